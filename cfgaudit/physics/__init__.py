@@ -1,0 +1,1 @@
+"""Formulas: numbers in, numbers out; no input or output, and no other part of cfgaudit."""

@@ -1,0 +1,245 @@
+"""Control allocation: what each propeller does to the craft, and whether the mixer fits.
+
+Axes are forward-right-down. Positive is roll right, nose up, yaw clockwise seen from above; thrust
+is positive upwards. A spin is +1 for a propeller that turns clockwise seen from above, -1 for
+anticlockwise. An effectiveness matrix E has the rows thrust, roll, pitch, yaw and one column an
+arm; a mixer M has one row an arm and the columns thrust, roll, pitch, yaw. Both list the arms in
+the same order, and row i of M is what really reaches arm i: a dump whose outputs are crossed
+has its rows crossed before it comes here.
+
+Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012; Lee, Leok, McClamroch,
+arXiv:1003.2005, equation 1 (both from memory).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+from typing import Final, Literal
+
+from cfgaudit.physics.guards import finite, positive
+from cfgaudit.physics.matrices import (
+    IDENTITY_3,
+    Matrix,
+    Rows,
+    as_matrix,
+    eigenvalues_3x3,
+    inverse,
+    product,
+    rank,
+    transpose,
+)
+
+AXES: Final = ("thrust", "roll", "pitch", "yaw")
+RATE_AXES: Final = ("roll", "pitch", "yaw")
+CLOCKWISE: Final = 1
+ANTICLOCKWISE: Final = -1
+# Torque over thrust of a small propeller, metres; common practice is 0.01..0.02.
+USUAL_YAW_LEVER_M: Final = 0.016
+# Our own convention: below this share of a matched mixer an axis has no authority.
+NO_AUTHORITY_SHARE: Final = 0.1
+
+AxisState = Literal["ok", "reversed", "no authority", "exchanged"]
+
+
+def effectiveness(
+    positions_m: Sequence[tuple[float, float]],
+    spins: Sequence[int],
+    yaw_lever_m: float = USUAL_YAW_LEVER_M,
+) -> Matrix:
+    """4 x n matrix from the arms' thrusts (N) to thrust (N) and torques (N m).
+
+    `positions_m` are (forward, right) of the centre. An arm on the right rolls the craft left
+    (-y), one in front lifts the nose (+x), and a clockwise propeller pushes the airframe
+    anticlockwise (-c).
+    """
+    if not positions_m or len(positions_m) != len(spins):
+        raise ValueError(f"{len(positions_m)} positions need as many spins, not {len(spins)}")
+    if any(spin not in (CLOCKWISE, ANTICLOCKWISE) for spin in spins):
+        raise ValueError(f"a spin is +1 or -1, not {list(spins)!r}")
+    positive("yaw_lever_m", yaw_lever_m)
+    return (
+        tuple(1.0 for _ in positions_m),
+        tuple(-finite("arm y", y) for _, y in positions_m),
+        tuple(finite("arm x", x) for x, _ in positions_m),
+        tuple(-yaw_lever_m * spin for spin in spins),
+    )
+
+
+def matched_mixer(positions_m: Sequence[tuple[float, float]], spins: Sequence[int]) -> Matrix:
+    """n x 4 unit mixer that fits arms and spins: E transposed, each column's peak made 1.
+
+    A column that is zero throughout (all arms on one line) stays zero.
+    """
+    columns = []
+    for row in effectiveness(positions_m, spins, 1.0):
+        peak = max(abs(v) for v in row)
+        columns.append(tuple(v / peak if peak else 0.0 for v in row))
+    return transpose(columns)
+
+
+def thrusts_for_wrench(effect: Rows, wrench: Sequence[float]) -> tuple[float, ...]:
+    """Smallest arm thrusts (least squares) that give `wrench` = (thrust, roll, pitch, yaw).
+
+    E'(E E')^-1 w. Raises ValueError when the arms cannot make every wrench (rank below 4).
+    """
+    back = transpose(effect)
+    square = product(effect, back)
+    solved = product(product(back, inverse(square)), [[w] for w in wrench])
+    return tuple(row[0] for row in solved)
+
+
+def mixer_rank(effect: Rows, mixer: Rows, relative_tolerance: float = 1e-9) -> int:
+    """Rank of E*M, 4 when thrust and all three axes can be commanded apart."""
+    return rank(product(effect, mixer), relative_tolerance)
+
+
+def rate_part(effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3) -> Matrix:
+    """3 x 3 matrix (E*M)[rates] * R: what a true turn about each axis is answered with.
+
+    R takes the craft's true rates to those that the controller believes: set board rotation
+    times the mounted one transposed (rotation.believed_rates).
+    """
+    whole = product(effect, mixer)
+    if len(whole) != 4 or len(whole[0]) != 4:
+        raise ValueError("need a 4 x n effectiveness matrix and an n x 4 mixer")
+    return product([row[1:] for row in whole[1:]], rotation)
+
+
+def sign_test(
+    effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3
+) -> tuple[complex, complex, complex]:
+    """Eigenvalues of (E*M)[rates] * R, sorted by real part.
+
+    A negative real part: an axis feeds back the wrong way. Near zero: no authority, or, with an
+    imaginary part, axes exchanged.
+    """
+    return eigenvalues_3x3(rate_part(effect, mixer, rotation))
+
+
+def response_shares(effect: Rows, mixer: Rows) -> Matrix:
+    """4 x 4 cosines between the rows of E and the columns of M, in -1..1.
+
+    Entry [i][j] is how much command j shows on axis i, as a share of what the best mixer of the
+    same size would show. So yaw's small lever counts no less than roll's. 1 on the diagonal is a
+    matched mixer; a row or column without any effect gives 0.
+    """
+    rows, columns = as_matrix(effect), transpose(mixer)
+    if len(rows) != 4 or len(columns) != 4 or len(rows[0]) != len(columns[0]):
+        raise ValueError("need a 4 x n effectiveness matrix and an n x 4 mixer")
+    return tuple(tuple(_cosine(row, column) for column in columns) for row in rows)
+
+
+def _cosine(a: Sequence[float], b: Sequence[float]) -> float:
+    size = hypot(*a) * hypot(*b)
+    return sum(x * y for x, y in zip(a, b, strict=True)) / size if size > 1e-12 else 0.0
+
+
+def rate_shares(effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3) -> Matrix:
+    """3 x 3 rate part of `response_shares`, turned by R as in `rate_part`."""
+    return product([row[1:] for row in response_shares(effect, mixer)[1:]], rotation)
+
+
+@dataclass(frozen=True)
+class AxisVerdict:
+    """How the closed loop treats one axis.
+
+    `share` is the axis' own feedback, 1 for a matched mixer, below 0 for the wrong way. When the
+    answer goes mostly to another axis, `partner` names that and `partner_share` says how much.
+    """
+
+    axis: str
+    state: AxisState
+    share: float
+    partner: str | None = None
+    partner_share: float = 0.0
+
+
+def classify_axes(
+    effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3
+) -> tuple[AxisVerdict, AxisVerdict, AxisVerdict]:
+    """Verdicts for roll, pitch and yaw.
+
+    Read from the columns of `rate_shares`: where a true turn about the axis is answered. If no
+    column shows a fault but an eigenvalue has a negative real part, the axis with the strongest
+    coupling is called exchanged.
+    """
+    shares = rate_shares(effect, mixer, rotation)
+    verdicts = [_judge(index, shares) for index in range(3)]
+    lowest = eigenvalues_3x3(shares)[0].real
+    if lowest < -1e-6 and all(verdict.state == "ok" for verdict in verdicts):
+        index = max(range(3), key=lambda j: abs(shares[_strongest_other(j, shares)][j]))
+        verdicts[index] = _exchanged(index, _strongest_other(index, shares), shares)
+    return verdicts[0], verdicts[1], verdicts[2]
+
+
+def _judge(index: int, shares: Matrix) -> AxisVerdict:
+    axis, own = RATE_AXES[index], shares[index][index]
+    other = _strongest_other(index, shares)
+    # The margin keeps a board turned by 45 degrees, an exact tie, on the side of "ok".
+    if abs(shares[other][index]) > max(abs(own) * (1 + 1e-9), NO_AUTHORITY_SHARE):
+        return _exchanged(index, other, shares)
+    if abs(own) < NO_AUTHORITY_SHARE:
+        return AxisVerdict(axis, "no authority", own)
+    return AxisVerdict(axis, "ok" if own > 0 else "reversed", own)
+
+
+def _exchanged(index: int, other: int, shares: Matrix) -> AxisVerdict:
+    own, partner = shares[index][index], shares[other][index]
+    return AxisVerdict(RATE_AXES[index], "exchanged", own, RATE_AXES[other], partner)
+
+
+def _strongest_other(index: int, shares: Matrix) -> int:
+    return max((i for i in range(3) if i != index), key=lambda i: abs(shares[i][index]))
+
+
+@dataclass(frozen=True)
+class Coupling:
+    """Command `command` shows on `axis` with `share` of what it does on its own axis."""
+
+    command: str
+    axis: str
+    share: float
+
+
+def couplings(effect: Rows, mixer: Rows) -> tuple[Coupling, ...]:
+    """Off-axis effects as shares of the command's own one, strongest first.
+
+    Thrust is left in: a yaw command that lifts the craft is a coupling too. Commands without
+    effect on their own axis are left out, for there is nothing to compare with.
+    """
+    shares = response_shares(effect, mixer)
+    found = [
+        Coupling(AXES[j], AXES[i], shares[i][j] / abs(shares[j][j]))
+        for j in range(4)
+        for i in range(4)
+        if i != j and abs(shares[j][j]) >= NO_AUTHORITY_SHARE and abs(shares[i][j]) > 1e-9
+    ]
+    return tuple(sorted(found, key=lambda c: (-abs(c.share), c.command, c.axis)))
+
+
+def room_left(mixer: Rows, full: str, other: str, span: float = 2.0) -> float:
+    """Greatest command on axis `other` that fits beside a command of 1 on axis `full`.
+
+    Hand calculation: the outputs' spread, highest less lowest, may be `span`; 2 is what a unit
+    mixer's single command takes, from -1 to 1. The worse of both signs of `other`. Commands
+    beyond this clip. 0 when the first command already fills the span; at most 1.
+    """
+    columns = dict(zip(AXES, transpose(mixer), strict=True))
+    base, extra = columns[full], columns[other]
+    return min(1.0, _room(base, extra, span), _room(base, [-v for v in extra], span))
+
+
+def _room(base: Sequence[float], extra: Sequence[float], span: float) -> float:
+    room = 1.0
+    for a, u in zip(base, extra, strict=True):
+        for b, v in zip(base, extra, strict=True):
+            if a - b > span:
+                return 0.0
+            if u - v > 1e-12:
+                room = min(room, (span - (a - b)) / (u - v))
+    return max(room, 0.0)
+
+
+def yaw_sum(spins: Sequence[int]) -> int:
+    """Sum of the spins; other than 0 the craft turns by itself at any thrust."""
+    return sum(spins)

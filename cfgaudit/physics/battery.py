@@ -1,0 +1,132 @@
+"""Battery: what the analogue input can see, and what a cell's voltage says.
+
+Voltages in volts, currents in amperes, sensor scales in mV/A. Nonsense input raises ValueError.
+"""
+
+from dataclasses import dataclass
+from math import ceil
+from typing import Final
+
+from cfgaudit.physics.guards import finite, not_negative, positive
+
+# ST RM0440: V = Vref * code / (2^bits - 1); 12 bits give codes 0..4095.
+FULL_SCALE_CODE: Final = 4095
+# Battery counts above this are no small camera craft (common practice).
+MOST_CELLS: Final = 14
+
+
+@dataclass(frozen=True)
+class CellLimits:
+    """Lowest, usual warning and fully charged voltage of one cell."""
+
+    floor_v: float
+    warn_v: float
+    full_v: float
+
+
+# full: Microchip DS20001984 charger set points 4.20 and 4.35 V; liion also Samsung SDI
+# INR18650-15L, 4.2 V charged and 2.5 V cut-off (published). 3.0 V floor and 3.5 V warning of a
+# LiPo cell: common practice. The other warnings: from memory.
+CELL_LIMITS: dict[str, CellLimits] = {
+    "lipo": CellLimits(3.0, 3.5, 4.20),
+    "lihv": CellLimits(3.0, 3.5, 4.35),
+    "liion": CellLimits(2.5, 3.0, 4.20),
+}
+
+
+def cell_limits(chemistry: str) -> CellLimits:
+    """Limits of one cell of `chemistry`: lipo, lihv or liion; ValueError for another word."""
+    try:
+        return CELL_LIMITS[chemistry]
+    except KeyError:
+        known = ", ".join(CELL_LIMITS)
+        raise ValueError(f"chemistry must be one of {known}, not {chemistry!r}") from None
+
+
+def divider_ratio(upper_ohm: float, lower_ohm: float) -> float:
+    """Pack volts per ADC volt of two resistors: (upper + lower) / lower. Ohm's law."""
+    return (not_negative("upper_ohm", upper_ohm) + positive("lower_ohm", lower_ohm)) / lower_ohm
+
+
+def full_scale_v(adc_reference_v: float, divider: float) -> float:
+    """Highest pack voltage that the input sees: reference * divider."""
+    return positive("adc_reference_v", adc_reference_v) * positive("divider", divider)
+
+
+def step_per_cell_v(adc_reference_v: float, divider: float, cells: int) -> float:
+    """Pack voltage of one ADC code, shared by the cells: reference * divider / 4095 / cells.
+
+    Source: ST RM0440 (12 bits).
+    """
+    steps = full_scale_v(adc_reference_v, divider) / FULL_SCALE_CODE
+    return steps / positive("cells", cells)
+
+
+def adc_code(pack_v: float, adc_reference_v: float, divider: float) -> int:
+    """Nearest code 0..4095 for a pack voltage; saturates at both ends. Source: ST RM0440."""
+    share = finite("pack_v", pack_v) / full_scale_v(adc_reference_v, divider)
+    return round(min(max(share, 0.0), 1.0) * FULL_SCALE_CODE)
+
+
+def voltage_of_code(code: int, adc_reference_v: float, divider: float) -> float:
+    """Pack voltage that a code stands for: reference * divider * code / 4095. ST RM0440."""
+    if not 0 <= code <= FULL_SCALE_CODE:
+        raise ValueError(f"code must lie in 0..{FULL_SCALE_CODE}, not {code!r}")
+    return full_scale_v(adc_reference_v, divider) * code / FULL_SCALE_CODE
+
+
+def possible_cell_counts(
+    resting_v: float, floor_v: float, full_v: float, most_cells: int = MOST_CELLS
+) -> tuple[int, ...]:
+    """Every cell count for which floor <= resting / cells <= full, ascending.
+
+    Hand calculation. More than one means that the voltage alone does not tell: 12.3 V is a full
+    3-cell pack or a nearly empty 4-cell one.
+    """
+    positive("resting_v", resting_v)
+    if not 0 < finite("floor_v", floor_v) < finite("full_v", full_v):
+        raise ValueError(f"need 0 < floor_v < full_v, not {floor_v!r} and {full_v!r}")
+    slack = 1e-9 * resting_v  # 12.6 / 3 must count as 4.2 in binary too
+    return tuple(
+        n
+        for n in range(1, most_cells + 1)
+        if floor_v * n - slack <= resting_v <= full_v * n + slack
+    )
+
+
+def detected_cells(resting_v: float, detect_cell_v: float) -> int:
+    """Cells that automatic detection takes a pack for: the fewest with resting / n <= detect.
+
+    Common practice: the highest voltage that one cell may have on connecting decides.
+    """
+    positive("resting_v", resting_v)
+    positive("detect_cell_v", detect_cell_v)
+    return max(1, ceil(resting_v / detect_cell_v - 1e-9))
+
+
+def detection_outcomes(
+    cells: int, floor_v: float, full_v: float, detect_cell_v: float
+) -> tuple[int, ...]:
+    """Every count that detection may give for a `cells` pack from floor to full, ascending.
+
+    One number equal to `cells` means that detection can be trusted over that range.
+    """
+    positive("cells", cells)
+    if not 0 < finite("floor_v", floor_v) <= finite("full_v", full_v):
+        raise ValueError(f"need 0 < floor_v <= full_v, not {floor_v!r} and {full_v!r}")
+    lowest = detected_cells(cells * floor_v, detect_cell_v)
+    highest = detected_cells(cells * full_v, detect_cell_v)
+    return tuple(range(lowest, highest + 1))
+
+
+def current_full_scale_a(
+    adc_reference_v: float, scale_mv_per_a: float, offset_mv: float = 0.0
+) -> float:
+    """Highest current that the input sees: (reference - offset) / scale. Ohm's law.
+
+    `offset_mv` is the sensor's output at no current. At or above the reference nothing is left,
+    and the answer is 0.
+    """
+    positive("adc_reference_v", adc_reference_v)
+    room_mv = adc_reference_v * 1000 - finite("offset_mv", offset_mv)
+    return max(room_mv, 0.0) / positive("scale_mv_per_a", scale_mv_per_a)

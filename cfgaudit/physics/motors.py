@@ -1,0 +1,89 @@
+"""Motors and propellers: speeds and the frequencies and tip speeds that follow."""
+
+from math import pi, sqrt
+from typing import Final
+
+from cfgaudit.physics.guards import between, finite, not_negative, positive
+
+# Dry air at 0 degrees Celsius; ideal gas (textbook).
+SOUND_AT_0_C_M_PER_S: Final = 331.3
+ZERO_CELSIUS_K: Final = 273.15
+
+
+def no_load_rpm(kv_rpm_per_v: float, voltage_v: float) -> float:
+    """Kv * V, the speed without a propeller. Definition of Kv."""
+    return positive("kv_rpm_per_v", kv_rpm_per_v) * not_negative("voltage_v", voltage_v)
+
+
+def pole_pairs(poles: int) -> int:
+    """Half the number of magnets; ValueError when odd or below 2."""
+    if poles < 2 or poles % 2:
+        raise ValueError(f"poles must be even and at least 2, not {poles!r}")
+    return poles // 2
+
+
+def electrical_rpm(mechanical_rpm: float, poles: int) -> float:
+    """Mechanical speed times pole pairs: 14 magnets, 7 times. Textbook."""
+    return not_negative("mechanical_rpm", mechanical_rpm) * pole_pairs(poles)
+
+
+def mechanical_rpm(electrical_rpm: float, poles: int) -> float:
+    """Electrical speed over pole pairs."""
+    return not_negative("electrical_rpm", electrical_rpm) / pole_pairs(poles)
+
+
+def rotation_hz(rpm: float) -> float:
+    """Turns a second: the motors' fundamental."""
+    return not_negative("rpm", rpm) / 60
+
+
+def rpm_of_hz(frequency_hz: float) -> float:
+    """Turns a minute of a frequency."""
+    return not_negative("frequency_hz", frequency_hz) * 60
+
+
+def blade_pass_hz(rpm: float, blades: int) -> float:
+    """Blades * rpm / 60. Published examples: 52 at 3360 rpm, 2912 Hz; 5 at 1200 rpm, 100 Hz."""
+    return positive("blades", blades) * rotation_hz(rpm)
+
+
+def tip_speed_m_per_s(diameter_m: float, rpm: float) -> float:
+    """pi * D * rpm / 60. Geometry."""
+    return pi * positive("diameter_m", diameter_m) * rotation_hz(rpm)
+
+
+def sound_speed_m_per_s(temperature_c: float = 20.0) -> float:
+    """331.3 * sqrt(1 + T / 273.15) in dry air: 343.2 at 20 degrees Celsius. Textbook."""
+    if finite("temperature_c", temperature_c) <= -ZERO_CELSIUS_K:
+        raise ValueError(f"temperature_c must be above absolute zero, not {temperature_c!r}")
+    return SOUND_AT_0_C_M_PER_S * sqrt(1 + temperature_c / ZERO_CELSIUS_K)
+
+
+def tip_mach(diameter_m: float, rpm: float, temperature_c: float = 20.0) -> float:
+    """Tip speed over the speed of sound."""
+    return tip_speed_m_per_s(diameter_m, rpm) / sound_speed_m_per_s(temperature_c)
+
+
+def motor_range_hz(
+    kv_rpm_per_v: float,
+    empty_v: float,
+    full_v: float,
+    idle_share: float,
+    loaded_share: float = 1.0,
+) -> tuple[float, float]:
+    """(idle, full) fundamental: idle share of an empty pack's speed, full throttle of a full one's.
+
+    `idle_share` and `loaded_share` are parts of 1. The propeller holds a motor below Kv * V,
+    commonly to 0.7..0.85 of it at full throttle (common practice); 1 gives the upper bound.
+    """
+    between("idle_share", idle_share, 0, 1)
+    between("loaded_share", loaded_share, 0.05, 1)
+    if not positive("empty_v", empty_v) <= positive("full_v", full_v):
+        raise ValueError(f"empty_v {empty_v!r} is above full_v {full_v!r}")
+    lowest = rotation_hz(no_load_rpm(kv_rpm_per_v, empty_v) * idle_share)
+    return lowest, rotation_hz(no_load_rpm(kv_rpm_per_v, full_v) * loaded_share)
+
+
+def reported_speed_ratio(set_poles: int, true_poles: int) -> float:
+    """Reported over true speed when the pole count is set wrongly: true poles over set poles."""
+    return pole_pairs(true_poles) / pole_pairs(set_poles)

@@ -1,0 +1,1 @@
+"""From bytes to statements: what each line of a dump is, and nothing of it lost."""

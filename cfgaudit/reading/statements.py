@@ -1,0 +1,131 @@
+"""One line of text becomes one shape; parsed lines are remembered."""
+
+import re
+from functools import cache, lru_cache
+
+from lark import Lark, Token, Transformer
+from lark.exceptions import UnexpectedInput
+
+from cfgaudit.reading.grammars import build_parser
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Blank,
+    Closer,
+    Comment,
+    Directive,
+    Opener,
+    Row,
+    Section,
+    Shape,
+    Span,
+    Unread,
+)
+
+LONGEST_LINE = 10_000  # characters; a longer line is kept, and said to be unread
+_REMEMBERED = 200_000  # lines: enough for a fleet, and far below what a small machine holds
+
+_MARK = re.compile(r"#+|;+|//+|--+|%+")
+_SIGN = re.compile(r"[ \t]*([=:])[ \t]*$")
+_BLANK = Blank()
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def parse_line(line: str) -> Shape:
+    """The shape of one line (without its line end). Never raises: what can't be read is Unread.
+
+    >>> parse_line("pack_low = 3.5  # a cell").value.text
+    '3.5'
+    """
+    if len(line) > LONGEST_LINE:
+        wanted = f"a line of at most {LONGEST_LINE:,} characters (this one has {len(line):,})"
+        return Unread(LONGEST_LINE + 1, wanted)
+    try:
+        return _parser().parse(line)  # type: ignore[return-value]  # what _Shapes gives
+    except UnexpectedInput as error:
+        return _unread(line, error)
+
+
+@cache
+def _parser() -> Lark:
+    return build_parser("statements", Shaper())
+
+
+class Shaper(Transformer[Token, Shape]):
+    """Makes a shape of the grammar's productions; each method is named after its production."""
+
+    def start(self, children: list[Shape | Token]) -> Shape:
+        """A statement, else a comment that fills the line, else a blank line."""
+        if not children:
+            return _BLANK
+        first = children[0]
+        return _comment(first) if isinstance(first, Token) else first
+
+    def section(self, children: list[Token]) -> Section:
+        """`[name]`: the brackets go, the name stays."""
+        return Section(_inside(children[0], "[]<>= \t"))
+
+    def opener(self, children: list[Token]) -> Opener:
+        """`begin name` or `name {`: the begin word or the brace goes, the name stays."""
+        token = children[0]
+        if token.type == "BRACED":
+            return Opener(_inside(token, "{ \t"))
+        return Opener(_behind_first_word(token))
+
+    def closer(self, children: list[Token]) -> Closer:
+        """`end name` or a closing brace."""
+        return Closer(_behind_first_word(children[0]))
+
+    def assignment(self, children: list[Token]) -> Assignment:
+        """A key, its sign, and the value, if there is one."""
+        key = children[0]
+        sign = _SIGN.search(key)
+        assert sign is not None  # the terminal ends with it
+        left = Span(key[: sign.start()], key.start_pos or 0)
+        if len(children) == 1:
+            return Assignment(left, sign.group(1), Span("", left.start + len(key)))
+        return Assignment(left, sign.group(1), _inside(children[1], " \t"))
+
+    def row(self, children: list[Token]) -> Row:
+        """Cells, still in one piece."""
+        return Row(_inside(children[0], " "))
+
+    def directive(self, children: list[Token]) -> Directive:
+        """Words, still in one piece."""
+        return Directive(_inside(children[0], " \t"))
+
+
+def _inside(token: Token, around: str) -> Span:
+    text = token.lstrip(around)
+    return Span(text.rstrip(around), (token.start_pos or 0) + len(token) - len(text))
+
+
+def _behind_first_word(token: Token) -> Span:
+    text = str(token)
+    head = len(text.split(None, 1)[0])
+    rest = text[head:].lstrip()
+    return Span(rest.rstrip(), (token.start_pos or 0) + len(text) - len(rest))
+
+
+def _comment(token: Token) -> Comment:
+    mark = _MARK.match(token)
+    assert mark is not None  # the terminal begins with it
+    body = token[mark.end() :]
+    start = (token.start_pos or 0) + len(token) - len(body.lstrip())
+    return Comment(mark.group(), Span(body.strip(), start))
+
+
+def _unread(line: str, error: UnexpectedInput) -> Unread:
+    index = error.pos_in_stream
+    if index is None or not 0 <= index < len(line):
+        index = len(line)
+    for position in range(index, len(line)):
+        letter = line[position]
+        if letter == '"':
+            return Unread(position + 1, 'a closing " before the end of the line')
+        if letter < " " and letter != "\t" or letter == "\x7f":
+            wanted = f"readable text, where the control character U+{ord(letter):04X} stands"
+            return Unread(position + 1, wanted)
+    rest = line[index:].lstrip()
+    if rest.startswith("["):
+        return Unread(len(line) + 1, "a closing ] behind the section's name")
+    return Unread(index + 1, "a setting, a section head, words or a comment")

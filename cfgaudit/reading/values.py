@@ -1,0 +1,129 @@
+"""A value's text becomes items and parts: numbers, ranges, words and quoted texts."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache, lru_cache
+
+from lark import Lark, Token, Transformer
+from lark.exceptions import UnexpectedInput
+
+from cfgaudit.reading.grammars import build_parser
+
+
+class ValueSyntaxError(ValueError):
+    """A value's text that the grammar can't read; `column` counts from 1 within the text."""
+
+    def __init__(self, message: str, column: int) -> None:
+        super().__init__(message)
+        self.column = column
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number, exact, with the unit that was glued to it."""
+
+    text: str
+    value: Fraction
+    unit: str = ""
+
+    @property
+    def whole(self) -> bool:
+        """Whether it was written without a decimal point or an exponent."""
+        return self.text.lstrip("+-").isdigit() or self.text.lstrip("+-")[:2] in ("0x", "0X")
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """The two ends of a range."""
+
+    low: Number
+    high: Number
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A bare word."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """A quoted text, without its quotes."""
+
+    text: str
+
+
+Part = Number | Range | Word | Quoted
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What stands between two commas: perhaps a label (`5:`), then its parts."""
+
+    label: int | None
+    parts: tuple[Part, ...]
+
+
+@lru_cache(maxsize=50_000)
+def parse_value(text: str) -> tuple[Item, ...]:
+    """The items of a value. Raises ValueSyntaxError with the column and what was expected.
+
+    >>> parse_value("57.6kBd")[0].parts[0].unit
+    'kBd'
+    """
+    try:
+        return _parser().parse(text)  # type: ignore[return-value]  # what ValueShaper gives
+    except UnexpectedInput as error:
+        index = error.pos_in_stream
+        at = len(text) if index is None or index < 0 else min(index, len(text))
+        raise ValueSyntaxError("expected a number, a word or a quoted text", at + 1) from None
+
+
+@cache
+def _parser() -> Lark:
+    return build_parser("values", ValueShaper())
+
+
+class ValueShaper(Transformer[Token, "tuple[Item, ...]"]):
+    """Makes items of the grammar's productions; each method is named after its production."""
+
+    def start(self, children: list[Item]) -> tuple[Item, ...]:
+        """All items of the value."""
+        return tuple(children)
+
+    def item(self, children: list[Token | Part]) -> Item:
+        """One item; the label's colon goes."""
+        first = children[0]
+        if isinstance(first, Token):
+            return Item(int(first[:-1]), tuple(_parts(children[1:])))
+        return Item(None, tuple(_parts(children)))
+
+    def range(self, children: list[Number]) -> Range:
+        """Low and high."""
+        return Range(children[0], children[1])
+
+    def number(self, children: list[Token]) -> Number:
+        """A number in any spelling, exactly."""
+        text = str(children[0])
+        unit = str(children[1]) if len(children) > 1 else ""
+        return Number(text, _exact(text), unit)
+
+    def quoted(self, children: list[Token]) -> Quoted:
+        """The quotes go."""
+        return Quoted(str(children[0])[1:-1])
+
+    def word(self, children: list[Token]) -> Word:
+        """A bare word."""
+        return Word(str(children[0]))
+
+
+def _parts(children: list[Token | Part]) -> list[Part]:
+    return [child for child in children if not isinstance(child, Token)]
+
+
+def _exact(text: str) -> Fraction:
+    bare = text.lstrip("+-")
+    if bare[:2] in ("0x", "0X"):
+        return Fraction(int(bare, 16) * (-1 if text.startswith("-") else 1))
+    return Fraction(text)

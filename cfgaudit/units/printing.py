@@ -1,0 +1,15 @@
+"""How numbers are printed: shortest exact decimal, never an exponent."""
+
+from decimal import Decimal
+
+
+def number_text(value: float) -> str:
+    """The shortest decimal text that reads back as the same number, without an exponent.
+
+    >>> number_text(3.50), number_text(57600.0), number_text(1e-7)
+    ('3.5', '57600', '0.0000001')
+    """
+    if isinstance(value, int) or value.is_integer():
+        return str(int(value))
+    text = repr(value)
+    return format(Decimal(text), "f") if "e" in text else text

@@ -1,0 +1,1 @@
+"""Checks of cfgaudit's figures against sources outside the project."""

@@ -1,0 +1,1 @@
+"""Edge cases and properties of the physics floor."""
