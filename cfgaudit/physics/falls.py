@@ -5,7 +5,7 @@ from typing import Final
 
 from cfgaudit.physics.guards import not_negative, positive
 
-# Standard gravity, CGPM 1901 (published).
+# Standard gravity, CGPM 1901 (from memory).
 GRAVITY_M_PER_S2: Final = 9.80665
 
 

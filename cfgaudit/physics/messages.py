@@ -33,7 +33,7 @@ BINARY_POSITION_BYTES: Final = BINARY_POSITION_PAYLOAD_BYTES + BINARY_POSITION_O
 
 # MAVLink (mavlink.io, published): header and checksum around the payload, unsigned.
 MAVLINK_OVERHEAD_BYTES: Final[Mapping[int, int]] = {1: 8, 2: 12}
-MAVLINK_SIGNATURE_BYTES: Final = 13
+MAVLINK_SIGNATURE_BYTES: Final = 13  # from memory
 # Base payloads without extension fields (mavlink.io, published).
 MAVLINK_PAYLOAD_BYTES: Final[Mapping[str, int]] = {
     "HEARTBEAT": 9,

@@ -11,7 +11,8 @@ from typing import Final
 from cfgaudit.physics.guards import finite
 from cfgaudit.physics.matrices import Matrix, Rows, as_matrix, product, transpose
 
-# MAVLink common message set, MAV_SENSOR_ORIENTATION 0..40 (published): (roll, pitch, yaw).
+# MAVLink common message set, MAV_SENSOR_ORIENTATION 0..40 (published; the table from
+# memory): (roll, pitch, yaw).
 ORIENTATIONS_DEG: Final[Mapping[int, tuple[float, float, float]]] = {
     0: (0, 0, 0),
     1: (0, 0, 45),

@@ -7,14 +7,15 @@ from cfgaudit.physics.guards import finite, positive
 
 MM_PER_INCH: Final = 25.4
 FOOT_M: Final = 0.3048
-# Annealed copper at 20 degrees Celsius, IACS (published): 1.7241e-8 ohm metre.
+# Annealed copper at 20 degrees Celsius, IACS (from memory): 1.7241e-8 ohm metre.
 COPPER_OHM_M: Final = 1.7241e-8
 # Bend radius of thin coaxial cable over its outer diameter (common practice).
 BEND_FACTORS: Final = (5.0, 10.0)
 
 
 def awg_diameter_mm(gauge: float) -> float:
-    """0.005 inch * 92^((36 - n) / 39), in millimetres. Source: ASTM B258 (definition of AWG)."""
+    """0.005 inch * 92^((36 - n) / 39), in millimetres. Definition of AWG (ASTM B258,
+    from memory)."""
     return float(0.005 * 92 ** ((36 - finite("gauge", gauge)) / 39)) * MM_PER_INCH
 
 

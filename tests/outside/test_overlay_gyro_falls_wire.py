@@ -39,7 +39,7 @@ def test_copper_wire_has_the_resistance_of_the_table(gauge: int, ohm_per_1000_ft
 
 
 def test_awg_36_is_five_mils_and_awg_0000_is_460() -> None:
-    """Published: ASTM B258, the two ends that define the series."""
+    """From memory: ASTM B258, the two ends that define the series."""
     assert awg_diameter_mm(36) == pytest.approx(0.005 * 25.4, rel=1e-12)
     assert awg_diameter_mm(-3) == pytest.approx(0.460 * 25.4, rel=1e-12)
 

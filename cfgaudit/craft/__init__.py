@@ -1,0 +1,1 @@
+"""The vocabulary of settings and the typed craft that is made of them."""

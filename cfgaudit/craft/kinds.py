@@ -1,0 +1,177 @@
+"""The kinds of setting: what values each takes, how they are spelled in the plain form."""
+
+from dataclasses import dataclass
+
+from cfgaudit.craft.values import Filter, Interval, SwitchRange, Value
+from cfgaudit.units import number_text
+
+NONE = "none"  # how an empty list or set is spelled
+
+ON_WORDS = frozenset({"on", "yes", "true", "enabled", "enable", "1"})
+OFF_WORDS = frozenset({"off", "no", "false", "disabled", "disable", "0"})
+FILTER_KINDS = ("pt1", "pt2", "pt3", "biquad", "notch")
+
+
+@dataclass(frozen=True, slots=True)
+class Bool:
+    """On or off."""
+
+    says = "on or off"
+
+
+@dataclass(frozen=True, slots=True)
+class Int:
+    """A whole number within limits."""
+
+    low: int = -(2**31)
+    high: int = 2**31
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return f"a whole number from {self.low} to {self.high}"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number in a unit (empty for a bare number), within limits given in that unit."""
+
+    unit: str
+    low: float = -1e12
+    high: float = 1e12
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        ends = f"{number_text(self.low)}..{number_text(self.high)}"
+        return f"a number within {ends} {self.unit}".rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One word of a closed list."""
+
+    choices: tuple[str, ...]
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "one of " + ", ".join(self.choices)
+
+
+@dataclass(frozen=True, slots=True)
+class WordSet:
+    """A set of words; an empty choice of words means that any word goes."""
+
+    choices: tuple[str, ...] = ()
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "words out of " + ", ".join(self.choices) if self.choices else "words"
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Any text."""
+
+    says = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class PadUse:
+    """What a pad is for; a motor pad may name its arm."""
+
+    choices: tuple[str, ...]
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "one of " + ", ".join(self.choices) + "; motor with its arm"
+
+
+@dataclass(frozen=True, slots=True)
+class Either:
+    """A word of a list, or a value of another kind (`auto` or a number of cells)."""
+
+    words: tuple[str, ...]
+    other: "Int | Quantity"
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return f"{' or '.join(self.words)}, or {self.other.says}"
+
+
+@dataclass(frozen=True, slots=True)
+class Switches:
+    """A list of channel ranges."""
+
+    says = "a list such as 5: 1700..2100 us, or none"
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """A list of filter stages."""
+
+    says = "a list such as pt1 150 Hz, notch 200 Hz q 3.5, or none"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantities:
+    """A list of numbers in one unit."""
+
+    unit: str
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return f"a list of numbers in {self.unit}"
+
+
+Kind = (
+    Bool | Int | Quantity | Words | WordSet | Text | PadUse | Either | Switches | Filters | Quantities
+)
+
+
+def unit_of(kind: Kind) -> str:
+    """The unit that a kind's numbers are in; empty where they have none."""
+    if isinstance(kind, Quantity | Quantities):
+        return kind.unit
+    if isinstance(kind, Either):
+        return unit_of(kind.other)
+    return "us" if isinstance(kind, Switches) else "Hz" if isinstance(kind, Filters) else ""
+
+
+def value_text(kind: Kind, value: Value) -> str:
+    """A value as the plain form spells it, with its unit.
+
+    >>> value_text(Switches(), (SwitchRange(5, 1700.0, 2100.0),))
+    '5: 1700..2100 us'
+    """
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    if isinstance(value, int | float):
+        return f"{number_text(value)} {unit_of(kind)}".rstrip()
+    if isinstance(value, str):
+        return _quoted(value) if isinstance(kind, Text) else value
+    if isinstance(value, Interval):
+        ends = f"{number_text(value.low)}..{number_text(value.high)}"
+        return f"{ends} {unit_of(kind)}".rstrip()
+    if isinstance(value, frozenset):
+        return ", ".join(sorted(value)) or NONE
+    return ", ".join(_element_text(element, unit_of(kind)) for element in value) or NONE
+
+
+def _element_text(element: SwitchRange | Filter | float, unit: str) -> str:
+    if isinstance(element, SwitchRange):
+        low, high = number_text(element.low), number_text(element.high)
+        return f"{element.channel}: {low}..{high} us"
+    if isinstance(element, Filter):
+        quality = f" q {number_text(element.q)}" if element.q else ""
+        return f"{element.kind} {number_text(element.cutoff)} Hz{quality}"
+    return f"{number_text(element)} {unit}".rstrip()
+
+
+def _quoted(text: str) -> str:
+    return f"'{text}'" if '"' in text else f'"{text}"'

@@ -1,0 +1,149 @@
+"""A set of settings: neutral path to value, with the place and the origin of each."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from cfgaudit.craft.values import Value
+from cfgaudit.reading.place import Place
+
+
+class NotStated(LookupError):  # noqa: N818 (it is an answer, not a fault)
+    """A setting that the dump does not state was asked for; `path` names it."""
+
+    def __init__(self, path: str) -> None:
+        super().__init__(path)
+        self.path = path
+
+
+class Origin(StrEnum):
+    """Where a value came from."""
+
+    DUMP = "dump"
+    FACTORY = "factory"  # the firmware's own default stands in
+    GIVEN = "given"  # always so in this firmware
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """One setting as stated: value, place, origin, and the text it was read from."""
+
+    path: str
+    value: Value
+    place: Place | None = None
+    origin: Origin = Origin.DUMP
+    text: str = ""
+    doubt: str = ""  # why the value is not to be trusted; such a value is shown, never reckoned with
+
+
+@dataclass(frozen=True, slots=True)
+class Raw:
+    """A line that no mapping covers: its key, its value typed by its looks, its place."""
+
+    key: str
+    value: str
+    place: Place | None = None
+    known: bool = False  # the dialect knows the key, and that it means nothing neutral
+    near: str = ""  # the nearest key that the dialect maps
+
+
+class TroubleKind(StrEnum):
+    """What can be wrong with a line, besides what it means for the craft."""
+
+    UNREAD = "unread"
+    IMPOSSIBLE = "impossible"
+    UNIT = "unit"
+    UNSAFE = "unsafe"
+    TRUNCATED = "truncated"
+    CONFLICT_MARKER = "conflict marker"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something wrong with a line; `figures` holds the numbers it was judged by."""
+
+    kind: TroubleKind
+    message: str
+    place: Place | None = None
+    path: str = ""
+    figures: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DumpFacts:
+    """What is known of one dump as a file."""
+
+    file: str
+    dialect: str = ""  # empty where no dialect fits
+    statements: int = 0
+    unread: int = 0
+    lines: int = 0
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Settings:
+    """All settings of one craft. A mapping from path to Stated, in the order stated."""
+
+    stated: Mapping[str, Stated] = field(default_factory=dict)
+    repeats: tuple[tuple[Stated, Stated], ...] = ()  # (the one that holds, the other one)
+    raw: Mapping[str, Raw] = field(default_factory=dict)
+    troubles: tuple[Trouble, ...] = ()
+    dumps: tuple[DumpFacts, ...] = ()
+
+    def __getitem__(self, path: str) -> Stated:
+        return self.stated[path]
+
+    def __contains__(self, path: str) -> bool:
+        return path in self.stated
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.stated)
+
+    def __len__(self) -> int:
+        return len(self.stated)
+
+    def need(self, path: str) -> Value:
+        """The value at a path. Raises NotStated where there is none that can be trusted."""
+        found = self.stated.get(path)
+        if found is None or found.doubt:
+            raise NotStated(path)
+        return found.value
+
+    def below(self, prefix: str) -> dict[str, list[str]]:
+        """The names right below a prefix, each with the paths under it, in order."""
+        cut = len(prefix) + 1
+        names: dict[str, list[str]] = {}
+        for path in self.stated:
+            if path.startswith(prefix + "."):
+                names.setdefault(path[cut:].split(".", 1)[0], []).append(path)
+        return names
+
+    def joined(self, other: "Settings") -> "Settings":
+        """These settings and those of another dump of the same craft; what both state, repeats."""
+        stated = dict(self.stated)
+        repeats = [*self.repeats, *other.repeats]
+        for path, theirs in other.stated.items():
+            ours = stated.get(path)
+            if ours is None or ours.origin is not Origin.DUMP:
+                if ours is None or theirs.origin is Origin.DUMP:
+                    stated[path] = theirs
+            elif theirs.origin is Origin.DUMP and not _names_a_dump(path):
+                repeats.append((ours, theirs))
+        return replace(
+            self,
+            stated=stated,
+            repeats=tuple(repeats),
+            raw={**self.raw, **{f"{_file(other)}: {k}": v for k, v in other.raw.items()}},
+            troubles=self.troubles + other.troubles,
+            dumps=self.dumps + other.dumps,
+        )
+
+
+def _names_a_dump(path: str) -> bool:
+    """Whether each dump of one craft rightly states its own value."""
+    return path.startswith(("firmware.", "board.name", "board.revision"))
+
+
+def _file(settings: Settings) -> str:
+    return settings.dumps[0].file if settings.dumps else "other"

@@ -1,0 +1,189 @@
+from itertools import permutations
+from math import sqrt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfgaudit.physics.allocation import (
+    AXES,
+    RATE_AXES,
+    classify_axes,
+    couplings,
+    effectiveness,
+    matched_mixer,
+    mixer_rank,
+    rate_shares,
+    response_shares,
+    room_left,
+    sign_test,
+    thrusts_for_wrench,
+)
+from cfgaudit.physics.layouts import BEARINGS_DEG, alternating_spins, arm_names, arm_positions
+from cfgaudit.physics.matrices import Matrix
+from cfgaudit.physics.rotation import believed_rates, rotation_matrix
+
+LAYOUTS = sorted(BEARINGS_DEG)
+LEVEL = rotation_matrix(0, 0, 0)
+
+
+def craft(layout: str, lever_m: float = 0.016, radius_m: float = 0.1) -> tuple[Matrix, Matrix]:
+    places = list(arm_positions(layout, radius_m).values())
+    spins = list(alternating_spins(layout, 1).values())
+    return effectiveness(places, spins, lever_m), matched_mixer(places, spins)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_matched_mixer_commands_every_axis_of_every_layout(layout: str) -> None:
+    effect, mixer = craft(layout)
+    assert mixer_rank(effect, mixer) == 4
+    assert all(value.real > 0 and value.imag == 0 for value in sign_test(effect, mixer))
+    assert np.allclose(response_shares(effect, mixer), np.eye(4), atol=1e-12)
+    assert [(v.state, v.partner) for v in classify_axes(effect, mixer)] == [("ok", None)] * 3
+    assert couplings(effect, mixer) == ()
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_all_spins_reversed_reverse_yaw_alone(layout: str) -> None:
+    _, mixer = craft(layout)
+    places = list(arm_positions(layout, 0.1).values())
+    effect = effectiveness(places, list(alternating_spins(layout, -1).values()))
+    assert [v.state for v in classify_axes(effect, mixer)] == ["ok", "ok", "reversed"]
+
+
+@given(st.floats(1e-4, 1.0))
+def test_a_small_yaw_lever_does_not_read_as_weak(lever_m: float) -> None:
+    effect, mixer = craft("quad_x", lever_m)
+    assert classify_axes(effect, mixer)[2].share == pytest.approx(1.0)
+
+
+@given(st.floats(0.01, 100.0), st.sampled_from(LAYOUTS))
+def test_shares_do_not_depend_on_the_mixer_s_size(size: float, layout: str) -> None:
+    effect, mixer = craft(layout)
+    larger = [[size * v for v in row] for row in mixer]
+    assert np.allclose(rate_shares(effect, larger), np.eye(3), atol=1e-12)
+
+
+def test_one_flipped_spin_halves_yaw_and_couples_into_it() -> None:
+    places = list(arm_positions("quad_x", sqrt(2)).values())
+    spins = list(alternating_spins("quad_x", -1).values())
+    effect = effectiveness(places, [-spins[0], *spins[1:]])
+    verdict = classify_axes(effect, matched_mixer(places, spins))[2]
+    assert (verdict.state, verdict.share) == ("ok", pytest.approx(0.5))
+    assert {c.axis for c in couplings(effect, matched_mixer(places, spins))} == {"yaw"}
+
+
+@pytest.mark.parametrize("order", [p for p in permutations(range(4)) if p != (0, 1, 2, 3)])
+def test_no_crossing_of_a_quad_s_outputs_goes_unnoticed(order: tuple[int, ...]) -> None:
+    effect, mixer = craft("quad_x")
+    verdicts = classify_axes(effect, [mixer[i] for i in order])
+    assert any(v.state != "ok" for v in verdicts)
+
+
+def test_a_mixer_without_yaw_has_no_authority_there() -> None:
+    effect, mixer = craft("quad_x")
+    verdicts = classify_axes(effect, [[*row[:3], 0.0] for row in mixer])
+    assert [v.state for v in verdicts] == ["ok", "ok", "no authority"]
+    assert mixer_rank(effect, [[*row[:3], 0.0] for row in mixer]) == 3
+
+
+@pytest.mark.parametrize(
+    ("turned", "states"),
+    [
+        ((0, 0, 0), ["ok", "ok", "ok"]),
+        ((0, 0, 45), ["ok", "ok", "ok"]),
+        ((0, 0, 90), ["exchanged", "exchanged", "ok"]),
+        ((0, 0, 180), ["reversed", "reversed", "ok"]),
+        ((180, 0, 0), ["ok", "reversed", "reversed"]),
+        ((0, 180, 0), ["reversed", "ok", "reversed"]),
+        ((90, 0, 0), ["ok", "exchanged", "exchanged"]),
+        ((0, 90, 0), ["exchanged", "ok", "exchanged"]),
+    ],
+)
+def test_a_turned_board_spoils_the_axes_it_moves(
+    turned: tuple[float, float, float], states: list[str]
+) -> None:
+    effect, mixer = craft("quad_x")
+    turn = believed_rates(LEVEL, rotation_matrix(*turned))
+    assert [v.state for v in classify_axes(effect, mixer, turn)] == states
+
+
+def test_an_exchanged_axis_names_its_partner_and_sign() -> None:
+    """Mounted yawed right by 90 degrees and unsaid: a true roll right (about x) is seen by the
+    board as -y, nose down."""
+    effect, mixer = craft("quad_x")
+    roll, pitch, _ = classify_axes(effect, mixer, believed_rates(LEVEL, rotation_matrix(0, 0, 90)))
+    assert (roll.partner, roll.partner_share) == ("pitch", pytest.approx(-1.0))
+    assert (pitch.partner, pitch.partner_share) == ("roll", pytest.approx(1.0))
+
+
+def test_strong_coupling_that_turns_an_eigenvalue_negative_is_not_called_ok() -> None:
+    """Shares ((.6, .8), (.8, .6)): every diagonal is positive, but 0.6 - 0.8 < 0."""
+    effect, mixer = craft("quad_x")
+    mixed = [
+        [row[0], 0.6 * row[1] + 0.8 * row[2], 0.8 * row[1] + 0.6 * row[2], row[3]] for row in mixer
+    ]
+    assert "exchanged" in {v.state for v in classify_axes(effect, mixed)}
+    softer = [
+        [row[0], 0.8 * row[1] + 0.6 * row[2], 0.6 * row[1] + 0.8 * row[2], row[3]] for row in mixer
+    ]
+    assert [v.state for v in classify_axes(effect, softer)] == ["ok", "ok", "ok"]
+
+
+def test_verdicts_come_in_the_order_roll_pitch_yaw() -> None:
+    assert tuple(v.axis for v in classify_axes(*craft("hex_x"))) == RATE_AXES == AXES[1:]
+
+
+@given(st.floats(0.5, 8), st.floats(-0.1, 0.1), st.floats(-0.1, 0.1), st.floats(-0.02, 0.02))
+def test_thrusts_make_the_wrench_they_were_asked_for(
+    thrust: float, roll: float, pitch: float, yaw: float
+) -> None:
+    effect, _ = craft("hex_x")
+    thrusts = thrusts_for_wrench(effect, (thrust, roll, pitch, yaw))
+    made = np.array(effect) @ np.array(thrusts)
+    assert np.allclose(made, (thrust, roll, pitch, yaw), atol=1e-9)
+    least = np.linalg.pinv(np.array(effect)) @ np.array((thrust, roll, pitch, yaw))
+    assert np.allclose(thrusts, least, atol=1e-8)
+
+
+def test_a_wrench_that_the_arms_cannot_make_is_refused() -> None:
+    places = list(arm_positions("quad_x").values())
+    with pytest.raises(ValueError, match="no inverse"):
+        thrusts_for_wrench(effectiveness(places, [1, 1, 1, 1]), (4, 0, 0, 0.1))
+
+
+def test_full_yaw_leaves_no_room_in_a_unit_mixer_and_some_in_a_gentler_one() -> None:
+    """Hand calculation: yaw 0.3 spreads 0.6 of 2; roll adds 2 a unit, so 0.7 of it fits."""
+    _, mixer = craft("quad_x")
+    assert room_left(mixer, "yaw", "roll") == pytest.approx(0.0)
+    gentle = [[*row[:3], 0.3 * row[3]] for row in mixer]
+    assert room_left(gentle, "yaw", "roll") == pytest.approx(0.7)
+    assert room_left([[*row[:3], 1.5 * row[3]] for row in mixer], "yaw", "pitch") == 0
+
+
+def test_spins_and_positions_must_pair_up() -> None:
+    with pytest.raises(ValueError, match="spins"):
+        effectiveness([(0.1, 0.1)], [1, -1])
+    with pytest.raises(ValueError, match=r"\+1 or -1"):
+        effectiveness([(0.1, 0.1)], [0])
+    with pytest.raises(ValueError, match="yaw_lever_m"):
+        effectiveness([(0.1, 0.1)], [1], 0)
+    with pytest.raises(ValueError, match="arm"):
+        effectiveness([(float("nan"), 0.1)], [1])
+
+
+def test_a_mixer_of_another_shape_is_refused() -> None:
+    effect, mixer = craft("quad_x")
+    with pytest.raises(ValueError, match="mixer"):
+        response_shares(effect, mixer[:3])
+    with pytest.raises(ValueError, match="mixer"):
+        sign_test(effect, [row[:3] for row in mixer])
+
+
+def test_arms_on_one_line_leave_an_axis_without_authority() -> None:
+    places = [(0.1, 0.0), (0.2, 0.0), (-0.1, 0.0), (-0.2, 0.0)]
+    spins = [1, -1, -1, 1]
+    verdicts = classify_axes(effectiveness(places, spins), matched_mixer(places, spins))
+    assert verdicts[0].state == "no authority"
+    assert len(arm_names("quad_x")) == len(places)

@@ -1,0 +1,70 @@
+from math import hypot
+
+import pytest
+
+from cfgaudit.physics.layouts import (
+    BEARINGS_DEG,
+    alternating_spins,
+    arm_names,
+    arm_positions,
+    bearing_deg,
+    clockwise_order,
+    expected_spins,
+    neighbours_alike,
+    rotation_has_meaning,
+)
+
+LAYOUTS = sorted(BEARINGS_DEG)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_arms_stand_where_their_names_say(layout: str) -> None:
+    for name, (x, y) in arm_positions(layout, 0.2).items():
+        assert hypot(x, y) == pytest.approx(0.2)
+        words = name.split("_")
+        assert ("front" in words) <= (x > 0)
+        assert ("rear" in words) <= (x < 0)
+        assert ("right" in words) <= (y > 0)
+        assert ("left" in words) <= (y < 0)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_arms_are_listed_clockwise_and_alternate(layout: str) -> None:
+    places = arm_positions(layout)
+    spins = alternating_spins(layout, 1)
+    assert sum(spins.values()) == 0
+    assert neighbours_alike(places, spins) == ()
+    assert set(clockwise_order(places)) == set(arm_names(layout))
+
+
+def test_inward_turns_the_front_left_arm_clockwise_and_the_front_right_one_not() -> None:
+    for layout in ("quad_x", "hex_x", "octo_x"):
+        spins = expected_spins(layout, "inward")
+        assert (spins["front_left"], spins["front_right"]) == (1, -1)
+        assert expected_spins(layout, "outward") == {arm: -spin for arm, spin in spins.items()}
+
+
+@pytest.mark.parametrize("layout", ["quad_plus", "hex_plus"])
+def test_a_layout_with_a_nose_arm_has_no_inward(layout: str) -> None:
+    assert not rotation_has_meaning(layout)
+    with pytest.raises(ValueError, match="nose"):
+        expected_spins(layout, "inward")
+
+
+def test_unknown_words_are_refused() -> None:
+    with pytest.raises(ValueError, match="custom"):
+        arm_positions("custom")
+    with pytest.raises(ValueError, match="sideways"):
+        expected_spins("quad_x", "sideways")
+    with pytest.raises(ValueError, match="spin"):
+        alternating_spins("quad_x", 0)
+    with pytest.raises(ValueError, match="radius_m"):
+        arm_positions("quad_x", 0)
+    with pytest.raises(ValueError, match="centre"):
+        bearing_deg(0, 0)
+
+
+def test_pairs_on_one_side_are_neighbours_alike() -> None:
+    spins = {"front_left": 1, "rear_left": 1, "front_right": -1, "rear_right": -1}
+    pairs = neighbours_alike(arm_positions("quad_x"), spins)
+    assert pairs == (("front_right", "rear_right"), ("rear_left", "front_left"))

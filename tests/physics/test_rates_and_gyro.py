@@ -1,0 +1,78 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfgaudit.physics.gyro import codes_per_dps, loop_divisor, sample_rate_hz
+from cfgaudit.physics.rates import (
+    Fall,
+    curve_falls,
+    greatest_rate_dps,
+    rate_share,
+    stick_curve,
+    stick_rate_dps,
+)
+
+expos = st.floats(0, 1)
+rates = st.floats(1, 2000)
+
+
+@given(rates, rates, expos)
+def test_the_curve_ends_at_max_and_starts_with_the_centre_s_slope(
+    centre: float, top: float, expo: float
+) -> None:
+    assert stick_rate_dps(1, centre, top, expo) == pytest.approx(top)
+    assert stick_rate_dps(1e-9, centre, top, expo) == pytest.approx(centre * 1e-9, rel=1e-4)
+
+
+@given(st.floats(-1, 1), rates, rates, expos)
+def test_left_mirrors_right(x: float, centre: float, top: float, expo: float) -> None:
+    left = stick_rate_dps(-x, centre, top, expo)
+    assert left == pytest.approx(-stick_rate_dps(x, centre, top, expo))
+
+
+@given(rates, rates, expos)
+def test_a_centre_below_max_never_falls(first: float, second: float, expo: float) -> None:
+    centre, top = sorted((first, second))
+    assert curve_falls(stick_curve(centre, top, expo)) == ()
+    assert greatest_rate_dps(centre, top, expo) == pytest.approx(top)
+
+
+def test_a_centre_far_above_max_falls_towards_the_end() -> None:
+    """Hand calculation, expo 0: 900 x - 800 x^2 peaks at x = 900 / 1600 = 0.5625 with 253.1;
+    on 1 % steps at 0.56 with 253.12, and ends at 100."""
+    curve = stick_curve(900, 100)
+    assert curve_falls(curve) == (Fall(56, 100, pytest.approx(153.12)),)
+    assert greatest_rate_dps(900, 100) == pytest.approx(253.12)
+
+
+def test_more_expo_softens_the_middle() -> None:
+    assert stick_rate_dps(0.3, 100, 700, 1.0) < stick_rate_dps(0.3, 100, 700, 0.0)
+
+
+def test_each_separate_fall_is_told() -> None:
+    assert curve_falls((0.0, 2.0, 1.0, 3.0, 2.5, 2.0)) == (Fall(1, 2, 1.0), Fall(3, 5, 1.0))
+    assert curve_falls(()) == ()
+
+
+def test_the_rate_is_weighed_against_the_gyro() -> None:
+    assert rate_share(-1900, 2000) == pytest.approx(0.95)
+
+
+def test_round_figures_still_divide() -> None:
+    assert loop_divisor(8000, 4000) == 2
+    assert loop_divisor(8000, 2667) == 3
+    assert loop_divisor(8000, 3000) is None
+    assert loop_divisor(4000, 8000) is None
+
+
+def test_nonsense_is_refused() -> None:
+    with pytest.raises(ValueError, match="x must"):
+        stick_rate_dps(1.1, 100, 700)
+    with pytest.raises(ValueError, match="expo"):
+        stick_rate_dps(0.5, 100, 700, 1.5)
+    with pytest.raises(ValueError, match="max_dps"):
+        stick_rate_dps(0.5, 100, float("inf"))
+    with pytest.raises(ValueError, match="full_scale_dps"):
+        codes_per_dps(0)
+    with pytest.raises(ValueError, match="divider"):
+        sample_rate_hz(8000, -1)

@@ -1,0 +1,68 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfgaudit.physics.matrices import IDENTITY_3, product, transpose
+from cfgaudit.physics.rotation import (
+    ORIENTATIONS_DEG,
+    angle_between_deg,
+    believed_rates,
+    is_square,
+    nearest_orientation,
+    rotation_matrix,
+    same_rotation,
+)
+
+angles = st.floats(-720, 720)
+
+
+@given(angles, angles, angles)
+def test_a_rotation_keeps_lengths_and_handedness(roll: float, pitch: float, yaw: float) -> None:
+    turn = rotation_matrix(roll, pitch, yaw)
+    assert np.allclose(product(turn, transpose(turn)), np.eye(3), atol=1e-12)
+    assert np.linalg.det(np.array(turn)) == pytest.approx(1)
+
+
+@given(angles, angles, angles)
+def test_a_board_set_as_it_is_mounted_believes_the_true_rates(
+    roll: float, pitch: float, yaw: float
+) -> None:
+    turn = rotation_matrix(roll, pitch, yaw)
+    assert np.allclose(believed_rates(turn, turn), IDENTITY_3, atol=1e-12)
+
+
+@given(st.floats(0, 180))
+def test_the_angle_between_two_headings_is_their_difference(yaw: float) -> None:
+    gap = angle_between_deg(rotation_matrix(0, 0, yaw), rotation_matrix(0, 0, 0))
+    assert gap == pytest.approx(yaw, abs=1e-5)
+
+
+@pytest.mark.parametrize("number", sorted(ORIENTATIONS_DEG))
+def test_an_orientation_is_nearest_to_itself_or_to_its_earlier_twin(number: int) -> None:
+    """Two are twins: 26 is 14, and 27 is 10 (roll 180 + yaw 180 is pitch 180)."""
+    found, gap = nearest_orientation(rotation_matrix(*ORIENTATIONS_DEG[number]))
+    assert gap == pytest.approx(0, abs=1e-5)
+    assert found == {26: 14, 27: 10}.get(number, number)
+
+
+def test_a_board_three_degrees_off_is_nearest_to_the_square_one() -> None:
+    assert nearest_orientation(rotation_matrix(0, 0, 93)) == (2, pytest.approx(3, abs=1e-5))
+
+
+def test_the_same_rotation_written_otherwise_is_the_same() -> None:
+    assert same_rotation(rotation_matrix(180, 0, 180), rotation_matrix(0, 180, 0))
+    assert same_rotation(rotation_matrix(0, 0, -90), rotation_matrix(0, 0, 270))
+    assert not same_rotation(rotation_matrix(0, 0, 90), rotation_matrix(0, 0, 270))
+
+
+def test_multiples_of_45_are_square() -> None:
+    assert is_square(0, -45, 315)
+    assert not is_square(0, 0, 30)
+
+
+def test_nonsense_is_refused() -> None:
+    with pytest.raises(ValueError, match="angle"):
+        rotation_matrix(float("nan"), 0, 0)
+    with pytest.raises(ValueError, match="3 x 3"):
+        angle_between_deg([[1.0]], [[1.0]])
