@@ -130,7 +130,17 @@ class Quantities:
 
 
 Kind = (
-    Bool | Int | Quantity | Words | WordSet | Text | PadUse | Either | Switches | Filters | Quantities
+    Bool
+    | Int
+    | Quantity
+    | Words
+    | WordSet
+    | Text
+    | PadUse
+    | Either
+    | Switches
+    | Filters
+    | Quantities
 )
 
 

@@ -33,7 +33,9 @@ class Stated:
     place: Place | None = None
     origin: Origin = Origin.DUMP
     text: str = ""
-    doubt: str = ""  # why the value is not to be trusted; such a value is shown, never reckoned with
+    doubt: str = (
+        ""  # why the value is not to be trusted; such a value is shown, never reckoned with
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,7 @@ class SwitchRange:
 
     def meets(self, other: "SwitchRange") -> bool:
         """Whether some position of one channel lies in both."""
-        return (
-            self.channel == other.channel and self.low <= other.high and other.low <= self.high
-        )
+        return self.channel == other.channel and self.low <= other.high and other.low <= self.high
 
 
 @dataclass(frozen=True, slots=True, order=True)

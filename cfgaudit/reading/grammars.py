@@ -15,7 +15,9 @@ def grammar_text(name: str) -> str:
     raise FileNotFoundError(f"grammar {name}.lark is missing from the installation at {package}")
 
 
-def build_parser(name: str, transformer: Transformer[Token, object], *, strict: bool = False) -> Lark:
+def build_parser(
+    name: str, transformer: Transformer[Token, object], *, strict: bool = False
+) -> Lark:
     """The LALR parser of one grammar, giving what the transformer makes of a line.
 
     `strict` also refuses terminals that collide; it needs one more library and is for tests.

@@ -16,4 +16,6 @@ class Place:
     end: int = 0
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}" if self.column else f"{self.file}:{self.line}"
+        return (
+            f"{self.file}:{self.line}:{self.column}" if self.column else f"{self.file}:{self.line}"
+        )

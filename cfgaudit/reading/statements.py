@@ -122,7 +122,7 @@ def _unread(line: str, error: UnexpectedInput) -> Unread:
         letter = line[position]
         if letter == '"':
             return Unread(position + 1, 'a closing " before the end of the line')
-        if letter < " " and letter != "\t" or letter == "\x7f":
+        if (letter < " " and letter != "\t") or letter == "\x7f":
             wanted = f"readable text, where the control character U+{ord(letter):04X} stands"
             return Unread(position + 1, wanted)
     rest = line[index:].lstrip()

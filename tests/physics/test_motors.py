@@ -31,7 +31,7 @@ def test_odd_or_missing_poles_are_refused(poles: int) -> None:
 def test_the_range_runs_from_an_empty_pack_at_idle_to_a_full_one_at_full() -> None:
     """Hand calculation: 2000 * 14 * 0.05 / 60 = 23.3 Hz; 2000 * 16.8 * 0.8 / 60 = 448 Hz."""
     low, high = motor_range_hz(2000, 14.0, 16.8, 0.05, 0.8)
-    assert (low, high) == (pytest.approx(23.333, abs=1e-3), pytest.approx(448))
+    assert (low, high) == pytest.approx((23.333, 448), abs=1e-3)
 
 
 def test_twelve_set_poles_over_fourteen_true_ones_read_a_sixth_too_high() -> None:

@@ -47,7 +47,9 @@ def test_an_orientation_is_nearest_to_itself_or_to_its_earlier_twin(number: int)
 
 
 def test_a_board_three_degrees_off_is_nearest_to_the_square_one() -> None:
-    assert nearest_orientation(rotation_matrix(0, 0, 93)) == (2, pytest.approx(3, abs=1e-5))
+    number, gap = nearest_orientation(rotation_matrix(0, 0, 93))
+    assert number == 2
+    assert gap == pytest.approx(3, abs=1e-5)
 
 
 def test_the_same_rotation_written_otherwise_is_the_same() -> None:

@@ -1,0 +1,100 @@
+"""The whole vocabulary as a list: every declared setting with its pattern and traits."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache, lru_cache
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.declare import Class, Group, Part, Setting, Sub, Table, Traits
+from cfgaudit.craft.kinds import Kind
+
+
+@dataclass(frozen=True)
+class Declared:
+    """One setting of the vocabulary. `pattern` has indices in capitals: ports.ID.baud."""
+
+    pattern: str
+    traits: Traits
+    choices: tuple[tuple[str, tuple[str, ...]], ...] = ()  # closed lists of names, by index
+
+    @property
+    def kind(self) -> Kind:
+        """What values it takes."""
+        return self.traits.kind
+
+    @property
+    def cls(self) -> Class:
+        """What a change of it can touch."""
+        return self.traits.cls
+
+
+@cache
+def vocabulary() -> tuple[Declared, ...]:
+    """Every declared setting, in the order of declaration."""
+    return tuple(_walk(Craft, "", ()))
+
+
+def _walk(
+    part: type[Part], prefix: str, choices: tuple[tuple[str, tuple[str, ...]], ...]
+) -> Iterator[Declared]:
+    for item in vars(part).values():
+        if isinstance(item, Setting):
+            yield Declared(_under(prefix, item.leaf), item.traits, choices)
+        elif isinstance(item, Sub):
+            yield from _walk(item.part, _under(prefix, item.leaf), choices)
+        elif isinstance(item, Group):
+            inner = _under(_under(prefix, item.leaf or ""), item.index)
+            yield from _walk(item.part, inner, choices)
+        elif isinstance(item, Table):
+            pattern = _under(_under(prefix, item.leaf or ""), item.index)
+            own = ((item.index, item.choices),) if item.choices else ()
+            yield Declared(pattern, item.traits, choices + own)
+
+
+def _under(prefix: str, leaf: str) -> str:
+    return f"{prefix}.{leaf}" if prefix and leaf else prefix or leaf
+
+
+@cache
+def _by_length() -> dict[tuple[str, int], list[tuple[tuple[str, ...], Declared]]]:
+    table: dict[tuple[str, int], list[tuple[tuple[str, ...], Declared]]] = {}
+    for declared in vocabulary():
+        words = tuple(declared.pattern.split("."))
+        table.setdefault((words[0], len(words)), []).append((words, declared))
+    for entries in table.values():  # literal words before indices
+        entries.sort(key=lambda entry: sum(word.isupper() for word in entry[0]))
+    return table
+
+
+@lru_cache(maxsize=20_000)
+def declared(path: str) -> Declared | None:
+    """The declaration that a path falls under, or None.
+
+    >>> declared("ports.uart2.baud").pattern
+    'ports.ID.baud'
+    """
+    words = path.split(".")
+    for pattern, found in _by_length().get((words[0], len(words)), ()):
+        closed = dict(found.choices)
+        if all(
+            word == wanted or (wanted.isupper() and _fits(word, wanted, closed.get(wanted, ())))
+            for word, wanted in zip(words, pattern, strict=True)
+        ):
+            return found
+    return None
+
+
+def _fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
+    if choices:
+        return word in choices
+    if index == "AXIS":
+        return word in ("roll", "pitch", "yaw")
+    if index == "N":
+        return word.isascii() and word.isdigit() and 0 < int(word) < 1000
+    return bool(word) and word.replace("_", "").replace("-", "").replace("+", "").isalnum()
+
+
+def nearest(path: str) -> list[str]:
+    """Up to three declared patterns that look like a path nobody declared."""
+    return get_close_matches(path, [d.pattern for d in vocabulary()], n=3, cutoff=0.6)
