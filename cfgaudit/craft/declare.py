@@ -130,7 +130,8 @@ def _fixed_names(prefix: str) -> frozenset[str]:
         "motors": frozenset({"poles", "stop_when_armed_idle"}),
         "banks": frozenset({"active"}),
         "esc": frozenset(
-            ["protocol", "update_rate", "pulse_min", "pulse_max", "pulse_arm", "idle", "reports", "reversible_thrust"]
+            {"protocol", "update_rate", "pulse_min", "pulse_max", "pulse_arm", "idle", "reports"}
+            | {"reversible_thrust"}
         ),
         "video.plan": frozenset({"powers"}),
     }.get(prefix, frozenset())

@@ -1,7 +1,7 @@
 """A dump as a document: its text, its statements with their places, and its way back to bytes."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from cfgaudit.reading.lines import Text, read_text
@@ -45,7 +45,7 @@ class Document:
 
     name: str
     text: Text
-    look: Look = Look()
+    look: Look = field(default_factory=Look)
 
     @cached_property
     def statements(self) -> tuple[Statement, ...]:

@@ -1,6 +1,7 @@
 """Finds the grammar files and builds a parser from one."""
 
 from pathlib import Path
+from typing import Any
 
 from lark import Lark, Token, Transformer
 
@@ -16,7 +17,7 @@ def grammar_text(name: str) -> str:
 
 
 def build_parser(
-    name: str, transformer: Transformer[Token, object], *, strict: bool = False
+    name: str, transformer: "Transformer[Token, Any]", *, strict: bool = False
 ) -> Lark:
     """The LALR parser of one grammar, giving what the transformer makes of a line.
 

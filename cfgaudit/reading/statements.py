@@ -116,7 +116,7 @@ def _comment(token: Token) -> Comment:
 
 def _unread(line: str, error: UnexpectedInput) -> Unread:
     index = error.pos_in_stream
-    if index is None or not 0 <= index < len(line):
+    if not 0 <= index < len(line):
         index = len(line)
     for position in range(index, len(line)):
         letter = line[position]

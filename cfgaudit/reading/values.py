@@ -76,7 +76,7 @@ def parse_value(text: str) -> tuple[Item, ...]:
         return _parser().parse(text)  # type: ignore[return-value]  # what ValueShaper gives
     except UnexpectedInput as error:
         index = error.pos_in_stream
-        at = len(text) if index is None or index < 0 else min(index, len(text))
+        at = len(text) if index < 0 else min(index, len(text))
         raise ValueSyntaxError("expected a number, a word or a quoted text", at + 1) from None
 
 

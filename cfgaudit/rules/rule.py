@@ -1,0 +1,120 @@
+"""What a rule is, and what it yields."""
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeVar
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
+
+T = TypeVar("T")
+
+
+class Level(StrEnum):
+    """How grave a finding is, in SARIF's words."""
+
+    ERROR = "error"  # do not fly
+    WARNING = "warning"  # look before flight
+    NOTE = "note"  # worth knowing
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """One setting's new value, in the plain form's spelling."""
+
+    path: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fires:
+    """A rule's finding. `paths` says which settings it is about; the engine finds the places.
+
+    `figures` holds every number the message was computed from, by a plain name with its unit.
+    `level` overrides the rule's own. `mend` is the change that clears it, `advice` the words
+    for it where more than one change would.
+    """
+
+    message: str
+    paths: tuple[str, ...]
+    figures: tuple[tuple[str, float], ...] = ()
+    mend: tuple[Edit, ...] = ()
+    advice: str = ""
+    level: Level | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lacks:
+    """Part of a rule could not be checked, for want of the setting at this path."""
+
+    path: str
+
+
+Yielded = Fires | Lacks
+Check = Callable[[Craft], Iterator[Yielded]]
+
+
+@dataclass(frozen=True, slots=True)
+class Doc:
+    """A rule's docstring in its four parts."""
+
+    wrong: str
+    air: str
+    mend: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: its id (`area/what-is-wrong`), level, documentation and check."""
+
+    id: str
+    level: Level
+    doc: Doc
+    check: Check
+
+    @property
+    def area(self) -> str:
+        """The part of the craft it looks at."""
+        return self.id.partition("/")[0]
+
+
+def rule(rule_id: str, level: Level) -> Callable[[Check], Rule]:
+    """Make a rule of a function. Its docstring must have the four parts that Doc names.
+
+    Raises ValueError at import where the id or the docstring is not as it must be.
+    """
+    if not re.fullmatch(r"[a-z]+/[a-z0-9-]+", rule_id):
+        raise ValueError(f"{rule_id!r} is no rule id: area/what-is-wrong is expected")
+
+    def make(check: Check) -> Rule:
+        return Rule(rule_id, level, read_doc(rule_id, check.__doc__ or ""), check)
+
+    return make
+
+
+_PART = re.compile(r"^\s*(In the air|Mend|Source):\s*", re.MULTILINE)
+
+
+def read_doc(rule_id: str, docstring: str) -> Doc:
+    """Cut a docstring into what is wrong, `In the air:`, `Mend:` and `Source:`."""
+    pieces = _PART.split(docstring)
+    wrong = " ".join(pieces[0].split())
+    parts = dict(
+        zip(pieces[1::2], (" ".join(piece.split()) for piece in pieces[2::2]), strict=True)
+    )
+    missing = [name for name in ("In the air", "Mend", "Source") if not parts.get(name)]
+    if not wrong or missing:
+        raise ValueError(f"{rule_id}: the docstring lacks {', '.join(missing) or 'its first part'}")
+    return Doc(wrong, parts["In the air"], parts["Mend"], parts["Source"])
+
+
+def each(items: Iterable[T], check: Callable[[T], Iterator[Yielded]]) -> Iterator[Yielded]:
+    """Check every item; one that lacks a setting does not keep the others from being checked."""
+    for item in items:
+        try:
+            yield from check(item)
+        except NotStated as lack:
+            yield Lacks(lack.path)
