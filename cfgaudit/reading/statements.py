@@ -2,6 +2,7 @@
 
 import re
 from functools import cache, lru_cache
+from typing import cast
 
 from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedInput
@@ -115,8 +116,8 @@ def _comment(token: Token) -> Comment:
 
 
 def _unread(line: str, error: UnexpectedInput) -> Unread:
-    index = error.pos_in_stream
-    if not 0 <= index < len(line):
+    index = cast("int | None", error.pos_in_stream)
+    if index is None or not 0 <= index < len(line):
         index = len(line)
     for position in range(index, len(line)):
         letter = line[position]

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
+from typing import cast
 
 from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedInput
@@ -75,8 +76,8 @@ def parse_value(text: str) -> tuple[Item, ...]:
     try:
         return _parser().parse(text)  # type: ignore[return-value]  # what ValueShaper gives
     except UnexpectedInput as error:
-        index = error.pos_in_stream
-        at = len(text) if index < 0 else min(index, len(text))
+        index = cast("int | None", error.pos_in_stream)
+        at = len(text) if index is None or index < 0 else min(index, len(text))
         raise ValueSyntaxError("expected a number, a word or a quoted text", at + 1) from None
 
 
