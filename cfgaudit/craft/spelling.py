@@ -46,7 +46,15 @@ def read_value(kind: Kind, text: str, unit: str = "") -> Value:
     if isinstance(kind, Either):
         word = unquoted(text).casefold()
         return word if word in kind.words else read_value(kind.other, text, unit)
-    items = _items(kind, text)
+    return _numeric(kind, _items(kind, text), text, unit)
+
+
+def _numeric(
+    kind: Int | Quantity | Switches | Filters | Quantities,
+    items: tuple[Item, ...],
+    text: str,
+    unit: str,
+) -> Value:
     if isinstance(kind, Int):
         return _int(kind, items, text)
     if isinstance(kind, Quantity):

@@ -1,0 +1,58 @@
+"""Several craft side by side."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cfgaudit.changes.meaning import entry_meaning
+from cfgaudit.changes.model import Entry, Subject, sort_key, subject
+from cfgaudit.craft.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class RowOfCraft(Subject):
+    """One setting that differs: a cell a craft in the order given, None where not stated.
+
+    `odd` is the index of the one craft that differs where all others, at least two, agree.
+    """
+
+    cells: tuple[Entry | None, ...]
+    odd: int | None
+
+
+def compare(
+    crafts: Sequence[tuple[str, Settings]], *, everything: bool = False
+) -> tuple[RowOfCraft, ...]:
+    """The settings in which the craft differ, in the order of a diff.
+
+    `crafts` are names with settings. What belongs to one craft alone (its calibration, its
+    name) is left out unless `everything` is asked for. A craft that does not state a setting
+    differs from one that does.
+    """
+    tables: list[list[dict[str, Entry]]] = [
+        [dict(settings.stated) for _, settings in crafts],
+        [dict(settings.raw) for _, settings in crafts],
+    ]
+    rows = [
+        row
+        for table in tables
+        for path in dict.fromkeys(path for entries in table for path in entries)
+        if (row := _row(tuple(entries.get(path) for entries in table))) is not None
+    ]
+    wanted = [row for row in rows if everything or not row.craft_own]
+    return tuple(sorted(wanted, key=sort_key))
+
+
+def _row(cells: tuple[Entry | None, ...]) -> RowOfCraft | None:
+    meanings = [entry_meaning(cell) for cell in cells]
+    if len(set(meanings)) < 2:
+        return None
+    about = subject(next(cell for cell in cells if cell is not None))
+    odd = _odd_one([meanings.count(held) for held in meanings])
+    return RowOfCraft(about.path, about.cls, about.craft_own, about.raw, cells, odd)
+
+
+def _odd_one(counts: list[int]) -> int | None:
+    """The craft that stands alone, given how many craft hold each craft's value."""
+    if len(counts) < 3 or sorted(counts) != [1, *[len(counts) - 1] * (len(counts) - 1)]:
+        return None
+    return counts.index(1)

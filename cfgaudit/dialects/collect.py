@@ -1,0 +1,207 @@
+"""Collects what a dump states while it is read, and makes a set of settings of it."""
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from cfgaudit.craft.kinds import (
+    FILTER_KINDS,
+    Bool,
+    Filters,
+    Int,
+    Kind,
+    Quantities,
+    Quantity,
+    Switches,
+    Words,
+    WordSet,
+)
+from cfgaudit.craft.settings import Origin, Raw, Stated, Trouble, TroubleKind
+from cfgaudit.craft.spelling import BadValue, beyond_limits, likely_power, read_value
+from cfgaudit.craft.values import Filter, SwitchRange, Value
+from cfgaudit.craft.vocabulary import declared
+from cfgaudit.dialects.spec import Spec, Tables, read_with
+from cfgaudit.reading.place import Place
+
+# The parts of one element of a list setting, each with its kind.
+ELEMENT_PARTS: dict[type, dict[str, Kind]] = {
+    Switches: {"channel": Int(1, 64), "low": Quantity("us"), "high": Quantity("us")},
+    Filters: {
+        "kind": Words(FILTER_KINDS), "cutoff": Quantity("Hz", 0, 1e5), "q": Quantity("", 0, 1e4),
+    },
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where a placeholder's value goes: a setting, or a part of one element of a list setting."""
+
+    path: str
+    part: str = ""
+    label: str = ""  # the slot, where elements are put together from several lines
+
+
+@lru_cache(maxsize=20_000)
+def target_of(path: str) -> Target:
+    """Take a placeholder's path apart: `filters.gyro[first].cutoff` is part cutoff of slot first."""
+    before, bracket, rest = path.partition("[")
+    if bracket:
+        label, _, part = rest.partition("].")
+        return Target(before, part, label)
+    parent, _, leaf = path.rpartition(".")
+    if declared(path) is None:
+        above = declared(parent)
+        if above is not None and leaf in ELEMENT_PARTS.get(type(above.kind), {}):
+            return Target(parent, leaf)
+    return Target(path)
+
+
+@dataclass
+class Collector:
+    """What was stated so far, in the order of the dump."""
+
+    tables: Tables
+    off: frozenset[str] = frozenset()
+    stated: dict[str, Stated] = field(default_factory=dict)
+    repeats: list[tuple[Stated, Stated]] = field(default_factory=list)
+    raw: dict[str, Raw] = field(default_factory=dict)
+    troubles: list[Trouble] = field(default_factory=list)
+    elements: dict[str, dict[str, dict[str, Stated]]] = field(default_factory=dict)
+
+    def state(
+        self,
+        path: str,
+        spec: Spec,
+        text: str,
+        place: Place | None,
+        *,
+        origin: Origin = Origin.DUMP,
+        row: str = "",
+    ) -> None:
+        """Take one value. What can't be read becomes a trouble; what can't be is doubted."""
+        target = target_of(path)
+        found = declared(target.path)
+        if found is None:
+            message = f"{path} is no setting of the vocabulary"
+            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
+            return
+        kind: Kind = found.kind
+        if target.part:
+            parts = ELEMENT_PARTS.get(type(kind), {})
+            kind = parts.get(target.part, kind)
+        try:
+            value = self._value(spec, kind, text)
+        except BadValue as error:
+            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, str(error), place, target.path))
+            return
+        if value is None:
+            return
+        stated = Stated(
+            path, value, place, origin, text, self._doubt(target.path, kind, value, place)
+        )
+        if target.part:
+            self._add_part(target, stated, row)
+        else:
+            self._add(stated)
+
+    def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
+        """The value; None where the dump says that there is none of a kind that can't be none."""
+        try:
+            return read_with(spec, kind, text, self.tables)
+        except BadValue:
+            if text.strip().casefold() not in self.off:
+                raise
+            return _nothing(kind)
+
+    def _doubt(self, path: str, kind: Kind, value: Value, place: Place | None) -> str:
+        reason = beyond_limits(kind, value)
+        if not reason:
+            return ""
+        power = likely_power(kind, value)
+        figures = (("value", float(value) if isinstance(value, int | float) else 0.0),)
+        if power:
+            factor = f"{10 ** abs(power):,}"
+            way = "large" if power < 0 else "small"
+            message = f"{reason}; it would fit if it were not {factor} times too {way}"
+            self.troubles.append(Trouble(TroubleKind.UNIT, message, place, path, figures))
+        else:
+            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, reason, place, path, figures))
+        return reason
+
+    def _add(self, stated: Stated) -> None:
+        before = self.stated.get(stated.path)
+        if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
+            self.repeats.append((stated, before))
+        self.stated[stated.path] = stated
+
+    def _add_part(self, target: Target, stated: Stated, row: str) -> None:
+        slots = self.elements.setdefault(target.path, {})
+        slot = slots.setdefault(f"[{target.label}]" if target.label else row, {})
+        before = slot.get(target.part)
+        if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
+            self.repeats.append((stated, before))
+        slot[target.part] = stated
+
+    def state_empty(self, path: str, text: str, place: Place | None) -> None:
+        """Take it that a list setting is stated to be empty."""
+        self.elements.setdefault(path, {})
+        self._add(Stated(path, (), place, Origin.DUMP, text))
+
+    def put_together(self) -> None:
+        """Make list settings of their elements' parts."""
+        for path, slots in self.elements.items():
+            found = declared(path)
+            filled = [slot for slot in slots.values() if _from_dump(slot)]
+            if found is None or not filled:
+                continue
+            parts = [part for slot in filled for part in slot.values()]
+            made = [_element(found.kind, slot) for slot in filled]
+            value: Value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
+            if isinstance(found.kind, Filters):
+                value = tuple(e for e in made if isinstance(e, Filter))
+            doubt = next((part.doubt for part in parts if part.doubt), "")
+            dumped = [part for part in parts if part.origin is Origin.DUMP]
+            text = ", ".join(part.text for part in dumped)
+            self.stated[path] = Stated(path, value, dumped[0].place, Origin.DUMP, text, doubt)
+
+
+def _from_dump(slot: dict[str, Stated]) -> bool:
+    return any(part.origin is Origin.DUMP for part in slot.values())
+
+
+def _nothing(kind: Kind) -> Value | None:
+    """What `off` means for a kind of setting."""
+    if isinstance(kind, Switches | Filters | Quantities):
+        return ()
+    if isinstance(kind, WordSet):
+        return frozenset()
+    if isinstance(kind, Bool):
+        return False
+    if isinstance(kind, Quantity) and kind.low <= 0 <= kind.high:
+        return 0.0
+    if isinstance(kind, Int) and kind.low <= 0 <= kind.high:
+        return 0
+    if isinstance(kind, Words):
+        return next((word for word in ("none", "off") if word in kind.choices), None)
+    return None
+
+
+def _element(kind: Kind, slot: dict[str, Stated]) -> SwitchRange | Filter | None:
+    """One element of a list, or None where it is off or lacks a part."""
+    values = {name: part.value for name, part in slot.items()}
+    if isinstance(kind, Switches):
+        channel, low, high = values.get("channel"), values.get("low"), values.get("high")
+        if isinstance(channel, int) and isinstance(low, float) and isinstance(high, float):
+            return SwitchRange(channel, low, high) if channel > 0 else None
+        return None
+    cutoff, name, quality = values.get("cutoff"), values.get("kind"), values.get("q", 0.0)
+    if isinstance(cutoff, float) and isinstance(name, str) and isinstance(quality, float):
+        return Filter(name, cutoff, quality) if cutoff > 0 else None
+    return None
+
+
+def plain_value(path: str, text: str) -> Value:
+    """The value of a path in the plain form's spelling. Raises BadValue."""
+    found = declared(path)
+    if found is None:
+        raise BadValue(f"{path} is no setting of the vocabulary")
+    return read_value(found.kind, text)

@@ -1,0 +1,102 @@
+"""A dialect as data: its look, its mapping lines in a tree of contexts, its tables."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from cfgaudit.dialects.spec import Tables
+from cfgaudit.dialects.template import Pieces, Template
+from cfgaudit.reading.look import Look
+
+
+class DialectError(ValueError):
+    """A dialect file that can't be used; the message has file, key and what was expected."""
+
+
+@dataclass
+class Node:
+    """The mapping lines of one context, and the contexts that open inside of it."""
+
+    opener: Template | None = None
+    exact: dict[tuple[type, str], list[Template]] = field(default_factory=dict)
+    loose: dict[type, list[Template]] = field(default_factory=dict)
+    known: list[Template] = field(default_factory=list)
+    children: list["Node"] = field(default_factory=list)
+
+    def templates(self) -> list[Template]:
+        """Every mapping line of this context, in no particular order of kinds."""
+        found = [template for entry in self.exact.values() for template in entry]
+        return found + [template for entry in self.loose.values() for template in entry]
+
+
+@dataclass(frozen=True)
+class Variation:
+    """What was different in firmware older than `before`."""
+
+    before: tuple[int, ...]
+    renames: Mapping[str, str]  # today's key to the key of then
+    tables: Tables
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """One firmware's dump format."""
+
+    name: str
+    about: str = ""
+    file: str = ""
+    look: Look = Look()  # noqa: RUF009 (frozen, so shared safely)
+    off: frozenset[str] = frozenset()
+    head: tuple[Pieces, ...] = ()
+    ignore: tuple[Pieces, ...] = ()
+    given: Mapping[str, str] = field(default_factory=dict)
+    tables: Tables = Tables({}, {})  # noqa: RUF009 (frozen, so shared safely)
+    root: Node = field(default_factory=Node)
+    variations: tuple[Variation, ...] = ()
+    factory: Mapping[tuple[int, ...], Mapping[str, str]] = field(default_factory=dict)
+    keys_are_paths: bool = False  # the plain form: a key is a neutral path
+
+    def tables_for(self, version: tuple[int, ...]) -> Tables:
+        """The word lists and flag sets, older spellings added where the version is older."""
+        words = {name: dict(table) for name, table in self.tables.words.items()}
+        flags = {name: dict(table) for name, table in self.tables.flags.items()}
+        for variation in self.variations:
+            if version and version < variation.before:
+                for name, table in variation.tables.words.items():
+                    words[name] = {**table, **words.get(name, {})}
+                for name, bits in variation.tables.flags.items():
+                    flags[name] = dict(bits)
+        return Tables(words, flags)
+
+    def old_keys(self, version: tuple[int, ...]) -> dict[str, str]:
+        """Old key to today's key, for a dump of this version (of any, if it is not known)."""
+        return {
+            then: today
+            for variation in self.variations
+            if not version or version < variation.before
+            for today, then in variation.renames.items()
+        }
+
+    def factory_for(self, version: tuple[int, ...]) -> dict[str, str]:
+        """Factory values of a version, if the dialect knows that version; else none."""
+        known = [entry for entry in sorted(self.factory) if entry <= version]
+        if not known or version[: len(known[-1])] != known[-1]:
+            return {}
+        values: dict[str, str] = {}
+        for entry in known:
+            values.update(self.factory[entry])
+        return values
+
+
+def version_numbers(text: str) -> tuple[int, ...]:
+    """The numbers of a dotted version; empty where there are none.
+
+    >>> version_numbers("2.10.1") > version_numbers("2.9")
+    True
+    """
+    numbers: list[int] = []
+    for part in text.strip().lstrip("vV").split("."):
+        digits = part[: len(part) - len(part.lstrip("0123456789"))]
+        if not digits:
+            break
+        numbers.append(int(digits[:9]))
+    return tuple(numbers)
