@@ -88,7 +88,7 @@ def _parts(before: Entry, after: Entry) -> tuple[str, ...]:
 def _known_pairs(
     gone: Mapping[str, Entry], come: Mapping[str, Entry], renames: Mapping[str, str]
 ) -> list[tuple[str, str]]:
-    """Renames that the dialect knows; of two old names for one new name the first by letters holds."""
+    """Renames that the dialect knows; of two old names for one the first by letters holds."""
     pairs: dict[str, str] = {}
     for was in sorted(gone):
         is_now = renames.get(was)

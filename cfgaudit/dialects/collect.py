@@ -42,7 +42,7 @@ class Target:
 
 @lru_cache(maxsize=20_000)
 def target_of(path: str) -> Target:
-    """Take a placeholder's path apart: `filters.gyro[first].cutoff` is part cutoff of slot first."""
+    """Take a path apart: `filters.gyro[first].cutoff` is part cutoff of slot first."""
     before, bracket, rest = path.partition("[")
     if bracket:
         label, _, part = rest.partition("].")

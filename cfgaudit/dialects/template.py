@@ -113,9 +113,8 @@ def match(template: Template, shape: Shape, cut: Sequence[Span]) -> Bound | None
     `cut` holds the words, the cells, or the one value of the line, as the template's form has it.
     """
     bound: Bound = []
-    if isinstance(shape, Assignment) and template.form is Assignment:
-        if not _take(template.key, _key_span(shape), bound):
-            return None
+    if isinstance(shape, Assignment) and not _take(template.key, _key_span(shape), bound):
+        return None
     positional: list[Span] = []
     by_name: dict[str, Span] = {}
     wanted = {slot.name for slot in template.slots if slot.name}

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
+from cfgaudit.reading.place import Place
 
 T = TypeVar("T")
 
@@ -32,6 +33,7 @@ class Edit:
 class Fires:
     """A rule's finding. `paths` says which settings it is about; the engine finds the places.
 
+    `places` adds what has no path (a line that can't be read), or a path's other places.
     `figures` holds every number the message was computed from, by a plain name with its unit.
     `level` overrides the rule's own. `mend` is the change that clears it, `advice` the words
     for it where more than one change would.
@@ -43,6 +45,7 @@ class Fires:
     mend: tuple[Edit, ...] = ()
     advice: str = ""
     level: Level | None = None
+    places: tuple[Place, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,85 @@
+"""Lines that no mapping covers, as raw settings: a key, and a value typed by its looks."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from cfgaudit.craft.settings import Raw
+from cfgaudit.reading.document import Statement
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Span
+from cfgaudit.reading.words import cells, words
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """A line that no mapping took, with the section or group it stands in."""
+
+    statement: Statement
+    context: str
+    known: bool = False
+
+
+def raw_settings(
+    leftovers: Sequence[Leftover], file: str, depths: Mapping[str, int] | None = None
+) -> dict[str, Raw]:
+    """Raw settings by key. `depths` says how many words belong to a directive's key.
+
+    Without it, just as many words as make the lines of one first word differ.
+    """
+    depth_of = dict(key_depths(leftovers)) | dict(depths or {})
+    found: dict[str, Raw] = {}
+    for leftover in leftovers:
+        key, value, span = _cut(leftover, depth_of)
+        if not key:
+            continue
+        name, count = key, 2
+        while name in found:
+            name, count = f"{key} ({count})", count + 1
+        place = leftover.statement.place(file, span)
+        found[name] = Raw(name, value, place, leftover.known)
+    return found
+
+
+def key_depths(leftovers: Sequence[Leftover]) -> dict[str, int]:
+    """For each first word, how many words make its lines differ (0 where there is one line)."""
+    lines: dict[str, list[tuple[str, ...]]] = {}
+    for leftover in leftovers:
+        parts = _parts(leftover)
+        if parts:
+            head = _under(leftover.context, parts[0].text)
+            lines.setdefault(head, []).append(tuple(part.text for part in parts[1:]))
+    return {head: _depth(rests) for head, rests in lines.items()}
+
+
+def _depth(rests: list[tuple[str, ...]]) -> int:
+    if len(rests) < 2:
+        return 0
+    most = max(len(rest) for rest in rests)
+    for depth in range(1, most):
+        if len({rest[:depth] for rest in rests}) == len(rests):
+            return depth
+    return max(0, most - 1)
+
+
+def _parts(leftover: Leftover) -> tuple[Span, ...]:
+    shape = leftover.statement.shape
+    if isinstance(shape, Directive):
+        return words(shape.body)
+    return cells(shape.body) if isinstance(shape, Row) else ()
+
+
+def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Span | None]:
+    shape = leftover.statement.shape
+    if isinstance(shape, Assignment):
+        return _under(leftover.context, shape.key.text), shape.value.text, shape.value
+    parts = _parts(leftover)
+    if not parts:
+        return "", "", None
+    depth = min(depth_of.get(_under(leftover.context, parts[0].text), 0), len(parts) - 1)
+    key = " ".join(part.text for part in parts[: depth + 1])
+    rest = parts[depth + 1 :]
+    value = " ".join(part.text for part in rest)
+    return _under(leftover.context, key), value, rest[0] if rest else parts[0]
+
+
+def _under(context: str, key: str) -> str:
+    return f"{context}/{key}" if context else key

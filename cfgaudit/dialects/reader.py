@@ -1,0 +1,384 @@
+"""Reads a document in one dialect: statements become settings."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from cfgaudit.craft.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.craft.spelling import BadValue
+from cfgaudit.craft.vocabulary import declared
+from cfgaudit.dialects.collect import Collector, plain_value, target_of
+from cfgaudit.dialects.model import Dialect, Node, version_numbers
+from cfgaudit.dialects.raw import Leftover, raw_settings
+from cfgaudit.dialects.spec import Spec
+from cfgaudit.dialects.template import Bound, Template, match, match_text, open_shape
+from cfgaudit.reading.document import Document, Statement
+from cfgaudit.reading.place import Place
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Closer,
+    Directive,
+    Opener,
+    Row,
+    Section,
+    Shape,
+    Span,
+    Unread,
+)
+from cfgaudit.reading.words import cells, words
+
+_PLAIN = Spec()
+
+
+@dataclass
+class Frame:
+    """An open section, block or group: its lines, the indices it binds, its name for people."""
+
+    node: Node | None
+    form: type | None = None
+    binds: dict[str, str] = field(default_factory=dict)
+    name: str = ""
+
+
+class Reader:
+    """One reading of one document; `settings` gives the outcome."""
+
+    def __init__(self, document: Document, dialect: Dialect) -> None:
+        self.document, self.dialect = document, dialect
+        self.file = document.name
+        self.version: tuple[int, ...] = ()
+        self.collector = Collector(dialect.tables, dialect.off)
+        self.frames = [Frame(dialect.root)]
+        self.leftovers: list[Leftover] = []
+        self.ended = False
+        self.old_keys: dict[str, str] = {}
+
+    def settings(self) -> Settings:
+        """Read every statement. Never raises, whatever the dump holds."""
+        heads = self._read_heads()
+        self._state_given()
+        for statement in self.document.statements:
+            line = self.document.text.lines[statement.line - 1].strip()
+            if self.dialect.look.end and line == self.dialect.look.end:
+                self.ended = True
+            elif statement.line not in heads and not self._ignored(statement, line):
+                self._read(statement)
+        self._say_truncated()
+        collector = self.collector
+        collector.put_together()
+        self._stand_in_factory()
+        return Settings(
+            stated=collector.stated,
+            repeats=tuple(collector.repeats),
+            raw=self._raw(),
+            troubles=tuple(sorted(collector.troubles, key=_by_place)),
+            dumps=(self._facts(),),
+        )
+
+    def _facts(self) -> DumpFacts:
+        statements = self.document.statements
+        unread = sum(isinstance(statement.shape, Unread) for statement in statements)
+        notes = self.document.text.notes
+        return DumpFacts(
+            self.file, self.dialect.name, len(statements), unread, len(statements), notes
+        )
+
+    def _read_heads(self) -> set[int]:
+        """State what the head line tells, and give the numbers of the lines that are heads."""
+        found: set[int] = set()
+        for number, line in enumerate(self.document.text.lines[:60], 1):
+            for pieces in self.dialect.head:
+                bound = match_text(pieces, line.strip())
+                if bound is None:
+                    continue
+                found.add(number)
+                indent = len(line) - len(line.lstrip())
+                for holder, span in bound:
+                    first = span.start + indent + 1
+                    place = Place(self.file, number, first, first + len(span.text))
+                    self.collector.state(holder.target, holder.spec, span.text, place)
+                break
+        version = self.collector.stated.get("firmware.version")
+        self.version = version_numbers(str(version.value)) if version else ()
+        self.old_keys = self.dialect.old_keys(self.version)
+        self.collector.tables = self.dialect.tables_for(self.version)
+        return found
+
+    def _state_given(self) -> None:
+        for path, text in self.dialect.given.items():
+            self.collector.state(path, _PLAIN, text, None, origin=Origin.GIVEN)
+
+    def _stand_in_factory(self) -> None:
+        stated = self.collector.stated
+        for path, text in self.dialect.factory_for(self.version).items():
+            if path not in stated or stated[path].origin is Origin.GIVEN:
+                try:
+                    value = plain_value(path, text)
+                except BadValue as error:
+                    message = f"factory value of {path} in {self.dialect.file}: {error}"
+                    self.collector.troubles.append(
+                        Trouble(TroubleKind.IMPOSSIBLE, message, None, path)
+                    )
+                    continue
+                stated[path] = Stated(path, value, None, Origin.FACTORY, text)
+
+    def _ignored(self, statement: Statement, line: str) -> bool:
+        """Whether a line is noise, with its prompt or without."""
+        column = statement.joints[0][2]
+        bare = self.document.text.lines[statement.line - 1][column:].strip() if column else line
+        return any(
+            match_text(pieces, line) is not None or match_text(pieces, bare) is not None
+            for pieces in self.dialect.ignore
+        )
+
+    def _read(self, statement: Statement) -> None:
+        shape = open_shape(statement.shape, self.dialect.look)
+        if isinstance(shape, Assignment | Directive | Row):
+            if not self._opens_group(shape):
+                self._read_line(statement, shape)
+        elif isinstance(shape, Section):
+            while len(self.frames) > 1 and self.frames[-1].form is not Opener:
+                self.frames.pop()
+            self._push(shape, words(shape.name), shape.name.text)
+        elif isinstance(shape, Opener):
+            self._push(shape, words(shape.name), shape.name.text)
+        elif isinstance(shape, Closer):
+            self._close(shape)
+        elif isinstance(shape, Unread):
+            place = Place(self.file, statement.line, shape.column, shape.column + 1)
+            message = f"can't be read: expected {shape.expected}"
+            self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
+
+    def _close(self, shape: Closer) -> None:
+        depth = next(
+            (i for i in range(len(self.frames) - 1, 0, -1) if self.frames[i].form is Opener), 0
+        )
+        if depth:
+            del self.frames[depth:]
+        elif not shape.name.text:
+            self.ended = True
+
+    def _push(self, shape: Shape, cut: Sequence[Span], name: str) -> None:
+        above = self.frames[-1]
+        for node in above.node.children if above.node else ():
+            bound = self._bind_opener(node, shape, cut)
+            if bound is not None:
+                self.frames.append(Frame(node, type(shape), {**above.binds, **bound}, name))
+                return
+        self.frames.append(Frame(None, type(shape), dict(above.binds), name))
+
+    def _bind_opener(self, node: Node, shape: Shape, cut: Sequence[Span]) -> dict[str, str] | None:
+        opener = node.opener
+        if opener is None or opener.form is not type(shape):
+            return None
+        bound = match(opener, shape, cut)
+        return None if bound is None else self._indices(bound)
+
+    def _indices(self, bound: Bound) -> dict[str, str] | None:
+        """The indices that a line binds, in neutral words; None where a word is unknown."""
+        found: dict[str, str] = {}
+        for holder, span in bound:
+            if not holder.is_index:
+                continue
+            table = self.collector.tables.words.get(holder.spec.table)
+            if table is not None:
+                if span.text not in table:
+                    return None
+                found[holder.target] = table[span.text]
+            elif holder.spec.base != 1:
+                if not span.text.lstrip("-").isdigit():
+                    return None
+                found[holder.target] = str(int(span.text) + 1 - holder.spec.base)
+            else:
+                found[holder.target] = span.text
+        return found
+
+    def _opens_group(self, shape: Assignment | Directive | Row) -> bool:
+        cut = _cut(shape)
+        for depth in range(len(self.frames) - 1, -1, -1):
+            frame = self.frames[depth]
+            for node in frame.node.children if frame.node else ():
+                bound = self._bind_opener(node, shape, cut)
+                if bound is not None:
+                    del self.frames[depth + 1 :]
+                    name = " ".join(span.text for span in cut)
+                    binds = {**frame.binds, **bound}
+                    self.frames.append(Frame(node, type(shape), binds, name))
+                    return True
+            if frame.form in (Section, Opener):
+                return False
+        return False
+
+    def _read_line(self, statement: Statement, shape: Assignment | Directive | Row) -> None:
+        known = False
+        if self.dialect.keys_are_paths and isinstance(shape, Assignment):
+            if self._state_path(statement, shape):
+                return
+        for frame in reversed(self.frames):
+            if frame.node is None:
+                break
+            if self._apply_all(frame, statement, shape):
+                return
+            known = known or any(
+                template.form is type(view) and match(template, view, _cut(view)) is not None
+                for view in _views(shape)
+                for template in frame.node.known
+            )
+            if frame.form in (Section, Opener):
+                break
+        context = "/".join(frame.name for frame in self.frames[1:])
+        self.leftovers.append(Leftover(statement, context, known))
+
+    def _state_path(self, statement: Statement, shape: Assignment) -> bool:
+        """In the plain form: a key is a neutral path, a section head a prefix to it."""
+        names = [frame.name for frame in self.frames[1:]]
+        path = ".".join([*names, shape.key.text])
+        if declared(path) is None:
+            return False
+        place = statement.place(self.file, shape.value)
+        self.collector.state(path, _PLAIN, shape.value.text, place)
+        return True
+
+    def _apply_all(
+        self, frame: Frame, statement: Statement, shape: Assignment | Directive | Row
+    ) -> bool:
+        """Apply every mapping of a frame that matches the line; whether any did."""
+        assert frame.node is not None  # the caller looked
+        for view in _views(shape):
+            cut = _cut(view)
+            applied = False
+            for template in self._candidates(frame.node, view, cut):
+                view_now = _renamed(view, template)
+                bound = match(template, view_now, _renamed_cut(cut, template, view))
+                if bound is not None:
+                    applied |= self._apply(template, bound, frame, statement)
+                else:
+                    applied |= self._apply_off(template, frame, statement, view)
+            if applied:
+                return True
+        return False
+
+    def _candidates(
+        self, node: Node, shape: Assignment | Directive | Row, cut: Sequence[Span]
+    ) -> list[Template]:
+        head = " ".join(shape.key.text.split()) if isinstance(shape, Assignment) else ""
+        if not head and cut:
+            head = cut[0].text
+        head = self.old_keys.get(head, head)
+        form = type(shape)
+        return node.exact.get((form, head), []) + node.loose.get(form, [])
+
+    def _apply(self, template: Template, bound: Bound, frame: Frame, statement: Statement) -> bool:
+        indices = self._indices(bound)
+        if indices is None:
+            return False
+        binds = {**frame.binds, **indices}
+        row = f"{statement.line}"
+        for holder in template.constants:
+            path = _resolved(holder.target, binds)
+            place = statement.place(self.file)
+            if target_of(path).part or holder.constant != "none":
+                self.collector.state(path, _PLAIN, holder.constant or "", place, row=row)
+            else:
+                self.collector.state(path, _PLAIN, "none", place)
+        for holder, span in bound:
+            if not holder.is_index:
+                path = _resolved(holder.target, binds)
+                place = statement.place(self.file, span)
+                self.collector.state(path, holder.spec, span.text, place, row=row)
+        return True
+
+    def _apply_off(
+        self, template: Template, frame: Frame, statement: Statement, shape: Shape
+    ) -> bool:
+        """An off word where elements of one list are expected states the empty list."""
+        if not isinstance(shape, Assignment) or template.form is not Assignment:
+            return False
+        value = shape.value.text.casefold()
+        if value not in self.dialect.off:
+            return False
+        targets = {
+            target_of(_resolved(holder.target, frame.binds)).path
+            for slot in template.slots
+            for holder in slot.pieces
+            if not isinstance(holder, str) and not holder.is_index
+        }
+        path = next(iter(targets)) if len(targets) == 1 else ""
+        if not path or declared(path) is None:
+            return False
+        self.collector.state_empty(path, value, statement.place(self.file, shape.value))
+        return True
+
+    def _say_truncated(self) -> None:
+        last = Place(self.file, max(1, len(self.document.text.lines)))
+        opened = [frame.name for frame in self.frames if frame.form is Opener]
+        if opened:
+            message = f"the dump stops inside of {opened[-1] or 'a block'}"
+        elif self.dialect.look.end and not self.ended:
+            message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
+        else:
+            return
+        self.collector.troubles.append(Trouble(TroubleKind.TRUNCATED, message, last))
+
+    def _raw(self) -> dict[str, Raw]:
+        found = raw_settings(self.leftovers, self.file)
+        unknown = [key for key, raw in found.items() if not raw.known]
+        heads = [head for node in _all_nodes(self.dialect.root) for _, head in node.exact]
+        for key in unknown[:50]:  # beyond that, a hint helps nobody
+            near = get_close_matches(key.rpartition("/")[2].split(" ")[0], heads, n=1, cutoff=0.7)
+            if near:
+                raw = found[key]
+                found[key] = Raw(key, raw.value, raw.place, False, near[0])
+        return found
+
+
+def read_settings(document: Document, dialect: Dialect) -> Settings:
+    """The settings that a document states, in one dialect. Never raises."""
+    return Reader(document, dialect).settings()
+
+
+def _all_nodes(node: Node) -> list[Node]:
+    return [node] + [below for child in node.children for below in _all_nodes(child)]
+
+
+def _by_place(trouble: Trouble) -> tuple[int, int]:
+    return (trouble.place.line, trouble.place.column) if trouble.place else (0, 0)
+
+
+def _cut(shape: Shape) -> Sequence[Span]:
+    if isinstance(shape, Assignment):
+        return [shape.value]
+    if isinstance(shape, Row):
+        return cells(shape.body)
+    return words(shape.body) if isinstance(shape, Directive) else ()
+
+
+def _views(shape: Assignment | Directive | Row) -> tuple[Assignment | Directive | Row, ...]:
+    """The line as it is and, where commas may belong to a directive's words, as a directive."""
+    return (shape, Directive(shape.body)) if isinstance(shape, Row) else (shape,)
+
+
+def _renamed(shape: Shape, template: Template) -> Shape:
+    """An assignment under today's key, where the template has one."""
+    if isinstance(shape, Assignment) and template.head:
+        return Assignment(Span(template.head, shape.key.start), shape.sign, shape.value)
+    return shape
+
+
+def _renamed_cut(cut: Sequence[Span], template: Template, shape: Shape) -> Sequence[Span]:
+    """Words under today's first word, where the template has one."""
+    if template.head and not isinstance(shape, Assignment) and cut:
+        return [Span(template.head, cut[0].start), *cut[1:]]
+    return cut
+
+
+def _resolved(path: str, binds: dict[str, str]) -> str:
+    """The path with its capital indices filled in."""
+    if not any(word in path for word in binds):
+        return path
+    before, bracket, rest = path.partition("[")
+    filled = ".".join(binds.get(word, word) for word in before.split("."))
+    if not bracket:
+        return filled
+    label, _, part = rest.partition("]")
+    return f"{filled}[{binds.get(label, label)}]{part}"

@@ -1,0 +1,291 @@
+"""The whole dump: what it says twice, what can't be, and what could not be read."""
+
+from collections.abc import Iterable, Iterator
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.kinds import value_text
+from cfgaudit.craft.settings import NotStated, Raw, Stated, Trouble, TroubleKind
+from cfgaudit.craft.vocabulary import declared
+from cfgaudit.reading.place import Place
+from cfgaudit.rules.rule import Fires, Level, Yielded, rule
+from cfgaudit.rules.unsafe_text import readable, unsafe_letters, unsafe_names
+
+ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
+_NAMED = 5  # keys or lines that a grouped finding names; the rest is counted
+
+
+def _need_settings(craft: Craft) -> None:
+    """Raise NotStated for a dump of which no setting is understood."""
+    settings = craft.settings
+    if not settings.stated and not any(trouble.path for trouble in settings.troubles):
+        raise NotStated(ANY)
+
+
+def _need_lines(craft: Craft) -> None:
+    """Raise NotStated for a dump without a line that says anything."""
+    settings = craft.settings
+    if not (settings.stated or settings.raw or settings.troubles):
+        raise NotStated(ANY)
+
+
+@rule("dump/identity-missing", Level.NOTE)
+def identity_missing(craft: Craft) -> Iterator[Yielded]:
+    """The dump does not name the firmware or the board.
+
+    In the air: nothing by itself; but defaults, upgrades and the board's limits can't be judged.
+    Mend: make the dump anew with its head lines, or state firmware.name and board.name.
+    Source: common practice.
+    """
+    _need_settings(craft)
+    wanted = {"firmware": craft.firmware, "board": craft.board}
+    missing = [word for word, part in wanted.items() if not part.states("name")]
+    if missing:
+        yield Fires(
+            f"The dump names no {' and no '.join(missing)}: factory values and upgrades can't be "
+            f"judged.",
+            tuple(wanted[word].path("name") for word in missing),
+            (("missing", len(missing)),),
+            advice="Make the dump anew with its head lines, or state the names by hand.",
+        )
+
+
+@rule("dump/truncated", Level.ERROR)
+def truncated(craft: Craft) -> Iterator[Yielded]:
+    """The dump stops inside a block, or lacks the end mark that its dialect promises.
+
+    In the air: what the missing part would have set is at its old or factory value, whatever
+    the builder meant.
+    Mend: make the dump anew, and wait for its last line before the terminal is closed.
+    Source: common practice.
+    """
+    _need_lines(craft)
+    for trouble in _of_kind(craft, TroubleKind.TRUNCATED):
+        yield _fires(trouble, "The dump is cut short", "Make the dump anew, to its last line.")
+
+
+@rule("dump/unread", Level.WARNING)
+def unread(craft: Craft) -> Iterator[Yielded]:
+    """Lines could not be read; what they state is missing from the audit.
+
+    A line that a merge left behind as a conflict mark is an error: both sides' settings are in.
+
+    In the air: unknown, since the audit does not know what these lines set.
+    Mend: look at each line; make the dump anew if it was damaged on the way.
+    Source: common practice.
+    """
+    _need_lines(craft)
+    for troubles in _by_file(_of_kind(craft, TroubleKind.UNREAD)):
+        what = "1 line" if len(troubles) == 1 else f"{len(troubles):,} lines"
+        named = [_line_and_reason(trouble) for trouble in troubles]
+        yield Fires(
+            f"{what} could not be read: {_some(named)}.",
+            _paths(troubles),
+            (("lines", len(troubles)),),
+            advice="Look at these lines; make the dump anew if it was damaged on the way.",
+            places=_places(troubles),
+        )
+    for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):
+        yield Fires(
+            f"A merge was left unfinished: {len(troubles):,} conflict marks, "
+            f"{_some([_line_and_reason(trouble) for trouble in troubles])}.",
+            _paths(troubles),
+            (("marks", len(troubles)),),
+            advice="Choose one side of each conflict and take the marks out.",
+            level=Level.ERROR,
+            places=_places(troubles),
+        )
+
+
+@rule("dump/said-twice", Level.WARNING)
+def said_twice(craft: Craft) -> Iterator[Yielded]:
+    """A setting is stated more than once; an error where the values differ.
+
+    In the air: which of the values holds depends on the firmware and on the order of the lines.
+    Mend: keep one line.
+    Source: common practice.
+    """
+    _need_settings(craft)
+    groups: dict[str, list[Stated]] = {}
+    for pair in craft.settings.repeats:
+        group = groups.setdefault(pair[0].path, [])
+        group.extend(stated for stated in pair if stated not in group)
+    for path, group in groups.items():
+        differ = any(stated.value != group[0].value for stated in group)
+        times = "twice" if len(group) == 2 else f"{len(group)} times"
+        told = f" as {' and '.join(map(_told, group))}" if differ else ", with the same value"
+        yield Fires(
+            f"{path} is stated {times}{told}.",
+            (path,),
+            (("times", len(group)),),
+            advice="Keep the line that is meant and take out the other.",
+            level=Level.ERROR if differ else Level.WARNING,
+            places=tuple(stated.place for stated in group if stated.place),
+        )
+
+
+def _told(stated: Stated) -> str:
+    """A value and its line; a secret value stays hidden."""
+    found = declared(stated.path)
+    if found is not None and found.traits.secret:
+        value = "a hidden value"
+    elif found is not None:
+        value = value_text(found.kind, stated.value)
+    else:
+        value = stated.text
+    return readable(value) + (f" (line {stated.place.line})" if stated.place else "")
+
+
+@rule("dump/unknown-setting", Level.NOTE)
+def unknown_setting(craft: Craft) -> Iterator[Yielded]:
+    """Keys that the dialect does not know: a spelling mistake, or a setting outside its scope.
+
+    In the air: a setting with its key misspelt stays at its old or factory value.
+    Mend: compare the key with the nearest known one.
+    Source: common practice.
+    """
+    _need_lines(craft)
+    files: dict[str, list[Raw]] = {}
+    for raw in craft.settings.raw.values():
+        if not raw.known:
+            files.setdefault(raw.place.file if raw.place else "", []).append(raw)
+    for group in files.values():
+        named = [
+            readable(raw.key) + (f" (nearest: {readable(raw.near)})" if raw.near else "")
+            for raw in group
+        ]
+        keys = "1 key is" if len(group) == 1 else f"{len(group):,} keys are"
+        yield Fires(
+            f"{keys} not known: {_some(named)}.",
+            (),
+            (("keys", len(group)),),
+            advice="Compare the keys with the nearest known ones.",
+            places=tuple(raw.place for raw in group[:_NAMED] if raw.place),
+        )
+
+
+@rule("dump/value-impossible", Level.ERROR)
+def value_impossible(craft: Craft) -> Iterator[Yielded]:
+    """A value is out of its setting's range, or not of its kind.
+
+    In the air: the firmware may clamp it, refuse it or take it for something else.
+    Mend: correct the value.
+    Source: the vocabulary's limits; common practice.
+    """
+    _need_settings(craft)
+    for trouble in _of_kind(craft, TroubleKind.IMPOSSIBLE):
+        yield _fires(trouble, "A value can't be", "Correct the value.")
+
+
+@rule("dump/unit-suspect", Level.WARNING)
+def unit_suspect(craft: Craft) -> Iterator[Yielded]:
+    """A value fits its setting only if its unit is off by a power of ten.
+
+    In the air: a threshold ten times off never warns, or always.
+    Mend: state the value in its unit, or look the unit up again.
+    Source: the vocabulary's limits; common practice.
+    """
+    _need_settings(craft)
+    for trouble in _of_kind(craft, TroubleKind.UNIT):
+        yield _fires(trouble, "A unit is suspect", "State the value together with its unit.")
+
+
+@rule("dump/unsafe-text", Level.WARNING)
+def unsafe_text(craft: Craft) -> Iterator[Yielded]:
+    """A text holds control, bidirectional or escape characters.
+
+    In the air: nothing; but on a screen the dump may look other than it is, or drive the
+    terminal that shows it.
+    Mend: write the text anew with letters alone.
+    Source: Unicode UTS 39 and CVE-2021-42574 for the bidirectional marks (published).
+    """
+    _need_lines(craft)
+    seen: set[tuple[str, int]] = set()
+    settings = craft.settings
+    for path, stated in settings.stated.items():
+        letters = unsafe_letters(_texts(stated))
+        if letters:
+            seen |= _lines([stated.place])
+            yield _unsafe(path, letters, (path,), stated.place)
+    for raw in settings.raw.values():
+        letters = unsafe_letters((raw.key, raw.value))
+        if letters:
+            seen |= _lines([raw.place])
+            yield _unsafe(readable(raw.key), letters, (), raw.place)
+    for trouble in _of_kind(craft, TroubleKind.UNSAFE):
+        if not _lines([trouble.place]) & seen:
+            yield _fires(trouble, "A line holds unsafe characters", "Write the line anew.")
+
+
+def _texts(stated: Stated) -> tuple[str, ...]:
+    if isinstance(stated.value, str):
+        return (stated.value,)
+    return tuple(sorted(stated.value)) if isinstance(stated.value, frozenset) else ()
+
+
+def _unsafe(name: str, letters: str, paths: tuple[str, ...], place: Place | None) -> Fires:
+    many = "an unsafe character" if len(letters) == 1 else f"{len(letters):,} unsafe characters"
+    return Fires(
+        f"The text of {name} holds {many}: {unsafe_names(letters)}.",
+        paths,
+        (("characters", len(letters)),),
+        advice="Write the text anew, with letters alone.",
+        places=(place,) if place else (),
+    )
+
+
+def _of_kind(craft: Craft, kind: TroubleKind) -> list[Trouble]:
+    return [trouble for trouble in craft.settings.troubles if trouble.kind is kind]
+
+
+def _fires(trouble: Trouble, what: str, advice: str) -> Fires:
+    """One trouble as a finding, under its path where it has one."""
+    message = readable(trouble.message).rstrip(".")
+    return Fires(
+        f"{trouble.path or what}: {message}.",
+        _paths([trouble]),
+        trouble.figures,
+        advice=advice,
+        places=_places([trouble]),
+    )
+
+
+def _by_file(troubles: Iterable[Trouble]) -> Iterable[list[Trouble]]:
+    files: dict[str, list[Trouble]] = {}
+    for trouble in troubles:
+        files.setdefault(trouble.place.file if trouble.place else "", []).append(trouble)
+    return files.values()
+
+
+def _line_and_reason(trouble: Trouble) -> str:
+    message = readable(trouble.message).rstrip(".")
+    return f"line {trouble.place.line} ({message})" if trouble.place else message
+
+
+def _paths(troubles: Iterable[Trouble]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(trouble.path for trouble in troubles if trouble.path))
+
+
+def _places(troubles: Iterable[Trouble]) -> tuple[Place, ...]:
+    return tuple(trouble.place for trouble in troubles if trouble.place)
+
+
+def _lines(places: Iterable[Place | None]) -> set[tuple[str, int]]:
+    return {(place.file, place.line) for place in places if place}
+
+
+def _some(names: list[str]) -> str:
+    """The first few names, and how many more there are."""
+    more = len(names) - _NAMED
+    return ", ".join(names[:_NAMED]) + (f" and {more:,} more" if more > 0 else "")
+
+
+RULES = (
+    identity_missing,
+    truncated,
+    unread,
+    said_twice,
+    unknown_setting,
+    value_impossible,
+    unit_suspect,
+    unsafe_text,
+)

@@ -1,0 +1,197 @@
+"""Motors against the mixer: where the arms stand, how they turn, what a command really does."""
+
+from collections.abc import Iterator, Sequence
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.physics.allocation import (
+    ANTICLOCKWISE,
+    AXES,
+    CLOCKWISE,
+    AxisVerdict,
+    classify_axes,
+    effectiveness,
+    mixer_rank,
+    sign_test,
+)
+from cfgaudit.physics.layouts import (
+    BEARINGS_DEG,
+    arm_positions,
+    expected_spins,
+    rotation_has_meaning,
+)
+from cfgaudit.physics.matrices import Matrix
+from cfgaudit.rules.rule import Fires, Level, Yielded, rule
+
+SPINS = {"cw": CLOCKWISE, "ccw": ANTICLOCKWISE}
+TURN_WORDS = {CLOCKWISE: "clockwise", ANTICLOCKWISE: "anticlockwise"}
+
+_COMMANDS = {"roll": "a command to roll right", "pitch": "a command to lift the nose"}
+_COMMANDS |= {"yaw": "a command to turn clockwise"}
+_EFFECTS = {
+    "roll": ("rolls it left", "rolls it right"),
+    "pitch": ("drops the nose", "lifts the nose"),
+    "yaw": ("turns it anticlockwise", "turns it clockwise"),
+}
+_REVERSED = {
+    "roll": "it flips over sideways as it leaves the ground",
+    "pitch": "it flips over its nose or its tail as it leaves the ground",
+    "yaw": "it spins faster and faster as it leaves the ground",
+}
+_NO_AUTHORITY = {
+    "roll": "nothing holds it level, and it tips over sideways",
+    "pitch": "nothing holds it level, and it tips over its nose or its tail",
+    "yaw": "nothing holds its heading, and it turns as it likes",
+}
+
+
+def positions(craft: Craft, arms: Sequence[str]) -> dict[str, tuple[float, float]]:
+    """(forward, right) of every arm: as stated, else as the layout has it.
+
+    Stated places are in metres, a layout's on a circle of radius 1. The two are not mixed.
+    Raises NotStated for an arm whose place neither tells, or which stands at the centre.
+    """
+    if craft.frame.arms.names():
+        found = {arm: (craft.frame.arms[arm].x, craft.frame.arms[arm].y) for arm in arms}
+    else:
+        layout = craft.frame.layout
+        found = dict(arm_positions(layout)) if layout in BEARINGS_DEG else {}
+    for arm in arms:
+        if found.get(arm, (0, 0)) == (0, 0):
+            raise NotStated(craft.frame.arms[arm].path("x"))
+    return {arm: found[arm] for arm in arms}
+
+
+def spins(craft: Craft, arms: Sequence[str]) -> dict[str, int]:
+    """Spin of every arm: as stated, else as layout and rotation have it. Raises NotStated."""
+    return {arm: _spin(craft, arm) for arm in arms}
+
+
+def _spin(craft: Craft, arm: str) -> int:
+    motor = craft.motors.arms[arm]
+    frame = craft.frame
+    if not motor.states("spin") and frame.states("layout") and frame.states("rotation"):
+        if frame.layout in BEARINGS_DEG and rotation_has_meaning(frame.layout):
+            expected = expected_spins(frame.layout, frame.rotation)
+            if arm in expected:
+                return expected[arm]
+    return SPINS[motor.spin]
+
+
+def _matrices(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
+    """The arms, the effectiveness of their stated geometry and turns, and the dump's mixer."""
+    motors = list(craft.motors.arms)
+    arms = [motor.name for motor in motors]
+    mixer = tuple((m.mix.thrust, m.mix.roll, m.mix.pitch, m.mix.yaw) for m in motors)
+    places, turns = positions(craft, arms), spins(craft, arms)
+    effect = effectiveness([places[arm] for arm in arms], [turns[arm] for arm in arms])
+    return arms, effect, mixer
+
+
+def _paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str, ...]:
+    """The mixer's settings for these axes, and the spins where yaw is one of them."""
+    motors = [craft.motors.arms[arm] for arm in arms]
+    mixes = [motor.mix.path(axis) for axis in axes for motor in motors]
+    stated = [motor.path("spin") for motor in motors if motor.states("spin")]
+    return (*mixes, *(stated if "yaw" in axes else ()))
+
+
+@rule("motor/control-sign", Level.ERROR)
+def control_sign(craft: Craft) -> Iterator[Yielded]:
+    """The mixer answers a turn about an axis the wrong way, in another axis, or not at all.
+
+    Judged by what the dump states: where the arms stand, how they turn, and the mixer's rows.
+    The board is taken as mounted the way its rotation is set.
+
+    In the air: the control loop pushes the craft further the way it already goes, and it flips.
+    Mend: compare the signs of the mixer's rows with where the arms stand and how they turn;
+    look for rows or arms that changed places. Propellers off until it is put right.
+    Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012 (from memory);
+    the sign test is our own hand calculation.
+    """
+    arms, effect, mixer = _matrices(craft)
+    lowest = sign_test(effect, mixer)[0].real
+    for verdict in classify_axes(effect, mixer):
+        if verdict.state != "ok":
+            yield Fires(
+                _what_the_pilot_sees(verdict),
+                _paths(craft, arms, (verdict.axis,)),
+                _figures(verdict, lowest),
+                advice="Take the propellers off. Compare the mixer's signs, row by row, with "
+                "where the arms stand and how they turn; rows may have changed places.",
+            )
+
+
+def _figures(verdict: AxisVerdict, lowest: float) -> tuple[tuple[str, float], ...]:
+    own = (("own_share", verdict.share), ("lowest_eigenvalue", lowest))
+    return (*own, ("partner_share", verdict.partner_share)) if verdict.partner else own
+
+
+def _what_the_pilot_sees(verdict: AxisVerdict) -> str:
+    axis, command = verdict.axis.capitalize(), _COMMANDS[verdict.axis]
+    if verdict.partner is not None:
+        effect = _EFFECTS[verdict.partner][verdict.partner_share > 0]
+        return (
+            f"{axis} and {verdict.partner} are mixed up: {command} {effect} "
+            f"({abs(verdict.partner_share):.0%} of a full effect, against {verdict.share:.0%} on "
+            f"its own axis). The craft corrects the wrong axis and tumbles."
+        )
+    if verdict.state == "reversed":
+        effect = _EFFECTS[verdict.axis][0]
+        return (
+            f"{axis} feeds back the wrong way: {command} {effect} (own effect "
+            f"{verdict.share:.0%}). The craft adds to every disturbance: {_REVERSED[verdict.axis]}."
+        )
+    return (
+        f"{axis} has no authority: {command} has {verdict.share:.0%} of a full effect. "
+        f"With such a mixer {_NO_AUTHORITY[verdict.axis]}."
+    )
+
+
+@rule("motor/mixer-rank", Level.ERROR)
+def rank_too_low(craft: Craft) -> Iterator[Yielded]:
+    """Thrust, roll, pitch and yaw can't all be commanded apart from one another.
+
+    In the air: one axis can't be held, or moves whenever another one is commanded.
+    Mend: let neighbouring propellers turn opposite ways, and give every axis a mixer column of
+    its own.
+    Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
+    """
+    arms, effect, mixer = _matrices(craft)
+    found = mixer_rank(effect, mixer)
+    if found == len(AXES):
+        return
+    yield Fires(
+        f"Only {found} of thrust, roll, pitch and yaw can be commanded apart over {len(arms)} "
+        f"arms{_why(effect, mixer)}.",
+        _paths(craft, arms, AXES),
+        (("rank", found), ("arms", len(arms))),
+        advice="Let neighbouring propellers turn opposite ways and give each axis its own "
+        "pattern of signs in the mixer.",
+    )
+
+
+def _why(effect: Matrix, mixer: Matrix) -> str:
+    """The plain cause where there is one: an axis without effect, or two that act alike."""
+    columns = tuple(zip(*mixer, strict=True))
+    if len(mixer) < len(AXES):
+        return ": there are fewer arms than axes"
+    for axis, row, column in zip(AXES, effect, columns, strict=True):
+        if not any(column):
+            return f": the mixer gives {axis} to no arm"
+        if not any(row):
+            return f": the arms have no effect in {axis}"
+    for rows, where in ((effect, "on this frame"), (columns, "in the mixer")):
+        for i, first in enumerate(AXES):
+            for j, second in enumerate(AXES[i + 1 :], i + 1):
+                if _parallel(rows[i], rows[j]):
+                    return f": {first} and {second} work the same arms {where}"
+    return ""
+
+
+def _parallel(a: Sequence[float], b: Sequence[float]) -> bool:
+    """Whether one row is the other times some number: no 2 x 2 part has a determinant."""
+    size = max(map(abs, a)) * max(map(abs, b))
+    return all(
+        abs(a[i] * b[j] - a[j] * b[i]) <= 1e-9 * size for i in range(len(a)) for j in range(i)
+    )

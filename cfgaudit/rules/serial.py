@@ -1,0 +1,359 @@
+"""Serial ports and pads: who may share, what is missing, what does not fit."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.ports import Pad, Port
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.physics.messages import (
+    MAVLINK_USUAL_RATES_HZ,
+    NMEA_TYPICAL_BYTES,
+    mavlink_messages,
+    position_messages,
+    receiver_link,
+)
+from cfgaudit.physics.serial import STANDARD_BAUDS, bits_per_byte, load_fraction
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
+from cfgaudit.units import number_text
+
+# Links that come over a serial port; a pulse train needs none (common practice).
+SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
+_SHARERS: Final = ("receiver", "telemetry")
+
+
+def grouped(value: float) -> str:
+    """A number that is not negative, to two decimals, its thousands set apart: 57,600.
+
+    >>> grouped(57600.0), grouped(256.25)
+    ('57,600', '256.25')
+    """
+    whole, point, decimals = number_text(round(value, 2)).partition(".")
+    return f"{int(whole):,}{point}{decimals}"
+
+
+def listed(names: list[str]) -> str:
+    """Names in a row: `a`, `a and b`, `a, b and c`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def ports_by_roles(craft: Craft) -> list[Port]:
+    """The ports that state what they carry. Raises NotStated where none does."""
+    names = craft.ports.names()
+    ports = [craft.ports[name] for name in names if craft.ports[name].states("roles")]
+    if not ports:
+        raise NotStated("ports.ID.roles")
+    return ports
+
+
+def carrying(craft: Craft, role: str) -> list[Port]:
+    """The ports that carry a role. Raises NotStated where no port states its roles."""
+    return [port for port in ports_by_roles(craft) if role in port.roles]
+
+
+def pads_by_use(craft: Craft) -> list[Pad]:
+    """The pads that state their use. Raises NotStated where none does."""
+    pads = [craft.pads[name] for name in craft.pads.names() if craft.pads[name].states("use")]
+    if not pads:
+        raise NotStated("pads.ID.use")
+    return pads
+
+
+def give_a_port(craft: Craft, role: str) -> str:
+    """Advice that names the ports which carry nothing yet."""
+    free = [port.name for port in ports_by_roles(craft) if not port.roles]
+    if free:
+        return f"Give a free port the {role} role: {', '.join(free)}."
+    return f"No port is free: take a role off one, then give it the {role} role."
+
+
+@rule("serial/roles-cannot-share", Level.ERROR)
+def roles_cannot_share(craft: Craft) -> Iterator[Yielded]:
+    """Two roles stand on one port that only one of them can use at a time.
+
+    In the air: one of the two is deaf or both read rubbish; with the receiver among them the
+    craft does not obey.
+    Mend: move all roles but one to other ports. Telemetry may stay beside a receiver whose link
+    leaves the way back free.
+    Source: common practice.
+    """
+    yield from each(ports_by_roles(craft), lambda port: _sharing(craft, port))
+
+
+def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
+    roles = sorted(port.roles)
+    path = port.path("roles")
+    pairs = [pair for pair in combinations(roles, 2) if pair != _SHARERS]
+    figures = (("roles", float(len(roles))),)
+    if pairs:
+        yield Fires(
+            f"{port.name} carries {listed(roles)}; only one of them can talk on it at a time.",
+            (path,),
+            figures,
+            advice=f"Leave one role on {port.name} and move the others to free ports.",
+        )
+    elif tuple(roles) == _SHARERS:
+        reason, because = _way_back_taken(craft, port)
+        if reason:
+            yield Fires(
+                f"{port.name} carries receiver and telemetry, but {reason}.",
+                (path, because),
+                figures,
+                advice="Move telemetry to a port of its own.",
+            )
+
+
+def _way_back_taken(craft: Craft, port: Port) -> tuple[str, str]:
+    """Why telemetry can't go back beside the receiver, and the setting that says so."""
+    link = craft.receiver.link
+    known = receiver_link(link)
+    if known is not None and known.two_way:
+        return f"the {link} link itself talks both ways", "receiver.link"
+    if link == "mavlink" and craft.telemetry.protocol.lower() != "mavlink":
+        return "the mavlink link itself talks both ways", "receiver.link"
+    if known is not None and port.half_duplex:
+        return "the port is set to one wire, so there is no way back", port.path("half_duplex")
+    return "", ""
+
+
+# Roles that only one port may carry, with how grave it is that two do (common practice).
+_ONLY_ONE: Final[Mapping[str, Level]] = {
+    "receiver": Level.ERROR,
+    "position": Level.ERROR,
+    "video_control": Level.ERROR,
+    "telemetry": Level.WARNING,
+}
+
+
+@rule("serial/role-twice", Level.ERROR)
+def role_twice(craft: Craft) -> Iterator[Yielded]:
+    """A role that only one port may carry stands on two.
+
+    In the air: the firmware takes one of the ports and does not say which; if it is the one
+    with nothing on it, the receiver, the position or the video control is missing.
+    Mend: take the role off the port that the device is not wired to.
+    Source: common practice.
+    """
+    for role, level in _ONLY_ONE.items():
+        ports = carrying(craft, role)
+        if len(ports) > 1:
+            names = listed([port.name for port in ports])
+            yield Fires(
+                f"The {role} role stands on {len(ports)} ports: {names}.",
+                tuple(port.path("roles") for port in ports),
+                (("ports", float(len(ports))),),
+                advice=f"Keep {role} on the port that the device is wired to.",
+                level=level,
+            )
+
+
+@rule("serial/receiver-unassigned", Level.ERROR)
+def receiver_unassigned(craft: Craft) -> Iterator[Yielded]:
+    """The receiver link is a serial one and no port carries the receiver.
+
+    In the air: the sticks do nothing; the craft does not arm, or goes straight to failsafe.
+    Mend: give the receiver role to the port that the receiver is wired to.
+    Source: common practice.
+    """
+    link = craft.receiver.link
+    if link in SERIAL_LINKS and not carrying(craft, "receiver"):
+        yield Fires(
+            f"The receiver talks {link}, which is serial, but no port carries the receiver.",
+            ("receiver.link",),
+            advice=give_a_port(craft, "receiver"),
+        )
+
+
+@rule("serial/no-console-left", Level.ERROR)
+def no_console_left(craft: Craft) -> Iterator[Yielded]:
+    """No port, USB included, is left for the settings console.
+
+    In the air: nothing at once; but the owner is locked out of the settings, and whatever else
+    this audit finds can't be put right.
+    Mend: give one port, best the USB one, the console role before saving.
+    Source: common practice.
+    """
+    if carrying(craft, "console"):
+        return
+    ports = ports_by_roles(craft)
+    usb = [port for port in ports if port.name.startswith("usb") and not port.roles]
+    yield Fires(
+        f"None of the {len(ports)} ports carries the console: the settings can't be reached.",
+        tuple(port.path("roles") for port in ports),
+        (("ports", float(len(ports))),),
+        mend=(Edit(usb[0].path("roles"), "console"),) if usb else (),
+        advice="" if usb else give_a_port(craft, "console"),
+    )
+
+
+_FULL, _NEARLY_FULL = 1.0, 0.8
+_ROUNDING = 1e-9
+# What a bare flight log writes each time. Hand calculation, two bytes a number: time 4, gyro 6,
+# sticks 8, three terms of three axes 18, motors 8. An assumption: the dump does not tell it.
+LOG_RECORD_BYTES: Final = 44.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Stream:
+    """What a role sends: (name, bytes, Hz) of each message, how a byte is framed, said where."""
+
+    messages: tuple[tuple[str, float, float], ...]
+    paths: tuple[str, ...]
+    framing: str = "8N1"
+
+
+@rule("serial/link-overloaded", Level.ERROR)
+def link_overloaded(craft: Craft) -> Iterator[Yielded]:
+    """A link has more to carry than its rate allows: error from 100 %, warning from 80 %.
+
+    In the air: messages are cut or come late: the position lags behind the craft, telemetry
+    drops the battery call, receiver frames go missing. Telemetry other than MAVLink can't be
+    summed and is not checked; a flight log is taken as 44 bytes a record.
+    Mend: set a higher rate at both ends, or send less.
+    Source: NMEA 0183 sentence length (82), u-blox UBX-18010854, mavlink.io; receiver frames
+    and the record length: common practice.
+    """
+    loads = [
+        (port, role)
+        for port in ports_by_roles(craft)
+        for role in ("receiver", "position", "telemetry", "flight_log")
+        if role in port.roles
+    ]
+    yield from each(loads, lambda load: _overload(craft, *load))
+
+
+def _overload(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
+    stream = _stream(craft, role)
+    if stream is None:
+        yield Lacks(f"{role}.protocol" if role == "telemetry" else "receiver.link")
+        return
+    sizes = [(size, rate) for _, size, rate in stream.messages]
+    baud = port.rate_for(role)
+    load = load_fraction(sizes, baud, stream.framing)
+    if load + _ROUNDING < _NEARLY_FULL:
+        return
+    bits = bits_per_byte(stream.framing)
+    yield Fires(
+        f"The {role} link on {port.name} is {grouped(load * 100)} % full: "
+        f"{_messages_text(stream)}, {bits} bits a byte, "
+        f"make {grouped(load * baud)} bit/s on {grouped(baud)} Bd.",
+        (port.rate_path(role), *stream.paths),
+        (
+            ("load_percent", load * 100),
+            ("bits_per_second", load * baud),
+            ("baud", baud),
+            ("bits_per_byte", float(bits)),
+            *((f"{name}_bytes", size) for name, size, _ in stream.messages),
+            *((f"{name}_hz", rate) for name, _, rate in stream.messages),
+        ),
+        advice=_faster(load * baud),
+        level=Level.ERROR if load + _ROUNDING >= _FULL else Level.WARNING,
+    )
+
+
+def _faster(bits_per_second: float) -> str:
+    enough = [baud for baud in STANDARD_BAUDS if bits_per_second / baud < _NEARLY_FULL]
+    if enough:
+        return f"Set both ends to {grouped(enough[0])} Bd or more, or send less."
+    return "No standard rate carries this: send less."
+
+
+def _messages_text(stream: _Stream) -> str:
+    return ", ".join(
+        f"{name} {grouped(size)} bytes × {grouped(rate)} Hz" for name, size, rate in stream.messages
+    )
+
+
+def _stream(craft: Craft, role: str) -> _Stream | None:
+    """What a role sends, or None where its messages are not known. Raises NotStated."""
+    if role == "receiver":
+        return _receiver_stream(craft.receiver.link)
+    if role == "position":
+        protocol, fixes = craft.position.protocol, craft.position.rate
+        names = list(NMEA_TYPICAL_BYTES) if protocol == "nmea" else ["fix"]
+        sizes = position_messages(protocol, fixes)
+        messages = tuple((n, size, hz) for n, (size, hz) in zip(names, sizes, strict=True))
+        return _Stream(messages, ("position.rate", "position.protocol"))
+    if role == "telemetry":
+        return _telemetry_stream(craft)
+    return _Stream((("record", LOG_RECORD_BYTES, craft.flight_log.rate),), ("flight_log.rate",))
+
+
+def _receiver_stream(link: str) -> _Stream | None:
+    known = receiver_link(link)
+    if known is not None:
+        frame = ("frame", float(known.frame_bytes), 1 / known.period_s)
+        return _Stream((frame,), ("receiver.link",), known.framing)
+    return None if link == "mavlink" else _Stream((), ("receiver.link",))
+
+
+def _telemetry_stream(craft: Craft) -> _Stream | None:
+    """The MAVLink stream: the heartbeat once a second, the rest at the stated rate."""
+    if craft.telemetry.protocol.lower() != "mavlink":
+        return None
+    rates = dict.fromkeys(MAVLINK_USUAL_RATES_HZ, craft.telemetry.rate)
+    rates["HEARTBEAT"] = MAVLINK_USUAL_RATES_HZ["HEARTBEAT"]
+    sizes = mavlink_messages(rates)
+    messages = tuple((name, size, hz) for name, (size, hz) in zip(rates, sizes, strict=True))
+    return _Stream(messages, ("telemetry.rate", "telemetry.protocol"))
+
+
+# Uses that one pad at most can serve; the first four can bring a craft down (common practice).
+_GRAVE_USES: Final = ("motor", "voltage_sense", "current_sense", "pulse_input")
+_LIGHT_USES: Final = ("led_strip", "camera_key", "buzzer")
+
+
+@rule("pads/used-twice", Level.ERROR)
+def used_twice(craft: Craft) -> Iterator[Yielded]:
+    """One pad is given two uses, or one use that a single pad serves is given to two pads.
+
+    In the air: only one of the two works: a motor may stand still, or the pack's voltage is
+    read off the wrong pad.
+    Mend: say for each pad the one use that is soldered to it.
+    Source: common practice. A second pad for the lights, the buzzer or the camera key is a
+    warning.
+    """
+    pads = pads_by_use(craft)
+    served: dict[str, list[Pad]] = {}
+    for pad in pads:
+        served.setdefault(pad.use, []).append(pad)
+    for use, same in served.items():
+        if len(same) > 1 and use != "motor" and use.split()[0] in _GRAVE_USES + _LIGHT_USES:
+            yield Fires(
+                f"{len(same)} pads are given to {use}: {listed([pad.name for pad in same])}.",
+                tuple(pad.path("use") for pad in same),
+                (("pads", float(len(same))),),
+                advice=f"Keep {use} on the pad that it is soldered to.",
+                level=Level.WARNING if use in _LIGHT_USES else Level.ERROR,
+            )
+    yield from _stated_again(craft)
+
+
+def _stated_again(craft: Craft) -> Iterator[Yielded]:
+    """Pads whose use the dump states twice, each time another."""
+    uses: dict[str, list[str]] = {}
+    for holds, other in craft.settings.repeats:
+        if holds.path.startswith("pads.") and holds.path.endswith(".use"):
+            said = uses.setdefault(holds.path, [])
+            trusted = [str(one.value) for one in (holds, other) if not one.doubt]
+            said.extend(use for use in trusted if use not in (*said, "free"))
+    for path, said in uses.items():
+        if len(said) > 1:
+            yield Fires(
+                f"Pad {path.split('.')[1]} is given {len(said)} uses: {listed(said)}.",
+                (path,),
+                (("uses", float(len(said))),),
+                advice="Keep the use that is soldered to the pad.",
+            )
+
+
+RULES = (
+    roles_cannot_share,
+    role_twice,
+    receiver_unassigned,
+    no_console_left,
+    link_overloaded,
+    used_twice,
+)
