@@ -32,7 +32,7 @@ def _differences(old: object, new: object) -> "DeepDiff":
     from deepdiff import DeepDiff  # heavy, and rarely needed
 
     return DeepDiff(
-        old, new, view="tree", ignore_order=isinstance(old, dict), ignore_nan_inequality=True
+        old, new, view="tree", ignore_order=isinstance(old, dict), threshold_to_diff_deeper=0
     )
 
 

@@ -122,7 +122,7 @@ class Settings:
         return names
 
     def joined(self, other: "Settings") -> "Settings":
-        """These settings and those of another dump of the same craft; what both state, repeats."""
+        """These settings and those of another dump of the same craft; what both state, unlike, repeats."""
         stated = dict(self.stated)
         repeats = [*self.repeats, *other.repeats]
         for path, theirs in other.stated.items():
@@ -130,7 +130,11 @@ class Settings:
             if ours is None or ours.origin is not Origin.DUMP:
                 if ours is None or theirs.origin is Origin.DUMP:
                     stated[path] = theirs
-            elif theirs.origin is Origin.DUMP and not _names_a_dump(path):
+            elif (
+                theirs.origin is Origin.DUMP
+                and theirs.value != ours.value
+                and not _names_a_dump(path)
+            ):
                 repeats.append((ours, theirs))
         return replace(
             self,

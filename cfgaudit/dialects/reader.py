@@ -211,9 +211,8 @@ class Reader:
 
     def _read_line(self, statement: Statement, shape: Assignment | Directive | Row) -> None:
         known = False
-        if self.dialect.keys_are_paths and isinstance(shape, Assignment):
-            if self._state_path(statement, shape):
-                return
+        if isinstance(shape, Assignment) and self._state_path(statement, shape):
+            return
         for frame in reversed(self.frames):
             if frame.node is None:
                 break
@@ -233,7 +232,7 @@ class Reader:
         """In the plain form: a key is a neutral path, a section head a prefix to it."""
         names = [frame.name for frame in self.frames[1:]]
         path = ".".join([*names, shape.key.text])
-        if declared(path) is None:
+        if not self.dialect.keys_are_paths or declared(path) is None:
             return False
         place = statement.place(self.file, shape.value)
         self.collector.state(path, _PLAIN, shape.value.text, place)

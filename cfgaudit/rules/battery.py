@@ -1,6 +1,7 @@
 """Battery thresholds and voltage measurement."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
@@ -22,21 +23,13 @@ def threshold_order(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     volts: dict[str, float] = {}
-    for leaf, read in (
-        ("empty_cell", lambda: craft.battery.empty_cell),
-        ("warn_cell", lambda: craft.battery.warn_cell),
-        ("full_cell", lambda: craft.battery.full_cell),
-    ):
-        try:
-            volts[leaf] = read()
-        except NotStated as lack:
-            yield Lacks(lack.path)
+    for leaf in ("empty_cell", "warn_cell", "full_cell"):
+        if craft.battery.states(leaf):
+            volts[leaf] = getattr(craft.battery, leaf)
+        else:
+            yield Lacks(craft.battery.path(leaf))
     order = list(volts)
-    wrong = [
-        (low, high)
-        for low, high in zip(order, order[1:], strict=False)
-        if not volts[low] < volts[high]
-    ]
+    wrong = [(low, high) for low, high in pairwise(order) if not volts[low] < volts[high]]
     if not wrong:
         return
     told = " and ".join(

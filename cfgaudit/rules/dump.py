@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.kinds import value_text
 from cfgaudit.craft.settings import NotStated, Raw, Stated, Trouble, TroubleKind
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.craft.vocabulary import declared, nearest
 from cfgaudit.reading.place import Place
 from cfgaudit.rules.rule import Fires, Level, Yielded, rule
 from cfgaudit.rules.unsafe_text import readable, unsafe_letters, unsafe_names
@@ -76,9 +76,8 @@ def unread(craft: Craft) -> Iterator[Yielded]:
     _need_lines(craft)
     for troubles in _by_file(_of_kind(craft, TroubleKind.UNREAD)):
         what = "1 line" if len(troubles) == 1 else f"{len(troubles):,} lines"
-        named = [_line_and_reason(trouble) for trouble in troubles]
         yield Fires(
-            f"{what} could not be read: {_some(named)}.",
+            f"{what} could not be read: {_reasons(troubles)}.",
             _paths(troubles),
             (("lines", len(troubles)),),
             advice="Look at these lines; make the dump anew if it was damaged on the way.",
@@ -87,7 +86,7 @@ def unread(craft: Craft) -> Iterator[Yielded]:
     for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):
         yield Fires(
             f"A merge was left unfinished: {len(troubles):,} conflict marks, "
-            f"{_some([_line_and_reason(trouble) for trouble in troubles])}.",
+            f"{_reasons(troubles)}.",
             _paths(troubles),
             (("marks", len(troubles)),),
             advice="Choose one side of each conflict and take the marks out.",
@@ -115,12 +114,19 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
         told = f" as {' and '.join(map(_told, group))}" if differ else ", with the same value"
         yield Fires(
             f"{path} is stated {times}{told}.",
-            (path,),
+            (_setting(craft, path),),
             (("times", len(group)),),
             advice="Keep the line that is meant and take out the other.",
             level=Level.ERROR if differ else Level.WARNING,
             places=tuple(stated.place for stated in group if stated.place),
         )
+
+
+def _setting(craft: Craft, path: str) -> str:
+    """The setting that a path names; for a part of a list's element, the list."""
+    whole = path.partition("[")[0]
+    above = whole.rpartition(".")[0]
+    return above if whole not in craft.settings and above in craft.settings else whole
 
 
 def _told(stated: Stated) -> str:
@@ -149,18 +155,23 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
         if not raw.known:
             files.setdefault(raw.place.file if raw.place else "", []).append(raw)
     for group in files.values():
-        named = [
-            readable(raw.key) + (f" (nearest: {readable(raw.near)})" if raw.near else "")
-            for raw in group
-        ]
+        named = [_key_and_nearest(craft, raw) for raw in group[:_NAMED]]
         keys = "1 key is" if len(group) == 1 else f"{len(group):,} keys are"
         yield Fires(
-            f"{keys} not known: {_some(named)}.",
+            f"{keys} not known: {_some(named, len(group))}.",
             (),
             (("keys", len(group)),),
             advice="Compare the keys with the nearest known ones.",
             places=tuple(raw.place for raw in group[:_NAMED] if raw.place),
         )
+
+
+def _key_and_nearest(craft: Craft, raw: Raw) -> str:
+    near = raw.near
+    plain = any(facts.dialect == "plain" for facts in craft.settings.dumps)
+    if not near and plain:  # there the keys are neutral paths
+        near = next(iter(nearest(raw.key.replace("/", "."))), "")
+    return readable(raw.key) + (f" (nearest: {readable(near)})" if near else "")
 
 
 @rule("dump/value-impossible", Level.ERROR)
@@ -256,9 +267,10 @@ def _by_file(troubles: Iterable[Trouble]) -> Iterable[list[Trouble]]:
     return files.values()
 
 
-def _line_and_reason(trouble: Trouble) -> str:
-    message = readable(trouble.message).rstrip(".")
-    return f"line {trouble.place.line} ({message})" if trouble.place else message
+def _reasons(troubles: list[Trouble]) -> str:
+    """Each reason once. Line numbers stay out: with them a finding would not be known again."""
+    reasons = list(dict.fromkeys(readable(t.message).rstrip(".") for t in troubles))
+    return _some(reasons[:_NAMED], len(reasons))
 
 
 def _paths(troubles: Iterable[Trouble]) -> tuple[str, ...]:
@@ -273,9 +285,9 @@ def _lines(places: Iterable[Place | None]) -> set[tuple[str, int]]:
     return {(place.file, place.line) for place in places if place}
 
 
-def _some(names: list[str]) -> str:
-    """The first few names, and how many more there are."""
-    more = len(names) - _NAMED
+def _some(names: list[str], count: int) -> str:
+    """The first few of `count` names, and how many more there are."""
+    more = count - _NAMED
     return ", ".join(names[:_NAMED]) + (f" and {more:,} more" if more > 0 else "")
 
 

@@ -75,7 +75,7 @@ def _chain(
                 f"not below half of the {rate:,.6g} Hz it runs at ({rate / 2:,.6g} Hz).",
                 paths,
                 (("stage", index), ("cutoff_hz", stage.cutoff), ("rate_hz", rate)),
-                advice=f"Set the cutoff well below {rate / 2:,.6g} Hz, or 0 to leave the stage out.",
+                advice=f"Set the cutoff well below {rate / 2:,.6g} Hz, or 0 to leave it out.",
             )
 
 

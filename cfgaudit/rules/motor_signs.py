@@ -69,13 +69,22 @@ def spins(craft: Craft, arms: Sequence[str]) -> dict[str, int]:
 
 def _spin(craft: Craft, arm: str) -> int:
     motor = craft.motors.arms[arm]
-    frame = craft.frame
-    if not motor.states("spin") and frame.states("layout") and frame.states("rotation"):
-        if frame.layout in BEARINGS_DEG and rotation_has_meaning(frame.layout):
-            expected = expected_spins(frame.layout, frame.rotation)
-            if arm in expected:
-                return expected[arm]
+    if not motor.states("spin") and craft.frame.states("layout") and craft.frame.states("rotation"):
+        expected = spins_of_the_frame(craft)
+        if arm in expected:
+            return expected[arm]
     return SPINS[motor.spin]
+
+
+def spins_of_the_frame(craft: Craft) -> dict[str, int]:
+    """Spin of every arm by layout and rotation; none where inward and outward name no turn.
+
+    Raises NotStated.
+    """
+    layout = craft.frame.layout
+    if layout not in BEARINGS_DEG or not rotation_has_meaning(layout):
+        return {}
+    return expected_spins(layout, craft.frame.rotation)
 
 
 def _matrices(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
@@ -92,8 +101,12 @@ def _paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str,
     """The mixer's settings for these axes, and the spins where yaw is one of them."""
     motors = [craft.motors.arms[arm] for arm in arms]
     mixes = [motor.mix.path(axis) for axis in axes for motor in motors]
-    stated = [motor.path("spin") for motor in motors if motor.states("spin")]
-    return (*mixes, *(stated if "yaw" in axes else ()))
+    if "yaw" not in axes:
+        return tuple(mixes)
+    turns = [motor.path("spin") for motor in motors if motor.states("spin")]
+    if len(turns) < len(motors):
+        turns.append(craft.frame.path("rotation"))
+    return (*mixes, *turns)
 
 
 @rule("motor/control-sign", Level.ERROR)

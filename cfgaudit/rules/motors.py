@@ -5,13 +5,15 @@ from collections.abc import Iterator
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.allocation import yaw_sum
-from cfgaudit.physics.layouts import (
-    BEARINGS_DEG,
-    expected_spins,
-    neighbours_alike,
-    rotation_has_meaning,
+from cfgaudit.physics.layouts import neighbours_alike
+from cfgaudit.rules.motor_signs import (
+    SPINS,
+    TURN_WORDS,
+    control_sign,
+    positions,
+    rank_too_low,
+    spins_of_the_frame,
 )
-from cfgaudit.rules.motor_signs import SPINS, TURN_WORDS, control_sign, positions, rank_too_low
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
 
 
@@ -44,11 +46,7 @@ def reversal_mismatch(craft: Craft) -> Iterator[Yielded]:
 
 
 def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
-    layout = craft.frame.layout
-    if layout not in BEARINGS_DEG or not rotation_has_meaning(layout):
-        return  # there the words inward and outward name no turn
-    rotation = craft.frame.rotation
-    expected = expected_spins(layout, rotation)
+    expected = spins_of_the_frame(craft)
     wrong = [arm for arm in spins if arm in expected and spins[arm] != expected[arm]]
     if not wrong:
         return
@@ -56,7 +54,7 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
     judged = sum(arm in expected for arm in spins)
     yield Fires(
         f"The mixer takes for granted that {len(wrong)} of {judged} propellers turn the other "
-        f"way than {layout} with rotation {rotation} asks for: {told}.",
+        f"way than {craft.frame.layout} with rotation {craft.frame.rotation} asks for: {told}.",
         (
             *(craft.motors.arms[arm].path("spin") for arm in wrong),
             craft.frame.path("rotation"),
@@ -81,22 +79,23 @@ def _against_directions(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded
     yield from (Lacks(craft.esc.arms[arm].path("direction")) for arm in missing)
     backward = {arm for arm, turned in directions.items() if turned}
     clockwise = {arm for arm in directions if spins[arm] > 0}
-    patterns = (set(), set(directions), clockwise, set(directions) - clockwise)
-    odd = min((backward ^ pattern for pattern in patterns), key=len)
-    if not odd:
+    every = set(directions)
+    patterns = (every - every, every, clockwise, every - clockwise)
+    count = min(len(backward ^ pattern) for pattern in patterns)
+    if count == 0:
         return
-    arms = [arm for arm in directions if arm in odd]
+    near = [backward ^ pattern for pattern in patterns if len(backward ^ pattern) == count]
+    arms = [arm for arm in directions if any(arm in odd for odd in near)]
     yield Fires(
         f"The directions set in the speed controllers are neither all alike nor do they follow "
-        f"the spins: {len(backward)} of {len(directions)} are reversed. Unless wired the other "
-        f"way than the rest, {' and '.join(arms)} {'turns' if len(arms) == 1 else 'turn'} wrong.",
-        tuple(
-            path
-            for arm in arms
-            for path in (craft.esc.arms[arm].path("direction"), craft.motors.arms[arm].path("spin"))
+        f"the spins: {len(backward)} of {len(directions)} are reversed. At least {count} of "
+        f"{', '.join(arms)} must be wired the other way than the rest, or turn wrong.",
+        (
+            *(craft.esc.arms[arm].path("direction") for arm in arms),
+            *(craft.motors.arms[arm].path("spin") for arm in arms),
         ),
-        (("reversed", len(backward)), ("arms", len(directions)), ("odd_arms", len(arms))),
-        advice=f"Propellers off: look which way the motor of {' and '.join(arms)} turns.",
+        (("reversed", len(backward)), ("arms", len(directions)), ("odd_arms", count)),
+        advice=f"Propellers off: look which way the motors of {', '.join(arms)} turn.",
         level=Level.WARNING,
     )
 

@@ -38,32 +38,31 @@ def map_gap(craft: Craft) -> Iterator[Yielded]:
     Mend: give the control the channel on which the transmitter sends it.
     Source: common practice.
     """
-    mapped = craft.receiver.map.all()
-    missing = [control for control in PRIMARY if control not in mapped]
+    craft.receiver.map.all()  # raises where no control is mapped
+    paths = {control: craft.receiver.map.path(control) for control in PRIMARY}
+    missing = [control for control, path in paths.items() if path not in craft.settings]
     for control in missing:
         yield Fires(
             f"{control.capitalize()} has no channel.",
-            (craft.receiver.map.path(control),),
+            (paths[control],),
             (("controls_without_channel", float(len(missing))),),
             advice=f"Give {control} the channel on which the transmitter sends it.",
         )
-    stated = [control for control in PRIMARY if control in mapped]
-    if stated:
-        yield from each((stated,), lambda controls: _above(craft, controls))
-
-
-def _above(craft: Craft, controls: list[str]) -> Iterator[Yielded]:
+    stated = [control for control in PRIMARY if control not in missing]
     carried = craft.receiver.channels
-    for control in controls:
-        channel = craft.receiver.map[control]
-        if channel > carried:
-            yield Fires(
-                f"{control.capitalize()} is on channel {channel}, "
-                f"but the link carries {carried} channels.",
-                (craft.receiver.map.path(control), "receiver.channels"),
-                (("channel", float(channel)), ("channels", float(carried))),
-                advice=f"Give {control} a channel from 1 to {carried}.",
-            )
+    yield from each(stated, lambda control: _above(craft, control, carried))
+
+
+def _above(craft: Craft, control: str, carried: int) -> Iterator[Yielded]:
+    channel = craft.receiver.map[control]
+    if channel > carried:
+        yield Fires(
+            f"{control.capitalize()} is on channel {channel}, "
+            f"but the link carries {carried} channels.",
+            (craft.receiver.map.path(control), "receiver.channels"),
+            (("channel", float(channel)), ("channels", float(carried))),
+            advice=f"Give {control} a channel from 1 to {carried}.",
+        )
 
 
 RULES = (map_clash, map_gap)

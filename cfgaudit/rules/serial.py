@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final
+from typing import Final, TypeVar
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.declare import Part
 from cfgaudit.craft.ports import Pad, Port
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.messages import (
@@ -21,6 +22,7 @@ from cfgaudit.units import number_text
 
 # Links that come over a serial port; a pulse train needs none (common practice).
 SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
+P = TypeVar("P", bound=Part)
 _SHARERS: Final = ("receiver", "telemetry")
 
 
@@ -41,24 +43,45 @@ def listed(names: list[str]) -> str:
 
 def ports_by_roles(craft: Craft) -> list[Port]:
     """The ports that state what they carry. Raises NotStated where none does."""
-    names = craft.ports.names()
-    ports = [craft.ports[name] for name in names if craft.ports[name].states("roles")]
-    if not ports:
-        raise NotStated("ports.ID.roles")
-    return ports
+    ports = [craft.ports[name] for name in craft.ports.names()]
+    return _stating(ports, "roles", "ports.ID.roles")
 
 
 def carrying(craft: Craft, role: str) -> list[Port]:
-    """The ports that carry a role. Raises NotStated where no port states its roles."""
-    return [port for port in ports_by_roles(craft) if role in port.roles]
+    """The ports that carry a role, in the dump's order.
+
+    Raises NotStated where no port states its roles, or where none carries the role but what
+    one of them carries can't be trusted.
+    """
+    ports = [port for port in ports_by_roles(craft) if role in port.roles]
+    return ports or _none_trusted(craft, "ports", "roles")
 
 
 def pads_by_use(craft: Craft) -> list[Pad]:
     """The pads that state their use. Raises NotStated where none does."""
-    pads = [craft.pads[name] for name in craft.pads.names() if craft.pads[name].states("use")]
-    if not pads:
-        raise NotStated("pads.ID.use")
-    return pads
+    return _stating([craft.pads[name] for name in craft.pads.names()], "use", "pads.ID.use")
+
+
+def pads_used_for(craft: Craft, use: str) -> list[Pad]:
+    """The pads with a use, in the dump's order. Raises NotStated as `carrying` does."""
+    pads = [pad for pad in pads_by_use(craft) if pad.use.split()[0] == use]
+    return pads or _none_trusted(craft, "pads", "use")
+
+
+def _stating(parts: list[P], leaf: str, pattern: str) -> list[P]:
+    stating = [part for part in parts if part.states(leaf)]
+    if not stating:
+        raise NotStated(pattern)
+    return stating
+
+
+def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
+    """No part, unless one says something that can't be trusted: then NotStated is raised."""
+    for name in craft.settings.below(group):
+        path = f"{group}.{name}.{leaf}"
+        if path in craft.settings:
+            craft.settings.need(path)
+    return []
 
 
 def give_a_port(craft: Craft, role: str) -> str:
@@ -89,7 +112,7 @@ def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
     figures = (("roles", float(len(roles))),)
     if pairs:
         yield Fires(
-            f"{port.name} carries {listed(roles)}; only one of them can talk on it at a time.",
+            f"Port {port.name} carries {listed(roles)}; only one of them can talk on it at a time.",
             (path,),
             figures,
             advice=f"Leave one role on {port.name} and move the others to free ports.",
@@ -98,7 +121,7 @@ def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
         reason, because = _way_back_taken(craft, port)
         if reason:
             yield Fires(
-                f"{port.name} carries receiver and telemetry, but {reason}.",
+                f"Port {port.name} carries receiver and telemetry, but {reason}.",
                 (path, because),
                 figures,
                 advice="Move telemetry to a port of its own.",
@@ -237,8 +260,8 @@ def _overload(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
     bits = bits_per_byte(stream.framing)
     yield Fires(
         f"The {role} link on {port.name} is {grouped(load * 100)} % full: "
-        f"{_messages_text(stream)}, {bits} bits a byte, "
-        f"make {grouped(load * baud)} bit/s on {grouped(baud)} Bd.",
+        f"{_messages_text(stream)}; at {bits} bits a byte "
+        f"that is {grouped(load * baud)} bit/s on {grouped(baud)} Bd.",
         (port.rate_path(role), *stream.paths),
         (
             ("load_percent", load * 100),

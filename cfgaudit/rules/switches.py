@@ -26,6 +26,13 @@ def _on_each_channel(spans: tuple[SwitchRange, ...]) -> list[tuple[int, list[Swi
     return [(channel, list(same)) for channel, same in groupby(real, lambda span: span.channel)]
 
 
+def _arm(craft: Craft) -> tuple[SwitchRange, ...]:
+    """Arm's ranges. Raises NotStated where they are stated, but can't be trusted."""
+    if _ARM in craft.settings:
+        craft.settings.need(_ARM)
+    return craft.switches.of("arm")
+
+
 @rule("switch/no-arm", Level.ERROR)
 def no_arm(craft: Craft) -> Iterator[Yielded]:
     """The craft is to be armed by a switch, and no range arms it.
@@ -34,7 +41,7 @@ def no_arm(craft: Craft) -> Iterator[Yielded]:
     Mend: give arm a range on a two-position switch of its own.
     Source: common practice.
     """
-    if craft.arming.by == "switch" and not craft.switches.of("arm"):
+    if craft.arming.by == "switch" and not _arm(craft):
         yield Fires(
             "A switch is to arm the craft, but no channel range does.",
             ("arming.by", _ARM),
@@ -51,7 +58,7 @@ def always_armed(craft: Craft) -> Iterator[Yielded]:
     Mend: leave arm the upper end of the travel only.
     Source: common practice.
     """
-    channels = _on_each_channel(craft.switches.of("arm"))
+    channels = _on_each_channel(_arm(craft))
     yield from each(channels, lambda item: _covered(craft, *item))
 
 
@@ -86,7 +93,7 @@ def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
     Mend: set that value outside arm's range, best to the lowest pulse.
     Source: common practice.
     """
-    channels = _on_each_channel(craft.switches.of("arm"))
+    channels = _on_each_channel(_arm(craft))
     yield from each(channels, lambda item: _armed_on_loss(craft, *item))
 
 
@@ -112,9 +119,7 @@ def _armed_on_loss(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iter
             )
 
 
-def _disarmed(
-    craft: Craft, channel: int, spans: list[SwitchRange], path: str
-) -> tuple[Edit, ...]:
+def _disarmed(craft: Craft, channel: int, spans: list[SwitchRange], path: str) -> tuple[Edit, ...]:
     """The change to the lowest pulse, where that is stated and does not arm either."""
     try:
         low = craft.receiver.low_of(channel)
@@ -133,7 +138,7 @@ def arm_on_stick(craft: Craft) -> Iterator[Yielded]:
     Mend: move arm to a channel with a switch of its own.
     Source: common practice.
     """
-    channels = sorted({span.channel for span in craft.switches.of("arm")})
+    channels = sorted({span.channel for span in _arm(craft)})
     if not channels:
         return
     mapped = craft.receiver.map.all()
@@ -160,7 +165,7 @@ def range_empty(craft: Craft) -> Iterator[Yielded]:
         for span in spans:
             if span.low >= span.high:
                 yield Fires(
-                    f"{function} on channel {span.channel} has an empty range: {_ends(span)}.",
+                    f"The {function} range on channel {span.channel} is empty: {_ends(span)}.",
                     (craft.switches.path_of(function),),
                     (
                         ("channel", float(span.channel)),
@@ -190,7 +195,8 @@ def channel_not_carried(craft: Craft) -> Iterator[Yielded]:
     for function, span in used:
         if span.channel > carried:
             yield Fires(
-                f"{function} is on channel {span.channel}, but the link carries {carried}.",
+                f"The {function} switch is on channel {span.channel}, "
+                f"but the link carries {carried} channels.",
                 (craft.switches.path_of(function), "receiver.channels"),
                 (("channel", float(span.channel)), ("channels", float(carried))),
                 advice=f"Move {function} to a channel from 1 to {carried}.",

@@ -225,7 +225,8 @@ from cfgaudit.changes.diff import diff
 from cfgaudit.craft.settings import Raw, Settings, Stated
 from cfgaudit.craft.values import SwitchRange
 def side(words, low, keys):
-    entries = [Stated("ports.uart1.roles", frozenset(words)), Stated("arming.waived", frozenset(words)),
+    entries = [Stated("ports.uart1.roles", frozenset(words)),
+               Stated("arming.waived", frozenset(words)),
                Stated("switches.arm", tuple(SwitchRange(c, low, 2100.0) for c in (5, 6, 7)))]
     return Settings({e.path: e for e in entries}, raw={k: Raw(k, "0") for k in keys})
 old = side(["tilt", "load", "compass"], 1700.0, {"soft_start", "chime", "glide"})

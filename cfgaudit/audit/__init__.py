@@ -1,0 +1,1 @@
+"""Runs the rule book over a craft: findings, and what could not be checked."""

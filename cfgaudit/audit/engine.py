@@ -1,0 +1,140 @@
+"""The engine: each rule looks at the craft; paths become places; a crash becomes a finding."""
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated, Origin, Settings
+from cfgaudit.reading.place import Place
+from cfgaudit.rules.book import book
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule
+
+RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A finding as reported: what the rule yielded, with its places and its fingerprint."""
+
+    rule: Rule
+    level: Level
+    message: str
+    paths: tuple[str, ...]
+    places: tuple[Place, ...]
+    figures: tuple[tuple[str, float], ...]
+    mend: tuple[Edit, ...]
+    advice: str
+    fingerprint: str  # of rule, paths and stated values: never of line numbers
+    factory: tuple[str, ...]  # the paths whose value is the firmware's own default
+
+
+@dataclass(frozen=True, slots=True)
+class Unchecked:
+    """A rule that could not be checked, or not wholly, and the paths it lacked."""
+
+    rule: Rule
+    lacks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Audit:
+    """What the rule book says of one craft."""
+
+    settings: Settings
+    findings: tuple[Finding, ...]
+    not_checked: tuple[Unchecked, ...]
+    checked: int
+
+    def count(self, level: Level) -> int:
+        """How many findings there are at a level."""
+        return sum(finding.level is level for finding in self.findings)
+
+
+def audit(settings: Settings, rules: Sequence[Rule] | None = None) -> Audit:
+    """Run the rules (the whole book, unless told otherwise) over a set of settings."""
+    craft = Craft(settings)
+    findings: list[Finding] = []
+    unchecked: list[Unchecked] = []
+    chosen = book() if rules is None else rules
+    for rule in chosen:
+        fired, lacks = _run(rule, craft)
+        findings += [_finding(rule, fires, settings) for fires in fired]
+        if lacks:
+            unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lacks))))
+    return Audit(
+        settings,
+        tuple(sorted(findings, key=_order)),
+        tuple(unchecked),
+        len(chosen) - len(unchecked),
+    )
+
+
+def _run(rule: Rule, craft: Craft) -> tuple[list[Fires], list[str]]:
+    fired: list[Fires] = []
+    lacks: list[str] = []
+    try:
+        for yielded in rule.check(craft):
+            if isinstance(yielded, Lacks):
+                lacks.append(yielded.path)
+            else:
+                fired.append(yielded)
+    except NotStated as lack:
+        lacks.append(lack.path)
+    except Exception as error:  # a rule's fault must not hide what the other rules find
+        message = (
+            f"The rule itself failed ({type(error).__name__}: {error}), so it says nothing about "
+            "this craft. Please report it with the dump, redacted."
+        )
+        fired.append(Fires(message, (), level=Level.WARNING))
+    return fired, lacks
+
+
+def _finding(rule: Rule, fires: Fires, settings: Settings) -> Finding:
+    places = [
+        place
+        for path in fires.paths
+        if path in settings and (place := settings[path].place) is not None
+    ]
+    factory = tuple(
+        path for path in fires.paths if path in settings and settings[path].origin is Origin.FACTORY
+    )
+    return Finding(
+        rule,
+        fires.level or rule.level,
+        fires.message,
+        fires.paths,
+        tuple(dict.fromkeys([*fires.places, *places])),
+        fires.figures,
+        fires.mend,
+        fires.advice,
+        _fingerprint(rule.id, fires, settings),
+        factory,
+    )
+
+
+def _fingerprint(rule_id: str, fires: Fires, settings: Settings) -> str:
+    parts = [rule_id]
+    for path in fires.paths:
+        value = settings[path].value if path in settings else None
+        spelled = sorted(value) if isinstance(value, frozenset) else value
+        parts.append(f"{path}={spelled!r}")
+    if not fires.paths:
+        parts.append(fires.message)
+    return hashlib.sha256("\n".join(parts).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+
+
+def _order(finding: Finding) -> tuple[int, str, tuple[str, ...], str]:
+    return RANK[finding.level], finding.rule.id, finding.paths, finding.message
+
+
+def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """The findings that a change brings and those it clears, matched by rule and paths."""
+
+    def keys(findings: Iterable[Finding]) -> set[tuple[str, tuple[str, ...], Level]]:
+        return {(f.rule.id, f.paths, f.level) for f in findings}
+
+    before, after = keys(old.findings), keys(new.findings)
+    brought = tuple(f for f in new.findings if (f.rule.id, f.paths, f.level) not in before)
+    cleared = tuple(f for f in old.findings if (f.rule.id, f.paths, f.level) not in after)
+    return brought, cleared

@@ -1,0 +1,105 @@
+"""The command line: one module a command, loaded only when it is called."""
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from cfgaudit import __version__
+
+# name: the module under cfgaudit.cli, which has a `command`; and one line of help
+COMMANDS = {
+    "check": "Audit dumps: what is risky, what could not be checked.",
+    "diff": "What changed between two dumps, in order of risk.",
+    "compare": "Several craft side by side, a row a setting that differs.",
+    "show": "The craft as it was understood.",
+    "plain": "A dump in the plain form, to be read and versioned.",
+    "explain": "What a rule or a setting is, and how to mend it.",
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module only when that command is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands, in the order of the help."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command's module."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"cfgaudit.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands, without importing any of them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As click does, with a near miss suggested."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], COMMANDS, n=1)
+            hint = f" Did you mean {near[0]}?" if near else ""
+            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="cfgaudit", message="%(prog)s %(version)s")
+@click.option("--debug", is_flag=True, help="Show the details of an internal fault.")
+def group(debug: bool) -> None:
+    """Audit, compare and review the settings dump of a small multirotor before it flies.
+
+    Propellers off at the bench. An audit is no proof that a craft is safe.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit: 0 fine, 1 findings or differences, 2 could not be done."""
+    args = list(sys.argv[1:] if arguments is None else arguments)
+    _speak_utf8()
+    try:
+        status = group.main(args, prog_name="cfgaudit", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Exit as leaving:
+        status = leaving.exit_code
+    except click.ClickException as error:
+        error.show(sys.stderr)
+        status = 2
+    except click.Abort:
+        status = 2
+    except BrokenPipeError:
+        status = _closed_pipe()
+    except Exception as error:  # an internal fault: one line, and the details on request
+        if "--debug" in args:
+            raise
+        click.echo(
+            f"cfgaudit: internal fault ({type(error).__name__}: {error}). Please report this line "
+            f"with the command and, redacted, the dump; `cfgaudit --debug ...` gives the details.",
+            err=True,
+        )
+        status = 2
+    sys.exit(status if isinstance(status, int) else 0)
+
+
+def _speak_utf8() -> None:
+    """Write UTF-8 whatever the locale; what can't be encoded is escaped."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def _closed_pipe() -> int:
+    """The reader has gone: say nothing, and keep the interpreter from saying something."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0

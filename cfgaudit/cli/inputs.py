@@ -1,0 +1,80 @@
+"""Reads what the user names: dumps, dialects, and several dumps as one craft."""
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from cfgaudit.cli.settings import FolderSettings, folder_settings
+from cfgaudit.dialects.load import load_dialect
+from cfgaudit.dialects.model import Dialect, DialectError
+from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
+
+
+class InputError(click.ClickException):
+    """Something named can't be read; one line says what."""
+
+    exit_code = 2
+
+
+class Inputs:
+    """What one command reads: each dump in its dialect, by the settings of its folder."""
+
+    def __init__(self, dialect: str | None = None, stdin_name: str = "standard input") -> None:
+        self._named = dialect
+        self._stdin_name = stdin_name
+        self._loaded: dict[Path, Dialect] = {}
+
+    def folder(self, dump: str) -> FolderSettings:
+        """The settings of the folder that a dump is in."""
+        return folder_settings(Path.cwd() if dump == "-" else Path(dump).parent)
+
+    def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
+        """Read a dump and the others of the same craft. Raises InputError."""
+        first = self._open_one(dump, self._named)
+        settings = first.settings
+        for other in extra:
+            settings = settings.joined(self._open_one(other, None).settings)
+        return Opened(first.document, first.dialect, settings)
+
+    def _open_one(self, dump: str, named: str | None) -> Opened:
+        data, name = read_bytes(dump, self._stdin_name)
+        dialects = self._dialects(dump)
+        return open_dump(name, data, dialects, self._chosen(named, dialects))
+
+    def _dialects(self, dump: str) -> list[Dialect]:
+        found = [self._load(path) for path in self.folder(dump).dialects]
+        return [*found, *bundled_dialects()]
+
+    def _load(self, path: Path) -> Dialect:
+        if path not in self._loaded:
+            try:
+                self._loaded[path] = load_dialect(path)
+            except DialectError as error:
+                raise InputError(str(error)) from None
+        return self._loaded[path]
+
+    def _chosen(self, named: str | None, dialects: Sequence[Dialect]) -> Dialect | None:
+        if named is None:
+            return None
+        for dialect in dialects:
+            if dialect.name == named:
+                return dialect
+        if Path(named).is_file():
+            return self._load(Path(named))
+        known = ", ".join(dialect.name for dialect in dialects)
+        raise InputError(f"there is no dialect {named!r}; known here: {known}; or name a file")
+
+
+def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
+    """The bytes of a file, or of standard input for `-`; and the name for reports."""
+    if dump == "-":
+        return sys.stdin.buffer.read(), stdin_name
+    try:
+        return Path(dump).read_bytes(), dump
+    except IsADirectoryError:
+        raise InputError(f"{dump} is a folder; a dump file is expected") from None
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"{dump} can't be read: {reason}") from None

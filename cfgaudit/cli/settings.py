@@ -1,0 +1,68 @@
+"""The settings of a folder: cfgaudit.toml, or [tool.cfgaudit] in pyproject.toml, found upwards."""
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+_KEYS = {"dialects", "fail_on"}
+
+
+@dataclass(frozen=True, slots=True)
+class FolderSettings:
+    """What a folder asks for; `dialects` are dialect files, in order of name."""
+
+    dialects: tuple[Path, ...] = ()
+    fail_on: str = "error"
+
+
+def folder_settings(start: Path) -> FolderSettings:
+    """The settings that hold for a folder. Raises click.UsageError with file and key."""
+    start = start.resolve()
+    for folder in (start, *start.parents):
+        own = folder / "cfgaudit.toml"
+        if own.is_file():
+            return _made(_load(own).get("cfgaudit", {}), own)
+        project = folder / "pyproject.toml"
+        if project.is_file():
+            table = _load(project).get("tool", {}).get("cfgaudit")
+            if isinstance(table, dict):
+                return _made(table, project)
+    return FolderSettings()
+
+
+def _load(file: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise click.UsageError(f"{file}: {error}") from None
+
+
+def _made(table: object, file: Path) -> FolderSettings:
+    if not isinstance(table, dict):
+        raise click.UsageError(f"{file}: [cfgaudit] must be a table")
+    for key in table:
+        if key not in _KEYS:
+            from difflib import get_close_matches
+
+            near = get_close_matches(key, _KEYS, n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise click.UsageError(f"{file}: {key} is no setting of cfgaudit{hint}")
+    fail_on = table.get("fail_on", "error")
+    if fail_on not in ("error", "warning", "note", "never"):
+        raise click.UsageError(f"{file}: fail_on must be error, warning, note or never")
+    named = table.get("dialects", [])
+    if not isinstance(named, list) or not all(isinstance(item, str) for item in named):
+        raise click.UsageError(f"{file}: dialects must be a list of files or folders")
+    dialects: list[Path] = []
+    for item in named:
+        path = file.parent / item
+        if path.is_dir():
+            dialects += sorted(path.glob("*.toml"))
+        elif path.is_file():
+            dialects.append(path)
+        else:
+            raise click.UsageError(f"{file}: dialects: there is no {item}")
+    return FolderSettings(tuple(dialects), fail_on)

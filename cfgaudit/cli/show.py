@@ -1,0 +1,66 @@
+"""`cfgaudit show`: the craft as it was understood."""
+
+import click
+
+from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.options import format_option, output_options, reading_options
+from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.settings import Settings
+
+
+@click.command()
+@click.argument("dump")
+@click.argument("paths", metavar="[PATH]...", nargs=-1)
+@reading_options
+@format_option("terminal", "json")
+@output_options
+def command(
+    dump: str,
+    paths: tuple[str, ...],
+    dialect: str | None,
+    extra: tuple[str, ...],
+    stdin_name: str,
+    form: str,
+    output: str | None,
+    color: str,
+) -> int:
+    """Show the settings of DUMP: values with units, and where each was stated.
+
+    A PATH shows itself and all below it; `*` stands for any one word.
+    """
+    settings = Inputs(dialect, stdin_name).open(dump, extra).settings
+    chosen = choose(settings, paths)
+    if form == "json":
+        from cfgaudit.reports.json_report import dumped, show_json
+
+        put_text(dumped(show_json(settings, chosen)), output)
+    else:
+        from cfgaudit.reports.terminal_show import show_screen
+
+        screen = show_screen(settings, chosen, raw=not paths, width=screen_width())
+        put_screen(screen, output, color)
+    return 0
+
+
+def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
+    """The stated paths at or below those wanted. Raises click.UsageError for one that is none."""
+    from cfgaudit.craft.vocabulary import declared, nearest
+
+    if not wanted:
+        return list(settings)
+    found: list[str] = []
+    for pattern in wanted:
+        matches = [path for path in settings if _covers(pattern, path)]
+        if not matches and declared(pattern) is None:
+            near = nearest(pattern)
+            hint = f"; did you mean {' or '.join(near)}?" if near else ""
+            raise click.UsageError(f"nothing is stated at {pattern}{hint}")
+        found += matches
+    return list(dict.fromkeys(found))
+
+
+def _covers(pattern: str, path: str) -> bool:
+    wanted, words = pattern.split("."), path.split(".")
+    return len(wanted) <= len(words) and all(
+        want in ("*", word) for want, word in zip(wanted, words, strict=False)
+    )

@@ -1,0 +1,1 @@
+"""Findings, changes and settings as something to read: for people, and for programs."""

@@ -1,0 +1,162 @@
+"""The screens of `diff` and `compare`."""
+
+from collections.abc import Sequence
+
+from cfgaudit.audit.engine import Finding
+from cfgaudit.changes.compare import RowOfCraft
+from cfgaudit.changes.model import Added, Change, Changed, Entry, Removed, Renamed, Subject
+from cfgaudit.craft.settings import Origin, Stated
+from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.terminal_check import finding_lines
+
+_TOUCHES = {
+    0: "safety: can make the craft fly away, flip or not stop",
+    1: "power: battery and its warnings",
+    2: "control: how it flies",
+    3: "radio: what it sends and where",
+    4: "comfort",
+    5: "identity",
+}
+
+
+def diff_screen(
+    changes: Sequence[Change],
+    hidden: Sequence[Change],
+    brought: Sequence[Finding],
+    cleared: Sequence[Finding],
+    *,
+    names: tuple[str, str],
+    width: int,
+) -> Screen:
+    """Changes in order of risk, then the findings that they bring and clear."""
+    screen = Screen(width)
+    screen.line(Piece(names[0], "old"), "  to  ", Piece(names[1], "new"))
+    group = ""
+    for change in changes:
+        title = _title(change)
+        if title != group:
+            screen.blank()
+            screen.line(Piece(title, "strong"))
+            group = title
+        _change_lines(screen, change)
+    screen.blank()
+    for finding in brought:
+        screen.line(Piece("this change brings", "strong"))
+        finding_lines(screen, finding)
+        screen.blank()
+    for finding in cleared:
+        level = Piece(finding.level.value, "quiet")
+        screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
+        screen.paragraph(finding.message)
+    screen.blank()
+    screen.paragraph(summary(changes, hidden, brought, cleared), indent=0)
+    return screen
+
+
+def summary(
+    changes: Sequence[Change],
+    hidden: Sequence[Change],
+    brought: Sequence[Finding],
+    cleared: Sequence[Finding],
+) -> str:
+    """Everything in one line."""
+    said = [_counted(len(changes), "change")] if changes else ["No change"]
+    if hidden:
+        said.append(
+            f"{len(hidden)} more that belong to the one craft or count by themselves (--all)"
+        )
+    if brought:
+        said.append(f"{_counted(len(brought), 'finding')} brought")
+    if cleared:
+        said.append(f"{_counted(len(cleared), 'finding')} cleared")
+    return ", ".join(said) + "."
+
+
+def stat_screen(changes: Sequence[Change], width: int) -> Screen:
+    """How many changes there are of each class and subsystem."""
+    counts: dict[tuple[str, str], int] = {}
+    for change in changes:
+        area = "" if change.raw else change.path.partition(".")[0]
+        key = (_title(change).partition(":")[0], area)
+        counts[key] = counts.get(key, 0) + 1
+    screen = Screen(width)
+    screen.table((title, area, f"{count:>4}") for (title, area), count in counts.items())
+    return screen
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" + ("" if count == 1 else "s")
+
+
+def _title(about: Subject) -> str:
+    if about.raw:
+        return "lines without a neutral meaning"
+    return _TOUCHES.get(about.cls, "other") if about.cls is not None else "other"
+
+
+def _change_lines(screen: Screen, change: Change) -> None:
+    if isinstance(change, Added):
+        screen.line("  + ", change.path, "  ", Piece(_text(change.new), "new"))
+    elif isinstance(change, Removed):
+        screen.line("  - ", change.path, "  ", Piece(_text(change.old), "old"))
+    elif isinstance(change, Renamed):
+        guess = "  (a guess: same value, like name)" if change.guess else ""
+        screen.line("  ~ ", change.old_path, " is now ", change.path, Piece(guess, "quiet"))
+        if not change.guess and _text(change.old) != _text(change.new):
+            _from_to(screen, change.old, change.new, "    ")
+    else:
+        _changed_lines(screen, change)
+
+
+def _changed_lines(screen: Screen, change: Changed) -> None:
+    old, new = _text(change.old), _text(change.new)
+    if len(change.path) + len(old) + len(new) + 14 <= screen.width:
+        screen.line("  ~ ", change.path, "  ", Piece(old, "old"), " to ", Piece(new, "new"))
+    else:
+        screen.line("  ~ ", change.path)
+        _from_to(screen, change.old, change.new, "      ")
+    for part in change.parts:
+        screen.paragraph(part, indent=6)
+
+
+def _from_to(screen: Screen, old: Entry, new: Entry, indent: str) -> None:
+    screen.line(indent, Piece(_text(old), "old"))
+    screen.line(indent, "to ", Piece(_text(new), "new"))
+
+
+def _text(entry: Entry) -> str:
+    if not isinstance(entry, Stated):
+        return entry.value or "(stated)"
+    return stated_text(entry) + (" (factory)" if entry.origin is Origin.FACTORY else "")
+
+
+def compare_screen(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> Screen:
+    """A row a setting that differs, a column a craft; a craft that stands alone has a star."""
+    screen = Screen(width)
+    group = ""
+    table: list[tuple[Piece | str, ...]] = [
+        ("", *[Piece(name, "strong") for name in names]),
+    ]
+    for row in rows:
+        title = _title(row).partition(":")[0]
+        if title != group:
+            table.append((Piece(title, "strong"),))
+            group = title
+        table.append((f"  {row.path}", *[_cell(row, index) for index in range(len(names))]))
+    screen.table(table, indent=0)
+    screen.blank()
+    stars = (
+        " A star marks a craft that alone differs from all the others." if len(names) > 2 else ""
+    )
+    said = _counted(len(rows), "setting") + (" differs." if len(rows) == 1 else " differ.")
+    screen.paragraph(said + stars, indent=0)
+    return screen
+
+
+def _cell(row: RowOfCraft, index: int) -> Piece:
+    entry = row.cells[index]
+    text = "not stated" if entry is None else _text(entry)
+    if row.odd == index:
+        return Piece(f"{text} *", "strong")
+    return Piece(text, "quiet" if entry is None else "")

@@ -1,0 +1,147 @@
+"""The screen of `check`: findings by level, then what could not be checked, then the verdict."""
+
+from collections.abc import Sequence
+
+from cfgaudit.audit.engine import Audit, Finding
+from cfgaudit.craft.settings import Origin, Settings
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.rules.rule import Level
+
+_LABEL = 12
+
+
+def check_screen(audits: Sequence[Audit], *, width: int, unchecked: bool = False) -> Screen:
+    """The screen for one or more craft."""
+    screen = Screen(width)
+    for number, audit in enumerate(audits):
+        if number:
+            screen.blank()
+        _one(screen, audit, unchecked)
+    return screen
+
+
+def _one(screen: Screen, audit: Audit, unchecked: bool) -> None:
+    screen.paragraph(headline(audit.settings), indent=0)
+    for dump in audit.settings.dumps:
+        for note in dump.notes:
+            screen.paragraph(f"{dump.file}: {note}.", indent=2)
+    if not has_dialect(audit.settings):
+        _no_dialect(screen)
+    for finding in audit.findings:
+        screen.blank()
+        finding_lines(screen, finding)
+    screen.blank()
+    not_checked_lines(screen, audit, unchecked)
+    screen.paragraph(verdict(audit), indent=0)
+
+
+def has_dialect(settings: Settings) -> bool:
+    """Whether any of the craft's dumps was read in a dialect."""
+    return any(dump.dialect for dump in settings.dumps)
+
+
+def headline(settings: Settings) -> str:
+    """Who it is and how much was read, in one line."""
+    who = [_value(settings, "craft.name")]
+    firmware = f"{_value(settings, 'firmware.name')} {_value(settings, 'firmware.version')}".strip()
+    board = _value(settings, "board.name")
+    who += [firmware + (f" on {board}" if board else "")]
+    told = sum(entry.origin is Origin.DUMP for entry in settings.stated.values())
+    factory = sum(entry.origin is Origin.FACTORY for entry in settings.stated.values())
+    files = ", ".join(
+        f"{dump.file}: {dump.lines:,} lines, {dump.lines - dump.unread:,} read"
+        for dump in settings.dumps
+    )
+    counts = f"{files}, {told:,} settings"
+    if factory:
+        counts += f", {factory:,} more at factory"
+    return " · ".join([part for part in who if part] + [counts])
+
+
+def _value(settings: Settings, path: str) -> str:
+    return str(settings[path].value) if path in settings else ""
+
+
+def _no_dialect(screen: Screen) -> None:
+    screen.blank()
+    screen.paragraph(
+        "No dialect knows this dump, so nothing could be audited beyond the text itself. "
+        "Name one with --dialect NAME or FILE, or list a folder of dialect files in "
+        "cfgaudit.toml. `cfgaudit show` and `cfgaudit diff` work without one.",
+        indent=0,
+    )
+
+
+def finding_lines(screen: Screen, finding: Finding) -> None:
+    """One finding: what, in the air, where, mend."""
+    name = finding.level.value
+    screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
+    screen.paragraph(finding.message)
+    screen.paragraph(finding.rule.doc.air, label="In the air", hang=_LABEL)
+    for number, where in enumerate(_where(finding)):
+        screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL)
+    for number, mend in enumerate(_mends(finding)):
+        screen.paragraph(mend, label="Mend" if number == 0 else "", hang=_LABEL)
+
+
+def _where(finding: Finding) -> list[str]:
+    shown = [f"{place}" for place in finding.places[:6]]
+    paths = list(finding.paths[:6])
+    lines: list[str] = []
+    for number, path in enumerate(paths):
+        factory = " (factory value)" if path in finding.factory else ""
+        place = shown[number] if len(shown) == len(finding.paths) and number < len(shown) else ""
+        lines.append(f"{place}  {path}{factory}".strip())
+    if len(shown) != len(finding.paths):
+        lines = [*shown, *lines] if not paths else [*lines, *shown]
+    more = max(len(finding.paths), len(finding.places)) - 6
+    return lines + ([f"and {more} more"] if more > 0 else [])
+
+
+def _mends(finding: Finding) -> list[str]:
+    if finding.mend:
+        return [f"{edit.path} = {edit.value}" for edit in finding.mend]
+    return [finding.advice or finding.rule.doc.mend]
+
+
+def not_checked_lines(screen: Screen, audit: Audit, listed: bool) -> None:
+    """How much could not be checked, and for want of what."""
+    total = audit.checked + len(audit.not_checked)
+    if not audit.not_checked:
+        screen.paragraph(f"All {total} rules could be checked.", indent=0)
+        return
+    wants: dict[str, int] = {}
+    for entry in audit.not_checked:
+        for path in entry.lacks:
+            wants[path] = wants.get(path, 0) + 1
+    most = sorted(wants, key=lambda path: (-wants[path], path))
+    named = ", ".join(most[:4]) + (f" and {len(most) - 4} more" if len(most) > 4 else "")
+    hint = "" if listed else " (--unchecked lists them)"
+    screen.paragraph(
+        f"Not checked: {len(audit.not_checked)} of {total} rules, wholly or in part, for want of "
+        f"{named}{hint}.",
+        indent=0,
+    )
+    if listed:
+        screen.table(
+            (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
+        )
+
+
+def verdict(audit: Audit) -> str:
+    """One line: what was and wasn't found. It never says that a craft is safe."""
+    counts = ", ".join(
+        _counted(audit.count(level), level.value) for level in Level if audit.count(level)
+    )
+    if not has_dialect(audit.settings):
+        return f"{counts or 'Nothing found in the text'}. The craft was not audited."
+    caution = "A clean audit is no proof that a craft is safe."
+    if audit.count(Level.ERROR):
+        return f"{counts}. Do not fly before the errors are cleared. {caution}"
+    if audit.count(Level.WARNING):
+        return f"{counts}. Look at the warnings before flight. {caution}"
+    return f"{counts or 'Nothing found'}. {caution}"
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" + ("" if count == 1 else "s")

@@ -1,0 +1,44 @@
+"""The screen of `show`: settings by subsystem, each with its value and its place."""
+
+from collections.abc import Sequence
+
+from cfgaudit.craft.settings import Origin, Settings, Stated, TroubleKind
+from cfgaudit.dialects.plain import path_order, stated_text
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.terminal_check import headline
+
+
+def show_screen(settings: Settings, paths: Sequence[str], *, raw: bool, width: int) -> Screen:
+    """The settings at the paths; with `raw` also the lines that mean nothing neutral."""
+    screen = Screen(width)
+    screen.paragraph(headline(settings), indent=0)
+    groups: dict[str, list[str]] = {}
+    for path in sorted(paths, key=path_order):
+        groups.setdefault(path.partition(".")[0], []).append(path)
+    for name, members in groups.items():
+        screen.blank()
+        screen.line(Piece(name, "strong"))
+        screen.table([_row(settings[path]) for path in members])
+    if raw and settings.raw:
+        screen.blank()
+        screen.line(Piece("lines without a neutral meaning", "strong"))
+        screen.table(
+            (key, entry.value, Piece(f"line {entry.place.line}" if entry.place else "", "quiet"))
+            for key, entry in settings.raw.items()
+        )
+    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    if raw and unread:
+        screen.blank()
+        screen.line(Piece("lines that can't be read", "strong"))
+        screen.table((str(trouble.place), trouble.message) for trouble in unread)
+    return screen
+
+
+def _row(stated: Stated) -> tuple[Piece | str, ...]:
+    origin = {
+        Origin.FACTORY: "factory value",
+        Origin.GIVEN: "always so in this firmware",
+    }.get(stated.origin, "")
+    where = f"line {stated.place.line}" if stated.place else origin
+    doubt = f"  not to be trusted: {stated.doubt}" if stated.doubt else ""
+    return stated.path, stated_text(stated), Piece(where + doubt, "quiet")

@@ -1,0 +1,396 @@
+"""Said here, missing there: what is switched on must be assigned, and the other way round.
+
+One table: where all of `when` holds, at least one of `needs` must hold too.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.values import Value
+from cfgaudit.physics.messages import receiver_link
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, rule
+from cfgaudit.rules.serial import carrying, give_a_port, listed, pads_used_for
+
+
+@dataclass(frozen=True, slots=True)
+class Says:
+    """A setting that has one of these values."""
+
+    path: str
+    values: tuple[Value, ...]
+
+    def holds(self, craft: Craft) -> bool:
+        """Raises NotStated."""
+        return craft.settings.need(self.path) in self.values
+
+    def paths(self, craft: Craft) -> tuple[str, ...]:
+        """The setting, where it is stated."""
+        return (self.path,) if self.path in craft.settings else ()
+
+
+@dataclass(frozen=True, slots=True)
+class OnPort:
+    """Some port carries this role."""
+
+    role: str
+
+    def holds(self, craft: Craft) -> bool:
+        """Raises NotStated."""
+        return bool(carrying(craft, self.role))
+
+    def paths(self, craft: Craft) -> tuple[str, ...]:
+        """The roles of every port that carries it."""
+        return tuple(port.path("roles") for port in carrying(craft, self.role))
+
+
+@dataclass(frozen=True, slots=True)
+class OnPad:
+    """Some pad has this use."""
+
+    use: str
+
+    def holds(self, craft: Craft) -> bool:
+        """Raises NotStated."""
+        return bool(pads_used_for(craft, self.use))
+
+    def paths(self, craft: Craft) -> tuple[str, ...]:
+        """The use of every pad that has it."""
+        return tuple(pad.path("use") for pad in pads_used_for(craft, self.use))
+
+
+@dataclass(frozen=True, slots=True)
+class OnLink:
+    """The receiver link itself takes telemetry back, in the protocol that telemetry has."""
+
+    def holds(self, craft: Craft) -> bool:
+        """A link that is not stated is not counted on. Raises NotStated for the protocol."""
+        if not craft.receiver.states("link"):
+            return False
+        link = craft.receiver.link
+        known = receiver_link(link)
+        two_way = known.two_way if known is not None else link == "mavlink"
+        return two_way and craft.telemetry.protocol.lower() == link
+
+    def paths(self, craft: Craft) -> tuple[str, ...]:
+        """The link, where it is stated."""
+        return ("receiver.link",) if craft.receiver.states("link") else ()
+
+
+Term = Says | OnPort | OnPad | OnLink
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """Where all of `when` holds, one of `needs` must.
+
+    `{where}` in the message stands for the ports of `when`. `port` is the role that a free port
+    could take; the advice then names the free ones.
+    """
+
+    when: tuple[Term, ...]
+    needs: tuple[Term, ...]
+    message: str
+    mend: tuple[Edit, ...] = ()
+    advice: str = ""
+    port: str = ""
+
+
+def _on(path: str) -> Says:
+    return Says(path, (True,))
+
+
+CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
+    "telemetry/enabled-unassigned": (
+        Claim(
+            (_on("telemetry.enabled"),),
+            (OnPort("telemetry"), OnLink()),
+            "Telemetry is on, but no port carries it.",
+            port="telemetry",
+        ),
+    ),
+    "telemetry/assigned-disabled": (
+        Claim(
+            (OnPort("telemetry"),),
+            (_on("telemetry.enabled"),),
+            "Telemetry is given to {where}, but it is switched off.",
+            mend=(Edit("telemetry.enabled", "on"),),
+        ),
+    ),
+    "position/enabled-unassigned": (
+        Claim(
+            (_on("position.enabled"),),
+            (OnPort("position"),),
+            "Position is on, but no port carries it.",
+            port="position",
+        ),
+    ),
+    "position/assigned-disabled": (
+        Claim(
+            (OnPort("position"),),
+            (_on("position.enabled"),),
+            "Position is given to {where}, but it is switched off.",
+            mend=(Edit("position.enabled", "on"),),
+        ),
+    ),
+    "video/control-unassigned": (
+        Claim(
+            (Says("video.transmitter.control", ("serial",)),),
+            (OnPort("video_control"),),
+            "The video transmitter is told what to do over a port, but no port carries that.",
+            port="video_control",
+        ),
+    ),
+    "video/control-disabled": (
+        Claim(
+            (OnPort("video_control"),),
+            (Says("video.transmitter.control", ("serial", "pad")),),
+            "The video transmitter's control is given to {where}, but it is set to none.",
+            mend=(Edit("video.transmitter.control", "serial"),),
+        ),
+    ),
+    "camera/control-unassigned": (
+        Claim(
+            (Says("camera.control", ("pad",)),),
+            (OnPad("camera_key"),),
+            "The camera's menu is worked by a pad, but no pad is its key.",
+            advice="Give the camera_key use to the pad that the camera is wired to.",
+        ),
+        Claim(
+            (Says("camera.control", ("serial",)),),
+            (OnPort("camera_control"),),
+            "The camera's menu is worked over a port, but no port carries camera_control.",
+            port="camera_control",
+        ),
+    ),
+    "log/enabled-without-device": (
+        Claim(
+            (_on("flight_log.enabled"),),
+            (Says("flight_log.device", ("flash", "card", "serial")),),
+            "The flight log is on, but its device is none.",
+            advice="Name the device that the log is kept on, or switch the log off.",
+        ),
+        Claim(
+            (_on("flight_log.enabled"), Says("flight_log.device", ("serial",))),
+            (OnPort("flight_log"),),
+            "The flight log is kept over a port, but no port carries flight_log.",
+            port="flight_log",
+        ),
+    ),
+    "log/device-idle": (
+        Claim(
+            (Says("flight_log.device", ("flash", "card", "serial")),),
+            (_on("flight_log.enabled"),),
+            "The flight log has a device, but it is switched off.",
+            advice="Switch the log on, or set its device to none.",
+        ),
+        Claim(
+            (OnPort("flight_log"),),
+            (Says("flight_log.device", ("serial",)),),
+            "The flight log is given to {where}, but its device is another one.",
+            advice="Set flight_log.device to serial, or free the port.",
+        ),
+    ),
+    "esc/reports-unassigned": (
+        Claim(
+            (_on("notches.motor.enabled"),),
+            (_on("esc.reports"), OnPort("esc_reports")),
+            "Notches are to follow the motors' speed, but no speed is reported: neither on the "
+            "signal wires nor on a port.",
+            advice="Switch on esc.reports where the speed controllers can send them, or give "
+            "the esc_reports role to the port that they are wired to.",
+        ),
+    ),
+    "alarm/buzzer-without-pad": (
+        Claim(
+            (_on("finder.buzzer"),),
+            (OnPad("buzzer"),),
+            "The buzzer is in use, but no pad carries it.",
+            advice="Give the buzzer use to the pad that the buzzer is wired to.",
+        ),
+    ),
+}
+
+
+def _check(craft: Craft, rule_id: str) -> Iterator[Yielded]:
+    """All claims of one rule; what several of them lack is said once."""
+    lacking: dict[str, Lacks] = {}
+    for claim in CLAIMS[rule_id]:
+        try:
+            yield from _broken(craft, claim)
+        except NotStated as lack:
+            lacking[lack.path] = Lacks(lack.path)
+    yield from lacking.values()
+
+
+def _broken(craft: Craft, claim: Claim) -> Iterator[Fires]:
+    if not all(term.holds(craft) for term in claim.when) or _met(craft, claim.needs):
+        return
+    terms = (*claim.when, *claim.needs)
+    roles = [term.role for term in claim.when if isinstance(term, OnPort)]
+    ports = [port.name for role in roles for port in carrying(craft, role)]
+    yield Fires(
+        claim.message.format(where=listed(ports)) if ports else claim.message,
+        tuple(dict.fromkeys(path for term in terms for path in term.paths(craft))),
+        mend=claim.mend,
+        advice=give_a_port(craft, claim.port) if claim.port else claim.advice,
+    )
+
+
+def _met(craft: Craft, needs: tuple[Term, ...]) -> bool:
+    """Whether one of the needs holds. Raises NotStated where none does and one can't be told."""
+    lacks: list[NotStated] = []
+    for term in needs:
+        try:
+            if term.holds(craft):
+                return True
+        except NotStated as lack:
+            lacks.append(lack)
+    if lacks:
+        raise lacks[0]
+    return False
+
+
+@rule("telemetry/enabled-unassigned", Level.ERROR)
+def telemetry_enabled_unassigned(craft: Craft) -> Iterator[Yielded]:
+    """Telemetry is switched on, and neither a port nor the receiver link carries it.
+
+    In the air: the handset shows no pack voltage and gives no low-battery call.
+    Mend: give the telemetry role to the port that the radio is wired to, or switch telemetry
+    off.
+    Source: common practice.
+    """
+    yield from _check(craft, "telemetry/enabled-unassigned")
+
+
+@rule("telemetry/assigned-disabled", Level.WARNING)
+def telemetry_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
+    """A port carries telemetry, and telemetry is switched off.
+
+    In the air: nothing is sent: the handset shows no pack voltage and gives no low-battery
+    call.
+    Mend: switch telemetry on, or free the port.
+    Source: common practice.
+    """
+    yield from _check(craft, "telemetry/assigned-disabled")
+
+
+@rule("position/enabled-unassigned", Level.ERROR)
+def position_enabled_unassigned(craft: Craft) -> Iterator[Yielded]:
+    """Position is switched on, and no port carries it.
+
+    In the air: there is never a position: the way home and position hold do not work.
+    Mend: give the position role to the port that the position receiver is wired to.
+    Source: common practice.
+    """
+    yield from _check(craft, "position/enabled-unassigned")
+
+
+@rule("position/assigned-disabled", Level.WARNING)
+def position_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
+    """A port carries position, and position is switched off.
+
+    In the air: the position receiver talks and nobody listens: the way home does not work.
+    Mend: switch position on, or free the port.
+    Source: common practice.
+    """
+    yield from _check(craft, "position/assigned-disabled")
+
+
+@rule("video/control-unassigned", Level.WARNING)
+def video_control_unassigned(craft: Craft) -> Iterator[Yielded]:
+    """The video transmitter is to be controlled over a port, and no port carries that.
+
+    In the air: channel and power stay what they last were, which may be another pilot's
+    channel.
+    Mend: give the video_control role to the port that the transmitter is wired to.
+    Source: common practice.
+    """
+    yield from _check(craft, "video/control-unassigned")
+
+
+@rule("video/control-disabled", Level.WARNING)
+def video_control_disabled(craft: Craft) -> Iterator[Yielded]:
+    """A port carries the video transmitter's control, and the control is set to none.
+
+    In the air: channel and power stay what they last were, which may be another pilot's
+    channel.
+    Mend: set the control to serial, or free the port.
+    Source: common practice.
+    """
+    yield from _check(craft, "video/control-disabled")
+
+
+@rule("camera/control-unassigned", Level.WARNING)
+def camera_control_unassigned(craft: Craft) -> Iterator[Yielded]:
+    """The camera's menu is to be worked over a pad or a port, and there is none for it.
+
+    In the air: nothing, but the camera can't be set up from the handset.
+    Mend: give the pad or the port that the camera is wired to its use, or set the control to
+    none.
+    Source: common practice.
+    """
+    yield from _check(craft, "camera/control-unassigned")
+
+
+@rule("log/enabled-without-device", Level.WARNING)
+def log_enabled_without_device(craft: Craft) -> Iterator[Yielded]:
+    """The flight log is switched on, and it has nothing to be written to.
+
+    In the air: nothing is kept: after a crash there is no record to read.
+    Mend: name the log's device; for a serial one, give a port the flight_log role.
+    Source: common practice.
+    """
+    yield from _check(craft, "log/enabled-without-device")
+
+
+@rule("log/device-idle", Level.NOTE)
+def log_device_idle(craft: Craft) -> Iterator[Yielded]:
+    """There is a device or a port for the flight log, and the log does not use it.
+
+    In the air: nothing is kept: after a crash there is no record to read.
+    Mend: switch the log on, or free the device or the port.
+    Source: common practice.
+    """
+    yield from _check(craft, "log/device-idle")
+
+
+@rule("esc/reports-unassigned", Level.WARNING)
+def esc_reports_unassigned(craft: Craft) -> Iterator[Yielded]:
+    """Notches follow the motors' reported speed, and nothing reports it.
+
+    In the air: the notches rest where they are and the motors' noise reaches the control
+    loop: hot motors, shaking.
+    Mend: switch on reports on the signal wires, or give a port the esc_reports role.
+    Source: common practice.
+    """
+    yield from _check(craft, "esc/reports-unassigned")
+
+
+@rule("alarm/buzzer-without-pad", Level.WARNING)
+def buzzer_without_pad(craft: Craft) -> Iterator[Yielded]:
+    """The buzzer is in use, and no pad carries it.
+
+    In the air: no low-battery call, and no sound from the long grass after a landing out of
+    sight.
+    Mend: give the buzzer use to the pad that it is soldered to.
+    Source: common practice.
+    """
+    yield from _check(craft, "alarm/buzzer-without-pad")
+
+
+RULES = (
+    telemetry_enabled_unassigned,
+    telemetry_assigned_disabled,
+    position_enabled_unassigned,
+    position_assigned_disabled,
+    video_control_unassigned,
+    video_control_disabled,
+    camera_control_unassigned,
+    log_enabled_without_device,
+    log_device_idle,
+    esc_reports_unassigned,
+    buzzer_without_pad,
+)

@@ -1,0 +1,1 @@
+"""Tests; the folders mirror cfgaudit/, and outside/ checks against published sources."""

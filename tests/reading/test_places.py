@@ -1,0 +1,170 @@
+"""Where a statement stands: the columns of its place hold its text, in every look."""
+
+from dataclasses import fields
+
+import pytest
+from hypothesis import given
+
+from cfgaudit.reading.document import Document, Statement, read_document
+from cfgaudit.reading.look import Look
+from cfgaudit.reading.place import Place
+from cfgaudit.reading.shapes import Assignment, Comment, Directive, Shape, Span, Unread
+from cfgaudit.reading.words import cells, words
+from tests.strategies_text import files, looks
+
+# Continued lines are apart: there a span may run on into the next line.
+ONE_LINE_LOOKS = looks().map(lambda look: Look(prompts=look.prompts, lead=look.lead))
+
+
+def spans(shape: Shape) -> list[Span]:
+    """Every span of a shape."""
+    values = [getattr(shape, field.name) for field in fields(shape)]
+    return [value for value in values if isinstance(value, Span)]
+
+
+def text_at(document: Document, place: Place) -> str:
+    """What the file holds at a place."""
+    return document.text.lines[place.line - 1][place.column - 1 : place.end - 1]
+
+
+def only(document: Document) -> Statement:
+    (statement,) = document.statements
+    return statement
+
+
+@given(files(), ONE_LINE_LOOKS)
+def test_the_text_at_a_place_is_the_text_of_the_span(data: bytes, look: Look) -> None:
+    document = read_document("a.dump", data, look)
+    for statement in document.statements:
+        for span in spans(statement.shape):
+            place = statement.place("a.dump", span)
+            assert place.column >= 1
+            assert text_at(document, place) == span.text
+
+
+@given(files())
+def test_words_and_cells_stand_where_they_say(data: bytes) -> None:
+    for line in read_document("a.dump", data).text.lines:
+        for span in (*words(Span(line, 0)), *cells(Span(line, 0))):
+            assert line[span.start : span.end] == span.text
+
+
+@given(files())
+def test_every_line_is_a_statement_of_its_own_in_the_usual_look(data: bytes) -> None:
+    document = read_document("a.dump", data)
+    numbers = [statement.line for statement in document.statements]
+    assert numbers == list(range(1, len(document.text.lines) + 1))
+
+
+@given(files(), looks())
+def test_no_line_is_lost_or_read_twice_in_any_look(data: bytes, look: Look) -> None:
+    document = read_document("a.dump", data, look)
+    indices = [joint[1] for statement in document.statements for joint in statement.joints]
+    assert indices == list(range(len(document.text.lines)))
+
+
+@given(files(), looks())
+def test_reading_a_printed_document_gives_the_same_statements(data: bytes, look: Look) -> None:
+    document = read_document("a.dump", data, look)
+    again = read_document("a.dump", document.to_bytes(), look)
+    assert again.statements == document.statements
+
+
+@given(files())
+def test_an_unreadable_line_says_a_column_of_its_own_and_what_was_expected(data: bytes) -> None:
+    document = read_document("a.dump", data)
+    for statement, unread in document.unread:
+        assert 1 <= unread.column <= len(document.text.lines[statement.line - 1]) + 1
+        assert unread.expected
+
+
+def test_a_place_without_a_span_is_the_first_line() -> None:
+    statement = read_document("a.dump", b"# one\nlow = 3.5\n").statements[1]
+    assert str(statement.place("a.dump")) == "a.dump:2"
+
+
+def test_a_place_reads_file_line_column() -> None:
+    statement = only(read_document("a.dump", b"  low = 3.5  # a cell\n"))
+    assert isinstance(statement.shape, Assignment)
+    place = statement.place("a.dump", statement.shape.value)
+    assert (str(place), place.end) == ("a.dump:1:9", 12)
+
+
+def test_prompt_and_lead_word_are_passed_over_and_counted_in_columns() -> None:
+    document = read_document(
+        "a.dump", b"sedge> put low = 3.5\n", Look(prompts=("sedge>",), lead="put")
+    )
+    statement = only(document)
+    assert statement.shape == Assignment(Span("low", 0), "=", Span("3.5", 6))
+    assert statement.place("a.dump", statement.shape.value) == Place("a.dump", 1, 18, 21)
+
+
+def test_a_lead_word_is_left_alone_inside_a_longer_word() -> None:
+    statement = only(read_document("a.dump", b"putty = 3\n", Look(lead="put")))
+    assert statement.shape == Assignment(Span("putty", 0), "=", Span("3", 8))
+
+
+def test_without_a_lead_word_in_the_look_it_is_part_of_the_key() -> None:
+    statement = only(read_document("a.dump", b"put low = 3\n"))
+    assert statement.shape == Assignment(Span("put low", 0), "=", Span("3", 10))
+
+
+def test_a_bare_prompt_is_a_blank_line() -> None:
+    document = read_document("a.dump", b"sedge>\nsedge> tell all\n", Look(prompts=("sedge>",)))
+    assert [type(statement.shape).__name__ for statement in document.statements] == [
+        "Blank",
+        "Directive",
+    ]
+
+
+def test_continued_lines_make_one_statement() -> None:
+    document = read_document("a.dump", b"low = 1, \\\n    2, \\\n  3\nx = 4\n", Look(continues="\\"))
+    first, second = document.statements
+    assert first.shape == Assignment(Span("low", 0), "=", Span("1, 2, 3", 6))
+    assert (first.line, second.line) == (1, 4)
+
+
+def test_a_part_of_a_continued_line_is_placed_where_it_stands() -> None:
+    document = read_document("a.dump", b"link 2 \\\n    8 \\\n  576\n", Look(continues="\\"))
+    statement = only(document)
+    assert isinstance(statement.shape, Directive)
+    places = [statement.place("a.dump", word) for word in words(statement.shape.body)]
+    assert [str(place) for place in places] == [
+        "a.dump:1:1",
+        "a.dump:1:6",
+        "a.dump:2:5",
+        "a.dump:3:3",
+    ]
+    assert [text_at(document, place) for place in places] == ["link", "2", "8", "576"]
+
+
+def test_a_continuation_at_the_end_of_the_file_still_makes_a_statement() -> None:
+    statement = only(read_document("a.dump", b"low = 3 \\", Look(continues="\\")))
+    assert statement.shape == Assignment(Span("low", 0), "=", Span("3", 6))
+
+
+def test_the_unread_statements_are_listed_and_reading_goes_on() -> None:
+    document = read_document("a.dump", b'low = "3\n\x00\n[pack\n# fine\n')
+    assert [(s.line, u.column) for s, u in document.unread] == [(1, 7), (2, 1), (3, 6)]
+    assert document.statements[3].shape == Comment("#", Span("fine", 2))
+
+
+@pytest.mark.parametrize("data", [b"", b"\xef\xbb\xbf"])
+def test_an_empty_file_has_no_statements(data: bytes) -> None:
+    document = read_document("a.dump", data)
+    assert document.statements == ()
+    assert document.to_bytes() == data
+
+
+def test_ten_megabytes_on_one_line_are_kept_and_said_without_parsing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def no_parser() -> None:
+        raise AssertionError("a line beyond the limit went to the parser")
+
+    monkeypatch.setattr("cfgaudit.reading.statements._parser", no_parser)
+    data = b"a" * 10_000_000
+    document = read_document("a.dump", data)
+    wanted = "a line of at most 10,000 characters (this one has 10,000,000)"
+    assert only(document).shape == Unread(10_001, wanted)
+    assert document.to_bytes() == data
