@@ -126,7 +126,7 @@ def raws() -> st.SearchStrategy[Raw]:
 
 
 @st.composite
-def settings(draw: st.DrawFn, *, max_size: int = 25, raw: bool = True) -> Settings:
+def settings(draw: st.DrawFn, *, max_size: int = 12, raw: bool = True) -> Settings:
     """Settings of all kinds in any order, and some raw ones where `raw`."""
     entries = draw(st.lists(stated(), max_size=max_size))
     rest = draw(st.lists(raws(), max_size=6)) if raw else []

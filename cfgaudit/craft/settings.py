@@ -122,7 +122,7 @@ class Settings:
         return names
 
     def joined(self, other: "Settings") -> "Settings":
-        """These settings and those of another dump of the same craft; what both state, unlike, repeats."""
+        """These settings and another dump's of the same craft; what both state unlike repeats."""
         stated = dict(self.stated)
         repeats = [*self.repeats, *other.repeats]
         for path, theirs in other.stated.items():

@@ -1,5 +1,6 @@
 """The screens of `diff` and `compare`."""
 
+import textwrap
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Finding
@@ -7,6 +8,7 @@ from cfgaudit.changes.compare import RowOfCraft
 from cfgaudit.changes.model import Added, Change, Changed, Entry, Removed, Renamed, Subject
 from cfgaudit.craft.settings import Origin, Stated
 from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.safe import safe
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import finding_lines
 
@@ -134,17 +136,17 @@ def _text(entry: Entry) -> str:
 def compare_screen(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> Screen:
     """A row a setting that differs, a column a craft; a craft that stands alone has a star."""
     screen = Screen(width)
+    widths = _column_widths(names, rows, width)
+    _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in names]])
     group = ""
-    table: list[tuple[Piece | str, ...]] = [
-        ("", *[Piece(name, "strong") for name in names]),
-    ]
     for row in rows:
         title = _title(row).partition(":")[0]
         if title != group:
-            table.append((Piece(title, "strong"),))
+            screen.blank()
+            screen.line(Piece(title, "strong"))
             group = title
-        table.append((f"  {row.path}", *[_cell(row, index) for index in range(len(names))]))
-    screen.table(table, indent=0)
+        cells = [_cell(row, index) for index in range(len(names))]
+        _row_lines(screen, widths, [f"  {row.path}", *cells])
     screen.blank()
     stars = (
         " A star marks a craft that alone differs from all the others." if len(names) > 2 else ""
@@ -152,6 +154,46 @@ def compare_screen(names: Sequence[str], rows: Sequence[RowOfCraft], width: int)
     said = _counted(len(rows), "setting") + (" differs." if len(rows) == 1 else " differ.")
     screen.paragraph(said + stars, indent=0)
     return screen
+
+
+def _column_widths(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> list[int]:
+    """The path's column, then the craft's: as wide as needed, and together no wider than asked."""
+    texts = [[name, *[_cell(row, i).text for row in rows]] for i, name in enumerate(names)]
+    longest = [max(len(text) for text in column) for column in texts]
+    words = [max(len(word) for text in column for word in text.split()) for column in texts]
+    path = max([len(row.path) for row in rows], default=0) + 2
+    room = width - 2 * len(names)
+    if path + sum(longest) <= room:
+        return [path, *longest]
+    path = max(24, min(path, room - sum(words)))
+    spare = max(0, room - path - sum(words))
+    widths = list(words)
+    for index in sorted(range(len(names)), key=lambda index: longest[index] - words[index]):
+        given = min(longest[index] - words[index], spare)
+        widths[index] += given
+        spare -= given
+    return [path, *widths]
+
+
+def _row_lines(screen: Screen, widths: Sequence[int], cells: Sequence[Piece | str]) -> None:
+    """One row; a cell too long for its column goes on below, a path too long has its own line."""
+    pieces = [Piece(cell) if isinstance(cell, str) else cell for cell in cells]
+    if len(pieces[0].text) > widths[0]:
+        screen.line(pieces[0])
+        pieces[0] = Piece("")
+    wrapped = [
+        [pieces[0].text],
+        *[
+            textwrap.wrap(safe(piece.text), width, break_on_hyphens=False) or [""]
+            for piece, width in zip(pieces[1:], widths[1:], strict=True)
+        ],
+    ]
+    for number in range(max(len(parts) for parts in wrapped)):
+        line = [
+            Piece((parts[number] if number < len(parts) else "").ljust(width + 2), piece.style)
+            for parts, width, piece in zip(wrapped, widths, pieces, strict=True)
+        ]
+        screen.line(*line)
 
 
 def _cell(row: RowOfCraft, index: int) -> Piece:

@@ -60,7 +60,7 @@ def truncated(craft: Craft) -> Iterator[Yielded]:
     """
     _need_lines(craft)
     for trouble in _of_kind(craft, TroubleKind.TRUNCATED):
-        yield _fires(trouble, "The dump is cut short", "Make the dump anew, to its last line.")
+        yield _fires(trouble, "Make the dump anew, to its last line.")
 
 
 @rule("dump/unread", Level.WARNING)
@@ -85,8 +85,7 @@ def unread(craft: Craft) -> Iterator[Yielded]:
         )
     for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):
         yield Fires(
-            f"A merge was left unfinished: {len(troubles):,} conflict marks, "
-            f"{_reasons(troubles)}.",
+            f"A merge was left unfinished: {len(troubles):,} conflict marks, {_reasons(troubles)}.",
             _paths(troubles),
             (("marks", len(troubles)),),
             advice="Choose one side of each conflict and take the marks out.",
@@ -111,7 +110,8 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
     for path, group in groups.items():
         differ = any(stated.value != group[0].value for stated in group)
         times = "twice" if len(group) == 2 else f"{len(group)} times"
-        told = f" as {' and '.join(map(_told, group))}" if differ else ", with the same value"
+        group.sort(key=lambda stated: stated.place or Place("", 0))
+        told = f": {', '.join(map(_told, group))}" if differ else ", with the same value"
         yield Fires(
             f"{path} is stated {times}{told}.",
             (_setting(craft, path),),
@@ -184,7 +184,7 @@ def value_impossible(craft: Craft) -> Iterator[Yielded]:
     """
     _need_settings(craft)
     for trouble in _of_kind(craft, TroubleKind.IMPOSSIBLE):
-        yield _fires(trouble, "A value can't be", "Correct the value.")
+        yield _fires(trouble, "Correct the value.")
 
 
 @rule("dump/unit-suspect", Level.WARNING)
@@ -197,7 +197,7 @@ def unit_suspect(craft: Craft) -> Iterator[Yielded]:
     """
     _need_settings(craft)
     for trouble in _of_kind(craft, TroubleKind.UNIT):
-        yield _fires(trouble, "A unit is suspect", "State the value together with its unit.")
+        yield _fires(trouble, "State the value together with its unit.")
 
 
 @rule("dump/unsafe-text", Level.WARNING)
@@ -224,7 +224,7 @@ def unsafe_text(craft: Craft) -> Iterator[Yielded]:
             yield _unsafe(readable(raw.key), letters, (), raw.place)
     for trouble in _of_kind(craft, TroubleKind.UNSAFE):
         if not _lines([trouble.place]) & seen:
-            yield _fires(trouble, "A line holds unsafe characters", "Write the line anew.")
+            yield _fires(trouble, "Write the line anew, with letters alone.")
 
 
 def _texts(stated: Stated) -> tuple[str, ...]:
@@ -248,11 +248,11 @@ def _of_kind(craft: Craft, kind: TroubleKind) -> list[Trouble]:
     return [trouble for trouble in craft.settings.troubles if trouble.kind is kind]
 
 
-def _fires(trouble: Trouble, what: str, advice: str) -> Fires:
+def _fires(trouble: Trouble, advice: str) -> Fires:
     """One trouble as a finding, under its path where it has one."""
-    message = readable(trouble.message).rstrip(".")
+    message = _reason(trouble)
     return Fires(
-        f"{trouble.path or what}: {message}.",
+        f"{trouble.path}: {message}." if trouble.path else f"{message[:1].upper()}{message[1:]}.",
         _paths([trouble]),
         trouble.figures,
         advice=advice,
@@ -269,8 +269,12 @@ def _by_file(troubles: Iterable[Trouble]) -> Iterable[list[Trouble]]:
 
 def _reasons(troubles: list[Trouble]) -> str:
     """Each reason once. Line numbers stay out: with them a finding would not be known again."""
-    reasons = list(dict.fromkeys(readable(t.message).rstrip(".") for t in troubles))
+    reasons = list(dict.fromkeys(map(_reason, troubles)))
     return _some(reasons[:_NAMED], len(reasons))
+
+
+def _reason(trouble: Trouble) -> str:
+    return readable(trouble.message).removeprefix("can't be read: ").rstrip(".")
 
 
 def _paths(troubles: Iterable[Trouble]) -> tuple[str, ...]:

@@ -142,23 +142,28 @@ def _figures(verdict: AxisVerdict, lowest: float) -> tuple[tuple[str, float], ..
 
 def _what_the_pilot_sees(verdict: AxisVerdict) -> str:
     axis, command = verdict.axis.capitalize(), _COMMANDS[verdict.axis]
+    own, partner = _percent(verdict.share), _percent(abs(verdict.partner_share))
     if verdict.partner is not None:
         effect = _EFFECTS[verdict.partner][verdict.partner_share > 0]
         return (
             f"{axis} and {verdict.partner} are mixed up: {command} {effect} "
-            f"({abs(verdict.partner_share):.0%} of a full effect, against {verdict.share:.0%} on "
+            f"({partner} of a full effect, against {own} on "
             f"its own axis). The craft corrects the wrong axis and tumbles."
         )
     if verdict.state == "reversed":
         effect = _EFFECTS[verdict.axis][0]
         return (
             f"{axis} feeds back the wrong way: {command} {effect} (own effect "
-            f"{verdict.share:.0%}). The craft adds to every disturbance: {_REVERSED[verdict.axis]}."
+            f"{own}). The craft adds to every disturbance: {_REVERSED[verdict.axis]}."
         )
     return (
-        f"{axis} has no authority: {command} has {verdict.share:.0%} of a full effect. "
+        f"{axis} has no authority: {command} has {own} of a full effect. "
         f"With such a mixer {_NO_AUTHORITY[verdict.axis]}."
     )
+
+
+def _percent(share: float) -> str:
+    return f"{round(share * 100)} %"
 
 
 @rule("motor/mixer-rank", Level.ERROR)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from cfgaudit.craft.controls import PRIMARY
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Level, Yielded, each, rule
-from cfgaudit.rules.serial import listed
+from cfgaudit.rules.serial import listed, unreadable
 
 
 @rule("receiver/map-clash", Level.ERROR)
@@ -40,7 +40,8 @@ def map_gap(craft: Craft) -> Iterator[Yielded]:
     """
     craft.receiver.map.all()  # raises where no control is mapped
     paths = {control: craft.receiver.map.path(control) for control in PRIMARY}
-    missing = [control for control, path in paths.items() if path not in craft.settings]
+    said = [*craft.settings, *unreadable(craft)]
+    missing = [control for control, path in paths.items() if path not in said]
     for control in missing:
         yield Fires(
             f"{control.capitalize()} has no channel.",

@@ -17,6 +17,7 @@ from cfgaudit.physics.messages import (
     receiver_link,
 )
 from cfgaudit.physics.serial import STANDARD_BAUDS, bits_per_byte, load_fraction
+from cfgaudit.reading.place import Place
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
 from cfgaudit.units import number_text
 
@@ -76,12 +77,19 @@ def _stating(parts: list[P], leaf: str, pattern: str) -> list[P]:
 
 
 def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
-    """No part, unless one says something that can't be trusted: then NotStated is raised."""
-    for name in craft.settings.below(group):
-        path = f"{group}.{name}.{leaf}"
-        if path in craft.settings:
-            craft.settings.need(path)
+    """No part, unless what one says can't be read or trusted: then NotStated is raised."""
+    for path in unreadable(craft):
+        if path.startswith(f"{group}.") and path.endswith(f".{leaf}"):
+            raise NotStated(path)
     return []
+
+
+def unreadable(craft: Craft) -> list[str]:
+    """Paths that the dump states with a value that can't be read or trusted."""
+    settings = craft.settings
+    doubted = [stated.path for stated in settings.stated.values() if stated.doubt]
+    troubled = [trouble.path for trouble in settings.troubles if trouble.path not in settings]
+    return [*doubted, *filter(None, troubled)]
 
 
 def give_a_port(craft: Craft, role: str) -> str:
@@ -356,19 +364,21 @@ def used_twice(craft: Craft) -> Iterator[Yielded]:
 
 def _stated_again(craft: Craft) -> Iterator[Yielded]:
     """Pads whose use the dump states twice, each time another."""
-    uses: dict[str, list[str]] = {}
+    uses: dict[str, dict[str, Place | None]] = {}
     for holds, other in craft.settings.repeats:
         if holds.path.startswith("pads.") and holds.path.endswith(".use"):
-            said = uses.setdefault(holds.path, [])
-            trusted = [str(one.value) for one in (holds, other) if not one.doubt]
-            said.extend(use for use in trusted if use not in (*said, "free"))
+            said = uses.setdefault(holds.path, {})
+            for one in (holds, other):
+                if not one.doubt and one.value != "free":
+                    said.setdefault(str(one.value), one.place)
     for path, said in uses.items():
         if len(said) > 1:
             yield Fires(
-                f"Pad {path.split('.')[1]} is given {len(said)} uses: {listed(said)}.",
+                f"Pad {path.split('.')[1]} is given {len(said)} uses: {listed(list(said))}.",
                 (path,),
                 (("uses", float(len(said))),),
                 advice="Keep the use that is soldered to the pad.",
+                places=tuple(place for place in list(said.values())[1:] if place),
             )
 
 

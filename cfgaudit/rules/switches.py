@@ -8,7 +8,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.values import SwitchRange
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.serial import grouped, listed
+from cfgaudit.rules.serial import grouped, listed, unreadable
 from cfgaudit.units import number_text
 
 _ARM = "switches.arm"
@@ -28,8 +28,8 @@ def _on_each_channel(spans: tuple[SwitchRange, ...]) -> list[tuple[int, list[Swi
 
 def _arm(craft: Craft) -> tuple[SwitchRange, ...]:
     """Arm's ranges. Raises NotStated where they are stated, but can't be trusted."""
-    if _ARM in craft.settings:
-        craft.settings.need(_ARM)
+    if _ARM in unreadable(craft):
+        raise NotStated(_ARM)
     return craft.switches.of("arm")
 
 

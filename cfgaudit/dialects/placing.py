@@ -1,0 +1,271 @@
+"""Finds the line of a dialect that states a setting, and fills it in."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from cfgaudit.craft.kinds import Filters, Kind
+from cfgaudit.craft.spelling import BadValue, read_value
+from cfgaudit.craft.values import Value
+from cfgaudit.craft.vocabulary import declared
+from cfgaudit.dialects.collect import ELEMENT_PARTS, target_of
+from cfgaudit.dialects.model import Dialect, Node
+from cfgaudit.dialects.spec import CannotWrite, Form, write_with
+from cfgaudit.dialects.template import ANY, Holder, Pieces, Slot, Template
+from cfgaudit.reading.shapes import Assignment, Directive, Row
+
+_BRACES = re.compile(r"\{[^{}]*\}")
+_SIGN = re.compile(r"\s*[=:]\s*")
+
+
+@dataclass(frozen=True)
+class Line:
+    """A mapping line with the context lines that it stands under, the outermost first."""
+
+    chain: tuple[Template, ...]
+    template: Template
+
+    @property
+    def indices(self) -> frozenset[str]:
+        """The indices that the line and its context lines bind."""
+        found = [holder for part in (*self.chain, self.template) for holder in part.holders]
+        return frozenset(holder.target for holder in found if holder.is_index)
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A line as text, under its context lines as text, each with its template's form."""
+
+    chain: tuple[tuple[type, str], ...]
+    text: str
+
+
+def lines_of(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[Line]:
+    """Every mapping line below a context."""
+    for template in node.templates():
+        yield Line(chain, template)
+    for child in node.children:
+        assert child.opener is not None  # every context but the outermost has one
+        yield from lines_of(child, (*chain, child.opener))
+
+
+def kind_of(target: str) -> Kind:
+    """The kind of a setting, or of a part of one element. Raises CannotWrite."""
+    goal = target_of(target)
+    found = declared(goal.path)
+    if found is None:
+        raise CannotWrite(f"{target} is no setting of the vocabulary")
+    parts = ELEMENT_PARTS.get(type(found.kind), {})
+    return parts.get(goal.part, found.kind) if goal.part else found.kind
+
+
+def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] | None:
+    """What the indices of a placeholder's path must be for it to be this target.
+
+    >>> fits("ports.ID.baud", "ports.uart2.baud", frozenset({"ID"}))
+    {'ID': 'uart2'}
+    """
+    wanted, given = _steps(pattern), _steps(target)
+    if len(wanted) != len(given):
+        return None
+    binds: dict[str, str] = {}
+    for word, step in zip(wanted, given, strict=True):
+        if word in indices:
+            if binds.setdefault(word, step) != step:
+                return None
+        elif word != step:
+            return None
+    return binds
+
+
+def _steps(path: str) -> list[str]:
+    before, bracket, rest = path.partition("[")
+    label, _, part = rest.partition("].")
+    return [*before.split("."), "[", label, part] if bracket else before.split(".")
+
+
+def filled(path: str, binds: Mapping[str, str]) -> str:
+    """The path with its indices filled in."""
+    before, bracket, rest = path.partition("[")
+    text = ".".join(binds.get(word, word) for word in before.split("."))
+    if not bracket:
+        return text
+    label, _, part = rest.partition("].")
+    return f"{text}[{binds.get(label, label)}].{part}"
+
+
+class Placer:
+    """Writes one line at a time, in the words of one version of a firmware."""
+
+    def __init__(self, dialect: Dialect, version: tuple[int, ...]) -> None:
+        self.dialect = dialect
+        self.tables = dialect.tables_for(version)
+        self.lines = tuple(lines_of(dialect.root))
+        self.names_then: dict[str, str] = {}  # today's key to the key of that version
+        newest_first = sorted(dialect.variations, key=lambda entry: entry.before, reverse=True)
+        for variation in newest_first:
+            if version and version < variation.before:
+                self.names_then.update(variation.renames)
+
+    @property
+    def nothing(self) -> str:
+        """The dialect's word for: nothing here. Empty where it has none."""
+        return min(self.dialect.off, default="")
+
+    def place(self, target: str, stock: Mapping[str, Value]) -> Placed:
+        """The line that states a target; everything else in it is taken from the stock too.
+
+        Lines that state the value as a constant come first: they are the firmware's own way.
+        Raises CannotWrite with the reason of the first line that came into question.
+        """
+        why = ""
+        for constant in (True, False):
+            for line in self.lines:
+                holders = line.template.constants if constant else line.template.holders
+                for holder in holders:
+                    binds = fits(holder.target, target, line.indices)
+                    if binds is None or holder.is_index:
+                        continue
+                    try:
+                        return self.fill(line, binds, stock, target)
+                    except CannotWrite as error:
+                        why = why or str(error)
+        raise CannotWrite(why or f"{self.dialect.name} has no line for {target}")
+
+    def fill(
+        self,
+        line: Line,
+        binds: Mapping[str, str],
+        stock: Mapping[str, Value],
+        target: str = "",
+        empty: bool = False,
+    ) -> Placed:
+        """The line with its values; where `empty`, with a word for nothing as its value."""
+        self._check_constants(line.template, binds, stock)
+        chain = tuple((part.form, self._head(part, binds)) for part in line.chain)
+        template = line.template
+        if template.form is Assignment:
+            sign = _SIGN.search(_BRACES.sub(lambda found: "\0" * len(found.group()), template.line))
+            assert sign is not None  # it was read as an assignment
+            key = self._pieces(template.key, binds, stock)
+            key = self.names_then.get(template.head, key) if template.head else key
+            value = self.nothing if empty else self._value(template, binds, stock)
+            text = f"{self._lead()}{key}{sign.group()}{value}".rstrip()
+        else:
+            text = self._words(template, binds, stock, target)
+        if any(ord(letter) < 32 and letter != "\t" for letter in text) or "\x85" in text:
+            raise CannotWrite("the value holds a line end or a control character")
+        return Placed(chain, text)
+
+    def _lead(self) -> str:
+        return f"{self.dialect.look.lead} " if self.dialect.look.lead else ""
+
+    def _check_constants(
+        self, template: Template, binds: Mapping[str, str], stock: Mapping[str, Value]
+    ) -> None:
+        for holder in template.constants:
+            path = filled(holder.target, binds)
+            try:
+                value = read_value(kind_of(path), holder.constant or "")
+            except BadValue as error:
+                raise CannotWrite(f"{template.line!r}: {error}") from None
+            if path not in stock:
+                raise CannotWrite(f"the line for it would also state {path}, which is not known")
+            if stock[path] != value:
+                raise CannotWrite(f"the line for it would also say {path} = {holder.constant}")
+
+    def _head(self, template: Template, binds: Mapping[str, str]) -> str:
+        """A context line as text."""
+        texts = iter([self._index(holder, binds) for holder in template.holders])
+        return _BRACES.sub(lambda _: next(texts), template.line)
+
+    def _value(
+        self, template: Template, binds: Mapping[str, str], stock: Mapping[str, Value]
+    ) -> str:
+        return "".join(self._pieces(slot.pieces, binds, stock) for slot in template.slots)
+
+    def _words(
+        self, template: Template, binds: Mapping[str, str], stock: Mapping[str, Value], target: str
+    ) -> str:
+        between = " " if template.form is Directive else _between(template.line)
+        texts: list[str] = []
+        lacking = ""  # an optional value that is not known: nothing by position may follow it
+        for slot in template.slots:
+            paths = [
+                filled(piece.target, binds)
+                for piece in slot.pieces
+                if isinstance(piece, Holder) and not piece.is_index
+            ]
+            absent = next((path for path in paths if path not in stock), "")
+            if slot.optional and (absent or (lacking and not slot.name)):
+                if target in paths:
+                    raise CannotWrite(f"its line needs {lacking} too, which is not known")
+                lacking = lacking or ("" if slot.name else absent)
+                continue
+            texts.append(self._slot(slot, binds, stock, between))
+        if template.head and texts:
+            texts[0] = self.names_then.get(template.head, texts[0])
+        return between.join(texts)
+
+    def _slot(
+        self, slot: Slot, binds: Mapping[str, str], stock: Mapping[str, Value], between: str
+    ) -> str:
+        text = self._pieces(slot.pieces, binds, stock)
+        many = any(isinstance(piece, Holder) and piece.spec.many for piece in slot.pieces)
+        if many:
+            text = between.join(text.split())
+        elif '"' not in text and (between in text or text != text.strip()):
+            text = f'"{text}"'
+        return f"{slot.name}={text}" if slot.name else text
+
+    def _pieces(
+        self, pieces: Pieces, binds: Mapping[str, str], stock: Mapping[str, Value]
+    ) -> str:
+        texts: list[str] = []
+        for piece in pieces:
+            if isinstance(piece, Holder):
+                index = piece.is_index
+                texts.append(self._index(piece, binds) if index else self._text(piece, binds, stock))
+            else:  # of a word that the dialect does not understand, nothing is known
+                texts.append((self.nothing or "-") if piece == ANY else piece)
+        return "".join(texts)
+
+    def _index(self, holder: Holder, binds: Mapping[str, str]) -> str:
+        """An index in the dump's words."""
+        if holder.target not in binds:
+            raise CannotWrite(f"which {holder.target} its line is about is not known")
+        ours = binds[holder.target]
+        table = self.tables.words.get(holder.spec.table)
+        if table is not None:
+            theirs = next((word for word, own in table.items() if own == ours), None)
+            if theirs is None:
+                raise CannotWrite(f"the dialect has no word for {ours} in {holder.spec.table}")
+            return theirs
+        if holder.spec.base != 1:
+            if not ours.isdigit():
+                raise CannotWrite(f"{ours} is no number to count by")
+            return str(int(ours) - 1 + holder.spec.base)
+        return ours
+
+    def _text(self, holder: Holder, binds: Mapping[str, str], stock: Mapping[str, Value]) -> str:
+        """A value in the dump's spelling."""
+        path = filled(holder.target, binds)
+        if path not in stock and target_of(path).part == "q":
+            value: Value = 0.0  # a stage without a quality
+        elif path not in stock:
+            raise CannotWrite(f"its line needs {path} too, which is not known")
+        else:
+            value = stock[path]
+        if isinstance(value, frozenset | tuple) and not value and holder.spec.form is not Form.FLAGS:
+            return self.nothing or "none"
+        return write_with(holder.spec, kind_of(path), value, self.tables)
+
+
+def _between(line: str) -> str:
+    return "," if "," in _BRACES.sub("", line) else "\t"
+
+
+def is_stages(path: str) -> bool:
+    """Whether a setting is a list of filter stages."""
+    found = declared(path)
+    return found is not None and isinstance(found.kind, Filters)
