@@ -2,12 +2,16 @@
 
 import codecs
 
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from cfgaudit.reading.look import Look
 
 LINE_ENDS = ("\n", "\r\n", "\r")
-_NAME = st.from_regex(r"[a-zäé_][a-z0-9_]{0,9}", fullmatch=True)
+# The first example of a run builds the parser, so one example's time says nothing.
+UNHURRIED = settings(deadline=None)
+
+_NAME = st.sampled_from(("heron", "brook1", "low", "käthe", "x", "begin", "end", "link_2", "8"))
 _BLANKS = st.sampled_from(("", "", " ", "    "))
 _VALUE = st.sampled_from(
     (
@@ -26,15 +30,13 @@ _VALUE = st.sampled_from(
 _REMARK = st.sampled_from(("", "", "  # a remark", " ; so", "\t// here"))
 
 
-def noise(max_size: int = 40) -> st.SearchStrategy[str]:
+_TROUBLESOME = "\t\x00\x07\x0b\x0c\x1b\x7f\x85\u2028\ufeff\"'[]{}<>=:,;#/-% ."
+_ANY = st.characters(exclude_categories=("Cs",), exclude_characters="\r\n")
+
+
+def noise(max_size: int = 20) -> st.SearchStrategy[str]:
     """Any text of one line: control characters, lone quotes, letters from everywhere."""
-    return st.text(
-        st.one_of(
-            st.sampled_from("\t\x00\x07\x0b\x0c\x1b\x7f\x85\u2028\ufeff\"'[]{}<>=:,;#/-% ."),
-            st.characters(exclude_categories=("Cs",), exclude_characters="\r\n"),
-        ),
-        max_size=max_size,
-    )
+    return st.text(st.one_of(st.sampled_from(_TROUBLESOME), _ANY), max_size=max_size)
 
 
 def shaped_lines() -> st.SearchStrategy[str]:
@@ -62,7 +64,7 @@ def lines() -> st.SearchStrategy[str]:
 def file_texts(draw: st.DrawFn) -> str:
     """A whole file of mixed lines and mixed line ends, the last of which may be missing."""
     ends = st.sampled_from(LINE_ENDS)
-    body = "".join(line + draw(ends) for line in draw(st.lists(lines(), max_size=12)))
+    body = "".join(line + draw(ends) for line in draw(st.lists(lines(), max_size=8)))
     return body + draw(st.one_of(st.just(""), lines()))
 
 
@@ -87,7 +89,7 @@ def encoded_files(draw: st.DrawFn) -> bytes:
 def files() -> st.SearchStrategy[bytes]:
     """Any file at all: mixtures of lines, such mixtures with bytes in between, any bytes."""
     broken = st.tuples(encoded_files(), st.binary(max_size=6), encoded_files()).map(b"".join)
-    return st.one_of(encoded_files(), broken, st.binary(max_size=200))
+    return st.one_of(encoded_files(), broken, st.binary(max_size=80))
 
 
 def looks() -> st.SearchStrategy[Look]:

@@ -73,21 +73,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.exceptions.Exit as leaving:
         status = leaving.exit_code
     except click.ClickException as error:
+        from cfgaudit.reports.safe import safe_lines
+
+        error.message = safe_lines(error.message)
         error.show(sys.stderr)
         status = 2
     except click.Abort:
         status = 2
     except BrokenPipeError:
         status = _closed_pipe()
-    except Exception as error:  # an internal fault: one line, and the details on request
-        if "--debug" in args:
-            raise
-        click.echo(
-            f"cfgaudit: internal fault ({type(error).__name__}: {error}). Please report this line "
-            f"with the command and, redacted, the dump; `cfgaudit --debug ...` gives the details.",
-            err=True,
-        )
-        status = 2
+    except Exception as error:
+        status = _internal_fault(error, details="--debug" in args)
     sys.exit(status if isinstance(status, int) else 0)
 
 
@@ -97,6 +93,23 @@ def _speak_utf8() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def _internal_fault(error: Exception, *, details: bool) -> int:
+    """One line that says what to report, and the details where they are asked for."""
+    from cfgaudit.reports.safe import safe
+
+    if details:
+        import traceback
+
+        traceback.print_exception(error)
+    click.echo(
+        f"cfgaudit: internal fault ({type(error).__name__}: {safe(str(error))}). Please report "
+        "this line with the command and, redacted, the dump; `cfgaudit --debug ...` gives the "
+        "details.",
+        err=True,
+    )
+    return 2
 
 
 def _closed_pipe() -> int:

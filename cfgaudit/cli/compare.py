@@ -31,8 +31,11 @@ def command(
     if len(dumps) < 2:
         raise click.UsageError("compare wants at least two dumps")
     inputs = Inputs(dialect, stdin_name)
-    crafts = [(dump, inputs.open(dump).settings) for dump in dumps]
+    opened = [inputs.open(dump) for dump in dumps]
+    crafts = [(dump, entry.settings) for dump, entry in zip(dumps, opened, strict=True)]
     rows = compare(crafts, everything=everything)
+    if not everything and len({entry.dialect.name for entry in opened}) > 1:
+        rows = tuple(row for row in rows if not row.raw)  # no two dialects share their own keys
     names = [_name(dump, settings) for dump, settings in crafts]
     if form == "json":
         from cfgaudit.reports.json_changes import compare_json

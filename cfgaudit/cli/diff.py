@@ -37,14 +37,17 @@ def command(
     inputs = Inputs(dialect, stdin_name)
     before, after = inputs.open(old), inputs.open(new)
     every = diff(before.settings, after.settings)
-    shown = [c for c in every if everything or not (c.craft_own or c.volatile)]
+    foreign = before.dialect.name != after.dialect.name  # then their own keys tell nothing
+    shown = [
+        c for c in every if everything or not (c.craft_own or c.volatile or (foreign and c.raw))
+    ]
     hidden = [c for c in every if c not in shown]
     brought, cleared = new_and_cleared(audit(before.settings), audit(after.settings))
     if form == "json":
         from cfgaudit.reports.json_changes import diff_json
         from cfgaudit.reports.json_report import dumped
 
-        put_text(dumped(diff_json(old, new, shown, brought, cleared)), output)
+        put_text(dumped(diff_json(old, new, shown, len(hidden), brought, cleared)), output)
     else:
         from cfgaudit.reports import terminal_changes as screens
 

@@ -13,7 +13,7 @@ def command(subject: str, output: str | None, color: str) -> int:
     """Explain a rule (area/what-is-wrong) or a setting (a neutral path)."""
     from difflib import get_close_matches
 
-    from cfgaudit.craft.vocabulary import declared, nearest, vocabulary
+    from cfgaudit.craft.vocabulary import declared, vocabulary
     from cfgaudit.reports.terminal_explain import rule_screen, setting_screen
     from cfgaudit.rules.book import book, find
 
@@ -25,6 +25,7 @@ def command(subject: str, output: str | None, color: str) -> int:
     if setting is not None:
         put_screen(setting_screen(setting, screen_width()), output, color)
         return 0
-    near = get_close_matches(subject, [r.id for r in book()], n=3) or nearest(subject)
-    hint = f" Did you mean {', '.join(near)}?" if near else " `cfgaudit explain` wants one of both."
+    names = [*(r.id for r in book()), *(d.pattern for d in vocabulary())]
+    near = get_close_matches(subject, names, n=3)
+    hint = f" Did you mean {' or '.join(near)}?" if near else ""
     raise click.UsageError(f"there is no rule or setting {subject!r}.{hint}")

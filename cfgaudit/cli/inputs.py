@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli.settings import FolderSettings, folder_settings
+from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.dialects.load import load_dialect
 from cfgaudit.dialects.model import Dialect, DialectError
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
@@ -25,6 +25,7 @@ class Inputs:
         self._named = dialect
         self._stdin_name = stdin_name
         self._loaded: dict[Path, Dialect] = {}
+        self._spent = False  # standard input can be read once
 
     def folder(self, dump: str) -> FolderSettings:
         """The settings of the folder that a dump is in."""
@@ -39,9 +40,15 @@ class Inputs:
         return Opened(first.document, first.dialect, settings)
 
     def _open_one(self, dump: str, named: str | None) -> Opened:
+        if dump == "-" and self._spent:
+            raise click.UsageError("standard input can be read once; `-` is named twice")
+        self._spent = self._spent or dump == "-"
         data, name = read_bytes(dump, self._stdin_name)
         dialects = self._dialects(dump)
-        return open_dump(name, data, dialects, self._chosen(named, dialects))
+        try:
+            return open_dump(name, data, dialects, self._chosen(named, dialects))
+        except DialectError as error:
+            raise InputError(str(error)) from None
 
     def _dialects(self, dump: str) -> list[Dialect]:
         found = [self._load(path) for path in self.folder(dump).dialects]
@@ -61,7 +68,7 @@ class Inputs:
         for dialect in dialects:
             if dialect.name == named:
                 return dialect
-        if Path(named).is_file():
+        if is_file(Path(named)):
             return self._load(Path(named))
         known = ", ".join(dialect.name for dialect in dialects)
         raise InputError(f"there is no dialect {named!r}; known here: {known}; or name a file")

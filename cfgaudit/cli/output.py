@@ -41,16 +41,33 @@ def put_screen(screen: Screen, output: str | None, colour: str) -> None:
 def put_text(text: str, output: str | None) -> None:
     """Print a text, or write it to a file atomically."""
     if output is None:
-        sys.stdout.write(text)
+        _print(text)
         return
     write_atomically(Path(output), text.encode("utf-8", "backslashreplace"))
     click.echo(f"written: {output}", err=True)
+
+
+def _print(text: str) -> None:
+    """Print to standard output at once. A reader that has gone is no fault; a full disk is."""
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError as error:
+        # what is still held back must go nowhere, or the interpreter speaks of it when it ends
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not isinstance(error, BrokenPipeError):
+            reason = (error.strerror or str(error)).lower()
+            raise InputError(f"standard output can't be written: {reason}") from None
 
 
 def write_atomically(path: Path, data: bytes) -> None:
     """Write a file whole or not at all: to a neighbour, then in one move. Raises InputError."""
     temporary = ""
     try:
+        path = path.resolve()  # a link stays a link; the file behind it is replaced
+        if path.exists() and not path.is_file():  # a device or a pipe is written to, not replaced
+            path.write_bytes(data)
+            return
         with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", delete=False) as file:
             temporary = file.name
             file.write(data)

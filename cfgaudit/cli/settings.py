@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 _KEYS = {"dialects", "fail_on"}
+_TABLES = {"cfgaudit", "craft"}  # what a cfgaudit.toml can hold
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,14 +24,24 @@ def folder_settings(start: Path) -> FolderSettings:
     start = start.resolve()
     for folder in (start, *start.parents):
         own = folder / "cfgaudit.toml"
-        if own.is_file():
-            return _made(_load(own).get("cfgaudit", {}), own)
+        if is_file(own):
+            data = _load(own)
+            _only(data, _TABLES, own, "table")
+            return _made(data.get("cfgaudit", {}), own)
         project = folder / "pyproject.toml"
-        if project.is_file():
-            table = _load(project).get("tool", {}).get("cfgaudit")
-            if isinstance(table, dict):
-                return _made(table, project)
+        if is_file(project):
+            tools = _load(project).get("tool")
+            if isinstance(tools, dict) and "cfgaudit" in tools:
+                return _made(tools["cfgaudit"], project)
     return FolderSettings()
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is such a file, as far as it can be seen from here."""
+    try:
+        return path.is_file()
+    except OSError:  # a folder that may not be searched, a name too long
+        return False
 
 
 def _load(file: Path) -> dict[str, Any]:
@@ -40,16 +51,22 @@ def _load(file: Path) -> dict[str, Any]:
         raise click.UsageError(f"{file}: {error}") from None
 
 
+def _only(table: dict[str, Any], known: set[str], file: Path, what: str) -> None:
+    for key in table:
+        if key not in known:
+            from difflib import get_close_matches
+
+            near = get_close_matches(key, known, n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            if what == "table" and key in _KEYS:
+                hint = "; it belongs below [cfgaudit]"
+            raise click.UsageError(f"{file}: {key} is no {what} of cfgaudit{hint}")
+
+
 def _made(table: object, file: Path) -> FolderSettings:
     if not isinstance(table, dict):
         raise click.UsageError(f"{file}: [cfgaudit] must be a table")
-    for key in table:
-        if key not in _KEYS:
-            from difflib import get_close_matches
-
-            near = get_close_matches(key, _KEYS, n=1)
-            hint = f"; did you mean {near[0]}?" if near else ""
-            raise click.UsageError(f"{file}: {key} is no setting of cfgaudit{hint}")
+    _only(table, _KEYS, file, "setting")
     fail_on = table.get("fail_on", "error")
     if fail_on not in ("error", "warning", "note", "never"):
         raise click.UsageError(f"{file}: fail_on must be error, warning, note or never")

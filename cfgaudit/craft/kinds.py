@@ -1,6 +1,7 @@
 """The kinds of setting: what values each takes, how they are spelled in the plain form."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cfgaudit.craft.values import Filter, Interval, SwitchRange, Value
 from cfgaudit.units import number_text
@@ -19,8 +20,7 @@ class Bool:
     says = "on or off"
 
 
-@dataclass(frozen=True, slots=True)
-class Int:
+class Int(NamedTuple):
     """A whole number within limits."""
 
     low: int = -(2**31)
@@ -32,8 +32,7 @@ class Int:
         return f"a whole number from {self.low} to {self.high}"
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """A number in a unit (empty for a bare number), within limits given in that unit."""
 
     unit: str
@@ -47,8 +46,7 @@ class Quantity:
         return f"a number within {ends} {self.unit}".rstrip()
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(NamedTuple):
     """One word of a closed list."""
 
     choices: tuple[str, ...]
@@ -59,8 +57,7 @@ class Words:
         return "one of " + ", ".join(self.choices)
 
 
-@dataclass(frozen=True, slots=True)
-class WordSet:
+class WordSet(NamedTuple):
     """A set of words; an empty choice of words means that any word goes."""
 
     choices: tuple[str, ...] = ()
@@ -78,8 +75,7 @@ class Text:
     says = "text"
 
 
-@dataclass(frozen=True, slots=True)
-class PadUse:
+class PadUse(NamedTuple):
     """What a pad is for; a motor pad may name its arm."""
 
     choices: tuple[str, ...]
@@ -90,8 +86,7 @@ class PadUse:
         return "one of " + ", ".join(self.choices) + "; motor with its arm"
 
 
-@dataclass(frozen=True, slots=True)
-class Either:
+class Either(NamedTuple):
     """A word of a list, or a value of another kind (`auto` or a number of cells)."""
 
     words: tuple[str, ...]
@@ -117,8 +112,7 @@ class Filters:
     says = "a list such as pt1 150 Hz, notch 200 Hz q 3.5, or none"
 
 
-@dataclass(frozen=True, slots=True)
-class Quantities:
+class Quantities(NamedTuple):
     """A list of numbers in one unit."""
 
     unit: str

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import NamedTuple
 
 from cfgaudit.craft.kinds import (
     FILTER_KINDS,
@@ -31,8 +32,7 @@ ELEMENT_PARTS: dict[type, dict[str, Kind]] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(NamedTuple):
     """Where a placeholder's value goes: a setting, or a part of one element of a list setting."""
 
     path: str
@@ -135,7 +135,11 @@ class Collector:
 
     def _add_part(self, target: Target, stated: Stated, row: str) -> None:
         slots = self.elements.setdefault(target.path, {})
-        slot = slots.setdefault(f"[{target.label}]" if target.label else row, {})
+        key = f"[{target.label}]" if target.label else row
+        slot = slots.get(key, {})
+        if stated.origin is Origin.DUMP and not _from_dump(slot):
+            slots.pop(key, None)  # the order is the dump's; what was given has no place in it
+        slots[key] = slot
         before = slot.get(target.part)
         if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
             self.repeats.append((stated, before))

@@ -61,7 +61,7 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
             ignore=tuple(text_pieces(line) for line in look.ignore),
             given={key: _text(value) for key, value in _table(data, "given", file).items()},
             tables=_tables(data, file),
-            root=_tree(data.get("lines", []), look, file),
+            build=lambda: _tree(data.get("lines", []), look, file),
             variations=tuple(_variation(entry, file) for entry in data.get("versions", [])),
             factory={
                 version_numbers(version): {key: _text(value) for key, value in table.items()}
@@ -74,6 +74,13 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
 
 
 def _tree(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
+    try:
+        return _compiled(entries, look, file)
+    except SpecError as error:
+        raise DialectError(f"{file}: {error}") from None
+
+
+def _compiled(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
     root = Node()
     nodes: dict[tuple[str, ...], Node] = {(): root}
     for entry in entries:

@@ -1,7 +1,8 @@
 """A dialect as data: its look, its mapping lines in a tree of contexts, its tables."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from cfgaudit.dialects.spec import Tables
 from cfgaudit.dialects.template import Pieces, Template
@@ -50,10 +51,15 @@ class Dialect:
     ignore: tuple[Pieces, ...] = ()
     given: Mapping[str, str] = field(default_factory=dict)
     tables: Tables = Tables({}, {})  # noqa: RUF009 (frozen, so shared safely)
-    root: Node = field(default_factory=Node)
+    build: Callable[[], Node] = Node  # compiles the mapping lines, when they are wanted
     variations: tuple[Variation, ...] = ()
     factory: Mapping[tuple[int, ...], Mapping[str, str]] = field(default_factory=dict)
     keys_are_paths: bool = False  # the plain form: a key is a neutral path
+
+    @cached_property
+    def root(self) -> Node:
+        """The mapping lines. Raises DialectError at first use where one of them is wrong."""
+        return self.build()
 
     def tables_for(self, version: tuple[int, ...]) -> Tables:
         """The word lists and flag sets, older spellings added where the version is older."""

@@ -3,8 +3,9 @@
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
-from cfgaudit.craft.kinds import Filters, Kind
+from cfgaudit.craft.kinds import Kind
 from cfgaudit.craft.spelling import BadValue, read_value
 from cfgaudit.craft.values import Value
 from cfgaudit.craft.vocabulary import declared
@@ -12,7 +13,7 @@ from cfgaudit.dialects.collect import ELEMENT_PARTS, target_of
 from cfgaudit.dialects.model import Dialect, Node
 from cfgaudit.dialects.spec import CannotWrite, Form, write_with
 from cfgaudit.dialects.template import ANY, Holder, Pieces, Slot, Template
-from cfgaudit.reading.shapes import Assignment, Directive, Row
+from cfgaudit.reading.shapes import Assignment, Directive
 
 _BRACES = re.compile(r"\{[^{}]*\}")
 _SIGN = re.compile(r"\s*[=:]\s*")
@@ -26,10 +27,14 @@ class Line:
     template: Template
 
     @property
+    def holders(self) -> tuple[Holder, ...]:
+        """The placeholders of the line and of its context lines."""
+        return tuple(holder for part in (*self.chain, self.template) for holder in part.holders)
+
+    @cached_property
     def indices(self) -> frozenset[str]:
         """The indices that the line and its context lines bind."""
-        found = [holder for part in (*self.chain, self.template) for holder in part.holders]
-        return frozenset(holder.target for holder in found if holder.is_index)
+        return frozenset(holder.target for holder in self.holders if holder.is_index)
 
 
 @dataclass(frozen=True)
@@ -101,6 +106,7 @@ class Placer:
         self.dialect = dialect
         self.tables = dialect.tables_for(version)
         self.lines = tuple(lines_of(dialect.root))
+        self.heads = tuple(piece for pieces in dialect.head for piece in pieces)
         self.names_then: dict[str, str] = {}  # today's key to the key of that version
         newest_first = sorted(dialect.variations, key=lambda entry: entry.before, reverse=True)
         for variation in newest_first:
@@ -119,18 +125,24 @@ class Placer:
         Raises CannotWrite with the reason of the first line that came into question.
         """
         why = ""
-        for constant in (True, False):
-            for line in self.lines:
-                holders = line.template.constants if constant else line.template.holders
-                for holder in holders:
-                    binds = fits(holder.target, target, line.indices)
-                    if binds is None or holder.is_index:
-                        continue
-                    try:
-                        return self.fill(line, binds, stock, target)
-                    except CannotWrite as error:
-                        why = why or str(error)
+        if any(isinstance(piece, Holder) and piece.target == target for piece in self.heads):
+            why = f"{target} stands in the head line, which the firmware writes of itself"
+        for _, _, line, binds in self._candidates(target):
+            try:
+                return self.fill(line, binds, stock, target)
+            except CannotWrite as error:
+                why = why or str(error)
         raise CannotWrite(why or f"{self.dialect.name} has no line for {target}")
+
+    def _candidates(self, target: str) -> list[tuple[bool, int, Line, dict[str, str]]]:
+        """Lines with a placeholder for a target: constants first, then the most literal path."""
+        found: list[tuple[bool, int, Line, dict[str, str]]] = []
+        for line in self.lines:
+            for holder in (*line.template.constants, *line.template.holders):
+                binds = None if holder.is_index else fits(holder.target, target, line.indices)
+                if binds is not None:
+                    found.append((holder.constant is None, len(binds), line, binds))
+        return sorted(found, key=lambda candidate: candidate[:2])
 
     def fill(
         self,
@@ -218,14 +230,13 @@ class Placer:
             text = f'"{text}"'
         return f"{slot.name}={text}" if slot.name else text
 
-    def _pieces(
-        self, pieces: Pieces, binds: Mapping[str, str], stock: Mapping[str, Value]
-    ) -> str:
+    def _pieces(self, pieces: Pieces, binds: Mapping[str, str], stock: Mapping[str, Value]) -> str:
         texts: list[str] = []
         for piece in pieces:
             if isinstance(piece, Holder):
-                index = piece.is_index
-                texts.append(self._index(piece, binds) if index else self._text(piece, binds, stock))
+                named = piece.is_index
+                text = self._index(piece, binds) if named else self._text(piece, binds, stock)
+                texts.append(text)
             else:  # of a word that the dialect does not understand, nothing is known
                 texts.append((self.nothing or "-") if piece == ANY else piece)
         return "".join(texts)
@@ -256,16 +267,11 @@ class Placer:
             raise CannotWrite(f"its line needs {path} too, which is not known")
         else:
             value = stock[path]
-        if isinstance(value, frozenset | tuple) and not value and holder.spec.form is not Form.FLAGS:
+        empty = isinstance(value, frozenset | tuple) and not value
+        if empty and holder.spec.form is not Form.FLAGS:
             return self.nothing or "none"
         return write_with(holder.spec, kind_of(path), value, self.tables)
 
 
 def _between(line: str) -> str:
     return "," if "," in _BRACES.sub("", line) else "\t"
-
-
-def is_stages(path: str) -> bool:
-    """Whether a setting is a list of filter stages."""
-    found = declared(path)
-    return found is not None and isinstance(found.kind, Filters)

@@ -1,7 +1,7 @@
 """Lines that no mapping covers, as raw settings: a key, and a value typed by its looks."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cfgaudit.craft.settings import Raw
 from cfgaudit.reading.document import Statement
@@ -9,8 +9,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Span
 from cfgaudit.reading.words import cells, words
 
 
-@dataclass(frozen=True, slots=True)
-class Leftover:
+class Leftover(NamedTuple):
     """A line that no mapping took, with the section or group it stands in."""
 
     statement: Statement

@@ -41,12 +41,15 @@ class Frame:
 
 
 class Reader:
-    """One reading of one document; `settings` gives the outcome."""
+    """One reading of one document; `settings` gives the outcome.
 
-    def __init__(self, document: Document, dialect: Dialect) -> None:
+    `version` is the firmware's, for a text whose head line does not tell it.
+    """
+
+    def __init__(self, document: Document, dialect: Dialect, version: tuple[int, ...] = ()) -> None:
         self.document, self.dialect = document, dialect
         self.file = document.name
-        self.version: tuple[int, ...] = ()
+        self.version = version
         self.collector = Collector(dialect.tables, dialect.off)
         self.frames = [Frame(dialect.root)]
         self.leftovers: list[Leftover] = []
@@ -99,7 +102,7 @@ class Reader:
                     self.collector.state(holder.target, holder.spec, span.text, place)
                 break
         version = self.collector.stated.get("firmware.version")
-        self.version = version_numbers(str(version.value)) if version else ()
+        self.version = version_numbers(str(version.value)) if version else self.version
         self.old_keys = self.dialect.old_keys(self.version)
         self.collector.tables = self.dialect.tables_for(self.version)
         return found

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import NamedTuple
 
 from cfgaudit.craft.kinds import Bool, Either, Int, Kind, Quantities, Quantity, WordSet, value_text
 from cfgaudit.craft.spelling import BadValue, read_bool, read_value
@@ -32,8 +33,7 @@ class Form(StrEnum):
     FROM = "from"
 
 
-@dataclass(frozen=True, slots=True)
-class Spec:
+class Spec(NamedTuple):
     """neutral = text × scale (in `unit`) + offset, or a look-up in the named table."""
 
     form: Form = Form.PLAIN
@@ -230,7 +230,10 @@ def _write_number(spec: Spec, kind: Kind, value: float) -> str:
         wanted = kind.other.unit
     exact = Fraction(str(value))
     if spec.unit and wanted:
-        exact = convert(exact, wanted, spec.unit)
+        try:
+            exact = convert(exact, wanted, spec.unit)
+        except UnitError as error:
+            raise CannotWrite(str(error)) from None
     raw = (exact - spec.offset) / spec.scale
     if spec.scale != 1 and raw.denominator != 1:
         step = f"{number_text(float(abs(spec.scale)))} {spec.unit}".rstrip()

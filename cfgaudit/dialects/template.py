@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cfgaudit.dialects.spec import Spec, SpecError, parse_spec
 from cfgaudit.reading.look import Look
@@ -16,8 +17,7 @@ _LAST = 0xE0FF
 ANY, REST = "*", "..."
 
 
-@dataclass(frozen=True, slots=True)
-class Holder:
+class Holder(NamedTuple):
     """A placeholder: an index in capitals, or a neutral path; perhaps with a constant."""
 
     target: str
@@ -35,8 +35,7 @@ Pieces = tuple[Piece, ...]
 Bound = list[tuple[Holder, Span]]
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(NamedTuple):
     """One word or cell of a template: its pieces, its name if it is name=value, if optional."""
 
     pieces: Pieces

@@ -1,10 +1,9 @@
 """Where in a file something stands."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A stretch of one line. Lines and columns count from 1; `end` is the column behind it.
 
     `column` is 0 where a whole line is meant.

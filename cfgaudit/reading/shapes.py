@@ -1,10 +1,10 @@
 """The shapes that a line can have: frozen, without a position, so that equal lines share one."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """A stretch of a line: its text and the index at which it starts."""
 
     text: str
@@ -21,37 +21,32 @@ class Blank:
     """Nothing, or only blanks."""
 
 
-@dataclass(frozen=True, slots=True)
-class Comment:
+class Comment(NamedTuple):
     """A line that is all comment; `body` is what stands behind the mark."""
 
     mark: str
     body: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(NamedTuple):
     """A section head; `name` without its brackets."""
 
     name: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Opener:
+class Opener(NamedTuple):
     """The line that begins a block; `name` is what stands between the begin word and the end."""
 
     name: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Closer:
+class Closer(NamedTuple):
     """The line that ends a block or, outside of one, the dump."""
 
     name: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Assignment:
+class Assignment(NamedTuple):
     """A key and a value; the value's span is empty where nothing stands behind the sign."""
 
     key: Span
@@ -59,22 +54,19 @@ class Assignment:
     value: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Directive:
+class Directive(NamedTuple):
     """A word and its arguments; `words` in reading/words.py cuts the body."""
 
     body: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """Cells between commas or tabs; `cells` in reading/words.py cuts the body."""
 
     body: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Unread:
+class Unread(NamedTuple):
     """A line that the grammar can't read: the column (from 1), and what was expected there."""
 
     column: int

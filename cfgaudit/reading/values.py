@@ -1,9 +1,8 @@
 """A value's text becomes items and parts: numbers, ranges, words and quoted texts."""
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import cast
+from typing import NamedTuple, cast
 
 from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedInput
@@ -19,8 +18,7 @@ class ValueSyntaxError(ValueError):
         self.column = column
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(NamedTuple):
     """A number, exact, with the unit that was glued to it."""
 
     text: str
@@ -33,23 +31,20 @@ class Number:
         return self.text.lstrip("+-").isdigit() or self.text.lstrip("+-")[:2] in ("0x", "0X")
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(NamedTuple):
     """The two ends of a range."""
 
     low: Number
     high: Number
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """A bare word."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Quoted:
+class Quoted(NamedTuple):
     """A quoted text, without its quotes."""
 
     text: str
@@ -58,8 +53,7 @@ class Quoted:
 Part = Number | Range | Word | Quoted
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(NamedTuple):
     """What stands between two commas: perhaps a label (`5:`), then its parts."""
 
     label: int | None

@@ -15,15 +15,17 @@ def diff_json(
     old: str,
     new: str,
     changes: Sequence[Change],
+    left_out: int,
     brought: Sequence[Finding],
     cleared: Sequence[Finding],
 ) -> dict[str, Any]:
-    """The whole output of diff."""
+    """The whole output of diff; `left_out` counts the changes that --all would list."""
     return {
         "version": VERSION,
         "old": old,
         "new": new,
         "changes": [_change_json(change) for change in changes],
+        "left_out": left_out,
         "findings_new": [finding_json(finding) for finding in brought],
         "findings_cleared": [finding_json(finding) for finding in cleared],
     }

@@ -17,7 +17,7 @@ VERSION = 1
 
 def dumped(data: object) -> str:
     """JSON text, the same for the same data, with a last newline. Only ASCII, so always safe."""
-    return json.dumps(data, indent=2, ensure_ascii=True) + "\n"
+    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
 def value_json(value: Value | SwitchRange | Filter) -> Any:
@@ -88,11 +88,16 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
         "version": VERSION,
         "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
         "unmapped": {
-            key: {"value": raw.value, "line": raw.place.line if raw.place else None}
+            key: {
+                "value": raw.value,
+                "file": raw.place.file if raw.place else None,
+                "line": raw.place.line if raw.place else None,
+            }
             for key, raw in settings.raw.items()
         },
         "unread": [
             {
+                "file": trouble.place.file if trouble.place else None,
                 "line": trouble.place.line if trouble.place else 0,
                 "column": trouble.place.column if trouble.place else 0,
                 "message": trouble.message,

@@ -88,7 +88,12 @@ class Screen:
 
         out = StringIO()
         console = Console(
-            file=out, force_terminal=True, color_system="standard", width=100_000, highlight=False
+            file=out,
+            force_terminal=True,
+            color_system="standard",
+            no_color=False,  # whether to colour has been settled, by the flag first
+            width=100_000,
+            highlight=False,
         )
         for line in self.lines:
             text = Text(no_wrap=True, end="\n")

@@ -64,9 +64,16 @@ def summary(
 ) -> str:
     """Everything in one line."""
     said = [_counted(len(changes), "change")] if changes else ["No change"]
-    if hidden:
+    foreign = sum(change.raw and not change.volatile for change in hidden)
+    if len(hidden) > foreign:
         said.append(
-            f"{len(hidden)} more that belong to the one craft or count by themselves (--all)"
+            f"{len(hidden) - foreign} more that belong to the one craft or count by themselves "
+            "(--all)"
+        )
+    if foreign:
+        said.append(
+            f"{_counted(foreign, 'line')} without a neutral meaning not compared, since the dumps "
+            "are of two dialects (--all)"
         )
     if brought:
         said.append(f"{_counted(len(brought), 'finding')} brought")

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
@@ -21,8 +21,7 @@ class Level(StrEnum):
     NOTE = "note"  # worth knowing
 
 
-@dataclass(frozen=True, slots=True)
-class Edit:
+class Edit(NamedTuple):
     """One setting's new value, in the plain form's spelling."""
 
     path: str
@@ -48,8 +47,7 @@ class Fires:
     places: tuple[Place, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Lacks:
+class Lacks(NamedTuple):
     """Part of a rule could not be checked, for want of the setting at this path."""
 
     path: str
@@ -59,8 +57,7 @@ Yielded = Fires | Lacks
 Check = Callable[[Craft], Iterator[Yielded]]
 
 
-@dataclass(frozen=True, slots=True)
-class Doc:
+class Doc(NamedTuple):
     """A rule's docstring in its four parts."""
 
     wrong: str

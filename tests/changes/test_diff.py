@@ -230,8 +230,8 @@ def side(words, low, keys):
                Stated("arming.waived", frozenset(words)),
                Stated("switches.arm", tuple(SwitchRange(c, low, 2100.0) for c in (5, 6, 7)))]
     return Settings({e.path: e for e in entries}, raw={k: Raw(k, "0") for k in keys})
-old = side(["tilt", "load", "compass"], 1700.0, {"soft_start", "chime", "glide"})
-new = side(["battery", "position", "throttle"], 1600.0, {"softer_start", "chimes", "brake"})
+old = side("abcdefgh", 1700.0, {"soft_start", "chime", "glide"})
+new = side("stuvwxyz", 1600.0, {"softer_start", "chimes", "brake"})
 for change in diff(old, new):
     print(type(change).__name__, change.path, change.cls, getattr(change, "parts", ""))
 """

@@ -10,7 +10,7 @@ from cfgaudit.reading.look import Look
 from cfgaudit.reading.place import Place
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Shape, Span, Unread
 from cfgaudit.reading.words import cells, words
-from tests.strategies_text import files, looks
+from tests.strategies_text import UNHURRIED, files, looks
 
 # Continued lines are apart: there a span may run on into the next line.
 ONE_LINE_LOOKS = looks().map(lambda look: Look(prompts=look.prompts, lead=look.lead))
@@ -32,6 +32,7 @@ def only(document: Document) -> Statement:
     return statement
 
 
+@UNHURRIED
 @given(files(), ONE_LINE_LOOKS)
 def test_the_text_at_a_place_is_the_text_of_the_span(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -42,6 +43,7 @@ def test_the_text_at_a_place_is_the_text_of_the_span(data: bytes, look: Look) ->
             assert text_at(document, place) == span.text
 
 
+@UNHURRIED
 @given(files())
 def test_words_and_cells_stand_where_they_say(data: bytes) -> None:
     for line in read_document("a.dump", data).text.lines:
@@ -49,6 +51,7 @@ def test_words_and_cells_stand_where_they_say(data: bytes) -> None:
             assert line[span.start : span.end] == span.text
 
 
+@UNHURRIED
 @given(files())
 def test_every_line_is_a_statement_of_its_own_in_the_usual_look(data: bytes) -> None:
     document = read_document("a.dump", data)
@@ -56,6 +59,7 @@ def test_every_line_is_a_statement_of_its_own_in_the_usual_look(data: bytes) -> 
     assert numbers == list(range(1, len(document.text.lines) + 1))
 
 
+@UNHURRIED
 @given(files(), looks())
 def test_no_line_is_lost_or_read_twice_in_any_look(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -63,6 +67,7 @@ def test_no_line_is_lost_or_read_twice_in_any_look(data: bytes, look: Look) -> N
     assert indices == list(range(len(document.text.lines)))
 
 
+@UNHURRIED
 @given(files(), looks())
 def test_reading_a_printed_document_gives_the_same_statements(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -70,6 +75,7 @@ def test_reading_a_printed_document_gives_the_same_statements(data: bytes, look:
     assert again.statements == document.statements
 
 
+@UNHURRIED
 @given(files())
 def test_an_unreadable_line_says_a_column_of_its_own_and_what_was_expected(data: bytes) -> None:
     document = read_document("a.dump", data)

@@ -15,7 +15,7 @@ from cfgaudit.reading.values import (
     Word,
     parse_value,
 )
-from tests.strategies_text import noise
+from tests.strategies_text import UNHURRIED, noise
 
 
 def number(text: str, unit: str = "") -> Number:
@@ -51,11 +51,11 @@ def test_a_number_is_exact_and_knows_its_unit(text: str, value: Fraction, unit: 
     assert (part.value, part.unit) == (value, unit)
 
 
-@pytest.mark.parametrize(("text", "whole"), [("3", True), ("-3", True), ("0x1F", True)])
-def test_a_number_without_a_point_or_an_exponent_is_whole(text: str, whole: bool) -> None:
+@pytest.mark.parametrize("text", ["3", "-3", "+3", "0x1F"])
+def test_a_number_without_a_point_or_an_exponent_is_whole(text: str) -> None:
     part = parse_value(text)[0].parts[0]
     assert isinstance(part, Number)
-    assert part.whole is whole
+    assert part.whole
 
 
 @pytest.mark.parametrize("text", ["3.0", "1e3", ".5"])
@@ -124,7 +124,7 @@ def test_what_is_no_number_is_a_word(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "column"), [("", 1), ("   ", 4), ("a,,b", 3), (",a", 1), ('"a', 1), ("1..2..3", 5)]
+    ("text", "column"), [("", 1), ("a,,b", 3), (",a", 1), ('"a', 1), ("1..2..3", 5)]
 )
 def test_a_value_that_cannot_be_read_says_the_column_and_what_was_expected(
     text: str, column: int
@@ -134,6 +134,7 @@ def test_a_value_that_cannot_be_read_says_the_column_and_what_was_expected(
     assert bad.value.column == column
 
 
+@UNHURRIED
 @given(noise())
 def test_any_text_is_a_value_or_says_a_column(text: str) -> None:
     try:
@@ -142,6 +143,7 @@ def test_any_text_is_a_value_or_says_a_column(text: str) -> None:
         assert 1 <= error.column <= len(text) + 1
 
 
+@UNHURRIED
 @given(st.decimals(-(10**9), 10**9, allow_nan=False, places=4))
 def test_every_decimal_is_read_exactly(value: object) -> None:
     (item,) = parse_value(f"{value:f}")

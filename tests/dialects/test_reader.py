@@ -1,0 +1,102 @@
+"""Troubles of a dump, and the order in which its parts are put together."""
+
+import pytest
+
+from cfgaudit.craft.settings import Origin, TroubleKind
+from cfgaudit.craft.values import Filter, SwitchRange
+from tests.dialects.demo import dialect, read
+
+HEAD = "# sedge 2.4.1 on HB-7 rev C, built 2027-03-18\n"
+END = "-- the reeds are quiet --\n"
+
+
+def sedge_kinds(text: str) -> list[TroubleKind]:
+    return [trouble.kind for trouble in read(text, dialect("sedge")).troubles]
+
+
+def test_a_dump_without_its_end_mark_is_truncated() -> None:
+    body = HEAD + "[pack]\ncell_low = 350\n"
+    assert sedge_kinds(body + END) == []
+    found = read(body, dialect("sedge"))
+    (trouble,) = found.troubles
+    assert trouble.kind is TroubleKind.TRUNCATED
+    assert trouble.message == "the dump lacks its end mark, '-- the reeds are quiet --'"
+    assert trouble.place is not None
+    assert trouble.place.line == 3
+
+
+def test_a_dump_that_stops_inside_a_block_names_it() -> None:
+    found = read("begin pack\nwarn-cell,70,V,0.05\n", dialect("marl"))
+    (trouble,) = found.troubles
+    assert (trouble.kind, trouble.message) == (
+        TroubleKind.TRUNCATED,
+        "the dump stops inside of pack",
+    )
+
+
+def test_a_setting_said_twice_is_kept_with_both_places() -> None:
+    found = read(HEAD + "[pack]\ncell_low = 350\ncell_low = 340\n" + END, dialect("sedge"))
+    ((holds, first),) = found.repeats
+    assert (holds.value, first.value) == (3.4, 3.5)
+    assert found["battery.warn_cell"] == holds
+    assert holds.place is not None
+    assert first.place is not None
+    assert (first.place.line, holds.place.line) == (3, 4)
+
+
+def test_a_factory_value_that_stands_in_is_no_repeat() -> None:
+    found = read(HEAD + "[pack]\ncell_low = 350\n" + END, dialect("sedge"))
+    assert not found.repeats
+    assert found["battery.warn_cell"].origin is Origin.DUMP
+
+
+@pytest.mark.parametrize(("text", "factor"), [("35000", "100 times too large"),
+                                              ("3.5", "100 times too small")])  # fmt: skip
+def test_a_value_off_by_a_power_of_ten_is_suspected_of_its_unit(text: str, factor: str) -> None:
+    # by hand: 35000 hundredths are 350 V, 3.5 hundredths are 0.035 V; a cell is at 3.5 V
+    found = read(HEAD + f"[pack]\ncell_low = {text}\n" + END, dialect("sedge"))
+    (trouble,) = found.troubles
+    assert trouble.kind is TroubleKind.UNIT
+    assert trouble.path == "battery.warn_cell"
+    assert factor in trouble.message
+    assert found["battery.warn_cell"].doubt
+
+
+def test_a_value_of_another_kind_is_impossible_and_states_nothing() -> None:
+    found = read(HEAD + "[pack]\ncell_low = often\nmade_of = cheese\n" + END, dialect("alder"))
+    assert not found.stated
+    found = read("# x\n[pack]\ncell_low = often\nmade_of = cheese\n" + END, dialect("sedge"))
+    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.IMPOSSIBLE] * 2
+    assert "'often' is not a number" in found.troubles[0].message
+    assert "none of the dialect's words for packs" in found.troubles[1].message
+
+
+def test_an_unknown_key_names_the_nearest_known_one() -> None:
+    found = read(HEAD + "[pack]\ncell_lo = 350\n" + END, dialect("sedge"))
+    raw = found.raw["pack/cell_lo"]
+    assert (raw.known, raw.near) == (False, "cell_low")
+
+
+def test_stages_stand_in_the_order_of_the_dump() -> None:
+    lines = ["hollow_at = 210", "hollow_q = 350", "gyro_1 = gentle 150"]
+    hollow, gentle = Filter("notch", 210.0, 3.5), Filter("pt1", 150.0)
+    for order, expected in ((lines, (hollow, gentle)), (lines[::-1], (gentle, hollow))):
+        found = read(HEAD + "\n".join(["[sieve]", *order]) + "\n" + END, dialect("sedge"))
+        assert found["filters.gyro"].value == expected
+
+
+def test_ranges_of_one_function_come_together_from_their_lines() -> None:
+    found = read("when wake ch5 32 48\nwhen wake ch8 40 48\n", dialect("osier"))
+    # by hand: 900 + 25 x 32 = 1700, 900 + 25 x 40 = 1900, 900 + 25 x 48 = 2100
+    assert found["switches.arm"].value == (
+        SwitchRange(5, 1700.0, 2100.0),
+        SwitchRange(8, 1900.0, 2100.0),
+    )
+
+
+def test_a_group_line_holds_until_the_next_one() -> None:
+    text = "bank 1\ngain lean 40 70 25 60\nbank 2\ngain lean 50 70 25 60\nwarn_at 350\n"
+    found = read(text, dialect("osier"))
+    assert found["banks.1.gains.roll.p"].value == 40.0
+    assert found["banks.2.gains.roll.p"].value == 50.0
+    assert found["battery.warn_cell"].value == 3.5

@@ -1,0 +1,166 @@
+"""Brings README.md up to date: `python tests/regenerate_readme.py`.
+
+It writes the list of rules anew from the rule book, and the output of every console block from
+a real run. test_readme.py reads the same blocks with the same functions.
+"""
+
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from cfgaudit.rules.book import book
+from cfgaudit.rules.rule import Level
+
+ROOT = Path(__file__).resolve().parent.parent
+README = ROOT / "README.md"
+BEGIN, END = "<!-- rules -->", "<!-- /rules -->"
+GAP = "..."  # a line of expected output that stands for any number of lines
+_FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+_LIST = re.compile(rf"(?<={re.escape(BEGIN)}\n).*?(?={re.escape(END)})", re.DOTALL)
+
+
+class Unfit(ValueError):
+    """Expected lines and real ones that don't fit; says which."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One command of a console block, and the lines that it is to print."""
+
+    command: str
+    expected: tuple[str, ...]
+
+
+def blocks(language: str) -> list[str]:
+    """The fenced blocks of README.md in one language, in order."""
+    text = README.read_text(encoding="utf-8")
+    return [body for kind, body in _FENCE.findall(text) if kind == language]
+
+
+def steps(block: str) -> list[Step]:
+    """Cut a console block into its commands, each with the output below it."""
+    first, *rest = re.split(r"^\$ ", block, flags=re.MULTILINE)
+    if first or not rest:
+        raise Unfit("a console block begins with a line `$ command`")
+    cut = [part.splitlines() for part in rest]
+    return [Step(lines[0], tuple(lines[1:])) for lines in cut]
+
+
+def environment() -> dict[str, str]:
+    """This process's environment, its own `cfgaudit` first, with nothing that changes a screen."""
+    kept = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in ("COLUMNS", "FORCE_COLOR", "CLICOLOR_FORCE", "NO_COLOR")
+    }
+    kept["PATH"] = os.pathsep.join([str(Path(sys.executable).parent), os.environ.get("PATH", "")])
+    return kept
+
+
+def run(command: str) -> list[str]:
+    """The lines that a shell command prints in the checkout, on either stream."""
+    done = subprocess.run(
+        ["sh", "-c", command],
+        cwd=ROOT,
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+        timeout=60,
+        check=False,
+    )
+    return done.stdout.splitlines()
+
+
+def stretches(lines: Sequence[str]) -> list[list[str]]:
+    """Lines cut at the gaps: one stretch where there is none."""
+    cut: list[list[str]] = [[]]
+    for line in lines:
+        if line.strip() == GAP:
+            cut.append([])
+        else:
+            cut[-1].append(line)
+    return cut
+
+
+def fit(expected: Sequence[str], real: Sequence[str]) -> None:
+    """Raise Unfit where the real lines are not the expected ones, gaps allowed for."""
+    head, *others = stretches(expected)
+    if not others and list(real) != head:
+        _differ(head, real)
+    if list(real[: len(head)]) != head:
+        _differ(head, real[: len(head)])
+    at = len(head)
+    for part in others[:-1]:
+        at = _find(part, real, at) + len(part)
+    if others and others[-1]:
+        tail = others[-1]
+        if len(real) - len(tail) < at or list(real[-len(tail) :]) != tail:
+            _differ(tail, real[-len(tail) :])
+
+
+def _find(part: list[str], real: Sequence[str], start: int) -> int:
+    for at in range(start, len(real) - len(part) + 1):
+        if list(real[at : at + len(part)]) == part:
+            return at
+    raise Unfit("nowhere below the lines before:\n" + "\n".join(part))
+
+
+def _differ(expected: Sequence[str], real: Sequence[str]) -> None:
+    raise Unfit("expected:\n" + "\n".join(expected) + "\n\nreal:\n" + "\n".join(real))
+
+
+def renewed(step: Step) -> list[str]:
+    """The step's lines from a real run. What stands between two gaps must still be there."""
+    real = run(step.command)
+    head, *others = stretches(step.expected)
+    if not others:
+        return real
+    fresh = real[: len(head)]
+    for part in others[:-1]:
+        _find(part, real, 0)
+        fresh += [GAP, *part]
+    return [*fresh, GAP, *real[len(real) - len(others[-1]) :]]
+
+
+def rules_list() -> str:
+    """What stands between the markers: how many rules there are, and a table of them."""
+    rules = book()
+    counts = ", ".join(
+        f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level
+    )
+    rows = [
+        f"| `{rule.id}` | {rule.level.value} | {_first_sentence(rule.doc.wrong)} |"
+        for rule in rules
+    ]
+    head = ["", f"{len(rules)} rules: {counts}.", "", "| rule | level | what is wrong |"]
+    return "\n".join([*head, "|---|---|---|", *rows, "", ""])
+
+
+def _first_sentence(text: str) -> str:
+    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0].replace("|", "\\|")
+
+
+def _renew_block(found: re.Match[str]) -> str:
+    if found[1] != "console":
+        return found[0]
+    lines = [
+        line for step in steps(found[2]) for line in (f"$ {step.command}", *renewed(step))
+    ]
+    return "```console\n" + "\n".join(lines) + "\n```"
+
+
+def main() -> None:
+    """Write README.md anew."""
+    text = README.read_text(encoding="utf-8")
+    text = _FENCE.sub(_renew_block, text)
+    README.write_text(_LIST.sub(lambda _: rules_list(), text), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
