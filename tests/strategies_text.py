@@ -31,7 +31,7 @@ _REMARK = st.sampled_from(("", "", "  # a remark", " ; so", "\t// here"))
 
 
 _TROUBLESOME = "\t\x00\x07\x0b\x0c\x1b\x7f\x85\u2028\ufeff\"'[]{}<>=:,;#/-% ."
-_ANY = st.characters(exclude_categories=("Cs",), exclude_characters="\r\n")
+_ANY = st.characters(exclude_categories=["Cs"], exclude_characters="\r\n")
 
 
 def noise(max_size: int = 20) -> st.SearchStrategy[str]:

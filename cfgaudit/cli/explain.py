@@ -27,5 +27,5 @@ def command(subject: str, output: str | None, color: str) -> int:
         return 0
     names = [*(r.id for r in book()), *(d.pattern for d in vocabulary())]
     near = get_close_matches(subject, names, n=3)
-    hint = f" Did you mean {' or '.join(near)}?" if near else ""
+    hint = f" Did you mean {', '.join(near)}?" if near else ""
     raise click.UsageError(f"there is no rule or setting {subject!r}.{hint}")

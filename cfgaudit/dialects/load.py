@@ -95,7 +95,9 @@ def _compiled(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
         node = nodes[path]
         for line in _texts(entry, "map", file):
             _add(node, compile_template(line, look))
-        node.known += [compile_template(line, look) for line in _texts(entry, "known", file)]
+        for line in _texts(entry, "known", file):
+            template = compile_template(line, look)
+            node.known.setdefault((template.form, template.head), []).append(template)
     return root
 
 

@@ -20,7 +20,7 @@ class Node:
     opener: Template | None = None
     exact: dict[tuple[type, str], list[Template]] = field(default_factory=dict)
     loose: dict[type, list[Template]] = field(default_factory=dict)
-    known: list[Template] = field(default_factory=list)
+    known: dict[tuple[type, str], list[Template]] = field(default_factory=dict)
     children: list["Node"] = field(default_factory=list)
 
     def templates(self) -> list[Template]:

@@ -1,5 +1,6 @@
 """The plain form: reading it without a file, and writing it sorted."""
 
+import re
 from functools import cache
 
 from cfgaudit.craft.kinds import value_text
@@ -9,6 +10,7 @@ from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import read_document
 
+_CHUNKS = re.compile(r"\d+|\D+")
 PLAIN = Dialect(name="plain", about="neutral paths", keys_are_paths=True)
 
 
@@ -27,7 +29,11 @@ def path_order(path: str) -> tuple[int, tuple[tuple[int, str], ...]]:
     """The order of paths everywhere: the vocabulary's, then natural order of names."""
     found = declared(path)
     rank = _ranks().get(found.pattern.partition(".")[0], 10_000) if found else 10_000
-    return rank, tuple((int(w), "") if w.isdigit() else (-1, w) for w in path.split("."))
+    steps: list[tuple[int, str]] = []
+    for word in path.split("."):
+        steps += [(int(w), "") if w.isdecimal() else (-1, w) for w in _CHUNKS.findall(word)]
+        steps.append((-2, ""))  # a word ends before any that goes on
+    return rank, tuple(steps)
 
 
 @cache

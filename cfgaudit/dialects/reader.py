@@ -12,11 +12,21 @@ from cfgaudit.dialects.model import Dialect, Node, version_numbers
 from cfgaudit.dialects.raw import Leftover, raw_settings
 from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import Bound, Template, match, match_text, open_shape
+from cfgaudit.dialects.views import (
+    cut_of,
+    head_of,
+    is_known,
+    renamed,
+    renamed_cut,
+    views_of,
+)
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.place import Place
 from cfgaudit.reading.shapes import (
     Assignment,
+    Blank,
     Closer,
+    Comment,
     Directive,
     Opener,
     Row,
@@ -25,7 +35,7 @@ from cfgaudit.reading.shapes import (
     Span,
     Unread,
 )
-from cfgaudit.reading.words import cells, words
+from cfgaudit.reading.words import words
 
 _PLAIN = Spec()
 
@@ -127,10 +137,13 @@ class Reader:
 
     def _ignored(self, statement: Statement, line: str) -> bool:
         """Whether a line is noise, with its prompt or without."""
+        if isinstance(statement.shape, Blank | Comment):
+            return False
         column = statement.joints[0][2]
         bare = self.document.text.lines[statement.line - 1][column:].strip() if column else line
         return any(
-            match_text(pieces, line) is not None or match_text(pieces, bare) is not None
+            match_text(pieces, text) is not None
+            for text in dict.fromkeys((line, bare))
             for pieces in self.dialect.ignore
         )
 
@@ -197,7 +210,7 @@ class Reader:
         return found
 
     def _opens_group(self, shape: Assignment | Directive | Row) -> bool:
-        cut = _cut(shape)
+        cut = cut_of(shape)
         for depth in range(len(self.frames) - 1, -1, -1):
             frame = self.frames[depth]
             for node in frame.node.children if frame.node else ():
@@ -221,11 +234,7 @@ class Reader:
                 break
             if self._apply_all(frame, statement, shape):
                 return
-            known = known or any(
-                template.form is type(view) and match(template, view, _cut(view)) is not None
-                for view in _views(shape)
-                for template in frame.node.known
-            )
+            known = known or is_known(frame.node, shape)
             if frame.form in (Section, Opener):
                 break
         context = "/".join(frame.name for frame in self.frames[1:])
@@ -246,12 +255,12 @@ class Reader:
     ) -> bool:
         """Apply every mapping of a frame that matches the line; whether any did."""
         assert frame.node is not None  # the caller looked
-        for view in _views(shape):
-            cut = _cut(view)
+        for view in views_of(shape):
+            cut = cut_of(view)
             applied = False
             for template in self._candidates(frame.node, view, cut):
-                view_now = _renamed(view, template)
-                bound = match(template, view_now, _renamed_cut(cut, template, view))
+                view_now = renamed(view, template)
+                bound = match(template, view_now, renamed_cut(cut, template, view))
                 if bound is not None:
                     applied |= self._apply(template, bound, frame, statement)
                 else:
@@ -263,9 +272,7 @@ class Reader:
     def _candidates(
         self, node: Node, shape: Assignment | Directive | Row, cut: Sequence[Span]
     ) -> list[Template]:
-        head = " ".join(shape.key.text.split()) if isinstance(shape, Assignment) else ""
-        if not head and cut:
-            head = cut[0].text
+        head = head_of(shape, cut)
         head = self.old_keys.get(head, head)
         form = type(shape)
         return node.exact.get((form, head), []) + node.loose.get(form, [])
@@ -345,33 +352,6 @@ def _all_nodes(node: Node) -> list[Node]:
 
 def _by_place(trouble: Trouble) -> tuple[int, int]:
     return (trouble.place.line, trouble.place.column) if trouble.place else (0, 0)
-
-
-def _cut(shape: Shape) -> Sequence[Span]:
-    if isinstance(shape, Assignment):
-        return [shape.value]
-    if isinstance(shape, Row):
-        return cells(shape.body)
-    return words(shape.body) if isinstance(shape, Directive) else ()
-
-
-def _views(shape: Assignment | Directive | Row) -> tuple[Assignment | Directive | Row, ...]:
-    """The line as it is and, where commas may belong to a directive's words, as a directive."""
-    return (shape, Directive(shape.body)) if isinstance(shape, Row) else (shape,)
-
-
-def _renamed(shape: Shape, template: Template) -> Shape:
-    """An assignment under today's key, where the template has one."""
-    if isinstance(shape, Assignment) and template.head:
-        return Assignment(Span(template.head, shape.key.start), shape.sign, shape.value)
-    return shape
-
-
-def _renamed_cut(cut: Sequence[Span], template: Template, shape: Shape) -> Sequence[Span]:
-    """Words under today's first word, where the template has one."""
-    if template.head and not isinstance(shape, Assignment) and cut:
-        return [Span(template.head, cut[0].start), *cut[1:]]
-    return cut
 
 
 def _resolved(path: str, binds: dict[str, str]) -> str:

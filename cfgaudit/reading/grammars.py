@@ -8,6 +8,7 @@ the grammar's text is the one they were made of; else the parser is built from t
 
 import hashlib
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -54,7 +55,8 @@ def _from_tables(name: str, transformer: "Transformer[Token, Any]") -> Lark | No
         saved = json.loads(text, object_pairs_hook=_numbered)
         if (saved["lark"], saved["grammar"]) != (lark.__version__, grammar_hash(name)):
             return None
-        made: Lark = Lark._load_from_dict(saved["data"], saved["memo"], transformer=transformer)
+        load: Callable[..., Lark] = Lark._load_from_dict
+        made = load(saved["data"], saved["memo"], transformer=transformer)
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None  # whatever is wrong with the tables, the grammar itself is at hand
     return made

@@ -113,10 +113,12 @@ def test_joining_two_defaults_keeps_the_first() -> None:
     assert joined.repeats == ()
 
 
-@pytest.mark.parametrize("path", ["firmware__version", "board__name", "board__revision"])
+@pytest.mark.parametrize("path", ["firmware.version", "board.name", "board.revision"])
 def test_each_dump_of_one_craft_may_name_its_own_firmware_and_board(path: str) -> None:
-    one, other = dump("a.dump", **{path: "one"}), dump("b.dump", **{path: "other"})
+    one = Settings({path: Stated(path, "one")})
+    other = Settings({path: Stated(path, "other")})
     assert one.joined(other).repeats == ()
+    assert one.joined(other)[path].value == "one"
 
 
 def test_joining_keeps_raw_lines_troubles_and_earlier_repeats() -> None:

@@ -147,7 +147,7 @@ def test_an_unknown_unit_is_refused(symbol: str) -> None:
 
 
 def test_a_near_miss_is_suggested() -> None:
-    with pytest.raises(UnitError, match="did you mean .*kHz"):
+    with pytest.raises(UnitError, match=r"did you mean .*kHz"):
         unit("khz")
 
 

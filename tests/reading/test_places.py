@@ -124,7 +124,8 @@ def test_a_bare_prompt_is_a_blank_line() -> None:
 
 
 def test_continued_lines_make_one_statement() -> None:
-    document = read_document("a.dump", b"low = 1, \\\n    2, \\\n  3\nx = 4\n", Look(continues="\\"))
+    data = b"low = 1, \\\n    2, \\\n  3\nx = 4\n"
+    document = read_document("a.dump", data, Look(continues="\\"))
     first, second = document.statements
     assert first.shape == Assignment(Span("low", 0), "=", Span("1, 2, 3", 6))
     assert (first.line, second.line) == (1, 4)

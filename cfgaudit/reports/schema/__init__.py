@@ -1,0 +1,17 @@
+"""The JSON Schemas (2020-12) of the machine output, as they ship with the package."""
+
+import json
+from importlib.resources import files
+from typing import Any
+
+VERSION = 1
+NAMES = ("check", "diff", "compare", "show")
+
+
+def schema(name: str) -> dict[str, Any]:
+    """The schema of one command's `--format json`. Raises KeyError for a command without one."""
+    if name not in NAMES:
+        raise KeyError(f"there is no schema {name!r}; there are: {', '.join(NAMES)}")
+    text = files(__package__).joinpath(f"{name}-{VERSION}.json").read_text(encoding="utf-8")
+    found: dict[str, Any] = json.loads(text)
+    return found
