@@ -23,7 +23,7 @@ _FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _LIST = re.compile(rf"(?<={re.escape(BEGIN)}\n).*?(?={re.escape(END)})", re.DOTALL)
 
 
-class Unfit(ValueError):
+class UnfitError(ValueError):
     """Expected lines and real ones that don't fit; says which."""
 
 
@@ -45,7 +45,7 @@ def steps(block: str) -> list[Step]:
     """Cut a console block into its commands, each with the output below it."""
     first, *rest = re.split(r"^\$ ", block, flags=re.MULTILINE)
     if first or not rest:
-        raise Unfit("a console block begins with a line `$ command`")
+        raise UnfitError("a console block begins with a line `$ command`")
     cut = [part.splitlines() for part in rest]
     return [Step(lines[0], tuple(lines[1:])) for lines in cut]
 
@@ -89,7 +89,7 @@ def stretches(lines: Sequence[str]) -> list[list[str]]:
 
 
 def fit(expected: Sequence[str], real: Sequence[str]) -> None:
-    """Raise Unfit where the real lines are not the expected ones, gaps allowed for."""
+    """Raise UnfitError where the real lines are not the expected ones, gaps allowed for."""
     head, *others = stretches(expected)
     if not others and list(real) != head:
         _differ(head, real)
@@ -108,24 +108,39 @@ def _find(part: list[str], real: Sequence[str], start: int) -> int:
     for at in range(start, len(real) - len(part) + 1):
         if list(real[at : at + len(part)]) == part:
             return at
-    raise Unfit("nowhere below the lines before:\n" + "\n".join(part))
+    raise UnfitError("nowhere below the lines before:\n" + "\n".join(part))
 
 
 def _differ(expected: Sequence[str], real: Sequence[str]) -> None:
-    raise Unfit("expected:\n" + "\n".join(expected) + "\n\nreal:\n" + "\n".join(real))
+    raise UnfitError("expected:\n" + "\n".join(expected) + "\n\nreal:\n" + "\n".join(real))
 
 
 def renewed(step: Step) -> list[str]:
-    """The step's lines from a real run. What stands between two gaps must still be there."""
+    """The step's lines from a real run, as many in each stretch as before.
+
+    What stands between two gaps begins at the first line, below the stretches before, that has
+    the same first word. Raises UnfitError where there is none.
+    """
     real = run(step.command)
     head, *others = stretches(step.expected)
     if not others:
         return real
-    fresh = real[: len(head)]
+    fresh, at = real[: len(head)], len(head)
     for part in others[:-1]:
-        _find(part, real, 0)
-        fresh += [GAP, *part]
+        at = _find_word(part, real, at)
+        fresh += [GAP, *real[at : at + len(part)]]
+        at += len(part)
     return [*fresh, GAP, *real[len(real) - len(others[-1]) :]]
+
+
+def _find_word(part: list[str], real: Sequence[str], start: int) -> int:
+    try:
+        return _find(part, real, start)
+    except UnfitError:
+        for at in range(start, len(real)):
+            if real[at].split()[:1] == part[0].split()[:1]:
+                return at
+        raise
 
 
 def rules_list() -> str:
@@ -149,9 +164,7 @@ def _first_sentence(text: str) -> str:
 def _renew_block(found: re.Match[str]) -> str:
     if found[1] != "console":
         return found[0]
-    lines = [
-        line for step in steps(found[2]) for line in (f"$ {step.command}", *renewed(step))
-    ]
+    lines = [line for step in steps(found[2]) for line in (f"$ {step.command}", *renewed(step))]
     return "```console\n" + "\n".join(lines) + "\n```"
 
 
@@ -163,4 +176,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    try:
+        main()
+    except UnfitError as error:
+        sys.exit(f"README.md is left as it was. Mend by hand: {error}")

@@ -21,12 +21,19 @@ class Finding:
     level: Level
     message: str
     paths: tuple[str, ...]
-    places: tuple[Place, ...]
+    stated_at: tuple[Place | None, ...]  # one a path
+    also_at: tuple[Place, ...]  # further places, of lines without a path
     figures: tuple[tuple[str, float], ...]
     mend: tuple[Edit, ...]
     advice: str
     fingerprint: str  # of rule, paths and stated values: never of line numbers
     factory: tuple[str, ...]  # the paths whose value is the firmware's own default
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Every place it is about, each once."""
+        stated = [place for place in self.stated_at if place is not None]
+        return tuple(dict.fromkeys([*self.also_at, *stated]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +98,6 @@ def _run(rule: Rule, craft: Craft) -> tuple[list[Fires], list[str]]:
 
 
 def _finding(rule: Rule, fires: Fires, settings: Settings) -> Finding:
-    places = [
-        place
-        for path in fires.paths
-        if path in settings and (place := settings[path].place) is not None
-    ]
     factory = tuple(
         path for path in fires.paths if path in settings and settings[path].origin is Origin.FACTORY
     )
@@ -104,7 +106,8 @@ def _finding(rule: Rule, fires: Fires, settings: Settings) -> Finding:
         fires.level or rule.level,
         fires.message,
         fires.paths,
-        tuple(dict.fromkeys([*fires.places, *places])),
+        tuple(settings[path].place if path in settings else None for path in fires.paths),
+        fires.places,
         fires.figures,
         fires.mend,
         fires.advice,

@@ -25,7 +25,7 @@ def command(subject: str, output: str | None, color: str) -> int:
     if setting is not None:
         put_screen(setting_screen(setting, screen_width()), output, color)
         return 0
-    names = [*(r.id for r in book()), *(d.pattern for d in vocabulary())]
+    names = [r.id for r in book()] if "/" in subject else [d.pattern for d in vocabulary()]
     near = get_close_matches(subject, names, n=3)
     hint = f" Did you mean {', '.join(near)}?" if near else ""
     raise click.UsageError(f"there is no rule or setting {subject!r}.{hint}")

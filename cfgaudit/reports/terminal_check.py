@@ -8,6 +8,7 @@ from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.rules.rule import Level
 
 _LABEL = 12
+_MOST_PLACES = 6
 
 
 def check_screen(audits: Sequence[Audit], *, width: int, unchecked: bool = False) -> Screen:
@@ -85,17 +86,20 @@ def finding_lines(screen: Screen, finding: Finding) -> None:
 
 
 def _where(finding: Finding) -> list[str]:
-    shown = [f"{place}" for place in finding.places[:6]]
-    paths = list(finding.paths[:6])
-    lines: list[str] = []
-    for number, path in enumerate(paths):
-        factory = " (factory value)" if path in finding.factory else ""
-        place = shown[number] if len(shown) == len(finding.paths) and number < len(shown) else ""
-        lines.append(f"{place}  {path}{factory}".strip())
-    if len(shown) != len(finding.paths):
-        lines = [*shown, *lines] if not paths else [*lines, *shown]
-    more = max(len(finding.paths), len(finding.places)) - 6
-    return lines + ([f"and {more} more"] if more > 0 else [])
+    lines = [
+        f"{place or ''}  {path}{_standing(finding, path, place is not None)}".strip()
+        for path, place in zip(finding.paths, finding.stated_at, strict=True)
+    ]
+    stated = {place for place in finding.stated_at if place is not None}
+    lines += [str(place) for place in finding.also_at if place not in stated]
+    more = len(lines) - _MOST_PLACES
+    return lines[:_MOST_PLACES] + ([f"and {more} more"] if more > 0 else [])
+
+
+def _standing(finding: Finding, path: str, placed: bool) -> str:
+    if path in finding.factory:
+        return " (factory value)"
+    return "" if placed else " (not stated)"
 
 
 def _mends(finding: Finding) -> list[str]:

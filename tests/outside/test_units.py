@@ -97,9 +97,7 @@ def test_the_comparison_covers_the_whole_table() -> None:
 
 
 @pytest.mark.parametrize(("symbol", "theirs"), list(every_unit()))
-def test_a_unit_has_the_dimension_and_the_factor_of_the_reference(
-    symbol: str, theirs: str
-) -> None:
+def test_a_unit_has_the_dimension_and_the_factor_of_the_reference(symbol: str, theirs: str) -> None:
     ours = unit(symbol)
     base = BASE_THERE[ours.dimension]
     assert REGISTRY.Quantity(1, theirs).is_compatible_with(base)

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from lark import Token, Transformer
+from lark import Lark, Token, Transformer
 
 from cfgaudit.reading.grammars import build_parser, grammar_text
 from cfgaudit.reading.statements import Shaper
@@ -13,13 +13,12 @@ GRAMMARS = ("statements", "values")
 _DEFINITION = re.compile(r"[?!_a-zA-Z][\w.]*:\s")
 
 
-@pytest.mark.parametrize(
-    ("name", "shaper"), [("statements", Shaper()), ("values", ValueShaper())], ids=GRAMMARS
-)
-def test_a_grammar_builds_in_strict_mode(
-    name: str, shaper: "Transformer[Token, object]"
-) -> None:
-    assert build_parser(name, shaper, strict=True).terminals
+@pytest.mark.parametrize("name", GRAMMARS)
+def test_a_grammar_builds_in_strict_mode(name: str) -> None:
+    # Strict mode refuses terminals that can match the same text. It can't look into those with
+    # look-aheads or possessive quantifiers, so the hand-written examples cover these.
+    strict = Lark(grammar_text(name), parser="lalr", lexer="contextual", strict=True)
+    assert len(strict.terminals) > 5
 
 
 @pytest.mark.parametrize("name", GRAMMARS)
@@ -42,8 +41,3 @@ def test_every_production_has_a_method_of_its_name(
     named = {origin for origin in origins if not origin.startswith("_")} - set(inlined)
     assert named
     assert [origin for origin in sorted(named) if not hasattr(shaper, origin)] == []
-
-
-def test_a_missing_grammar_says_where_it_was_looked_for() -> None:
-    with pytest.raises(FileNotFoundError, match=r"grammar herons\.lark is missing"):
-        grammar_text("herons")

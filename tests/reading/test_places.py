@@ -1,6 +1,7 @@
-"""Where a statement stands: the columns of its place hold its text, in every look."""
+"""Where a statement stands: the columns of its place hold its text, in every look.
 
-from dataclasses import fields
+Shapes are compared by their repr, since tuples of two kinds may be equal.
+"""
 
 import pytest
 from hypothesis import given
@@ -18,7 +19,7 @@ ONE_LINE_LOOKS = looks().map(lambda look: Look(prompts=look.prompts, lead=look.l
 
 def spans(shape: Shape) -> list[Span]:
     """Every span of a shape."""
-    values = [getattr(shape, field.name) for field in fields(shape)]
+    values = [getattr(shape, name, None) for name in ("name", "key", "value", "body")]
     return [value for value in values if isinstance(value, Span)]
 
 
@@ -72,7 +73,7 @@ def test_no_line_is_lost_or_read_twice_in_any_look(data: bytes, look: Look) -> N
 def test_reading_a_printed_document_gives_the_same_statements(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
     again = read_document("a.dump", document.to_bytes(), look)
-    assert again.statements == document.statements
+    assert repr(again.statements) == repr(document.statements)
 
 
 @UNHURRIED
@@ -101,18 +102,18 @@ def test_prompt_and_lead_word_are_passed_over_and_counted_in_columns() -> None:
         "a.dump", b"sedge> put low = 3.5\n", Look(prompts=("sedge>",), lead="put")
     )
     statement = only(document)
-    assert statement.shape == Assignment(Span("low", 0), "=", Span("3.5", 6))
+    assert repr(statement.shape) == repr(Assignment(Span("low", 0), "=", Span("3.5", 6)))
     assert statement.place("a.dump", statement.shape.value) == Place("a.dump", 1, 18, 21)
 
 
 def test_a_lead_word_is_left_alone_inside_a_longer_word() -> None:
     statement = only(read_document("a.dump", b"putty = 3\n", Look(lead="put")))
-    assert statement.shape == Assignment(Span("putty", 0), "=", Span("3", 8))
+    assert repr(statement.shape) == repr(Assignment(Span("putty", 0), "=", Span("3", 8)))
 
 
 def test_without_a_lead_word_in_the_look_it_is_part_of_the_key() -> None:
     statement = only(read_document("a.dump", b"put low = 3\n"))
-    assert statement.shape == Assignment(Span("put low", 0), "=", Span("3", 10))
+    assert repr(statement.shape) == repr(Assignment(Span("put low", 0), "=", Span("3", 10)))
 
 
 def test_a_bare_prompt_is_a_blank_line() -> None:
@@ -127,7 +128,7 @@ def test_continued_lines_make_one_statement() -> None:
     data = b"low = 1, \\\n    2, \\\n  3\nx = 4\n"
     document = read_document("a.dump", data, Look(continues="\\"))
     first, second = document.statements
-    assert first.shape == Assignment(Span("low", 0), "=", Span("1, 2, 3", 6))
+    assert repr(first.shape) == repr(Assignment(Span("low", 0), "=", Span("1, 2, 3", 6)))
     assert (first.line, second.line) == (1, 4)
 
 
@@ -147,13 +148,13 @@ def test_a_part_of_a_continued_line_is_placed_where_it_stands() -> None:
 
 def test_a_continuation_at_the_end_of_the_file_still_makes_a_statement() -> None:
     statement = only(read_document("a.dump", b"low = 3 \\", Look(continues="\\")))
-    assert statement.shape == Assignment(Span("low", 0), "=", Span("3", 6))
+    assert repr(statement.shape) == repr(Assignment(Span("low", 0), "=", Span("3", 6)))
 
 
 def test_the_unread_statements_are_listed_and_reading_goes_on() -> None:
     document = read_document("a.dump", b'low = "3\n\x00\n[pack\n# fine\n')
     assert [(s.line, u.column) for s, u in document.unread] == [(1, 7), (2, 1), (3, 6)]
-    assert document.statements[3].shape == Comment("#", Span("fine", 2))
+    assert repr(document.statements[3].shape) == repr(Comment("#", Span("fine", 2)))
 
 
 @pytest.mark.parametrize("data", [b"", b"\xef\xbb\xbf"])
@@ -173,5 +174,5 @@ def test_ten_megabytes_on_one_line_are_kept_and_said_without_parsing(
     data = b"a" * 10_000_000
     document = read_document("a.dump", data)
     wanted = "a line of at most 10,000 characters (this one has 10,000,000)"
-    assert only(document).shape == Unread(10_001, wanted)
+    assert repr(only(document).shape) == repr(Unread(10_001, wanted))
     assert document.to_bytes() == data

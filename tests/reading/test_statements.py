@@ -1,4 +1,7 @@
-"""What one line can be, shape by shape; expected shapes are read off the line by hand."""
+"""What one line can be, shape by shape; expected shapes are read off the line by hand.
+
+Shapes are compared by their repr, since tuples of two kinds may be equal.
+"""
 
 import pytest
 from hypothesis import given
@@ -24,7 +27,7 @@ from tests.strategies_text import UNHURRIED, noise
 
 @pytest.mark.parametrize("line", ["", " ", "\t", "   \t "])
 def test_a_line_of_blanks_is_blank(line: str) -> None:
-    assert parse_line(line) == Blank()
+    assert repr(parse_line(line)) == repr(Blank())
 
 
 @pytest.mark.parametrize(
@@ -45,7 +48,7 @@ def test_a_line_of_blanks_is_blank(line: str) -> None:
 def test_a_line_that_begins_with_a_mark_is_a_comment(
     line: str, mark: str, body: str, start: int
 ) -> None:
-    assert parse_line(line) == Comment(mark, Span(body, start))
+    assert repr(parse_line(line)) == repr(Comment(mark, Span(body, start)))
 
 
 @pytest.mark.parametrize(
@@ -61,7 +64,7 @@ def test_a_line_that_begins_with_a_mark_is_a_comment(
     ],
 )
 def test_a_name_in_brackets_is_a_section(line: str, name: str, start: int) -> None:
-    assert parse_line(line) == Section(Span(name, start))
+    assert repr(parse_line(line)) == repr(Section(Span(name, start)))
 
 
 @pytest.mark.parametrize(
@@ -80,7 +83,7 @@ def test_a_name_in_brackets_is_a_section(line: str, name: str, start: int) -> No
     ],
 )
 def test_blocks_open_and_close(line: str, shape: Shape) -> None:
-    assert parse_line(line) == shape
+    assert repr(parse_line(line)) == repr(shape)
 
 
 @pytest.mark.parametrize(
@@ -95,7 +98,7 @@ def test_blocks_open_and_close(line: str, shape: Shape) -> None:
     ],
 )
 def test_a_tab_before_a_statement_indents_it(line: str, shape: Shape) -> None:
-    assert parse_line(line) == shape
+    assert repr(parse_line(line)) == repr(shape)
 
 
 @pytest.mark.parametrize("line", ["begin = 3", "begin: 3", "end = 3", "end: 3"])
@@ -134,7 +137,7 @@ def test_a_longer_word_opens_and_closes_nothing(line: str) -> None:
 def test_a_key_a_sign_and_a_value_are_an_assignment(
     line: str, key: str, sign: str, value: str, start: int
 ) -> None:
-    assert parse_line(line) == Assignment(Span(key, 0), sign, Span(value, start))
+    assert repr(parse_line(line)) == repr(Assignment(Span(key, 0), sign, Span(value, start)))
 
 
 @pytest.mark.parametrize(
@@ -193,7 +196,7 @@ def test_words_are_a_directive(line: str, parts: list[str]) -> None:
 def test_an_unreadable_line_says_the_column_and_what_was_expected(
     line: str, column: int, expected: str
 ) -> None:
-    assert parse_line(line) == Unread(column, expected)
+    assert repr(parse_line(line)) == repr(Unread(column, expected))
 
 
 def test_a_line_at_the_limit_is_read_and_one_beyond_is_not() -> None:

@@ -1,0 +1,79 @@
+"""Calls the command line: in this process where that tells enough, else as a process of its own."""
+
+import io
+import os
+import subprocess
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from cfgaudit.cli import main
+
+CORPUS = Path(__file__).resolve().parents[2] / "corpus"
+_TELLING = ("COLOR", "TERM", "LC_", "LANG", "PYTHONUTF8", "PYTHONIOENCODING", "COLUMNS")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a call gave: its exit status and both outputs, decoded as UTF-8, strictly."""
+
+    status: int
+    out: str
+    err: str
+
+
+def environment(**more: str) -> dict[str, str]:
+    """The environment without what steers colour, width and encoding, but for what is given."""
+    kept = {
+        name: value
+        for name, value in os.environ.items()
+        if not any(mark in name for mark in _TELLING)
+    }
+    return {**kept, "COLUMNS": "80", **more}
+
+
+def run(
+    *arguments: str,
+    cwd: Path = CORPUS,
+    env: Mapping[str, str] | None = None,
+    stdin: bytes = b"",
+) -> Answer:
+    """The command line as a process."""
+    done = subprocess.run(
+        [sys.executable, "-m", "cfgaudit", *arguments],
+        cwd=cwd,
+        env=environment() if env is None else dict(env),
+        input=stdin,
+        capture_output=True,
+        timeout=120,
+        check=False,
+    )
+    return Answer(done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8"))
+
+
+def call(
+    monkeypatch: pytest.MonkeyPatch, arguments: Sequence[str], *, cwd: Path = CORPUS
+) -> Answer:
+    """The command line in this process, standard input being empty."""
+    out, err = io.TextIOWrapper(io.BytesIO(), "ascii"), io.TextIOWrapper(io.BytesIO(), "ascii")
+    with monkeypatch.context() as patch:
+        patch.chdir(cwd)
+        patch.setenv("COLUMNS", "80")
+        for name in ("NO_COLOR", "FORCE_COLOR", "CLICOLOR_FORCE"):
+            patch.delenv(name, raising=False)
+        patch.setattr(sys, "stdout", out)
+        patch.setattr(sys, "stderr", err)
+        with pytest.raises(SystemExit) as left:
+            main(list(arguments))
+    code = left.value.code
+    assert isinstance(code, int)
+    return Answer(code, _written(out), _written(err))
+
+
+def _written(stream: io.TextIOWrapper) -> str:
+    stream.flush()
+    stream.seek(0)
+    return stream.buffer.read().decode("utf-8")

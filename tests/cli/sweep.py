@@ -1,0 +1,62 @@
+"""Puts every dump of the corpus through every command; run as a script, under one hash seed.
+
+Prints a JSON list of [arguments, exit status, standard output, standard error].
+"""
+
+import io
+import json
+import os
+import sys
+from pathlib import Path
+
+from cfgaudit.cli import main
+
+CORPUS = Path(__file__).resolve().parents[2] / "corpus"
+FORMS = ("terminal", "json")
+
+
+def dumps() -> list[str]:
+    """Every dump and plain form of the corpus, and every broken file, in order."""
+    found = [*CORPUS.glob("*.dump"), *CORPUS.glob("*.cfg"), *(CORPUS / "broken").iterdir()]
+    return sorted(path.relative_to(CORPUS).as_posix() for path in found)
+
+
+def calls() -> list[list[str]]:
+    """Every call: each dump through each command in each format, and all of them compared."""
+    made: list[list[str]] = []
+    for dump in dumps():
+        for form in FORMS:
+            made.append(["check", dump, "--format", form])
+            made.append(["show", dump, "--format", form])
+            made.append(["diff", "dipper.dump", dump, "--format", form])
+            made.append(["compare", "dipper.dump", dump, "--all", "--format", form])
+        made.append(["plain", dump])
+        made.append(["check", dump, "--unchecked", "--color", "always"])
+    made += [["compare", *dumps(), "--format", form] for form in FORMS]
+    return made
+
+
+def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
+    """One call's arguments, exit status and outputs."""
+    held = sys.stdout, sys.stderr
+    out, err = io.TextIOWrapper(io.BytesIO(), "ascii"), io.TextIOWrapper(io.BytesIO(), "ascii")
+    sys.stdout, sys.stderr = out, err
+    status: object = None
+    try:
+        main(arguments)
+    except SystemExit as left:
+        status = left.code
+    finally:
+        sys.stdout, sys.stderr = held
+    return arguments, status, _written(out), _written(err)
+
+
+def _written(stream: io.TextIOWrapper) -> str:
+    stream.flush()
+    stream.seek(0)
+    return stream.buffer.read().decode("utf-8")
+
+
+if __name__ == "__main__":
+    os.chdir(CORPUS)
+    json.dump([answer(arguments) for arguments in calls()], sys.stdout)
