@@ -27,7 +27,7 @@ class Finding:
     mend: tuple[Edit, ...]
     advice: str
     fingerprint: str  # of rule, paths and stated values: never of line numbers
-    factory: tuple[str, ...]  # the paths whose value is the firmware's own default
+    origins: tuple[Origin | None, ...]  # one a path; None where it is not stated
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -98,9 +98,6 @@ def _run(rule: Rule, craft: Craft) -> tuple[list[Fires], list[str]]:
 
 
 def _finding(rule: Rule, fires: Fires, settings: Settings) -> Finding:
-    factory = tuple(
-        path for path in fires.paths if path in settings and settings[path].origin is Origin.FACTORY
-    )
     return Finding(
         rule,
         fires.level or rule.level,
@@ -112,7 +109,7 @@ def _finding(rule: Rule, fires: Fires, settings: Settings) -> Finding:
         fires.mend,
         fires.advice,
         _fingerprint(rule.id, fires, settings),
-        factory,
+        tuple(settings[path].origin if path in settings else None for path in fires.paths),
     )
 
 

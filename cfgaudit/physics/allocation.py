@@ -160,13 +160,14 @@ def classify_axes(
     """Verdicts for roll, pitch and yaw.
 
     Read from the columns of `rate_shares`: where a true turn about the axis is answered. If no
-    column shows a fault but an eigenvalue has a negative real part, the axis with the strongest
-    coupling is called exchanged.
+    column shows a fault but an eigenvalue's real part is below NO_AUTHORITY_SHARE (two axes act as
+    one, or one of them feeds back the wrong way), the axis with the strongest coupling is called
+    exchanged.
     """
     shares = rate_shares(effect, mixer, rotation)
     verdicts = [_judge(index, shares) for index in range(3)]
     lowest = eigenvalues_3x3(shares)[0].real
-    if lowest < -1e-6 and all(verdict.state == "ok" for verdict in verdicts):
+    if lowest < NO_AUTHORITY_SHARE and all(verdict.state == "ok" for verdict in verdicts):
         index = max(range(3), key=lambda j: abs(shares[_strongest_other(j, shares)][j]))
         verdicts[index] = _exchanged(index, _strongest_other(index, shares), shares)
     return verdicts[0], verdicts[1], verdicts[2]

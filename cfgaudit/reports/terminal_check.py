@@ -10,6 +10,14 @@ from cfgaudit.rules.rule import Level
 _LABEL = 12
 _MOST_PLACES = 6
 
+# What is said of a path that no line of the dump states.
+_STANDING = {
+    Origin.DUMP: "",
+    Origin.FACTORY: " (factory value)",
+    Origin.GIVEN: " (always so in this firmware)",
+    None: " (not stated)",
+}
+
 
 def check_screen(audits: Sequence[Audit], *, width: int, unchecked: bool = False) -> Screen:
     """The screen for one or more craft."""
@@ -87,19 +95,15 @@ def finding_lines(screen: Screen, finding: Finding) -> None:
 
 def _where(finding: Finding) -> list[str]:
     lines = [
-        f"{place or ''}  {path}{_standing(finding, path, place is not None)}".strip()
-        for path, place in zip(finding.paths, finding.stated_at, strict=True)
+        f"{place or ''}  {path}{_STANDING[origin] if place is None else ''}".strip()
+        for path, place, origin in zip(
+            finding.paths, finding.stated_at, finding.origins, strict=True
+        )
     ]
     stated = {place for place in finding.stated_at if place is not None}
     lines += [str(place) for place in finding.also_at if place not in stated]
     more = len(lines) - _MOST_PLACES
     return lines[:_MOST_PLACES] + ([f"and {more} more"] if more > 0 else [])
-
-
-def _standing(finding: Finding, path: str, placed: bool) -> str:
-    if path in finding.factory:
-        return " (factory value)"
-    return "" if placed else " (not stated)"
 
 
 def _mends(finding: Finding) -> list[str]:

@@ -52,7 +52,7 @@ def carrying(craft: Craft, role: str) -> list[Port]:
     """The ports that carry a role, in the dump's order.
 
     Raises NotStated where no port states its roles, or where none carries the role but what
-    one of them carries can't be trusted.
+    one of them carries is not stated or can't be trusted.
     """
     ports = [port for port in ports_by_roles(craft) if role in port.roles]
     return ports or _none_trusted(craft, "ports", "roles")
@@ -77,10 +77,12 @@ def _stating(parts: list[P], leaf: str, pattern: str) -> list[P]:
 
 
 def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
-    """No part, unless what one says can't be read or trusted: then NotStated is raised."""
+    """No part, unless what one says is missing or can't be trusted: then NotStated is raised."""
     for path in unreadable(craft):
         if path.startswith(f"{group}.") and path.endswith(f".{leaf}"):
             raise NotStated(path)
+    for name in craft.settings.below(group):  # one that says other things, as a short dump does
+        craft.settings.need(f"{group}.{name}.{leaf}")
     return []
 
 
@@ -167,17 +169,19 @@ def role_twice(craft: Craft) -> Iterator[Yielded]:
     Mend: take the role off the port that the device is not wired to.
     Source: common practice.
     """
-    for role, level in _ONLY_ONE.items():
-        ports = carrying(craft, role)
-        if len(ports) > 1:
-            names = listed([port.name for port in ports])
-            yield Fires(
-                f"The {role} role stands on {len(ports)} ports: {names}.",
-                tuple(port.path("roles") for port in ports),
-                (("ports", float(len(ports))),),
-                advice=f"Keep {role} on the port that the device is wired to.",
-                level=level,
-            )
+    yield from each(_ONLY_ONE, lambda role: _on_several(craft, role))
+
+
+def _on_several(craft: Craft, role: str) -> Iterator[Yielded]:
+    ports = carrying(craft, role)
+    if len(ports) > 1:
+        yield Fires(
+            f"The {role} role stands on {len(ports)} ports: {listed([p.name for p in ports])}.",
+            tuple(port.path("roles") for port in ports),
+            (("ports", float(len(ports))),),
+            advice=f"Keep {role} on the port that the device is wired to.",
+            level=_ONLY_ONE[role],
+        )
 
 
 @rule("serial/receiver-unassigned", Level.ERROR)
