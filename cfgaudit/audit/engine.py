@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated, Origin, Settings
@@ -13,8 +14,7 @@ from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """A finding as reported: what the rule yielded, with its places and its fingerprint."""
 
     rule: Rule
@@ -36,8 +36,7 @@ class Finding:
         return tuple(dict.fromkeys([*self.also_at, *stated]))
 
 
-@dataclass(frozen=True, slots=True)
-class Unchecked:
+class Unchecked(NamedTuple):
     """A rule that could not be checked, or not wholly, and the paths it lacked."""
 
     rule: Rule

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import NamedTuple
 
 from cfgaudit.craft.values import Value
 from cfgaudit.reading.place import Place
@@ -38,8 +39,7 @@ class Stated:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Raw:
+class Raw(NamedTuple):
     """A line that no mapping covers: its key, its value typed by its looks, its place."""
 
     key: str
@@ -71,8 +71,7 @@ class Trouble:
     figures: tuple[tuple[str, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class DumpFacts:
+class DumpFacts(NamedTuple):
     """What is known of one dump as a file."""
 
     file: str

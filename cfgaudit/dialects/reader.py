@@ -38,6 +38,10 @@ from cfgaudit.reading.shapes import (
 from cfgaudit.reading.words import words
 
 _PLAIN = Spec()
+# What version control writes around the two sides of a conflict; the last one ends it. A row of
+# = signs is a mark between the sides only: elsewhere it may be an ornament.
+_BETWEEN_SIDES = "======="
+_MERGE_MARKS = ("<<<<<<<", "|||||||", _BETWEEN_SIDES, ">>>>>>>")
 
 
 @dataclass
@@ -64,6 +68,7 @@ class Reader:
         self.frames = [Frame(dialect.root)]
         self.leftovers: list[Leftover] = []
         self.ended = False
+        self.merging = False
         self.old_keys: dict[str, str] = {}
 
     def settings(self) -> Settings:
@@ -74,6 +79,8 @@ class Reader:
             line = self.document.text.lines[statement.line - 1].strip()
             if self.dialect.look.end and line == self.dialect.look.end:
                 self.ended = True
+            elif line.startswith(_MERGE_MARKS) and self._is_merge_mark(statement, line):
+                continue
             elif statement.line not in heads and not self._ignored(statement, line):
                 self._read(statement)
         self._say_truncated()
@@ -87,6 +94,17 @@ class Reader:
             troubles=tuple(sorted(collector.troubles, key=_by_place)),
             dumps=(self._facts(),),
         )
+
+    def _is_merge_mark(self, statement: Statement, line: str) -> bool:
+        """Note what an unfinished merge left behind: seven signs, alone or before a name."""
+        mark = line.split(None, 1)[0]
+        if mark not in _MERGE_MARKS or (mark == _BETWEEN_SIDES and not self.merging):
+            return False
+        self.merging = mark != _MERGE_MARKS[-1]
+        place = statement.place(self.file)
+        message = f"{mark} begins a line"
+        self.collector.troubles.append(Trouble(TroubleKind.CONFLICT_MARKER, message, place))
+        return True
 
     def _facts(self) -> DumpFacts:
         statements = self.document.statements

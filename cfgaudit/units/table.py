@@ -1,9 +1,9 @@
 """The unit table: each unit is a dimension and an exact factor to that dimension's own unit."""
 
-from dataclasses import dataclass
 from difflib import get_close_matches
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 # SI prefixes, SI Brochure 9th edition, table 7 (the ones that occur in this trade).
 PREFIXES: dict[str, Fraction] = {
@@ -55,8 +55,7 @@ class UnitError(ValueError):
     """A unit that the table lacks, or two that do not measure the same thing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(NamedTuple):
     """One unit: its symbol, what it measures, and its exact factor to that dimension's unit."""
 
     symbol: str

@@ -103,6 +103,7 @@ def test_prompt_and_lead_word_are_passed_over_and_counted_in_columns() -> None:
     )
     statement = only(document)
     assert repr(statement.shape) == repr(Assignment(Span("low", 0), "=", Span("3.5", 6)))
+    assert isinstance(statement.shape, Assignment)
     assert statement.place("a.dump", statement.shape.value) == Place("a.dump", 1, 18, 21)
 
 

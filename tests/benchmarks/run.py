@@ -1,0 +1,218 @@
+"""Measures how quick the program is, as ratios of medians taken in one and the same run.
+
+`python -m tests.benchmarks.run`, or by path, with any python that has the project and its
+[test] extra. Nothing fails: seconds differ from machine to machine and ratios with the weather,
+so a figure that misses its goal is marked for a person to look at.
+"""
+
+import json
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+CORPUS = Path(__file__).resolve().parents[2] / "corpus"
+LINES = 1_500
+RUNS = 7
+CFGAUDIT = (sys.executable, "-m", "cfgaudit")
+
+# Runs a command in a child and says how much memory that child held at its peak.
+_PEAK = """
+import resource, subprocess, sys
+done = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+print(done.returncode, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+"""
+
+# Reads one dump in a fresh process, first cold and then again, and prints both times.
+_READ = """
+import json, sys, time
+from cfgaudit.reading.document import read_document
+from cfgaudit.reading.statements import parse_line
+parse_line("warm = 1")
+data = open(sys.argv[1], "rb").read()
+times = []
+for _ in range(2):
+    start = time.perf_counter()
+    lines = len(read_document("a.dump", data).statements)
+    times.append((time.perf_counter() - start) / lines)
+print(json.dumps(times))
+"""
+
+# Lines made to be slow; the time of a line twice as long should be about twice as great.
+HOSTILE: dict[str, Callable[[int], str]] = {
+    "blanks before a comma": lambda n: "a" + " " * n + ",",
+    "blanks before a sign": lambda n: "a" + " " * n + "b =",
+    "quotation marks": lambda n: '"' * n,
+    "open brackets": lambda n: "[" * n,
+    "words and a lone quote": lambda n: "a " * (n // 2) + '"',
+    "tabs before a control letter": lambda n: "a" + "\t" * n + "\x00",
+    "commas": lambda n: "," * n + '"',
+    "equals signs": lambda n: "=" * n,
+}
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One measured figure and its goal; `more` where more is better."""
+
+    name: str
+    value: float
+    unit: str
+    goal: float
+    more: bool = False
+
+    @property
+    def met(self) -> bool:
+        """Whether the goal was met in this run."""
+        return self.value >= self.goal if self.more else self.value <= self.goal
+
+    def __str__(self) -> str:
+        shown = f"{self.value:,.0f}" if self.value >= 100 else f"{self.value:.2f}"
+        sign = "at least" if self.more else "at most"
+        verdict = "met" if self.met else "MISSED"
+        measured = f"{shown} {self.unit}".rstrip()
+        return f"{self.name:<52} {measured:>18}   goal {sign} {self.goal:,g}   {verdict}"
+
+
+def long_dump(lines: int = LINES) -> str:
+    """Dipper's dump, with ports of names of its own added until it has so many lines.
+
+    The end mark stays last. The same each time.
+    """
+    own = (CORPUS / "dipper.dump").read_text(encoding="utf-8").rstrip("\n").split("\n")
+    start = own.index("[pad 1]") if "[pad 1]" in own else _first_of_kind(own, "[pad ")
+    stop = start + 1
+    while stop < len(own) and own[stop].strip():
+        stop += 1
+    block = own[start + 1 : stop]
+    added: list[str] = []
+    number = 100
+    while len(own) + len(added) < lines:
+        added += ["", f"[pad x{number}]", *block]
+        number += 1
+    added = added[: lines - len(own)]
+    return "\n".join([*own[:stop], *added, *own[stop:]]) + "\n"
+
+
+def _first_of_kind(lines: Sequence[str], head: str) -> int:
+    return next(index for index, line in enumerate(lines) if line.startswith(head))
+
+
+def yaml_of(lines: int = LINES) -> str:
+    """A YAML file of as many lines, of the same sort: sections of short assignments."""
+    text = ["---"]
+    for number in range(lines):
+        if len(text) == lines:
+            break
+        text.append(f"section_{number}:" if number % 8 == 0 else f"  key_{number}: {number * 37}")
+    return "\n".join(text) + "\n"
+
+
+def seconds(*commands: Sequence[str]) -> list[float]:
+    """The median time of each command; the runs take turns, so that all see the same weather."""
+    taken: list[list[float]] = [[] for _ in commands]
+    for _ in range(RUNS):
+        for times, command in zip(taken, commands, strict=True):
+            start = time.perf_counter()
+            done = subprocess.run(command, capture_output=True, text=True, check=False)
+            times.append(time.perf_counter() - start)
+            if done.returncode not in (0, 1):  # 1 is findings, or differences
+                raise SystemExit(f"{' '.join(command)} failed:\n{done.stderr or done.stdout}")
+    return [statistics.median(times) for times in taken]
+
+
+def command_figures(dump: Path, other: Path, yaml: Path) -> list[Figure]:
+    """Start-up, check and diff, each against its yardstick."""
+    bare = (sys.executable, "-c", "pass")
+    check = (*CFGAUDIT, "check", str(dump))
+    diff = (*CFGAUDIT, "diff", str(dump), str(other))
+    lint = (sys.executable, "-m", "yamllint", "-d", "relaxed", str(yaml))
+    nothing, version, checked, compared, linted = seconds(
+        bare, (*CFGAUDIT, "--version"), check, diff, lint
+    )
+    print(
+        f"medians of {RUNS} runs in seconds: python {nothing:.3f}, --version {version:.3f}, "
+        f"check {checked:.3f}, diff {compared:.3f}, yamllint {linted:.3f}"
+    )
+    return [
+        Figure("cfgaudit --version against python -c pass", version / nothing, "times", 10),
+        Figure(f"check of {LINES:,} lines against yamllint", checked / linted, "times", 0.7),
+        Figure("diff of two such dumps against check", compared / checked, "times", 1.5),
+    ]
+
+
+def reading_figures(dump: Path) -> list[Figure]:
+    """Lines a second: never seen before, and remembered."""
+    cold: list[float] = []
+    remembered: list[float] = []
+    for _ in range(RUNS):
+        out = subprocess.run(
+            (sys.executable, "-c", _READ, str(dump)), capture_output=True, text=True, check=True
+        )
+        first, again = json.loads(out.stdout)
+        cold.append(first)
+        remembered.append(again)
+    quick = 1 / statistics.median(remembered)
+    return [
+        Figure("cold reading", 1 / statistics.median(cold), "lines/s", 20_000, more=True),
+        Figure("remembered reading", quick, "lines/s", 500_000, more=True),
+    ]
+
+
+def memory_figure(dump: Path) -> Figure:
+    """The greatest memory that `check` held."""
+    command = (sys.executable, "-c", _PEAK, *CFGAUDIT, "check", str(dump))
+    out = subprocess.run(command, capture_output=True, text=True, check=True)
+    status, peak = map(int, out.stdout.split())
+    if status not in (0, 1):
+        raise SystemExit(f"check ended with status {status}")
+    kilobyte = 1 if sys.platform == "darwin" else 1024  # ru_maxrss counts in bytes there
+    return Figure("peak memory of check", peak * kilobyte / 1e6, "MB", 80)
+
+
+def hostile_figures() -> list[Figure]:
+    """How much longer a hostile line of twice the length takes; about 2 where time is linear."""
+    from cfgaudit.reading.statements import parse_line
+
+    def once(line: str) -> float:
+        parse_line.cache_clear()
+        start = time.perf_counter()
+        parse_line(line)
+        return time.perf_counter() - start
+
+    figures: list[Figure] = []
+    once("warm = 1")
+    for name, line in HOSTILE.items():
+        short, double = line(4_900), line(9_800)
+        pairs = [(once(short), once(double)) for _ in range(RUNS)]
+        ratio = statistics.median(b for _, b in pairs) / statistics.median(a for a, _ in pairs)
+        figures.append(Figure(f"twice as many {name}", ratio, "times", 3))
+    return figures
+
+
+def main() -> None:
+    """Print every figure beside its goal."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        shutil.copy(CORPUS / "cfgaudit.toml", folder)
+        shutil.copytree(CORPUS / "dialects", folder / "dialects")
+        dump, other, yaml = folder / "long.dump", folder / "other.dump", folder / "long.yaml"
+        text = long_dump()
+        dump.write_text(text, encoding="utf-8")
+        other.write_text(text.replace("cell_low = 35", "cell_low = 34"), encoding="utf-8")
+        yaml.write_text(yaml_of(), encoding="utf-8")
+        figures = command_figures(dump, other, yaml)
+        figures += reading_figures(dump)
+        figures.append(memory_figure(dump))
+    figures += hostile_figures()
+    for figure in figures:
+        print(figure)
+
+
+if __name__ == "__main__":
+    main()
