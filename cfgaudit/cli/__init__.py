@@ -73,11 +73,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.exceptions.Exit as leaving:
         status = leaving.exit_code
     except click.ClickException as error:
-        from cfgaudit.reports.safe import safe_lines
-
-        error.message = safe_lines(error.message)
-        error.show(sys.stderr)
-        status = 2
+        status = _refusal(error)
     except click.Abort:
         status = 2
     except BrokenPipeError:
@@ -93,6 +89,18 @@ def _speak_utf8() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def _refusal(error: click.ClickException) -> int:
+    """What can't be done, in click's words; what it quotes is data, so made safe."""
+    from io import StringIO
+
+    from cfgaudit.reports.safe import safe_lines
+
+    said = StringIO()
+    error.show(said)
+    click.echo(safe_lines(said.getvalue()), nl=False, err=True)
+    return 2
 
 
 def _internal_fault(error: Exception, *, details: bool) -> int:

@@ -7,6 +7,7 @@ from cfgaudit.changes.diff import diff
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import dialect_option, format_option, output_options, stdin_option
 from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.dialects.raw import raw_renames
 
 
 @click.command()
@@ -36,7 +37,8 @@ def command(
     """What changed from OLD to NEW, in order of risk, with the findings it brings and clears."""
     inputs = Inputs(dialect, stdin_name)
     before, after = inputs.open(old), inputs.open(new)
-    every = diff(before.settings, after.settings)
+    renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
+    every = diff(before.settings, after.settings, renames)
     foreign = before.dialect.name != after.dialect.name  # then their own keys tell nothing
     shown = [
         c for c in every if everything or not (c.craft_own or c.volatile or (foreign and c.raw))

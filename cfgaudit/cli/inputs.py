@@ -6,16 +6,11 @@ from pathlib import Path
 
 import click
 
+from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.dialects.load import load_dialect
 from cfgaudit.dialects.model import Dialect, DialectError
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
-
-
-class InputError(click.ClickException):
-    """Something named can't be read; one line says what."""
-
-    exit_code = 2
 
 
 class Inputs:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli.inputs import InputError
+from cfgaudit.cli.errors import InputError
 from cfgaudit.reports.screen import Screen
 
 _WIDEST = 100  # characters; longer lines are hard to read

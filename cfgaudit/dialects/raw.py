@@ -1,6 +1,6 @@
 """Lines that no mapping covers, as raw settings: a key, and a value typed by its looks."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from cfgaudit.craft.settings import Raw
@@ -47,6 +47,21 @@ def key_depths(leftovers: Sequence[Leftover]) -> dict[str, int]:
             head = _under(leftover.context, parts[0].text)
             lines.setdefault(head, []).append(tuple(part.text for part in parts[1:]))
     return {head: _depth(rests) for head, rests in lines.items()}
+
+
+def raw_renames(keys: Iterable[str], then_to_now: Mapping[str, str]) -> dict[str, str]:
+    """Old raw key to new raw key, for the keys that a dialect says were renamed.
+
+    >>> raw_renames(["lamp/hum"], {"hum": "murmur"})
+    {'lamp/hum': 'lamp/murmur'}
+    """
+    found: dict[str, str] = {}
+    for key in keys:
+        context, slash, leaf = key.rpartition("/")
+        word, blank, rest = leaf.partition(" ")
+        if word in then_to_now:
+            found[key] = f"{context}{slash}{then_to_now[word]}{blank}{rest}"
+    return found
 
 
 def _depth(rests: list[tuple[str, ...]]) -> int:

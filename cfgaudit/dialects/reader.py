@@ -102,8 +102,7 @@ class Reader:
             return False
         self.merging = mark != _MERGE_MARKS[-1]
         place = statement.place(self.file)
-        message = f"{mark} begins a line"
-        self.collector.troubles.append(Trouble(TroubleKind.CONFLICT_MARKER, message, place))
+        self.collector.troubles.append(Trouble(TroubleKind.CONFLICT_MARKER, mark, place))
         return True
 
     def _facts(self) -> DumpFacts:

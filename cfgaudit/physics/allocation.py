@@ -13,6 +13,7 @@ arXiv:1003.2005, equation 1 (both from memory).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 from math import hypot
 from typing import Final, Literal
 
@@ -161,16 +162,22 @@ def classify_axes(
 
     Read from the columns of `rate_shares`: where a true turn about the axis is answered. If no
     column shows a fault but an eigenvalue's real part is below NO_AUTHORITY_SHARE (two axes act as
-    one, or one of them feeds back the wrong way), the axis with the strongest coupling is called
-    exchanged.
+    one, or one of them feeds back the wrong way), the two that most work in each other are called
+    exchanged, the first of them in the verdict.
     """
     shares = rate_shares(effect, mixer, rotation)
     verdicts = [_judge(index, shares) for index in range(3)]
     lowest = eigenvalues_3x3(shares)[0].real
     if lowest < NO_AUTHORITY_SHARE and all(verdict.state == "ok" for verdict in verdicts):
-        index = max(range(3), key=lambda j: abs(shares[_strongest_other(j, shares)][j]))
-        verdicts[index] = _exchanged(index, _strongest_other(index, shares), shares)
+        index, other = max(permutations(range(3), 2), key=lambda pair: _mutual(pair, shares))
+        verdicts[index] = _exchanged(index, other, shares)
     return verdicts[0], verdicts[1], verdicts[2]
+
+
+def _mutual(pair: tuple[int, int], shares: Matrix) -> tuple[float, float]:
+    """How much two axes work in each other; rounded, so that ties go to the first pair."""
+    there, back = abs(shares[pair[1]][pair[0]]), abs(shares[pair[0]][pair[1]])
+    return round(there * back, 9), round(there, 9)
 
 
 def _judge(index: int, shares: Matrix) -> AxisVerdict:

@@ -71,10 +71,7 @@ def seeded(fault: Fault) -> str:
     """The dump's text with the fault in it. Raises ValueError where its line is not found once."""
     lines = text_of(fault.dump).split("\n")
     start = _only(lines, fault.under) + 1 if fault.under else 0
-    if fault.under:
-        at = lines.index(fault.old, start)
-    else:
-        at = _only(lines, fault.old)
+    at = lines.index(fault.old, start) if fault.under else _only(lines, fault.old)
     if fault.add is not None:
         lines.insert(at + 1, fault.add)
     elif fault.new is not None:

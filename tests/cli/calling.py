@@ -75,5 +75,6 @@ def call(
 
 def _written(stream: io.TextIOWrapper) -> str:
     stream.flush()
-    stream.seek(0)
-    return stream.buffer.read().decode("utf-8")
+    written = stream.detach()
+    written.seek(0)
+    return written.read().decode("utf-8")

@@ -53,8 +53,9 @@ def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
 
 def _written(stream: io.TextIOWrapper) -> str:
     stream.flush()
-    stream.seek(0)
-    return stream.buffer.read().decode("utf-8")
+    written = stream.detach()
+    written.seek(0)
+    return written.read().decode("utf-8")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,192 @@
+"""How the engine runs the rules: crashes, lacks, fingerprints and order."""
+
+import random
+import re
+from collections.abc import Iterator
+from itertools import pairwise
+
+import pytest
+
+from cfgaudit.audit.engine import Finding, audit
+from cfgaudit.craft.craft import Craft
+from cfgaudit.dialects.plain import read_plain
+from cfgaudit.rules.book import book, find
+from cfgaudit.rules.rule import Fires, Lacks, Level, Rule, Yielded, each, read_doc, rule
+from tests.audit.seeding import faults, seeded, settings_of
+
+
+@rule("trial/crash", Level.ERROR)
+def crash(craft: Craft) -> Iterator[Yielded]:
+    """Finds one thing, then crashes.
+
+    In the air: nothing.
+    Mend: nothing.
+    Source: none, for a test alone.
+    """
+    yield Fires("One thing was found.", ("battery.cells",))
+    raise ZeroDivisionError("by nought")
+
+
+@rule("trial/lack", Level.NOTE)
+def lack(craft: Craft) -> Iterator[Yielded]:
+    """Finds one thing, then lacks a setting.
+
+    In the air: nothing.
+    Mend: nothing.
+    Source: none, for a test alone.
+    """
+    yield Fires("One thing was found.", ("battery.cells",))
+    yield Lacks("battery.divider")
+    yield Lacks("battery.divider")
+    yield Fires(f"Warned at {craft.battery.warn_cell} V.", ("battery.warn_cell",))
+
+
+@rule("trial/each", Level.WARNING)
+def one_by_one(craft: Craft) -> Iterator[Yielded]:
+    """Looks at three settings, of which one is missing.
+
+    In the air: nothing.
+    Mend: nothing.
+    Source: none, for a test alone.
+    """
+
+    def look(leaf: str) -> Iterator[Yielded]:
+        yield Fires(f"{leaf}: {getattr(craft.battery, leaf)}.", (craft.battery.path(leaf),))
+
+    yield from each(("cells", "warn_cell", "full_cell"), look)
+
+
+DUMP = "battery.cells = 4\nbattery.full_cell = 4.2 V\n"
+
+
+def test_a_rule_that_crashes_becomes_a_warning_and_the_audit_goes_on() -> None:
+    outcome = audit(read_plain(DUMP), (crash, one_by_one))
+    told = [(f.rule.id, f.level.value) for f in outcome.findings]
+    assert told.count(("trial/crash", "warning")) == 1
+    assert told.count(("trial/each", "warning")) == 2
+    (fault,) = [f for f in outcome.findings if "failed" in f.message]
+    assert "ZeroDivisionError: by nought" in fault.message
+    assert fault.paths == ()
+
+
+def test_what_a_rule_found_before_it_crashed_is_kept() -> None:
+    outcome = audit(read_plain(DUMP), (crash,))
+    assert [f.message for f in outcome.findings if f.level is Level.ERROR] == [
+        "One thing was found."
+    ]
+
+
+def test_what_a_rule_found_before_it_lacked_a_setting_is_kept() -> None:
+    outcome = audit(read_plain(DUMP), (lack,))
+    assert [finding.message for finding in outcome.findings] == ["One thing was found."]
+    (unchecked,) = outcome.not_checked
+    assert unchecked.rule is lack
+    assert unchecked.lacks == ("battery.divider", "battery.warn_cell")
+    assert outcome.checked == 0
+
+
+def test_one_item_that_lacks_a_setting_does_not_hide_the_others() -> None:
+    outcome = audit(read_plain(DUMP), (one_by_one,))
+    assert [f.paths for f in outcome.findings] == [("battery.cells",), ("battery.full_cell",)]
+    assert [u.lacks for u in outcome.not_checked] == [("battery.warn_cell",)]
+
+
+FAULTY = """
+[battery]
+cells = 4
+empty_cell = 3.5 V
+warn_cell = 3.3 V
+full_cell = 4.2 V
+[ports]
+uart1.roles = position, telemetry
+uart2.roles = position
+[receiver]
+map.roll = 1
+map.pitch = 1
+channels = 8
+[switches]
+buzzer = 9 1700 us..2100 us
+[failsafe]
+action = none
+"""
+
+
+def faulty(text: str = FAULTY) -> tuple[Finding, ...]:
+    return audit(read_plain(text)).findings
+
+
+def prints(findings: tuple[Finding, ...]) -> list[tuple[str, str]]:
+    return sorted((finding.rule.id, finding.fingerprint) for finding in findings)
+
+
+def test_fingerprints_stay_when_lines_move() -> None:
+    before = faulty()
+    after = faulty("# a remark\n\n\n" + FAULTY.replace("[ports]", "\n\n# more\n[ports]"))
+    assert len(before) > 5
+    assert prints(before) == prints(after)
+    assert [f.places for f in before] != [f.places for f in after]
+
+
+def test_fingerprints_change_with_the_values_that_a_finding_is_about() -> None:
+    def of(text: str) -> str:
+        (finding,) = audit(read_plain(text), (chosen("battery/threshold-order"),)).findings
+        return finding.fingerprint
+
+    assert of(FAULTY) != of(FAULTY.replace("3.3 V", "3.4 V"))
+    assert of(FAULTY) == of(FAULTY.replace("3.3 V", "3300 mV"))
+
+
+def chosen(rule_id: str) -> Rule:
+    found = find(rule_id)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_order_of_findings_does_not_hang_on_the_order_of_the_rules(seed: int) -> None:
+    rules = list(book())
+    random.Random(seed).shuffle(rules)
+    settings = read_plain(FAULTY)
+    assert audit(settings, rules).findings == audit(settings).findings
+
+
+def test_findings_come_gravest_first_and_no_two_stand_alike() -> None:
+    rank = [Level.ERROR, Level.WARNING, Level.NOTE]
+    for fault in faults()[::10]:
+        findings = audit(settings_of(fault.dump, seeded(fault))).findings
+        keys = [(rank.index(f.level), f.rule.id, f.paths, f.message) for f in findings]
+        assert all(first < second for first, second in pairwise(keys))
+    keys = [(rank.index(f.level), f.rule.id, f.paths, f.message) for f in faulty()]
+    assert len({level for level, *_ in keys}) > 1
+    assert all(first < second for first, second in pairwise(keys))
+
+
+@pytest.mark.parametrize("one", book(), ids=lambda one: one.id)
+def test_a_rule_says_what_is_wrong_what_it_does_how_to_mend_it_and_who_says_so(one: Rule) -> None:
+    for part in (one.doc.wrong, one.doc.air, one.doc.mend, one.doc.source):
+        assert part.endswith("."), part
+        assert part[0].isalnum(), part
+        assert "\n" not in part
+
+
+@pytest.mark.parametrize("one", book(), ids=lambda one: one.id)
+def test_a_rule_is_named_by_its_area_and_what_is_wrong(one: Rule) -> None:
+    assert re.fullmatch(r"[a-z]+/[a-z]+(-[a-z]+)*", one.id)
+    assert one.area == one.id.split("/")[0]
+    assert find(one.id) is one
+
+
+@pytest.mark.parametrize("left_out", ["In the air", "Mend", "Source"])
+def test_a_rule_without_one_part_of_its_text_is_refused(left_out: str) -> None:
+    parts = {"In the air": "nothing.", "Mend": "nothing.", "Source": "none."}
+    text = "What is wrong.\n" + "\n".join(
+        f"{name}: {words}" for name, words in parts.items() if name != left_out
+    )
+    with pytest.raises(ValueError, match=left_out):
+        read_doc("trial/doc", text)
+
+
+@pytest.mark.parametrize("rule_id", ["trial", "Trial/doc", "trial/two words", "trial/", "a/b/c"])
+def test_an_id_of_another_form_is_refused(rule_id: str) -> None:
+    with pytest.raises(ValueError, match="no rule id"):
+        rule(rule_id, Level.NOTE)

@@ -1,0 +1,133 @@
+"""Every dump of the corpus, whole or broken, through every command: an answer, never a fault."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from cfgaudit.reports.schema import schema
+from tests.cli import sweep
+from tests.cli.calling import Answer, environment
+
+Answers = dict[tuple[str, ...], Answer]
+SEEDS = ("1", "2026")
+CALLS = [tuple(call) for call in sweep.calls()]
+
+
+@pytest.fixture(scope="module")
+def answers() -> dict[str, Answers]:
+    """What every call gives under each hash seed, in a process a seed."""
+    script = str(Path(sweep.__file__))
+    running = {
+        seed: subprocess.Popen(
+            [sys.executable, script], env=environment(PYTHONHASHSEED=seed), stdout=subprocess.PIPE
+        )
+        for seed in SEEDS
+    }
+    made: dict[str, Answers] = {}
+    for seed, process in running.items():
+        written, _ = process.communicate(timeout=600)
+        assert process.returncode == 0
+        made[seed] = {tuple(call): Answer(*rest) for call, *rest in json.loads(written)}
+    return made
+
+
+@pytest.fixture(scope="module")
+def first(answers: dict[str, Answers]) -> Answers:
+    return answers[SEEDS[0]]
+
+
+def test_the_corpus_has_dumps_plain_forms_and_broken_files() -> None:
+    dumps = sweep.dumps()
+    assert {"dipper.dump", "dipper.cfg", "broken/empty.dump"} <= set(dumps)
+    assert len(CALLS) == len(set(CALLS)) == 10 * len(dumps) + 2
+
+
+@pytest.mark.parametrize("call", CALLS, ids=" ".join)
+def test_a_call_answers_without_a_fault(first: Answers, call: tuple[str, ...]) -> None:
+    answer = first[call]
+    assert answer.status in (0, 1)
+    assert "Traceback" not in answer.out + answer.err
+    assert "internal fault" not in answer.err
+    assert "The rule itself failed" not in answer.out
+    assert answer.out.endswith("\n")
+
+
+@pytest.mark.parametrize("call", CALLS, ids=" ".join)
+def test_a_call_gives_the_same_bytes_under_another_hash_seed(
+    answers: dict[str, Answers], call: tuple[str, ...]
+) -> None:
+    assert answers[SEEDS[0]][call] == answers[SEEDS[1]][call]
+
+
+@pytest.mark.parametrize("call", [c for c in CALLS if c[-1] == "json"], ids=" ".join)
+def test_machine_output_fits_its_schema(first: Answers, call: tuple[str, ...]) -> None:
+    jsonschema.Draft202012Validator(schema(call[0])).validate(_strictly(first[call].out))
+
+
+@pytest.mark.parametrize("dump", sweep.dumps())
+def test_check_exits_with_one_just_where_there_is_an_error(first: Answers, dump: str) -> None:
+    found = _strictly(first["check", dump, "--format", "json"].out)["dumps"][0]["findings"]
+    errors = any(finding["level"] == "error" for finding in found)
+    assert first["check", dump, "--format", "json"].status == int(errors)
+    assert first["check", dump, "--format", "terminal"].status == int(errors)
+
+
+def test_the_whole_craft_of_the_corpus_pass_and_an_unclosed_block_does_not(first: Answers) -> None:
+    for dump in ("dipper.dump", "goosander.dump", "sandpiper.dump", "wagtail.dump"):
+        assert first["check", dump, "--format", "terminal"].status == 0
+    assert first["check", "broken/unclosed-block.dump", "--format", "terminal"].status == 1
+
+
+def test_only_check_gives_one_unasked(first: Answers) -> None:
+    assert {call[0] for call, answer in first.items() if answer.status} == {"check"}
+
+
+@pytest.mark.parametrize("dump", sweep.dumps())
+def test_no_verdict_says_that_a_craft_is_safe(first: Answers, dump: str) -> None:
+    last = " ".join(first["check", dump, "--format", "terminal"].out.split())
+    assert "safe" not in last.replace("no proof that a craft is safe", "").replace(
+        "dump/unsafe-text", ""
+    ).replace("an unsafe character", "")
+    assert "no proof that a craft is safe." in last or "The craft was not audited." in last
+
+
+@pytest.mark.parametrize("call", CALLS, ids=" ".join)
+def test_no_control_or_bidirectional_character_comes_out(
+    first: Answers, call: tuple[str, ...]
+) -> None:
+    out = first[call].out
+    if "always" in call:  # our own colours are let through, and nothing else
+        for colour in ("\x1b[1m", "\x1b[2m", "\x1b[0m", "\x1b[1;31m", "\x1b[1;33m", "\x1b[1;36m"):
+            out = out.replace(colour, "")
+    assert not [letter for letter in out if letter != "\n" and not letter.isprintable()]
+
+
+@pytest.mark.parametrize("dump", ["dipper.dump", "goosander.dump", "wagtail.dump"])
+def test_the_plain_form_of_a_dump_means_the_same_as_the_dump(
+    first: Answers, dump: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tests.cli.calling import call
+
+    plain = tmp_path / "plain.cfg"
+    plain.write_text(first["plain", dump].out, encoding="utf-8")
+    said = call(monkeypatch, ["diff", dump, str(plain), "--exit-code", "--format", "json"])
+    assert _strictly(said.out)["changes"] == []
+    assert said.status == 0
+
+
+def _strictly(text: str) -> Any:
+    """JSON as the standard has it: no NaN, no infinity, no key said twice."""
+
+    def pairs(found: list[tuple[str, Any]]) -> dict[str, Any]:
+        assert len({key for key, _ in found}) == len(found)
+        return dict(found)
+
+    def refuse(constant: str) -> None:
+        raise AssertionError(f"{constant} is no JSON")
+
+    return json.loads(text, object_pairs_hook=pairs, parse_constant=refuse)

@@ -1,0 +1,191 @@
+"""diff as the user meets it: what counts as a change, what is listed, what the status says."""
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.calling import CORPUS, Answer, call
+
+Diff = Callable[..., Answer]
+
+
+@pytest.fixture
+def diff(monkeypatch: pytest.MonkeyPatch) -> Diff:
+    return lambda *arguments: call(monkeypatch, ["diff", *arguments])
+
+
+@pytest.fixture
+def edited(tmp_path: Path) -> Callable[[str, str], str]:
+    """Writes a text beside the corpus's settings, and gives its path."""
+    (tmp_path / "cfgaudit.toml").write_text(
+        f"[cfgaudit]\ndialects = [{json.dumps(str(CORPUS / 'dialects'))}]\n", encoding="utf-8"
+    )
+
+    def write(name: str, text: str) -> str:
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        return str(tmp_path / name)
+
+    return write
+
+
+Edited = Callable[[str, str], str]
+DUMP = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
+PLAIN = (CORPUS / "dipper.cfg").read_text(encoding="utf-8")
+
+
+def listed(answer: Answer) -> list[dict[str, Any]]:
+    changes: list[dict[str, Any]] = json.loads(answer.out)["changes"]
+    return changes
+
+
+@pytest.mark.parametrize("craft", ["dipper", "goosander", "wagtail"])
+def test_one_craft_in_two_dialects_has_no_change(diff: Diff, craft: str) -> None:
+    answer = diff(f"{craft}.dump", f"{craft}.cfg", "--exit-code", "--format", "json")
+    assert (answer.status, listed(answer)) == (0, [])
+    back = diff(f"{craft}.cfg", f"{craft}.dump", "--exit-code", "--format", "json")
+    assert (back.status, listed(back)) == (0, [])
+    assert "No change" in diff(f"{craft}.dump", f"{craft}.cfg").out
+
+
+def test_the_own_lines_of_two_dialects_are_counted_and_listed_on_request(diff: Diff) -> None:
+    every = listed(diff("dipper.dump", "dipper.cfg", "--all", "--format", "json"))
+    own = [entry for entry in every if entry["raw"]]
+    assert own
+    brief = " ".join(diff("dipper.dump", "dipper.cfg").out.split())
+    assert "lines without a neutral meaning not compared" in brief
+    assert json.loads(diff("dipper.dump", "dipper.cfg", "--format", "json").out)["left_out"] == len(
+        every
+    )
+
+
+def test_the_own_lines_of_one_dialect_are_compared(diff: Diff, edited: Edited) -> None:
+    text = DUMP.replace("soft_start = 3", "soft_start = 4")
+    assert text != DUMP
+    answer = diff("dipper.dump", edited("new.dump", text), "--format", "json")
+    assert [(c["raw"], c["path"], c["old"], c["new"]) for c in listed(answer)] == [
+        (True, "drive/soft_start", "3", "4")
+    ]
+
+
+def test_moved_sections_and_lines_are_no_change(diff: Diff, edited: Edited) -> None:
+    lines = DUMP.splitlines(keepends=True)
+    start = next(i for i, line in enumerate(lines) if line.startswith("# ports"))
+    stop = next(i for i, line in enumerate(lines) if line.startswith("662 lines"))
+    sections = re.split(r"^(?=\[)", "".join(lines[start:stop]), flags=re.MULTILINE)
+    moved = "".join([*lines[:start], *reversed(sections), *lines[stop:]])
+    assert sorted(moved.splitlines()) == sorted(DUMP.splitlines())
+    assert moved != DUMP
+    answer = diff("dipper.dump", edited("new.dump", moved), "--all", "--exit-code")
+    assert answer.status == 0
+    assert "No change." in answer.out
+
+    swapped = DUMP.replace(
+        "cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\n# lowest\n\n  cell_low=350\n"
+    )
+    assert swapped != DUMP
+    assert "No change." in diff("dipper.dump", edited("newer.dump", swapped), "--all").out
+
+
+SPELLINGS = [  # each is another way to say the same, by the vocabulary's units and words
+    ("ports.uart2.baud = 57600 Bd", "ports.uart2.baud = 57.6 kBd"),
+    ("ports.uart2.baud = 57600 Bd", "ports.uart2.baud = 57600"),
+    ("frame.arms.front_left.x = 78 mm", "frame.arms.front_left.x = 0.078 m"),
+    ("frame.arms.front_left.x = 78 mm", "frame.arms.front_left.x = 7.8 cm"),
+    ("ports.uart1.inverted = on", "ports.uart1.inverted = YES"),
+    ("ports.uart1.inverted = on", "[ports.uart1]\ninverted = true\n[]"),
+    ("ports.uart2.inverted = off", "ports.uart2.inverted = no   # not turned over"),
+    ("craft.name = dipper", 'craft.name = "dipper"'),
+]
+
+
+@pytest.mark.parametrize(("old", "new"), SPELLINGS)
+def test_another_spelling_or_unit_is_no_change(
+    diff: Diff, edited: Edited, old: str, new: str
+) -> None:
+    assert PLAIN.count(old + "\n") == 1
+    if new.endswith("[]"):  # a section head stands at the end, so that no other line is below it
+        text = PLAIN.replace(old + "\n", "") + new.removesuffix("[]")
+    else:
+        text = PLAIN.replace(old + "\n", new + "\n")
+    answer = diff("dipper.cfg", edited("new.cfg", text), "--all", "--exit-code")
+    assert (answer.status, answer.err) == (0, "")
+    assert "No change." in answer.out
+
+
+CHANGES = [
+    ("ports.uart2.baud = 57600 Bd", "ports.uart2.baud = 57601 Bd", 57600, 57601),
+    ("ports.uart1.inverted = on", "ports.uart1.inverted = off", True, False),
+    ("frame.arms.front_left.x = 78 mm", "frame.arms.front_left.x = 78 cm", 0.078, 0.78),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "was", "is_now"), CHANGES)
+def test_another_value_is_one_change_with_both_places(
+    diff: Diff, edited: Edited, old: str, new: str, was: object, is_now: object
+) -> None:
+    file = edited("new.cfg", PLAIN.replace(old + "\n", new + "\n"))
+    answer = diff("dipper.cfg", file, "--exit-code", "--format", "json")
+    (change,) = listed(answer)
+    line = PLAIN[: PLAIN.index(old)].count("\n") + 1
+    assert answer.status == 1
+    assert (change["kind"], change["path"]) == ("changed", old.split(" = ")[0])
+    assert change["old"] == pytest.approx(was)
+    assert change["new"] == pytest.approx(is_now)
+    assert (change["old_place"]["file"], change["old_place"]["line"]) == ("dipper.cfg", line)
+    assert (change["new_place"]["file"], change["new_place"]["line"]) == (file, line)
+
+
+def test_the_status_tells_of_differences_only_when_asked(diff: Diff) -> None:
+    assert diff("dipper.dump", "sandpiper.dump").status == 0
+    assert diff("dipper.dump", "sandpiper.dump", "--exit-code").status == 1
+    assert diff("dipper.dump", "dipper.dump", "--exit-code").status == 0
+
+
+def test_what_belongs_to_one_craft_or_counts_by_itself_is_listed_on_request(
+    diff: Diff, edited: Edited
+) -> None:
+    text = DUMP.replace("called = dipper", "called = ouzel").replace(
+        "hours_flown = 37", "hours_flown = 38"
+    )
+    file = edited("new.dump", text)
+    brief = diff("dipper.dump", file, "--exit-code")
+    assert brief.status == 0
+    assert "No change, 2 more that belong to the one craft or count by themselves" in brief.out
+    every = diff("dipper.dump", file, "--all", "--exit-code", "--format", "json")
+    assert every.status == 1
+    assert [c["path"] for c in listed(every)] == ["craft.name", "craft/hours_flown"]
+
+
+def test_the_gravest_changes_come_first(diff: Diff) -> None:
+    order = ["safety", "power", "control", "radio", "comfort", "identity", None]
+    found = listed(diff("dipper.dump", "sandpiper.dump", "--format", "json"))
+    ranks = [order.index(change["class"]) for change in found]
+    assert ranks == sorted(ranks)
+    assert len(set(ranks)) >= 4
+
+
+def test_the_summary_is_one_line_and_the_stat_counts_every_change(diff: Diff) -> None:
+    found = listed(diff("dipper.dump", "sandpiper.dump", "--format", "json"))
+    summary = diff("dipper.dump", "sandpiper.dump", "--summary").out
+    assert summary.count("\n") == 1
+    assert summary.startswith(f"{len(found)} changes")
+    rows = diff("dipper.dump", "sandpiper.dump", "--stat").out.splitlines()
+    assert sum(int(row.split()[-1]) for row in rows) == len(found)
+    safety = sum(c["class"] == "safety" and c["path"].startswith("motors.") for c in found)
+    assert ["safety", "motors", str(safety)] in [row.split() for row in rows]
+
+
+def test_the_findings_that_a_change_brings_and_clears_are_told(diff: Diff, edited: Edited) -> None:
+    old = "battery.warn_cell = 3.5 V"
+    assert old in PLAIN
+    file = edited("new.cfg", PLAIN.replace(old, "battery.warn_cell = 99 V"))
+    there = json.loads(diff("dipper.cfg", file, "--format", "json").out)
+    assert "dump/value-impossible" in [f["rule"] for f in there["findings_new"]]
+    back = json.loads(diff(file, "dipper.cfg", "--format", "json").out)
+    assert "dump/value-impossible" in [f["rule"] for f in back["findings_cleared"]]
+    assert "this change brings" in diff("dipper.cfg", file).out
+    assert "this change clears" in diff(file, "dipper.cfg").out

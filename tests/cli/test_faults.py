@@ -1,0 +1,71 @@
+"""An internal fault is one line and exit status 2; the details come with --debug."""
+
+import pytest
+
+from tests.cli.calling import call
+
+COMMANDS = [
+    ["check", "dipper.dump"],
+    ["show", "dipper.dump"],
+    ["plain", "dipper.dump"],
+    ["diff", "dipper.dump", "dipper.cfg"],
+    ["compare", "dipper.dump", "dipper.cfg"],
+]
+
+
+@pytest.fixture
+def broken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Makes the opening of every dump fail in a way that nobody foresaw."""
+
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("a reed\nin the \x1b[31mgears")
+
+    monkeypatch.setattr("cfgaudit.cli.inputs.open_dump", fail)
+
+
+@pytest.mark.usefixtures("broken")
+@pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
+def test_a_fault_is_one_line_that_says_what_to_report(
+    monkeypatch: pytest.MonkeyPatch, command: list[str]
+) -> None:
+    answer = call(monkeypatch, command)
+    assert (answer.status, answer.out) == (2, "")
+    assert answer.err.startswith("cfgaudit: internal fault (ZeroDivisionError: a reed")
+    assert answer.err.count("\n") == 1
+    assert r"a reed\x0ain the \x1b[31mgears" in answer.err
+    assert "Please report this line" in answer.err
+    assert "--debug" in answer.err
+
+
+@pytest.mark.usefixtures("broken")
+def test_debug_shows_the_details_and_the_status_stays_two(monkeypatch: pytest.MonkeyPatch) -> None:
+    answer = call(monkeypatch, ["--debug", "check", "dipper.dump"])
+    assert (answer.status, answer.out) == (2, "")
+    assert "Traceback" in answer.err
+    assert "ZeroDivisionError" in answer.err
+    assert "in fail" in answer.err
+
+
+def test_a_rule_that_fails_is_a_finding_and_the_others_still_speak(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from cfgaudit.audit import engine
+    from cfgaudit.rules.rule import Rule
+
+    def book() -> tuple[Rule, ...]:
+        from dataclasses import replace
+
+        from cfgaudit.rules import book as real
+
+        def fail(craft: object) -> None:
+            raise ZeroDivisionError("a reed")
+
+        first, *others = real.book()
+        return (replace(first, check=fail), *others)  # type: ignore[arg-type]
+
+    before = call(monkeypatch, ["check", "broken/unclosed-block.dump"])
+    monkeypatch.setattr(engine, "book", book)
+    after = call(monkeypatch, ["check", "broken/unclosed-block.dump"])
+    assert "The rule itself failed (ZeroDivisionError: a reed)" in after.out
+    assert before.out.count("ERROR ") == after.out.count("ERROR ") > 0
+    assert after.status == 1

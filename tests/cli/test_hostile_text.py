@@ -1,0 +1,99 @@
+"""Text from a dump is data: shown escaped, in every command and format, never sent."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.calling import call
+
+# what stands in the dump, and how it must be shown; None where the line can't be read at all
+NAMES = {
+    "override": ("Goos\u202eredna", r"Goos\u202eredna"),
+    "isolate": ("Goos\u2066ander", r"Goos\u2066ander"),
+    "escape": ("Goos\x1b[31mander", None),
+    "one-byte escape": ("Goos\x9b31mander", r"Goos\x9b31mander"),
+    "bell": ("Goos\x07ander", None),
+    "line separator": ("Goos\u2028ander", r"Goos\u2028ander"),
+    "next line": ("Goos\x85ander", r"Goos\x85ander"),
+    "tag": ("Goos\U000e0041ander", r"Goos\U000e0041ander"),
+    "newline": ("Goos\nander", None),
+    "carriage return": ("Goos\rander", None),
+    "markup": ("[red]x[/red]", "[red]x[/red]"),
+    "closing markup": ("x[/]:warning:", "x[/]:warning:"),
+}
+COLOURS = ("0", "1", "2", "31", "32", "1;31", "1;33", "1;36")  # how our styles are sent
+
+
+@pytest.fixture(params=list(NAMES))
+def case(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Path, str | None]:
+    """A folder with two dumps, one of a hostile name, key and value; and how they are shown."""
+    name, shown = NAMES[request.param]
+    (tmp_path / "a.cfg").write_text('[craft]\nname = "Dipper"\n', encoding="utf-8")
+    known = "[battery]\ncells = 4\nwarn_cell = 3.5 V\nempty_cell = 3.3 V\n"
+    text = f'{known}[craft]\nname = "{name}"\nodd_{name} = 1\nodd_key = "{name}"\n'
+    (tmp_path / "b.cfg").write_text(text, encoding="utf-8", newline="")
+    return tmp_path, shown
+
+
+CALLS = [
+    ["check", "b.cfg"],
+    ["show", "b.cfg"],
+    ["diff", "a.cfg", "b.cfg", "--all"],
+    ["diff", "b.cfg", "a.cfg", "--all"],
+    ["compare", "a.cfg", "b.cfg", "--all"],
+]
+WAYS = [["--color", "always"], ["--color", "never"], ["--format", "json"]]
+EVERY = [[*c, *way] for c in CALLS for way in WAYS] + [["plain", "b.cfg"]]
+
+
+@pytest.mark.parametrize("arguments", EVERY, ids=" ".join)
+def test_a_hostile_name_is_shown_escaped(
+    monkeypatch: pytest.MonkeyPatch, case: tuple[Path, str | None], arguments: list[str]
+) -> None:
+    folder, shown = case
+    answer = call(monkeypatch, arguments, cwd=folder)
+    assert answer.status in (0, 1)
+    bare = _without_our_colours(answer.out) if "always" in arguments else answer.out
+    assert _unprintable(bare) == []
+    assert _unprintable(answer.err) == []
+    if shown is None:
+        return
+    if "json" in arguments:
+        name = (folder / "b.cfg").read_bytes().decode("utf-8").split('"')[1]
+        assert any(name in text for text in _texts(json.loads(answer.out)))
+    else:
+        assert shown in bare
+
+
+@pytest.mark.parametrize("command", ["check", "show"])
+def test_a_hostile_file_name_is_shown_escaped(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, command: str
+) -> None:
+    name = "a\x1b[31m\nb\u202e[red].cfg"
+    (tmp_path / name).write_text("[battery]\ncells = 4\n", encoding="utf-8")
+    for way in WAYS:
+        out = call(monkeypatch, [command, name, *way], cwd=tmp_path).out
+        bare = _without_our_colours(out) if "always" in way else out
+        assert _unprintable(bare) == []
+        if "json" not in way:
+            assert r"a\x1b[31m\x0ab\u202e[red].cfg" in bare
+
+
+def _without_our_colours(text: str) -> str:
+    for colour in COLOURS:
+        text = text.replace(f"\x1b[{colour}m", "")
+    return text
+
+
+def _unprintable(text: str) -> list[str]:
+    return [letter for letter in text if letter != "\n" and not letter.isprintable()]
+
+
+def _texts(node: Any) -> list[str]:
+    if isinstance(node, dict):
+        return [*node, *(text for below in node.values() for text in _texts(below))]
+    if isinstance(node, list):
+        return [text for below in node for text in _texts(below)]
+    return [node] if isinstance(node, str) else []

@@ -1,0 +1,84 @@
+"""The schemas themselves: valid, strict, and refusing what is not as promised."""
+
+import copy
+import json
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import jsonschema
+import pytest
+
+from cfgaudit.reports.schema import NAMES, schema
+from tests.cli.calling import call
+
+CALLS = {
+    "check": ["check", "broken/unclosed-block.dump"],
+    "diff": ["diff", "dipper.dump", "sandpiper.dump", "--all"],
+    "compare": ["compare", "dipper.dump", "sandpiper.dump", "wagtail.dump"],
+    "show": ["show", "broken/unclosed-block.dump"],
+}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_schema_is_a_valid_schema(name: str) -> None:
+    jsonschema.Draft202012Validator.check_schema(schema(name))
+    assert schema(name)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_an_object_with_named_fields_wants_them_all_and_allows_no_other(name: str) -> None:
+    objects = [part for part in _parts(schema(name)) if "properties" in part]
+    assert objects
+    for part in objects:
+        assert part["additionalProperties"] is False
+        assert part["required"] == list(part["properties"])
+
+
+def test_a_command_without_a_schema_is_refused_by_name() -> None:
+    with pytest.raises(KeyError, match="there is no schema 'plain'; there are: check, diff"):
+        schema("plain")
+
+
+Spoil = Callable[[dict[str, Any]], object]
+FAULTS: list[tuple[str, str, Spoil]] = [
+    ("check", "another version", lambda d: d.update(version=2)),
+    ("check", "a field too many", lambda d: d["dumps"][0].update(extra=1)),
+    ("check", "a field too few", lambda d: d["dumps"][0]["findings"][0].pop("level")),
+    ("check", "another level", lambda d: d["dumps"][0]["findings"][0].update(level="fatal")),
+    ("check", "no rule id", lambda d: d["dumps"][0]["findings"][0].update(rule="Esc")),
+    (
+        "check",
+        "a figure in words",
+        lambda d: d["dumps"][0]["findings"][0].update(figures={"a": ""}),
+    ),
+    ("check", "lacking nothing", lambda d: d["dumps"][0]["not_checked"][0].update(lacks=[])),
+    ("diff", "another kind", lambda d: d["changes"][0].update(kind="moved")),
+    ("diff", "another class", lambda d: d["changes"][0].update({"class": "grave"})),
+    ("diff", "added with an old value", lambda d: d["changes"][0].update(kind="added")),
+    ("compare", "a lone craft", lambda d: d["craft"].__delitem__(slice(1, None))),
+    ("compare", "another origin", lambda d: d["rows"][0]["origins"].__setitem__(0, "guess")),
+    ("show", "line nought", lambda d: next(iter(d["settings"].values())).update(line=0)),
+    ("show", "a value that is none", lambda d: next(iter(d["settings"].values())).update(value={})),
+]
+
+
+@pytest.mark.parametrize(("name", "what", "spoil"), FAULTS, ids=[f"{f[0]}: {f[1]}" for f in FAULTS])
+def test_output_with_a_fault_is_refused(
+    monkeypatch: pytest.MonkeyPatch, name: str, what: str, spoil: Spoil
+) -> None:
+    said = json.loads(call(monkeypatch, [*CALLS[name], "--format", "json"]).out)
+    validator = jsonschema.Draft202012Validator(schema(name))
+    assert validator.is_valid(said)
+    spoilt = copy.deepcopy(said)
+    spoil(spoilt)
+    assert not validator.is_valid(spoilt), what
+
+
+def _parts(node: object) -> Iterator[dict[str, Any]]:
+    if isinstance(node, dict):
+        yield node
+        for below in node.values():
+            yield from _parts(below)
+    elif isinstance(node, list):
+        for below in node:
+            yield from _parts(below)

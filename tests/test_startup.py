@@ -1,0 +1,113 @@
+"""Start-up is a feature: what each way in loads, pinned in processes of their own."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.calling import CORPUS, environment
+
+HEAVY = {
+    "lark",
+    "rich",
+    "deepdiff",
+    "numpy",
+    "scipy",
+    "networkx",
+    "jsonschema",
+    "asyncio",
+    "orjson",
+}
+
+# Runs the command line, then tells on standard error which modules came to be loaded.
+_TELL = """
+import sys
+before = set(sys.modules)
+from cfgaudit.cli import main
+try:
+    main(sys.argv[1:])
+finally:
+    print(*sorted(set(sys.modules) - before), file=sys.stderr)
+"""
+
+
+def loaded(*arguments: str, cwd: Path = CORPUS) -> set[str]:
+    """The modules that one call loads; what it prints goes into a pipe."""
+    done = subprocess.run(
+        [sys.executable, "-c", _TELL, *arguments],
+        cwd=cwd,
+        env=environment(),
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode in (0, 1), done.stderr
+    assert done.stdout
+    return set(done.stderr.split())
+
+
+def ours(modules: set[str]) -> set[str]:
+    return {name for name in modules if name.partition(".")[0] == "cfgaudit"}
+
+
+def test_importing_the_package_loads_nothing_else() -> None:
+    code = (
+        "import sys; before = set(sys.modules); import cfgaudit; "
+        "print(*sorted(set(sys.modules) - before))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True
+    )
+    assert done.stdout.split() == ["cfgaudit"]
+
+
+@pytest.mark.parametrize("arguments", [["--version"], ["--help"]], ids=str)
+def test_version_and_help_load_the_group_alone(arguments: list[str]) -> None:
+    modules = loaded(*arguments)
+    assert ours(modules) == {"cfgaudit", "cfgaudit.cli"}
+    assert modules & (HEAVY | {"tomllib", "json", "difflib", "hashlib"}) == set()
+
+
+def test_check_in_a_pipe_loads_the_parser_and_nothing_to_draw_or_reckon_with() -> None:
+    modules = loaded("check", "dipper.dump")
+    assert modules & HEAVY == {"lark"}
+    assert not [name for name in ours(modules) if name.startswith("cfgaudit.changes")]
+    assert "cfgaudit.reports.json_report" not in modules
+
+
+def test_machine_output_of_check_loads_no_screen_of_any_command() -> None:
+    modules = loaded("check", "dipper.dump", "--format", "json")
+    assert modules & HEAVY == {"lark"}
+    assert not [name for name in ours(modules) if "terminal_" in name]
+
+
+def test_colour_is_what_rich_is_loaded_for() -> None:
+    assert loaded("check", "dipper.dump", "--color", "always") & HEAVY == {"lark", "rich"}
+
+
+def test_plain_as_a_text_filter_loads_neither_rules_nor_changes() -> None:
+    modules = loaded("plain", "dipper.dump")
+    assert modules & HEAVY == {"lark"}
+    floors = {name.split(".")[1] for name in ours(modules) if "." in name}
+    assert floors & {"changes", "audit", "rules", "physics"} == set()
+
+
+def test_explain_of_a_setting_loads_no_parser() -> None:
+    assert loaded("explain", "battery.warn_cell") & (HEAVY | {"tomllib"}) <= {"lark"}
+
+
+def test_a_diff_of_plain_numbers_loads_no_deepdiff(tmp_path: Path) -> None:
+    for name, volts in (("old", "3.5"), ("new", "3.4")):
+        text = f"[battery]\ncells = 4\nwarn_cell = {volts} V\n"
+        (tmp_path / f"{name}.cfg").write_text(text, encoding="utf-8")
+    assert loaded("diff", "old.cfg", "new.cfg", cwd=tmp_path) & HEAVY == {"lark"}
+
+
+def test_a_diff_of_lists_is_what_deepdiff_is_loaded_for(tmp_path: Path) -> None:
+    for name, cutoff in (("old", "150"), ("new", "160")):
+        text = f"[filters]\ngyro = pt1 {cutoff} Hz\n"
+        (tmp_path / f"{name}.cfg").write_text(text, encoding="utf-8")
+    assert "deepdiff" in loaded("diff", "old.cfg", "new.cfg", cwd=tmp_path)
