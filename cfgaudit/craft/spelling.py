@@ -210,7 +210,9 @@ def _quantities(
     kind: Quantities, items: tuple[Item, ...], text: str, unit: str
 ) -> tuple[float, ...]:
     shared = unit or kind.unit
-    last = items[-1].parts
-    if len(last) == 2 and isinstance(last[1], Word) and is_unit(last[1].text):
-        shared = last[1].text  # `5865, 5845 MHz`: the unit behind the last one is everybody's
+    last = items[-1].parts[-1]  # `5865, 5845 MHz`: the unit behind the last one is everybody's
+    if isinstance(last, Number) and last.unit:
+        shared = last.unit
+    elif isinstance(last, Word) and is_unit(last.text):
+        shared = last.text
     return tuple(float(_one_number(kind, (item,), text, shared)) for item in items)

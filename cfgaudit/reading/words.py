@@ -32,12 +32,12 @@ def cells(body: Span) -> tuple[Span, ...]:
     position = 0
     while True:
         match = pattern.match(body.text, position)
-        if match is None:  # a lone quote mark: the rest is one cell
-            found.append(trimmed(Span(body.text[position:], body.start + position)))
-            return tuple(found)
-        found.append(trimmed(Span(match.group(), body.start + position)))
-        position = match.end() + 1
-        if match.end() >= len(body.text):
+        end = match.end() if match is not None else position
+        if end < len(body.text) and body.text[end] == '"':  # a lone mark: the rest is one cell
+            end = len(body.text)
+        found.append(trimmed(Span(body.text[position:end], body.start + position)))
+        position = end + 1
+        if end >= len(body.text):
             return tuple(found)
 
 

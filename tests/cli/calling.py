@@ -58,23 +58,17 @@ def call(
     monkeypatch: pytest.MonkeyPatch, arguments: Sequence[str], *, cwd: Path = CORPUS
 ) -> Answer:
     """The command line in this process, standard input being empty."""
-    out, err = io.TextIOWrapper(io.BytesIO(), "ascii"), io.TextIOWrapper(io.BytesIO(), "ascii")
+    out, err = io.BytesIO(), io.BytesIO()
+    streams = [io.TextIOWrapper(held, "ascii", write_through=True) for held in (out, err)]
     with monkeypatch.context() as patch:
         patch.chdir(cwd)
         patch.setenv("COLUMNS", "80")
         for name in ("NO_COLOR", "FORCE_COLOR", "CLICOLOR_FORCE"):
             patch.delenv(name, raising=False)
-        patch.setattr(sys, "stdout", out)
-        patch.setattr(sys, "stderr", err)
+        patch.setattr(sys, "stdout", streams[0])
+        patch.setattr(sys, "stderr", streams[1])
         with pytest.raises(SystemExit) as left:
             main(list(arguments))
     code = left.value.code
     assert isinstance(code, int)
-    return Answer(code, _written(out), _written(err))
-
-
-def _written(stream: io.TextIOWrapper) -> str:
-    stream.flush()
-    written = stream.detach()
-    written.seek(0)
-    return written.read().decode("utf-8")
+    return Answer(code, out.getvalue().decode("utf-8"), err.getvalue().decode("utf-8"))

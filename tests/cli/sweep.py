@@ -38,24 +38,18 @@ def calls() -> list[list[str]]:
 
 def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
     """One call's arguments, exit status and outputs."""
-    held = sys.stdout, sys.stderr
-    out, err = io.TextIOWrapper(io.BytesIO(), "ascii"), io.TextIOWrapper(io.BytesIO(), "ascii")
-    sys.stdout, sys.stderr = out, err
+    before = sys.stdout, sys.stderr
+    out, err = io.BytesIO(), io.BytesIO()
+    streams = [io.TextIOWrapper(held, "ascii", write_through=True) for held in (out, err)]
+    sys.stdout, sys.stderr = streams
     status: object = None
     try:
         main(arguments)
     except SystemExit as left:
         status = left.code
     finally:
-        sys.stdout, sys.stderr = held
-    return arguments, status, _written(out), _written(err)
-
-
-def _written(stream: io.TextIOWrapper) -> str:
-    stream.flush()
-    written = stream.detach()
-    written.seek(0)
-    return written.read().decode("utf-8")
+        sys.stdout, sys.stderr = before
+    return arguments, status, out.getvalue().decode("utf-8"), err.getvalue().decode("utf-8")
 
 
 if __name__ == "__main__":

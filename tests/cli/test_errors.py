@@ -98,7 +98,7 @@ BAD_SETTINGS = [
     ("cfgaudit = 3", "[cfgaudit] must be a table"),
     ("[cfgaudits]", "cfgaudits is no table of cfgaudit; did you mean cfgaudit?"),
     ('fail_on = "note"', "fail_on is no table of cfgaudit; it belongs below [cfgaudit]"),
-    ("[cfgaudit", "at line 1"),
+    ("[cfgaudit]\n[cfgaudit]", "(at line 2"),
 ]
 
 
@@ -162,7 +162,10 @@ def _reading_nothing_from_standard_input(dump: str, stdin_name: str) -> tuple[by
 def test_an_error_never_sends_what_could_act_on_a_terminal(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    answer = call(monkeypatch, ["check", "gone\x1b[31m\u202e.dump"], cwd=folder)
-    refused(answer, r"gone\x1b[31m\u202e.dump can't be read")
-    (folder / "cfgaudit.toml").write_text('[cfgaudit]\n"a\\u001b[2J" = 1', encoding="utf-8")
-    refused(call(monkeypatch, ["check", "my.cfg"], cwd=folder), r"a\x1b[2J is no setting")
+    answer = call(monkeypatch, ["check", "gone\x1b]0;t\x07\u202e.dump"], cwd=folder)
+    refused(answer, r"gone\x1b]0;t\x07\u202e.dump can't be read")
+    coloured = call(monkeypatch, ["check", "gone\x1b[31m.dump"], cwd=folder)
+    refused(coloured, ".dump can't be read")
+    assert "\x1b" not in coloured.err
+    (folder / "cfgaudit.toml").write_text('[cfgaudit]\n"a\\u0007b" = 1', encoding="utf-8")
+    refused(call(monkeypatch, ["check", "my.cfg"], cwd=folder), r"a\x07b is no setting")

@@ -58,8 +58,8 @@ def test_a_hostile_name_is_shown_escaped(
     bare = _without_our_colours(answer.out) if "always" in arguments else answer.out
     assert _unprintable(bare) == []
     assert _unprintable(answer.err) == []
-    if shown is None:
-        return
+    if shown is None or arguments[:1] + arguments[2:] == ["check", "--format", "json"]:
+        return  # the one can't be read, the other does not tell the name
     if "json" in arguments:
         name = (folder / "b.cfg").read_bytes().decode("utf-8").split('"')[1]
         assert any(name in text for text in _texts(json.loads(answer.out)))

@@ -64,12 +64,12 @@ def test_a_file_that_is_there_is_replaced_whole_with_its_rights_kept(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     file = tmp_path / "out.txt"
-    file.write_text("old\n" * 100_000, encoding="utf-8")
+    file.write_text("OLD\n" * 100_000, encoding="utf-8")
     file.chmod(0o640)
     before = file.stat().st_ino
     call(monkeypatch, ["plain", "dipper.cfg", "--output", str(file)])
     assert file.read_text(encoding="utf-8").endswith("end\n")
-    assert "old" not in file.read_text(encoding="utf-8")
+    assert "OLD" not in file.read_text(encoding="utf-8")
     assert stat.S_IMODE(file.stat().st_mode) == 0o640
     assert file.stat().st_ino != before  # another file moved into its place in one step
 
