@@ -6,9 +6,16 @@ import click
 
 from cfgaudit.changes.compare import compare
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import dialect_option, format_option, output_options, stdin_option
+from cfgaudit.cli.options import (
+    dialect_option,
+    format_option,
+    output_options,
+    secrets_option,
+    stdin_option,
+)
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
+from cfgaudit.reports.secrets import masked_row
 
 
 @click.command()
@@ -17,7 +24,10 @@ from cfgaudit.craft.settings import Settings
 @stdin_option
 @format_option("terminal", "json")
 @output_options
-@click.option("--all", "everything", is_flag=True, help="Craft-own settings too.")
+@secrets_option
+@click.option(
+    "--all", "everything", is_flag=True, help="Craft-own settings and firmware-own lines too."
+)
 def command(
     dumps: tuple[str, ...],
     dialect: str | None,
@@ -25,6 +35,7 @@ def command(
     form: str,
     output: str | None,
     color: str,
+    secrets: bool,
     everything: bool,
 ) -> int:
     """Compare two or more craft: a row a setting that differs, a column a craft."""
@@ -36,6 +47,8 @@ def command(
     rows = compare(crafts, everything=everything)
     if not everything and len({entry.dialect.name for entry in opened}) > 1:
         rows = tuple(row for row in rows if not row.raw)  # no two dialects share their own keys
+    if not secrets:
+        rows = tuple(masked_row(row) for row in rows)
     names = [_name(dump, settings) for dump, settings in crafts]
     if form == "json":
         from cfgaudit.reports.json_changes import compare_json

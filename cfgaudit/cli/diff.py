@@ -4,10 +4,18 @@ import click
 
 from cfgaudit.audit.engine import audit, new_and_cleared
 from cfgaudit.changes.diff import diff
+from cfgaudit.changes.model import Change
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import dialect_option, format_option, output_options, stdin_option
+from cfgaudit.cli.options import (
+    dialect_option,
+    format_option,
+    output_options,
+    secrets_option,
+    stdin_option,
+)
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.dialects.raw import raw_renames
+from cfgaudit.reports.secrets import masked_change
 
 
 @click.command()
@@ -17,6 +25,7 @@ from cfgaudit.dialects.raw import raw_renames
 @stdin_option
 @format_option("terminal", "json")
 @output_options
+@secrets_option
 @click.option("--all", "everything", is_flag=True, help="Craft-own and counting settings too.")
 @click.option("--stat", is_flag=True, help="Only how many changes there are, by class and area.")
 @click.option("--summary", is_flag=True, help="Only one line.")
@@ -29,6 +38,7 @@ def command(
     form: str,
     output: str | None,
     color: str,
+    secrets: bool,
     everything: bool,
     stat: bool,
     summary: bool,
@@ -39,12 +49,12 @@ def command(
     before, after = inputs.open(old), inputs.open(new)
     renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
     every = diff(before.settings, after.settings, renames)
-    foreign = before.dialect.name != after.dialect.name  # then their own keys tell nothing
-    shown = [
-        c for c in every if everything or not (c.craft_own or c.volatile or (foreign and c.raw))
-    ]
-    hidden = [c for c in every if c not in shown]
+    foreign = before.dialect.name != after.dialect.name
+    shown = [change for change in every if everything or _listed(change, foreign)]
+    hidden = [change for change in every if not (everything or _listed(change, foreign))]
     brought, cleared = new_and_cleared(audit(before.settings), audit(after.settings))
+    if not secrets:
+        shown = [masked_change(change) for change in shown]
     if form == "json":
         from cfgaudit.reports.json_changes import diff_json
         from cfgaudit.reports.json_report import dumped
@@ -63,3 +73,8 @@ def command(
             )
             put_screen(screen, output, color)
     return int(exit_code and bool(shown))
+
+
+def _listed(change: Change, foreign: bool) -> bool:
+    """Whether a change is listed unasked; no two dialects share the keys of their own."""
+    return not (change.craft_own or change.volatile or (foreign and change.raw))

@@ -30,6 +30,10 @@ stdin_option = click.option(
 )
 reading_options = together(dialect_option, with_option, stdin_option)
 
+secrets_option = click.option(
+    "--secrets", is_flag=True, help="Show owner and serial too, instead of (hidden)."
+)
+
 output_options = together(
     click.option("--output", metavar="FILE", help="Write here, whole or not at all."),
     click.option(

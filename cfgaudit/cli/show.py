@@ -3,9 +3,10 @@
 import click
 
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import format_option, output_options, reading_options
+from cfgaudit.cli.options import format_option, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
+from cfgaudit.reports.secrets import masked_settings
 
 
 @click.command()
@@ -14,6 +15,7 @@ from cfgaudit.craft.settings import Settings
 @reading_options
 @format_option("terminal", "json")
 @output_options
+@secrets_option
 def command(
     dump: str,
     paths: tuple[str, ...],
@@ -23,12 +25,14 @@ def command(
     form: str,
     output: str | None,
     color: str,
+    secrets: bool,
 ) -> int:
     """Show the settings of DUMP: values with units, and where each was stated.
 
     A PATH shows itself and all below it; `*` stands for any one word.
     """
     settings = Inputs(dialect, stdin_name).open(dump, extra).settings
+    settings = settings if secrets else masked_settings(settings)
     chosen = choose(settings, paths)
     if form == "json":
         from cfgaudit.reports.json_report import dumped, show_json

@@ -44,11 +44,10 @@ def _ranks() -> dict[str, int]:
     return ranks
 
 
-def write_plain(settings: Settings, *, hide: tuple[str, ...] = ()) -> str:
+def write_plain(settings: Settings) -> str:
     """The plain form of everything that the dump states: sorted, under section heads, with units.
 
-    Factory values that only stand in are left out: the dump does not state them. Values at
-    the paths in `hide` are written as hidden.
+    Factory values that only stand in are left out: the dump does not state them.
     """
     lines: list[str] = []
     section = ""
@@ -60,8 +59,7 @@ def write_plain(settings: Settings, *, hide: tuple[str, ...] = ()) -> str:
                 lines.append("")
             lines.append(f"[{head}]")
             section = head
-        value = '"(hidden)"' if path in hide else stated_text(settings[path])
-        lines.append(f"{leaf} = {value}")
+        lines.append(f"{leaf} = {stated_text(settings[path])}")
     return "\n".join([*lines, "end", ""])
 
 

@@ -55,7 +55,7 @@ def headline(settings: Settings) -> str:
     firmware = f"{_value(settings, 'firmware.name')} {_value(settings, 'firmware.version')}".strip()
     board = _value(settings, "board.name")
     who += [firmware + (f" on {board}" if board else "")]
-    told = sum(entry.origin is Origin.DUMP for entry in settings.stated.values())
+    told = sum(entry.origin is not Origin.FACTORY for entry in settings.stated.values())
     factory = sum(entry.origin is Origin.FACTORY for entry in settings.stated.values())
     files = ", ".join(
         f"{dump.file}: {dump.lines:,} lines, {dump.lines - dump.unread:,} read"

@@ -1,6 +1,7 @@
 """Every dump of the corpus, whole or broken, through every command: an answer, never a fault."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -89,11 +90,10 @@ def test_only_check_gives_one_unasked(first: Answers) -> None:
 
 @pytest.mark.parametrize("dump", sweep.dumps())
 def test_no_verdict_says_that_a_craft_is_safe(first: Answers, dump: str) -> None:
-    last = " ".join(first["check", dump, "--format", "terminal"].out.split())
-    assert "safe" not in last.replace("no proof that a craft is safe", "").replace(
-        "dump/unsafe-text", ""
-    ).replace("an unsafe character", "")
-    assert "no proof that a craft is safe." in last or "The craft was not audited." in last
+    said = " ".join(first["check", dump, "--format", "terminal"].out.split())
+    caution = "no proof that a craft is safe."
+    assert not re.search(r"\bsafe\b", said.replace(caution, ""))
+    assert said.endswith((caution, "The craft was not audited."))
 
 
 @pytest.mark.parametrize("call", CALLS, ids=" ".join)

@@ -6,7 +6,7 @@ from cfgaudit.craft.settings import Origin, TroubleKind
 from cfgaudit.craft.values import Filter, SwitchRange
 from tests.dialects.demo import dialect, read
 
-HEAD = "# sedge 2.4.1 on HB-7 rev C, built 2027-03-18\n"
+HEAD = "# sedge 2.4.1 on HB-7 rev C, built 2026-03-18\n"
 END = "-- the reeds are quiet --\n"
 
 

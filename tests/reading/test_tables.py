@@ -34,6 +34,6 @@ def test_tables_and_grammar_read_values_alike() -> None:
 
 
 def test_tables_of_another_lark_are_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(grammars.lark, "__version__", "0.0.0")
+    monkeypatch.setattr("lark.__version__", "0.0.0")
     assert grammars._from_tables("statements", Shaper()) is None
     assert grammars.build_parser("statements", Shaper()).parse("a = 3") is not None

@@ -116,7 +116,7 @@ def test_quoted_text_is_what_it_looks_like(text: str, inside: str) -> None:
         "on",
         "front_left",
         "2.4.1",
-        "2027-03-18",
+        "2026-03-18",
         "RS-0412",
         "12abc!",
         "0x1G",
