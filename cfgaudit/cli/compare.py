@@ -15,7 +15,7 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
-from cfgaudit.reports.secrets import masked_row
+from cfgaudit.reports.secret_changes import masked_row
 
 
 @click.command()

@@ -1,8 +1,10 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
+from dataclasses import dataclass
+
 import click
 
-from cfgaudit.audit.engine import audit, new_and_cleared
+from cfgaudit.audit.engine import Finding, audit, new_and_cleared
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Change
 from cfgaudit.cli.inputs import Inputs
@@ -15,7 +17,8 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.dialects.raw import raw_renames
-from cfgaudit.reports.secrets import masked_change
+from cfgaudit.reports.screen import Screen
+from cfgaudit.reports.secret_changes import masked_change
 
 
 @click.command()
@@ -52,27 +55,50 @@ def command(
     foreign = before.dialect.name != after.dialect.name
     shown = [change for change in every if everything or _listed(change, foreign)]
     hidden = [change for change in every if not (everything or _listed(change, foreign))]
-    brought, cleared = new_and_cleared(audit(before.settings), audit(after.settings))
-    if not secrets:
-        shown = [masked_change(change) for change in shown]
+    found = new_and_cleared(audit(before.settings), audit(after.settings))
+    report = _Report(
+        (old, new), shown if secrets else [masked_change(c) for c in shown], hidden, found
+    )
     if form == "json":
+        put_text(report.json(), output)
+    elif summary:
+        put_text(report.summary(), output)
+    else:
+        put_screen(report.stat() if stat else report.screen(), output, color)
+    return int(exit_code and bool(shown))
+
+
+@dataclass(frozen=True)
+class _Report:
+    """What is reported: the changes listed and those counted, the findings brought and cleared."""
+
+    names: tuple[str, str]
+    shown: list[Change]
+    hidden: list[Change]
+    found: tuple[tuple[Finding, ...], tuple[Finding, ...]]
+
+    def json(self) -> str:
         from cfgaudit.reports.json_changes import diff_json
         from cfgaudit.reports.json_report import dumped
 
-        put_text(dumped(diff_json(old, new, shown, len(hidden), brought, cleared)), output)
-    else:
-        from cfgaudit.reports import terminal_changes as screens
+        return dumped(diff_json(*self.names, self.shown, len(self.hidden), *self.found))
 
-        if summary:
-            put_text(screens.summary(shown, hidden, brought, cleared) + "\n", output)
-        elif stat:
-            put_screen(screens.stat_screen(shown, screen_width()), output, color)
-        else:
-            screen = screens.diff_screen(
-                shown, hidden, brought, cleared, names=(old, new), width=screen_width()
-            )
-            put_screen(screen, output, color)
-    return int(exit_code and bool(shown))
+    def summary(self) -> str:
+        from cfgaudit.reports.terminal_changes import summary
+
+        return summary(self.shown, self.hidden, *self.found) + "\n"
+
+    def stat(self) -> Screen:
+        from cfgaudit.reports.terminal_changes import stat_screen
+
+        return stat_screen(self.shown, screen_width())
+
+    def screen(self) -> Screen:
+        from cfgaudit.reports.terminal_changes import diff_screen
+
+        return diff_screen(
+            self.shown, self.hidden, *self.found, names=self.names, width=screen_width()
+        )
 
 
 def _listed(change: Change, foreign: bool) -> bool:

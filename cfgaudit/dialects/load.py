@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -40,11 +41,11 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
     _only(look_table, _LOOK, file, "look.")
     look = Look(
         prompts=_texts(look_table, "prompts", file),
-        lead=str(look_table.get("lead", "")),
-        continues=str(look_table.get("continues", "")),
+        lead=_word(look_table, "lead", file),
+        continues=_word(look_table, "continues", file),
         opens=_texts(look_table, "opens", file),
         closes=_texts(look_table, "closes", file),
-        end=str(look_table.get("end", "")),
+        end=_word(look_table, "end", file),
         ignore=_texts(look_table, "ignore", file),
     )
     name = data.get("name")
@@ -61,11 +62,14 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
             ignore=tuple(text_pieces(line) for line in look.ignore),
             given={key: _text(value) for key, value in _table(data, "given", file).items()},
             tables=_tables(data, file),
-            build=lambda: _tree(data.get("lines", []), look, file),
-            variations=tuple(_variation(entry, file) for entry in data.get("versions", [])),
+            build=partial(_tree, _entries(data, "lines", file), look, file),
+            variations=tuple(_variation(entry, file) for entry in _entries(data, "versions", file)),
             factory={
-                version_numbers(version): {key: _text(value) for key, value in table.items()}
-                for version, table in _table(data, "factory", file).items()
+                version_numbers(version): {
+                    key: _text(value)
+                    for key, value in _table(data["factory"], version, file).items()
+                }
+                for version in _table(data, "factory", file)
             },
             keys_are_paths=bool(data.get("keys_are_paths", False)),
         )
@@ -86,7 +90,7 @@ def _compiled(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
     for entry in entries:
         _only(entry, _LINES, file, "lines.")
         under = entry.get("under", [])
-        path = (under,) if isinstance(under, str) else tuple(under)
+        path = (under,) if isinstance(under, str) else _texts(entry, "under", file)
         for depth in range(1, len(path) + 1):
             if path[:depth] not in nodes:
                 node = Node(opener=compile_template(path[depth - 1], look))
@@ -111,12 +115,13 @@ def _add(node: Node, template: Template) -> None:
 def _tables(data: Mapping[str, Any], file: str) -> Tables:
     words = {
         name: {str(key): _text(value) for key, value in table.items()}
-        for name, table in _table(data, "words", file).items()
+        for name in _table(data, "words", file)
+        for table in [_table(data["words"], name, file)]
     }
     flags: dict[str, dict[str, int]] = {}
-    for name, table in _table(data, "flags", file).items():
-        for key, value in table.items():
-            if not isinstance(value, int) or value <= 0:
+    for name in _table(data, "flags", file):
+        for key, value in _table(data["flags"], name, file).items():
+            if not isinstance(value, int) or isinstance(value, bool) or value <= 0:
                 raise DialectError(f"{file}: flags.{name}.{key}: a positive number is expected")
             flags.setdefault(name, {})[key] = value
     return Tables(words, flags)
@@ -142,6 +147,20 @@ def _table(data: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
     if not isinstance(table, Mapping):
         raise DialectError(f"{file}: {key}: a table is expected")
     return table
+
+
+def _entries(data: Mapping[str, Any], key: str, file: str) -> list[Mapping[str, Any]]:
+    value = data.get(key, [])
+    if not isinstance(value, list) or not all(isinstance(entry, Mapping) for entry in value):
+        raise DialectError(f"{file}: {key}: a list of tables is expected")
+    return value
+
+
+def _word(data: Mapping[str, Any], key: str, file: str) -> str:
+    value = data.get(key, "")
+    if not isinstance(value, str):
+        raise DialectError(f"{file}: {key}: a text is expected")
+    return value
 
 
 def _texts(data: Mapping[str, Any], key: str, file: str) -> tuple[str, ...]:

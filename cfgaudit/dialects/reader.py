@@ -178,7 +178,7 @@ class Reader:
         elif isinstance(shape, Closer):
             self._close(shape)
         elif isinstance(shape, Unread):
-            place = Place(self.file, statement.line, shape.column, shape.column + 1)
+            place = statement.place(self.file, Span(" ", shape.column - 1))
             message = f"can't be read: expected {shape.expected}"
             self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
 

@@ -26,7 +26,6 @@ LONGEST_LINE = 10_000  # characters; a longer line is kept, and said to be unrea
 _REMEMBERED = 200_000  # lines: enough for a fleet, and far below what a small machine holds
 
 _MARK = re.compile(r"#+|;+|//+|--+|%+")
-_SIGN = re.compile(r"[ \t]*([=:])[ \t]*$")
 _BLANK = Blank()
 
 
@@ -79,12 +78,11 @@ class Shaper(Transformer[Token, Shape]):
     def assignment(self, children: list[Token]) -> Assignment:
         """A key, its sign, and the value, if there is one."""
         key = children[0]
-        sign = _SIGN.search(key)
-        assert sign is not None  # the terminal ends with it
-        left = Span(key[: sign.start()], key.start_pos or 0)
+        head = key.rstrip(" \t")  # its last character is the sign
+        left = Span(head[:-1].rstrip(" \t"), key.start_pos or 0)
         if len(children) == 1:
-            return Assignment(left, sign.group(1), Span("", left.start + len(key)))
-        return Assignment(left, sign.group(1), _inside(children[1], " \t"))
+            return Assignment(left, head[-1], Span("", left.start + len(key)))
+        return Assignment(left, head[-1], _inside(children[1], " \t"))
 
     def row(self, children: list[Token]) -> Row:
         """Cells, still in one piece."""

@@ -19,7 +19,8 @@ from pathlib import Path
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 LINES = 1_500
 RUNS = 7
-CFGAUDIT = (sys.executable, "-m", "cfgaudit")
+# The installed program: its modules are compiled, as they are for a user.
+CFGAUDIT = (str(Path(sys.executable).with_name("cfgaudit")),)
 
 # Runs a command in a child and says how much memory that child held at its peak.
 _PEAK = """
@@ -146,7 +147,10 @@ def reading_figures(dump: Path) -> list[Figure]:
     remembered: list[float] = []
     for _ in range(RUNS):
         out = subprocess.run(
-            (sys.executable, "-c", _READ, str(dump)), capture_output=True, text=True, check=True
+            (sys.executable, "-P", "-c", _READ, str(dump)),
+            capture_output=True,
+            text=True,
+            check=True,
         )
         first, again = json.loads(out.stdout)
         cold.append(first)

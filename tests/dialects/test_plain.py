@@ -41,9 +41,3 @@ def test_the_plain_form_is_sorted_under_section_heads_with_units() -> None:
         "[ports.uart2]\nbaud = 57600 Bd\n\n[ports.uart10]\nbaud = 9600 Bd\n\n"
         "[battery]\nempty_cell = 3.3 V\nend\n"
     )
-
-
-def test_a_value_that_is_to_be_hidden_is_not_written() -> None:
-    text = write_plain(read_plain('craft.owner = "weir team"\n'), hide=("craft.owner",))
-    assert text == '[craft]\nowner = "(hidden)"\nend\n'
-    assert "weir" not in text
