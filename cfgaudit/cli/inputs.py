@@ -1,7 +1,7 @@
 """Reads what the user names: dumps, dialects, and several dumps as one craft."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import click
@@ -11,6 +11,8 @@ from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.dialects.load import load_dialect
 from cfgaudit.dialects.model import Dialect, DialectError
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
+
+_TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 
 
 class Inputs:
@@ -39,15 +41,19 @@ class Inputs:
             raise click.UsageError("standard input can be read once; `-` is named twice")
         self._spent = self._spent or dump == "-"
         data, name = read_bytes(dump, self._stdin_name)
-        dialects = self._dialects(dump)
+        chosen = None if named is None else self._chosen(named, list(self._dialects(dump, data)))
         try:
-            return open_dump(name, data, dialects, self._chosen(named, dialects))
+            return open_dump(name, data, self._dialects(dump, data), chosen)
         except DialectError as error:
             raise InputError(str(error)) from None
 
-    def _dialects(self, dump: str) -> list[Dialect]:
-        found = [self._load(path) for path in self.folder(dump).dialects]
-        return [*found, *bundled_dialects()]
+    def _dialects(self, dump: str, data: bytes) -> Iterator[Dialect]:
+        """Loaded one by one as they are taken, those first whose name the dump's top mentions."""
+        top = data[:_TOP]
+        files = self.folder(dump).dialects
+        for path in sorted(files, key=lambda path: path.stem.encode() not in top):
+            yield self._load(path)
+        yield from bundled_dialects()
 
     def _load(self, path: Path) -> Dialect:
         if path not in self._loaded:
@@ -57,9 +63,7 @@ class Inputs:
                 raise InputError(str(error)) from None
         return self._loaded[path]
 
-    def _chosen(self, named: str | None, dialects: Sequence[Dialect]) -> Dialect | None:
-        if named is None:
-            return None
+    def _chosen(self, named: str, dialects: Sequence[Dialect]) -> Dialect:
         for dialect in dialects:
             if dialect.name == named:
                 return dialect

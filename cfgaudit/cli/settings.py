@@ -1,9 +1,8 @@
 """The settings of a folder: cfgaudit.toml, or [tool.cfgaudit] in pyproject.toml, found upwards."""
 
 import tomllib
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
@@ -11,8 +10,7 @@ _KEYS = {"dialects", "fail_on"}
 _TABLES = {"cfgaudit", "craft"}  # what a cfgaudit.toml can hold
 
 
-@dataclass(frozen=True, slots=True)
-class FolderSettings:
+class FolderSettings(NamedTuple):
     """What a folder asks for; `dialects` are dialect files, in order of name."""
 
     dialects: tuple[Path, ...] = ()

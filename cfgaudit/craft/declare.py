@@ -6,9 +6,8 @@ declarations; see vocabulary.py.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import IntEnum
-from typing import Generic, TypeVar, cast, overload
+from typing import Generic, NamedTuple, TypeVar, cast, overload
 
 from cfgaudit.craft.kinds import Kind
 from cfgaudit.craft.settings import NotStated, Settings
@@ -29,8 +28,7 @@ class Class(IntEnum):
     IDENTITY = 5
 
 
-@dataclass(frozen=True)
-class Traits:
+class Traits(NamedTuple):
     """What is known of a setting besides its value."""
 
     kind: Kind

@@ -25,8 +25,7 @@ class Origin(StrEnum):
     GIVEN = "given"  # always so in this firmware
 
 
-@dataclass(frozen=True, slots=True)
-class Stated:
+class Stated(NamedTuple):
     """One setting as stated: value, place, origin, and the text it was read from."""
 
     path: str
@@ -60,8 +59,7 @@ class TroubleKind(StrEnum):
     CONFLICT_MARKER = "conflict marker"
 
 
-@dataclass(frozen=True, slots=True)
-class Trouble:
+class Trouble(NamedTuple):
     """Something wrong with a line; `figures` holds the numbers it was judged by."""
 
     kind: TroubleKind

@@ -1,17 +1,16 @@
 """The whole vocabulary as a list: every declared setting with its pattern and traits."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache, lru_cache
+from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.declare import Class, Group, Part, Setting, Sub, Table, Traits
 from cfgaudit.craft.kinds import Kind
 
 
-@dataclass(frozen=True)
-class Declared:
+class Declared(NamedTuple):
     """One setting of the vocabulary. `pattern` has indices in capitals: ports.ID.baud."""
 
     pattern: str

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from cfgaudit.dialects.spec import Tables
 from cfgaudit.dialects.template import Pieces, Template
@@ -29,8 +30,7 @@ class Node:
         return found + [template for entry in self.loose.values() for template in entry]
 
 
-@dataclass(frozen=True)
-class Variation:
+class Variation(NamedTuple):
     """What was different in firmware older than `before`."""
 
     before: tuple[int, ...]

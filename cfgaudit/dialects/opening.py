@@ -1,8 +1,8 @@
 """From a dump's bytes to its settings: recognise the dialect, then read."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from cfgaudit.craft.settings import Settings
 from cfgaudit.craft.vocabulary import declared
@@ -18,8 +18,7 @@ GENERIC = Dialect(name="")
 _HEAD_LINES = 60
 
 
-@dataclass(frozen=True)
-class Opened:
+class Opened(NamedTuple):
     """A dump that was read: the document, the dialect (GENERIC where none fits), the settings."""
 
     document: Document
@@ -34,7 +33,7 @@ def bundled_dialects() -> tuple[Dialect, ...]:
 
 
 def open_dump(
-    name: str, data: bytes, dialects: Sequence[Dialect], chosen: Dialect | None = None
+    name: str, data: bytes, dialects: Iterable[Dialect], chosen: Dialect | None = None
 ) -> Opened:
     """Read a dump in the chosen dialect, else in the one that it shows. Never raises."""
     document = read_document(name, data)
@@ -44,15 +43,20 @@ def open_dump(
     return Opened(document, dialect, read_settings(document, dialect))
 
 
-def recognise(document: Document, dialects: Sequence[Dialect]) -> Dialect:
-    """The dialect whose head line the dump has; else plain paths; else the best-fitting one."""
+def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
+    """The dialect whose head line the dump has; else plain paths; else the best-fitting one.
+
+    Dialects may be loaded as they are taken: none is taken behind the one that fits.
+    """
+    seen: list[Dialect] = []
     lines = [line.strip() for line in document.text.lines[:_HEAD_LINES]]
     for dialect in dialects:
+        seen.append(dialect)
         if any(match_text(pieces, line) for pieces in dialect.head for line in lines):
             return dialect
     if _plain_share(document) > 0.5:
         return PLAIN
-    return _best_fit(document, dialects)
+    return _best_fit(document, seen)
 
 
 def _plain_share(document: Document) -> float:

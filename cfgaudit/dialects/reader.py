@@ -11,7 +11,7 @@ from cfgaudit.dialects.collect import Collector, plain_value, target_of
 from cfgaudit.dialects.model import Dialect, Node, version_numbers
 from cfgaudit.dialects.raw import Leftover, raw_settings
 from cfgaudit.dialects.spec import Spec
-from cfgaudit.dialects.template import Bound, Template, match, match_text, open_shape
+from cfgaudit.dialects.template import ANY, Bound, Template, match, match_text, open_shape
 from cfgaudit.dialects.views import (
     cut_of,
     head_of,
@@ -68,6 +68,9 @@ class Reader:
         self.frames = [Frame(dialect.root)]
         self.leftovers: list[Leftover] = []
         self.ended = False
+        self.noise_starts = tuple(  # what a line of noise can begin with: a quick first look
+            first if isinstance(first, str) and first != ANY else "" for first, *_ in dialect.ignore
+        )
         self.merging = False
         self.old_keys: dict[str, str] = {}
 
@@ -158,9 +161,11 @@ class Reader:
             return False
         column = statement.joints[0][2]
         bare = self.document.text.lines[statement.line - 1][column:].strip() if column else line
+        texts = (line,) if bare == line else (line, bare)
         return any(
             match_text(pieces, text) is not None
-            for text in dict.fromkeys((line, bare))
+            for text in texts
+            if text.startswith(self.noise_starts)
             for pieces in self.dialect.ignore
         )
 

@@ -1,7 +1,6 @@
 """What stands behind the colon of a placeholder: how a dump's text becomes a neutral value."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
@@ -45,8 +44,7 @@ class Spec(NamedTuple):
     many: bool = False  # the rest of the line, cut at blanks and commas
 
 
-@dataclass(frozen=True)
-class Tables:
+class Tables(NamedTuple):
     """A dialect's word lists (dump's word to ours) and flag sets (our word to its bit)."""
 
     words: Mapping[str, Mapping[str, str]]

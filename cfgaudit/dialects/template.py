@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from cfgaudit.dialects.spec import Spec, SpecError, parse_spec
@@ -43,8 +42,7 @@ class Slot(NamedTuple):
     optional: bool = False
 
 
-@dataclass(frozen=True)
-class Template:
+class Template(NamedTuple):
     """A compiled line. `form` is the shape it matches, `head` its literal key or first word."""
 
     line: str

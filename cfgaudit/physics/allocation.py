@@ -12,10 +12,9 @@ arXiv:1003.2005, equation 1 (both from memory).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import permutations
 from math import hypot
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from cfgaudit.physics.guards import finite, positive
 from cfgaudit.physics.matrices import (
@@ -140,8 +139,7 @@ def rate_shares(effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3) -> Matri
     return product([row[1:] for row in response_shares(effect, mixer)[1:]], rotation)
 
 
-@dataclass(frozen=True)
-class AxisVerdict:
+class AxisVerdict(NamedTuple):
     """How the closed loop treats one axis.
 
     `share` is the axis' own feedback, 1 for a matched mixer, below 0 for the wrong way. When the
@@ -200,8 +198,7 @@ def _strongest_other(index: int, shares: Matrix) -> int:
     return max((i for i in range(3) if i != index), key=lambda i: abs(shares[i][index]))
 
 
-@dataclass(frozen=True)
-class Coupling:
+class Coupling(NamedTuple):
     """Command `command` shows on `axis` with `share` of what it does on its own axis."""
 
     command: str

@@ -3,9 +3,8 @@
 Voltages in volts, currents in amperes, sensor scales in mV/A. Nonsense input raises ValueError.
 """
 
-from dataclasses import dataclass
 from math import ceil
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.physics.guards import finite, not_negative, positive
 
@@ -15,8 +14,7 @@ FULL_SCALE_CODE: Final = 4095
 MOST_CELLS: Final = 14
 
 
-@dataclass(frozen=True)
-class CellLimits:
+class CellLimits(NamedTuple):
     """Lowest, usual warning and fully charged voltage of one cell."""
 
     floor_v: float

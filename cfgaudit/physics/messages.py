@@ -4,8 +4,7 @@ Lengths in bytes on the wire, rates in hertz, periods in seconds.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.physics.guards import not_negative, positive
 from cfgaudit.physics.serial import load_fraction
@@ -108,8 +107,7 @@ def mavlink_messages(
     )
 
 
-@dataclass(frozen=True)
-class ReceiverLink:
+class ReceiverLink(NamedTuple):
     """A serial receiver link.
 
     `frame_bytes` every `period_s` at `baud`, in `framing`; `inverted` tells the idle level is

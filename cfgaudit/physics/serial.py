@@ -4,9 +4,8 @@ Errors and loads are fractions: 0.02 is 2 per cent. Nonsense input raises ValueE
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import ceil
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.physics.guards import not_negative, positive
 
@@ -51,8 +50,7 @@ def bits_per_byte(framing: str) -> int:
         raise ValueError(f"framing must be one of {known}, not {framing!r}") from None
 
 
-@dataclass(frozen=True)
-class Divider:
+class Divider(NamedTuple):
     """What a UART makes of a wanted rate.
 
     `steps` is the register's whole number, `divider` the same as the data sheet writes it

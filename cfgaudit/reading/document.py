@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from cfgaudit.reading.lines import Text, read_text
 from cfgaudit.reading.look import Look
@@ -11,8 +12,7 @@ from cfgaudit.reading.shapes import Shape, Span, Unread
 from cfgaudit.reading.statements import parse_line
 
 
-@dataclass(frozen=True, slots=True)
-class Statement:
+class Statement(NamedTuple):
     """One statement: its shape, and where its text came from.
 
     `joints` lists (index in the joined text, line index, column index) for each line that the

@@ -2,7 +2,7 @@
 
 import codecs
 import re
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 # Line ends; a bare carriage return is one too, as old terminals write them.
 _LINE_END = re.compile(r"\r\n|\n|\r")
@@ -14,15 +14,14 @@ _BOMS: tuple[tuple[bytes, str], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(NamedTuple):
     """A file's text: its lines, their ends, and what is needed to write the same bytes again."""
 
     lines: tuple[str, ...]
     ends: tuple[str, ...]  # one a line; the last is empty where the file ends without one
     encoding: str = "utf-8"
     bom: bytes = b""
-    notes: tuple[str, ...] = field(default=())  # what had to be guessed, in plain words
+    notes: tuple[str, ...] = ()  # what had to be guessed, in plain words
 
     def to_bytes(self) -> bytes:
         """The file's bytes, exactly as read."""

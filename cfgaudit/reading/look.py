@@ -1,10 +1,9 @@
 """How a dump looks, as far as reading it goes; a dialect says it, else the usual look holds."""
 
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(NamedTuple):
     """The look of one firmware's dump; every field has the usual look as its default."""
 
     prompts: tuple[str, ...] = ()  # stripped from the front of a line
@@ -13,4 +12,4 @@ class Look:
     opens: tuple[str, ...] = ()  # words that begin a block, besides `begin` and `{`
     closes: tuple[str, ...] = ()  # words that end one, besides `end` and `}`
     end: str = ""  # the whole line that ends the dump; empty where none is promised
-    ignore: tuple[str, ...] = field(default=())  # noise: whole lines, `*` for any text
+    ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text

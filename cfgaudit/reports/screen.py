@@ -3,6 +3,7 @@
 import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from cfgaudit.reports.safe import safe
 
@@ -19,8 +20,7 @@ STYLES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A stretch of a line and its style."""
 
     text: str

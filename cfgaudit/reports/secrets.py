@@ -17,7 +17,7 @@ def mask(entry: E) -> E:
     found = declared(entry.path)
     if found is None or not found.traits.secret:
         return entry
-    return replace(entry, value=HIDDEN, text=HIDDEN)
+    return entry._replace(value=HIDDEN, text=HIDDEN)
 
 
 def masked_settings(settings: Settings) -> Settings:

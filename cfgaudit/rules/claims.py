@@ -5,7 +5,7 @@ One table: where all of `when` holds, at least one of `needs` must hold too.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
@@ -15,8 +15,7 @@ from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, rule
 from cfgaudit.rules.serial import carrying, give_a_port, listed, pads_used_for
 
 
-@dataclass(frozen=True, slots=True)
-class Says:
+class Says(NamedTuple):
     """A setting that has one of these values."""
 
     path: str
@@ -31,8 +30,7 @@ class Says:
         return (self.path,) if self.path in craft.settings else ()
 
 
-@dataclass(frozen=True, slots=True)
-class OnPort:
+class OnPort(NamedTuple):
     """Some port carries this role."""
 
     role: str
@@ -46,8 +44,7 @@ class OnPort:
         return tuple(port.path("roles") for port in carrying(craft, self.role))
 
 
-@dataclass(frozen=True, slots=True)
-class OnPad:
+class OnPad(NamedTuple):
     """Some pad has this use."""
 
     use: str
@@ -82,8 +79,7 @@ class OnLink:
 Term = Says | OnPort | OnPad | OnLink
 
 
-@dataclass(frozen=True, slots=True)
-class Claim:
+class Claim(NamedTuple):
     """Where all of `when` holds, one of `needs` must.
 
     `{where}` in the message stands for the ports of `when`. `port` is the role that a free port

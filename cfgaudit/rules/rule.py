@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple, TypeVar
 
@@ -28,8 +27,7 @@ class Edit(NamedTuple):
     value: str
 
 
-@dataclass(frozen=True, slots=True)
-class Fires:
+class Fires(NamedTuple):
     """A rule's finding. `paths` says which settings it is about; the engine finds the places.
 
     `places` adds what has no path (a line that can't be read), or a path's other places.
@@ -66,8 +64,7 @@ class Doc(NamedTuple):
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(NamedTuple):
     """One rule: its id (`area/what-is-wrong`), level, documentation and check."""
 
     id: str

@@ -1,9 +1,8 @@
 """Serial ports and pads: who may share, what is missing, what does not fit."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import combinations
-from typing import Final, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.declare import Part
@@ -230,8 +229,7 @@ _ROUNDING = 1e-9
 LOG_RECORD_BYTES: Final = 44.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Stream:
+class _Stream(NamedTuple):
     """What a role sends: (name, bytes, Hz) of each message, how a byte is framed, said where."""
 
     messages: tuple[tuple[str, float, float], ...]

@@ -2,7 +2,6 @@
 
 import subprocess
 import sys
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -176,7 +175,7 @@ def test_values_that_mean_something_else_are_a_change(one: Value, other: Value) 
 
 def test_a_doubtful_value_differs_from_one_that_can_be_trusted() -> None:
     sure = Stated("esc.idle", 4.5)
-    doubtful = replace(sure, doubt="no unit")
+    doubtful = sure._replace(doubt="no unit")
     (change,) = diff(Settings({"esc.idle": sure}), Settings({"esc.idle": doubtful}))
     assert isinstance(change, Changed)
 
