@@ -56,11 +56,13 @@ def _under(prefix: str, leaf: str) -> str:
 
 
 @cache
-def _by_length() -> dict[tuple[str, int], list[tuple[tuple[str, ...], Declared]]]:
-    table: dict[tuple[str, int], list[tuple[tuple[str, ...], Declared]]] = {}
-    for declared in vocabulary():
-        words = tuple(declared.pattern.split("."))
-        table.setdefault((words[0], len(words)), []).append((words, declared))
+def _by_ends() -> dict[tuple[str, int, str], list[tuple[tuple[str, ...], Declared]]]:
+    """Patterns by first word, length and last word; an index as the last word counts as none."""
+    table: dict[tuple[str, int, str], list[tuple[tuple[str, ...], Declared]]] = {}
+    for entry in vocabulary():
+        words = tuple(entry.pattern.split("."))
+        last = "" if words[-1].isupper() else words[-1]
+        table.setdefault((words[0], len(words), last), []).append((words, entry))
     for entries in table.values():  # literal words before indices
         entries.sort(key=lambda entry: sum(word.isupper() for word in entry[0]))
     return table
@@ -74,13 +76,15 @@ def declared(path: str) -> Declared | None:
     'ports.ID.baud'
     """
     words = path.split(".")
-    for pattern, found in _by_length().get((words[0], len(words)), ()):
-        closed = dict(found.choices)
-        if all(
-            word == wanted or (wanted.isupper() and _fits(word, wanted, closed.get(wanted, ())))
-            for word, wanted in zip(words, pattern, strict=True)
-        ):
-            return found
+    table = _by_ends()
+    for last in (words[-1], ""):
+        for pattern, found in table.get((words[0], len(words), last), ()):
+            closed = dict(found.choices)
+            if all(
+                word == want or (want.isupper() and _fits(word, want, closed.get(want, ())))
+                for word, want in zip(words, pattern, strict=True)
+            ):
+                return found
     return None
 
 

@@ -1,5 +1,6 @@
 """A value's text becomes items and parts: numbers, ranges, words and quoted texts."""
 
+import re
 from fractions import Fraction
 from functools import cache, lru_cache
 from typing import NamedTuple, cast
@@ -8,6 +9,8 @@ from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedInput
 
 from cfgaudit.reading.grammars import build_parser
+
+_PLAIN_NUMBER = re.compile(r"[0-9]{1,40}(?:\.[0-9]{1,40})?")
 
 
 class ValueSyntaxError(ValueError):
@@ -67,6 +70,8 @@ def parse_value(text: str) -> tuple[Item, ...]:
     >>> parse_value("57.6kBd")[0].parts[0].unit
     'kBd'
     """
+    if _PLAIN_NUMBER.fullmatch(text):  # what most values are; a test holds it to the grammar
+        return (Item(None, (Number(text, Fraction(text)),)),)
     try:
         return _parser().parse(text)  # type: ignore[return-value]  # what ValueShaper gives
     except UnexpectedInput as error:

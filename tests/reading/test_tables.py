@@ -7,7 +7,7 @@ import pytest
 
 from cfgaudit.reading import grammars
 from cfgaudit.reading.statements import Shaper
-from cfgaudit.reading.values import ValueShaper
+from cfgaudit.reading.values import ValueShaper, parse_value
 
 CORPUS = Path(__file__).parents[2] / "corpus"
 
@@ -37,3 +37,8 @@ def test_tables_of_another_lark_are_not_used(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr("lark.__version__", "0.0.0")
     assert grammars._from_tables("statements", Shaper()) is None
     assert grammars.build_parser("statements", Shaper()).parse("a = 3") is not None
+
+
+@pytest.mark.parametrize("text", ["0", "007", "3.5", "57600", "0.25", "12.0", "9" * 40])
+def test_plain_numbers_are_what_the_grammar_makes_of_them(text: str) -> None:
+    assert parse_value(text) == grammars._from_grammar("values", ValueShaper()).parse(text)
