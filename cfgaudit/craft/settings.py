@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import cached_property
 from typing import NamedTuple
 
 from cfgaudit.craft.values import Value
@@ -111,12 +112,19 @@ class Settings:
 
     def below(self, prefix: str) -> dict[str, list[str]]:
         """The names right below a prefix, each with the paths under it, in order."""
-        cut = len(prefix) + 1
-        names: dict[str, list[str]] = {}
+        return self._below.get(prefix, {})
+
+    @cached_property
+    def _below(self) -> dict[str, dict[str, list[str]]]:
+        """Every prefix that some path has, with what `below` says of it."""
+        found: dict[str, dict[str, list[str]]] = {}
         for path in self.stated:
-            if path.startswith(prefix + "."):
-                names.setdefault(path[cut:].split(".", 1)[0], []).append(path)
-        return names
+            words = path.split(".")
+            prefix = words[0]
+            for word in words[1:]:
+                found.setdefault(prefix, {}).setdefault(word, []).append(path)
+                prefix = f"{prefix}.{word}"
+        return found
 
     def joined(self, other: "Settings") -> "Settings":
         """These settings and another dump's of the same craft; what both state unlike repeats."""

@@ -11,7 +11,7 @@ from cfgaudit.dialects.collect import Collector, plain_value, target_of
 from cfgaudit.dialects.model import Dialect, Node, version_numbers
 from cfgaudit.dialects.raw import Leftover, raw_settings
 from cfgaudit.dialects.spec import Spec
-from cfgaudit.dialects.template import ANY, Bound, Template, match, match_text, open_shape
+from cfgaudit.dialects.template import ANY, Bound, Pieces, Template, match, match_text, open_shape
 from cfgaudit.dialects.views import (
     cut_of,
     head_of,
@@ -68,11 +68,9 @@ class Reader:
         self.frames = [Frame(dialect.root)]
         self.leftovers: list[Leftover] = []
         self.ended = False
-        self.noise_starts = tuple(  # what a line of noise can begin with: a quick first look
-            first if isinstance(first, str) and first != ANY else "" for first, *_ in dialect.ignore
-        )
-        self.merging = False
         self.old_keys: dict[str, str] = {}
+        self.merging = False  # between the first and the last mark of a merge conflict
+        self.noise = [(_telling(pieces), pieces) for pieces in dialect.ignore]
 
     def settings(self) -> Settings:
         """Read every statement. Never raises, whatever the dump holds."""
@@ -159,14 +157,14 @@ class Reader:
         """Whether a line is noise, with its prompt or without."""
         if isinstance(statement.shape, Blank | Comment):
             return False
-        column = statement.joints[0][2]
+        column = statement.column
         bare = self.document.text.lines[statement.line - 1][column:].strip() if column else line
         texts = (line,) if bare == line else (line, bare)
         return any(
             match_text(pieces, text) is not None
             for text in texts
-            if text.startswith(self.noise_starts)
-            for pieces in self.dialect.ignore
+            for telling, pieces in self.noise
+            if telling in text
         )
 
     def _read(self, statement: Statement) -> None:
@@ -208,6 +206,8 @@ class Reader:
     def _bind_opener(self, node: Node, shape: Shape, cut: Sequence[Span]) -> dict[str, str] | None:
         opener = node.opener
         if opener is None or opener.form is not type(shape):
+            return None
+        if opener.head and opener.head != head_of(shape, cut):
             return None
         bound = match(opener, shape, cut)
         return None if bound is None else self._indices(bound)
@@ -361,6 +361,12 @@ class Reader:
                 raw = found[key]
                 found[key] = Raw(key, raw.value, raw.place, False, near[0])
         return found
+
+
+def _telling(pieces: Pieces) -> str:
+    """The longest literal of a pattern: a line without it need not be matched."""
+    literals = [piece for piece in pieces if isinstance(piece, str) and piece != ANY]
+    return max(literals, key=len, default="")
 
 
 def read_settings(document: Document, dialect: Dialect) -> Settings:

@@ -19,7 +19,7 @@ def is_known(node: Node, shape: Assignment | Directive | Row) -> bool:
     return False
 
 
-def head_of(shape: Assignment | Directive | Row, cut: Sequence[Span]) -> str:
+def head_of(shape: Shape, cut: Sequence[Span]) -> str:
     """The key of an assignment, the first word or cell of another line."""
     if isinstance(shape, Assignment):
         return " ".join(shape.key.text.split())

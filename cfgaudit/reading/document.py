@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import count
 from typing import NamedTuple
 
 from cfgaudit.reading.lines import Text, read_text
@@ -15,25 +16,32 @@ from cfgaudit.reading.statements import parse_line
 class Statement(NamedTuple):
     """One statement: its shape, and where its text came from.
 
-    `joints` lists (index in the joined text, line index, column index) for each line that the
-    statement is made of; nearly always there is one.
+    `first` is its first line's, from 0. `joints` is empty where the statement is that whole
+    line; else it lists (index in the joined text, line index, column index) for each line that
+    the statement is made of.
     """
 
     shape: Shape
-    joints: tuple[tuple[int, int, int], ...]
+    first: int
+    joints: tuple[tuple[int, int, int], ...] = ()
 
     @property
     def line(self) -> int:
         """The number of its first line, from 1."""
-        return self.joints[0][1] + 1
+        return self.first + 1
+
+    @property
+    def column(self) -> int:
+        """How many characters of prompt and lead word stand before it."""
+        return self.joints[0][2] if self.joints else 0
 
     def place(self, file: str, span: Span | None = None) -> Place:
         """Where a span of this statement stands; without a span, its first line."""
         if span is None:
             return Place(file, self.line)
-        start, line, column = self.joints[0]
-        for joint in self.joints[1:]:
-            if joint[0] <= span.start:
+        start, line, column = 0, self.first, 0
+        for joint in self.joints:
+            if joint[0] <= span.start or joint is self.joints[0]:
                 start, line, column = joint
         first = span.start - start + column + 1
         return Place(file, line + 1, first, first + len(span.text))
@@ -51,14 +59,12 @@ class Document:
     def statements(self) -> tuple[Statement, ...]:
         """Every statement, blank lines and comments included, in the order of the file."""
         if not (self.look.prompts or self.look.lead or self.look.continues):
-            return tuple(
-                [
-                    Statement(parse_line(line), ((0, index, 0),))
-                    for index, line in enumerate(self.text.lines)
-                ]
-            )
+            return tuple(map(Statement, map(parse_line, self.text.lines), count()))
         return tuple(
-            [Statement(parse_line(text), joints) for text, joints in _joined(self.text, self.look)]
+            [
+                Statement(parse_line(text), joints[0][1], joints)
+                for text, joints in _joined(self.text, self.look)
+            ]
         )
 
     @property
