@@ -16,13 +16,14 @@ def book() -> tuple[Rule, ...]:
         failsafe,
         loop,
         motors,
+        pads,
         receiver,
         serial,
         switches,
     )
 
     areas = (
-        serial, claims, receiver, switches, failsafe, motors, esc, battery, loop, dump
+        serial, pads, claims, receiver, switches, failsafe, motors, esc, battery, loop, dump
     )  # fmt: skip
     return tuple(rule for area in areas for rule in area.RULES)
 

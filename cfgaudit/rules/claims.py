@@ -12,7 +12,8 @@ from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.values import Value
 from cfgaudit.physics.messages import receiver_link
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, rule
-from cfgaudit.rules.serial import carrying, give_a_port, listed, pads_used_for
+from cfgaudit.rules.wiring import carrying, give_a_port, pads_used_for
+from cfgaudit.rules.wording import listed
 
 
 class Says(NamedTuple):

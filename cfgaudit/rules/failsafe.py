@@ -6,7 +6,8 @@ from typing import Final
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.serial import carrying, give_a_port, grouped
+from cfgaudit.rules.wiring import carrying, give_a_port
+from cfgaudit.rules.wording import grouped
 from cfgaudit.units import number_text
 
 # How far above the lowest pulse a throttle still counts as closed (common practice).

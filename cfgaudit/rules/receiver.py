@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from cfgaudit.craft.controls import PRIMARY
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Level, Yielded, each, rule
-from cfgaudit.rules.serial import listed, unreadable
+from cfgaudit.rules.wiring import unreadable
+from cfgaudit.rules.wording import listed
 
 
 @rule("receiver/map-clash", Level.ERROR)

@@ -2,12 +2,10 @@
 
 from collections.abc import Iterator, Mapping
 from itertools import combinations
-from typing import Final, NamedTuple, TypeVar
+from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.declare import Part
-from cfgaudit.craft.ports import Pad, Port
-from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.ports import Port
 from cfgaudit.physics.messages import (
     MAVLINK_USUAL_RATES_HZ,
     NMEA_TYPICAL_BYTES,
@@ -16,89 +14,13 @@ from cfgaudit.physics.messages import (
     receiver_link,
 )
 from cfgaudit.physics.serial import STANDARD_BAUDS, bits_per_byte, load_fraction
-from cfgaudit.reading.place import Place
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
-from cfgaudit.units import number_text
+from cfgaudit.rules.wiring import carrying, give_a_port, ports_by_roles
+from cfgaudit.rules.wording import grouped, listed
 
 # Links that come over a serial port; a pulse train needs none (common practice).
 SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
-P = TypeVar("P", bound=Part)
 _SHARERS: Final = ("receiver", "telemetry")
-
-
-def grouped(value: float) -> str:
-    """A number that is not negative, to two decimals, its thousands set apart: 57,600.
-
-    >>> grouped(57600.0), grouped(256.25)
-    ('57,600', '256.25')
-    """
-    whole, point, decimals = number_text(round(value, 2)).partition(".")
-    return f"{int(whole):,}{point}{decimals}"
-
-
-def listed(names: list[str]) -> str:
-    """Names in a row: `a`, `a and b`, `a, b and c`."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
-
-
-def ports_by_roles(craft: Craft) -> list[Port]:
-    """The ports that state what they carry. Raises NotStated where none does."""
-    ports = [craft.ports[name] for name in craft.ports.names()]
-    return _stating(ports, "roles", "ports.ID.roles")
-
-
-def carrying(craft: Craft, role: str) -> list[Port]:
-    """The ports that carry a role, in the dump's order.
-
-    Raises NotStated where no port states its roles, or where none carries the role but what
-    one of them carries is not stated or can't be trusted.
-    """
-    ports = [port for port in ports_by_roles(craft) if role in port.roles]
-    return ports or _none_trusted(craft, "ports", "roles")
-
-
-def pads_by_use(craft: Craft) -> list[Pad]:
-    """The pads that state their use. Raises NotStated where none does."""
-    return _stating([craft.pads[name] for name in craft.pads.names()], "use", "pads.ID.use")
-
-
-def pads_used_for(craft: Craft, use: str) -> list[Pad]:
-    """The pads with a use, in the dump's order. Raises NotStated as `carrying` does."""
-    pads = [pad for pad in pads_by_use(craft) if pad.use.split()[0] == use]
-    return pads or _none_trusted(craft, "pads", "use")
-
-
-def _stating(parts: list[P], leaf: str, pattern: str) -> list[P]:
-    stating = [part for part in parts if part.states(leaf)]
-    if not stating:
-        raise NotStated(pattern)
-    return stating
-
-
-def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
-    """No part, unless what one says is missing or can't be trusted: then NotStated is raised."""
-    for path in unreadable(craft):
-        if path.startswith(f"{group}.") and path.endswith(f".{leaf}"):
-            raise NotStated(path)
-    for name in craft.settings.below(group):  # one that says other things, as a short dump does
-        craft.settings.need(f"{group}.{name}.{leaf}")
-    return []
-
-
-def unreadable(craft: Craft) -> list[str]:
-    """Paths that the dump states with a value that can't be read or trusted."""
-    settings = craft.settings
-    doubted = [stated.path for stated in settings.stated.values() if stated.doubt]
-    troubled = [trouble.path for trouble in settings.troubles if trouble.path not in settings]
-    return [*doubted, *filter(None, troubled)]
-
-
-def give_a_port(craft: Craft, role: str) -> str:
-    """Advice that names the ports which carry nothing yet."""
-    free = [port.name for port in ports_by_roles(craft) if not port.roles]
-    if free:
-        return f"Give a free port the {role} role: {', '.join(free)}."
-    return f"No port is free: take a role off one, then give it the {role} role."
 
 
 @rule("serial/roles-cannot-share", Level.ERROR)
@@ -333,62 +255,10 @@ def _telemetry_stream(craft: Craft) -> _Stream | None:
     return _Stream(messages, ("telemetry.rate", "telemetry.protocol"))
 
 
-# Uses that one pad at most can serve; the first four can bring a craft down (common practice).
-_GRAVE_USES: Final = ("motor", "voltage_sense", "current_sense", "pulse_input")
-_LIGHT_USES: Final = ("led_strip", "camera_key", "buzzer")
-
-
-@rule("pads/used-twice", Level.ERROR)
-def used_twice(craft: Craft) -> Iterator[Yielded]:
-    """One pad is given two uses, or one use that a single pad serves is given to two pads.
-
-    In the air: only one of the two works: a motor may stand still, or the pack's voltage is
-    read off the wrong pad.
-    Mend: say for each pad the one use that is soldered to it.
-    Source: common practice. A second pad for the lights, the buzzer or the camera key is a
-    warning.
-    """
-    pads = pads_by_use(craft)
-    served: dict[str, list[Pad]] = {}
-    for pad in pads:
-        served.setdefault(pad.use, []).append(pad)
-    for use, same in served.items():
-        if len(same) > 1 and use != "motor" and use.split()[0] in _GRAVE_USES + _LIGHT_USES:
-            yield Fires(
-                f"{len(same)} pads are given to {use}: {listed([pad.name for pad in same])}.",
-                tuple(pad.path("use") for pad in same),
-                (("pads", float(len(same))),),
-                advice=f"Keep {use} on the pad that it is soldered to.",
-                level=Level.WARNING if use in _LIGHT_USES else Level.ERROR,
-            )
-    yield from _stated_again(craft)
-
-
-def _stated_again(craft: Craft) -> Iterator[Yielded]:
-    """Pads whose use the dump states twice, each time another."""
-    uses: dict[str, dict[str, Place | None]] = {}
-    for holds, other in craft.settings.repeats:
-        if holds.path.startswith("pads.") and holds.path.endswith(".use"):
-            said = uses.setdefault(holds.path, {})
-            for one in (holds, other):
-                if not one.doubt and one.value != "free":
-                    said.setdefault(str(one.value), one.place)
-    for path, said in uses.items():
-        if len(said) > 1:
-            yield Fires(
-                f"Pad {path.split('.')[1]} is given {len(said)} uses: {listed(list(said))}.",
-                (path,),
-                (("uses", float(len(said))),),
-                advice="Keep the use that is soldered to the pad.",
-                places=tuple(place for place in list(said.values())[1:] if place),
-            )
-
-
 RULES = (
     roles_cannot_share,
     role_twice,
     receiver_unassigned,
     no_console_left,
     link_overloaded,
-    used_twice,
 )

@@ -8,7 +8,8 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.values import SwitchRange
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.serial import grouped, listed, unreadable
+from cfgaudit.rules.wiring import unreadable
+from cfgaudit.rules.wording import grouped, listed
 from cfgaudit.units import number_text
 
 _ARM = "switches.arm"
