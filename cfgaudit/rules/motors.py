@@ -116,7 +116,8 @@ def yaw_unbalanced(craft: Craft) -> Iterator[Yielded]:
         return
     many, few = spins.count(1), spins.count(-1)
     yield Fires(
-        f"{many} propeller{' turns' if many == 1 else 's turn'} clockwise and {few} anticlockwise: their drag does not cancel, "
+        f"{many} propeller{' turns' if many == 1 else 's turn'} clockwise and {few} "
+        "anticlockwise: their drag does not cancel, "
         f"and the craft turns {'anticlockwise' if total > 0 else 'clockwise'} by itself.",
         tuple(motor.path("spin") for motor in motors),
         (("clockwise", many), ("anticlockwise", few), ("sum", total)),
