@@ -41,7 +41,7 @@ class Inputs:
             raise click.UsageError("standard input can be read once; `-` is named twice")
         self._spent = self._spent or dump == "-"
         data, name = read_bytes(dump, self._stdin_name)
-        chosen = None if named is None else self._chosen(named, list(self._dialects(dump, data)))
+        chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         try:
             return open_dump(name, data, self._dialects(dump, data), chosen)
         except DialectError as error:
