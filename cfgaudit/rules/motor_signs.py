@@ -91,7 +91,8 @@ def _matrices(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
     """The arms, the effectiveness of their stated geometry and turns, and the dump's mixer."""
     motors = list(craft.motors.arms)
     arms = [motor.name for motor in motors]
-    mixer = tuple((m.mix.thrust, m.mix.roll, m.mix.pitch, m.mix.yaw) for m in motors)
+    rows = [motor.mix for motor in motors]
+    mixer = tuple((row.thrust, row.roll, row.pitch, row.yaw) for row in rows)
     places, turns = positions(craft, arms), spins(craft, arms)
     effect = effectiveness([places[arm] for arm in arms], [turns[arm] for arm in arms])
     return arms, effect, mixer
