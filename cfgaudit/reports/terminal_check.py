@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import Level
 
 _LABEL = 12
@@ -123,6 +124,7 @@ def not_checked_lines(screen: Screen, audit: Audit, listed: bool) -> None:
         for path in entry.lacks:
             wants[path] = wants.get(path, 0) + 1
     most = sorted(wants, key=lambda path: (-wants[path], path))
+    most = ["any setting" if path == ANY else path for path in most]
     named = ", ".join(most[:4]) + (f" and {len(most) - 4} more" if len(most) > 4 else "")
     hint = "" if listed else " (--unchecked lists them)"
     screen.paragraph(
