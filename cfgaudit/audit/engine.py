@@ -9,6 +9,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated, Origin, Settings
 from cfgaudit.reading.place import Place
 from cfgaudit.rules.book import book
+from cfgaudit.rules.limits import Limits, usual_limits
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule
 
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
@@ -57,14 +58,20 @@ class Audit:
         return sum(finding.level is level for finding in self.findings)
 
 
-def audit(settings: Settings, rules: Sequence[Rule] | None = None) -> Audit:
-    """Run the rules (the whole book, unless told otherwise) over a set of settings."""
+def audit(
+    settings: Settings, rules: Sequence[Rule] | None = None, limits: Limits | None = None
+) -> Audit:
+    """Run the rules (the whole book, unless told otherwise) over a set of settings.
+
+    `limits` are the values that are a matter of taste; the usual ones unless told otherwise.
+    """
     craft = Craft(settings)
+    within = usual_limits() if limits is None else limits
     findings: list[Finding] = []
     unchecked: list[Unchecked] = []
     chosen = book() if rules is None else rules
     for rule in chosen:
-        fired, lacks = _run(rule, craft)
+        fired, lacks = _run(rule, craft, within)
         findings += [_finding(rule, fires, settings) for fires in fired]
         if lacks:
             unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lacks))))
@@ -76,11 +83,11 @@ def audit(settings: Settings, rules: Sequence[Rule] | None = None) -> Audit:
     )
 
 
-def _run(rule: Rule, craft: Craft) -> tuple[list[Fires], list[str]]:
+def _run(rule: Rule, craft: Craft, limits: Limits) -> tuple[list[Fires], list[str]]:
     fired: list[Fires] = []
     lacks: list[str] = []
     try:
-        for yielded in rule.check(craft):
+        for yielded in rule.check(craft, *(limits[name].value for name in rule.limits)):
             if isinstance(yielded, Lacks):
                 lacks.append(yielded.path)
             else:

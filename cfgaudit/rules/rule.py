@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterable, Iterator
 from enum import StrEnum
 from typing import NamedTuple, TypeVar
 
-from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.reading.place import Place
 
@@ -52,7 +51,8 @@ class Lacks(NamedTuple):
 
 
 Yielded = Fires | Lacks
-Check = Callable[[Craft], Iterator[Yielded]]
+# A check takes the craft, and after it the value of each limit that the rule names, in order.
+Check = Callable[..., Iterator[Yielded]]
 
 
 class Doc(NamedTuple):
@@ -65,12 +65,16 @@ class Doc(NamedTuple):
 
 
 class Rule(NamedTuple):
-    """One rule: its id (`area/what-is-wrong`), level, documentation and check."""
+    """One rule: its id (`area/what-is-wrong`), level, documentation and check.
+
+    `limits` names the values that are a matter of taste; they stand in limits.toml.
+    """
 
     id: str
     level: Level
     doc: Doc
     check: Check
+    limits: tuple[str, ...] = ()
 
     @property
     def area(self) -> str:
@@ -78,8 +82,10 @@ class Rule(NamedTuple):
         return self.id.partition("/")[0]
 
 
-def rule(rule_id: str, level: Level) -> Callable[[Check], Rule]:
+def rule(rule_id: str, level: Level, limits: tuple[str, ...] = ()) -> Callable[[Check], Rule]:
     """Make a rule of a function. Its docstring must have the four parts that Doc names.
+
+    The function takes the craft and then, in order, the value of each limit named here.
 
     Raises ValueError at import where the id or the docstring is not as it must be.
     """
@@ -87,7 +93,7 @@ def rule(rule_id: str, level: Level) -> Callable[[Check], Rule]:
         raise ValueError(f"{rule_id!r} is no rule id: area/what-is-wrong is expected")
 
     def make(check: Check) -> Rule:
-        return Rule(rule_id, level, read_doc(rule_id, check.__doc__ or ""), check)
+        return Rule(rule_id, level, read_doc(rule_id, check.__doc__ or ""), check, limits)
 
     return make
 

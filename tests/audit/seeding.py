@@ -1,4 +1,16 @@
-"""Opens the dumps that are right, and seeds one fault in one of them."""
+"""Opens the dumps that are right, and seeds one fault in one of them.
+
+The faults stand in seeded/AREA.toml, the rules' areas; each is one edit of a golden dump:
+
+dump   which of corpus/*.dump is edited
+under  the line below which `old` is looked for, where `old` alone is not unique
+old    the line, as it stands there; new puts another text in its place, add puts a line
+       below it, and neither of the two takes the line out
+rule   the rule that must have a finding that it did not have before
+also   rules that rightly fire with it, and why
+
+What an edit means was read off the dialect's file in corpus/dialects by hand.
+"""
 
 import tomllib
 from dataclasses import dataclass
@@ -33,9 +45,10 @@ class Fault:
 @cache
 def faults() -> tuple[Fault, ...]:
     """The table of seeded faults."""
-    file = Path(__file__).parent / "seeded.toml"
-    table = tomllib.loads(file.read_text(encoding="utf-8"))["faults"]
-    return tuple(Fault(**{**row, "also": tuple(row.get("also", ()))}) for row in table)
+    files = sorted((Path(__file__).parent / "seeded").glob("*.toml"))
+    tables = [tomllib.loads(file.read_text(encoding="utf-8"))["faults"] for file in files]
+    rows = [row for table in tables for row in table]
+    return tuple(Fault(**{**row, "also": tuple(row.get("also", ()))}) for row in rows)
 
 
 @cache
