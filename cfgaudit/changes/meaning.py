@@ -5,7 +5,7 @@ from collections.abc import Hashable
 
 from cfgaudit.changes.model import Entry
 from cfgaudit.craft.settings import Raw
-from cfgaudit.craft.values import Filter, Interval, SwitchRange, Value
+from cfgaudit.craft.values import Filter, SwitchRange, Value
 
 DIGITS = 12  # far below what a dump can say, far above the noise of a change of unit
 
@@ -25,8 +25,6 @@ def meaning(value: Value) -> Hashable:
         return _number(value)
     if isinstance(value, str | frozenset):
         return value
-    if isinstance(value, Interval):
-        return "interval", _number(value.low), _number(value.high)
     if all(isinstance(element, int | float) for element in value):
         return tuple(_element(element) for element in value)
     return tuple(sorted((_element(element) for element in value), key=repr))

@@ -1,9 +1,7 @@
 """Where results go: standard output, or a file that is written whole or not at all."""
 
 import os
-import shutil
 import sys
-import tempfile
 from pathlib import Path
 
 import click
@@ -16,7 +14,18 @@ _WIDEST = 100  # characters; longer lines are hard to read
 
 def screen_width() -> int:
     """The width to lay out for: the terminal's, within reason; 80 in a pipe."""
-    return max(40, min(_WIDEST, shutil.get_terminal_size((80, 24)).columns))
+    return max(40, min(_WIDEST, _columns() or 80))
+
+
+def _columns() -> int:
+    """What COLUMNS says, else the terminal; 0 where neither tells."""
+    said = os.environ.get("COLUMNS", "")
+    if said.isascii() and said.isdigit() and int(said):
+        return int(said)
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno()).columns if sys.__stdout__ else 0
+    except (OSError, ValueError):
+        return 0
 
 
 def wants_colour(choice: str) -> bool:
@@ -43,6 +52,8 @@ def put_text(text: str, output: str | None) -> None:
     if output is None:
         _print(text)
         return
+    from cfgaudit.cli.writing import write_atomically
+
     write_atomically(Path(output), text.encode("utf-8", "backslashreplace"))
     click.echo(f"written: {output}", err=True)
 
@@ -58,34 +69,3 @@ def _print(text: str) -> None:
         if not isinstance(error, BrokenPipeError):
             reason = (error.strerror or str(error)).lower()
             raise InputError(f"standard output can't be written: {reason}") from None
-
-
-def write_atomically(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all: to a neighbour, then in one move. Raises InputError."""
-    temporary = ""
-    try:
-        path = path.resolve()  # a link stays a link; the file behind it is replaced
-        if path.exists() and not path.is_file():  # a device or a pipe is written to, not replaced
-            path.write_bytes(data)
-            return
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", delete=False) as file:
-            temporary = file.name
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        if path.exists():
-            shutil.copymode(path, temporary)
-        else:
-            Path(temporary).chmod(0o666 & ~_umask())
-        Path(temporary).replace(path)
-    except OSError as error:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{path} can't be written: {reason}") from None
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

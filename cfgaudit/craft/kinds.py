@@ -1,9 +1,8 @@
 """The kinds of setting: what values each takes, how they are spelled in the plain form."""
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
-from cfgaudit.craft.values import Filter, Interval, SwitchRange, Value
+from cfgaudit.craft.values import Filter, SwitchRange, Value
 from cfgaudit.units import number_text
 
 NONE = "none"  # how an empty list or set is spelled
@@ -13,8 +12,19 @@ OFF_WORDS = frozenset({"off", "no", "false", "disabled", "disable", "0"})
 FILTER_KINDS = ("pt1", "pt2", "pt3", "biquad", "notch")
 
 
-@dataclass(frozen=True, slots=True)
-class Bool:
+class _Fieldless:
+    """A kind without fields: two of the same type are the same."""
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other)
+
+    def __hash__(self) -> int:
+        return hash(type(self))
+
+
+class Bool(_Fieldless):
     """On or off."""
 
     says = "on or off"
@@ -68,8 +78,7 @@ class WordSet(NamedTuple):
         return "words out of " + ", ".join(self.choices) if self.choices else "words"
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(_Fieldless):
     """Any text."""
 
     says = "text"
@@ -98,15 +107,13 @@ class Either(NamedTuple):
         return f"{' or '.join(self.words)}, or {self.other.says}"
 
 
-@dataclass(frozen=True, slots=True)
-class Switches:
+class Switches(_Fieldless):
     """A list of channel ranges."""
 
     says = "a list such as 5: 1700..2100 us, or none"
 
 
-@dataclass(frozen=True, slots=True)
-class Filters:
+class Filters(_Fieldless):
     """A list of filter stages."""
 
     says = "a list such as pt1 150 Hz, notch 200 Hz q 3.5, or none"
@@ -159,9 +166,6 @@ def value_text(kind: Kind, value: Value) -> str:
         return f"{number_text(value)} {unit_of(kind)}".rstrip()
     if isinstance(value, str):
         return _quoted(value) if isinstance(kind, Text) else value
-    if isinstance(value, Interval):
-        ends = f"{number_text(value.low)}..{number_text(value.high)}"
-        return f"{ends} {unit_of(kind)}".rstrip()
     if isinstance(value, frozenset):
         return ", ".join(sorted(value)) or NONE
     return ", ".join(_element_text(element, unit_of(kind)) for element in value) or NONE

@@ -25,21 +25,12 @@ class Filter:
     q: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Interval:
-    """A range of numbers, both ends in."""
-
-    low: float
-    high: float
-
-
 Value = (
     bool
     | int
     | float
     | str
     | frozenset[str]
-    | Interval
     | tuple[SwitchRange, ...]
     | tuple[Filter, ...]
     | tuple[float, ...]

@@ -1,7 +1,6 @@
 """The whole vocabulary as a list: every declared setting with its pattern and traits."""
 
 from collections.abc import Iterator
-from difflib import get_close_matches
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -100,4 +99,6 @@ def _fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
 
 def nearest(path: str) -> list[str]:
     """Up to three declared patterns that look like a path nobody declared."""
+    from difflib import get_close_matches
+
     return get_close_matches(path, [d.pattern for d in vocabulary()], n=3, cutoff=0.6)

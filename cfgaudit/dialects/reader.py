@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 from cfgaudit.craft.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.craft.spelling import BadValue
@@ -354,6 +353,10 @@ class Reader:
     def _raw(self) -> dict[str, Raw]:
         found = raw_settings(self.leftovers, self.file)
         unknown = [key for key, raw in found.items() if not raw.known]
+        if not unknown:
+            return found
+        from difflib import get_close_matches
+
         heads = [head for node in _all_nodes(self.dialect.root) for _, head in node.exact]
         for key in unknown[:50]:  # beyond that, a hint helps nobody
             near = get_close_matches(key.rpartition("/")[2].split(" ")[0], heads, n=1, cutoff=0.7)

@@ -2,12 +2,9 @@
 
 import re
 from functools import cache, lru_cache
-from typing import cast
-
-from lark import Lark, Token, Transformer
-from lark.exceptions import UnexpectedInput
 
 from cfgaudit.reading.grammars import build_parser
+from cfgaudit.reading.lalr import Misread, Parser, Token
 from cfgaudit.reading.shapes import (
     Assignment,
     Blank,
@@ -40,17 +37,18 @@ def parse_line(line: str) -> Shape:
         wanted = f"a line of at most {LONGEST_LINE:,} characters (this one has {len(line):,})"
         return Unread(LONGEST_LINE + 1, wanted)
     try:
-        return _parser().parse(line)  # type: ignore[return-value]  # what _Shapes gives
-    except UnexpectedInput as error:
-        return _unread(line, error)
+        shape: Shape = _parser().parse(line)
+    except Misread as error:
+        return _unread(line, error.position)
+    return shape
 
 
 @cache
-def _parser() -> Lark:
+def _parser() -> Parser:
     return build_parser("statements", Shaper())
 
 
-class Shaper(Transformer[Token, Shape]):
+class Shaper:
     """Makes a shape of the grammar's productions; each method is named after its production."""
 
     def start(self, children: list[Shape | Token]) -> Shape:
@@ -67,7 +65,7 @@ class Shaper(Transformer[Token, Shape]):
     def opener(self, children: list[Token]) -> Opener:
         """`begin name` or `name {`: the begin word or the brace goes, the name stays."""
         token = children[0]
-        if token.type == "BRACED":
+        if token.kind == "BRACED":
             return Opener(_inside(token, "{ \t"))
         return Opener(_behind_first_word(token))
 
@@ -78,10 +76,10 @@ class Shaper(Transformer[Token, Shape]):
     def assignment(self, children: list[Token]) -> Assignment:
         """A key, its sign, and the value, if there is one."""
         key = children[0]
-        head = key.rstrip(" \t")  # its last character is the sign
-        left = Span(head[:-1].rstrip(" \t"), key.start_pos or 0)
+        head = key.text.rstrip(" \t")  # its last character is the sign
+        left = Span(head[:-1].rstrip(" \t"), key.start)
         if len(children) == 1:
-            return Assignment(left, head[-1], Span("", left.start + len(key)))
+            return Assignment(left, head[-1], Span("", left.start + len(key.text)))
         return Assignment(left, head[-1], _inside(children[1], " \t"))
 
     def row(self, children: list[Token]) -> Row:
@@ -94,29 +92,26 @@ class Shaper(Transformer[Token, Shape]):
 
 
 def _inside(token: Token, around: str) -> Span:
-    text = token.lstrip(around)
-    return Span(text.rstrip(around), (token.start_pos or 0) + len(token) - len(text))
+    text = token.text.lstrip(around)
+    return Span(text.rstrip(around), token.start + len(token.text) - len(text))
 
 
 def _behind_first_word(token: Token) -> Span:
-    text = str(token)
+    text = token.text
     head = len(text.split(None, 1)[0])
     rest = text[head:].lstrip()
-    return Span(rest.rstrip(), (token.start_pos or 0) + len(text) - len(rest))
+    return Span(rest.rstrip(), token.start + len(text) - len(rest))
 
 
 def _comment(token: Token) -> Comment:
-    mark = _MARK.match(token)
+    mark = _MARK.match(token.text)
     assert mark is not None  # the terminal begins with it
-    body = token[mark.end() :]
-    start = (token.start_pos or 0) + len(token) - len(body.lstrip())
+    body = token.text[mark.end() :]
+    start = token.start + len(token.text) - len(body.lstrip())
     return Comment(mark.group(), Span(body.strip(), start))
 
 
-def _unread(line: str, error: UnexpectedInput) -> Unread:
-    index = cast("int | None", error.pos_in_stream)
-    if index is None or not 0 <= index < len(line):
-        index = len(line)
+def _unread(line: str, index: int) -> Unread:
     for position in range(index, len(line)):
         letter = line[position]
         if letter == '"':

@@ -3,12 +3,10 @@
 import re
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import NamedTuple, cast
-
-from lark import Lark, Token, Transformer
-from lark.exceptions import UnexpectedInput
+from typing import NamedTuple
 
 from cfgaudit.reading.grammars import build_parser
+from cfgaudit.reading.lalr import Misread, Parser, Token
 
 _PLAIN_NUMBER = re.compile(r"[0-9]{1,40}(?:\.[0-9]{1,40})?")
 
@@ -73,19 +71,19 @@ def parse_value(text: str) -> tuple[Item, ...]:
     if _PLAIN_NUMBER.fullmatch(text):  # what most values are; a test holds it to the grammar
         return (Item(None, (Number(text, Fraction(text)),)),)
     try:
-        return _parser().parse(text)  # type: ignore[return-value]  # what ValueShaper gives
-    except UnexpectedInput as error:
-        index = cast("int | None", error.pos_in_stream)
-        at = len(text) if index is None or index < 0 else min(index, len(text))
-        raise ValueSyntaxError("expected a number, a word or a quoted text", at + 1) from None
+        items: tuple[Item, ...] = _parser().parse(text)
+    except Misread as error:
+        at = error.position + 1
+        raise ValueSyntaxError("expected a number, a word or a quoted text", at) from None
+    return items
 
 
 @cache
-def _parser() -> Lark:
+def _parser() -> Parser:
     return build_parser("values", ValueShaper())
 
 
-class ValueShaper(Transformer[Token, "tuple[Item, ...]"]):
+class ValueShaper:
     """Makes items of the grammar's productions; each method is named after its production."""
 
     def start(self, children: list[Item]) -> tuple[Item, ...]:
@@ -96,7 +94,7 @@ class ValueShaper(Transformer[Token, "tuple[Item, ...]"]):
         """One item; the label's colon goes."""
         first = children[0]
         if isinstance(first, Token):
-            return Item(int(first[:-1]), tuple(_parts(children[1:])))
+            return Item(int(first.text[:-1]), tuple(_parts(children[1:])))
         return Item(None, tuple(_parts(children)))
 
     def range(self, children: list[Number]) -> Range:
@@ -105,17 +103,17 @@ class ValueShaper(Transformer[Token, "tuple[Item, ...]"]):
 
     def number(self, children: list[Token]) -> Number:
         """A number in any spelling, exactly."""
-        text = str(children[0])
-        unit = str(children[1]) if len(children) > 1 else ""
+        text = children[0].text
+        unit = children[1].text if len(children) > 1 else ""
         return Number(text, _exact(text), unit)
 
     def quoted(self, children: list[Token]) -> Quoted:
         """The quotes go."""
-        return Quoted(str(children[0])[1:-1])
+        return Quoted(children[0].text[1:-1])
 
     def word(self, children: list[Token]) -> Word:
         """A bare word."""
-        return Word(str(children[0]))
+        return Word(children[0].text)
 
 
 def _parts(children: list[Token | Part]) -> list[Part]:

@@ -8,7 +8,7 @@ from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.craft.kinds import unit_of
 from cfgaudit.craft.settings import Settings, Stated, TroubleKind
-from cfgaudit.craft.values import Filter, Interval, SwitchRange, Value
+from cfgaudit.craft.values import Filter, SwitchRange, Value
 from cfgaudit.craft.vocabulary import declared
 from cfgaudit.dialects.plain import path_order, stated_text
 
@@ -30,8 +30,6 @@ def value_json(value: Value | SwitchRange | Filter) -> Any:
         return {"channel": value.channel, "low": value.low, "high": value.high}
     if isinstance(value, Filter):
         return {"kind": value.kind, "cutoff": value.cutoff, "q": value.q}
-    if isinstance(value, Interval):
-        return {"low": value.low, "high": value.high}
     return value
 
 

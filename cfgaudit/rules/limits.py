@@ -4,7 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit.craft.kinds import Quantity
@@ -35,7 +35,7 @@ Limits = Mapping[str, Limit]
 @cache
 def usual_limits() -> Limits:
     """The limits as the rule book has them, by name."""
-    text = (files("cfgaudit.rules") / "limits.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("limits.toml").read_text(encoding="utf-8")
     return {
         f"{area}.{what}": Limit(f"{area}.{what}", **entry)
         for area, entries in tomllib.loads(text).items()

@@ -1,7 +1,5 @@
 """How numbers are printed: shortest exact decimal, never an exponent."""
 
-from decimal import Decimal
-
 
 def number_text(value: float) -> str:
     """The shortest decimal text that reads back as the same number, without an exponent.
@@ -12,4 +10,8 @@ def number_text(value: float) -> str:
     if isinstance(value, int) or value.is_integer():
         return str(int(value))
     text = repr(value)
-    return format(Decimal(text), "f") if "e" in text else text
+    if "e" not in text:
+        return text
+    from decimal import Decimal
+
+    return format(Decimal(text), "f")

@@ -1,6 +1,5 @@
 """The unit table: each unit is a dimension and an exact factor to that dimension's own unit."""
 
-from difflib import get_close_matches
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -79,6 +78,8 @@ def unit(symbol: str) -> Unit:
         base = _PREFIXED.get(symbol[len(prefix) :]) if symbol.startswith(prefix) else None
         if base is not None:
             return Unit(symbol, base[0], base[1] * size)
+    from difflib import get_close_matches
+
     near = get_close_matches(symbol, [*_PLAIN, *_PREFIXED, "mV", "mAh", "kHz", "ms", "us"], n=3)
     hint = f"; did you mean {' or '.join(near)}?" if near else ""
     raise UnitError(f"unknown unit {symbol!r}{hint}")

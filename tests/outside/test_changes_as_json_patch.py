@@ -13,7 +13,7 @@ from hypothesis import settings as budget
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Added, Change, Entry, Removed, Renamed, name_of
 from cfgaudit.craft.settings import Raw, Settings
-from cfgaudit.craft.values import Filter, Interval, SwitchRange
+from cfgaudit.craft.values import Filter, SwitchRange
 from tests.strategies import settings_pair
 
 Json = Any
@@ -25,8 +25,6 @@ def plain(value: object) -> Json:
         return [value.channel, value.low, value.high]
     if isinstance(value, Filter):
         return [value.kind, value.cutoff, value.q]
-    if isinstance(value, Interval):
-        return [value.low, value.high]
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, tuple):
