@@ -74,7 +74,7 @@ def values(kind: Kind) -> st.SearchStrategy[Value]:
     if isinstance(kind, Filters):
         return st.lists(stages(), max_size=4).map(tuple)
     if isinstance(kind, Quantities):
-        return st.lists(numbers(0, 6000), max_size=8).map(tuple)
+        return st.lists(numbers(max(kind.low, 0), min(kind.high, 6000)), max_size=8).map(tuple)
     if isinstance(kind, WordSet):
         return st.frozensets(st.sampled_from(kind.choices or ("reed", "sedge", "rush")))
     return plain_values(kind)

@@ -6,6 +6,7 @@ from collections.abc import Hashable
 from cfgaudit.changes.model import Entry
 from cfgaudit.craft.settings import Raw
 from cfgaudit.craft.values import Filter, SwitchRange, Value
+from cfgaudit.craft.versions import version_meaning
 
 DIGITS = 12  # far below what a dump can say, far above the noise of a change of unit
 
@@ -39,6 +40,8 @@ def entry_meaning(entry: Entry | None) -> Hashable:
         return None
     if isinstance(entry, Raw):
         return "raw", entry.value
+    if entry.path == "firmware.version":
+        return "stated", version_meaning(str(entry.value)), bool(entry.doubt)
     return "stated", meaning(entry.value), bool(entry.doubt)
 
 

@@ -17,6 +17,7 @@ class Loop(Part):
     """The control loop."""
 
     rate = number(_C, "how often the control loop runs", "Hz", 10, 64000)
+    yaw_most = number(_C, "the most that is let through of a full yaw command", "%", 0, 100)
 
 
 class FilterChains(Part):
@@ -66,7 +67,8 @@ class Rates(Part):
 
     centre = number(_C, "turn rate for each stick unit at the centre", "deg/s", 0, 10000)
     max = number(_C, "turn rate at full stick", "deg/s", 0, 10000)
-    expo = number(_C, "how much softer the centre is, 0 to 1", "", 0, 1)
+    # The rule book judges what is outside of 0 to 1; beyond these limits it is meant in per cent.
+    expo = number(_C, "how much softer the centre is, 0 to 1", "", -1, 2)
 
 
 class Bank(Part):

@@ -2,7 +2,7 @@
 
 from typing import cast
 
-from cfgaudit.craft.declare import Class, Group, Part, Table
+from cfgaudit.craft.declare import Class, Group, Part, Setting, Table, Traits
 from cfgaudit.craft.fields import (
     kind_by,
     number,
@@ -58,6 +58,13 @@ class Receiver(Part):
     deadband = number(_C, "stick movement that counts as none", "us", 0, 200)
     yaw_deadband = number(_C, "yaw stick movement that counts as none", "us", 0, 200)
     signal_channel = whole(_C, "the channel that carries signal strength, 0 for none", 0, 64)
+    smoothing: Setting[float | str] = Setting(
+        Traits(
+            Either(("off", "auto"), Quantity("Hz", 1, 1000)),
+            _C,
+            "the low-pass that smooths the sticks' steps from frame to frame",
+        )
+    )
 
     def low_of(self, channel: int) -> float:
         """The lowest pulse of a channel in us. Raises NotStated."""
@@ -68,6 +75,16 @@ class Receiver(Part):
         """The highest pulse of a channel in us. Raises NotStated."""
         ends = self.ends[str(channel)]
         return ends.high if ends.states("high") else self.high
+
+    def centre_of(self, channel: int) -> float:
+        """The middle pulse of a channel in us. Raises NotStated."""
+        ends = self.ends[str(channel)]
+        return ends.centre if ends.states("centre") else self.centre
+
+    def end_path(self, channel: int, leaf: str) -> str:
+        """Where low, centre or high of a channel is stated: its own, else everybody's."""
+        ends = self.ends[str(channel)]
+        return ends.path(leaf) if ends.states(leaf) else self.path(leaf)
 
 
 class Switches(Part):

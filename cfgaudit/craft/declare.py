@@ -28,6 +28,9 @@ class Class(IntEnum):
     IDENTITY = 5
 
 
+HIDDEN = "(hidden)"  # what stands in a secret value's place once it is hidden
+
+
 class Traits(NamedTuple):
     """What is known of a setting besides its value."""
 

@@ -63,9 +63,11 @@ def filters(cls: Class, says: str) -> Setting[tuple[Filter, ...]]:
     return Setting(Traits(Filters(), cls, says))
 
 
-def numbers(cls: Class, says: str, unit: str) -> Setting[tuple[float, ...]]:
-    """A list of numbers in one unit."""
-    return Setting(Traits(Quantities(unit), cls, says))
+def numbers(
+    cls: Class, says: str, unit: str, low: float, high: float
+) -> Setting[tuple[float, ...]]:
+    """A list of numbers in one unit, each within limits in that unit."""
+    return Setting(Traits(Quantities(unit, low, high), cls, says))
 
 
 def switches(
@@ -80,6 +82,19 @@ def whole_by(
 ) -> Table[int]:
     """Whole numbers by name."""
     return Table(index, Traits(Int(low, high), cls, says), names)
+
+
+def numbers_by(
+    index: str,
+    cls: Class,
+    says: str,
+    unit: str,
+    low: float,
+    high: float,
+    leaf: str | None = None,
+) -> Table[tuple[float, ...]]:
+    """Lists of numbers in one unit, each within limits in that unit, by name."""
+    return Table(index, Traits(Quantities(unit, low, high), cls, says), leaf=leaf)
 
 
 def kind_by(

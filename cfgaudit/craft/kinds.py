@@ -23,6 +23,9 @@ class _Fieldless:
     def __hash__(self) -> int:
         return hash(type(self))
 
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}()"
+
 
 class Bool(_Fieldless):
     """On or off."""
@@ -107,6 +110,13 @@ class Either(NamedTuple):
         return f"{' or '.join(self.words)}, or {self.other.says}"
 
 
+# What one element of a list can hold.
+CHANNEL = Int(1, 64)
+PULSE = Quantity("us", 500, 2500)
+CUTOFF = Quantity("Hz", 0, 100_000)
+QUALITY = Quantity("", 0, 10_000)
+
+
 class Switches(_Fieldless):
     """A list of channel ranges."""
 
@@ -120,9 +130,11 @@ class Filters(_Fieldless):
 
 
 class Quantities(NamedTuple):
-    """A list of numbers in one unit."""
+    """A list of numbers in one unit, each within limits given in that unit."""
 
     unit: str
+    low: float = -1e12
+    high: float = 1e12
 
     @property
     def says(self) -> str:

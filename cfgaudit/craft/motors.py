@@ -44,7 +44,7 @@ class Motor(Part):
 class Motors(Part):
     """All motors."""
 
-    poles = whole(_C, "magnets of a motor, not pairs", 1, 64, own=True)
+    poles = whole(_C, "magnets of a motor, not pairs; 0 where never set", 0, 64, own=True)
     stop_when_armed_idle = flag(_C, "propellers rest at zero throttle while armed")
     arms = Group("ARM", Motor, leaf="")
 
@@ -53,6 +53,9 @@ class EscArm(Part):
     """What is set inside one arm's speed controller."""
 
     direction = word(_C, "the direction set inside the speed controller", "normal", "reversed")
+    protocol = word(
+        _C, "how throttle is sent to this arm, where not as to the rest", *PULSE, *DIGITAL
+    )
 
 
 class Esc(Part):

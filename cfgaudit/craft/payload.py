@@ -1,8 +1,7 @@
 """Video, camera, overlay, telemetry, finding the craft again, and the flight log."""
 
 from cfgaudit.craft.declare import Class, Group, Part, Sub
-from cfgaudit.craft.fields import flag, kind_by, number, numbers, text, whole, word
-from cfgaudit.craft.kinds import Quantities
+from cfgaudit.craft.fields import flag, number, numbers, numbers_by, text, whole, word
 
 _R, _C = Class.RADIO, Class.COMFORT
 
@@ -12,6 +11,7 @@ class Transmitter(Part):
 
     enabled = flag(_R, "the video transmitter is in use")
     control = word(_R, "how it is told what to do", "serial", "pad", "none")
+    half_duplex = flag(_R, "its control uses one wire for both directions")
     band = text(_R, "the band of its frequency plan")
     channel = whole(_R, "the channel within the band", 1, 64)
     frequency = number(_R, "its frequency", "MHz", 100, 10000)
@@ -22,8 +22,8 @@ class Transmitter(Part):
 class Plan(Part):
     """The frequency plan that the dump carries."""
 
-    powers = numbers(_R, "the powers that the transmitter has", "mW")
-    bands = kind_by("BAND", Quantities("MHz"), _R, "the frequencies of a band", leaf="")
+    powers = numbers(_R, "the powers that the transmitter has", "mW", 0, 10000)
+    bands = numbers_by("BAND", _R, "the frequencies of a band", "MHz", 100, 10000, leaf="")
 
 
 class Video(Part):
@@ -46,6 +46,7 @@ class Element(Part):
     shown = flag(_C, "the element is shown")
     row = whole(_C, "its row, from 1 at the top", 1, 64)
     column = whole(_C, "its column, from 1 at the left", 1, 128)
+    width = whole(_C, "characters that it takes, where the catalogue's number is wrong", 1, 128)
 
 
 class Overlay(Part):

@@ -42,6 +42,7 @@ class Port(Part):
     inverted = flag(_C, "the port's idle level is turned round")
     half_duplex = flag(_C, "both directions on one wire")
     pins_swapped = flag(_C, "receive and transmit pins change places")
+    software_driven = flag(_C, "the port's bits are timed by software, not by a UART")
 
     def rate_for(self, role: str) -> float:
         """The rate in Bd that the port uses for a role. Raises NotStated."""

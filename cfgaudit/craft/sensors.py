@@ -1,7 +1,7 @@
 """Sensors, position and the way home."""
 
 from cfgaudit.craft.declare import Class, Part, Setting, Sub, Traits
-from cfgaudit.craft.fields import flag, number, whole, word
+from cfgaudit.craft.fields import flag, number, text, whole, word
 from cfgaudit.craft.identity import Turn
 from cfgaudit.craft.kinds import Quantity
 
@@ -65,3 +65,4 @@ class Home(Part):
     min_distance = number(_C, "no way home is flown nearer than this", "m", 0, 1000)
     speed = number(_C, "speed on the way home", "m/s", 0, 60)
     descent = number(_C, "speed of the landing", "m/s", 0, 20)
+    place = text(_C, "where home is, as the dump writes it", own=True, secret=True)

@@ -1,10 +1,11 @@
 """A set of settings: neutral path to value, with the place and the origin of each."""
 
-from collections.abc import Iterator, Mapping
+from collections import ChainMap
+from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from cfgaudit.craft.values import Value
 from cfgaudit.reading.place import Place
@@ -90,6 +91,8 @@ class Settings:
     raw: Mapping[str, Raw] = field(default_factory=dict)
     troubles: tuple[Trouble, ...] = ()
     dumps: tuple[DumpFacts, ...] = ()
+    # The firmware's own default of a path, stated or not, where it is recorded for this version.
+    factory: Mapping[str, Value] = field(default_factory=dict, compare=False)
 
     def __getitem__(self, path: str) -> Stated:
         return self.stated[path]
@@ -109,6 +112,18 @@ class Settings:
         if found is None or found.doubt:
             raise NotStated(path)
         return found.value
+
+    def need_factory(self, path: str, *instead: str) -> Value:
+        """The firmware's own value at a path, else at the first path that stands `instead`.
+
+        Raises NotStated, of `factory.` and the last of the paths, where none is recorded.
+        """
+        wanted = (path, *instead)
+        for one in wanted:
+            value = self.factory.get(one)
+            if value is not None:
+                return value
+        raise NotStated(f"factory.{wanted[-1]}")
 
     def below(self, prefix: str) -> dict[str, list[str]]:
         """The names right below a prefix, each with the paths under it, in order."""
@@ -145,16 +160,27 @@ class Settings:
             self,
             stated=stated,
             repeats=tuple(repeats),
-            raw={**self.raw, **{f"{_file(other)}: {k}": v for k, v in other.raw.items()}},
+            raw={**self.raw, **self._theirs(other)},
             troubles=self.troubles + other.troubles,
             dumps=self.dumps + other.dumps,
+            factory=_layered(self.factory, other.factory),
         )
+
+    def _theirs(self, other: "Settings") -> dict[str, Raw]:
+        """Another dump's raw settings under keys of their own, whatever its file is called."""
+        facts = other.dumps[0] if other.dumps else DumpFacts("")
+        name = facts.dialect or "other"
+        same = sum(entry.dialect == facts.dialect for entry in self.dumps)
+        own = f"{name} {same + 1}" if same else name
+        return {f"{own}: {key}": raw for key, raw in other.raw.items()}
+
+
+def _layered(first: Mapping[str, Value], second: Mapping[str, Value]) -> Mapping[str, Value]:
+    """Two mappings as one, the first before the second, neither of them gone through."""
+    layers = (cast(MutableMapping[str, Value], layer) for layer in (first, second))
+    return ChainMap(*layers)  # only ever read
 
 
 def _names_a_dump(path: str) -> bool:
     """Whether each dump of one craft rightly states its own value."""
     return path.startswith(("firmware.", "board.name", "board.revision"))
-
-
-def _file(settings: Settings) -> str:
-    return settings.dumps[0].file if settings.dumps else "other"

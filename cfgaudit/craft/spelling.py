@@ -3,10 +3,14 @@
 from fractions import Fraction
 
 from cfgaudit.craft.kinds import (
+    CHANNEL,
+    CUTOFF,
     FILTER_KINDS,
     NONE,
     OFF_WORDS,
     ON_WORDS,
+    PULSE,
+    QUALITY,
     Bool,
     Either,
     Filters,
@@ -80,22 +84,41 @@ def read_bool(text: str) -> bool:
 
 def beyond_limits(kind: Kind, value: Value) -> str:
     """Why a value can't be, in words; empty where it can."""
-    if isinstance(kind, Either):
-        return "" if isinstance(value, str) else beyond_limits(kind.other, value)
-    if isinstance(kind, Int | Quantity) and isinstance(value, int | float):
-        if kind.low <= value <= kind.high:
-            return ""
-        unit = kind.unit if isinstance(kind, Quantity) else ""
-        return f"{number_text(value)} {unit}".rstrip() + f" is not {kind.says}"
+    for limits, number in _numbers(kind, value):
+        if not limits.low <= number <= limits.high:
+            unit = limits.unit if isinstance(limits, Quantity) else ""
+            what = "channel " if limits is CHANNEL else ""
+            return f"{what}{number_text(number)} {unit}".rstrip() + f" is not {limits.says}"
     return ""
 
 
+def _numbers(kind: Kind, value: Value) -> list[tuple[Int | Quantity, float]]:
+    """Every number of a value, each with the limits that it must keep."""
+    if isinstance(kind, Either):
+        return _numbers(kind.other, value)
+    if isinstance(kind, Int | Quantity):
+        return [(kind, value)] if isinstance(value, int | float) else []
+    if not isinstance(value, tuple):
+        return []
+    found: list[tuple[Int | Quantity, float]] = []
+    for element in value:
+        if isinstance(element, SwitchRange):
+            found += [(CHANNEL, element.channel), (PULSE, element.low), (PULSE, element.high)]
+        elif isinstance(element, Filter):
+            found += [(CUTOFF, element.cutoff), (QUALITY, element.q)]
+        elif isinstance(kind, Quantities):
+            found.append((Quantity(kind.unit, kind.low, kind.high), element))
+    return found
+
+
 def likely_power(kind: Kind, value: Value) -> int:
-    """The power of ten by which a number must be off, if that alone puts it within limits; or 0."""
-    if not isinstance(kind, Quantity) or not isinstance(value, float) or not value:
-        return 0
-    for power in (-1, -2, -3, 1, 2, 3):
-        if kind.low <= value * 10.0**power <= kind.high:
+    """The power of ten by which a value must be off, if that alone puts it within limits; or 0.
+
+    In a list all numbers with a unit must be off by the same.
+    """
+    measured = [(kept, n) for kept, n in _numbers(kind, value) if isinstance(kept, Quantity) and n]
+    for power in (-1, -2, -3, 1, 2, 3) if measured else ():
+        if all(kept.low <= number * 10.0**power <= kept.high for kept, number in measured):
             return power
     return 0
 

@@ -1,11 +1,16 @@
 """Collects what a dump states while it is read, and makes a set of settings of it."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
 from cfgaudit.craft.kinds import (
+    CHANNEL,
+    CUTOFF,
     FILTER_KINDS,
+    PULSE,
+    QUALITY,
     Bool,
     Filters,
     Int,
@@ -25,11 +30,9 @@ from cfgaudit.reading.place import Place
 
 # The parts of one element of a list setting, each with its kind.
 ELEMENT_PARTS: dict[type, dict[str, Kind]] = {
-    Switches: {"channel": Int(1, 64), "low": Quantity("us"), "high": Quantity("us")},
-    Filters: {
-        "kind": Words(FILTER_KINDS), "cutoff": Quantity("Hz", 0, 1e5), "q": Quantity("", 0, 1e4),
-    },
-}  # fmt: skip
+    Switches: {"channel": CHANNEL, "low": PULSE, "high": PULSE},
+    Filters: {"kind": Words(FILTER_KINDS), "cutoff": CUTOFF, "q": QUALITY},
+}
 
 
 class Target(NamedTuple):
@@ -117,7 +120,7 @@ class Collector:
         if not reason:
             return ""
         power = likely_power(kind, value)
-        figures = (("value", float(value) if isinstance(value, int | float) else 0.0),)
+        figures = (("value", float(value)),) if isinstance(value, int | float) else ()
         if power:
             factor = f"{10 ** abs(power):,}"
             way = "large" if power < 0 else "small"
@@ -209,3 +212,25 @@ def plain_value(path: str, text: str) -> Value:
     if found is None:
         raise BadValue(f"{path} is no setting of the vocabulary")
     return read_value(found.kind, text)
+
+
+class FactoryValues(Mapping[str, Value]):
+    """Factory values by path, each read from its text when it is asked for and not before.
+
+    One whose text can't be read is not there: asking for it raises KeyError.
+    """
+
+    def __init__(self, texts: Mapping[str, str]) -> None:
+        self.texts = texts
+
+    def __getitem__(self, path: str) -> Value:
+        try:
+            return plain_value(path, self.texts[path])
+        except BadValue:
+            raise KeyError(path) from None
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.texts)
+
+    def __len__(self) -> int:
+        return len(self.texts)

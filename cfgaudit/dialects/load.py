@@ -6,7 +6,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from cfgaudit.dialects.model import Dialect, DialectError, Node, Variation, version_numbers
+from cfgaudit.craft.versions import version_numbers
+from cfgaudit.dialects.model import Dialect, DialectError, Node, Variation
 from cfgaudit.dialects.spec import SpecError, Tables
 from cfgaudit.dialects.template import Template, compile_template, text_pieces
 from cfgaudit.reading.look import Look

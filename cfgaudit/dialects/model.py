@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
+from cfgaudit.craft.versions import is_of, is_older
 from cfgaudit.dialects.spec import Tables
 from cfgaudit.dialects.template import Pieces, Template
 from cfgaudit.reading.look import Look
@@ -66,7 +67,7 @@ class Dialect:
         words = {name: dict(table) for name, table in self.tables.words.items()}
         flags = {name: dict(table) for name, table in self.tables.flags.items()}
         for variation in self.variations:
-            if version and version < variation.before:
+            if version and is_older(version, variation.before):
                 for name, table in variation.tables.words.items():
                     words[name] = {**table, **words.get(name, {})}
                 for name, bits in variation.tables.flags.items():
@@ -78,31 +79,16 @@ class Dialect:
         return {
             then: today
             for variation in self.variations
-            if not version or version < variation.before
+            if not version or is_older(version, variation.before)
             for today, then in variation.renames.items()
         }
 
     def factory_for(self, version: tuple[int, ...]) -> dict[str, str]:
         """Factory values of a version, if the dialect knows that version; else none."""
-        known = [entry for entry in sorted(self.factory) if entry <= version]
-        if not known or version[: len(known[-1])] != known[-1]:
+        known = [entry for entry in sorted(self.factory) if not is_older(version, entry)]
+        if not known or not is_of(version, known[-1]):
             return {}
         values: dict[str, str] = {}
         for entry in known:
             values.update(self.factory[entry])
         return values
-
-
-def version_numbers(text: str) -> tuple[int, ...]:
-    """The numbers of a dotted version; empty where there are none.
-
-    >>> version_numbers("2.10.1") > version_numbers("2.9")
-    True
-    """
-    numbers: list[int] = []
-    for part in text.strip().lstrip("vV").split("."):
-        digits = part[: len(part) - len(part.lstrip("0123456789"))]
-        if not digits:
-            break
-        numbers.append(int(digits[:9]))
-    return tuple(numbers)

@@ -97,3 +97,19 @@ def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Spa
 
 def _under(context: str, key: str) -> str:
     return f"{context}/{key}" if context else key
+
+
+def with_nearest(found: dict[str, Raw], heads: Iterable[str]) -> dict[str, Raw]:
+    """The raw settings, each that the dialect does not know with the nearest key that it maps."""
+    unknown = [key for key, raw in found.items() if not raw.known]
+    if not unknown:
+        return found
+    from difflib import get_close_matches
+
+    mapped = list(heads)
+    for key in unknown[:50]:  # beyond that, a hint helps nobody
+        word = key.rpartition("/")[2].split(" ")[0]
+        near = get_close_matches(word, mapped, n=1, cutoff=0.7)
+        if near:
+            found[key] = Raw(key, found[key].value, found[key].place, False, near[0])
+    return found

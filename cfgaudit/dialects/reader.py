@@ -1,14 +1,15 @@
 """Reads a document in one dialect: statements become settings."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cfgaudit.craft.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.craft.spelling import BadValue
+from cfgaudit.craft.versions import version_numbers
 from cfgaudit.craft.vocabulary import declared
-from cfgaudit.dialects.collect import Collector, plain_value, target_of
-from cfgaudit.dialects.model import Dialect, Node, version_numbers
-from cfgaudit.dialects.raw import Leftover, raw_settings
+from cfgaudit.dialects.collect import Collector, FactoryValues, plain_value, target_of
+from cfgaudit.dialects.model import Dialect, Node
+from cfgaudit.dialects.raw import Leftover, raw_settings, with_nearest
 from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import ANY, Bound, Pieces, Template, match, match_text, open_shape
 from cfgaudit.dialects.views import (
@@ -34,6 +35,7 @@ from cfgaudit.reading.shapes import (
     Span,
     Unread,
 )
+from cfgaudit.reading.unsafe_text import unsafe_letters, unsafe_names
 from cfgaudit.reading.words import words
 
 _PLAIN = Spec()
@@ -86,13 +88,15 @@ class Reader:
         self._say_truncated()
         collector = self.collector
         collector.put_together()
-        self._stand_in_factory()
+        factory = FactoryValues(self.dialect.factory_for(self.version))
+        self._stand_in_factory(factory.texts)
         return Settings(
             stated=collector.stated,
             repeats=tuple(collector.repeats),
             raw=self._raw(),
             troubles=tuple(sorted(collector.troubles, key=_by_place)),
             dumps=(self._facts(),),
+            factory=factory,
         )
 
     def _is_merge_mark(self, statement: Statement, line: str) -> bool:
@@ -138,9 +142,9 @@ class Reader:
         for path, text in self.dialect.given.items():
             self.collector.state(path, _PLAIN, text, None, origin=Origin.GIVEN)
 
-    def _stand_in_factory(self) -> None:
+    def _stand_in_factory(self, texts: Mapping[str, str]) -> None:
         stated = self.collector.stated
-        for path, text in self.dialect.factory_for(self.version).items():
+        for path, text in texts.items():
             if path not in stated or stated[path].origin is Origin.GIVEN:
                 try:
                     value = plain_value(path, text)
@@ -183,6 +187,10 @@ class Reader:
             place = statement.place(self.file, Span(" ", shape.column - 1))
             message = f"can't be read: expected {shape.expected}"
             self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
+            letters = unsafe_letters([self.document.text.lines[statement.first]])
+            if letters:
+                names = unsafe_names(letters)
+                self.collector.troubles.append(Trouble(TroubleKind.UNSAFE, names, place))
 
     def _close(self, shape: Closer) -> None:
         depth = next(
@@ -351,19 +359,8 @@ class Reader:
         self.collector.troubles.append(Trouble(TroubleKind.TRUNCATED, message, last))
 
     def _raw(self) -> dict[str, Raw]:
-        found = raw_settings(self.leftovers, self.file)
-        unknown = [key for key, raw in found.items() if not raw.known]
-        if not unknown:
-            return found
-        from difflib import get_close_matches
-
-        heads = [head for node in _all_nodes(self.dialect.root) for _, head in node.exact]
-        for key in unknown[:50]:  # beyond that, a hint helps nobody
-            near = get_close_matches(key.rpartition("/")[2].split(" ")[0], heads, n=1, cutoff=0.7)
-            if near:
-                raw = found[key]
-                found[key] = Raw(key, raw.value, raw.place, False, near[0])
-        return found
+        heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
+        return with_nearest(raw_settings(self.leftovers, self.file), heads)
 
 
 def _telling(pieces: Pieces) -> str:

@@ -117,8 +117,7 @@ def _unread(line: str, index: int) -> Unread:
         if letter == '"':
             return Unread(position + 1, 'a closing " before the end of the line')
         if (letter < " " and letter != "\t") or letter == "\x7f":
-            wanted = f"readable text, where the control character U+{ord(letter):04X} stands"
-            return Unread(position + 1, wanted)
+            return Unread(position + 1, "readable text, where a control character stands")
     rest = line[index:].lstrip()
     if rest.startswith("["):
         return Unread(len(line) + 1, "a closing ] behind the section's name")

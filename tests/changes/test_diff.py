@@ -13,6 +13,7 @@ from cfgaudit.changes.model import Added, Changed, Removed, Renamed, name_of, na
 from cfgaudit.craft.declare import Class
 from cfgaudit.craft.settings import Origin, Raw, Settings, Stated
 from cfgaudit.craft.values import Filter, SwitchRange, Value
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reading.place import Place
 from tests.strategies import settings, settings_pair
 
@@ -247,3 +248,12 @@ def test_the_output_is_the_same_whatever_the_seed_of_hashing() -> None:
     first, second = output("1"), output("4242")
     assert first == second
     assert len(first.splitlines()) == 7  # 3 stated, 2 guessed renames, glide gone, brake come
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "changes"),
+    [("2.4", "2.4.0", 0), ("v2.4.0", "2.4", 0), ("2.4", "2.4.1", 1), ("2.4", "2.4-reed", 1)],
+)
+def test_a_version_is_compared_by_its_numbers(old: str, new: str, changes: int) -> None:
+    before, after = (read_plain(f'firmware.version = "{text}"\n') for text in (old, new))
+    assert len(diff(before, after)) == changes

@@ -1,5 +1,7 @@
 """A set of settings: what is not stated is said, and two dumps of one craft are joined."""
 
+from dataclasses import replace
+
 import pytest
 
 from cfgaudit.craft.craft import Craft
@@ -130,7 +132,7 @@ def test_joining_keeps_raw_lines_troubles_and_earlier_repeats() -> None:
     joined = Settings(first.stated, first.repeats, {"chime": Raw("chime", "1")}).joined(other)
     assert {key: raw.value for key, raw in joined.raw.items()} == {
         "chime": "1",
-        "b.dump: chime": "2",
+        "other: chime": "2",
     }
     assert joined.troubles == (trouble,)
     assert len(joined.repeats) == 1
@@ -140,3 +142,27 @@ def test_joining_leaves_both_sides_as_they_were() -> None:
     one, other = dump("a.dump", a__x=1), dump("b.dump", b__y=2)
     one.joined(other)
     assert (list(one), list(other)) == (["a.x"], ["b.y"])
+
+
+def test_a_factory_value_is_had_whether_the_dump_states_the_setting_or_not() -> None:
+    settings = replace(dump("a.dump", esc__idle=7.0), factory={"esc.idle": 5.5})
+    assert settings.need_factory("esc.idle") == 5.5
+    assert settings.need("esc.idle") == 7.0
+    with pytest.raises(NotStated) as absent:
+        replace(settings, stated={}).need("esc.idle")
+    assert absent.value.path == "esc.idle"
+
+
+def test_a_factory_value_may_be_taken_from_the_first_path_that_has_one() -> None:
+    settings = Settings(factory={"banks.1.gains.yaw.d": 0.0, "banks.2.gains.yaw.d": 3.0})
+    assert settings.need_factory("banks.3.gains.yaw.d", "banks.1.gains.yaw.d") == 0.0
+    with pytest.raises(NotStated) as absent:
+        settings.need_factory("banks.3.gains.yaw.p", "banks.1.gains.yaw.p")
+    assert absent.value.path == "factory.banks.1.gains.yaw.p"
+
+
+def test_joined_dumps_have_the_factory_values_of_both_the_first_before_the_second() -> None:
+    first = Settings(factory={"esc.idle": 5.5})
+    second = Settings(factory={"esc.idle": 4.0, "loop.rate": 4000.0})
+    joined = first.joined(second)
+    assert (joined.need_factory("esc.idle"), joined.need_factory("loop.rate")) == (5.5, 4000.0)

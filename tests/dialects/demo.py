@@ -5,8 +5,9 @@ from pathlib import Path
 
 from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.craft.values import Value
+from cfgaudit.craft.versions import version_numbers
 from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import Dialect, version_numbers
+from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.reader import Reader

@@ -4,8 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.craft.settings import Origin, TroubleKind
+from cfgaudit.craft.settings import NotStated, Origin, TroubleKind
 from cfgaudit.craft.values import Value
+from cfgaudit.dialects.collect import FactoryValues
+from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.opening import GENERIC, open_dump, recognise
 from cfgaudit.dialects.plain import PLAIN, read_plain
 from cfgaudit.reading.document import read_document
@@ -69,6 +71,31 @@ def test_factory_values_do_not_stand_in_for_a_version_that_is_not_known() -> Non
         found = read(text.replace("# sedge 2.4.1 on", f"# sedge {version} on"), sedge)
         assert not [path for path in found if found[path].origin is Origin.FACTORY], version
         assert "esc.protocol" not in found
+
+
+def test_factory_values_are_on_record_beside_what_the_dump_states() -> None:
+    found = opened(CORPUS / "sandpiper.dump").settings
+    # by hand, out of the dialect's file: 2.3 has 4.5 % and 2.4 has 5 %; the dump states 44 for roll
+    assert found.need_factory("esc.idle") == 5.0
+    assert found.need_factory("banks.1.gains.roll.p") == 42.0
+    assert found["banks.1.gains.roll.p"].value == 44.0
+    assert set(found.factory) >= {p for p in found if found[p].origin is Origin.FACTORY}
+
+
+def test_a_version_that_is_not_known_and_the_plain_form_have_no_factory_values() -> None:
+    text = (CORPUS / "sandpiper.dump").read_text(encoding="utf-8")
+    later = read(text.replace("# sedge 2.4.1 on", "# sedge 9.0.0 on"), dialect("sedge"))
+    for settings in (later, read_plain("loop.rate = 4 kHz")):
+        assert not settings.factory
+        with pytest.raises(NotStated, match=r"factory\.loop\.rate"):
+            settings.need_factory("loop.rate")
+
+
+@pytest.mark.parametrize("entry", dialects(), ids=lambda entry: entry.name)
+def test_every_factory_value_of_a_dialect_can_be_read(entry: Dialect) -> None:
+    for version in entry.factory:
+        values = FactoryValues(entry.factory_for(version))
+        assert len(values) == len(dict(values.items()))
 
 
 @pytest.mark.parametrize(

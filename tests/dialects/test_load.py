@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from cfgaudit.craft.versions import version_numbers
 from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import DialectError, version_numbers
+from cfgaudit.dialects.model import DialectError
 from tests.dialects.demo import FILES, dialects
 
 
@@ -83,7 +84,9 @@ def test_tables_of_the_wrong_form_are_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_a_dialect_file_stays_short(file: Path) -> None:
-    assert len(file.read_text(encoding="utf-8").splitlines()) <= 250
+    """The recorded factory values are left out: they are a list, and grow with each version."""
+    mapping = file.read_text(encoding="utf-8").partition("\n[factory.")[0]
+    assert len(mapping.splitlines()) <= 250
 
 
 def test_a_dialect_is_named_as_its_file_and_says_what_it_is_about() -> None:

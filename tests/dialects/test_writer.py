@@ -289,7 +289,9 @@ def test_the_mapped_paths_are_patterns_of_the_vocabulary() -> None:
     for of in all_dialects():
         assert mapped_paths(of) <= patterns
     assert mapped_paths(PLAIN) == patterns
-    assert mapped_paths(dialect("alder")) == {"motors.poles", "esc.protocol", "esc.ARM.direction"}
+    assert mapped_paths(dialect("alder")) == {
+        "motors.poles", "esc.protocol", "esc.ARM.direction", "esc.ARM.protocol"
+    }  # fmt: skip
     assert {"filters.gyro", "receiver.map.CONTROL", "video.plan.powers"} <= mapped_paths(
         dialect("sedge")
     )
