@@ -2,15 +2,18 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import NamedTuple
 
+from cfgaudit.audit.shape import well_formed
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated, Origin, Settings
+from cfgaudit.craft.settings import NotStated, Origin, Settings, Stated
 from cfgaudit.reading.place import Place
 from cfgaudit.rules.book import book
 from cfgaudit.rules.limits import Limits, usual_limits
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule
 
+_FAILED = "The rule itself failed"
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
@@ -28,6 +31,7 @@ class Finding(NamedTuple):
     advice: str
     fingerprint: str  # of rule, paths and stated values: never of line numbers
     origins: tuple[Origin | None, ...]  # one a path; None where it is not stated
+    crafts: tuple[int, ...] = ()  # one a path where several craft were looked at: whose it is
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -35,12 +39,25 @@ class Finding(NamedTuple):
         stated = [place for place in self.stated_at if place is not None]
         return tuple(dict.fromkeys([*self.also_at, *stated]))
 
+    @property
+    def failed(self) -> bool:
+        """Whether it tells of the rule's own fault, and not of the craft."""
+        return self.message.startswith(_FAILED)
+
 
 class Unchecked(NamedTuple):
     """A rule that could not be checked, or not wholly, and the paths it lacked."""
 
     rule: Rule
     lacks: tuple[str, ...]
+
+
+class Waived(NamedTuple):
+    """A finding that somebody lets stand until the end of a day, and why."""
+
+    finding: Finding
+    because: str
+    until: date
 
 
 @dataclass(frozen=True)
@@ -51,6 +68,8 @@ class Audit:
     findings: tuple[Finding, ...]
     not_checked: tuple[Unchecked, ...]
     checked: int
+    checked_ids: frozenset[str] = frozenset()  # of the rules checked in full
+    waived: tuple[Waived, ...] = ()  # set apart from the findings; see waivers.py
 
     def count(self, level: Level) -> int:
         """How many findings there are at a level."""
@@ -70,65 +89,90 @@ def audit(
     unchecked: list[Unchecked] = []
     chosen = book() if rules is None else rules
     for rule in chosen:
-        fired, lacks = _run(rule, craft, within)
-        findings += [_finding(rule, fires, settings) for fires in fired]
+        fired, lacks = run(rule, craft, within)
+        for fires in fired:
+            stated = [settings.stated.get(path) for path in fires.paths]
+            findings.append(finding_of(rule, fires, stated))
         if lacks:
-            unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lacks))))
+            unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lack.path for lack in lacks))))
     return Audit(
         settings,
-        tuple(sorted(findings, key=_order)),
+        in_order(findings),
         tuple(unchecked),
         len(chosen) - len(unchecked),
+        frozenset(rule.id for rule in chosen) - {entry.rule.id for entry in unchecked},
     )
 
 
-def _run(rule: Rule, craft: Craft, limits: Limits) -> tuple[list[Fires], list[str]]:
+def run(
+    rule: Rule, looked_at: Craft | Sequence[Craft], limits: Limits
+) -> tuple[list[Fires], list[Lacks]]:
+    """What one rule yields; a fleet rule looks at a sequence of craft. Never raises."""
     fired: list[Fires] = []
-    lacks: list[str] = []
+    lacks: list[Lacks] = []
+    crafts = len(looked_at) if isinstance(looked_at, Sequence) else None
     try:
-        for yielded in rule.check(craft, *(limits[name].value for name in rule.limits)):
+        for yielded in rule.check(looked_at, *(limits[name].value for name in rule.limits)):
+            well_formed(yielded, crafts)
             if isinstance(yielded, Lacks):
-                lacks.append(yielded.path)
+                lacks.append(yielded)
             else:
                 fired.append(yielded)
     except NotStated as lack:
-        lacks.append(lack.path)
+        lacks.append(Lacks(lack.path))
     except Exception as error:  # a rule's fault must not hide what the other rules find
         message = (
-            f"The rule itself failed ({type(error).__name__}: {error}), so it says nothing about "
+            f"{_FAILED} ({type(error).__name__}: {error}), so it says nothing about "
             "this craft. Please report it with the dump, redacted."
         )
         fired.append(Fires(message, (), level=Level.WARNING))
     return fired, lacks
 
 
-def _finding(rule: Rule, fires: Fires, settings: Settings) -> Finding:
+def finding_of(
+    rule: Rule, fires: Fires, stated: Sequence[Stated | None], owners: Sequence[str] = ()
+) -> Finding:
+    """The finding of what a rule yielded; `stated` holds what is stated at each of its paths.
+
+    `owners` says for each path whose it is, where that tells the finding from another one.
+    """
     return Finding(
         rule,
         fires.level or rule.level,
         fires.message,
         fires.paths,
-        tuple(settings[path].place if path in settings else None for path in fires.paths),
+        tuple(entry.place if entry else None for entry in stated),
         fires.places,
         fires.figures,
         fires.mend,
         fires.advice,
-        _fingerprint(rule.id, fires, settings),
-        tuple(settings[path].origin if path in settings else None for path in fires.paths),
+        _fingerprint(rule.id, fires, stated, owners),
+        tuple(entry.origin if entry else None for entry in stated),
+        fires.crafts,
     )
 
 
-def _fingerprint(rule_id: str, fires: Fires, settings: Settings) -> str:
-    parts = [rule_id]
-    for path in fires.paths:
-        value = settings[path].value if path in settings else None
+def _fingerprint(
+    rule_id: str, fires: Fires, stated: Sequence[Stated | None], owners: Sequence[str]
+) -> str:
+    parts = []
+    for path, entry in zip(fires.paths, stated, strict=True):
+        value = entry.value if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
+    if owners:  # in whatever order the craft were given
+        parts = sorted(f"{owner}: {part}" for owner, part in zip(owners, parts, strict=True))
     if not fires.paths:
         parts.append(fires.message)
+    text = "\n".join([rule_id, *parts])
     from hashlib import sha256  # takes a while to load, and a clean audit needs none
 
-    return sha256("\n".join(parts).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+    return sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings, gravest first, then by rule, paths and message."""
+    return tuple(sorted(findings, key=_order))
 
 
 def _order(finding: Finding) -> tuple[int, str, tuple[str, ...], str]:

@@ -219,18 +219,54 @@ def couplings(effect: Rows, mixer: Rows) -> tuple[Coupling, ...]:
         for i in range(4)
         if i != j and abs(shares[j][j]) >= NO_AUTHORITY_SHARE and abs(shares[i][j]) > 1e-9
     ]
-    return tuple(sorted(found, key=lambda c: (-abs(c.share), c.command, c.axis)))
+    # Rounded, so that shares which are alike but for rounding go by name.
+    return tuple(sorted(found, key=lambda c: (-round(abs(c.share), 9), c.command, c.axis)))
 
 
-def room_left(mixer: Rows, full: str, other: str, span: float = 2.0) -> float:
-    """Greatest command on axis `other` that fits beside a command of 1 on axis `full`.
+def lone_sign_fault(effect: Rows, mixer: Rows, most: float) -> tuple[int, str] | None:
+    """The one entry of the mixer, (arm, axis), that with its sign turned makes the mixer fit.
+
+    It fits where every axis answers the right way and no coupling is stronger than `most` (a
+    part of 1). Where several entries would do, it is the one that lets its command do most on
+    its own axis: turning the opposite arm's sign instead only makes two faults of one. None
+    where no entry does it, or where two do it equally well.
+    """
+    rows = as_matrix(mixer)
+    found: list[tuple[float, int, str]] = []
+    for arm in range(len(rows)):
+        for column, axis in enumerate(AXES):
+            turned = _turned(rows, arm, column)
+            if rows[arm][column] and _fits(effect, turned, most):
+                own = response_shares(effect, turned)[column][column]
+                found.append((round(own, 9), arm, axis))
+    best, *others = sorted(found, reverse=True) or [(0.0, 0, "")]
+    if not found or any(other[0] == best[0] for other in others):
+        return None
+    return best[1], best[2]
+
+
+def _turned(mixer: Matrix, arm: int, column: int) -> Matrix:
+    row = tuple(-v if j == column else v for j, v in enumerate(mixer[arm]))
+    return (*mixer[:arm], row, *mixer[arm + 1 :])
+
+
+def _fits(effect: Rows, mixer: Rows, most: float) -> bool:
+    return (
+        response_shares(effect, mixer)[0][0] >= NO_AUTHORITY_SHARE
+        and all(verdict.state == "ok" for verdict in classify_axes(effect, mixer))
+        and all(abs(coupling.share) <= most for coupling in couplings(effect, mixer))
+    )
+
+
+def room_left(mixer: Rows, full: str, other: str, span: float = 2.0, command: float = 1.0) -> float:
+    """Greatest command on axis `other` that fits beside a `command` on axis `full`.
 
     Hand calculation: the outputs' spread, highest less lowest, may be `span`; 2 is what a unit
     mixer's single command takes, from -1 to 1. The worse of both signs of `other`. Commands
     beyond this clip. 0 when the first command already fills the span; at most 1.
     """
     columns = dict(zip(AXES, transpose(mixer), strict=True))
-    base, extra = columns[full], columns[other]
+    base, extra = [command * v for v in columns[full]], columns[other]
     return min(1.0, _room(base, extra, span), _room(base, [-v for v in extra], span))
 
 

@@ -48,6 +48,10 @@ MAVLINK_USUAL_RATES_HZ: Final[Mapping[str, float]] = {
     "SYS_STATUS": 2.0,
 }
 
+# What a bare flight log writes each time. Hand calculation, two bytes a number: time 4, gyro 6,
+# sticks 8, three terms of three axes 18, motors 8. An assumption: the dump does not tell it.
+LOG_RECORD_BYTES: Final = 44.0
+
 Messages = tuple[tuple[float, float], ...]
 
 
@@ -76,6 +80,16 @@ def position_messages(protocol: str, rate_hz: float) -> Messages:
     if protocol == "ubx":
         return binary_position_messages(rate_hz)
     raise ValueError(f"protocol must be nmea or ubx, not {protocol!r}")
+
+
+def log_fills_after_s(size_bytes: float, rate_hz: float) -> float:
+    """Seconds until a flight log of bare records fills its store: size over record times rate.
+
+    Raises ValueError for a rate that is not above zero: such a log never fills.
+    """
+    return not_negative("size_bytes", size_bytes) / (
+        LOG_RECORD_BYTES * positive("rate_hz", rate_hz)
+    )
 
 
 def mavlink_bytes(payload_bytes: int, version: int = 2, signed: bool = False) -> int:

@@ -15,8 +15,6 @@ from cfgaudit.physics.guards import finite, positive
 ISM_MHZ: Final = (5725.0, 5875.0)
 # ERC Recommendation 70-03 annex 1 (from memory): 25 mW e.i.r.p. in that band.
 EXEMPT_POWER_MW: Final = 25.0
-# Analogue picture and sound of one transmitter (common practice).
-CHANNEL_WIDTH_MHZ: Final = 20.0
 
 # Common practice: frequency rasters that transmitters of many makers share.
 RASTERS_MHZ: Final[Mapping[str, tuple[int, ...]]] = {

@@ -34,6 +34,9 @@ STANDARD_BAUDS: tuple[int, ...] = (
     921600,
 )
 
+# Common practice: rates that recorders of a flight log take besides.
+RECORDER_BAUDS: tuple[int, ...] = (250_000, 500_000, 1_000_000, 1_500_000, 2_000_000)
+
 # The register's width (ST RM0008).
 MOST_DIVIDER_STEPS: Final = 0xFFFF
 

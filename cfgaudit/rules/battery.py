@@ -1,16 +1,26 @@
 """Battery thresholds and voltage measurement."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.power import Battery
 from cfgaudit.craft.settings import NotStated
-from cfgaudit.physics.battery import full_scale_v
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
+from cfgaudit.physics.battery import (
+    CELL_LIMITS,
+    MOST_CELLS,
+    cell_limits,
+    detection_outcomes,
+    full_scale_v,
+    step_per_cell_v,
+)
+from cfgaudit.rules.overlay import shown_that_tell
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
 from cfgaudit.units import number_text
 
 _USUAL_REFERENCE_V = 3.3  # common practice; the vocabulary says so too
 _ROOM = 1.05  # room for tolerances of divider and reference (common practice)
+_ROUNDING = 1e-9  # 4.20 V against 420 hundredths, in binary too
 
 
 @rule("battery/threshold-order", Level.ERROR)
@@ -50,6 +60,116 @@ def _word(leaf: str) -> str:
     return leaf.removesuffix("_cell")
 
 
+@rule("battery/cell-out-of-range", Level.ERROR)
+def cell_out_of_range(craft: Craft) -> Iterator[Yielded]:
+    """A cell threshold lies outside of what cells of this chemistry bear.
+
+    An empty or warning threshold outside is an error. A full threshold above the chemistry's
+    is a warning: the craft does not charge, but a pack charged to it may burn.
+
+    In the air: the warning comes when the cells are already harmed and sag at the next push of
+    the throttle, or it never stops and is no warning any more.
+    Mend: set the threshold within the chemistry's limits, or name the chemistry that the pack
+    really has.
+    Source: Samsung SDI INR18650-15L (published): liion 2.5 to 4.2 V; Microchip DS20001984
+    (published): 4.20 and 4.35 V charged; a LiPo cell's floor of 3.0 V: common practice.
+    """
+
+    def check(leaf: str) -> Iterator[Yielded]:
+        yield from _outside(craft.battery, leaf)
+
+    yield from each(("empty_cell", "warn_cell", "full_cell"), check)
+
+
+def _outside(battery: Battery, leaf: str) -> Iterator[Fires]:
+    chemistry = battery.chemistry
+    volts = float(getattr(battery, leaf))
+    if _bears(chemistry, volts):
+        return
+    limits = cell_limits(chemistry)
+    high = volts > limits.full_v
+    end = f"charged to {limits.full_v:.2f} V" if high else f"empty at {limits.floor_v:.2f} V"
+    others = [name for name in CELL_LIMITS if _bears(name, volts)]
+    yield Fires(
+        f"{_word(leaf).capitalize()} is set to {number_text(volts)} V a cell, "
+        f"{'above' if high else 'below'} what {chemistry} cells bear: they are {end}.",
+        (battery.path(leaf), battery.path("chemistry")),
+        ((f"{leaf}_v", volts), ("floor_v", limits.floor_v), ("full_v", limits.full_v)),
+        advice=f"Set it within {limits.floor_v:.2f} to {limits.full_v:.2f} V"
+        + (f", or name the chemistry that the pack has: {', '.join(others)}." if others else "."),
+        level=Level.WARNING if high and leaf == "full_cell" else Level.ERROR,
+    )
+
+
+def _bears(chemistry: str, volts: float) -> bool:
+    limits = cell_limits(chemistry)
+    return limits.floor_v - _ROUNDING <= volts <= limits.full_v + _ROUNDING
+
+
+@rule("battery/cells-ambiguous", Level.WARNING)
+def cells_ambiguous(craft: Craft) -> Iterator[Yielded]:
+    """The cell count is found at switching on, and some pack can be taken for another count.
+
+    Every pack that the voltage input can see counts, from empty to full by its chemistry.
+
+    In the air: a used pack that is taken for one of fewer cells warns far too late, or never;
+    one that is taken for more cells warns all the time.
+    Mend: set the cell count of the pack that is flown.
+    Source: arithmetic: three full cells have 12.6 V, four empty ones 12.0 V. The cells' limits
+    as in battery/cell-out-of-range; that the fewest cells win: common practice.
+    """
+    battery = craft.battery
+    if battery.cells != "auto" or (
+        battery.states("voltage_from") and battery.voltage_from == "none"
+    ):
+        return
+    limits, detect = cell_limits(battery.chemistry), battery.detect_cell
+    counted = {
+        cells: detection_outcomes(cells, limits.floor_v, limits.full_v, detect)
+        for cells in range(1, _most_cells(craft, limits.full_v) + 1)
+    }
+    doubtful = [(cells, found) for cells, found in counted.items() if found != (cells,)]
+    if not doubtful:
+        return
+    cells, outcomes = doubtful[0]
+    empty, full = cells * limits.floor_v, cells * limits.full_v
+    yield Fires(
+        f"Cells are counted at {number_text(detect)} V a cell or less: a pack of {cells}, at rest "
+        f"{empty:.1f} V empty to {full:.1f} V full, is taken for {_counts(outcomes)}.",
+        tuple(battery.path(leaf) for leaf in ("cells", "detect_cell", "chemistry")),
+        (
+            ("cells", cells),
+            ("fewest_counted", outcomes[0]),
+            ("most_counted", outcomes[-1]),
+            ("empty_v", empty),
+            ("full_v", full),
+            ("detect_cell_v", detect),
+        ),
+        advice="Set battery.cells to the count of the pack that is flown.",
+    )
+
+
+def _counts(outcomes: tuple[int, ...]) -> str:
+    """Counts in a row: `5`, `3 or 4`, `3 to 6`."""
+    first, last = outcomes[0], outcomes[-1]
+    return str(last) if first == last else f"{first} {'or' if last - first == 1 else 'to'} {last}"
+
+
+def _most_cells(craft: Craft, full_v: float) -> int:
+    """The most cells whose full voltage the input can see; any count where that is not told."""
+    battery = craft.battery
+    if not battery.states("divider") or (
+        battery.states("voltage_from") and battery.voltage_from != "adc"
+    ):
+        return MOST_CELLS
+    seen = full_scale_v(_reference(battery), battery.divider)
+    return min(MOST_CELLS, int(seen / full_v + _ROUNDING))
+
+
+def _reference(battery: Battery) -> float:
+    return battery.adc_reference if battery.states("adc_reference") else _USUAL_REFERENCE_V
+
+
 @rule("battery/divider-saturates", Level.ERROR)
 def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     """A full pack, with 5 % of room, is more than the voltage input can show.
@@ -67,8 +187,7 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     cells = battery.cells
     if isinstance(cells, str):  # auto: the count is not stated
         raise NotStated(battery.path("cells"))
-    stated = battery.path("adc_reference") in craft.settings
-    reference = battery.adc_reference if stated else _USUAL_REFERENCE_V
+    stated, reference = battery.states("adc_reference"), _reference(battery)
     wanted = cells * battery.full_cell * _ROOM
     seen = full_scale_v(reference, battery.divider)
     if wanted <= seen * (1 + 1e-9):
@@ -91,4 +210,111 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     )
 
 
-RULES = (threshold_order, divider_saturates)
+@rule("battery/resolution-poor", Level.NOTE, limits=("battery.step_most",))
+def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
+    """One step of the voltage input is a large part of what a cell's voltage tells.
+
+    In the air: the voltage jumps from step to step; the warning comes early or late by as much.
+    Mend: a divider with a smaller ratio, on the board and in the settings.
+    Source: ST RM0440 for the conversion, 12 bits (published); 3.3 V where no reference is
+    stated: common practice.
+    """
+    battery = craft.battery
+    if battery.states("voltage_from") and battery.voltage_from != "adc":
+        return
+    cells = battery.cells
+    if isinstance(cells, str):  # auto: the count is not stated
+        raise NotStated(battery.path("cells"))
+    reference, divider = _reference(battery), battery.divider
+    step = step_per_cell_v(reference, divider, cells) * 1000
+    if step <= most_mv * (1 + _ROUNDING):
+        return
+    fine = divider * most_mv / step
+    yield Fires(
+        f"One step of the voltage input is {step:.1f} mV a cell ({number_text(reference)} V × "
+        f"{number_text(divider)} in 4,095 steps over {cells} cell{'s' * (cells > 1)}).",
+        (battery.path("divider"), battery.path("cells")),
+        (
+            ("step_mv", step),
+            ("most_mv", most_mv),
+            ("divider", divider),
+            ("adc_reference_v", reference),
+            ("cells", cells),
+        ),
+        advice=f"Fit and set a divider of at most {int(fine * 100) / 100:.2f}, if a full pack "
+        "still fits below it.",
+    )
+
+
+@rule("battery/no-monitor", Level.WARNING)
+def no_monitor(craft: Craft) -> Iterator[Yielded]:
+    """Nothing measures the pack's voltage.
+
+    In the air: no warning and no figure: the pack is flown until the craft falls.
+    Mend: name what measures the voltage; a board without a way to do so is flown by the clock.
+    Source: common practice.
+    """
+    if craft.battery.voltage_from != "none":
+        return
+    yield Fires(
+        "The pack's voltage is measured by nothing: battery.voltage_from is none.",
+        (craft.battery.path("voltage_from"),),
+        advice="Set it to adc or esc, whichever is wired; else fly by the clock.",
+    )
+
+
+@rule("battery/no-alarm", Level.WARNING)
+def no_alarm(craft: Craft) -> Iterator[Yielded]:
+    """A low voltage is told nowhere: not in the picture, not by a buzzer, not by telemetry.
+
+    A craft that measures no voltage has battery/no-monitor in its place.
+
+    In the air: the pilot does not learn that the pack is low until the craft sags or falls.
+    Mend: show a voltage or the warnings in the overlay, use the buzzer, or send telemetry.
+    Source: common practice.
+    """
+    if craft.battery.states("voltage_from") and craft.battery.voltage_from == "none":
+        return
+    ways: dict[str, Callable[[], object]] = {
+        craft.overlay.path("enabled"): lambda: (
+            craft.overlay.enabled and shown_that_tell(craft, ("voltage", "warning"))
+        ),
+        craft.finder.path("buzzer"): lambda: craft.finder.buzzer,
+        craft.telemetry.path("enabled"): lambda: craft.telemetry.enabled,
+    }
+    lacks: list[Lacks] = []
+    for told in ways.values():
+        try:
+            if told():
+                return
+        except NotStated as lack:
+            lacks.append(Lacks(lack.path))
+    if lacks:
+        yield from lacks
+        return
+    picture = "shows no voltage and no warnings" if craft.overlay.enabled else "is off"
+    yield Fires(
+        f"A low voltage is told nowhere: the overlay {picture}, the buzzer is not in use and "
+        "telemetry is off.",
+        tuple(ways),
+        mend=(Edit(craft.finder.path("buzzer"), "on"),) if _has_buzzer(craft) else (),
+        advice=""
+        if _has_buzzer(craft)
+        else "Show cell_voltage and warnings in the overlay, or send telemetry.",
+    )
+
+
+def _has_buzzer(craft: Craft) -> bool:
+    pads = [craft.pads[name] for name in craft.pads.names()]
+    return any(pad.states("use") and pad.use == "buzzer" for pad in pads)
+
+
+RULES = (
+    threshold_order,
+    cell_out_of_range,
+    cells_ambiguous,
+    divider_saturates,
+    resolution_poor,
+    no_monitor,
+    no_alarm,
+)

@@ -7,27 +7,56 @@ from cfgaudit.rules.rule import Rule
 
 @cache
 def book() -> tuple[Rule, ...]:
-    """Every rule, area by area."""
+    """Every rule over one craft, area by area."""
     from cfgaudit.rules import (
         battery,
         claims,
         dump,
         esc,
         failsafe,
+        filters,
+        flight_log,
+        gains,
+        home,
         loop,
         motors,
+        notches,
+        overlay,
         pads,
+        rates,
         receiver,
+        receiver_links,
+        receiver_travel,
+        sensors,
         serial,
+        serial_settings,
+        switch_needs,
+        switch_positions,
         switches,
+        video,
     )
 
     areas = (
-        serial, pads, claims, receiver, switches, failsafe, motors, esc, battery, loop, dump
+        serial, serial_settings, pads, claims, receiver, receiver_links, receiver_travel,
+        switches, switch_positions, switch_needs,
+        failsafe, motors, esc, battery, loop, filters, notches, gains, rates, sensors, home, video, overlay, dump, flight_log,
     )  # fmt: skip
     return tuple(rule for area in areas for rule in area.RULES)
 
 
+@cache
+def fleet_book() -> tuple[Rule, ...]:
+    """Every rule over several craft that fly together; its check takes all of them at once."""
+    from cfgaudit.rules import fleet
+
+    return fleet.RULES
+
+
+def every_rule() -> tuple[Rule, ...]:
+    """The whole book: the rules over one craft, then those over several."""
+    return book() + fleet_book()
+
+
 def find(rule_id: str) -> Rule | None:
     """The rule with this id, or None."""
-    return next((rule for rule in book() if rule.id == rule_id), None)
+    return next((rule for rule in every_rule() if rule.id == rule_id), None)

@@ -4,80 +4,23 @@ One table: where all of `when` holds, at least one of `needs` must hold too.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
-from cfgaudit.craft.values import Value
-from cfgaudit.physics.messages import receiver_link
+from cfgaudit.rules.claim_terms import (
+    AnyOf,
+    OnLink,
+    OnPad,
+    OnPort,
+    OnSwitch,
+    Says,
+    Term,
+    any_holds,
+)
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, rule
-from cfgaudit.rules.wiring import carrying, give_a_port, pads_used_for
+from cfgaudit.rules.wiring import carrying, give_a_port
 from cfgaudit.rules.wording import listed
-
-
-class Says(NamedTuple):
-    """A setting that has one of these values."""
-
-    path: str
-    values: tuple[Value, ...]
-
-    def holds(self, craft: Craft) -> bool:
-        """Raises NotStated."""
-        return craft.settings.need(self.path) in self.values
-
-    def paths(self, craft: Craft) -> tuple[str, ...]:
-        """The setting, where it is stated."""
-        return (self.path,) if self.path in craft.settings else ()
-
-
-class OnPort(NamedTuple):
-    """Some port carries this role."""
-
-    role: str
-
-    def holds(self, craft: Craft) -> bool:
-        """Raises NotStated."""
-        return bool(carrying(craft, self.role))
-
-    def paths(self, craft: Craft) -> tuple[str, ...]:
-        """The roles of every port that carries it."""
-        return tuple(port.path("roles") for port in carrying(craft, self.role))
-
-
-class OnPad(NamedTuple):
-    """Some pad has this use."""
-
-    use: str
-
-    def holds(self, craft: Craft) -> bool:
-        """Raises NotStated."""
-        return bool(pads_used_for(craft, self.use))
-
-    def paths(self, craft: Craft) -> tuple[str, ...]:
-        """The use of every pad that has it."""
-        return tuple(pad.path("use") for pad in pads_used_for(craft, self.use))
-
-
-@dataclass(frozen=True, slots=True)
-class OnLink:
-    """The receiver link itself takes telemetry back, in the protocol that telemetry has."""
-
-    def holds(self, craft: Craft) -> bool:
-        """A link that is not stated is not counted on. Raises NotStated for the protocol."""
-        if not craft.receiver.states("link"):
-            return False
-        link = craft.receiver.link
-        known = receiver_link(link)
-        two_way = known.two_way if known is not None else link == "mavlink"
-        return two_way and craft.telemetry.protocol.lower() == link
-
-    def paths(self, craft: Craft) -> tuple[str, ...]:
-        """The link, where it is stated."""
-        return ("receiver.link",) if craft.receiver.states("link") else ()
-
-
-Term = Says | OnPort | OnPad | OnLink
 
 
 class Claim(NamedTuple):
@@ -202,7 +145,15 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
     ),
     "alarm/buzzer-without-pad": (
         Claim(
-            (_on("finder.buzzer"),),
+            (
+                AnyOf(
+                    (
+                        _on("finder.buzzer"),
+                        _on("finder.buzzer_on_link_loss"),
+                        OnSwitch("buzzer"),
+                    )
+                ),
+            ),
             (OnPad("buzzer"),),
             "The buzzer is in use, but no pad carries it.",
             advice="Give the buzzer use to the pad that the buzzer is wired to.",
@@ -223,7 +174,7 @@ def _check(craft: Craft, rule_id: str) -> Iterator[Yielded]:
 
 
 def _broken(craft: Craft, claim: Claim) -> Iterator[Fires]:
-    if not all(term.holds(craft) for term in claim.when) or _met(craft, claim.needs):
+    if not all(term.holds(craft) for term in claim.when) or any_holds(craft, claim.needs):
         return
     terms = (*claim.when, *claim.needs)
     roles = [term.role for term in claim.when if isinstance(term, OnPort)]
@@ -234,20 +185,6 @@ def _broken(craft: Craft, claim: Claim) -> Iterator[Fires]:
         mend=claim.mend,
         advice=give_a_port(craft, claim.port) if claim.port else claim.advice,
     )
-
-
-def _met(craft: Craft, needs: tuple[Term, ...]) -> bool:
-    """Whether one of the needs holds. Raises NotStated where none does and one can't be told."""
-    lacks: list[NotStated] = []
-    for term in needs:
-        try:
-            if term.holds(craft):
-                return True
-        except NotStated as lack:
-            lacks.append(lack)
-    if lacks:
-        raise lacks[0]
-    return False
 
 
 @rule("telemetry/enabled-unassigned", Level.ERROR)
@@ -369,6 +306,8 @@ def esc_reports_unassigned(craft: Craft) -> Iterator[Yielded]:
 @rule("alarm/buzzer-without-pad", Level.WARNING)
 def buzzer_without_pad(craft: Craft) -> Iterator[Yielded]:
     """The buzzer is in use, and no pad carries it.
+
+    It is in use where it is switched on, sounds when the link is lost, or has a switch.
 
     In the air: no low-battery call, and no sound from the long grass after a landing out of
     sight.

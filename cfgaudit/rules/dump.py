@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Iterator
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.kinds import value_text
 from cfgaudit.craft.settings import NotStated, Raw, Stated, Trouble, TroubleKind
 from cfgaudit.craft.vocabulary import declared, nearest
 from cfgaudit.reading.place import Place
+from cfgaudit.reading.unsafe_text import readable, unsafe_letters, unsafe_names
 from cfgaudit.rules.rule import Fires, Level, Yielded, rule
-from cfgaudit.rules.unsafe_text import readable, unsafe_letters, unsafe_names
+from cfgaudit.rules.wording import listed
 
 ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
 _NAMED = 5  # keys or lines that a grouped finding names; the rest is counted
@@ -111,7 +113,9 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
         differ = any(stated.value != group[0].value for stated in group)
         times = "twice" if len(group) == 2 else f"{len(group)} times"
         group.sort(key=lambda stated: stated.place or Place("", 0))
-        told = f": {', '.join(map(_told, group))}" if differ else ", with the same value"
+        files = {stated.place.file for stated in group if stated.place}
+        values = ", ".join(_told(stated, len(files) > 1) for stated in group)
+        told = f": {values}" if differ else ", with the same value"
         yield Fires(
             f"{path} is stated {times}{told}.",
             (_setting(craft, path),),
@@ -129,8 +133,8 @@ def _setting(craft: Craft, path: str) -> str:
     return above if whole not in craft.settings and above in craft.settings else whole
 
 
-def _told(stated: Stated) -> str:
-    """A value and its line; a secret value stays hidden."""
+def _told(stated: Stated, with_file: bool) -> str:
+    """A value and its line, with its file where there are several; a secret value stays hidden."""
     found = declared(stated.path)
     if found is not None and found.traits.secret:
         value = "a hidden value"
@@ -138,7 +142,10 @@ def _told(stated: Stated) -> str:
         value = value_text(found.kind, stated.value)
     else:
         value = stated.text
-    return readable(value) + (f" (line {stated.place.line})" if stated.place else "")
+    if not stated.place:
+        return readable(value)
+    file = f"{readable(stated.place.file)} " if with_file else ""
+    return f"{readable(value)} ({file}line {stated.place.line})"
 
 
 @rule("dump/unknown-setting", Level.NOTE)
@@ -222,9 +229,27 @@ def unsafe_text(craft: Craft) -> Iterator[Yielded]:
         if letters:
             seen |= _lines([raw.place])
             yield _unsafe(readable(raw.key), letters, (), raw.place)
-    for trouble in _of_kind(craft, TroubleKind.UNSAFE):
-        if not _lines([trouble.place]) & seen:
-            yield _fires(trouble, "Write the line anew, with letters alone.")
+    unread = [
+        trouble
+        for trouble in _of_kind(craft, TroubleKind.UNSAFE)
+        if not _lines([trouble.place]) & seen
+    ]
+    for group in _by_file(unread):
+        yield _unsafe_lines(group)
+
+
+def _unsafe_lines(troubles: list[Trouble]) -> Fires:
+    """Lines of one file that are not read for the characters in them."""
+    count = len(troubles)
+    lines = "A line that can't be read holds" if count == 1 else f"{count:,} lines hold"
+    names = list(dict.fromkeys(name for t in troubles for name in t.message.split(", ")))
+    return Fires(
+        f"{lines} unsafe characters: {_some(names[:_NAMED], len(names))}.",
+        (),
+        (("lines", count),),
+        advice="Write the lines anew, with letters alone.",
+        places=_places(troubles[:_NAMED]),
+    )
 
 
 def _texts(stated: Stated) -> tuple[str, ...]:
@@ -242,6 +267,34 @@ def _unsafe(name: str, letters: str, paths: tuple[str, ...], place: Place | None
         advice="Write the text anew, with letters alone.",
         places=(place,) if place else (),
     )
+
+
+@rule("dump/secret-present", Level.NOTE)
+def secret_present(craft: Craft) -> Iterator[Yielded]:
+    """The dump tells whose the craft is, its serial number or where home is.
+
+    No audit can know which dump will be passed on, so this is said of every one that tells it.
+
+    In the air: nothing; but a dump that is posted or put under version control tells strangers
+    whose craft it is, and where it is kept.
+    Mend: keep this dump to yourself, and pass on one in which these values are hidden.
+    Source: common practice.
+    """
+    _need_settings(craft)
+    told = [path for path, stated in craft.settings.stated.items() if _tells_secret(stated)]
+    if told:
+        yield Fires(
+            f"The dump tells {listed(told)}: hide {'it' if len(told) == 1 else 'them'} before it "
+            "is passed on.",
+            tuple(told),
+            (("secrets", float(len(told))),),
+            advice=f"Pass on a copy with {HIDDEN} in place of each value.",
+        )
+
+
+def _tells_secret(stated: Stated) -> bool:
+    found = declared(stated.path)
+    return found is not None and found.traits.secret and stated.value not in ("", HIDDEN)
 
 
 def _of_kind(craft: Craft, kind: TroubleKind) -> list[Trouble]:
@@ -304,4 +357,5 @@ RULES = (
     value_impossible,
     unit_suspect,
     unsafe_text,
+    secret_present,
 )

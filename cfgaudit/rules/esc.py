@@ -3,8 +3,15 @@
 from collections.abc import Iterator
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.esc import DIGITAL_BIT_RATES, digital_frame_time_s, is_digital
-from cfgaudit.rules.rule import Fires, Level, Yielded, rule
+from cfgaudit.physics.esc import (
+    DIGITAL_BIT_RATES,
+    digital_frame_time_s,
+    is_digital,
+    pulse_duty,
+    pulse_on_wire_us,
+)
+from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
+from cfgaudit.rules.wording import grouped, listed
 
 _ROUNDING = 1 + 1e-9  # 16 bits at 150 kbit/s fill a 9,375 Hz loop exactly, in binary too
 
@@ -56,4 +63,205 @@ def _advice(period: float, frame: float, reports: bool) -> str:
     return f"No digital protocol is fast enough: use {slower}."
 
 
-RULES = (frame_longer_than_loop,)
+@rule("esc/pulse-longer-than-period", Level.ERROR)
+def pulse_longer_than_period(craft: Craft) -> Iterator[Yielded]:
+    """The pulse at full throttle lasts as long as the time from one pulse to the next, or longer.
+
+    A pulse protocol other than the plain one whose pulses are stated on the plain one's scale
+    is reckoned with the pulse that really goes out. Digital protocols are left out.
+
+    In the air: towards full throttle the pulses run together; motors stutter, stop or stay at
+    full.
+    Mend: a lower update rate, or a protocol with shorter pulses.
+    Source: common practice; a hand calculation.
+    """
+    protocol = craft.esc.protocol
+    if is_digital(protocol):
+        return
+    rate = craft.esc.update_rate
+    pulse = pulse_on_wire_us(protocol, craft.esc.pulse_max)
+    duty = pulse_duty(pulse, rate)
+    if duty * _ROUNDING < 1:
+        return
+    yield Fires(
+        f"A {protocol} pulse at full throttle lasts {grouped(pulse)} us, and at "
+        f"{grouped(rate)} Hz the next one begins after {grouped(1e6 / rate)} us.",
+        tuple(craft.esc.path(leaf) for leaf in ("update_rate", "pulse_max", "protocol")),
+        (("pulse_us", pulse), ("period_us", 1e6 / rate), ("rate_hz", rate)),
+        advice=f"Stay well below {grouped(1e6 / pulse)} Hz, or use a protocol with shorter pulses.",
+    )
+
+
+@rule("esc/pulse-order", Level.ERROR)
+def pulse_order(craft: Craft) -> Iterator[Yielded]:
+    """The pulses for disarmed, no throttle and full throttle are not in that order.
+
+    Digital protocols are left out: they send numbers, no lengths.
+
+    In the air: motors turn as soon as the craft has power, or do not answer the throttle, or
+    answer it the wrong way.
+    Mend: disarmed at or below no throttle, no throttle below full throttle.
+    Source: common practice.
+    """
+    if is_digital(craft.esc.protocol):
+        return
+    yield from each((_disarmed_first, _full_last), lambda check: check(craft))
+
+
+def _disarmed_first(craft: Craft) -> Iterator[Yielded]:
+    disarmed, none = craft.esc.pulse_arm, craft.esc.pulse_min
+    if disarmed > none:
+        yield Fires(
+            f"The pulse while disarmed is {grouped(disarmed)} us, longer than the one for no "
+            f"throttle, {grouped(none)} us.",
+            (craft.esc.path("pulse_arm"), craft.esc.path("pulse_min")),
+            (("pulse_arm_us", disarmed), ("pulse_min_us", none)),
+            advice="Set the pulses that the speed controllers were calibrated to.",
+        )
+
+
+def _full_last(craft: Craft) -> Iterator[Yielded]:
+    none, full = craft.esc.pulse_min, craft.esc.pulse_max
+    if none >= full:
+        yield Fires(
+            f"The pulse for no throttle is {grouped(none)} us, and the one for full throttle "
+            f"{grouped(full)} us is no longer.",
+            (craft.esc.path("pulse_min"), craft.esc.path("pulse_max")),
+            (("pulse_min_us", none), ("pulse_max_us", full)),
+            advice="Set the pulses that the speed controllers were calibrated to.",
+        )
+
+
+@rule("esc/idle-low", Level.WARNING, limits=("esc.idle_least",))
+def idle_low(craft: Craft, least: float) -> Iterator[Yielded]:
+    """The throttle that keeps the motors turning is very low.
+
+    In the air: at closed throttle, in a dive or a fast turn, a motor may stop and not start
+    again in time; the craft then tumbles.
+    Mend: propellers off, raise it until every motor starts and turns evenly, then a little more.
+    Source: common practice.
+    """
+    idle = craft.esc.idle
+    if idle < least:
+        yield Fires(
+            f"The motors idle at {grouped(idle)} % throttle; below {grouped(least)} % they may "
+            "stop.",
+            (craft.esc.path("idle"),),
+            (("idle_percent", idle), ("least_percent", least)),
+            advice="Propellers off: raise it until every motor starts and turns evenly.",
+        )
+
+
+@rule("esc/idle-high", Level.WARNING, limits=("esc.idle_most",))
+def idle_high(craft: Craft, most: float) -> Iterator[Yielded]:
+    """The throttle that keeps the motors turning is very high.
+
+    In the air: the craft hardly comes down with the throttle closed and runs on after touching
+    the ground; armed on the bench it may walk off.
+    Mend: propellers off, lower it to where every motor still starts and turns evenly.
+    Source: common practice.
+    """
+    idle = craft.esc.idle
+    if idle > most:
+        yield Fires(
+            f"The motors idle at {grouped(idle)} % throttle; above {grouped(most)} % the craft "
+            "hardly comes down.",
+            (craft.esc.path("idle"),),
+            (("idle_percent", idle), ("most_percent", most)),
+            advice="Propellers off: lower it to where every motor still starts and turns evenly.",
+        )
+
+
+@rule("esc/reversible-by-surprise", Level.ERROR)
+def reversible_by_surprise(craft: Craft) -> Iterator[Yielded]:
+    """Motors may turn both ways in flight, and no function asks for it.
+
+    Righting a craft that lies upside down (switches.self_right) is the function that does.
+
+    In the air: the lower part of the throttle may turn the propellers backward, so that closing
+    it pushes the craft down.
+    Mend: switch reversible thrust off, or put the function that needs it on a switch.
+    Source: common practice.
+    """
+    if not craft.esc.reversible_thrust or craft.switches.of("self_right"):
+        return
+    path = craft.esc.path("reversible_thrust")
+    yield Fires(
+        "Reversible thrust is on, and no switch rights the craft when it lies upside down: "
+        "nothing asks for motors that run backward.",
+        (path, craft.switches.path_of("self_right")),
+        mend=(Edit(path, "off"),),
+    )
+
+
+@rule("esc/reports-need-digital", Level.ERROR)
+def reports_need_digital(craft: Craft) -> Iterator[Yielded]:
+    """Speed reports on the signal wire are on, and the protocol is one of pulses.
+
+    In the air: no report ever comes; notches and displays that follow the motors' speed have
+    nothing to follow, and some speed controllers do not start at all.
+    Mend: a digital protocol, if the speed controllers know one, or no reports.
+    Source: common practice: a pulse has no answer.
+    """
+    if not craft.esc.reports:
+        return
+    protocol = craft.esc.protocol
+    if not is_digital(protocol):
+        yield Fires(
+            f"Speed reports on the signal wire are on, and {protocol} sends pulses, which nothing "
+            "answers.",
+            (craft.esc.path("reports"), craft.esc.path("protocol")),
+            advice="Use a digital protocol if the speed controllers know one, or switch the "
+            "reports off.",
+        )
+
+
+@rule("esc/protocols-mixed", Level.ERROR)
+def protocols_mixed(craft: Craft) -> Iterator[Yielded]:
+    """The speed controllers of one craft are spoken to in different protocols.
+
+    An arm without a protocol of its own has the craft's.
+
+    In the air: the motors answer one later or more coarsely than another, and the same throttle
+    is not the same thrust; the craft tilts whenever the throttle moves.
+    Mend: one protocol that all of the craft's speed controllers know.
+    Source: common practice.
+    """
+    own = {arm: craft.esc.arms[arm].protocol for arm in _arms_with_a_protocol(craft)}
+    if not own:
+        _ = craft.esc.protocol  # one for all, or not stated at all
+        return
+    others = [motor.name for motor in craft.motors.arms if motor.name not in own]
+    spoken: dict[str, list[str]] = {}
+    for arm, protocol in (*own.items(), *((arm, craft.esc.protocol) for arm in others)):
+        spoken.setdefault(protocol, []).append(arm)
+    if len(spoken) == 1:
+        return
+    rarest_first = sorted(spoken.items(), key=lambda item: len(item[1]))
+    told = "; ".join(f"{protocol} to {listed(arms)}" for protocol, arms in rarest_first)
+    stated = [arm for _, arms in rarest_first for arm in arms if arm in own]
+    yield Fires(
+        f"The throttle goes out in {len(spoken)} protocols: {told}.",
+        (
+            *(craft.esc.arms[arm].path("protocol") for arm in stated),
+            *((craft.esc.path("protocol"),) if others else ()),
+        ),
+        (("protocols", len(spoken)), ("arms", len(own) + len(others))),
+        advice="Use one protocol that every speed controller of the craft knows.",
+    )
+
+
+def _arms_with_a_protocol(craft: Craft) -> list[str]:
+    return [arm for arm in craft.esc.arms.names() if craft.esc.arms[arm].states("protocol")]
+
+
+RULES = (
+    frame_longer_than_loop,
+    pulse_longer_than_period,
+    pulse_order,
+    idle_low,
+    idle_high,
+    reversible_by_surprise,
+    reports_need_digital,
+    protocols_mixed,
+)

@@ -1,11 +1,14 @@
 """What happens when the link is lost."""
 
 from collections.abc import Iterator
+from math import ceil
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
+from cfgaudit.physics.falls import blind_distance_m, ground_speed_m_per_s
+from cfgaudit.physics.messages import receiver_frame_period_s
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
 from cfgaudit.rules.wiring import carrying, give_a_port
 from cfgaudit.rules.wording import grouped
 from cfgaudit.units import number_text
@@ -125,4 +128,177 @@ def _switched_off(craft: Craft) -> Iterator[Yielded]:
         )
 
 
-RULES = (none, throttle_held, home_without_position)
+# Times of a tenth of a second have no exact binary form: 1.2 s and 0.3 s are 1.5 s all the same.
+_ROUNDING_S: Final = 1e-9
+
+
+@rule(
+    "failsafe/too-slow",
+    Level.WARNING,
+    limits=("failsafe.blind_most", "failsafe.assumed_speed"),
+)
+def too_slow(craft: Craft, most: float, assumed: float) -> Iterator[Yielded]:
+    """Much time goes by between the loss of the link and the failsafe's action.
+
+    In the air: the craft flies on as the sticks last stood, and nobody steers.
+    Mend: shorten the time to notice or the time to hold, until both come to 1.5 s or less.
+    Source: common practice; the distance is speed times time.
+    """
+    failsafe = craft.failsafe
+    notice, hold = failsafe.detect_after, failsafe.hold_for
+    blind = notice + hold
+    if blind <= most + _ROUNDING_S:
+        return
+    stated = craft.home.states("speed") and craft.home.speed > 0
+    speed = craft.home.speed if stated else assumed
+    distance = blind_distance_m(speed, blind)
+    whose = "its speed on the way home" if stated else "an assumed speed"
+    yield Fires(
+        f"Between the loss of the link and the failsafe {grouped(blind)} s go by "
+        f"({grouped(notice)} s to notice, {grouped(hold)} s on hold), more than "
+        f"{grouped(most)} s: {grouped(distance)} m flown blind at {grouped(speed)} m/s, {whose}.",
+        (
+            failsafe.path("hold_for"),
+            failsafe.path("detect_after"),
+            *((craft.home.path("speed"),) if stated else ()),
+        ),
+        (
+            ("blind_s", blind),
+            ("detect_after_s", notice),
+            ("hold_for_s", hold),
+            ("limit_s", most),
+            ("speed_m_per_s", speed),
+            ("distance_m", distance),
+        ),
+        advice=f"Bring the two together to {grouped(most)} s or less.",
+    )
+
+
+@rule("failsafe/too-nervous", Level.WARNING, limits=("failsafe.frames_least",))
+def too_nervous(craft: Craft, least: float) -> Iterator[Yielded]:
+    """The link counts as lost after so short a silence that a few missing frames are enough.
+
+    In the air: the failsafe acts in the middle of a flight that was well in hand: with the
+    motors set to stop, the craft falls.
+    Mend: wait for at least three frames of the link; 0.3 to 0.5 s is usual.
+    Source: common practice for the frames of each link.
+    """
+    link = craft.receiver.link
+    if link == "none":
+        return
+    period = receiver_frame_period_s(link)
+    notice = craft.failsafe.detect_after
+    if period is None:
+        yield Lacks(craft.receiver.path("link"))
+        return
+    shortest = least * period
+    if notice < shortest - _ROUNDING_S:
+        path = craft.failsafe.path("detect_after")
+        enough = ceil(round(shortest * 10, 6)) / 10  # dumps tell it in tenths of a second
+        yield Fires(
+            f"The link counts as lost after {grouped(notice * 1000)} ms, less than "
+            f"{grouped(least)} frames of the {link} link: {grouped(least)} × "
+            f"{grouped(period * 1000)} ms = {grouped(shortest * 1000)} ms.",
+            (path, craft.receiver.path("link")),
+            (
+                ("detect_after_ms", notice * 1000),
+                ("frame_ms", period * 1000),
+                ("frames", least),
+                ("shortest_ms", shortest * 1000),
+            ),
+            mend=(Edit(path, f"{number_text(enough)} s"),),
+        )
+
+
+@rule("failsafe/never-stops", Level.WARNING)
+def never_stops(craft: Craft) -> Iterator[Yielded]:
+    """The landing on link loss has no end: the motors are never stopped.
+
+    In the air: nothing; on the ground, or caught in a tree, the motors go on turning until the
+    pack is empty, and whoever fetches the craft reaches between its blades.
+    Mend: give the landing an end, long enough to come down from the usual height.
+    Source: common practice.
+    """
+    failsafe = craft.failsafe
+    if failsafe.action in ("land", "return_home") and failsafe.land_for == 0:
+        yield Fires(
+            "On link loss the landing has no end: after it the motors turn on without limit.",
+            (failsafe.path("land_for"), failsafe.path("action")),
+            (("land_for_s", 0.0),),
+            advice="Give the landing an end, long enough to come down from the usual height.",
+        )
+
+
+@rule("failsafe/lands-without-lift", Level.WARNING)
+def lands_without_lift(craft: Craft) -> Iterator[Yielded]:
+    """On link loss the craft is to land, at a throttle that counts as closed.
+
+    In the air: it does not sink but falls, as if the motors had been stopped.
+    Mend: set the throttle at which the craft, with a fresh pack, sinks slowly.
+    Source: common practice. Closed is up to 5 % of the travel above the lowest pulse.
+    """
+    failsafe = craft.failsafe
+    if failsafe.action != "land":
+        return
+    channel = craft.receiver.map["throttle"]
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    limit = low + (high - low) * CLOSED_THROTTLE_PERCENT / 100
+    if failsafe.throttle <= limit:
+        yield Fires(
+            f"On link loss the craft is to land at a throttle of {grouped(failsafe.throttle)} us, "
+            f"which counts as closed: up to {grouped(limit)} us, {grouped(low)} us and 5 % of "
+            "the travel.",
+            (failsafe.path("throttle"), failsafe.path("action")),
+            (
+                ("throttle_us", failsafe.throttle),
+                ("limit_us", limit),
+                ("low_us", low),
+                ("high_us", high),
+            ),
+            advice="Set the throttle at which the craft, with a fresh pack, sinks slowly.",
+        )
+
+
+@rule("failsafe/descends-too-fast", Level.NOTE, limits=("failsafe.fall_speed_most",))
+def descends_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
+    """On link loss the motors stop, and the craft falls from the height at which it flies.
+
+    In the air: it falls. Drag makes it slower than the figure, never soft.
+    Mend: land or return home where the craft can; where it can't, fly low, over empty ground.
+    Source: textbook: v = sqrt(2 g h), a fall without drag.
+    """
+    if craft.failsafe.action != "motors_off":
+        return
+    leaf = "ceiling" if _only_ceiling(craft) else "altitude"
+    height = craft.home.ceiling if leaf == "ceiling" else craft.home.altitude
+    speed = ground_speed_m_per_s(height)
+    if speed > most:
+        says = "the greatest height" if leaf == "ceiling" else "the height of the way home"
+        yield Fires(
+            f"On link loss the motors stop: from {grouped(height)} m, {says}, the craft reaches "
+            f"the ground at {grouped(speed)} m/s ({grouped(speed * 3.6)} km/h), drag left out.",
+            (craft.failsafe.path("action"), craft.home.path(leaf)),
+            (
+                ("height_m", height),
+                ("speed_m_per_s", speed),
+                ("speed_km_per_h", speed * 3.6),
+                ("limit_m_per_s", most),
+            ),
+            advice="Let it land or return home, or fly low, over empty ground.",
+        )
+
+
+def _only_ceiling(craft: Craft) -> bool:
+    return craft.home.states("ceiling") and not craft.home.states("altitude")
+
+
+RULES = (
+    none,
+    throttle_held,
+    home_without_position,
+    too_slow,
+    too_nervous,
+    never_stops,
+    lands_without_lift,
+    descends_too_fast,
+)

@@ -12,6 +12,7 @@ from cfgaudit.physics.allocation import (
     classify_axes,
     effectiveness,
     mixer_rank,
+    response_shares,
     sign_test,
 )
 from cfgaudit.physics.layouts import (
@@ -26,8 +27,12 @@ from cfgaudit.rules.rule import Fires, Level, Yielded, rule
 SPINS = {"cw": CLOCKWISE, "ccw": ANTICLOCKWISE}
 TURN_WORDS = {CLOCKWISE: "clockwise", ANTICLOCKWISE: "anticlockwise"}
 
-_COMMANDS = {"roll": "a command to roll right", "pitch": "a command to lift the nose"}
-_COMMANDS |= {"yaw": "a command to turn clockwise"}
+COMMANDS = {
+    "thrust": "a command for more thrust",
+    "roll": "a command to roll right",
+    "pitch": "a command to lift the nose",
+    "yaw": "a command to turn clockwise",
+}
 _EFFECTS = {
     "roll": ("rolls it left", "rolls it right"),
     "pitch": ("drops the nose", "lifts the nose"),
@@ -87,18 +92,26 @@ def spins_of_the_frame(craft: Craft) -> dict[str, int]:
     return expected_spins(layout, craft.frame.rotation)
 
 
-def _matrices(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
-    """The arms, the effectiveness of their stated geometry and turns, and the dump's mixer."""
+def mixer_of(craft: Craft) -> tuple[list[str], Matrix]:
+    """The arms, and the dump's mixer: a row an arm, the columns as in AXES. Raises NotStated."""
     motors = list(craft.motors.arms)
-    arms = [motor.name for motor in motors]
     rows = [motor.mix for motor in motors]
     mixer = tuple((row.thrust, row.roll, row.pitch, row.yaw) for row in rows)
+    return [motor.name for motor in motors], mixer
+
+
+def matrices_of(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
+    """The arms, the effectiveness (4 x n) of their stated geometry and turns, and the mixer.
+
+    Raises NotStated.
+    """
+    arms, mixer = mixer_of(craft)
     places, turns = positions(craft, arms), spins(craft, arms)
     effect = effectiveness([places[arm] for arm in arms], [turns[arm] for arm in arms])
     return arms, effect, mixer
 
 
-def _paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str, ...]:
+def mixer_paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str, ...]:
     """The mixer's settings for these axes, and the spins where yaw is one of them."""
     motors = [craft.motors.arms[arm] for arm in arms]
     mixes = [motor.mix.path(axis) for axis in axes for motor in motors]
@@ -114,7 +127,8 @@ def _paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str,
 def control_sign(craft: Craft) -> Iterator[Yielded]:
     """The mixer answers a turn about an axis the wrong way, in another axis, or not at all.
 
-    Judged by what the dump states: where the arms stand, how they turn, and the mixer's rows.
+    So does thrust, where more of it lifts less. Judged by what the dump states: where the arms
+    stand, how they turn, and the mixer's rows.
     The board is taken as mounted the way its rotation is set.
 
     In the air: the control loop pushes the craft further the way it already goes, and it flips.
@@ -123,17 +137,29 @@ def control_sign(craft: Craft) -> Iterator[Yielded]:
     Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012 (from memory);
     the sign test is our own hand calculation.
     """
-    arms, effect, mixer = _matrices(craft)
+    arms, effect, mixer = matrices_of(craft)
+    yield from _thrust_the_wrong_way(craft, arms, response_shares(effect, mixer)[0][0])
     lowest = sign_test(effect, mixer)[0].real
     for verdict in classify_axes(effect, mixer):
         if verdict.state != "ok":
             yield Fires(
                 _what_the_pilot_sees(verdict),
-                _paths(craft, arms, (verdict.axis,)),
+                mixer_paths(craft, arms, (verdict.axis,)),
                 _figures(verdict, lowest),
                 advice="Take the propellers off. Compare the mixer's signs, row by row, with "
                 "where the arms stand and how they turn; rows may have changed places.",
             )
+
+
+def _thrust_the_wrong_way(craft: Craft, arms: Sequence[str], share: float) -> Iterator[Yielded]:
+    if share < 0:
+        yield Fires(
+            f"Thrust works the wrong way: {COMMANDS['thrust']} gives less ({_percent(share)} of a "
+            "full effect). The craft does not lift, and falls when it should climb.",
+            mixer_paths(craft, arms, ("thrust",)),
+            (("own_share", share),),
+            advice="Take the propellers off. Every arm's share of the thrust must be above 0.",
+        )
 
 
 def _figures(verdict: AxisVerdict, lowest: float) -> tuple[tuple[str, float], ...]:
@@ -142,7 +168,7 @@ def _figures(verdict: AxisVerdict, lowest: float) -> tuple[tuple[str, float], ..
 
 
 def _what_the_pilot_sees(verdict: AxisVerdict) -> str:
-    axis, command = verdict.axis.capitalize(), _COMMANDS[verdict.axis]
+    axis, command = verdict.axis.capitalize(), COMMANDS[verdict.axis]
     own, partner = _percent(verdict.share), _percent(abs(verdict.partner_share))
     if verdict.partner is not None:
         effect = _EFFECTS[verdict.partner][verdict.partner_share > 0]
@@ -176,14 +202,14 @@ def rank_too_low(craft: Craft) -> Iterator[Yielded]:
     its own.
     Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
     """
-    arms, effect, mixer = _matrices(craft)
+    arms, effect, mixer = matrices_of(craft)
     found = mixer_rank(effect, mixer)
     if found == len(AXES):
         return
     yield Fires(
         f"Only {found} of thrust, roll, pitch and yaw can be commanded apart over {len(arms)} "
         f"arms{_why(effect, mixer)}.",
-        _paths(craft, arms, AXES),
+        mixer_paths(craft, arms, AXES),
         (("rank", found), ("arms", len(arms))),
         advice="Let neighbouring propellers turn opposite ways and give each axis its own "
         "pattern of signs in the mixer.",

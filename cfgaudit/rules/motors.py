@@ -3,9 +3,16 @@
 from collections.abc import Iterator
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.motors import Motor
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.allocation import yaw_sum
-from cfgaudit.physics.layouts import neighbours_alike
+from cfgaudit.physics.layouts import (
+    BEARINGS_DEG,
+    arm_names,
+    clockwise_order,
+    neighbours_alike,
+)
+from cfgaudit.rules import motor_mixer
 from cfgaudit.rules.motor_signs import (
     SPINS,
     TURN_WORDS,
@@ -15,6 +22,8 @@ from cfgaudit.rules.motor_signs import (
     spins_of_the_frame,
 )
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
+from cfgaudit.rules.wiring import pads_used_for, unreadable
+from cfgaudit.rules.wording import listed
 
 
 @rule("motor/reversal-mismatch", Level.ERROR)
@@ -47,14 +56,17 @@ def reversal_mismatch(craft: Craft) -> Iterator[Yielded]:
 
 def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
     expected = spins_of_the_frame(craft)
+    if expected and not expected.keys() & spins.keys():
+        expected = _by_place(craft, list(spins), list(expected.values()))
     wrong = [arm for arm in spins if arm in expected and spins[arm] != expected[arm]]
     if not wrong:
         return
     told = ", ".join(f"{arm} {TURN_WORDS[spins[arm]]}" for arm in wrong)
     judged = sum(arm in expected for arm in spins)
     yield Fires(
-        f"The mixer takes for granted that {len(wrong)} of {judged} propellers turn the other "
-        f"way than {craft.frame.layout} with rotation {craft.frame.rotation} asks for: {told}.",
+        f"The mixer takes for granted that {len(wrong)} of {judged} propellers "
+        f"turn{'s' if len(wrong) == 1 else ''} the other way than {craft.frame.layout} with "
+        f"rotation {craft.frame.rotation} asks for: {told}.",
         (
             *(craft.motors.arms[arm].path("spin") for arm in wrong),
             craft.frame.path("rotation"),
@@ -68,6 +80,15 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
             else f"Then correct {', '.join(wrong)}."
         ),
     )
+
+
+def _by_place(craft: Craft, arms: list[str], turns: list[int]) -> dict[str, int]:
+    """The layout's turns for arms of other names, by their order round the craft.
+
+    None where there are not as many of them (motor/count says it). Raises NotStated.
+    """
+    order = clockwise_order(positions(craft, arms))
+    return dict(zip(order, turns, strict=True)) if len(order) == len(turns) else {}
 
 
 def _against_directions(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
@@ -176,11 +197,125 @@ def output_twice(craft: Craft) -> Iterator[Yielded]:
             )
 
 
+@rule("motor/output-missing", Level.ERROR)
+def output_missing(craft: Craft) -> Iterator[Yielded]:
+    """An arm has no output, though other arms have one.
+
+    In the air: that motor never turns; the craft flips over it as it leaves the ground.
+    Mend: give the arm the output that its motor is wired to.
+    Source: common practice.
+    """
+    motors = list(craft.motors.arms)
+    having = [motor for motor in motors if motor.states("output")]
+    if not having:
+        raise NotStated(motors[0].path("output"))
+    lacking = [motor for motor in motors if not motor.states("output")]
+    doubted = [motor for motor in lacking if motor.path("output") in unreadable(craft)]
+    yield from (Lacks(motor.path("output")) for motor in doubted)
+    bare = [motor for motor in lacking if motor not in doubted]
+    if not bare:
+        return
+    taken = [motor.output for motor in having]
+    free = [str(output) for output in range(1, len(motors) + 1) if output not in taken]
+    yield Fires(
+        f"{listed([motor.name for motor in bare])} {'has' if len(bare) == 1 else 'have'} no "
+        f"output; the other {len(motors) - len(bare)} of {len(motors)} arms have one.",
+        tuple(path for motor in bare for path in (motor.path("output"), stated_of(craft, motor))),
+        (("without", len(bare)), ("arms", len(motors))),
+        advice="Give the arm the output that its motor is wired to"
+        + (f"; of the first {len(motors)}, nothing uses {listed(free)}." if free else "."),
+    )
+
+
+@rule("motor/pad-missing", Level.ERROR)
+def pad_missing(craft: Craft) -> Iterator[Yielded]:
+    """The pads say which arm's motor each of them drives, and one arm is on none of them.
+
+    In the air: that motor never turns; the craft flips over it as it leaves the ground.
+    Mend: give the pad that the motor is soldered to back to the motor.
+    Source: common practice.
+    """
+    arms = [motor.name for motor in craft.motors.arms]
+    uses = [pad.use.split() for pad in pads_used_for(craft, "motor")]
+    named = {use[1] for use in uses if len(use) > 1}
+    without = [arm for arm in arms if arm not in named]
+    # A pad that drives a motor without saying whose may serve any arm.
+    if not named or len(without) <= sum(len(use) == 1 for use in uses):
+        return
+    yield Fires(
+        f"No pad drives the motor of {listed(without)}, though the pads name those of "
+        f"{listed([arm for arm in arms if arm in named])}.",
+        tuple(stated_of(craft, craft.motors.arms[arm]) for arm in without),
+        (("without", len(without)), ("arms", len(arms))),
+        advice="Say on the pad that the motor is soldered to which arm it drives.",
+    )
+
+
+@rule("motor/count", Level.ERROR)
+def wrong_count(craft: Craft) -> Iterator[Yielded]:
+    """More or fewer motors are stated than the frame has arms.
+
+    In the air: an arm of the frame stands still, or the mixer counts on one that is not there;
+    the craft can't be held level.
+    Mend: set the layout that the frame has, or state the motor of every arm.
+    Source: common practice.
+    """
+    motors = list(craft.motors.arms)
+    layout = craft.frame.layout
+    own = layout not in BEARINGS_DEG
+    arms = [arm.name for arm in craft.frame.arms] if own else list(arm_names(layout))
+    if len(motors) == len(arms):
+        return
+    bare = [arm for arm in arms if arm not in [motor.name for motor in motors]]
+    over = [motor for motor in motors if motor.name not in arms]
+    told = f" {listed(bare)} {'has' if len(bare) == 1 else 'have'} none." if bare else ""
+    if over:
+        told += f" {listed([motor.name for motor in over])} stands for no arm of it."
+    yield Fires(
+        f"{'The frame' if own else layout} has {len(arms)} arms, and {len(motors)} "
+        f"{'motor is' if len(motors) == 1 else 'motors are'} stated.{told}",
+        (craft.frame.path("layout"), *(stated_of(craft, motor) for motor in over)),
+        (("motors", len(motors)), ("arms", len(arms))),
+        advice="Set the layout that the frame has, or state the motor of every arm.",
+    )
+
+
+@rule("motor/poles-odd", Level.ERROR)
+def poles_odd(craft: Craft) -> Iterator[Yielded]:
+    """The motors' magnets are an odd number, which no motor has.
+
+    In the air: every speed that the motors report is off, and the notches that follow the speed
+    sit beside the noise they should take out.
+    Mend: count the magnets in one motor's bell; every second one is a pair's first.
+    Source: electrical speed is mechanical speed times pole pairs (textbook).
+    """
+    poles = craft.motors.poles
+    if poles % 2 == 0 and poles >= 2:
+        return
+    yield Fires(
+        f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}; they come in "
+        "pairs, north beside south, so the number is even.",
+        (craft.motors.path("poles"),),
+        (("poles", poles),),
+        advice="Count the magnets in the bell of one motor, not the coils inside it.",
+    )
+
+
+def stated_of(craft: Craft, motor: Motor) -> str:
+    """The first path that the dump states of a motor."""
+    return next(paths[0] for paths in craft.settings.below(f"motors.{motor.name}").values())
+
+
 RULES = (
     reversal_mismatch,
     yaw_unbalanced,
     neighbours_turn_alike,
     output_twice,
+    output_missing,
+    pad_missing,
+    wrong_count,
     control_sign,
     rank_too_low,
+    *motor_mixer.RULES,
+    poles_odd,
 )

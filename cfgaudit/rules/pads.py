@@ -5,8 +5,9 @@ from typing import Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.ports import Pad
+from cfgaudit.craft.settings import NotStated
 from cfgaudit.reading.place import Place
-from cfgaudit.rules.rule import Fires, Level, Yielded, rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
 from cfgaudit.rules.wiring import pads_by_use
 from cfgaudit.rules.wording import listed
 
@@ -61,4 +62,66 @@ def _stated_again(craft: Craft) -> Iterator[Yielded]:
             )
 
 
-RULES = (used_twice,)
+# Uses that set the pace of the timer behind the pad. A buzzer, a voltage or a current does not.
+_TIMED_USES: Final = ("motor", "pulse_input", "led_strip", "camera_key")
+_GROUNDING_USES: Final = ("motor", "pulse_input")  # with one of these the craft does not fly
+
+
+@rule("pads/timer-shared", Level.ERROR)
+def timer_shared(craft: Craft) -> Iterator[Yielded]:
+    """Pads that need different paces hang on one timer, which can only run at one.
+
+    Motors, the lights, the camera's key and a pulse train coming in each need a pace of their
+    own. Without a motor or a pulse train among them it is a warning.
+
+    In the air: whichever is set up last wins: the motors of that timer stand still or run
+    wild, or the lights stay dark.
+    Mend: move one of the uses to a pad on another timer.
+    Source: common practice: one timer has one clock and one period for all its channels.
+    """
+    timed = [pad for pad in pads_by_use(craft) if _kind(pad) in _TIMED_USES]
+    if len({_kind(pad) for pad in timed}) < 2:
+        return
+    if not any(pad.states("timer") for pad in timed):  # the dump has no word for it
+        raise NotStated("pads.ID.timer")
+    by_timer: dict[str, list[Pad]] = {}
+    for pad in timed:
+        if pad.states("timer"):
+            by_timer.setdefault(pad.timer.casefold(), []).append(pad)
+        else:
+            yield Lacks(pad.path("timer"))
+    for same in by_timer.values():
+        yield from _at_odds(craft, same)
+
+
+def _at_odds(craft: Craft, same: list[Pad]) -> Iterator[Yielded]:
+    kinds = sorted({_kind(pad) for pad in same}, key=_TIMED_USES.index)
+    if len(kinds) < 2:
+        return
+    in_order = sorted(same, key=lambda pad: kinds.index(_kind(pad)))
+    yield Fires(
+        f"Timer {same[0].timer} must run at {len(kinds)} paces at once: "
+        f"{listed([f'{pad.use} on {pad.name}' for pad in in_order])}.",
+        tuple(path for pad in in_order for path in (pad.path("use"), pad.path("timer"))),
+        (("pads", float(len(same))), ("paces", float(len(kinds)))),
+        advice=_elsewhere(craft, kinds[-1]),
+        level=Level.ERROR if kinds[0] in _GROUNDING_USES else Level.WARNING,
+    )
+
+
+def _elsewhere(craft: Craft, use: str) -> str:
+    """Advice that names the free pads whose timer nothing else runs."""
+    pads = [pad for pad in pads_by_use(craft) if pad.states("timer")]
+    taken = {pad.timer.casefold() for pad in pads if _kind(pad) in _TIMED_USES}
+    free = [pad for pad in pads if pad.use == "free" and pad.timer.casefold() not in taken]
+    if free:
+        return f"Move {use} to a free pad on a timer of its own: {listed([p.name for p in free])}."
+    return f"Move {use} to a pad on a timer of its own."
+
+
+def _kind(pad: Pad) -> str:
+    """What a pad is for, without the arm of a motor."""
+    return pad.use.split()[0]
+
+
+RULES = (used_twice, timer_shared)

@@ -32,7 +32,8 @@ class Fires(NamedTuple):
     `places` adds what has no path (a line that can't be read), or a path's other places.
     `figures` holds every number the message was computed from, by a plain name with its unit.
     `level` overrides the rule's own. `mend` is the change that clears it, `advice` the words
-    for it where more than one change would.
+    for it where more than one change would. A rule over several craft says in `crafts` whose
+    each path is: one number a path, counted from 0 in the order given.
     """
 
     message: str
@@ -42,16 +43,22 @@ class Fires(NamedTuple):
     advice: str = ""
     level: Level | None = None
     places: tuple[Place, ...] = ()
+    crafts: tuple[int, ...] = ()
 
 
 class Lacks(NamedTuple):
-    """Part of a rule could not be checked, for want of the setting at this path."""
+    """Part of a rule could not be checked, for want of the setting at this path.
+
+    A rule over several craft says in `craft` which of them lacks it, counted from 0.
+    """
 
     path: str
+    craft: int = 0
 
 
 Yielded = Fires | Lacks
 # A check takes the craft, and after it the value of each limit that the rule names, in order.
+# The check of a fleet rule takes a sequence of craft in place of the one.
 Check = Callable[..., Iterator[Yielded]]
 
 
@@ -67,7 +74,8 @@ class Doc(NamedTuple):
 class Rule(NamedTuple):
     """One rule: its id (`area/what-is-wrong`), level, documentation and check.
 
-    `limits` names the values that are a matter of taste; they stand in limits.toml.
+    `limits` names the values that are a matter of taste; they stand in limits.toml. The check of
+    a `fleet` rule looks at several craft that fly together.
     """
 
     id: str
@@ -75,6 +83,7 @@ class Rule(NamedTuple):
     doc: Doc
     check: Check
     limits: tuple[str, ...] = ()
+    fleet: bool = False
 
     @property
     def area(self) -> str:
@@ -82,10 +91,13 @@ class Rule(NamedTuple):
         return self.id.partition("/")[0]
 
 
-def rule(rule_id: str, level: Level, limits: tuple[str, ...] = ()) -> Callable[[Check], Rule]:
+def rule(
+    rule_id: str, level: Level, limits: tuple[str, ...] = (), *, fleet: bool = False
+) -> Callable[[Check], Rule]:
     """Make a rule of a function. Its docstring must have the four parts that Doc names.
 
-    The function takes the craft and then, in order, the value of each limit named here.
+    The function takes the craft (a sequence of them with `fleet`) and then, in order, the value
+    of each limit named here.
 
     Raises ValueError at import where the id or the docstring is not as it must be.
     """
@@ -93,7 +105,7 @@ def rule(rule_id: str, level: Level, limits: tuple[str, ...] = ()) -> Callable[[
         raise ValueError(f"{rule_id!r} is no rule id: area/what-is-wrong is expected")
 
     def make(check: Check) -> Rule:
-        return Rule(rule_id, level, read_doc(rule_id, check.__doc__ or ""), check, limits)
+        return Rule(rule_id, level, read_doc(rule_id, check.__doc__ or ""), check, limits, fleet)
 
     return make
 

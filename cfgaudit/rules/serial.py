@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.ports import Port
 from cfgaudit.physics.messages import (
+    LOG_RECORD_BYTES,
     MAVLINK_USUAL_RATES_HZ,
     NMEA_TYPICAL_BYTES,
     mavlink_messages,
@@ -146,9 +147,6 @@ def no_console_left(craft: Craft) -> Iterator[Yielded]:
 
 _FULL, _NEARLY_FULL = 1.0, 0.8
 _ROUNDING = 1e-9
-# What a bare flight log writes each time. Hand calculation, two bytes a number: time 4, gyro 6,
-# sticks 8, three terms of three axes 18, motors 8. An assumption: the dump does not tell it.
-LOG_RECORD_BYTES: Final = 44.0
 
 
 class _Stream(NamedTuple):

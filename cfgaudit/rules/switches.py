@@ -1,37 +1,18 @@
 """The switches: what each position of each channel switches on."""
 
 from collections.abc import Iterator
-from itertools import groupby
 
 from cfgaudit.craft.controls import PRIMARY
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.values import SwitchRange
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.wiring import unreadable
+from cfgaudit.rules.switch_ranges import ARM, ends_of, on_each_channel, ranges_of
 from cfgaudit.rules.wording import grouped, listed
 from cfgaudit.units import number_text
 
-_ARM = "switches.arm"
 # Pulses are whole microseconds, so 1000..1499 and 1500..2100 leave nothing between them.
 _STEP_US = 1.0
-
-
-def _ends(span: SwitchRange) -> str:
-    return f"{grouped(span.low)} to {grouped(span.high)} us"
-
-
-def _on_each_channel(spans: tuple[SwitchRange, ...]) -> list[tuple[int, list[SwitchRange]]]:
-    """Ranges that can be met at all, by channel, from low to high."""
-    real = sorted(span for span in spans if span.low < span.high)
-    return [(channel, list(same)) for channel, same in groupby(real, lambda span: span.channel)]
-
-
-def _arm(craft: Craft) -> tuple[SwitchRange, ...]:
-    """Arm's ranges. Raises NotStated where they are stated, but can't be trusted."""
-    if _ARM in unreadable(craft):
-        raise NotStated(_ARM)
-    return craft.switches.of("arm")
 
 
 @rule("switch/no-arm", Level.ERROR)
@@ -42,10 +23,10 @@ def no_arm(craft: Craft) -> Iterator[Yielded]:
     Mend: give arm a range on a two-position switch of its own.
     Source: common practice.
     """
-    if craft.arming.by == "switch" and not _arm(craft):
+    if craft.arming.by == "switch" and not ranges_of(craft, "arm"):
         yield Fires(
             "A switch is to arm the craft, but no channel range does.",
-            ("arming.by", _ARM),
+            ("arming.by", ARM),
             advice="Give arm the upper range of a two-position switch.",
         )
 
@@ -59,7 +40,7 @@ def always_armed(craft: Craft) -> Iterator[Yielded]:
     Mend: leave arm the upper end of the travel only.
     Source: common practice.
     """
-    channels = _on_each_channel(_arm(craft))
+    channels = on_each_channel(ranges_of(craft, "arm"))
     yield from each(channels, lambda item: _covered(craft, *item))
 
 
@@ -72,8 +53,8 @@ def _covered(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Y
     if reach >= high:
         yield Fires(
             f"Arm is on over the whole travel of channel {channel}, "
-            f"{grouped(low)} to {grouped(high)} us: {listed([_ends(span) for span in spans])}.",
-            (_ARM,),
+            f"{grouped(low)} to {grouped(high)} us: {listed([ends_of(span) for span in spans])}.",
+            (ARM,),
             (
                 ("channel", float(channel)),
                 ("range_low_us", spans[0].low),
@@ -94,7 +75,7 @@ def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
     Mend: set that value outside arm's range, best to the lowest pulse.
     Source: common practice.
     """
-    channels = _on_each_channel(_arm(craft))
+    channels = on_each_channel(ranges_of(craft, "arm"))
     yield from each(channels, lambda item: _armed_on_loss(craft, *item))
 
 
@@ -107,8 +88,8 @@ def _armed_on_loss(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iter
         if span.low <= value <= span.high:
             yield Fires(
                 f"On link loss channel {channel} goes to {grouped(value)} us, "
-                f"within arm's range {_ends(span)}.",
-                (path, _ARM),
+                f"within arm's range {ends_of(span)}.",
+                (path, ARM),
                 (
                     ("channel", float(channel)),
                     ("value_us", value),
@@ -139,7 +120,7 @@ def arm_on_stick(craft: Craft) -> Iterator[Yielded]:
     Mend: move arm to a channel with a switch of its own.
     Source: common practice.
     """
-    channels = sorted({span.channel for span in _arm(craft)})
+    channels = sorted({span.channel for span in ranges_of(craft, "arm")})
     if not channels:
         return
     mapped = craft.receiver.map.all()
@@ -148,7 +129,7 @@ def arm_on_stick(craft: Craft) -> Iterator[Yielded]:
         if channel in channels:
             yield Fires(
                 f"Arm is on channel {channel}, which is the {control} stick.",
-                (_ARM, craft.receiver.map.path(control)),
+                (ARM, craft.receiver.map.path(control)),
                 (("channel", float(channel)),),
                 advice="Move arm to a channel with a switch of its own.",
             )
@@ -166,7 +147,7 @@ def range_empty(craft: Craft) -> Iterator[Yielded]:
         for span in spans:
             if span.low >= span.high:
                 yield Fires(
-                    f"The {function} range on channel {span.channel} is empty: {_ends(span)}.",
+                    f"The {function} range on channel {span.channel} is empty: {ends_of(span)}.",
                     (craft.switches.path_of(function),),
                     (
                         ("channel", float(span.channel)),

@@ -4,10 +4,12 @@ The faults stand in seeded/AREA.toml, the rules' areas; each is one edit of a go
 
 dump   which of corpus/*.dump is edited
 under  the line below which `old` is looked for, where `old` alone is not unique
-old    the line, as it stands there; new puts another text in its place, add puts a line
-       below it, and neither of the two takes the line out
+old    the line, or several in a row, as it stands there; new puts another text in its place, add
+       puts a line below it, and neither of the two takes the line out
 rule   the rule that must have a finding that it did not have before
 also   rules that rightly fire with it, and why
+scene  edits made beforehand, [line, line in its place]: they make the craft one of the kind that
+       the rule judges, and are right in themselves
 
 What an edit means was read off the dialect's file in corpus/dialects by hand.
 """
@@ -16,7 +18,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.craft.settings import Settings
@@ -40,15 +42,30 @@ class Fault:
     under: str = ""
     also: tuple[str, ...] = ()
     why: str = ""
+    scene: tuple[tuple[str, str], ...] = ()
+
+
+def faults() -> tuple[Fault, ...]:
+    """The seeded faults that one craft has by itself."""
+    return tuple(fault for fault in _table() if not fault.rule.startswith("fleet/"))
+
+
+def fleet_faults() -> tuple[Fault, ...]:
+    """Those that show only where all the golden dumps are looked at together."""
+    return tuple(fault for fault in _table() if fault.rule.startswith("fleet/"))
 
 
 @cache
-def faults() -> tuple[Fault, ...]:
-    """The table of seeded faults."""
+def _table() -> tuple[Fault, ...]:
     files = sorted((Path(__file__).parent / "seeded").glob("*.toml"))
     tables = [tomllib.loads(file.read_text(encoding="utf-8"))["faults"] for file in files]
     rows = [row for table in tables for row in table]
-    return tuple(Fault(**{**row, "also": tuple(row.get("also", ()))}) for row in rows)
+    return tuple(_fault(row) for row in rows)
+
+
+def _fault(row: dict[str, Any]) -> Fault:
+    scene = tuple((old, new) for old, new in row.get("scene", ()))
+    return Fault(**{**row, "also": tuple(row.get("also", ())), "scene": scene})
 
 
 @cache
@@ -80,17 +97,34 @@ def golden_audit(dump: str) -> Audit:
     return audit(settings_of(dump))
 
 
+@cache
+def audit_before(dump: str, scene: tuple[tuple[str, str], ...]) -> Audit:
+    """The whole book over a dump before the fault, its scene set."""
+    return audit(settings_of(dump, "\n".join(_set(dump, scene)))) if scene else golden_audit(dump)
+
+
+def _set(dump: str, scene: tuple[tuple[str, str], ...]) -> list[str]:
+    lines = text_of(dump).split("\n")
+    for old, new in scene:
+        lines[_only(lines, old)] = new
+    return lines
+
+
 def seeded(fault: Fault) -> str:
     """The dump's text with the fault in it. Raises ValueError where its line is not found once."""
-    lines = text_of(fault.dump).split("\n")
+    lines = _set(fault.dump, fault.scene)
     start = _only(lines, fault.under) + 1 if fault.under else 0
-    at = lines.index(fault.old, start) if fault.under else _only(lines, fault.old)
+    first, *more = fault.old.split("\n")
+    at = lines.index(first, start) if fault.under else _only(lines, first)
+    end = at + 1 + len(more)
+    if lines[at:end] != [first, *more]:
+        raise ValueError(f"the lines below {first!r} are others")
     if fault.add is not None:
-        lines.insert(at + 1, fault.add)
+        lines.insert(end, fault.add)
     elif fault.new is not None:
-        lines[at] = fault.new
+        lines[at:end] = [fault.new]
     else:
-        del lines[at]
+        del lines[at:end]
     return "\n".join(lines)
 
 

@@ -11,6 +11,7 @@ from cfgaudit.rules.rule import Level
 from tests.audit.seeding import (
     GOLDEN,
     Fault,
+    audit_before,
     faults,
     golden_audit,
     opened,
@@ -30,7 +31,7 @@ def fault_id(fault: Fault) -> str:
 def new_findings(fault: Fault) -> tuple[Finding, ...]:
     """What the fault brings: errors and warnings, and notes too where a note is expected."""
     brought, _ = new_and_cleared(
-        golden_audit(fault.dump), audit(settings_of(fault.dump, seeded(fault)))
+        audit_before(fault.dump, fault.scene), audit(settings_of(fault.dump, seeded(fault)))
     )
     rule = find(fault.rule)
     assert rule is not None
@@ -57,6 +58,17 @@ def test_a_seeded_fault_is_found_and_nothing_else(fault: Fault) -> None:
     assert {finding.rule.id for finding in findings} == {fault.rule, *fault.also}, told
 
 
+SCENES = tuple(dict.fromkeys((fault.dump, fault.scene) for fault in faults() if fault.scene))
+
+
+@pytest.mark.parametrize(("dump", "scene"), SCENES)
+def test_a_scene_that_is_set_for_a_fault_is_right_in_itself(
+    dump: str, scene: tuple[tuple[str, str], ...]
+) -> None:
+    outcome = audit_before(dump, scene)
+    assert [f"{f.rule.id}: {f.message}" for f in outcome.findings if f.level in GRAVE] == []
+
+
 def test_every_rule_of_the_book_has_a_seeded_fault() -> None:
     seeded_for = {fault.rule for fault in faults()}
     assert seeded_for == {rule.id for rule in book()}
@@ -78,7 +90,7 @@ def test_few_seeded_faults_are_expected_to_fire_more_than_one_rule() -> None:
 
 
 def test_no_seeded_fault_stands_in_the_table_twice() -> None:
-    edits = Counter((f.dump, f.under, f.old, f.new, f.add) for f in faults())
+    edits = Counter((f.dump, f.under, f.old, f.new, f.add, f.scene) for f in faults())
     assert len(faults()) >= 75
     assert [edit for edit, times in edits.items() if times > 1] == []
 
@@ -109,9 +121,10 @@ def joined_audit(esc_text: str) -> Audit:
     return audit(settings_of("wagtail").joined(settings_of("wagtail-esc", esc_text)))
 
 
-def test_a_dump_joined_with_that_of_its_speed_controllers_is_silent() -> None:
+def test_a_dump_joined_with_that_of_its_speed_controllers_brings_nothing_new() -> None:
     outcome = joined_audit(text_of("wagtail-esc"))
-    assert [f"{finding.rule.id}: {finding.message}" for finding in outcome.findings] == []
+    brought, cleared = new_and_cleared(golden_audit("wagtail"), outcome)
+    assert (brought, cleared) == ((), ())
     assert outcome.not_checked == ()
 
 
@@ -131,3 +144,14 @@ def test_speed_controllers_that_say_otherwise_are_an_error(old: str, new: str, p
     assert (finding.rule.id, finding.level) == ("dump/said-twice", Level.ERROR)
     assert finding.paths[0].endswith(path)
     assert {place.file for place in finding.places} == {"wagtail.dump", "wagtail-esc.dump"}
+
+
+def test_a_speed_controller_with_a_protocol_of_its_own_is_found_in_its_dump() -> None:
+    text = text_of("wagtail-esc")
+    old = "[drive aft_left]\nway: as_wound"
+    assert text.count(old) == 1
+    mixed = text.replace(old, f"{old}\nsignal: short_pulse")
+    brought, _ = new_and_cleared(joined_audit(text), joined_audit(mixed))
+    (finding,) = [f for f in brought if f.level in GRAVE]
+    assert (finding.rule.id, finding.paths[0]) == ("esc/protocols-mixed", "esc.rear_left.protocol")
+    assert finding.places[0].file == "wagtail-esc.dump"

@@ -11,6 +11,7 @@ import pytest
 
 from cfgaudit.physics.allocation import (
     classify_axes,
+    couplings,
     effectiveness,
     matched_mixer,
     rate_part,
@@ -142,6 +143,25 @@ def test_crossed_diagonal_outputs_exchange_roll_and_pitch() -> None:
     values = sign_test(effectiveness(UNIT, RIGHT_SPINS, K), mixer)
     assert [v.real for v in values] == pytest.approx([-4, 0.8, 4], abs=1e-12)
     assert states(RIGHT_SPINS, mixer) == ["exchanged", "exchanged", "ok"]
+
+
+def test_one_wrong_sign_in_one_row_moves_every_other_axis_as_much_as_its_own() -> None:
+    """Hand calculation, rear right's roll 1 in place of -1: the column 1 -1 1 1 against thrust
+    1 1 1 1 is 2, against roll -1 -1 1 1 it is 2, pitch -1 1 -1 1 is -2 and yaw -1 1 1 -1 is -2.
+    Own and other shares are alike, and the loop's eigenvalues stay positive: only this test sees
+    it. The same by numpy (reference library)."""
+    right = matched_mixer(UNIT, RIGHT_SPINS)
+    wrong = ((right[0][0], -right[0][1], *right[0][2:]), *right[1:])
+    effect = effectiveness(UNIT, RIGHT_SPINS, K)
+    found = {(c.command, c.axis): c.share for c in couplings(effect, wrong)}
+    by_hand = {("roll", "thrust"): 1.0, ("roll", "pitch"): -1.0, ("roll", "yaw"): -1.0}
+    assert found == pytest.approx(by_hand)
+    loop = np.array(effect) @ np.array(wrong)
+    sizes = np.outer(np.linalg.norm(effect, axis=1), np.linalg.norm(wrong, axis=0))
+    shares = (loop / sizes) / np.diag(loop / sizes)
+    assert shares[:, 1] == pytest.approx([1, 1, -1, -1])
+    assert states(RIGHT_SPINS, wrong) == ["ok", "ok", "ok"]
+    assert min(v.real for v in sign_test(effect, wrong)) > 0
 
 
 @pytest.mark.parametrize(

@@ -1,9 +1,9 @@
 """Area I: bands, powers and third-order products."""
 
-from itertools import permutations
-
 import pytest
 
+from cfgaudit.audit.fleet import audit_fleet
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.physics.radio import (
     ISM_MHZ,
     RASTERS_MHZ,
@@ -33,9 +33,15 @@ def test_the_channels_outside_the_ism_band_are_the_known_ones() -> None:
 
 
 def test_the_rasters_are_those_in_common_use() -> None:
-    """Common practice: A 5865..5725, B 5733..5866, F 5740..5880, R 5658..5917."""
-    ends = {band: (raster[0], raster[-1]) for band, raster in RASTERS_MHZ.items() if band != "E"}
-    assert ends == {"A": (5865, 5725), "B": (5733, 5866), "F": (5740, 5880), "R": (5658, 5917)}
+    """Common practice, written out by hand: A down and B, F up in even steps, R in steps of 37;
+    E has no step."""
+    assert RASTERS_MHZ == {
+        "A": (5865, 5845, 5825, 5805, 5785, 5765, 5745, 5725),
+        "B": (5733, 5752, 5771, 5790, 5809, 5828, 5847, 5866),
+        "E": (5705, 5685, 5665, 5645, 5885, 5905, 5925, 5945),
+        "F": (5740, 5760, 5780, 5800, 5820, 5840, 5860, 5880),
+        "R": (5658, 5695, 5732, 5769, 5806, 5843, 5880, 5917),
+    }
 
 
 def test_50_millivolts_a_metre_at_3_m_are_three_quarters_of_a_milliwatt() -> None:
@@ -57,9 +63,42 @@ def test_four_evenly_spaced_channels_land_on_each_other() -> None:
 
 
 def test_six_well_chosen_channels_keep_12_mhz() -> None:
-    """Hand calculation: 6 * 5 = 30 products; the nearest, 2 * 5760 - 5658 = 5862, is 18 from
-    5880, 2 * 5800 - 5695 = 5905 is 12 from 5917, and none comes closer."""
+    """Hand calculation: 6 * 5 = 30 products, written out: twice the first less each other one.
+    5905 lies 12 from 5917 and 5683 lies 12 from 5695; the next, 5862 and 5640, lie 18 off."""
     used = (5658, 5695, 5760, 5800, 5880, 5917)
-    assert len(third_order_products(used)) == 30
+    by_hand = [
+        *(5621, 5556, 5516, 5436, 5399),  # 11316 less each
+        *(5732, 5630, 5590, 5510, 5473),  # 11390
+        *(5862, 5825, 5720, 5640, 5603),  # 11520
+        *(5942, 5905, 5840, 5720, 5683),  # 11600
+        *(6102, 6065, 6000, 5960, 5843),  # 11760
+        *(6176, 6139, 6074, 6034, 5954),  # 11834
+    ]
+    products = third_order_products(used)
+    assert sorted(product.product_mhz for product in products) == sorted(by_hand)
     assert nearest_product_mhz(used) == 12
-    assert min(abs(2 * a - b - f) for a, b in permutations(used, 2) for f in used) == 12
+    assert [(p.first_mhz, p.second_mhz, p.nearest_mhz) for p in products[:2]] == [
+        (5800, 5695, 5917),
+        (5800, 5917, 5695),
+    ]
+    assert products[2].gap_mhz == 18
+
+
+def test_four_evenly_spaced_craft_are_told_all_four_sums() -> None:
+    """Hand calculation: R1..R4 stand at 0..3 in steps of 37; 2a - b is among them, and neither a
+    nor b, for (a, b) = (1, 0), (1, 2), (2, 1), (2, 3): 5732, 5658, 5769 and 5695 MHz."""
+    texts = [f"video.transmitter.frequency = {f} MHz" for f in RASTERS_MHZ["R"][:4]]
+    (finding,) = audit_fleet([read_plain(text) for text in texts]).findings
+    figures = dict(finding.figures)
+    assert figures["products"] == 4
+    assert {figures[f"product_{n}_mhz"] for n in range(1, 5)} == {5732, 5658, 5769, 5695}
+
+
+def test_six_craft_on_well_chosen_channels_are_left_in_peace() -> None:
+    """Hand calculation, as above: the nearest product is 12 off, and the closest two are 35."""
+    texts = [
+        f"craft.name = craft {f}\nvideo.transmitter.frequency = {f} MHz"
+        for f in (5658, 5695, 5760, 5800, 5880, 5917)
+    ]
+    fleet = audit_fleet([read_plain(text) for text in texts])
+    assert (fleet.findings, fleet.not_checked) == ((), ())

@@ -12,6 +12,7 @@ from cfgaudit.physics.allocation import (
     classify_axes,
     couplings,
     effectiveness,
+    lone_sign_fault,
     matched_mixer,
     mixer_rank,
     rate_shares,
@@ -161,6 +162,38 @@ def test_full_yaw_leaves_no_room_in_a_unit_mixer_and_some_in_a_gentler_one() -> 
     gentle = [[*row[:3], 0.3 * row[3]] for row in mixer]
     assert room_left(gentle, "yaw", "roll") == pytest.approx(0.7)
     assert room_left([[*row[:3], 1.5 * row[3]] for row in mixer], "yaw", "pitch") == 0
+
+
+def test_a_part_of_a_yaw_command_leaves_the_rest_of_the_room() -> None:
+    """Hand calculation: 0.4 of yaw spreads 0.8 of 2; 1.2 / 2 of roll fits. 0 leaves all of it."""
+    _, mixer = craft("quad_x")
+    assert room_left(mixer, "yaw", "roll", command=0.4) == pytest.approx(0.6)
+    assert room_left(mixer, "yaw", "pitch", command=0.0) == 1
+
+
+def turned(mixer: Matrix, arm: int, column: int) -> Matrix:
+    rows = [list(row) for row in mixer]
+    rows[arm][column] = -rows[arm][column]
+    return tuple(tuple(row) for row in rows)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_each_lone_wrong_sign_is_seen_and_named(layout: str) -> None:
+    """As a coupling above a tenth; or, where two arms alone make an axis, as a lost axis."""
+    effect, mixer = craft(layout)
+    for arm, row in enumerate(mixer):
+        for column, axis in enumerate(AXES):
+            if abs(row[column]) > 1e-9:
+                wrong = turned(mixer, arm, column)
+                strong = {c.command for c in couplings(effect, wrong) if abs(c.share) > 0.1}
+                lost = {v.axis for v in classify_axes(effect, wrong) if v.state != "ok"}
+                assert strong | lost == {axis}
+                assert lone_sign_fault(effect, wrong, 0.1) == (arm, axis)
+
+
+def test_two_wrong_signs_are_no_lone_one() -> None:
+    effect, mixer = craft("quad_x")
+    assert lone_sign_fault(effect, turned(turned(mixer, 0, 1), 2, 2), 0.1) is None
 
 
 def test_spins_and_positions_must_pair_up() -> None:

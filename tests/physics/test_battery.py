@@ -44,7 +44,9 @@ def test_detection_counts_up_from_the_cell_voltage() -> None:
     assert detected_cells(4.3, 4.3) == 1
 
 
-def test_a_half_empty_four_cell_pack_may_be_taken_for_three() -> None:
+def test_an_empty_four_cell_pack_may_be_taken_for_three() -> None:
+    """Hand calculation: 12.0 / 4.3 = 2.79 -> 3, 14.0 / 4.3 = 3.26 -> 4, 16.8 / 4.3 = 3.91 -> 4;
+    one cell from 3.0 to 4.2 V is below 4.3 V."""
     assert detection_outcomes(4, 3.0, 4.2, 4.3) == (3, 4)
     assert detection_outcomes(4, 3.5, 4.2, 4.3) == (4,)
     assert detection_outcomes(1, 3.0, 4.2, 4.3) == (1,)
@@ -58,6 +60,7 @@ def test_every_chemistry_has_ordered_limits() -> None:
 
 
 def test_a_sensor_offset_beyond_the_reference_sees_nothing() -> None:
+    """Hand calculation: 3300 mV / 40 mV/A = 82.5 A."""
     assert current_full_scale_a(3.3, 40, 3300) == 0
     assert current_full_scale_a(3.3, 40) == pytest.approx(82.5)
 

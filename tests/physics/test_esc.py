@@ -11,6 +11,7 @@ from cfgaudit.physics.esc import (
     longest_pulse_us,
     packed_command,
     pulse_duty,
+    pulse_on_wire_us,
 )
 
 
@@ -53,3 +54,27 @@ def test_a_2_ms_pulse_fills_a_500_hz_period() -> None:
     assert pulse_duty(2000, 50) == pytest.approx(0.1)
     with pytest.raises(ValueError, match="pulse_us"):
         pulse_duty(-1, 50)
+
+
+@pytest.mark.parametrize(
+    ("protocol", "stated", "sent"),
+    [
+        ("pwm", 2000, 2000),
+        ("oneshot125", 250, 250),
+        ("oneshot125", 1000, 125),
+        ("oneshot125", 1500, 187.5),
+        ("oneshot42", 2000, 84),
+        ("multishot", 1500, 15),
+        ("multishot", 25, 25),
+    ],
+)
+def test_a_short_pulse_stated_on_the_plain_one_s_scale_goes_out_short(
+    protocol: str, stated: float, sent: float
+) -> None:
+    """Common practice. Hand calculation: 1000..2000 us stand for 125..250, 42..84 and 5..25."""
+    assert pulse_on_wire_us(protocol, stated) == pytest.approx(sent)
+
+
+def test_a_digital_protocol_has_no_pulse_on_the_wire() -> None:
+    with pytest.raises(ValueError, match="digital"):
+        pulse_on_wire_us("dshot300", 1000)

@@ -34,7 +34,17 @@ def test_arms_are_listed_clockwise_and_alternate(layout: str) -> None:
     spins = alternating_spins(layout, 1)
     assert sum(spins.values()) == 0
     assert neighbours_alike(places, spins) == ()
-    assert set(clockwise_order(places)) == set(arm_names(layout))
+    assert clockwise_order(places) == arm_names(layout)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_neighbouring_arms_stand_at_equal_angles_and_mirror_each_other(layout: str) -> None:
+    """Common practice: a quad's arms are 90 degrees apart, six 60, eight 45; left is right."""
+    bearings = [bearing_deg(*place) for place in arm_positions(layout).values()]
+    gaps = [(b - a) % 360 for a, b in zip(bearings, bearings[1:] + bearings[:1], strict=True)]
+    assert gaps == pytest.approx([360 / len(bearings)] * len(bearings))
+    mirrored = sorted(-bearing % 360 for bearing in bearings)
+    assert mirrored == pytest.approx(sorted(bearings))
 
 
 def test_inward_turns_the_front_left_arm_clockwise_and_the_front_right_one_not() -> None:

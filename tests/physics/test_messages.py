@@ -3,7 +3,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfgaudit.physics.messages import (
+    LOG_RECORD_BYTES,
     RECEIVER_LINKS,
+    log_fills_after_s,
     mavlink_bytes,
     mavlink_messages,
     nmea_messages,
@@ -79,3 +81,20 @@ def test_fifteen_channels_or_a_twelve_bit_value_are_refused() -> None:
         packed_channels([0] * 15)
     with pytest.raises(ValueError, match="16 values"):
         packed_channels([2048] * 16)
+
+
+def test_a_bare_log_record_is_44_bytes() -> None:
+    """Hand calculation, two bytes a number: time 4, gyro 3 × 2, sticks 4 × 2, terms 9 × 2,
+    motors 4 × 2."""
+    assert LOG_RECORD_BYTES == 4 + 6 + 8 + 18 + 8
+
+
+def test_16_megabytes_at_500_records_a_second_last_twelve_minutes() -> None:
+    """Hand calculation: 16 000 000 / (44 × 500) = 727.27 s, 12 min 7 s."""
+    assert log_fills_after_s(16e6, 500) == pytest.approx(727.2727, abs=1e-3)
+    assert log_fills_after_s(0, 500) == 0
+
+
+def test_a_log_without_records_never_fills() -> None:
+    with pytest.raises(ValueError, match="rate_hz"):
+        log_fills_after_s(16e6, 0)

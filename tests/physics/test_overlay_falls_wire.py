@@ -41,6 +41,13 @@ def test_row_14_fits_pal_and_not_ntsc() -> None:
     assert not fits(Box(0, 1, 5), "pal")
 
 
+def test_the_last_column_is_the_thirtieth() -> None:
+    """Hand calculation: six characters from column 25 end at 30, from 26 at 31."""
+    assert fits(Box(1, 25, 6), "ntsc")
+    assert not fits(Box(1, 26, 6), "pal")
+    assert not fits(Box(1, 0, 6), "pal")
+
+
 def test_an_empty_box_and_an_unknown_standard_are_refused() -> None:
     with pytest.raises(ValueError, match="width"):
         Box(1, 1, 0)

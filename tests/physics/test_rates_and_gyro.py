@@ -47,6 +47,15 @@ def test_a_centre_far_above_max_falls_towards_the_end() -> None:
     assert greatest_rate_dps(900, 100) == pytest.approx(253.12)
 
 
+@pytest.mark.parametrize(
+    ("x", "expo", "rate"), [(0.5, 0.0, 200.0), (0.5, 1.0, 145.0), (-0.5, 0.3, -183.5)]
+)
+def test_the_curve_between_middle_and_end(x: float, expo: float, rate: float) -> None:
+    """Hand calculation, centre 180, max 620: 90 + 440 * .5 * bend, where the bend at half stick
+    is .5 without expo, .25 with all of it and .7 * .5 + .3 * .25 = .425 with three tenths."""
+    assert stick_rate_dps(x, 180, 620, expo) == pytest.approx(rate)
+
+
 def test_more_expo_softens_the_middle() -> None:
     assert stick_rate_dps(0.3, 100, 700, 1.0) < stick_rate_dps(0.3, 100, 700, 0.0)
 

@@ -1,4 +1,9 @@
-"""Loads the rule book's fixtures: one TOML file a rule, `<area>/<what-is-wrong>.toml`."""
+"""Loads the rule book's fixtures: one TOML file a rule, `<area>/<what-is-wrong>.toml`.
+
+A case of a fleet rule has `dumps`, a list, in place of `dump`; its paths and what it lacks say
+whose they are: `"0: craft.name"` is the first craft's. `factory` holds factory values by path, as
+a dialect records them; the plain form has none of its own.
+"""
 
 import tomllib
 from collections.abc import Callable, Mapping
@@ -17,17 +22,20 @@ class FixtureError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One dump in the plain form, and what the rule must say of it."""
+    """A dump in the plain form, or several, and what the rule must say of it."""
 
     kind: str  # fires, quiet or not_checked
     name: str
-    dump: str
+    dump: str = ""
+    dumps: tuple[str, ...] = ()  # in place of `dump`, for a fleet rule
     paths: tuple[str, ...] = ()
     message: tuple[str, ...] = ()
     figures: tuple[tuple[str, float], ...] = ()
     level: str = ""  # empty: not looked at
     mend: tuple[str, ...] | None = None  # None: not looked at
+    advice: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
+    factory: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +100,13 @@ def _texts(value: object) -> tuple[str, ...]:
     return texts
 
 
+def _several(value: object) -> tuple[str, ...]:
+    texts = _any_texts(value)
+    if len(texts) < 2:
+        raise ValueError("two or more are expected")
+    return texts
+
+
 def _figures(value: object) -> tuple[tuple[str, float], ...]:
     if not isinstance(value, dict) or not value:
         raise ValueError("a table of numbers is expected")
@@ -101,13 +116,20 @@ def _figures(value: object) -> tuple[tuple[str, float], ...]:
     return tuple((name, float(figure)) for name, figure in value.items())
 
 
+def _factory(value: object) -> tuple[tuple[str, str], ...]:
+    if not isinstance(value, dict) or not value:
+        raise ValueError("a table of texts is expected")
+    return tuple((path, _text(text)) for path, text in value.items())
+
+
 def _level(value: object) -> str:
     if value not in _LEVELS:
         raise ValueError(f"one of {', '.join(_LEVELS)} is expected")
     return str(value)
 
 
-_ALWAYS: _Keys = {"name": (True, _text), "dump": (True, _text), "note": (False, _text)}
+_ALWAYS: _Keys = {"name": (True, _text), "dump": (True, _text), "note": (False, _text),
+                  "factory": (False, _factory)}  # fmt: skip
 _KEYS: Final[Mapping[str, _Keys]] = {
     "fires": {
         **_ALWAYS,
@@ -117,6 +139,7 @@ _KEYS: Final[Mapping[str, _Keys]] = {
         "figures": (False, _figures),
         "level": (False, _level),
         "mend": (False, _any_texts),
+        "advice": (False, _texts),
     },
     "quiet": _ALWAYS,
     "not_checked": {**_ALWAYS, "lacks": (True, _texts)},
@@ -127,7 +150,10 @@ def _case(file: Path, kind: str, table: object) -> Case:
     if not isinstance(table, dict):
         raise FixtureError(f"{file}: [[{kind}]] is expected to be a table")
     where = f"{file}: {kind} {table.get('name', '')!r}"
-    keys = _KEYS[kind]
+    keys = dict(_KEYS[kind])
+    if file.parent.name == "fleet":
+        del keys["dump"], keys["factory"]
+        keys["dumps"] = (True, _several)
     unknown = sorted(table.keys() - keys.keys())
     if unknown:
         raise FixtureError(f"{where}: unknown key {unknown[0]}")

@@ -1,14 +1,18 @@
 """Holds every rule of the book against its fixture file."""
 
+from dataclasses import replace
 from functools import cache
 from math import isclose
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
 from cfgaudit.audit.engine import Audit, Finding, audit
+from cfgaudit.audit.fleet import audit_fleet
+from cfgaudit.dialects.collect import FactoryValues
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.rules.book import book, find
+from cfgaudit.rules.book import every_rule, find
 from tests.rules.fixtures import Case, Fixture, FixtureError, fixture_files, load_fixture
 
 GOOD = """
@@ -51,16 +55,45 @@ def cases(kind: str) -> list[object]:
     ]
 
 
-def run(rule_id: str, dump: str) -> Audit:
+def run(rule_id: str, dump: str, factory: tuple[tuple[str, str], ...] = ()) -> Audit:
     rule = find(rule_id)
     assert rule is not None
-    return audit(read_plain(dump), (rule,))
+    settings = read_plain(dump)
+    return audit(replace(settings, factory=FactoryValues(dict(factory))), (rule,))
+
+
+class Outcome(NamedTuple):
+    """What one rule says of one case; a fleet rule's paths with whose they are."""
+
+    findings: tuple[Finding, ...]
+    lacks: list[tuple[str, ...]]
+
+
+def outcome(rule_id: str, case: Case) -> Outcome:
+    if not case.dumps:
+        single = run(rule_id, case.dump, case.factory)
+        assert single.checked == int(not single.not_checked)
+        return Outcome(single.findings, [entry.lacks for entry in single.not_checked])
+    rule = find(rule_id)
+    assert rule is not None
+    crafts = [read_plain(dump, f"{n}.cfg") for n, dump in enumerate(case.dumps)]
+    fleet = audit_fleet(crafts, (rule,))
+    lacks = [tuple(f"{lack.craft}: {lack.path}" for lack in e.lacks) for e in fleet.not_checked]
+    return Outcome(fleet.findings, lacks)
+
+
+def told_paths(finding: Finding) -> tuple[str, ...]:
+    if not finding.crafts:
+        return finding.paths
+    owned = zip(finding.crafts, finding.paths, strict=True)
+    return tuple(f"{craft}: {path}" for craft, path in owned)
 
 
 def matches(finding: Finding, case: Case) -> bool:
     figures = dict(finding.figures)
     return (
-        finding.paths == case.paths
+        told_paths(finding) == case.paths
+        and all(fragment in finding.advice for fragment in case.advice)
         and all(fragment in finding.message for fragment in case.message)
         and all(
             name in figures and isclose(figures[name], value, rel_tol=1e-6)
@@ -86,14 +119,14 @@ def mended(dump: str, mend: tuple[str, ...]) -> str:
 
 
 def test_each_rule_of_the_book_has_one_fixture_file_and_no_file_lacks_its_rule() -> None:
-    rules = [rule.id for rule in book()]
+    rules = [rule.id for rule in every_rule()]
     assert len(set(rules)) == len(rules)
     assert sorted(fixture.rule for fixture in fixtures()) == sorted(rules)
 
 
 @pytest.mark.parametrize(("rule_id", "case"), cases("fires"))
 def test_a_rule_fires_as_its_fixture_says(rule_id: str, case: Case) -> None:
-    findings = run(rule_id, case.dump).findings
+    findings = outcome(rule_id, case).findings
     assert any(matches(finding, case) for finding in findings), findings
 
 
@@ -103,17 +136,19 @@ def with_mends() -> list[object]:
         pytest.param(fixture.rule, case, id=f"{fixture.rule}: {case.name}")
         for fixture in fixtures()
         for case in fixture.cases
-        if case.mend or any(finding.mend for finding in run(fixture.rule, case.dump).findings)
+        if case.mend or any(finding.mend for finding in outcome(fixture.rule, case).findings)
     ]
 
 
 @pytest.mark.parametrize(("rule_id", "case"), with_mends())
 def test_the_change_that_a_rule_proposes_clears_its_finding(rule_id: str, case: Case) -> None:
-    proposed = [finding for finding in run(rule_id, case.dump).findings if finding.mend]
+    proposed = [
+        finding for finding in run(rule_id, case.dump, case.factory).findings if finding.mend
+    ]
     assert proposed
     for finding in proposed:
         edits = tuple(f"{edit.path} = {edit.value}" for edit in finding.mend)
-        after = run(rule_id, mended(case.dump, edits))
+        after = run(rule_id, mended(case.dump, edits), case.factory)
         assert finding.paths not in [left.paths for left in after.findings]
         assert after.findings == () or not case.mend
         impossible = [trouble for trouble in after.settings.troubles if trouble.path]
@@ -122,18 +157,12 @@ def test_the_change_that_a_rule_proposes_clears_its_finding(rule_id: str, case: 
 
 @pytest.mark.parametrize(("rule_id", "case"), cases("quiet"))
 def test_a_rule_stays_quiet_as_its_fixture_says(rule_id: str, case: Case) -> None:
-    outcome = run(rule_id, case.dump)
-    assert outcome.findings == ()
-    assert outcome.not_checked == ()
-    assert outcome.checked == 1
+    assert outcome(rule_id, case) == Outcome((), [])
 
 
 @pytest.mark.parametrize(("rule_id", "case"), cases("not_checked"))
 def test_a_rule_says_what_it_lacks_as_its_fixture_says(rule_id: str, case: Case) -> None:
-    outcome = run(rule_id, case.dump)
-    assert outcome.findings == ()
-    assert [unchecked.lacks for unchecked in outcome.not_checked] == [case.lacks]
-    assert outcome.checked == 0
+    assert outcome(rule_id, case) == Outcome((), [case.lacks])
 
 
 def load(folder: Path, text: str, name: str = "serial/role-twice.toml") -> Fixture:
@@ -173,6 +202,8 @@ def test_a_fixture_file_without_one_kind_of_case_is_refused(tmp_path: Path, kind
         ('dump = "a = 2"', 'dump = "a = 2"\nlevel = "grave"', "warning"),
         ('dump = "a = 1"', 'dump = " "', "a text is expected"),
         ('name = "two"', 'name = "one"', "twice"),
+        ('dump = "a = 1"', 'dump = "a = 1"\nfactory = { }', "a table of texts"),
+        ('dump = "a = 1"', 'dump = "a = 1"\nfactory = { a = 1 }', "a text is expected"),
         ("[[fires]]", "[[fires", "line 3"),
     ],
 )
@@ -191,6 +222,21 @@ def test_a_fixture_file_with_an_empty_list_of_cases_is_refused(tmp_path: Path, k
     rest = [table for table in tables if not table.startswith(name)]
     with pytest.raises(FixtureError, match=f"at least . of ..{name}"):
         load(tmp_path, "[[".join([f"{first}{kind}\n", *rest]))
+
+
+def test_a_fleet_rule_s_case_has_two_dumps_or_more_and_another_has_one(tmp_path: Path) -> None:
+    name = "fleet/same-name.toml"
+    text = GOOD.replace("serial/role-twice", "fleet/same-name")
+    several = text.replace('dump = "a = 1"', 'dumps = ["a = 1", "a = 2"]').replace(
+        'dump = "a = 2"', 'dumps = ["a = 2", "a = 2"]'
+    )
+    assert load(tmp_path, several, name).cases[0].dumps == ("a = 1", "a = 2")
+    with pytest.raises(FixtureError, match="unknown key dump"):
+        load(tmp_path, text, name)
+    with pytest.raises(FixtureError, match="dumps: two or more"):
+        load(tmp_path, several.replace('"a = 1", "a = 2"', '"a = 1"', 1), name)
+    with pytest.raises(FixtureError, match="unknown key dumps"):
+        load(tmp_path, several.replace("fleet/same-name", "serial/role-twice"))
 
 
 @pytest.mark.parametrize("name", ["serial/role-thrice.toml", "video/role-twice.toml"])

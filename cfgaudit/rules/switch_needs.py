@@ -1,0 +1,185 @@
+"""The switches: what a function needs besides its range, and what no switch does."""
+
+from collections.abc import Iterator
+from itertools import product
+from typing import Final
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.values import SwitchRange
+from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
+from cfgaudit.rules.switch_ranges import ranges_of, real
+from cfgaudit.rules.wiring import carrying, give_a_port
+from cfgaudit.rules.wording import listed
+
+
+@rule("switch/needs-sensor", Level.ERROR)
+def needs_sensor(craft: Craft) -> Iterator[Yielded]:
+    """A switch works a function whose sensor is missing or switched off.
+
+    In the air: the function does nothing when it is wanted, or the craft flies by a sensor that
+    tells it nothing: it drifts off, climbs or sinks.
+    Mend: switch the sensor on and see that it is wired; or take the function off the switch.
+    Source: common practice. The way home and position_hold need a position, altitude_hold a
+    barometer or a range finder, self_level an accelerometer.
+    """
+    yield from each(
+        (_without_position, _without_height, _without_level), lambda check: check(craft)
+    )
+
+
+def _switched(craft: Craft, *functions: str) -> list[str]:
+    """Those of the functions that a switch works."""
+    return [function for function in functions if real(ranges_of(craft, function))]
+
+
+def _worked(functions: list[str]) -> str:
+    return f"{'A switch works' if len(functions) == 1 else 'Switches work'} {listed(functions)}"
+
+
+def _paths(craft: Craft, functions: list[str], *more: str) -> tuple[str, ...]:
+    return (*(craft.switches.path_of(function) for function in functions), *more)
+
+
+def _without_position(craft: Craft) -> Iterator[Yielded]:
+    functions = _switched(craft, "position_hold", "return_home")
+    if not functions:
+        return
+    said = _worked(functions)
+    if not craft.position.enabled:
+        yield Fires(
+            f"{said}, but position is switched off.",
+            _paths(craft, functions, "position.enabled"),
+            mend=(Edit("position.enabled", "on"),) if carrying(craft, "position") else (),
+            advice="Wire a position receiver and switch position on.",
+        )
+    elif not carrying(craft, "position"):
+        yield Fires(
+            f"{said}, but no port carries position.",
+            _paths(craft, functions),
+            advice=give_a_port(craft, "position"),
+        )
+
+
+def _without_height(craft: Craft) -> Iterator[Yielded]:
+    functions = _switched(craft, "altitude_hold")
+    if not functions or craft.sensors.barometer.enabled:
+        return
+    if not carrying(craft, "range_finder"):
+        yield Fires(
+            f"{_worked(functions)}, but the barometer is switched off and no port "
+            "carries a range finder.",
+            _paths(craft, functions, "sensors.barometer.enabled"),
+            mend=(Edit("sensors.barometer.enabled", "on"),),
+        )
+
+
+def _without_level(craft: Craft) -> Iterator[Yielded]:
+    functions = _switched(craft, "self_level")
+    if functions and not craft.sensors.accelerometer.enabled:
+        yield Fires(
+            f"{_worked(functions)}, but the accelerometer is switched off.",
+            _paths(craft, functions, "sensors.accelerometer.enabled"),
+            mend=(Edit("sensors.accelerometer.enabled", "on"),),
+        )
+
+
+@rule("switch/no-kill", Level.NOTE)
+def no_kill(craft: Craft) -> Iterator[Yielded]:
+    """Nothing stops the motors but what arms the craft.
+
+    In the air: if that switch fails, or a check keeps the craft from disarming, nothing is left
+    to stop the propellers with, on a person or in a tree.
+    Mend: give motors_kill a switch of its own.
+    Source: common practice. A failsafe switch counts where link loss stops the motors.
+    """
+    if ranges_of(craft, "motors_kill"):
+        return
+    if ranges_of(craft, "failsafe") and craft.failsafe.action == "motors_off":
+        return
+    yield Fires(
+        "No switch stops the motors apart from arming.",
+        (craft.switches.path_of("motors_kill"),),
+        advice="Give motors_kill a switch of its own.",
+    )
+
+
+@rule("switch/no-finder", Level.NOTE)
+def no_finder(craft: Craft) -> Iterator[Yielded]:
+    """Nothing sounds the buzzer when the pilot asks for it.
+
+    In the air: nothing; down in reeds or high grass the craft is looked for by eye alone.
+    Mend: give buzzer a switch, and switch the buzzer on.
+    Source: common practice.
+    """
+    path = craft.switches.path_of("buzzer")
+    if not ranges_of(craft, "buzzer"):
+        yield Fires("No switch sounds the buzzer.", (path,), advice="Give buzzer a switch.")
+    elif not craft.finder.buzzer:
+        yield Fires(
+            "A switch is to sound the buzzer, but the buzzer is switched off.",
+            ("finder.buzzer", path),
+            mend=(Edit("finder.buzzer", "on"),),
+        )
+
+
+_WORKED: Final = ("pad", "serial")  # how the controller can work the camera's menu
+
+
+@rule("switch/overlay-covers-camera-menu", Level.NOTE)
+def overlay_covers_camera_menu(craft: Craft) -> Iterator[Yielded]:
+    """The sticks work the camera's own menu, and nothing hides the overlay while it is open.
+
+    In the air: nothing; on the ground the overlay's text lies over the menu's, and a wrong entry
+    is soon chosen.
+    Mend: give overlay_off a switch that can be on while the menu is open.
+    Source: common practice.
+    """
+    if craft.camera.control not in _WORKED or not craft.overlay.enabled:
+        return
+    hiding, menu = ranges_of(craft, "overlay_off"), ranges_of(craft, "camera_menu")
+    path = craft.switches.path_of("overlay_off")
+    advice = "Give overlay_off a switch that can be on while the menu is open."
+    if not hiding:
+        yield Fires(
+            "The sticks work the camera's menu, and no switch hides the overlay over it.",
+            ("camera.control", path),
+            advice=advice,
+        )
+    elif menu and not any(_together(one, other) for one, other in product(hiding, menu)):
+        yield Fires(
+            f"Channel {menu[0].channel} opens the camera's menu, and no position of it hides the "
+            "overlay as well.",
+            (path, craft.switches.path_of("camera_menu"), "camera.control"),
+            (("channel", float(menu[0].channel)),),
+            advice=advice,
+        )
+
+
+def _together(one: SwitchRange, other: SwitchRange) -> bool:
+    """Whether two ranges can be on at once: they are on two channels, or meet."""
+    return one.channel != other.channel or one.meets(other)
+
+
+@rule("switch/stick-arming-meets-camera-menu", Level.WARNING)
+def stick_arming_meets_camera_menu(craft: Craft) -> Iterator[Yielded]:
+    """The sticks arm the craft, and the sticks work the camera's menu.
+
+    In the air: nothing; on the bench a stick corner meant for the menu starts the motors.
+    Mend: arm by a switch, or take the camera's menu off the sticks.
+    Source: common practice.
+    """
+    if craft.arming.by == "sticks" and craft.camera.control in _WORKED:
+        yield Fires(
+            f"The sticks arm the craft and also work the camera's menu, by {craft.camera.control}.",
+            ("arming.by", "camera.control"),
+            advice="Arm by a switch, or take the camera's menu off the sticks.",
+        )
+
+
+RULES = (
+    needs_sensor,
+    no_kill,
+    no_finder,
+    overlay_covers_camera_menu,
+    stick_arming_meets_camera_menu,
+)
