@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cfgaudit.rules.book import book
+from cfgaudit.rules.book import every_rule
 from cfgaudit.rules.rule import Level
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -145,7 +145,7 @@ def _find_word(part: list[str], real: Sequence[str], start: int) -> int:
 
 def rules_list() -> str:
     """What stands between the markers: how many rules there are, and a table of them."""
-    rules = book()
+    rules = every_rule()
     counts = ", ".join(
         f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.cli.settings import folder_settings
-from cfgaudit.rules.book import book
+from cfgaudit.rules.book import every_rule
 from tests import regenerate_readme as readme
 
 TEXT = readme.README.read_text(encoding="utf-8")
@@ -37,8 +37,8 @@ def test_the_list_of_rules_is_the_rule_book() -> None:
 
 
 def test_the_rules_that_the_readme_names_exist() -> None:
-    known = {rule.id for rule in book()}
-    areas = {rule.area for rule in book()}
+    known = {rule.id for rule in every_rule()}
+    areas = {rule.area for rule in every_rule()}
     named = set(re.findall(r"`([a-z]+/[a-z0-9-]+)`", TEXT))
     named = {name for name in named if name.split("/")[0] in areas}
     assert named == known

@@ -75,13 +75,21 @@ def test_check_in_a_pipe_loads_nothing_heavy_to_parse_draw_or_reckon_with() -> N
     modules = loaded("check", "dipper.dump")
     assert modules & HEAVY == set()
     assert not [name for name in ours(modules) if name.startswith("cfgaudit.changes")]
+    assert not [name for name in ours(modules) if "fleet" in name]
     assert "cfgaudit.reports.json_report" not in modules
 
 
 def test_machine_output_of_check_loads_no_screen_of_any_command() -> None:
     modules = loaded("check", "dipper.dump", "--format", "json")
     assert modules & HEAVY == set()
-    assert not [name for name in ours(modules) if "terminal_" in name]
+    assert not [name for name in ours(modules) if "terminal_" in name or "fleet" in name]
+
+
+def test_several_dumps_are_what_the_fleet_rules_are_loaded_for() -> None:
+    modules = loaded("check", "dipper.dump", "sandpiper.dump")
+    assert modules & HEAVY <= {"lark"}
+    assert "cfgaudit.rules.fleet" in modules
+    assert "cfgaudit.reports.json_fleet" not in modules
 
 
 def test_colour_is_what_rich_is_loaded_for() -> None:

@@ -1,17 +1,21 @@
 """`cfgaudit compare`: several craft side by side."""
 
+from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 import click
 
-from cfgaudit.changes.compare import compare
+from cfgaudit.changes.compare import RowOfCraft, compare
+from cfgaudit.cli.auditing import audited_together
 from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
-    dialect_option,
     format_option,
     output_options,
+    reading_options,
     secrets_option,
-    stdin_option,
+    today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
@@ -20,46 +24,64 @@ from cfgaudit.reports.secret_changes import masked_row
 
 @click.command()
 @click.argument("dumps", metavar="DUMP DUMP...", nargs=-1, required=True)
-@dialect_option
-@stdin_option
+@reading_options
 @format_option("terminal", "json")
 @output_options
 @secrets_option
+@today_option
 @click.option(
     "--all", "everything", is_flag=True, help="Craft-own settings and firmware-own lines too."
 )
 def command(
     dumps: tuple[str, ...],
     dialect: str | None,
+    extra: tuple[str, ...],
     stdin_name: str,
     form: str,
     output: str | None,
     color: str,
     secrets: bool,
+    today: datetime | None,
     everything: bool,
 ) -> int:
-    """Compare two or more craft: a row a setting that differs, a column a craft."""
+    """Compare two or more craft: a row a setting that differs, a column a craft.
+
+    `--with DUMP=FILE` adds a further dump to the craft of one of the DUMPs.
+    """
     if len(dumps) < 2:
         raise click.UsageError("compare wants at least two dumps")
     inputs = Inputs(dialect, stdin_name)
-    opened = [inputs.open(dump) for dump in dumps]
+    theirs = shared_out(dumps, extra)
+    opened = [inputs.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
     crafts = [(dump, entry.settings) for dump, entry in zip(dumps, opened, strict=True)]
-    rows = compare(crafts, everything=everything)
-    if not everything and len({entry.dialect.name for entry in opened}) > 1:
-        rows = tuple(row for row in rows if not row.raw)  # no two dialects share their own keys
-    if not secrets:
-        rows = tuple(masked_row(row) for row in rows)
+    rows = _rows(crafts, everything, len({entry.dialect.name for entry in opened}) == 1, secrets)
     names = [_name(dump, settings) for dump, settings in crafts]
+    fleet = audited_together(inputs, dumps, [settings for _, settings in crafts], today)
     if form == "json":
         from cfgaudit.reports.json_changes import compare_json
+        from cfgaudit.reports.json_fleet import fleet_json
         from cfgaudit.reports.json_report import dumped
 
-        put_text(dumped(compare_json(names, rows)), output)
+        put_text(dumped(compare_json(names, rows, fleet_json(fleet))), output)
     else:
         from cfgaudit.reports.terminal_changes import compare_screen
+        from cfgaudit.reports.terminal_fleet import fleet_lines
 
-        put_screen(compare_screen(names, rows, screen_width()), output, color)
+        screen = compare_screen(names, rows, screen_width())
+        if fleet.findings or fleet.not_checked or fleet.waived:
+            fleet_lines(screen, fleet)
+        put_screen(screen, output, color)
     return 0
+
+
+def _rows(
+    crafts: Sequence[tuple[str, Settings]], everything: bool, one_dialect: bool, secrets: bool
+) -> tuple[RowOfCraft, ...]:
+    """The rows to show."""
+    rows = compare(crafts, everything=everything)
+    if not everything and not one_dialect:
+        rows = tuple(row for row in rows if not row.raw)  # no two dialects share their own keys
+    return rows if secrets else tuple(masked_row(row) for row in rows)
 
 
 def _name(dump: str, settings: Settings) -> str:

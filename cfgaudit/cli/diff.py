@@ -1,19 +1,22 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import click
 
-from cfgaudit.audit.engine import Finding, audit, new_and_cleared
+from cfgaudit.audit.engine import Finding, new_and_cleared
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Change
+from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
-    dialect_option,
     format_option,
     output_options,
+    reading_options,
     secrets_option,
-    stdin_option,
+    today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.dialects.raw import raw_renames
@@ -24,11 +27,11 @@ from cfgaudit.reports.secret_changes import masked_change
 @click.command()
 @click.argument("old")
 @click.argument("new")
-@dialect_option
-@stdin_option
+@reading_options
 @format_option("terminal", "json")
 @output_options
 @secrets_option
+@today_option
 @click.option("--all", "everything", is_flag=True, help="Craft-own and counting settings too.")
 @click.option("--stat", is_flag=True, help="Only how many changes there are, by class and area.")
 @click.option("--summary", is_flag=True, help="Only one line.")
@@ -37,25 +40,32 @@ def command(
     old: str,
     new: str,
     dialect: str | None,
+    extra: tuple[str, ...],
     stdin_name: str,
     form: str,
     output: str | None,
     color: str,
     secrets: bool,
+    today: datetime | None,
     everything: bool,
     stat: bool,
     summary: bool,
     exit_code: bool,
 ) -> int:
-    """What changed from OLD to NEW, in order of risk, with the findings it brings and clears."""
+    """What changed from OLD to NEW, in order of risk, with the findings it brings and clears.
+
+    `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side.
+    """
     inputs = Inputs(dialect, stdin_name)
-    before, after = inputs.open(old), inputs.open(new)
+    theirs = shared_out((old, new), extra, one_craft=True)
+    before, after = inputs.open(old, theirs[0]), inputs.open(new, theirs[1])
     renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
     every = diff(before.settings, after.settings, renames)
     foreign = before.dialect.name != after.dialect.name
     shown = [change for change in every if everything or _listed(change, foreign)]
     hidden = [change for change in every if not (everything or _listed(change, foreign))]
-    found = new_and_cleared(audit(before.settings), audit(after.settings))
+    both = (before.settings, after.settings)
+    found = new_and_cleared(*audited(inputs, (old, new), both, today, tell=False))
     report = _Report(
         (old, new), shown if secrets else [masked_change(c) for c in shown], hidden, found
     )

@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +12,10 @@ from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.dialects.load import load_dialect
 from cfgaudit.dialects.model import Dialect, DialectError
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
+
+if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
+    from cfgaudit.cli.house_tables import HouseRules
+    from cfgaudit.rules.plugins import Plugins
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 
@@ -22,11 +27,32 @@ class Inputs:
         self._named = dialect
         self._stdin_name = stdin_name
         self._loaded: dict[Path, Dialect] = {}
+        self._houses: dict[Path, HouseRules] = {}
+        self._plugins: Plugins | None = None
         self._spent = False  # standard input can be read once
 
     def folder(self, dump: str) -> FolderSettings:
         """The settings of the folder that a dump is in."""
         return folder_settings(Path.cwd() if dump == "-" else Path(dump).parent)
+
+    def house(self, dump: str) -> "HouseRules | None":
+        """What that folder says of the audit, if it says anything. Raises InputError."""
+        house = self.folder(dump).house
+        if house is None:
+            return None
+        if house.file not in self._houses:
+            from cfgaudit.cli.house_tables import read_house
+
+            self._houses[house.file] = read_house(house, self.plugins())
+        return self._houses[house.file]
+
+    def plugins(self) -> "Plugins":
+        """The rules of other packages; what is wrong with one is told once."""
+        if self._plugins is None:
+            from cfgaudit.cli.plugins import plugins_here
+
+            self._plugins = plugins_here()
+        return self._plugins
 
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
         """Read a dump and the others of the same craft. Raises InputError."""

@@ -23,7 +23,11 @@ dialect_option = click.option(
     "--dialect", metavar="NAME|FILE", help="Read in this dialect instead of recognising one."
 )
 with_option = click.option(
-    "--with", "extra", metavar="FILE", multiple=True, help="Another dump of the same craft."
+    "--with",
+    "extra",
+    metavar="[DUMP=]FILE",
+    multiple=True,
+    help="Another dump of the same craft.",
 )
 stdin_option = click.option(
     "--stdin-name", metavar="NAME", default="standard input", help="What to call `-` in reports."
@@ -48,6 +52,13 @@ def format_option(*formats: str) -> Callable[[F], F]:
         "--format", "form", type=click.Choice(formats), default=formats[0], help="How to report."
     )
 
+
+today_option = click.option(
+    "--today",
+    metavar="DATE",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The day to judge waivers by, as 2026-12-31 (the machine's, if not told otherwise).",
+)
 
 fail_option = click.option(
     "--fail-on",

@@ -1,5 +1,6 @@
 """The settings of a folder: cfgaudit.toml, or [tool.cfgaudit] in pyproject.toml, found upwards."""
 
+import os
 import tomllib
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -7,7 +8,20 @@ from typing import Any, NamedTuple
 import click
 
 _KEYS = {"dialects", "fail_on"}
-_TABLES = {"cfgaudit", "craft"}  # what a cfgaudit.toml can hold
+_HOUSE = {"limits", "limit", "waive"}  # tables that house_tables.py understands
+_TABLES = {"cfgaudit", "craft", *_HOUSE}  # what a cfgaudit.toml can hold
+
+
+class House(NamedTuple):
+    """What a folder says of the audit itself, as it was read: limits, rules of its own, waivers.
+
+    `above` is the path of the table that the tables stand in.
+    """
+
+    file: Path
+    text: str
+    above: tuple[str, ...]
+    tables: dict[str, Any]
 
 
 class FolderSettings(NamedTuple):
@@ -15,6 +29,7 @@ class FolderSettings(NamedTuple):
 
     dialects: tuple[Path, ...] = ()
     fail_on: str = "error"
+    house: House | None = None  # where it has such tables
 
 
 def folder_settings(start: Path) -> FolderSettings:
@@ -23,15 +38,39 @@ def folder_settings(start: Path) -> FolderSettings:
     for folder in (start, *start.parents):
         own = folder / "cfgaudit.toml"
         if is_file(own):
-            data = _load(own)
+            data, text = _load(own)
             _only(data, _TABLES, own, "table")
-            return _made(data.get("cfgaudit", {}), own)
+            made = _made(data.get("cfgaudit", {}), own)
+            return made._replace(house=_house(data, own, text, ()))
         project = folder / "pyproject.toml"
         if is_file(project):
-            tools = _load(project).get("tool")
+            data, text = _load(project)
+            tools = data.get("tool")
             if isinstance(tools, dict) and "cfgaudit" in tools:
-                return _made(tools["cfgaudit"], project)
+                return _of_project(tools["cfgaudit"], project, text)
     return FolderSettings()
+
+
+def _of_project(table: object, file: Path, text: str) -> FolderSettings:
+    """The settings in [tool.cfgaudit], and the tables below it."""
+    if not isinstance(table, dict):
+        return _made(table, file)
+    tables = {key: value for key, value in table.items() if key in _TABLES - {"cfgaudit"}}
+    made = _made({key: value for key, value in table.items() if key not in tables}, file)
+    return made._replace(house=_house(tables, file, text, ("tool", "cfgaudit")))
+
+
+def _house(data: dict[str, Any], file: Path, text: str, above: tuple[str, ...]) -> House | None:
+    tables = {key: value for key, value in data.items() if key in _HOUSE}
+    return House(file, text, above, tables) if tables else None
+
+
+def shown(file: Path) -> str:
+    """A file's name for reports: as it is reached from the working folder."""
+    try:
+        return os.path.relpath(file)
+    except ValueError:  # on another drive
+        return str(file)
 
 
 def is_file(path: Path) -> bool:
@@ -42,9 +81,11 @@ def is_file(path: Path) -> bool:
         return False
 
 
-def _load(file: Path) -> dict[str, Any]:
+def _load(file: Path) -> tuple[dict[str, Any], str]:
+    """What a file says, and its text."""
     try:
-        return tomllib.loads(file.read_text(encoding="utf-8"))
+        text = file.read_text(encoding="utf-8")
+        return tomllib.loads(text), text
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise click.UsageError(f"{file}: {error}") from None
 

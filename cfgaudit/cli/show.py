@@ -29,7 +29,8 @@ def command(
 ) -> int:
     """Show the settings of DUMP: values with units, and where each was stated.
 
-    A PATH shows itself and all below it; `*` stands for any one word.
+    A PATH shows itself and all below it; `*` stands for any one word. `switches` also shows which
+    functions are on at each position of each switch.
     """
     settings = Inputs(dialect, stdin_name).open(dump, extra).settings
     settings = settings if secrets else masked_settings(settings)
@@ -41,7 +42,10 @@ def command(
     else:
         from cfgaudit.reports.terminal_show import show_screen
 
-        screen = show_screen(settings, chosen, raw=not paths, width=screen_width())
+        switches = any(_covers(pattern, "switches") for pattern in paths)
+        screen = show_screen(
+            settings, chosen, raw=not paths, switches=switches, width=screen_width()
+        )
         put_screen(screen, output, color)
     return 0
 

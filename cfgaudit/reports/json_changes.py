@@ -66,8 +66,10 @@ def _place_json(entry: Entry | None) -> dict[str, Any] | None:
     return {"file": place.file, "line": place.line, "column": place.column}
 
 
-def compare_json(names: Sequence[str], rows: Sequence[RowOfCraft]) -> dict[str, Any]:
-    """The whole output of compare."""
+def compare_json(
+    names: Sequence[str], rows: Sequence[RowOfCraft], fleet: dict[str, Any]
+) -> dict[str, Any]:
+    """The whole output of compare; `fleet` is what the craft do to one another."""
     return {
         "version": VERSION,
         "craft": list(names),
@@ -85,4 +87,5 @@ def compare_json(names: Sequence[str], rows: Sequence[RowOfCraft]) -> dict[str, 
             }
             for row in rows
         ],
+        "fleet": fleet,
     }

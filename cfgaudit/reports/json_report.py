@@ -5,12 +5,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.audit.engine import Audit, Finding
+from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
 from cfgaudit.craft.kinds import unit_of
 from cfgaudit.craft.settings import Settings, Stated, TroubleKind
 from cfgaudit.craft.values import Filter, SwitchRange, Value
 from cfgaudit.craft.vocabulary import declared
 from cfgaudit.dialects.plain import path_order, stated_text
+from cfgaudit.reports.json_switches import switch_table_json
 
 VERSION = 1
 
@@ -33,14 +34,22 @@ def value_json(value: Value | SwitchRange | Filter) -> Any:
     return value
 
 
-def finding_json(finding: Finding) -> dict[str, Any]:
-    """One finding."""
+def findings_json(findings: Sequence[Finding], waived: Sequence[Waived]) -> list[dict[str, Any]]:
+    """The findings in order, those that are waived among them."""
+    by = {id(entry.finding): entry for entry in waived}
+    every = in_order([*findings, *(entry.finding for entry in waived)])
+    return [finding_json(finding, by.get(id(finding))) for finding in every]
+
+
+def finding_json(finding: Finding, waived: Waived | None = None) -> dict[str, Any]:
+    """One finding, and what waives it."""
     return {
         "rule": finding.rule.id,
         "level": finding.level.value,
         "message": finding.message,
         "in_the_air": finding.rule.doc.air,
         "paths": list(finding.paths),
+        "crafts": list(finding.crafts),
         "places": [
             {"file": place.file, "line": place.line, "column": place.column}
             for place in finding.places
@@ -49,16 +58,19 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "mend": [{"path": edit.path, "value": edit.value} for edit in finding.mend] or None,
         "advice": finding.advice or finding.rule.doc.mend,
         "fingerprint": finding.fingerprint,
-        "waived": None,
+        "waived": {"because": waived.because, "until": waived.until.isoformat()}
+        if waived
+        else None,
     }
 
 
-def check_json(audits: Sequence[Audit]) -> dict[str, Any]:
-    """The whole output of check."""
+def check_json(audits: Sequence[Audit], fleet: dict[str, Any] | None) -> dict[str, Any]:
+    """The whole output of check; `fleet` is what several craft do to one another."""
     return {
         "version": VERSION,
         "tool": f"cfgaudit {__version__}",
         "dumps": [_audit_json(audit) for audit in audits],
+        "fleet": fleet,
     }
 
 
@@ -71,7 +83,7 @@ def _audit_json(audit: Audit) -> dict[str, Any]:
         "statements": sum(dump.statements for dump in dumps),
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
-        "findings": [finding_json(finding) for finding in audit.findings],
+        "findings": findings_json(audit.findings, audit.waived),
         "not_checked": [
             {"rule": entry.rule.id, "lacks": list(entry.lacks)} for entry in audit.not_checked
         ],
@@ -102,6 +114,7 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
             }
             for trouble in unread
         ],
+        "switch_table": switch_table_json(settings),
     }
 
 

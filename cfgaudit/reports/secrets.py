@@ -3,10 +3,10 @@
 from dataclasses import replace
 from typing import TypeVar
 
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import Raw, Settings, Stated
 from cfgaudit.craft.vocabulary import declared
 
-HIDDEN = "(hidden)"
 E = TypeVar("E", bound=Stated | Raw | None)
 
 

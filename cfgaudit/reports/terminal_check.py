@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
-from cfgaudit.audit.engine import Audit, Finding
+from cfgaudit.audit.engine import Audit, Finding, Waived
 from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.terminal_explain import air_label
 from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import Level
 
@@ -20,17 +21,19 @@ _STANDING = {
 }
 
 
-def check_screen(audits: Sequence[Audit], *, width: int, unchecked: bool = False) -> Screen:
+def check_screen(
+    audits: Sequence[Audit], *, width: int, unchecked: bool = False, waived: bool = False
+) -> Screen:
     """The screen for one or more craft."""
     screen = Screen(width)
     for number, audit in enumerate(audits):
         if number:
             screen.blank()
-        _one(screen, audit, unchecked)
+        _one(screen, audit, unchecked, waived)
     return screen
 
 
-def _one(screen: Screen, audit: Audit, unchecked: bool) -> None:
+def _one(screen: Screen, audit: Audit, unchecked: bool, waived: bool) -> None:
     screen.paragraph(headline(audit.settings), indent=0)
     for dump in audit.settings.dumps:
         for note in dump.notes:
@@ -40,6 +43,8 @@ def _one(screen: Screen, audit: Audit, unchecked: bool) -> None:
     for finding in audit.findings:
         screen.blank()
         finding_lines(screen, finding)
+    if waived:
+        waived_lines(screen, audit.waived)
     screen.blank()
     not_checked_lines(screen, audit, unchecked)
     screen.paragraph(verdict(audit), indent=0)
@@ -82,23 +87,36 @@ def _no_dialect(screen: Screen) -> None:
     )
 
 
-def finding_lines(screen: Screen, finding: Finding) -> None:
-    """One finding: what, in the air, where, mend."""
+def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -> None:
+    """One finding: what, in the air, where, mend. `names` are the craft's where it has several."""
     name = finding.level.value
     screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
     screen.paragraph(finding.message)
-    screen.paragraph(finding.rule.doc.air, label="In the air", hang=_LABEL)
-    for number, where in enumerate(_where(finding)):
+    screen.paragraph(finding.rule.doc.air, label=air_label(finding.rule), hang=_LABEL)
+    for number, where in enumerate(_where(finding, names)):
         screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL)
     for number, mend in enumerate(_mends(finding)):
         screen.paragraph(mend, label="Mend" if number == 0 else "", hang=_LABEL)
 
 
-def _where(finding: Finding) -> list[str]:
+def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] = ()) -> None:
+    """What is waived: what, where, why and for how long."""
+    for finding, because, until in waived:
+        screen.blank()
+        level = f"  {finding.level.value}, waived until {until}"
+        screen.line(Piece("WAIVED  ", "quiet"), Piece(finding.rule.id, "strong"), level)
+        screen.paragraph(finding.message)
+        for number, where in enumerate(_where(finding, names)):
+            screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL)
+        screen.paragraph(because, label="Waived for", hang=_LABEL)
+
+
+def _where(finding: Finding, names: Sequence[str]) -> list[str]:
+    whose = [names[craft] for craft in finding.crafts] or [""] * len(finding.paths)
     lines = [
-        f"{place or ''}  {path}{_STANDING[origin] if place is None else ''}".strip()
-        for path, place, origin in zip(
-            finding.paths, finding.stated_at, finding.origins, strict=True
+        f"{place or name}  {path}{_STANDING[origin] if place is None else ''}".strip()
+        for path, place, origin, name in zip(
+            finding.paths, finding.stated_at, finding.origins, whose, strict=True
         )
     ]
     stated = {place for place in finding.stated_at if place is not None}
@@ -140,17 +158,31 @@ def not_checked_lines(screen: Screen, audit: Audit, listed: bool) -> None:
 
 def verdict(audit: Audit) -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
-    counts = ", ".join(
-        _counted(audit.count(level), level.value) for level in Level if audit.count(level)
-    )
     if not has_dialect(audit.settings):
+        counts = counted_levels(audit.findings)
         return f"{counts or 'Nothing found in the text'}. The craft was not audited."
+    do_not = "Do not fly before the errors are cleared."
+    return closing(audit.findings, do_not, len(audit.waived))
+
+
+def closing(findings: Sequence[Finding], do_not: str, waived: int = 0) -> str:
+    """The counts, what they ask for (`do_not` where there are errors), and the caution."""
+    counts = counted_levels(findings)
+    if waived:
+        counts = f"{counts or 'Nothing else found'}, {waived} waived (--waived)"
+    levels = {finding.level for finding in findings}
     caution = "A clean audit is no proof that a craft is safe."
-    if audit.count(Level.ERROR):
-        return f"{counts}. Do not fly before the errors are cleared. {caution}"
-    if audit.count(Level.WARNING):
+    if Level.ERROR in levels:
+        return f"{counts}. {do_not} {caution}"
+    if Level.WARNING in levels:
         return f"{counts}. Look at the warnings before flight. {caution}"
     return f"{counts or 'Nothing found'}. {caution}"
+
+
+def counted_levels(findings: Sequence[Finding]) -> str:
+    """How many findings there are of each level that has some: `1 error, 2 notes`."""
+    counts = {level: sum(finding.level is level for finding in findings) for level in Level}
+    return ", ".join(_counted(count, level.value) for level, count in counts.items() if count)
 
 
 def _counted(count: int, what: str) -> str:

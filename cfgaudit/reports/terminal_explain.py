@@ -13,10 +13,15 @@ def rule_screen(rule: Rule, width: int) -> Screen:
     screen.line(Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
     screen.blank()
     screen.paragraph(rule.doc.wrong)
-    screen.paragraph(rule.doc.air, label="In the air", hang=_LABEL)
+    screen.paragraph(rule.doc.air, label=air_label(rule), hang=_LABEL)
     screen.paragraph(rule.doc.mend, label="Mend", hang=_LABEL)
     screen.paragraph(rule.doc.source, label="Source", hang=_LABEL)
     return screen
+
+
+def air_label(rule: Rule) -> str:
+    """What stands before a rule's second part: a house limit gives its reason there."""
+    return "Because" if rule.area == "house" else "In the air"
 
 
 def setting_screen(setting: Declared, width: int) -> Screen:

@@ -2,15 +2,24 @@
 
 from collections.abc import Sequence
 
+from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import Origin, Settings, Stated, TroubleKind
+from cfgaudit.craft.sweep import switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reading.place import Place
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import headline
+from cfgaudit.reports.terminal_switches import draw_switches
 
 
-def show_screen(settings: Settings, paths: Sequence[str], *, raw: bool, width: int) -> Screen:
-    """The settings at the paths; with `raw` also the lines that mean nothing neutral."""
+def show_screen(
+    settings: Settings, paths: Sequence[str], *, raw: bool, switches: bool, width: int
+) -> Screen:
+    """The settings at the paths.
+
+    With `switches` also what each switch has on where, with `raw` the lines that mean nothing
+    neutral.
+    """
     screen = Screen(width)
     screen.paragraph(headline(settings), indent=0)
     several = len(settings.dumps) > 1  # then a line's number alone does not say where it is
@@ -21,6 +30,8 @@ def show_screen(settings: Settings, paths: Sequence[str], *, raw: bool, width: i
         screen.blank()
         screen.line(Piece(name, "strong"))
         screen.table([_row(settings[path], several) for path in members])
+    if switches:
+        draw_switches(screen, switch_table(Craft(settings)))
     if raw and settings.raw:
         screen.blank()
         screen.line(Piece("lines without a neutral meaning", "strong"))

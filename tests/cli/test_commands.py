@@ -168,9 +168,9 @@ def test_every_command_has_help_and_is_in_the_help(
 
 def test_every_rule_and_every_setting_can_be_explained(monkeypatch: pytest.MonkeyPatch) -> None:
     from cfgaudit.craft.vocabulary import vocabulary
-    from cfgaudit.rules.book import book
+    from cfgaudit.rules.book import every_rule
 
-    for subject in [*(rule.id for rule in book()), *(entry.pattern for entry in vocabulary())]:
+    for subject in [*(rule.id for rule in every_rule()), *(entry.pattern for entry in vocabulary())]:
         answer = call(monkeypatch, ["explain", subject])
         assert (answer.status, answer.err) == (0, "")
         assert answer.out.startswith(subject + "  ")

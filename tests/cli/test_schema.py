@@ -12,9 +12,16 @@ from cfgaudit.reports.schema import NAMES, schema
 from tests.cli.calling import call
 
 CALLS = {
-    "check": ["check", "broken/unclosed-block.dump"],
+    "check": ["check", "broken/unclosed-block.dump", "dipper.dump", "dipper.cfg"],
     "diff": ["diff", "dipper.dump", "sandpiper.dump", "--all"],
-    "compare": ["compare", "dipper.dump", "sandpiper.dump", "wagtail.dump"],
+    "compare": [
+        "compare",
+        "dipper.dump",
+        "sandpiper.dump",
+        "wagtail.dump",
+        "wagtail.cfg",
+        "broken/empty.dump",
+    ],
     "show": ["show", "broken/unclosed-block.dump"],
 }
 
@@ -52,12 +59,20 @@ FAULTS: list[tuple[str, str, Spoil]] = [
         lambda d: d["dumps"][0]["findings"][0].update(figures={"a": ""}),
     ),
     ("check", "lacking nothing", lambda d: d["dumps"][0]["not_checked"][0].update(lacks=[])),
+    ("check", "no word of the fleet", lambda d: d.pop("fleet")),
+    ("check", "a craft below nought", lambda d: d["fleet"]["findings"][0].update(crafts=[-1])),
+    ("check", "lacking no craft", lambda d: d["fleet"]["not_checked"][0].update(lacks=[])),
+    ("check", "a lack of none", lambda d: d["fleet"]["not_checked"][0]["lacks"][0].pop("craft")),
+    ("compare", "no fleet", lambda d: d.update(fleet=None)),
+    ("compare", "a fleet finding without a rule", lambda d: d["fleet"]["findings"][0].pop("rule")),
     ("diff", "another kind", lambda d: d["changes"][0].update(kind="moved")),
     ("diff", "another class", lambda d: d["changes"][0].update({"class": "grave"})),
     ("diff", "added with an old value", lambda d: d["changes"][0].update(kind="added")),
     ("compare", "a lone craft", lambda d: d["craft"].__delitem__(slice(1, None))),
     ("compare", "another origin", lambda d: d["rows"][0]["origins"].__setitem__(0, "guess")),
     ("show", "line nought", lambda d: next(iter(d["settings"].values())).update(line=0)),
+    ("show", "a table without channels", lambda d: d["switch_table"].pop("channels")),
+    ("show", "a function without a name", lambda d: d["switch_table"].update(untrusted=[""])),
     ("show", "a value that is none", lambda d: next(iter(d["settings"].values())).update(value={})),
 ]
 
