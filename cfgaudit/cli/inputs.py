@@ -27,13 +27,17 @@ class Inputs:
         self._named = dialect
         self._stdin_name = stdin_name
         self._loaded: dict[Path, Dialect] = {}
+        self._folders: dict[Path, FolderSettings] = {}
         self._houses: dict[Path, HouseRules] = {}
         self._plugins: Plugins | None = None
         self._spent = False  # standard input can be read once
 
     def folder(self, dump: str) -> FolderSettings:
         """The settings of the folder that a dump is in."""
-        return folder_settings(Path.cwd() if dump == "-" else Path(dump).parent)
+        start = Path.cwd() if dump == "-" else Path(dump).parent
+        if start not in self._folders:
+            self._folders[start] = folder_settings(start)
+        return self._folders[start]
 
     def house(self, dump: str) -> "HouseRules | None":
         """What that folder says of the audit, if it says anything. Raises InputError."""

@@ -3,7 +3,7 @@
 import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import NamedTuple
 
 
@@ -34,5 +34,5 @@ def element_kinds() -> Mapping[str, ElementKind]:
     >>> element_kinds()["cell_voltage"].width
     6
     """
-    text = (files("cfgaudit.craft") / "elements.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("elements.toml").read_text(encoding="utf-8")
     return {name: ElementKind(name, **entry) for name, entry in tomllib.loads(text).items()}

@@ -1,10 +1,9 @@
 """What a setting's value can be, once it is understood: frozen, comparable, in stated units."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class SwitchRange:
+class SwitchRange(NamedTuple):
     """A function is on while this channel (from 1) lies within low..high, in microseconds."""
 
     channel: int
@@ -16,8 +15,7 @@ class SwitchRange:
         return self.channel == other.channel and self.low <= other.high and other.low <= self.high
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Filter:
+class Filter(NamedTuple):
     """One filter stage: its kind, its cutoff or centre in Hz, and its quality for a notch."""
 
     kind: str

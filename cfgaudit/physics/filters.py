@@ -9,10 +9,9 @@ Sources: one-pole forms, common practice; biquads, W3C Note "Audio EQ Cookbook" 
 
 from cmath import exp, phase
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from math import cos, log10, pi, sin, sqrt, tau
 from math import exp as real_exp
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.physics.guards import finite, positive
 
@@ -20,8 +19,7 @@ BUTTERWORTH_Q: Final = 1 / sqrt(2)
 KINDS: Final = ("pt1", "pt2", "pt3", "biquad", "notch")
 
 
-@dataclass(frozen=True)
-class Stage:
+class Stage(NamedTuple):
     """(b0 + b1/z + b2/z^2) / (1 + a1/z + a2/z^2) at `rate_hz`, `repeat` times in a row."""
 
     b: tuple[float, float, float]

@@ -4,10 +4,9 @@ Frequencies in MHz, powers in mW and dBm. Nothing here says what is legal: local
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise, permutations
 from math import inf, log10
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.physics.guards import finite, positive
 
@@ -51,8 +50,7 @@ def field_to_eirp_mw(field_v_per_m: float, distance_m: float) -> float:
     ) / 30
 
 
-@dataclass(frozen=True)
-class Product:
+class Product(NamedTuple):
     """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`."""
 
     first_mhz: float
@@ -89,8 +87,7 @@ def closest_spacing_mhz(used_mhz: Sequence[float]) -> float:
     return min((b - a for a, b in pairwise(ordered)), default=inf)
 
 
-@dataclass(frozen=True)
-class FrequencySet:
+class FrequencySet(NamedTuple):
     """Chosen frequencies, ascending, and their room.
 
     `product_gap_mhz` is the nearest third-order product's gap, `spacing_mhz` the closest

@@ -10,7 +10,8 @@ near the middle. It rises throughout when 0 <= centre <= max; a centre well abov
 fall towards the end.
 """
 
-from dataclasses import dataclass
+
+from typing import NamedTuple
 
 from cfgaudit.physics.guards import between, finite, positive
 
@@ -29,8 +30,7 @@ def stick_curve(centre_dps: float, max_dps: float, expo: float = 0.0) -> tuple[f
     return tuple(stick_rate_dps(n / 100, centre_dps, max_dps, expo) for n in range(101))
 
 
-@dataclass(frozen=True)
-class Fall:
+class Fall(NamedTuple):
     """The curve falls from `start_percent` to `end_percent` of the stick by `drop_dps`."""
 
     start_percent: int

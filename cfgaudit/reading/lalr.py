@@ -67,6 +67,9 @@ class _Splice(list[Any]):
 
 
 _Scan = Callable[[str, int], "re.Match[str] | None"]
+# A production as it is run: its size, whether all its symbols are its children just as they
+# stand, else which of them count; what it makes, whether a lone child stands for it, its shape.
+_Plan = tuple[int, bool, tuple[int, ...], str, bool, Callable[[list[Any]], Any]]
 
 
 class Parser:
@@ -76,8 +79,16 @@ class Parser:
         self._tables = tables
         self._scans: dict[tuple[str, ...], _Scan] = {}
         self._by_state: list[_Scan | None] = [None] * len(tables.states)
-        self._shape: list[Callable[[list[Any]], Any]] = [
-            _Splice if production.spliced else getattr(shaper, production.origin, _same)
+        splices = any(production.spliced for production in tables.productions)
+        self._plans: list[_Plan] = [
+            (
+                production.size,
+                not splices and len(production.kept) == production.size,
+                production.kept,
+                production.origin,
+                production.inlined,
+                _Splice if production.spliced else getattr(shaper, production.origin, _same),
+            )
             for production in tables.productions
         ]
 
@@ -112,23 +123,28 @@ class Parser:
 
     def _reduce(self, rule: int, states: list[int], values: list[Any]) -> int:
         """Put what a production makes in place of its symbols; the state to go on in."""
-        production = self._tables.productions[rule]
-        size = production.size
+        size, whole, kept, origin, inlined, shape = self._plans[rule]
         children: list[Any] = []
         if size:
             base = len(values) - size
-            for index in production.kept:
-                child = values[base + index]
-                if type(child) is _Splice:
-                    children += child
-                else:
-                    children.append(child)
+            children = values[base:] if whole else self._chosen(values, base, kept)
             del values[base:], states[base + 1 :]
-        made = children[0] if production.inlined and len(children) == 1 else None
-        values.append(self._shape[rule](children) if made is None else made)
-        number = self._tables.states[states[-1]].gotos[production.origin]
+        lone = inlined and len(children) == 1
+        values.append(children[0] if lone else shape(children))
+        number = self._tables.states[states[-1]].gotos[origin]
         states.append(number)
         return number
+
+    def _chosen(self, values: list[Any], base: int, kept: tuple[int, ...]) -> list[Any]:
+        """The children that count, those of repetitions among them."""
+        children: list[Any] = []
+        for index in kept:
+            child = values[base + index]
+            if type(child) is _Splice:
+                children += child
+            else:
+                children.append(child)
+        return children
 
     def _scan(self, number: int) -> _Scan:
         """The scanner of a state; states that read the same terminals share one."""

@@ -3,7 +3,6 @@
 Each has `holds` (raises NotStated where it can't be told) and `paths`, the settings that say so.
 """
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
@@ -56,8 +55,7 @@ class OnPad(NamedTuple):
         return tuple(pad.path("use") for pad in pads_used_for(craft, self.use))
 
 
-@dataclass(frozen=True, slots=True)
-class OnLink:
+class OnLink(NamedTuple):
     """The receiver link itself takes telemetry back, in the protocol that telemetry has."""
 
     def holds(self, craft: Craft) -> bool:
@@ -91,8 +89,7 @@ class OnSwitch(NamedTuple):
         return (craft.switches.path_of(self.function),)
 
 
-@dataclass(frozen=True, slots=True)
-class AnyOf:
+class AnyOf(NamedTuple):
     """At least one of these holds."""
 
     terms: "tuple[Term, ...]"
