@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.audit.shape import well_formed
 from cfgaudit.craft.craft import Craft
@@ -11,7 +11,10 @@ from cfgaudit.craft.settings import NotStated, Origin, Settings, Stated
 from cfgaudit.reading.place import Place
 from cfgaudit.rules.book import book
 from cfgaudit.rules.limits import Limits, usual_limits
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule
+from cfgaudit.rules.rule import BUILD_SHEET, Edit, Fires, Lacks, Level, Rule
+
+if TYPE_CHECKING:  # most audits have no sheet
+    from cfgaudit.craft.sheet import Sheet
 
 _FAILED = "The rule itself failed"
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
@@ -51,6 +54,11 @@ class Unchecked(NamedTuple):
     rule: Rule
     lacks: tuple[str, ...]
 
+    @property
+    def wants_sheet(self) -> bool:
+        """Whether it is the whole build sheet that it lacks."""
+        return self.lacks == (BUILD_SHEET,)
+
 
 class Waived(NamedTuple):
     """A finding that somebody lets stand until the end of a day, and why."""
@@ -70,6 +78,8 @@ class Audit:
     checked: int
     checked_ids: frozenset[str] = frozenset()  # of the rules checked in full
     waived: tuple[Waived, ...] = ()  # set apart from the findings; see waivers.py
+    known: tuple[Finding, ...] = ()  # set apart from the findings; see baseline.py
+    sheet: Settings | None = None  # the build sheet, where one was given
 
     def count(self, level: Level) -> int:
         """How many findings there are at a level."""
@@ -77,21 +87,27 @@ class Audit:
 
 
 def audit(
-    settings: Settings, rules: Sequence[Rule] | None = None, limits: Limits | None = None
+    settings: Settings,
+    rules: Sequence[Rule] | None = None,
+    limits: Limits | None = None,
+    sheet: Settings | None = None,
 ) -> Audit:
     """Run the rules (the whole book, unless told otherwise) over a set of settings.
 
     `limits` are the values that are a matter of taste; the usual ones unless told otherwise.
+    Without the settings of a build `sheet` the rules that ask for one are not checked.
     """
     craft = Craft(settings)
+    build = None if sheet is None else _typed(sheet)
+    told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
     within = usual_limits() if limits is None else limits
     findings: list[Finding] = []
     unchecked: list[Unchecked] = []
     chosen = book() if rules is None else rules
     for rule in chosen:
-        fired, lacks = run(rule, craft, within)
+        fired, lacks = run(rule, craft, within, build)
         for fires in fired:
-            stated = [settings.stated.get(path) for path in fires.paths]
+            stated = [told.get(path) for path in fires.paths]
             findings.append(finding_of(rule, fires, stated))
         if lacks:
             unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lack.path for lack in lacks))))
@@ -101,18 +117,31 @@ def audit(
         tuple(unchecked),
         len(chosen) - len(unchecked),
         frozenset(rule.id for rule in chosen) - {entry.rule.id for entry in unchecked},
+        sheet=sheet,
     )
 
 
+def _typed(sheet: Settings) -> "Sheet":
+    from cfgaudit.craft.sheet import Sheet
+
+    return Sheet(sheet)
+
+
 def run(
-    rule: Rule, looked_at: Craft | Sequence[Craft], limits: Limits
+    rule: Rule,
+    looked_at: Craft | Sequence[Craft],
+    limits: Limits,
+    sheet: "Sheet | None" = None,
 ) -> tuple[list[Fires], list[Lacks]]:
     """What one rule yields; a fleet rule looks at a sequence of craft. Never raises."""
     fired: list[Fires] = []
     lacks: list[Lacks] = []
     crafts = len(looked_at) if isinstance(looked_at, Sequence) else None
+    if rule.sheet and sheet is None:
+        return fired, [Lacks(BUILD_SHEET)]
+    asked = (sheet,) if rule.sheet else ()
     try:
-        for yielded in rule.check(looked_at, *(limits[name].value for name in rule.limits)):
+        for yielded in rule.check(looked_at, *asked, *(limits[name].value for name in rule.limits)):
             well_formed(yielded, crafts)
             if isinstance(yielded, Lacks):
                 lacks.append(yielded)

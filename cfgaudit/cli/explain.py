@@ -1,50 +1,126 @@
-"""`cfgaudit explain`: what a rule or a setting is."""
+"""`cfgaudit explain`: what a rule, a limit or a setting is; or the whole book."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from cfgaudit.cli.options import output_options
-from cfgaudit.cli.output import put_screen, screen_width
+from cfgaudit.cli.options import format_option, output_options
+from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.vocabulary import Declared, declared_anywhere, every_declared, vocabulary
+from cfgaudit.reports.screen import Screen
 
 if TYPE_CHECKING:  # a setting is explained without them
+    from cfgaudit.rules.limits import Limit, Limits
     from cfgaudit.rules.rule import Rule
 
 
 @click.command()
-@click.argument("subject", metavar="RULE|PATH")
+@click.argument("subject", metavar="[RULE|LIMIT|PATH]", required=False)
+@click.option("--all", "everything", is_flag=True, help="The whole book, as Markdown.")
+@format_option("terminal", "json")
 @output_options
-def command(subject: str, output: str | None, color: str) -> int:
-    """Explain a rule (area/what-is-wrong) or a setting (a neutral path)."""
-    from cfgaudit.craft.vocabulary import declared, vocabulary
-    from cfgaudit.reports.terminal_explain import rule_screen, setting_screen
+def command(
+    subject: str | None, everything: bool, form: str, output: str | None, color: str
+) -> int:
+    """Explain a rule (area/what-is-wrong), a limit or a setting (a neutral path)."""
+    if everything == (subject is not None):
+        raise click.UsageError("explain wants a rule, a limit, a setting, or --all instead")
+    told = _whole() if subject is None else _asked(subject)
+    if form == "json":
+        from cfgaudit.reports.json_book import book_json
+        from cfgaudit.reports.json_report import dumped
 
-    rules = _rules(subject) if "/" in subject else ()
-    rule = next((rule for rule in rules if rule.id == subject), None)
-    if rule is not None:
-        put_screen(rule_screen(rule, screen_width()), output, color)
-        return 0
-    setting = declared(subject) or next((d for d in vocabulary() if d.pattern == subject), None)
+        put_text(dumped(book_json(told.rules, told.limits, told.settings)), output)
+    elif subject is None:
+        from cfgaudit.reports.markdown_book import book_markdown
+
+        limits = {limit.name: limit for limit in told.limits}
+        put_text(book_markdown(told.rules, limits, told.settings), output)
+    else:
+        put_screen(_screen(told), output, color)
+    return 0
+
+
+class _Told(NamedTuple):
+    """What is to be explained. A rule comes with the limits that it takes."""
+
+    rules: "Sequence[Rule]" = ()
+    limits: "Sequence[Limit]" = ()
+    settings: Sequence[Declared] = ()
+
+
+def _whole() -> _Told:
+    from cfgaudit.craft.sheet_vocabulary import sheet_vocabulary
+
+    settings = (*vocabulary(), *sheet_vocabulary())
+    return _Told(_every_rule(), list(_limits().values()), settings)
+
+
+def _asked(subject: str) -> _Told:
+    """The rule, the setting or the limit of this name. Raises click.UsageError."""
+    if "/" in subject:
+        rules = _rules(subject)
+        rule = next((rule for rule in rules if rule.id == subject), None)
+        if rule is None:
+            raise _none_such(subject, [rule.id for rule in rules])
+        limits = _limits() if rule.limits else {}
+        return _Told((rule,), [limits[name] for name in rule.limits])
+    every = every_declared(subject)
+    setting = declared_anywhere(subject) or next((d for d in every if d.pattern == subject), None)
     if setting is not None:
-        put_screen(setting_screen(setting, screen_width()), output, color)
-        return 0
+        return _Told(settings=(setting,))
+    limits = _limits()
+    if subject in limits:
+        return _Told(limits=(limits[subject],))
+    raise _none_such(subject, [*(d.pattern for d in every), *limits])
+
+
+def _none_such(subject: str, names: Sequence[str]) -> click.UsageError:
     from difflib import get_close_matches
 
-    names = [rule.id for rule in rules] or [d.pattern for d in vocabulary()]
     near = get_close_matches(subject, names, n=3)
     hint = f" Did you mean {', '.join(near)}?" if near else ""
-    raise click.UsageError(f"there is no rule or setting {subject!r}.{hint}")
+    return click.UsageError(f"there is no rule, limit or setting {subject!r}.{hint}")
+
+
+def _screen(told: _Told) -> Screen:
+    from cfgaudit.reports.terminal_explain import limit_screen, rule_screen, setting_screen
+
+    width = screen_width()
+    if told.rules:
+        return rule_screen(told.rules[0], told.limits, width)
+    if told.settings:
+        return setting_screen(told.settings[0], width)
+    from cfgaudit.rules.limits import usual_limits
+
+    limit = told.limits[0]
+    taking = [rule for rule in _every_rule() if limit.name in rule.limits]
+    return limit_screen(limit, usual_limits()[limit.name], taking, width)
 
 
 def _rules(subject: str) -> "Sequence[Rule]":
-    """The rules that an id may name: the book's, else also those of waivers and of this folder."""
+    """The rules that an id may name; those of the book alone where it is one of them."""
     from cfgaudit.rules.book import every_rule, find
 
-    if find(subject) is not None:
-        return every_rule()
+    return every_rule() if find(subject) is not None else _every_rule()
+
+
+def _every_rule() -> "tuple[Rule, ...]":
+    """The book's rules, then those of plug-ins, of waivers and of this folder."""
     from cfgaudit.audit.waivers import RULES
     from cfgaudit.cli.inputs import Inputs
+    from cfgaudit.rules.book import every_rule
+
+    inputs = Inputs()
+    house = inputs.house("-")
+    return (*every_rule(), *inputs.plugins().rules, *RULES, *(house.rules if house else ()))
+
+
+def _limits() -> "Limits":
+    """The limits as they hold in this folder."""
+    from cfgaudit.cli.inputs import Inputs
+    from cfgaudit.rules.limits import usual_limits
 
     house = Inputs().house("-")
-    return (*every_rule(), *RULES, *(house.rules if house else ()))
+    return house.limits if house else usual_limits()

@@ -23,6 +23,7 @@ def book() -> tuple[Rule, ...]:
         notches,
         overlay,
         pads,
+        power,
         rates,
         receiver,
         receiver_links,
@@ -39,7 +40,7 @@ def book() -> tuple[Rule, ...]:
     areas = (
         serial, serial_settings, pads, claims, receiver, receiver_links, receiver_travel,
         switches, switch_positions, switch_needs,
-        failsafe, motors, esc, battery, loop, filters, notches, gains, rates, sensors, home, video, overlay, dump, flight_log,
+        failsafe, motors, esc, battery, power, loop, filters, notches, gains, rates, sensors, home, video, overlay, dump, flight_log,
     )  # fmt: skip
     return tuple(rule for area in areas for rule in area.RULES)
 

@@ -9,6 +9,7 @@ from cfgaudit.craft.settings import NotStated
 from cfgaudit.reading.place import Place
 
 T = TypeVar("T")
+BUILD_SHEET = "the build sheet"  # what a rule lacks that asks for one where there is none
 
 
 class Level(StrEnum):
@@ -57,7 +58,8 @@ class Lacks(NamedTuple):
 
 
 Yielded = Fires | Lacks
-# A check takes the craft, and after it the value of each limit that the rule names, in order.
+# A check takes the craft, then the build sheet where the rule asks for one, then the value of
+# each limit that the rule names, in order.
 # The check of a fleet rule takes a sequence of craft in place of the one.
 Check = Callable[..., Iterator[Yielded]]
 
@@ -75,7 +77,8 @@ class Rule(NamedTuple):
     """One rule: its id (`area/what-is-wrong`), level, documentation and check.
 
     `limits` names the values that are a matter of taste; they stand in limits.toml. The check of
-    a `fleet` rule looks at several craft that fly together.
+    a `fleet` rule looks at several craft that fly together. A `sheet` rule looks at the build
+    sheet too, and can't be checked without one.
     """
 
     id: str
@@ -84,6 +87,7 @@ class Rule(NamedTuple):
     check: Check
     limits: tuple[str, ...] = ()
     fleet: bool = False
+    sheet: bool = False
 
     @property
     def area(self) -> str:
@@ -92,12 +96,17 @@ class Rule(NamedTuple):
 
 
 def rule(
-    rule_id: str, level: Level, limits: tuple[str, ...] = (), *, fleet: bool = False
+    rule_id: str,
+    level: Level,
+    limits: tuple[str, ...] = (),
+    *,
+    fleet: bool = False,
+    sheet: bool = False,
 ) -> Callable[[Check], Rule]:
     """Make a rule of a function. Its docstring must have the four parts that Doc names.
 
-    The function takes the craft (a sequence of them with `fleet`) and then, in order, the value
-    of each limit named here.
+    The function takes the craft (a sequence of them with `fleet`), with `sheet` the build sheet
+    after it, and then, in order, the value of each limit named here.
 
     Raises ValueError at import where the id or the docstring is not as it must be.
     """
@@ -105,7 +114,8 @@ def rule(
         raise ValueError(f"{rule_id!r} is no rule id: area/what-is-wrong is expected")
 
     def make(check: Check) -> Rule:
-        return Rule(rule_id, level, read_doc(rule_id, check.__doc__ or ""), check, limits, fleet)
+        doc = read_doc(rule_id, check.__doc__ or "")
+        return Rule(rule_id, level, doc, check, limits, fleet, sheet)
 
     return make
 

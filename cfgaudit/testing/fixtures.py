@@ -1,8 +1,8 @@
-"""Loads the rule book's fixtures: one TOML file a rule, `<area>/<what-is-wrong>.toml`.
+"""Loads fixtures: one TOML file a rule, `<area>/<what-is-wrong>.toml`.
 
 A case of a fleet rule has `dumps`, a list, in place of `dump`; its paths and what it lacks say
 whose they are: `"0: craft.name"` is the first craft's. `factory` holds factory values by path, as
-a dialect records them; the plain form has none of its own.
+a dialect records them; the plain form has none of its own. `sheet` is the craft's build sheet.
 """
 
 import tomllib
@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-HERE: Final = Path(__file__).parent
+from cfgaudit.craft.sheet_file import read_sheet
+
 LEAST: Final = {"fires": 2, "quiet": 2, "not_checked": 1}  # cases of each kind
 _LEVELS: Final = ("error", "warning", "note")
 
@@ -36,6 +37,7 @@ class Case:
     advice: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     factory: tuple[tuple[str, str], ...] = ()
+    sheet: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +48,12 @@ class Fixture:
     cases: tuple[Case, ...]
 
 
-def fixture_files(folder: Path = HERE) -> list[Path]:
+def fixture_files(folder: Path) -> list[Path]:
     """Every fixture file below a folder, sorted."""
     return sorted(folder.glob("*/*.toml"))
 
 
-def load_fixture(file: Path) -> Fixture:
+def load_fixture(file: Path, *, fleet: bool = False) -> Fixture:
     """Read one file. Raises FixtureError where anything in it is not as it must be."""
     try:
         data = tomllib.loads(file.read_text(encoding="utf-8"))
@@ -68,7 +70,7 @@ def load_fixture(file: Path) -> Fixture:
         tables = data.get(kind, [])
         if not isinstance(tables, list) or len(tables) < least:
             raise FixtureError(f"{file}: at least {least} of [[{kind}]] are expected")
-        cases += [_case(file, kind, table) for table in tables]
+        cases += [_case(file, kind, table, fleet) for table in tables]
     names = [(case.kind, case.name) for case in cases]
     twice = [f"{kind} {name!r}" for kind, name in names if names.count((kind, name)) > 1]
     if twice:
@@ -122,6 +124,12 @@ def _factory(value: object) -> tuple[tuple[str, str], ...]:
     return tuple((path, _text(text)) for path, text in value.items())
 
 
+def _sheet(value: object) -> str:
+    text = _text(value)
+    read_sheet(text.encode(), "sheet")
+    return text
+
+
 def _level(value: object) -> str:
     if value not in _LEVELS:
         raise ValueError(f"one of {', '.join(_LEVELS)} is expected")
@@ -129,7 +137,7 @@ def _level(value: object) -> str:
 
 
 _ALWAYS: _Keys = {"name": (True, _text), "dump": (True, _text), "note": (False, _text),
-                  "factory": (False, _factory)}  # fmt: skip
+                  "factory": (False, _factory), "sheet": (False, _sheet)}  # fmt: skip
 _KEYS: Final[Mapping[str, _Keys]] = {
     "fires": {
         **_ALWAYS,
@@ -146,13 +154,13 @@ _KEYS: Final[Mapping[str, _Keys]] = {
 }
 
 
-def _case(file: Path, kind: str, table: object) -> Case:
+def _case(file: Path, kind: str, table: object, fleet: bool) -> Case:
     if not isinstance(table, dict):
         raise FixtureError(f"{file}: [[{kind}]] is expected to be a table")
     where = f"{file}: {kind} {table.get('name', '')!r}"
     keys = dict(_KEYS[kind])
-    if file.parent.name == "fleet":
-        del keys["dump"], keys["factory"]
+    if fleet:
+        del keys["dump"], keys["factory"], keys["sheet"]
         keys["dumps"] = (True, _several)
     unknown = sorted(table.keys() - keys.keys())
     if unknown:
