@@ -1,9 +1,11 @@
 """The command line: one module a command, loaded only when it is called."""
 
+import gc
 import importlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import click
 
@@ -14,40 +16,63 @@ COMMANDS = {
     "check": "Audit dumps: what is risky, what could not be checked.",
     "diff": "What changed between two dumps, in order of risk.",
     "compare": "Several craft side by side, a row a setting that differs.",
+    "upgrade": "One craft before and after a firmware change: what was kept, what was lost.",
+    "carry": "The change that gives one craft the settings of another.",
+    "mend": "The smallest change that clears what has a known mend.",
+    "confirm": "Whether what was written took.",
     "show": "The craft as it was understood.",
+    "allot": "Which device goes on which port, so that every constraint holds.",
+    "bench": "A new build sheet, and the list to work through at the bench.",
+    "report": "One page with findings and pictures, of a craft or of a change.",
     "plain": "A dump in the plain form, to be read and versioned.",
+    "redact": "A dump to pass on: what is private hidden, every other byte as it was.",
     "explain": "What a rule or a setting is, and how to mend it.",
+    "dialect": "Teach the tool a firmware's dump: its names, its units, its words.",
+    "git": "Dumps under version control: shown, compared and merged by setting.",
 }
 
 
 class LazyGroup(click.Group):
-    """A group that imports a command's module only when that command is asked for."""
+    """A group that imports a command's module only when that command is asked for.
+
+    `helps` has the line of help of each command, `package` is where their modules are.
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        helps: Mapping[str, str] = COMMANDS,
+        package: str = "cfgaudit.cli",
+        **settings: Any,
+    ) -> None:
+        super().__init__(*args, **settings)
+        self._helps, self._package = helps, package
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The commands, in the order of the help."""
-        return list(COMMANDS)
+        return list(self._helps)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one command's module."""
-        if cmd_name not in COMMANDS:
+        if cmd_name not in self._helps:
             return None
-        module = importlib.import_module(f"cfgaudit.cli.{cmd_name}")
+        module = importlib.import_module(f"{self._package}.{cmd_name}")
         command: click.Command = module.command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of commands, without importing any of them."""
         with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+            formatter.write_dl(list(self._helps.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """As click does, with a near miss suggested."""
-        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+        if args and args[0] not in self._helps and not args[0].startswith("-"):
             from difflib import get_close_matches
 
-            near = get_close_matches(args[0], COMMANDS, n=1)
+            near = get_close_matches(args[0], self._helps, n=1)
             hint = f" Did you mean {near[0]}?" if near else ""
             ctx.fail(f"There is no command {args[0]!r}.{hint}")
         return super().resolve_command(ctx, args)
@@ -66,6 +91,7 @@ def group(debug: bool) -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit: 0 fine, 1 findings or differences, 2 could not be done."""
     args = list(sys.argv[1:] if arguments is None else arguments)
+    gc.set_threshold(100_000, 20, 20)  # a short run makes much and drops little
     _speak_utf8()
     try:
         status = group.main(args, prog_name="cfgaudit", standalone_mode=False)

@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.limits import bounds_asked_for
 from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.dialects.load import load_dialect
 from cfgaudit.dialects.model import Dialect, DialectError
-from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
+from cfgaudit.dialects.opening import Opened, Reading, bundled_dialects, open_dump
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.several import NoSuchPart
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
     from cfgaudit.cli.house_tables import HouseRules
@@ -71,9 +74,22 @@ class Inputs:
             raise click.UsageError("standard input can be read once; `-` is named twice")
         self._spent = self._spent or dump == "-"
         data, name = read_bytes(dump, self._stdin_name)
+        return self.open_bytes(dump, data, name, named)
+
+    def open_bytes(
+        self,
+        dump: str,
+        data: bytes,
+        name: str,
+        named: str | None = None,
+        reading: Reading = read_settings,
+    ) -> Opened:
+        """Read bytes as the dump of that path would be read. Raises InputError."""
         chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         try:
-            return open_dump(name, data, self._dialects(dump, data), chosen)
+            return open_dump(
+                name, data, self._dialects(dump, data), chosen, reading=reading
+            )
         except DialectError as error:
             raise InputError(str(error)) from None
 
@@ -103,14 +119,35 @@ class Inputs:
         raise InputError(f"there is no dialect {named!r}; known here: {known}; or name a file")
 
 
+def _file_and_part(dump: str) -> tuple[str, int]:
+    """The file of a dump, and its number there: `paste.txt#2` is the second one in paste.txt."""
+    file, mark, number = dump.rpartition("#")
+    if not mark or not (number.isascii() and number.isdigit() and len(number) < 5):
+        return dump, 1
+    if is_file(Path(dump)) or not int(number):
+        return dump, 1
+    return file, int(number)
+
+
 def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
     """The bytes of a file, or of standard input for `-`; and the name for reports."""
+    most = bounds_asked_for().file_bytes
     if dump == "-":
-        return sys.stdin.buffer.read(), stdin_name
+        return _no_more(sys.stdin.buffer.read(min(most, sys.maxsize - 1) + 1), most, stdin_name)
     try:
-        return Path(dump).read_bytes(), dump
+        with Path(dump).open("rb") as file:
+            return _no_more(file.read(min(most, sys.maxsize - 1) + 1), most, dump)
     except IsADirectoryError:
         raise InputError(f"{dump} is a folder; a dump file is expected") from None
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"{dump} can't be read: {reason}") from None
+
+
+def _no_more(data: bytes, most: int, name: str) -> tuple[bytes, str]:
+    """The bytes and the name, unless there are more than are read. Raises InputError."""
+    if len(data) > most:
+        raise InputError(
+            f"{name} is larger than {most / 1e6:,.0f} MB, and so no dump; --no-limits reads it"
+        )
+    return data, name

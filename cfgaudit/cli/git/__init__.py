@@ -1,0 +1,20 @@
+"""`cfgaudit git`: the version-control side, one module a command."""
+
+import click
+
+from cfgaudit.cli import LazyGroup
+
+# name: the module under cfgaudit.cli.git, which has a `command`; and one line of help
+COMMANDS = {
+    "install": "Tell git to show, compare and merge dumps by setting.",
+    "uninstall": "Take that back, without a trace.",
+    "status": "What git has been told, and whether it can do it.",
+    "textconv": "One dump as git shows it; git calls this.",
+    "merge": "Three wordings of one dump made one; git calls this.",
+    "history": "Who changed which setting of a dump, and when.",
+}
+
+
+@click.group(cls=LazyGroup, helps=COMMANDS, package="cfgaudit.cli.git")
+def command() -> None:
+    """Dumps under version control: every change readable, mergeable, checkable there."""

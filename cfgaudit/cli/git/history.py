@@ -1,0 +1,141 @@
+"""`cfgaudit git history`: who changed a setting of a dump, and when."""
+
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from cfgaudit.audit.incremental import Auditor
+from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.options import dialect_option, format_option, output_options, secrets_option
+from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.settings import Settings
+from cfgaudit.dialects.remembering import Memories
+from cfgaudit.reading.bounds import BOUNDS
+from cfgaudit.reports.secret_changes import masked_change
+from cfgaudit.rules.book import book
+from cfgaudit.vcs.blobs import Blobs
+from cfgaudit.vcs.history import Reading, Step, Walk, Wanted
+from cfgaudit.vcs.log import Touch, touches
+from cfgaudit.vcs.repository import GitError, Repository, find_repository
+
+
+@click.command()
+@click.argument("dump")
+@click.argument("paths", metavar="[PATH]...", nargs=-1)
+@dialect_option
+@format_option("terminal", "json")
+@output_options
+@secrets_option
+@click.option("--all", "everything", is_flag=True, help="Craft-own and counting settings too.")
+@click.option("--reverse", is_flag=True, help="The oldest first.")
+@click.option(
+    "--limit", metavar="N", type=click.IntRange(1), help="The newest N commits that tell anything."
+)
+def command(
+    dump: str,
+    paths: tuple[str, ...],
+    dialect: str | None,
+    form: str,
+    output: str | None,
+    color: str,
+    secrets: bool,
+    everything: bool,
+    reverse: bool,
+    limit: int | None,
+) -> int:
+    """Who changed which setting of DUMP, and when: the newest commit first.
+
+    A PATH stands for itself and all below it; `*` stands for any one word. Renamed files are
+    followed. A merge tells only what it has from none of its parents.
+    """
+    inputs = Inputs(dialect)
+    try:
+        repository = find_repository(_folder(dump))
+        touched = touches(repository, _inside(dump, repository))
+        if not touched:
+            raise InputError(f"no commit touches {dump}")
+        with Blobs(repository, BOUNDS.file_bytes) as blobs:
+            walk = Walk(blobs, _reading(inputs, dump, dialect), _auditor(inputs, dump))
+            walk.wanted = Wanted(paths, everything)
+            steps = list(_told(walk.steps(_watched(touched)), limit))
+    except GitError as error:
+        raise InputError(str(error)) from None
+    steps = steps if secrets else [_masked(step) for step in steps]
+    steps = steps[::-1] if reverse else steps
+    if form == "json":
+        from cfgaudit.reports.json_history import history_json
+        from cfgaudit.reports.json_report import dumped
+
+        put_text(dumped(history_json(dump, paths, len(touched), steps)), output)
+    else:
+        from cfgaudit.reports.terminal_history import history_screen
+
+        put_screen(history_screen(dump, len(touched), steps, screen_width()), output, color)
+    return 0
+
+
+def _masked(step: Step) -> Step:
+    """The step with every secret hidden."""
+    return replace(step, changes=tuple(masked_change(change) for change in step.changes))
+
+
+def _folder(dump: str) -> Path:
+    """The nearest folder above a dump that is there: the dump itself may be gone."""
+    folder = Path(dump).absolute().parent
+    while not folder.is_dir():
+        folder = folder.parent
+    return folder
+
+
+def _inside(dump: str, repository: Repository) -> str:
+    """A dump's name from the top of the tree. Raises InputError."""
+    folder = Path(os.path.realpath(Path(dump).absolute().parent))
+    try:
+        inside = folder.relative_to(os.path.realpath(repository.top))
+    except ValueError:
+        raise InputError(f"{dump} is outside of the repository {repository.top}") from None
+    return (inside / Path(dump).name).as_posix()
+
+
+def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
+    """Reads a version of the dump, by the dialects that its folder has now."""
+    memories = Memories()
+
+    def read(data: bytes) -> Settings:
+        return inputs.open_bytes(dump, data, dump, named, memories.read).settings
+
+    return read
+
+
+def _auditor(inputs: Inputs, dump: str) -> Auditor:
+    """By the folder's own rules and limits; its waivers hold for today, not for what was."""
+    house = inputs.house(dump)
+    rules = (*book(), *inputs.plugins().single, *(house.rules if house else ()))
+    return Auditor(rules, house.limits if house else None)
+
+
+def _told(steps: Iterable[Step], limit: int | None) -> Iterator[Step]:
+    """The steps that tell anything, no more of them than asked for."""
+    count = 0
+    for step in steps:
+        if step.tells:
+            yield step
+            count += 1
+            if count == limit:
+                return
+
+
+def _watched(touched: list[Touch]) -> Iterable[Touch]:
+    """The commits, with a bar on standard error while they are gone through, on a terminal."""
+    if not sys.stderr.isatty() or os.environ.get("TERM") == "dumb" or len(touched) < 20:
+        return touched
+    from rich.console import Console
+    from rich.progress import track
+
+    console = Console(stderr=True)
+    return track(touched, "reading versions", console=console, transient=True)

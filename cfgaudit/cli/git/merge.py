@@ -1,0 +1,117 @@
+"""`cfgaudit git merge`: three wordings of one dump made one; git's merge driver."""
+
+import os
+from functools import partial
+from pathlib import Path
+
+import click
+
+from cfgaudit.cli.inputs import Inputs, read_bytes
+from cfgaudit.cli.writing import write_atomically
+from cfgaudit.dialects.opening import Opened
+from cfgaudit.reports.safe import safe
+from cfgaudit.vcs.marks import Marks
+from cfgaudit.vcs.merge import Outcome, merge_dumps
+
+_CONFLICT = 1
+_SHOWN = 8  # settings in conflict, and findings, that are named one by one
+
+
+@click.command()
+@click.argument("base")
+@click.argument("ours")
+@click.argument("theirs")
+@click.option("--path", metavar="PATH", help="The file's name in the repository, for reports.")
+@click.option("--size", type=int, default=7, help="How many signs mark a conflict.")
+@click.option("--ours-name", metavar="NAME", default="ours", help="What our side is called.")
+@click.option("--theirs-name", metavar="NAME", default="theirs", help="What the other is called.")
+def command(
+    base: str,
+    ours: str,
+    theirs: str,
+    path: str | None,
+    size: int,
+    ours_name: str,
+    theirs_name: str,
+) -> int:
+    """Merge what THEIRS changed since BASE into OURS, setting by setting; OURS is written anew.
+
+    Exit 1 where both changed one setting differently: marks stand around that setting alone.
+    Findings that the merged craft has and neither side had are told on standard error.
+    """
+    name = path or ours
+    sides = [read_bytes(file, "standard input")[0] for file in (base, ours, theirs)]
+    marks = Marks(size, _label(ours_name, "ours"), "base", _label(theirs_name, "theirs"), _style())
+    inputs = Inputs()
+    reading = partial(_read, inputs, name)
+    outcome = merge_dumps(sides[0], sides[1], sides[2], marks, reading)
+    if outcome.data is not None:
+        write_atomically(Path(ours), outcome.data)
+    for line in _told(name, outcome):
+        click.echo(safe(line), err=True)
+    if not outcome.conflicts and outcome.data is not None:
+        _tell_findings(inputs, name, outcome.data, sides[1:])
+    return _CONFLICT if outcome.conflicts else 0
+
+
+def _read(inputs: Inputs, name: str, data: bytes, dialect: str | None) -> Opened:
+    return inputs.open_bytes(name, data, name, dialect)
+
+
+def _label(name: str, usual: str) -> str:
+    """A side's name; git before 2.44 hands its placeholder on as it is."""
+    one_line = " ".join(name.split())
+    return usual if not one_line or one_line.startswith("%") else one_line
+
+
+def _style() -> bool:
+    """Whether the user wants to see the base in a conflict."""
+    from cfgaudit.vcs.repository import GitError, ask
+
+    try:
+        answer = ask(["config", "--get", "merge.conflictStyle"], Path.cwd())
+    except GitError:
+        return False
+    return answer.out.strip() in (b"diff3", b"zdiff3")
+
+
+def _told(name: str, outcome: Outcome) -> list[str]:
+    if outcome.data is None:
+        return [f"cfgaudit: {name} is no text, so it can't be merged; ours is left as it was"]
+    if outcome.why_text:
+        return [f"cfgaudit: {name} is merged as text: {outcome.why_text}"]
+    if not outcome.clashes:
+        return []
+    listed = [f"  {clash}" for clash in outcome.clashes[:_SHOWN]]
+    rest = len(outcome.clashes) - len(listed)
+    head = f"cfgaudit: {name}: both sides set differently:"
+    return [head, *listed, *([f"  and {rest} more"] if rest else [])]
+
+
+def _tell_findings(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> None:
+    """Say what the merged craft brings that neither side had; a fault here harms no merge."""
+    try:
+        lines = _brought(inputs, name, merged, sides)
+    except Exception as error:
+        lines = [f"cfgaudit: {name} is merged but not audited: {type(error).__name__}: {error}"]
+    for line in lines:
+        click.echo(safe(line), err=True)
+
+
+def _brought(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> list[str]:
+    from cfgaudit.audit.engine import new_and_cleared
+    from cfgaudit.cli.auditing import audited
+
+    texts = [merged, *sides]
+    if merged in sides:
+        return []
+    crafts = [inputs.open_bytes(name, data, name).settings for data in texts]
+    audits = audited(inputs, [name] * 3, crafts, None, [None] * 3, tell=False)
+    against = [new_and_cleared(side, audits[0])[0] for side in audits[1:]]
+    both = [finding for finding in against[0] if finding in against[1]]
+    if not both:
+        return []
+    head = f"cfgaudit: {name}: merged, this craft has what neither side had:"
+    told = [f"  {f.level.upper()}  {f.rule.id}  {f.message}" for f in both[:_SHOWN]]
+    rest = [f"  and {len(both) - _SHOWN} more"] if len(both) > _SHOWN else []
+    return [head, *told, *rest, f"  see it whole: cfgaudit check {os.path.normpath(name)}"]

@@ -1,0 +1,77 @@
+"""What install, uninstall and status share: the repository, how we are called, the plan done."""
+
+import os
+import shlex
+import shutil
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import click
+
+from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.git.folders import dialect_files
+from cfgaudit.cli.settings import folder_settings
+from cfgaudit.cli.writing import write_atomically
+from cfgaudit.reports.safe import safe
+from cfgaudit.vcs.attributes import BadPattern
+from cfgaudit.vcs.install import Step, Wish, perform
+from cfgaudit.vcs.repository import GitError, Repository, find_repository
+from cfgaudit.vcs.status import beside_of
+from cfgaudit.vcs.textconv import mark_of
+
+
+def here() -> Repository:
+    """The repository that the working folder is in. Raises InputError."""
+    try:
+        return find_repository(Path.cwd())
+    except GitError as error:
+        raise InputError(str(error)) from None
+
+
+def wish_for(
+    repository: Repository, folder: Path, program: str | None, beside: tuple[str, ...]
+) -> Wish:
+    """What is asked for, as far as it hangs on where we are and how we were called."""
+    told = beside or beside_of(repository) or _beside(repository, folder)
+    return Wish(program or usual_program(), mark_now(repository, told), beside=told)
+
+
+def mark_now(repository: Repository, beside: Sequence[str]) -> str:
+    """The mark that the text filter's command should bear today. Raises InputError."""
+    try:
+        return mark_of(dialect_files(repository.top, beside))
+    except OSError as error:
+        raise InputError(f"a dialect can't be read: {error}") from None
+
+
+def usual_program() -> str:
+    """How a shell calls us: by name where that is found, else by this very Python."""
+    if shutil.which("cfgaudit"):
+        return "cfgaudit"
+    return f"{shlex.quote(Path(sys.executable).as_posix())} -m cfgaudit"
+
+
+def _beside(repository: Repository, folder: Path) -> tuple[str, ...]:
+    """The folder we stand in, where it names dialects that the top folder does not."""
+    top = set(folder_settings(repository.top).dialects)
+    if set(folder_settings(folder).dialects) <= top:
+        return ()
+    return (Path(os.path.relpath(folder.resolve(), repository.top.resolve())).as_posix(),)
+
+
+def carried_out(repository: Repository, plan: Callable[[], list[Step]], dry_run: bool) -> int:
+    """Make a plan, print it, and carry it out unless it is only asked for. Raises InputError."""
+    try:
+        steps = plan()
+        for step in steps:
+            click.echo(("would " if dry_run else "") + safe(step.words))
+        if not steps:
+            click.echo("nothing to change")
+        elif not dry_run:
+            perform(repository, steps, write_atomically)
+    except (GitError, BadPattern) as error:
+        raise InputError(str(error)) from None
+    except OSError as error:
+        raise InputError(f"{error.filename}: {(error.strerror or str(error)).lower()}") from None
+    return 0

@@ -1,0 +1,48 @@
+"""`cfgaudit git textconv`: one dump as git shows it. It never fails."""
+
+import sys
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.argument("file")
+@click.option("--as", "mark", metavar="MARK", help="For git's cache: what the text hangs on.")
+@click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
+def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
+    """Print FILE in the plain form, secrets hidden; as it is, where it can't be read so.
+
+    The text depends on the bytes of FILE, the dialects and this version, and on nothing else.
+    """
+    data, text = b"", None
+    try:
+        data = Path(file).read_bytes()
+        text = _text(data, beside)
+    except Exception as error:  # whatever it is: git must be given something to show
+        from cfgaudit.reports.safe import safe
+
+        click.echo(f"cfgaudit: {safe(file)} is shown as it is: {safe(_reason(error))}", err=True)
+    sys.stdout.buffer.write(data if text is None else text)
+    return 0
+
+
+def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
+    from cfgaudit.cli.git.folders import dialect_files, dialects_for
+    from cfgaudit.dialects.opening import open_dump
+    from cfgaudit.reports.safe import safe_lines
+    from cfgaudit.reports.secrets import masked_settings
+    from cfgaudit.vcs.textconv import shown
+
+    files = dialect_files(Path.cwd(), beside)
+    opened = open_dump("dump", data, dialects_for(data, files))
+    text = shown(opened._replace(settings=masked_settings(opened.settings)))
+    return None if text is None else safe_lines(text).encode("utf-8", "backslashreplace")
+
+
+def _reason(error: Exception) -> str:
+    if isinstance(error, click.ClickException):
+        return error.format_message()
+    if isinstance(error, OSError):
+        return (error.strerror or str(error)).lower()
+    return f"{type(error).__name__}: {error}"

@@ -1,0 +1,262 @@
+"""git history as the user meets it: real commits, renamed files, branches, merges."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from cfgaudit.reports.schema import schema
+from tests.cli.calling import CORPUS, Answer, call
+from tests.vcs.repositories import ALONE, Team, begun
+
+DUMP = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
+History = Callable[..., Answer]
+
+
+@pytest.fixture
+def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Team:
+    for name, value in ALONE.items():
+        monkeypatch.setenv(name, value)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    made = begun(tmp_path / "craft")
+    made.write("dipper.dump", DUMP)
+    made.commit("Dipper as it flies")
+    return made
+
+
+@pytest.fixture
+def history(team: Team, monkeypatch: pytest.MonkeyPatch) -> History:
+    def ask(*arguments: str, cwd: Path | None = None) -> Answer:
+        where = team.folder if cwd is None else cwd
+        return call(monkeypatch, ["git", "history", *arguments], cwd=where)
+
+    return ask
+
+
+def steps(answer: Answer) -> list[dict[str, Any]]:
+    assert answer.status == 0, answer.err
+    said = json.loads(answer.out)
+    jsonschema.validate(said, schema("history"))
+    found: list[dict[str, Any]] = said["steps"]
+    return found
+
+
+def told(answer: Answer) -> list[tuple[str, list[tuple[str, Any, Any]]]]:
+    """For each commit its subject, and what it changed."""
+    return [
+        (step["subject"], [(c["path"], c["old"], c["new"]) for c in step["changes"]])
+        for step in steps(answer)
+    ]
+
+
+def test_each_change_is_told_with_its_commit_author_and_date(team: Team, history: History) -> None:
+    team.edit("dipper.dump", "cell_low = 350", "cell_low = 340")
+    name = team.commit("Warn later", author="Marsh Tit")
+    newest, first = steps(history("dipper.dump", "--format", "json"))
+    assert newest["commit"] == name
+    assert (newest["author"], newest["email"]) == ("Marsh Tit", "team@example.org")
+    # 1,780,000,000 s = 20,601 days and 73,600 s after 1970: 2026-05-28, 20:26:40 UTC; the second
+    # commit comes two hours later, and its zone is two hours ahead
+    assert newest["date"] == "2026-05-29T00:26:40+02:00"
+    (change,) = newest["changes"]
+    assert (change["path"], change["old"], change["new"]) == ("battery.warn_cell", 3.5, 3.4)
+    assert (first["began"], first["changes"]) == (True, [])
+
+
+def test_the_findings_that_came_and_went_are_told(team: Team, history: History) -> None:
+    team.edit("dipper.dump", "cell_low = 350", "cell_low = 320")
+    team.commit("Too low")
+    team.edit("dipper.dump", "cell_low = 320", "cell_low = 350")
+    team.commit("Back again")
+    back, low, _ = steps(history("dipper.dump", "--format", "json"))
+    brought = {finding["rule"] for finding in low["findings_new"]}
+    assert brought
+    assert all(rule.startswith("battery/") for rule in brought)
+    assert {finding["rule"] for finding in back["findings_cleared"]} == brought
+    screen = history("dipper.dump").out
+    assert screen.count("  brings  ") >= 1
+    assert screen.count("  clears  ") >= 1
+
+
+def test_a_renamed_dump_is_followed(team: Team, history: History) -> None:
+    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+    team.commit("Idle up")
+    (team.folder / "craft").mkdir()
+    team.git("mv", "dipper.dump", "craft/ouzel.dump")
+    team.edit("craft/ouzel.dump", "trickle = 560", "trickle = 570")
+    team.commit("Another name, idle up")
+    team.edit("craft/ouzel.dump", "trickle = 570", "trickle = 580")
+    team.commit("Idle up again")
+    found = told(history("ouzel.dump", "--format", "json", cwd=team.folder / "craft"))
+    assert found == [
+        ("Idle up again", [("esc.idle", 5.7, 5.8)]),
+        ("Another name, idle up", [("esc.idle", 5.6, 5.7)]),
+        ("Idle up", [("esc.idle", 5.5, 5.6)]),
+        ("Dipper as it flies", []),
+    ]
+
+
+def test_another_craft_under_the_old_name_is_not_told(team: Team, history: History) -> None:
+    team.git("mv", "dipper.dump", "ouzel.dump")
+    team.commit("Another name")
+    team.write("dipper.dump", (CORPUS / "sandpiper.dump").read_text(encoding="utf-8"))
+    team.commit("A new craft")
+    team.edit("dipper.dump", "sorties = 61", "sorties = 62")
+    team.commit("It flew")
+    subjects = [step["subject"] for step in steps(history("ouzel.dump", "--format", "json"))]
+    assert subjects == ["Dipper as it flies"]
+
+
+def test_a_change_on_a_branch_is_told_once_and_the_merge_tells_its_own(
+    team: Team, history: History
+) -> None:
+    team.git("checkout", "-q", "-b", "side")
+    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+    team.commit("On the side", author="Marsh Tit")
+    team.git("checkout", "-q", "main")
+    team.edit("dipper.dump", "\nnotice = 4\n", "\nnotice = 5\n")
+    team.commit("On main")
+    team.git("merge", "-q", "--no-commit", "--no-ff", "side")
+    team.edit("dipper.dump", "stars = 8", "stars = 9")
+    team.commit("Together")
+    found = dict(told(history("dipper.dump", "--format", "json")))
+    assert found["Together"] == [("position.min_satellites", 8, 9)]
+    assert found["On the side"] == [("esc.idle", 5.5, 5.6)]
+    assert found["On main"] == [("failsafe.detect_after", 0.4, 0.5)]
+
+
+def test_a_merge_without_a_change_of_its_own_tells_nothing(team: Team, history: History) -> None:
+    team.git("checkout", "-q", "-b", "side")
+    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+    team.commit("On the side")
+    team.git("checkout", "-q", "main")
+    team.edit("dipper.dump", "\nnotice = 4\n", "\nnotice = 5\n")
+    team.commit("On main")
+    team.git("merge", "-q", "--no-edit", "side")
+    subjects = [subject for subject, _ in told(history("dipper.dump", "--format", "json"))]
+    assert sorted(subjects) == ["Dipper as it flies", "On main", "On the side"]
+
+
+def test_a_path_narrows_it_down_to_where_the_setting_came_from(
+    team: Team, history: History
+) -> None:
+    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+    team.commit("Idle up")
+    team.edit("dipper.dump", "cell_low = 350", "cell_low = 340")
+    team.commit("Warn later")
+    assert told(history("dipper.dump", "battery.*_cell", "--format", "json")) == [
+        ("Warn later", [("battery.warn_cell", 3.5, 3.4)]),
+        (
+            "Dipper as it flies",
+            [
+                ("battery.full_cell", None, 4.2),
+                ("battery.warn_cell", None, 3.5),
+                ("battery.empty_cell", None, 3.3),
+                ("battery.detect_cell", None, 4.3),
+            ],
+        ),
+    ]
+
+
+def test_what_moves_by_itself_is_counted_and_listed_on_request(
+    team: Team, history: History
+) -> None:
+    team.edit("dipper.dump", "hours_flown = 37", "hours_flown = 38")
+    team.commit("Flew")
+    newest, _ = steps(history("dipper.dump", "--format", "json"))
+    assert (newest["changes"], newest["left_out"]) == ([], 1)
+    assert told(history("dipper.dump", "--all", "--format", "json"))[0] == (
+        "Flew",
+        [("craft/hours_flown", "37", "38")],
+    )
+
+
+def test_the_order_and_the_number_of_commits_are_as_asked(team: Team, history: History) -> None:
+    for trickle in (560, 570, 580):
+        team.edit("dipper.dump", f"trickle = {trickle - 10}", f"trickle = {trickle}")
+        team.commit(f"Idle {trickle}")
+    every = [subject for subject, _ in told(history("dipper.dump", "--format", "json"))]
+    assert every == ["Idle 580", "Idle 570", "Idle 560", "Dipper as it flies"]
+    back = told(history("dipper.dump", "--reverse", "--format", "json"))
+    assert [subject for subject, _ in back] == every[::-1]
+    two = told(history("dipper.dump", "--limit", "2", "--reverse", "--format", "json"))
+    assert [subject for subject, _ in two] == ["Idle 570", "Idle 580"]
+
+
+def test_a_removed_dump_still_has_its_history(team: Team, history: History) -> None:
+    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+    team.commit("Idle up")
+    (team.folder / "dipper.dump").unlink()
+    team.commit("Lost in the weir")
+    newest, idle, _ = steps(history("dipper.dump", "--format", "json"))
+    assert (newest["ended"], newest["changes"]) == (True, [])
+    assert [change["path"] for change in idle["changes"]] == ["esc.idle"]
+
+
+def test_names_and_messages_are_data_and_secrets_are_hidden(team: Team, history: History) -> None:
+    team.edit("dipper.dump", "keeper = weir-team", "keeper = nobodys-business")
+    team.commit("Red \x1b[31m herring", author="Evil \x1b]0;title\x07 Twin")
+    for arguments in (("--all",), ("--all", "--format", "json"), ("craft.owner", "--all")):
+        out = history("dipper.dump", *arguments).out
+        assert "\x1b" not in out
+        assert "\x07" not in out
+        assert "weir-team" not in out
+        assert "nobodys-business" not in out
+        assert "craft.owner" in out
+    assert "nobodys-business" in history("dipper.dump", "--all", "--secrets").out
+
+
+def test_any_bytes_in_any_version_are_read(team: Team, history: History) -> None:
+    for name in sorted((CORPUS / "broken").iterdir()):
+        (team.folder / "dipper.dump").write_bytes(name.read_bytes())
+        team.commit(name.name)
+    team.write("dipper.dump", DUMP)
+    team.commit("Whole again")
+    subjects = [step["subject"] for step in steps(history("dipper.dump", "--format", "json"))]
+    assert subjects[0] == "Whole again"
+    assert subjects[-1] == "Dipper as it flies"
+
+
+def test_a_link_in_the_dumps_place_is_no_dump(team: Team, history: History) -> None:
+    (team.folder / "dipper.dump").unlink()
+    (team.folder / "dipper.dump").symlink_to("elsewhere.dump")
+    team.commit("A link")
+    assert steps(history("dipper.dump", "--format", "json"))[0]["ended"]
+
+
+@pytest.mark.parametrize(
+    ("dump", "why"),
+    [("nothing.dump", "no commit touches nothing.dump"), ("../out.dump", "is outside of the")],
+)
+def test_a_dump_without_a_history_is_refused(history: History, dump: str, why: str) -> None:
+    answer = history(dump)
+    assert answer.status == 2
+    assert why in answer.err or "no git repository" in answer.err
+
+
+def test_a_folder_that_is_no_repository_is_refused(
+    tmp_path: Path, history: History, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("GIT_CEILING_DIRECTORIES", str(tmp_path))
+    answer = history("dipper.dump", cwd=tmp_path)
+    assert answer.status == 2
+    assert "no git repository with a working tree is here" in answer.err
+
+
+def test_the_users_own_settings_of_git_change_nothing(
+    team: Team, history: History, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+    team.commit("Idle up")
+    plain = history("dipper.dump").out
+    (tmp_path / "own").write_text(
+        "[color]\nui = always\n[log]\nshowSignature = true\ndate = relative\nfollow = true\n"
+        "[diff]\nrenames = false\nnoprefix = true\n[core]\nquotePath = true\n"
+        "[format]\npretty = oneline\n",
+        encoding="utf-8",
+    )
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(tmp_path / "own"))
+    assert history("dipper.dump").out == plain

@@ -1,0 +1,166 @@
+"""`git install`, `uninstall` and `status`: ours alone, twice the same, and gone without a trace."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.calling import run
+from tests.cli.repository import PROGRAM, Repo, new_repo
+
+
+@pytest.fixture
+def repo(tmp_path: Path) -> Repo:
+    return new_repo(tmp_path, install=False)
+
+
+def files_of(repo: Repo) -> dict[str, bytes]:
+    """Every file that install could touch: the tree's, the configuration, git's own attributes."""
+    tree = [p for p in repo.top.rglob("*") if p.is_file() and ".git" not in p.parts]
+    own = [repo.top / ".git" / name for name in ("config", "info/attributes", "info/exclude")]
+    named = {p.relative_to(repo.top).as_posix(): p for p in (*tree, *own) if p.is_file()}
+    return {name: path.read_bytes() for name, path in named.items()}
+
+
+def test_a_dry_run_prints_the_plan_and_does_nothing(repo: Repo) -> None:
+    before = files_of(repo)
+    answer = repo.ours("install", "--dry-run", "--program", PROGRAM)
+    assert answer.status == 0
+    lines = answer.out.splitlines()
+    assert all(line.startswith("would ") for line in lines)
+    assert [line.split(" = ")[0] for line in lines[:4]] == [
+        "would set diff.cfgaudit.textconv",
+        "would set diff.cfgaudit.xfuncname",
+        "would set merge.cfgaudit.name",
+        "would set merge.cfgaudit.driver",
+    ]
+    assert lines[4].endswith(".gitattributes: *.dump")
+    assert files_of(repo) == before
+
+
+def test_a_second_install_changes_nothing(repo: Repo) -> None:
+    repo.ours("install", "*.dump", "craft notes/*.txt", "--program", PROGRAM)
+    first = files_of(repo)
+    again = repo.ours("install", "--program", PROGRAM)
+    assert (again.status, again.out) == (0, "nothing to change\n")
+    assert files_of(repo) == first
+    assert b'\n"craft notes/*.txt" diff=cfgaudit merge=cfgaudit\n' in first[".gitattributes"]
+
+
+@pytest.mark.parametrize(
+    "held",
+    [None, b"", b"*.txt text\n", b"*.txt text", b"\xef\xbb\xbf*.txt text\r\n*.png binary\r\n"],
+    ids=["none", "empty", "lines", "no last newline", "bom and crlf"],
+)
+@pytest.mark.parametrize("way", ["--shared", "--private"])
+def test_uninstall_leaves_every_byte_as_it_was(repo: Repo, held: bytes | None, way: str) -> None:
+    name = ".gitattributes" if way == "--shared" else ".git/info/attributes"
+    if held is not None:
+        (repo.top / name).write_bytes(held)
+    repo.git("config", "diff.other.textconv", "cat")
+    before = files_of(repo)
+    assert repo.ours("install", way, "--cache", "--program", PROGRAM).status == 0
+    if held:
+        assert held.removeprefix(b"\xef\xbb\xbf") in (repo.top / name).read_bytes()
+    assert repo.ours("uninstall").status == 0
+    assert files_of(repo) == before
+    assert repo.ours("uninstall").out == "nothing to change\n"
+
+
+def test_what_the_user_adds_to_the_file_in_the_meantime_stays(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    path = repo.top / ".gitattributes"
+    path.write_bytes(path.read_bytes() + b"*.png binary\n")
+    repo.ours("uninstall")
+    assert path.read_bytes() == b"*.png binary\n"
+
+
+def test_the_users_own_lines_overrule_ours(repo: Repo) -> None:
+    repo.write("old.dump -diff\n", ".gitattributes")
+    repo.ours("install", "--program", PROGRAM)
+    said = repo.git("check-attr", "diff", "old.dump", "craft.dump").out
+    assert said == "old.dump: diff: unset\ncraft.dump: diff: cfgaudit\n"
+
+
+def test_private_moves_the_block_out_of_the_shared_file(repo: Repo) -> None:
+    repo.ours("install", "*.cfg", "--program", PROGRAM)
+    repo.ours("install", "--private", "--program", PROGRAM)
+    assert not (repo.top / ".gitattributes").exists()
+    assert b"*.cfg diff=cfgaudit" in (repo.top / ".git/info/attributes").read_bytes()
+    # without a word the place stays
+    assert repo.ours("install", "--program", PROGRAM).out == "nothing to change\n"
+
+
+def test_install_works_from_a_folder_below_and_in_a_worktree(repo: Repo) -> None:
+    assert repo.ours("install", "--program", PROGRAM, folder="dialects").status == 0
+    assert (repo.top / ".gitattributes").exists()
+    repo.git("worktree", "add", "-q", "../other", "-b", "side")
+    other = Repo(repo.top.parent / "other")
+    assert other.ours("install", "--private", "--program", PROGRAM).status == 0
+    assert (repo.top / ".git/info/attributes").exists()
+
+
+@pytest.mark.parametrize("pattern", ["!old.dump", "", "a\nb", "[attr]dump"], ids=repr)
+def test_a_pattern_that_attributes_can_not_hold_is_refused(repo: Repo, pattern: str) -> None:
+    before = files_of(repo)
+    answer = repo.ours("install", pattern, "--program", PROGRAM)
+    assert (answer.status, answer.out) == (2, "")
+    assert files_of(repo) == before
+
+
+def test_a_block_that_somebody_cut_up_is_not_guessed_at(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    path = repo.top / ".gitattributes"
+    path.write_bytes(path.read_bytes().replace(b"# cfgaudit ends\n", b""))
+    answer = repo.ours("uninstall")
+    assert answer.status == 2
+    assert "cut up" in answer.err
+
+
+def test_outside_of_a_repository_it_says_so(tmp_path: Path) -> None:
+    answer = run("git", "status", cwd=tmp_path)
+    assert answer.status == 2
+    assert "no git repository" in answer.err
+
+
+def test_status_tells_what_is_set_and_that_it_runs(repo: Repo) -> None:
+    bare = repo.ours("status")
+    assert bare.status == 1
+    assert "! patterns   none" in bare.out
+    repo.ours("install", "--program", PROGRAM)
+    answer = repo.ours("status")
+    assert answer.status == 0, answer
+    assert f"program    {PROGRAM} runs: cfgaudit " in answer.out
+    assert "files      1 tracked" in answer.out
+
+
+def test_status_tells_a_program_that_can_not_be_run(repo: Repo) -> None:
+    repo.ours("install", "--program", "/nowhere/cfgaudit")
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert "! program    /nowhere/cfgaudit can't be run: " in answer.out
+
+
+def test_status_tells_when_a_dialect_has_changed_since(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    repo.replace(
+        ("cell_low = {battery.warn_cell", "cell_lo = {battery.warn_cell"),
+        name="dialects/sedge.toml",
+    )
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert "run `cfgaudit git install`" in answer.out
+    assert "set diff.cfgaudit.textconv" in repo.ours("install", "--program", PROGRAM).out
+    assert repo.ours("status").status == 0
+
+
+def test_a_folder_that_names_dialects_of_its_own_is_remembered(tmp_path: Path) -> None:
+    repo = new_repo(tmp_path, install=False)
+    (repo.top / "fleet").mkdir()
+    for name in ("cfgaudit.toml", "dialects"):
+        (repo.top / name).rename(repo.top / "fleet" / name)
+    assert repo.ours("install", "--program", PROGRAM, folder="fleet").status == 0
+    assert repo.git("config", "diff.cfgaudit.textconv").out.endswith(" --beside=fleet\n")
+    repo.commit("the fleet has a folder")
+    repo.replace(("cell_low = 350", "cell_low = 345"))
+    assert "+warn_cell = 3.45 V\n" in repo.git("diff").out
+    assert repo.ours("status").status == 0

@@ -1,0 +1,147 @@
+"""Dumps as git shows them: in settings, secrets hidden, and never a failure."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.calling import CORPUS, call, run
+from tests.cli.repository import PROGRAM, Repo, new_repo
+from tests.test_startup import HEAVY, loaded, ours
+
+
+@pytest.fixture
+def repo(tmp_path: Path) -> Repo:
+    made = new_repo(tmp_path)
+    made.replace(("cell_low = 350", "cell_low = 345"), ("keeper = weir-team", "keeper = M. Thorn"))
+    return made
+
+
+def changed(text: str) -> list[str]:
+    """The lines that a diff takes out and puts in."""
+    return [
+        line for line in text.splitlines() if line[:1] in "+-" and line[:3] not in ("+++", "---")
+    ]
+
+
+WANTED = ["-warn_cell = 3.5 V", "+warn_cell = 3.45 V"]
+
+
+def test_diff_speaks_in_settings_and_hides_secrets(repo: Repo) -> None:
+    text = repo.git("diff").out
+    assert changed(text) == WANTED
+    assert " [battery]\n" in text  # the section stands above the hunk
+    assert "Thorn" not in text
+
+
+def test_log_show_word_diff_and_blame_speak_in_settings(repo: Repo) -> None:
+    repo.commit("a lower call")
+    assert changed(repo.git("show", "--format=").out) == WANTED
+    assert changed(repo.git("log", "-p", "-1", "--format=").out) == WANTED
+    assert "warn_cell = [-3.5-]{+3.45+} V\n" in repo.git("show", "--word-diff", "--format=").out
+    blamed = [
+        line for line in repo.git("blame", "craft.dump").out.splitlines() if "_cell = " in line
+    ]
+    head = repo.git("rev-parse", "--short=8", "HEAD").out.strip()
+    assert [line.startswith(head) for line in blamed] == ["warn_cell" in line for line in blamed]
+
+
+def test_a_change_of_what_has_no_neutral_meaning_is_shown_too(repo: Repo) -> None:
+    repo.git("checkout", "-q", ".")
+    repo.replace(("hours_flown = 37", "hours_flown = 38"))
+    assert changed(repo.git("diff").out) == [
+        "-#   craft/hours_flown = 37",
+        "+#   craft/hours_flown = 38",
+    ]
+
+
+def test_lines_in_another_order_are_no_change(repo: Repo) -> None:
+    repo.git("checkout", "-q", ".")
+    repo.replace(("cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\ncell_low = 350\n"))
+    assert changed(repo.git("diff").out) == []
+
+
+def test_gits_cache_is_renewed_by_an_install_after_a_dialect_changed(repo: Repo) -> None:
+    repo.ours("install", "--cache", "--program", PROGRAM)
+    repo.commit("a lower call")
+    assert changed(repo.git("show", "--format=", "craft.dump").out) == WANTED
+    assert repo.git("rev-parse", "--verify", "refs/notes/textconv/cfgaudit").out
+    pair = ("{battery.warn_cell: 0.01 V}", "{battery.warn_cell: 0.011 V}")
+    repo.replace(pair, name="dialects/sedge.toml")
+    out = repo.ours("install", "--program", PROGRAM).out
+    assert "throw away git's cache" in out
+    assert changed(repo.git("show", "--format=", "HEAD", "--", "craft.dump").out) == [
+        "-warn_cell = 3.85 V",  # 350 x 0.011
+        "+warn_cell = 3.795 V",
+    ]
+    repo.ours("uninstall")
+    repo.git("rev-parse", "--verify", "-q", "refs/notes/textconv/cfgaudit", status=1)
+
+
+@pytest.mark.parametrize("path", sorted((CORPUS / "broken").iterdir()), ids=lambda path: path.name)
+def test_it_never_fails_whatever_the_bytes(path: Path, tmp_path: Path) -> None:
+    answer = run_raw(path)
+    assert answer[0] == 0
+    assert answer[1] or not path.read_bytes()
+    assert answer[2] == b""
+
+
+def run_raw(path: Path, cwd: Path = CORPUS) -> tuple[int, bytes, bytes]:
+    import subprocess
+
+    done = subprocess.run(
+        [sys.executable, "-m", "cfgaudit", "git", "textconv", str(path)],
+        cwd=cwd,
+        capture_output=True,
+        timeout=120,
+        check=False,
+    )
+    return done.returncode, done.stdout, done.stderr
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"\x00\x01\xff\xfe\n",
+        b"",
+        b"a text of the weir\n\n  and more\n",
+        b"<<<<<<< ours\n[craft]\nname = a\n",
+    ],
+    ids=["binary", "empty", "prose", "unfinished merge"],
+)
+def test_what_is_no_dump_is_passed_through_to_the_byte(data: bytes, tmp_path: Path) -> None:
+    (tmp_path / "x").write_bytes(data)
+    assert run_raw(tmp_path / "x") == (0, data, b"")
+
+
+def test_broken_settings_of_the_folder_let_the_text_through_and_say_why(tmp_path: Path) -> None:
+    (tmp_path / "cfgaudit.toml").write_text("[cfgaudit\n", encoding="utf-8")
+    (tmp_path / "a.dump").write_text("[pack]\ncells = 4\n", encoding="utf-8")
+    status, out, err = run_raw(tmp_path / "a.dump", tmp_path)
+    assert (status, out) == (0, b"[pack]\ncells = 4\n")
+    assert b"a.dump is shown as it is: " in err
+
+
+def test_a_file_that_is_not_there_is_no_failure_either(tmp_path: Path) -> None:
+    answer = run("git", "textconv", "nowhere.dump", cwd=tmp_path)
+    assert (answer.status, answer.out) == (0, "")
+    assert "no such file" in answer.err
+
+
+def test_the_text_hangs_on_the_bytes_and_on_no_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = (CORPUS / "dipper.dump").read_bytes()
+    texts = set()
+    for name in ("one.dump", "another"):
+        (tmp_path / name).write_bytes(data)
+        texts.add(call(monkeypatch, ["git", "textconv", str(tmp_path / name)]).out)
+    assert len(texts) == 1
+
+
+def test_it_loads_neither_rules_nor_audit() -> None:
+    modules = loaded("git", "textconv", "dipper.dump")
+    assert modules & HEAVY == set()
+    floors = {name.split(".")[1] for name in ours(modules) if "." in name}
+    assert floors & {"changes", "audit", "rules", "physics"} == set()
+    assert "subprocess" not in modules
