@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.audit.shape import well_formed
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import NotStated, Origin, Settings, Stated
+from cfgaudit.craft.vocabulary import declared
 from cfgaudit.reading.place import Place
 from cfgaudit.rules.book import book
 from cfgaudit.rules.limits import Limits, usual_limits
@@ -186,7 +188,7 @@ def _fingerprint(
 ) -> str:
     parts = []
     for path, entry in zip(fires.paths, stated, strict=True):
-        value = entry.value if entry else None
+        value = (HIDDEN if _is_secret(path) else entry.value) if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
     if owners:  # in whatever order the craft were given
@@ -197,6 +199,12 @@ def _fingerprint(
     from hashlib import sha256  # takes a while to load, and a clean audit needs none
 
     return sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
+
+
+def _is_secret(path: str) -> bool:
+    """Whether a value is nobody else's business: a fingerprint that holds it could be tried out."""
+    found = declared(path)
+    return found is not None and found.traits.secret
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

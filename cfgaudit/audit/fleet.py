@@ -28,6 +28,7 @@ class FleetAudit:
     findings: tuple[Finding, ...]
     not_checked: tuple[UncheckedAmong, ...]
     waived: tuple[Waived, ...] = ()  # set apart from the findings; see waivers.py
+    known: tuple[Finding, ...] = ()  # set apart from the findings; see baseline.py
 
     def count(self, level: Level) -> int:
         """How many findings there are at a level."""

@@ -20,11 +20,13 @@ def audited(
     dumps: Sequence[str],
     crafts: Sequence[Settings],
     today: Day,
+    sheets: Sequence[Settings | None],
     *,
     tell: bool = True,
 ) -> list[Audit]:
     """The audit of each craft, by plug-ins and by the settings of the folder that its dump is in.
 
+    `sheets` are the build sheets of the crafts, None where there is none.
     What is wrong with a waiver is told with the first craft that it is for, unless `tell` is off.
     """
     made: list[Audit] = []
@@ -33,7 +35,8 @@ def audited(
         house = inputs.house(dump)
         own = house.rules if house else ()
         rules = (*book(), *inputs.plugins().single, *own)
-        made.append(audit(settings, rules, house.limits if house else None))
+        limits = house.limits if house else None
+        made.append(audit(settings, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
     for numbers in together.values():

@@ -11,6 +11,7 @@ from cfgaudit.cli.auditing import audited_together
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
+    build_option,
     format_option,
     output_options,
     reading_options,
@@ -25,6 +26,7 @@ from cfgaudit.reports.secret_changes import masked_row
 @click.command()
 @click.argument("dumps", metavar="DUMP DUMP...", nargs=-1, required=True)
 @reading_options
+@build_option
 @format_option("terminal", "json")
 @output_options
 @secrets_option
@@ -36,6 +38,7 @@ def command(
     dumps: tuple[str, ...],
     dialect: str | None,
     extra: tuple[str, ...],
+    build: tuple[str, ...],
     stdin_name: str,
     form: str,
     output: str | None,
@@ -46,7 +49,8 @@ def command(
 ) -> int:
     """Compare two or more craft: a row a setting that differs, a column a craft.
 
-    `--with DUMP=FILE` adds a further dump to the craft of one of the DUMPs.
+    `--with DUMP=FILE` adds a further dump to the craft of one of the DUMPs. With `--build
+    DUMP=FILE` the build sheets are compared too.
     """
     if len(dumps) < 2:
         raise click.UsageError("compare wants at least two dumps")
@@ -54,6 +58,8 @@ def command(
     theirs = shared_out(dumps, extra)
     opened = [inputs.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
     crafts = [(dump, entry.settings) for dump, entry in zip(dumps, opened, strict=True)]
+    if build:
+        crafts = _built(inputs, crafts, build)
     rows = _rows(crafts, everything, len({entry.dialect.name for entry in opened}) == 1, secrets)
     names = [_name(dump, settings) for dump, settings in crafts]
     fleet = audited_together(inputs, dumps, [settings for _, settings in crafts], today)
@@ -72,6 +78,17 @@ def command(
             fleet_lines(screen, fleet)
         put_screen(screen, output, color)
     return 0
+
+
+def _built(
+    inputs: Inputs, crafts: Sequence[tuple[str, Settings]], build: tuple[str, ...]
+) -> list[tuple[str, Settings]]:
+    """The craft with what their build sheets state beside it."""
+    from cfgaudit.cli.building import beside, sheets
+
+    names, stated = [name for name, _ in crafts], [settings for _, settings in crafts]
+    found = sheets(inputs, names, stated, build)
+    return list(zip(names, map(beside, stated, found), strict=True))
 
 
 def _rows(

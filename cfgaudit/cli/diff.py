@@ -1,17 +1,19 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import click
 
-from cfgaudit.audit.engine import Finding, new_and_cleared
+from cfgaudit.audit.engine import Audit, Finding, new_and_cleared
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Change
 from cfgaudit.cli.auditing import audited
+from cfgaudit.cli.building import sheets
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
+    build_option,
     format_option,
     output_options,
     reading_options,
@@ -19,6 +21,7 @@ from cfgaudit.cli.options import (
     today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.cli.reviewing import FORMATS
 from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secret_changes import masked_change
@@ -28,7 +31,8 @@ from cfgaudit.reports.secret_changes import masked_change
 @click.argument("old")
 @click.argument("new")
 @reading_options
-@format_option("terminal", "json")
+@build_option
+@format_option("terminal", "json", *FORMATS, "json-patch")
 @output_options
 @secrets_option
 @today_option
@@ -41,6 +45,7 @@ def command(
     new: str,
     dialect: str | None,
     extra: tuple[str, ...],
+    build: tuple[str, ...],
     stdin_name: str,
     form: str,
     output: str | None,
@@ -54,28 +59,24 @@ def command(
 ) -> int:
     """What changed from OLD to NEW, in order of risk, with the findings it brings and clears.
 
-    `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side.
+    `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
+    so does `--build FILE`.
     """
     inputs = Inputs(dialect, stdin_name)
-    theirs = shared_out((old, new), extra, one_craft=True)
-    before, after = inputs.open(old, theirs[0]), inputs.open(new, theirs[1])
-    renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
-    every = diff(before.settings, after.settings, renames)
-    foreign = before.dialect.name != after.dialect.name
-    shown = [change for change in every if everything or _listed(change, foreign)]
-    hidden = [change for change in every if not (everything or _listed(change, foreign))]
-    both = (before.settings, after.settings)
-    found = new_and_cleared(*audited(inputs, (old, new), both, today, tell=False))
-    report = _Report(
-        (old, new), shown if secrets else [masked_change(c) for c in shown], hidden, found
-    )
-    if form == "json":
-        put_text(report.json(), output)
+    report = _report(inputs, (old, new), extra, build, today, everything)
+    names = (stdin_name if old == "-" else old, stdin_name if new == "-" else new)
+    report = replace(report, names=names, shown=_masked(report.shown, secrets))
+    if form != "terminal":
+        put_text(report.text(form, inputs.folder(new).fail_on), output)
     elif summary:
         put_text(report.summary(), output)
     else:
         put_screen(report.stat() if stat else report.screen(), output, color)
-    return int(exit_code and bool(shown))
+    return int(exit_code and bool(report.shown))
+
+
+def _masked(changes: list[Change], secrets: bool) -> list[Change]:
+    return changes if secrets else [masked_change(change) for change in changes]
 
 
 @dataclass(frozen=True)
@@ -85,13 +86,33 @@ class _Report:
     names: tuple[str, str]
     shown: list[Change]
     hidden: list[Change]
+    audit: Audit  # of the new dump
     found: tuple[tuple[Finding, ...], tuple[Finding, ...]]
 
-    def json(self) -> str:
-        from cfgaudit.reports.json_changes import diff_json
+    def text(self, form: str, fail_on: str) -> str:
+        """A report for programs or for review."""
+        if form in FORMATS:
+            return self._review(form, fail_on)
         from cfgaudit.reports.json_report import dumped
 
+        if form == "json-patch":
+            from cfgaudit.reports.json_patch import json_patch
+
+            return dumped(json_patch(self.shown))
+        from cfgaudit.reports.json_changes import diff_json
+
         return dumped(diff_json(*self.names, self.shown, len(self.hidden), *self.found))
+
+    def _review(self, form: str, fail_on: str) -> str:
+        from cfgaudit.cli.reviewing import review_text
+        from cfgaudit.reports.review import review_of_change
+
+        review = review_of_change(self.audit, *self.found)
+        if form == "markdown":
+            from cfgaudit.reports.markdown import diff_markdown
+
+            return diff_markdown(self.names, self.shown, self.hidden, review)
+        return review_text(form, review, fail_on)
 
     def summary(self) -> str:
         from cfgaudit.reports.terminal_changes import summary
@@ -111,6 +132,30 @@ class _Report:
         )
 
 
-def _listed(change: Change, foreign: bool) -> bool:
+def _report(
+    inputs: Inputs,
+    dumps: tuple[str, str],
+    extra: tuple[str, ...],
+    build: tuple[str, ...],
+    today: datetime | None,
+    everything: bool,
+) -> _Report:
+    """What changed from the first dump to the second, secrets and all."""
+    theirs = shared_out(dumps, extra, one_craft=True)
+    before, after = (inputs.open(dump, own) for dump, own in zip(dumps, theirs, strict=True))
+    renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
+    every = diff(before.settings, after.settings, renames)
+    foreign = before.dialect.name != after.dialect.name
+    shown = [change for change in every if everything or listed(change, foreign)]
+    hidden = [change for change in every if not (everything or listed(change, foreign))]
+    both = (before.settings, after.settings)
+    built = sheets(inputs, dumps, both, build, one_craft=True)
+    if None in built:  # what only one side could be checked for is no change
+        built = [None, None]
+    audits = audited(inputs, dumps, both, today, built, tell=False)
+    return _Report(dumps, shown, hidden, audits[1], new_and_cleared(*audits))
+
+
+def listed(change: Change, foreign: bool) -> bool:
     """Whether a change is listed unasked; no two dialects share the keys of their own."""
     return not (change.craft_own or change.volatile or (foreign and change.raw))

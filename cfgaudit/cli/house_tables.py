@@ -9,7 +9,7 @@ from cfgaudit.audit.waivers import RULES as WAIVER_RULES
 from cfgaudit.audit.waivers import Waiver
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.settings import House, shown
-from cfgaudit.craft.vocabulary import declared, nearest
+from cfgaudit.craft.vocabulary import declared_anywhere, nearest
 from cfgaudit.reading.place import Place
 from cfgaudit.reading.toml_places import Key, line_of, places
 from cfgaudit.rules.book import every_rule
@@ -231,7 +231,7 @@ def _waivers(tables: _Tables, known: Sequence[str], absent: Collection[str]) -> 
             hint = _did_you_mean(rule_id, known)
             tables.refuse((*at, "rule"), f"there is no rule {rule_id!r}{hint}")
         path = tables.optional(entry, at, "at")
-        if path and declared(path) is None:
+        if path and declared_anywhere(path) is None:
             near = nearest(path)
             hint = f"; did you mean {near[0]}?" if near else ""
             tables.refuse((*at, "at"), f"there is no setting {path!r}{hint}")

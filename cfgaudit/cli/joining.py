@@ -1,4 +1,4 @@
-"""Whose each `--with FILE` is, where several dumps are named."""
+"""Whose each `--with FILE` and each `--build FILE` is, where several dumps are named."""
 
 from collections.abc import Sequence
 
@@ -6,13 +6,18 @@ import click
 
 
 def shared_out(
-    dumps: Sequence[str], extra: Sequence[str], *, one_craft: bool = False
+    dumps: Sequence[str],
+    extra: Sequence[str],
+    *,
+    one_craft: bool = False,
+    option: str = "--with",
 ) -> list[tuple[str, ...]]:
-    """The further dumps of each dump named: `--with FILE`, or `--with DUMP=FILE` for one of them.
+    """The further files of each dump named: `--with FILE`, or `--with DUMP=FILE` for one of them.
 
     A bare FILE belongs to the only dump there is, or to every one where all are of `one_craft`.
     Raises click.UsageError where nobody can tell whose it is.
     """
+    what = "dump" if option == "--with" else "build sheet"
     given: dict[str, list[str]] = {dump: [] for dump in dumps}
     for entry in extra:
         owner = _owner(entry, dumps)
@@ -23,7 +28,7 @@ def shared_out(
                 files.append(entry)
         else:
             raise click.UsageError(
-                f"whose dump is {entry}? With several craft, say --with {dumps[0]}={entry}"
+                f"whose {what} is {entry}? With several craft, say {option} {dumps[0]}={entry}"
             )
     return [tuple(given[dump]) for dump in dumps]
 

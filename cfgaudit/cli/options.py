@@ -5,6 +5,8 @@ from typing import Any, TypeVar
 
 import click
 
+from cfgaudit.cli.limits import no_limits_option
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -32,10 +34,16 @@ with_option = click.option(
 stdin_option = click.option(
     "--stdin-name", metavar="NAME", default="standard input", help="What to call `-` in reports."
 )
-reading_options = together(dialect_option, with_option, stdin_option)
+build_option = click.option(
+    "--build",
+    metavar="[DUMP=]FILE",
+    multiple=True,
+    help="The craft's build sheet (cfgaudit.toml can name it).",
+)
+reading_options = together(dialect_option, with_option, stdin_option, no_limits_option)
 
 secrets_option = click.option(
-    "--secrets", is_flag=True, help="Show owner and serial too, instead of (hidden)."
+    "--secrets", is_flag=True, help="Show owner, serial and home's place too, not (hidden)."
 )
 
 output_options = together(
@@ -64,4 +72,14 @@ fail_option = click.option(
     "--fail-on",
     type=click.Choice(["error", "warning", "note", "never"]),
     help="Exit 1 on findings at or above this level (error, if not told otherwise).",
+)
+
+listing_options = together(
+    click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
+    click.option("--unchecked", is_flag=True, help="List what could not be checked."),
+)
+
+baseline_options = together(
+    click.option("--baseline", metavar="FILE", help="Report only what FILE does not know."),
+    click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
 )

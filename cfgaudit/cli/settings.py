@@ -9,13 +9,15 @@ import click
 
 _KEYS = {"dialects", "fail_on"}
 _HOUSE = {"limits", "limit", "waive"}  # tables that house_tables.py understands
-_TABLES = {"cfgaudit", "craft", *_HOUSE}  # what a cfgaudit.toml can hold
+_CRAFT = {"craft"}  # the table that building.py understands
+_TABLES = {"cfgaudit", *_CRAFT, *_HOUSE}  # what a cfgaudit.toml can hold
 
 
 class House(NamedTuple):
-    """What a folder says of the audit itself, as it was read: limits, rules of its own, waivers.
+    """Tables of a folder's settings as they were read, for the module that understands them.
 
-    `above` is the path of the table that the tables stand in.
+    Of the audit itself (limits, rules of its own, waivers), or of its craft. `above` is the path
+    of the table that the tables stand in.
     """
 
     file: Path
@@ -29,7 +31,8 @@ class FolderSettings(NamedTuple):
 
     dialects: tuple[Path, ...] = ()
     fail_on: str = "error"
-    house: House | None = None  # where it has such tables
+    house: House | None = None  # where it says something of the audit
+    craft: House | None = None  # where it names build sheets
 
 
 def folder_settings(start: Path) -> FolderSettings:
@@ -41,7 +44,7 @@ def folder_settings(start: Path) -> FolderSettings:
             data, text = _load(own)
             _only(data, _TABLES, own, "table")
             made = _made(data.get("cfgaudit", {}), own)
-            return made._replace(house=_house(data, own, text, ()))
+            return _told(made, data, own, text, ())
         project = folder / "pyproject.toml"
         if is_file(project):
             data, text = _load(project)
@@ -57,12 +60,19 @@ def _of_project(table: object, file: Path, text: str) -> FolderSettings:
         return _made(table, file)
     tables = {key: value for key, value in table.items() if key in _TABLES - {"cfgaudit"}}
     made = _made({key: value for key, value in table.items() if key not in tables}, file)
-    return made._replace(house=_house(tables, file, text, ("tool", "cfgaudit")))
+    return _told(made, tables, file, text, ("tool", "cfgaudit"))
 
 
-def _house(data: dict[str, Any], file: Path, text: str, above: tuple[str, ...]) -> House | None:
-    tables = {key: value for key, value in data.items() if key in _HOUSE}
-    return House(file, text, above, tables) if tables else None
+def _told(
+    made: FolderSettings, data: dict[str, Any], file: Path, text: str, above: tuple[str, ...]
+) -> FolderSettings:
+    """The settings with the tables that other modules understand."""
+
+    def some(names: set[str]) -> House | None:
+        tables = {key: value for key, value in data.items() if key in names}
+        return House(file, text, above, tables) if tables else None
+
+    return made._replace(house=some(_HOUSE), craft=some(_CRAFT))
 
 
 def shown(file: Path) -> str:

@@ -3,8 +3,15 @@
 import click
 
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import format_option, output_options, reading_options, secrets_option
+from cfgaudit.cli.options import (
+    build_option,
+    format_option,
+    output_options,
+    reading_options,
+    secrets_option,
+)
 from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.names import covers
 from cfgaudit.craft.settings import Settings
 from cfgaudit.reports.secrets import masked_settings
 
@@ -13,6 +20,7 @@ from cfgaudit.reports.secrets import masked_settings
 @click.argument("dump")
 @click.argument("paths", metavar="[PATH]...", nargs=-1)
 @reading_options
+@build_option
 @format_option("terminal", "json")
 @output_options
 @secrets_option
@@ -21,6 +29,7 @@ def command(
     paths: tuple[str, ...],
     dialect: str | None,
     extra: tuple[str, ...],
+    build: tuple[str, ...],
     stdin_name: str,
     form: str,
     output: str | None,
@@ -30,9 +39,15 @@ def command(
     """Show the settings of DUMP: values with units, and where each was stated.
 
     A PATH shows itself and all below it; `*` stands for any one word. `switches` also shows which
-    functions are on at each position of each switch.
+    functions are on at each position of each switch. With `--build`, or with a PATH below `sheet`,
+    also what the build sheet states.
     """
-    settings = Inputs(dialect, stdin_name).open(dump, extra).settings
+    inputs = Inputs(dialect, stdin_name)
+    settings = inputs.open(dump, extra).settings
+    if build or any(path.partition(".")[0] == "sheet" for path in paths):
+        from cfgaudit.cli.building import beside, sheets
+
+        settings = beside(settings, sheets(inputs, [dump], [settings], build)[0])
     settings = settings if secrets else masked_settings(settings)
     chosen = choose(settings, paths)
     if form == "json":
@@ -42,7 +57,7 @@ def command(
     else:
         from cfgaudit.reports.terminal_show import show_screen
 
-        switches = any(_covers(pattern, "switches") for pattern in paths)
+        switches = any(covers(pattern, "switches") for pattern in paths)
         screen = show_screen(
             settings, chosen, raw=not paths, switches=switches, width=screen_width()
         )
@@ -52,23 +67,16 @@ def command(
 
 def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
     """The stated paths at or below those wanted. Raises click.UsageError for one that is none."""
-    from cfgaudit.craft.vocabulary import declared, nearest
+    from cfgaudit.craft.vocabulary import declared_anywhere, nearest
 
     if not wanted:
         return list(settings)
     found: list[str] = []
     for pattern in wanted:
-        matches = [path for path in settings if _covers(pattern, path)]
-        if not matches and declared(pattern) is None:
+        matches = [path for path in settings if covers(pattern, path)]
+        if not matches and declared_anywhere(pattern) is None:
             near = nearest(pattern)
             hint = f"; did you mean {' or '.join(near)}?" if near else ""
             raise click.UsageError(f"nothing is stated at {pattern}{hint}")
         found += matches
     return list(dict.fromkeys(found))
-
-
-def _covers(pattern: str, path: str) -> bool:
-    wanted, words = pattern.split("."), path.split(".")
-    return len(wanted) <= len(words) and all(
-        want in ("*", word) for want, word in zip(wanted, words, strict=False)
-    )

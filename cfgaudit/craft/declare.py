@@ -39,6 +39,7 @@ class Traits(NamedTuple):
     says: str  # one line: what it is
     craft_own: bool = False  # belongs to this one craft
     secret: bool = False
+    volatile: bool = False  # moves by itself, whoever flies: nobody set it
 
 
 class Part:

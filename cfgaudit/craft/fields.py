@@ -2,6 +2,8 @@
 
 from cfgaudit.craft.declare import Class, Setting, Table, Traits
 from cfgaudit.craft.kinds import (
+    AnyOf,
+    Between,
     Bool,
     Either,
     Filters,
@@ -68,6 +70,18 @@ def numbers(
 ) -> Setting[tuple[float, ...]]:
     """A list of numbers in one unit, each within limits in that unit."""
     return Setting(Traits(Quantities(unit, low, high), cls, says))
+
+
+def between(
+    cls: Class, says: str, unit: str, low: float, high: float
+) -> Setting[tuple[float, float]]:
+    """The lowest and the highest of something, in a unit, within limits in that unit."""
+    return Setting(Traits(Between(unit, low, high), cls, says))
+
+
+def any_of(cls: Class, says: str, *numbers: int) -> Setting[int]:
+    """One whole number of a closed list."""
+    return Setting(Traits(AnyOf(numbers), cls, says))
 
 
 def switches(

@@ -1,6 +1,6 @@
 """The kinds of setting: what values each takes, how they are spelled in the plain form."""
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from cfgaudit.craft.values import Filter, SwitchRange, Value
 from cfgaudit.units import number_text
@@ -142,6 +142,34 @@ class Quantities(NamedTuple):
         return f"a list of numbers in {self.unit}"
 
 
+class Between(NamedTuple):
+    """Two numbers in one unit, the lower first, within limits given in that unit.
+
+    One number alone is both.
+    """
+
+    unit: str
+    low: float = -1e12
+    high: float = 1e12
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        ends = f"{number_text(self.low)}..{number_text(self.high)}"
+        return f"a range such as 4..6 {self.unit} or one number, within {ends} {self.unit}"
+
+
+class AnyOf(NamedTuple):
+    """One whole number of a closed list."""
+
+    numbers: tuple[int, ...]
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "one of " + ", ".join(str(number) for number in self.numbers)
+
+
 Kind = (
     Bool
     | Int
@@ -154,12 +182,14 @@ Kind = (
     | Switches
     | Filters
     | Quantities
+    | Between
+    | AnyOf
 )
 
 
 def unit_of(kind: Kind) -> str:
     """The unit that a kind's numbers are in; empty where they have none."""
-    if isinstance(kind, Quantity | Quantities):
+    if isinstance(kind, Quantity | Quantities | Between):
         return kind.unit
     if isinstance(kind, Either):
         return unit_of(kind.other)
@@ -180,7 +210,14 @@ def value_text(kind: Kind, value: Value) -> str:
         return _quoted(value) if isinstance(kind, Text) else value
     if isinstance(value, frozenset):
         return ", ".join(sorted(value)) or NONE
+    if isinstance(kind, Between):
+        return _between_text(cast(tuple[float, float], value), kind.unit)
     return ", ".join(_element_text(element, unit_of(kind)) for element in value) or NONE
+
+
+def _between_text(value: tuple[float, float], unit: str) -> str:
+    low, high = number_text(value[0]), number_text(value[1])
+    return f"{low} {unit}" if low == high else f"{low}..{high} {unit}"
 
 
 def _element_text(element: SwitchRange | Filter | float, unit: str) -> str:

@@ -1,9 +1,9 @@
 """Sensors, position and the way home."""
 
 from cfgaudit.craft.declare import Class, Part, Setting, Sub, Traits
-from cfgaudit.craft.fields import flag, number, text, whole, word
+from cfgaudit.craft.fields import flag, number, whole, word
 from cfgaudit.craft.identity import Turn
-from cfgaudit.craft.kinds import Quantity
+from cfgaudit.craft.kinds import Quantity, Text
 
 _C = Class.SAFETY
 
@@ -12,10 +12,10 @@ class Trim(Part):
     """The accelerometer's level trim."""
 
     roll: Setting[float] = Setting(
-        Traits(Quantity("deg", -45, 45), _C, "level trim in roll", craft_own=True)
+        Traits(Quantity("deg", -45, 45), _C, "level trim in roll", craft_own=True, volatile=True)
     )
     pitch: Setting[float] = Setting(
-        Traits(Quantity("deg", -45, 45), _C, "level trim in pitch", craft_own=True)
+        Traits(Quantity("deg", -45, 45), _C, "level trim in pitch", craft_own=True, volatile=True)
     )
 
 
@@ -65,4 +65,6 @@ class Home(Part):
     min_distance = number(_C, "no way home is flown nearer than this", "m", 0, 1000)
     speed = number(_C, "speed on the way home", "m/s", 0, 60)
     descent = number(_C, "speed of the landing", "m/s", 0, 20)
-    place = text(_C, "where home is, as the dump writes it", own=True, secret=True)
+    place: Setting[str] = Setting(  # set anew where the craft first wakes
+        Traits(Text(), _C, "where home is, as the dump writes it", True, True, volatile=True)
+    )

@@ -25,6 +25,7 @@ class Origin(StrEnum):
     DUMP = "dump"
     FACTORY = "factory"  # the firmware's own default stands in
     GIVEN = "given"  # always so in this firmware
+    SHEET = "sheet"  # what the builder wrote into the build sheet
 
 
 class Stated(NamedTuple):
@@ -38,6 +39,7 @@ class Stated(NamedTuple):
     doubt: str = (
         ""  # why the value is not to be trusted; such a value is shown, never reckoned with
     )
+    volatile: bool = False  # the dialect says that it moves by itself
 
 
 class Raw(NamedTuple):
@@ -48,6 +50,8 @@ class Raw(NamedTuple):
     place: Place | None = None
     known: bool = False  # the dialect knows the key, and that it means nothing neutral
     near: str = ""  # the nearest key that the dialect maps
+    volatile: bool = False  # the dialect says that it moves by itself
+    under: tuple[tuple[type, str], ...] = ()  # the lines it stands under, with their shapes' types
 
 
 class TroubleKind(StrEnum):

@@ -11,6 +11,8 @@ from cfgaudit.craft.kinds import (
     ON_WORDS,
     PULSE,
     QUALITY,
+    AnyOf,
+    Between,
     Bool,
     Either,
     Filters,
@@ -54,15 +56,17 @@ def read_value(kind: Kind, text: str, unit: str = "") -> Value:
 
 
 def _numeric(
-    kind: Int | Quantity | Switches | Filters | Quantities,
+    kind: Int | AnyOf | Quantity | Between | Switches | Filters | Quantities,
     items: tuple[Item, ...],
     text: str,
     unit: str,
 ) -> Value:
-    if isinstance(kind, Int):
+    if isinstance(kind, Int | AnyOf):
         return _int(kind, items, text)
     if isinstance(kind, Quantity):
         return float(_one_number(kind, items, text, unit))
+    if isinstance(kind, Between):
+        return _between(kind, items, text, unit)
     if text.strip().casefold() == NONE:
         return ()
     if isinstance(kind, Switches):
@@ -84,6 +88,8 @@ def read_bool(text: str) -> bool:
 
 def beyond_limits(kind: Kind, value: Value) -> str:
     """Why a value can't be, in words; empty where it can."""
+    if isinstance(kind, AnyOf):
+        return "" if value in kind.numbers else f"{value} is not {kind.says}"
     for limits, number in _numbers(kind, value):
         if not limits.low <= number <= limits.high:
             unit = limits.unit if isinstance(limits, Quantity) else ""
@@ -106,7 +112,7 @@ def _numbers(kind: Kind, value: Value) -> list[tuple[Int | Quantity, float]]:
             found += [(CHANNEL, element.channel), (PULSE, element.low), (PULSE, element.high)]
         elif isinstance(element, Filter):
             found += [(CUTOFF, element.cutoff), (QUALITY, element.q)]
-        elif isinstance(kind, Quantities):
+        elif isinstance(kind, Quantities | Between):
             found.append((Quantity(kind.unit, kind.low, kind.high), element))
     return found
 
@@ -154,7 +160,7 @@ def _word_set(kind: WordSet, text: str) -> frozenset[str]:
     return frozenset(words)
 
 
-def _int(kind: Int, items: tuple[Item, ...], text: str) -> int:
+def _int(kind: Int | AnyOf, items: tuple[Item, ...], text: str) -> int:
     part = _sole_part(kind, items, text)
     if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
         raise _expected(kind, text)
@@ -168,7 +174,7 @@ def _sole_part(kind: Kind, items: tuple[Item, ...], text: str) -> Part:
 
 
 def _one_number(
-    kind: Quantity | Quantities, items: tuple[Item, ...], text: str, unit: str
+    kind: Quantity | Quantities | Between, items: tuple[Item, ...], text: str, unit: str
 ) -> Fraction:
     if len(items) != 1 or items[0].label is not None:
         raise _expected(kind, text)
@@ -185,7 +191,7 @@ def _measured(parts: tuple[Part, ...], unit: str, kind: Kind, text: str) -> Frac
         given, parts = parts[1].text, parts[:1]
     if len(parts) != 1 or not isinstance(number, Number):
         raise _expected(kind, text)
-    wanted = kind.unit if isinstance(kind, Quantity | Quantities) else unit
+    wanted = kind.unit if isinstance(kind, Quantity | Quantities | Between) else unit
     if given == wanted:
         return number.value
     try:
@@ -194,6 +200,27 @@ def _measured(parts: tuple[Part, ...], unit: str, kind: Kind, text: str) -> Frac
         return convert(number.value, given, wanted)
     except UnitError as error:
         raise BadValue(f"{text!r}: {error}") from None
+
+
+def _between(kind: Between, items: tuple[Item, ...], text: str, unit: str) -> tuple[float, float]:
+    """The two ends in the kind's unit; one number is both ends."""
+    parts = items[0].parts
+    if len(items) != 1 or items[0].label is not None or not isinstance(parts[0], Range):
+        only = float(_one_number(kind, items, text, unit))
+        return only, only
+    low, high = parts[0].low, parts[0].high
+    shared = high.unit or unit or kind.unit
+    if len(parts) == 2 and isinstance(parts[1], Word) and not high.unit:
+        shared = parts[1].text
+    elif len(parts) != 1:
+        raise _expected(kind, text)
+    ends = (
+        float(_measured((low,), low.unit or shared, kind, text)),
+        float(_measured((high,), shared, kind, text)),
+    )
+    if ends[0] > ends[1]:
+        raise BadValue(f"{text!r} is not in order: its higher end comes first")
+    return ends
 
 
 def _switch_range(item: Item, text: str, kind: Switches) -> SwitchRange:

@@ -1,6 +1,6 @@
 """The whole vocabulary as a list: every declared setting with its pattern and traits."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -30,7 +30,12 @@ class Declared(NamedTuple):
 @cache
 def vocabulary() -> tuple[Declared, ...]:
     """Every declared setting, in the order of declaration."""
-    return tuple(_walk(Craft, "", ()))
+    return tuple(patterns_of(Craft, ""))
+
+
+def patterns_of(part: type[Part], prefix: str) -> Iterator[Declared]:
+    """Every setting declared in a part and below it, in the order of declaration."""
+    return _walk(part, prefix, ())
 
 
 def _walk(
@@ -78,16 +83,32 @@ def declared(path: str) -> Declared | None:
     table = _by_ends()
     for last in (words[-1], ""):
         for pattern, found in table.get((words[0], len(words), last), ()):
-            closed = dict(found.choices)
-            if all(
-                word == want or (want.isupper() and _fits(word, want, closed.get(want, ())))
-                for word, want in zip(words, pattern, strict=True)
-            ):
+            if matching(words, pattern, dict(found.choices)):
                 return found
     return None
 
 
-def _fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
+def declared_anywhere(path: str) -> Declared | None:
+    """The declaration of a setting of the craft or, below `sheet.`, of its build sheet."""
+    if not path.startswith("sheet."):
+        return declared(path)
+    from cfgaudit.craft.sheet_vocabulary import declared_in_sheet  # most audits have no sheet
+
+    return declared_in_sheet(path)
+
+
+def matching(
+    words: Sequence[str], pattern: Sequence[str], closed: Mapping[str, tuple[str, ...]]
+) -> bool:
+    """Whether a path's words are a pattern's; `closed` holds the names of closed indices."""
+    return len(words) == len(pattern) and all(
+        word == want or (want.isupper() and fits(word, want, closed.get(want, ())))
+        for word, want in zip(words, pattern, strict=True)
+    )
+
+
+def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
+    """Whether a word can stand in an index's place."""
     if choices:
         return word in choices
     if index == "AXIS":
@@ -101,4 +122,13 @@ def nearest(path: str) -> list[str]:
     """Up to three declared patterns that look like a path nobody declared."""
     from difflib import get_close_matches
 
-    return get_close_matches(path, [d.pattern for d in vocabulary()], n=3, cutoff=0.6)
+    return get_close_matches(path, [d.pattern for d in every_declared(path)], n=3, cutoff=0.6)
+
+
+def every_declared(path: str) -> tuple[Declared, ...]:
+    """The vocabulary that a path belongs to: the build sheet's below `sheet`, else the craft's."""
+    if path.partition(".")[0] != "sheet":
+        return vocabulary()
+    from cfgaudit.craft.sheet_vocabulary import sheet_vocabulary
+
+    return sheet_vocabulary()

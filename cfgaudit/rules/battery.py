@@ -162,11 +162,12 @@ def _most_cells(craft: Craft, full_v: float) -> int:
         battery.states("voltage_from") and battery.voltage_from != "adc"
     ):
         return MOST_CELLS
-    seen = full_scale_v(_reference(battery), battery.divider)
+    seen = full_scale_v(reference_v(battery), battery.divider)
     return min(MOST_CELLS, int(seen / full_v + _ROUNDING))
 
 
-def _reference(battery: Battery) -> float:
+def reference_v(battery: Battery) -> float:
+    """The ADC's full scale in V: as stated, else the usual one."""
     return battery.adc_reference if battery.states("adc_reference") else _USUAL_REFERENCE_V
 
 
@@ -187,7 +188,7 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     cells = battery.cells
     if isinstance(cells, str):  # auto: the count is not stated
         raise NotStated(battery.path("cells"))
-    stated, reference = battery.states("adc_reference"), _reference(battery)
+    stated, reference = battery.states("adc_reference"), reference_v(battery)
     wanted = cells * battery.full_cell * _ROOM
     seen = full_scale_v(reference, battery.divider)
     if wanted <= seen * (1 + 1e-9):
@@ -225,7 +226,7 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
     cells = battery.cells
     if isinstance(cells, str):  # auto: the count is not stated
         raise NotStated(battery.path("cells"))
-    reference, divider = _reference(battery), battery.divider
+    reference, divider = reference_v(battery), battery.divider
     step = step_per_cell_v(reference, divider, cells) * 1000
     if step <= most_mv * (1 + _ROUNDING):
         return

@@ -105,16 +105,16 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     _need_settings(craft)
-    groups: dict[str, list[Stated]] = {}
+    groups: dict[str, dict[Stated, None]] = {}
     for pair in craft.settings.repeats:
-        group = groups.setdefault(pair[0].path, [])
-        group.extend(stated for stated in pair if stated not in group)
-    for path, group in groups.items():
+        groups.setdefault(pair[0].path, {}).update(dict.fromkeys(pair))
+    for path, members in groups.items():
+        group = list(members)
         differ = any(stated.value != group[0].value for stated in group)
         times = "twice" if len(group) == 2 else f"{len(group)} times"
         group.sort(key=lambda stated: stated.place or Place("", 0))
         files = {stated.place.file for stated in group if stated.place}
-        values = ", ".join(_told(stated, len(files) > 1) for stated in group)
+        values = _some([_told(stated, len(files) > 1) for stated in group[:_NAMED]], len(group))
         told = f": {values}" if differ else ", with the same value"
         yield Fires(
             f"{path} is stated {times}{told}.",

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.radio import (
     FrequencySet,
@@ -29,7 +30,7 @@ _HAIR = 1 + 1e-9  # a limit met exactly is met, whatever the last digit of a sum
 
 def names_of(fleet: Sequence[Craft]) -> tuple[str, ...]:
     """What to call each craft: its own name where no other has it, else its dump's file."""
-    own = [str(craft.who.name) if craft.who.states("name") else "" for craft in fleet]
+    own = [_told(craft, "name") for craft in fleet]
     return tuple(
         name if name and own.count(name) == 1 else file_of(craft, number)
         for number, (craft, name) in enumerate(zip(fleet, own, strict=True))
@@ -52,10 +53,18 @@ class _Identity(NamedTuple):
 def _identities(fleet: Sequence[Craft]) -> dict[int, _Identity]:
     """By number, the identity of each craft that states its name."""
     return {
-        number: _Identity(craft.who.name, craft.who.serial if craft.who.states("serial") else "")
+        number: _Identity(_told(craft, "name"), _told(craft, "serial"))
         for number, craft in enumerate(fleet)
-        if craft.who.states("name")
+        if _told(craft, "name")
     }
+
+
+def _told(craft: Craft, what: str) -> str:
+    """A craft's name or serial number; empty where it is not stated, or was hidden."""
+    if not craft.who.states(what):
+        return ""
+    said = craft.who.name if what == "name" else craft.who.serial
+    return "" if said == HIDDEN else said
 
 
 def _one_dump_each(fleet: Sequence[Craft]) -> list[int]:

@@ -2,20 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 from itertools import combinations
-from typing import Final, NamedTuple
+from typing import Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.ports import Port
-from cfgaudit.physics.messages import (
-    LOG_RECORD_BYTES,
-    MAVLINK_USUAL_RATES_HZ,
-    NMEA_TYPICAL_BYTES,
-    mavlink_messages,
-    position_messages,
-    receiver_link,
-)
-from cfgaudit.physics.serial import STANDARD_BAUDS, bits_per_byte, load_fraction
+from cfgaudit.physics.messages import receiver_link
+from cfgaudit.physics.serial import STANDARD_BAUDS, bits_per_byte
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
+from cfgaudit.rules.streams import STREAMING, Stream, stream_of
 from cfgaudit.rules.wiring import carrying, give_a_port, ports_by_roles
 from cfgaudit.rules.wording import grouped, listed
 
@@ -149,14 +143,6 @@ _FULL, _NEARLY_FULL = 1.0, 0.8
 _ROUNDING = 1e-9
 
 
-class _Stream(NamedTuple):
-    """What a role sends: (name, bytes, Hz) of each message, how a byte is framed, said where."""
-
-    messages: tuple[tuple[str, float, float], ...]
-    paths: tuple[str, ...]
-    framing: str = "8N1"
-
-
 @rule("serial/link-overloaded", Level.ERROR)
 def link_overloaded(craft: Craft) -> Iterator[Yielded]:
     """A link has more to carry than its rate allows: error from 100 %, warning from 80 %.
@@ -171,20 +157,19 @@ def link_overloaded(craft: Craft) -> Iterator[Yielded]:
     loads = [
         (port, role)
         for port in ports_by_roles(craft)
-        for role in ("receiver", "position", "telemetry", "flight_log")
+        for role in STREAMING
         if role in port.roles
     ]
     yield from each(loads, lambda load: _overload(craft, *load))
 
 
 def _overload(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
-    stream = _stream(craft, role)
+    stream = stream_of(craft, role)
     if stream is None:
         yield Lacks(f"{role}.protocol" if role == "telemetry" else "receiver.link")
         return
-    sizes = [(size, rate) for _, size, rate in stream.messages]
     baud = port.rate_for(role)
-    load = load_fraction(sizes, baud, stream.framing)
+    load = stream.load(baud)
     if load + _ROUNDING < _NEARLY_FULL:
         return
     bits = bits_per_byte(stream.framing)
@@ -213,44 +198,10 @@ def _faster(bits_per_second: float) -> str:
     return "No standard rate carries this: send less."
 
 
-def _messages_text(stream: _Stream) -> str:
+def _messages_text(stream: Stream) -> str:
     return ", ".join(
         f"{name} {grouped(size)} bytes × {grouped(rate)} Hz" for name, size, rate in stream.messages
     )
-
-
-def _stream(craft: Craft, role: str) -> _Stream | None:
-    """What a role sends, or None where its messages are not known. Raises NotStated."""
-    if role == "receiver":
-        return _receiver_stream(craft.receiver.link)
-    if role == "position":
-        protocol, fixes = craft.position.protocol, craft.position.rate
-        names = list(NMEA_TYPICAL_BYTES) if protocol == "nmea" else ["fix"]
-        sizes = position_messages(protocol, fixes)
-        messages = tuple((n, size, hz) for n, (size, hz) in zip(names, sizes, strict=True))
-        return _Stream(messages, ("position.rate", "position.protocol"))
-    if role == "telemetry":
-        return _telemetry_stream(craft)
-    return _Stream((("record", LOG_RECORD_BYTES, craft.flight_log.rate),), ("flight_log.rate",))
-
-
-def _receiver_stream(link: str) -> _Stream | None:
-    known = receiver_link(link)
-    if known is not None:
-        frame = ("frame", float(known.frame_bytes), 1 / known.period_s)
-        return _Stream((frame,), ("receiver.link",), known.framing)
-    return None if link == "mavlink" else _Stream((), ("receiver.link",))
-
-
-def _telemetry_stream(craft: Craft) -> _Stream | None:
-    """The MAVLink stream: the heartbeat once a second, the rest at the stated rate."""
-    if craft.telemetry.protocol.lower() != "mavlink":
-        return None
-    rates = dict.fromkeys(MAVLINK_USUAL_RATES_HZ, craft.telemetry.rate)
-    rates["HEARTBEAT"] = MAVLINK_USUAL_RATES_HZ["HEARTBEAT"]
-    sizes = mavlink_messages(rates)
-    messages = tuple((name, size, hz) for name, (size, hz) in zip(rates, sizes, strict=True))
-    return _Stream(messages, ("telemetry.rate", "telemetry.protocol"))
 
 
 RULES = (

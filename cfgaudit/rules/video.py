@@ -54,7 +54,7 @@ def _planned(craft: Craft) -> Planned:
     return Planned(path, plan[names[0]] if names else (), channel)
 
 
-def _tuned(craft: Craft) -> tuple[float, tuple[str, ...]]:
+def tuned(craft: Craft) -> tuple[float, tuple[str, ...]]:
     """The frequency stated, else the plan's for the band and channel; and where it stands."""
     transmitter = craft.video.transmitter
     path = transmitter.path("frequency")
@@ -83,7 +83,7 @@ def outside_band(craft: Craft) -> Iterator[Yielded]:
     """
     if _silent(craft):
         return
-    frequency, paths = _tuned(craft)
+    frequency, paths = tuned(craft)
     if in_ism(frequency):
         return
     low, high = ISM_MHZ

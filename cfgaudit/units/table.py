@@ -27,6 +27,7 @@ _PREFIXED: dict[str, tuple[str, Fraction]] = {
     "m": ("length", Fraction(1)),
     "Bd": ("symbol rate", Fraction(1)),
     "B": ("data", Fraction(1)),
+    "g": ("mass", Fraction(1)),
     "Ohm": ("resistance", Fraction(1)),
 }
 
@@ -80,9 +81,19 @@ def unit(symbol: str) -> Unit:
             return Unit(symbol, base[0], base[1] * size)
     from difflib import get_close_matches
 
-    near = get_close_matches(symbol, [*_PLAIN, *_PREFIXED, "mV", "mAh", "kHz", "ms", "us"], n=3)
+    near = _otherwise_spelled(symbol) or get_close_matches(
+        symbol, [*_PLAIN, *_PREFIXED, "mV", "mAh", "kHz", "ms", "us"], n=3
+    )
     hint = f"; did you mean {' or '.join(near)}?" if near else ""
     raise UnitError(f"unknown unit {symbol!r}{hint}")
+
+
+def _otherwise_spelled(symbol: str) -> list[str]:
+    """The unit that differs in small and capital letters alone, the one nearest to it."""
+    every = [*_PLAIN, *(prefix + base for prefix in PREFIXES for base in _PREFIXED)]
+    alike = [other for other in every if other.casefold() == symbol.casefold()]
+    same = {other: sum(a == b for a, b in zip(other, symbol, strict=False)) for other in alike}
+    return sorted(alike, key=lambda other: -same[other])[:1]
 
 
 @lru_cache(maxsize=1024)

@@ -10,6 +10,7 @@ rule   the rule that must have a finding that it did not have before
 also   rules that rightly fire with it, and why
 scene  edits made beforehand, [line, line in its place]: they make the craft one of the kind that
        the rule judges, and are right in themselves
+sheet  true where the edit is one of the craft's build sheet, corpus/*.build.toml; its scene too
 
 What an edit means was read off the dialect's file in corpus/dialects by hand.
 """
@@ -22,6 +23,7 @@ from typing import Any, Final
 
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.craft.settings import Settings
+from cfgaudit.craft.sheet_file import read_sheet
 from cfgaudit.dialects.load import load_dialect
 from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
@@ -43,6 +45,7 @@ class Fault:
     also: tuple[str, ...] = ()
     why: str = ""
     scene: tuple[tuple[str, str], ...] = ()
+    sheet: bool = False
 
 
 def faults() -> tuple[Fault, ...]:
@@ -75,9 +78,16 @@ def dialects() -> tuple[Dialect, ...]:
     return (*(load_dialect(file) for file in files), *bundled_dialects())
 
 
-def text_of(dump: str) -> str:
-    """The text of a dump of the corpus, by its name without the suffix."""
-    return (CORPUS / f"{dump}.dump").read_text(encoding="utf-8")
+def text_of(dump: str, *, sheet: bool = False) -> str:
+    """The text of a dump of the corpus, by its name without the suffix; or of its build sheet."""
+    file = f"{dump}.build.toml" if sheet else f"{dump}.dump"
+    return (CORPUS / file).read_text(encoding="utf-8")
+
+
+def sheet_of(dump: str, text: str | None = None) -> Settings:
+    """The build sheet of a craft of the corpus, or the text that stands in for it."""
+    data = (text_of(dump, sheet=True) if text is None else text).encode("utf-8")
+    return read_sheet(data, f"{dump}.build.toml")
 
 
 def opened(dump: str, text: str | None = None) -> Opened:
@@ -93,26 +103,43 @@ def settings_of(dump: str, text: str | None = None) -> Settings:
 
 @cache
 def golden_audit(dump: str) -> Audit:
-    """The whole book over a dump that is right."""
-    return audit(settings_of(dump))
+    """The whole book over a dump that is right, and its build sheet."""
+    return audit_of(dump)
+
+
+def audit_of(dump: str, text: str | None = None, *, sheet: bool = False) -> Audit:
+    """The whole book over a craft; `text` stands in for its dump, or with `sheet` for its sheet."""
+    if sheet:
+        return audit(settings_of(dump), sheet=sheet_of(dump, text))
+    return audit(settings_of(dump, text), sheet=sheet_of(dump))
 
 
 @cache
-def audit_before(dump: str, scene: tuple[tuple[str, str], ...]) -> Audit:
-    """The whole book over a dump before the fault, its scene set."""
-    return audit(settings_of(dump, "\n".join(_set(dump, scene)))) if scene else golden_audit(dump)
+def audit_before(dump: str, scene: tuple[tuple[str, str], ...], *, sheet: bool = False) -> Audit:
+    """The whole book over a craft before the fault, its scene set."""
+    if not scene:
+        return golden_audit(dump)
+    return audit_of(dump, "\n".join(_set(dump, scene, sheet)), sheet=sheet)
 
 
-def _set(dump: str, scene: tuple[tuple[str, str], ...]) -> list[str]:
-    lines = text_of(dump).split("\n")
+def audit_after(fault: Fault) -> Audit:
+    """The whole book over a craft with the fault in it."""
+    return audit_of(fault.dump, seeded(fault), sheet=fault.sheet)
+
+
+def _set(dump: str, scene: tuple[tuple[str, str], ...], sheet: bool) -> list[str]:
+    lines = text_of(dump, sheet=sheet).split("\n")
     for old, new in scene:
         lines[_only(lines, old)] = new
     return lines
 
 
 def seeded(fault: Fault) -> str:
-    """The dump's text with the fault in it. Raises ValueError where its line is not found once."""
-    lines = _set(fault.dump, fault.scene)
+    """The dump's or the sheet's text with the fault in it.
+
+    Raises ValueError where its line is not found once.
+    """
+    lines = _set(fault.dump, fault.scene, fault.sheet)
     start = _only(lines, fault.under) + 1 if fault.under else 0
     first, *more = fault.old.split("\n")
     at = lines.index(first, start) if fault.under else _only(lines, first)

@@ -11,12 +11,14 @@ from cfgaudit.rules.rule import Level
 from tests.audit.seeding import (
     GOLDEN,
     Fault,
+    audit_after,
     audit_before,
     faults,
     golden_audit,
     opened,
     seeded,
     settings_of,
+    sheet_of,
     text_of,
 )
 
@@ -31,7 +33,7 @@ def fault_id(fault: Fault) -> str:
 def new_findings(fault: Fault) -> tuple[Finding, ...]:
     """What the fault brings: errors and warnings, and notes too where a note is expected."""
     brought, _ = new_and_cleared(
-        audit_before(fault.dump, fault.scene), audit(settings_of(fault.dump, seeded(fault)))
+        audit_before(fault.dump, fault.scene, sheet=fault.sheet), audit_after(fault)
     )
     rule = find(fault.rule)
     assert rule is not None
@@ -58,14 +60,16 @@ def test_a_seeded_fault_is_found_and_nothing_else(fault: Fault) -> None:
     assert {finding.rule.id for finding in findings} == {fault.rule, *fault.also}, told
 
 
-SCENES = tuple(dict.fromkeys((fault.dump, fault.scene) for fault in faults() if fault.scene))
+SCENES = tuple(
+    dict.fromkeys((fault.dump, fault.scene, fault.sheet) for fault in faults() if fault.scene)
+)
 
 
-@pytest.mark.parametrize(("dump", "scene"), SCENES)
+@pytest.mark.parametrize(("dump", "scene", "sheet"), SCENES)
 def test_a_scene_that_is_set_for_a_fault_is_right_in_itself(
-    dump: str, scene: tuple[tuple[str, str], ...]
+    dump: str, scene: tuple[tuple[str, str], ...], sheet: bool
 ) -> None:
-    outcome = audit_before(dump, scene)
+    outcome = audit_before(dump, scene, sheet=sheet)
     assert [f"{f.rule.id}: {f.message}" for f in outcome.findings if f.level in GRAVE] == []
 
 
@@ -90,7 +94,7 @@ def test_few_seeded_faults_are_expected_to_fire_more_than_one_rule() -> None:
 
 
 def test_no_seeded_fault_stands_in_the_table_twice() -> None:
-    edits = Counter((f.dump, f.under, f.old, f.new, f.add, f.scene) for f in faults())
+    edits = Counter((f.dump, f.sheet, f.under, f.old, f.new, f.add, f.scene) for f in faults())
     assert len(faults()) >= 75
     assert [edit for edit, times in edits.items() if times > 1] == []
 
@@ -118,7 +122,8 @@ def test_the_score_of_the_seeded_faults(capsys: pytest.CaptureFixture[str]) -> N
 
 
 def joined_audit(esc_text: str) -> Audit:
-    return audit(settings_of("wagtail").joined(settings_of("wagtail-esc", esc_text)))
+    both = settings_of("wagtail").joined(settings_of("wagtail-esc", esc_text))
+    return audit(both, sheet=sheet_of("wagtail"))
 
 
 def test_a_dump_joined_with_that_of_its_speed_controllers_brings_nothing_new() -> None:

@@ -13,11 +13,13 @@ from cfgaudit.cli import main
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 FORMS = ("terminal", "json")
+REVIEW = ("sarif", "junit", "github", "markdown", "json-patch")
 
 
 def dumps() -> list[str]:
-    """Every dump and plain form of the corpus, and every broken file, in order."""
-    found = [*CORPUS.glob("*.dump"), *CORPUS.glob("*.cfg"), *(CORPUS / "broken").iterdir()]
+    """Every dump and plain form of the corpus, every broken and every pasted file, in order."""
+    found = [*CORPUS.glob("*.dump"), *CORPUS.glob("*.cfg"), *CORPUS.glob("broken/*")]
+    found += CORPUS.glob("pasted/*")
     return sorted(path.relative_to(CORPUS).as_posix() for path in found)
 
 
@@ -30,6 +32,9 @@ def calls() -> list[list[str]]:
             made.append(["show", dump, "--format", form])
             made.append(["diff", "dipper.dump", dump, "--format", form])
             made.append(["compare", "dipper.dump", dump, "--all", "--format", form])
+        if "/" not in dump:
+            made += [["check", dump, "--format", form] for form in REVIEW[:4]]
+            made += [["diff", "dipper.dump", dump, "--format", form] for form in REVIEW]
         made.append(["plain", dump])
         made.append(["check", dump, "--unchecked", "--color", "always"])
     made += [["compare", *dumps(), "--format", form] for form in FORMS]

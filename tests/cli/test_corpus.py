@@ -45,7 +45,8 @@ def first(answers: dict[str, Answers]) -> Answers:
 def test_the_corpus_has_dumps_plain_forms_and_broken_files() -> None:
     dumps = sweep.dumps()
     assert {"dipper.dump", "dipper.cfg", "broken/empty.dump"} <= set(dumps)
-    assert len(CALLS) == len(set(CALLS)) == 10 * len(dumps) + 2
+    reviewed = sum("/" not in dump for dump in dumps)  # in nine formats for review
+    assert len(CALLS) == len(set(CALLS)) == 10 * len(dumps) + 9 * reviewed + 2
 
 
 @pytest.mark.parametrize("call", CALLS, ids=" ".join)
@@ -55,7 +56,7 @@ def test_a_call_answers_without_a_fault(first: Answers, call: tuple[str, ...]) -
     assert "Traceback" not in answer.out + answer.err
     assert "internal fault" not in answer.err
     assert "The rule itself failed" not in answer.out
-    assert answer.out.endswith("\n")
+    assert answer.out.endswith("\n") or (call[-1] == "github" and not answer.out)
 
 
 @pytest.mark.parametrize("call", CALLS, ids=" ".join)

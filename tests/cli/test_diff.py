@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.calling import CORPUS, Answer, call
+from tests.cli.calling import CORPUS, Answer, call, run
 
 Diff = Callable[..., Answer]
 
@@ -189,3 +189,11 @@ def test_the_findings_that_a_change_brings_and_clears_are_told(diff: Diff, edite
     assert "dump/value-impossible" in [f["rule"] for f in back["findings_cleared"]]
     assert "this change brings" in diff("dipper.cfg", file).out
     assert "this change clears" in diff(file, "dipper.cfg").out
+
+
+def test_a_side_from_standard_input_is_called_as_told() -> None:
+    old = (CORPUS / "dipper.dump").read_bytes()
+    told = run("diff", "-", "sandpiper.dump", "--stdin-name", "dipper before", stdin=old)
+    assert told.out.startswith("dipper before  to  sandpiper.dump\n")
+    untold = run("diff", "sandpiper.dump", "-", "--format", "json", stdin=old)
+    assert json.loads(untold.out)["new"] == "standard input"

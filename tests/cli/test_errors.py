@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -46,10 +47,10 @@ def test_a_file_name_that_is_too_long(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_file_that_may_not_be_read(monkeypatch: pytest.MonkeyPatch) -> None:
-    def forbidden(path: Path) -> bytes:
+    def forbidden(path: Path, *_: str) -> NoReturn:
         raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr(Path, "read_bytes", forbidden)
+    monkeypatch.setattr(Path, "open", forbidden)
     refused(
         call(monkeypatch, ["check", "dipper.dump"]), "dipper.dump can't be read: permission denied"
     )

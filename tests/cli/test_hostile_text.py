@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pytest
 
@@ -79,6 +80,48 @@ def test_a_hostile_file_name_is_shown_escaped(
         assert _unprintable(bare) == []
         if "json" not in way:
             assert r"a\x1b[31m\x0ab\u202e[red].cfg" in bare
+
+
+REVIEW = [
+    *([*CALLS[at], "--format", form] for at in (0, 2, 3)
+      for form in ("sarif", "junit", "github", "markdown")),
+    *([*CALLS[at], "--format", "json-patch"] for at in (2, 3)),
+    [*CALLS[0], "--unchecked", "--format", "markdown"],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("arguments", REVIEW, ids=" ".join)
+def test_a_hostile_name_is_shown_escaped_in_a_report_for_review(
+    monkeypatch: pytest.MonkeyPatch, case: tuple[Path, str | None], arguments: list[str]
+) -> None:
+    folder, shown = case
+    answer = call(monkeypatch, arguments, cwd=folder)
+    assert answer.status in (0, 1)
+    assert _unprintable(answer.out) == []
+    if "sarif" in arguments:  # what a viewer shows is what JSON's own escapes stand for
+        run = json.loads(answer.out)["runs"][0]
+        run.pop("newlineSequences")
+        assert _unprintable("".join(_texts(run))) == []
+    if shown is not None and "markdown" in arguments and arguments[0] == "diff":
+        bare = answer.out.replace("<!-- -->", "").replace("\\", "")
+        assert shown.replace("\\", "") in bare
+
+
+@pytest.mark.parametrize("form", ["sarif", "junit", "github", "markdown"])
+def test_a_hostile_file_name_is_shown_escaped_in_a_report_for_review(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, form: str
+) -> None:
+    name = "a\x1b[31m\nb\u202e|<b>,:%[red].cfg"
+    (tmp_path / name).write_text("[battery]\ncells = 4\n", encoding="utf-8")
+    out = call(monkeypatch, ["check", name, "--format", form], cwd=tmp_path).out
+    assert out
+    assert _unprintable(out) == []
+    assert "<b>" not in out or form in ("sarif", "github")  # where it is no markup
+    if form == "sarif":
+        run = json.loads(out)["runs"][0]
+        assert unquote(run["artifacts"][0]["location"]["uri"]) == name
+        run.pop("newlineSequences")
+        assert _unprintable("".join(_texts(run))) == []
 
 
 def _without_our_colours(text: str) -> str:

@@ -248,9 +248,9 @@ BAD = [
     ),
     (f"{HEAD}{GOOD}equals = '3 m'", 5, "home.ceiling: at_most and equals are one too many"),
     (
-        f"{HEAD}because = 'so'\nat_most = '9 kg'",
+        f"{HEAD}because = 'so'\nat_most = '9 ell'",
         4,
-        "at_most for home.ceiling: '9 kg': unknown unit 'kg'",
+        "at_most for home.ceiling: '9 ell': unknown unit 'ell'",
     ),
     (f"{HEAD}because = 'so'\nat_most = '9 s'", 4, "s measures time, where m (length) is wanted"),
     (

@@ -17,6 +17,8 @@ def folder(tmp_path: Path) -> Path:
     shutil.copytree(CORPUS / "dialects", tmp_path / "dialects")
     for name in ("cfgaudit.toml", "dipper.dump", "wagtail.dump", "wagtail-esc.dump"):
         shutil.copy(CORPUS / name, tmp_path / name)
+    for sheet in CORPUS.glob("*.build.toml"):
+        shutil.copy(sheet, tmp_path)
     text = (CORPUS / "wagtail-esc.dump").read_text(encoding="utf-8")
     assert text.count("magnets: 14") == 1
     (tmp_path / "later-esc.dump").write_text(text.replace("magnets: 14", "magnets: 12"))

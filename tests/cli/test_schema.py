@@ -23,6 +23,7 @@ CALLS = {
         "broken/empty.dump",
     ],
     "show": ["show", "broken/unclosed-block.dump"],
+    "explain": ["explain", "--all"],
 }
 
 
@@ -73,6 +74,10 @@ FAULTS: list[tuple[str, str, Spoil]] = [
     ("show", "line nought", lambda d: next(iter(d["settings"].values())).update(line=0)),
     ("show", "a table without channels", lambda d: d["switch_table"].pop("channels")),
     ("show", "a function without a name", lambda d: d["switch_table"].update(untrusted=[""])),
+    ("explain", "a rule without a source", lambda d: d["rules"][0].pop("source")),
+    ("explain", "an empty part", lambda d: d["rules"][0].update(wrong="")),
+    ("explain", "another class", lambda d: d["settings"][0].update({"class": "grave"})),
+    ("explain", "a limit in words", lambda d: d["limits"][0].update(value="2 %")),
     ("show", "a value that is none", lambda d: next(iter(d["settings"].values())).update(value={})),
 ]
 

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from cfgaudit.craft.kinds import (
     OFF_WORDS,
     ON_WORDS,
+    AnyOf,
+    Between,
     Bool,
     Either,
     Filters,
@@ -47,6 +49,8 @@ OTHER_KINDS: tuple[Kind, ...] = (
     Filters(),
     Quantities("MHz"),
     Quantities(""),
+    Between("V", 0, 80),
+    AnyOf((16, 8)),
 )
 KINDS = tuple({repr(d.kind): d.kind for d in vocabulary()}.values()) + OTHER_KINDS
 some_kind = st.sampled_from(KINDS)

@@ -22,6 +22,7 @@ PREFIXED_THERE = {
     "m": "meter",
     "Bd": "baud",
     "B": "byte",
+    "g": "gram",
     "Ohm": "ohm",
 }
 PLAIN_THERE = {
@@ -70,6 +71,7 @@ BASE_THERE = {
     "ratio": "dimensionless",
     "revolutions": "revolutions_per_minute",
     "revolutions per voltage": "revolutions_per_minute / volt",
+    "mass": "gram",
 }
 REGISTRY: "pint.UnitRegistry[Fraction]" = pint.UnitRegistry(non_int_type=Fraction)
 

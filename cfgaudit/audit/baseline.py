@@ -1,0 +1,164 @@
+"""A baseline: the findings that were there when it was written, so that only new ones are told.
+
+An entry is matched by dump, level and fingerprint, so never by a line number. What tells of a
+waiver, or of a rule's own fault, is never an entry: it would hide what hides other findings.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from cfgaudit.audit.engine import Audit, Finding
+from cfgaudit.audit.fleet import FleetAudit
+
+
+class Entry(NamedTuple):
+    """One finding of a baseline; `dumps` are the files of the craft that it is about, in order.
+
+    `rule`, `paths` and `message` are for the reader.
+    """
+
+    dumps: tuple[str, ...]
+    rule: str
+    level: str
+    paths: tuple[str, ...]
+    message: str
+    fingerprint: str
+
+    @property
+    def key(self) -> tuple[tuple[str, ...], str, str]:
+        """What it is matched by."""
+        return self.dumps, self.level, self.fingerprint
+
+
+class Compared(NamedTuple):
+    """Audits held against a baseline: what it knows is set apart from what is new.
+
+    `gone` are the entries about these dumps that no finding has any more; `unsure` those among
+    them whose rule could not be checked in full, so that nobody knows.
+    """
+
+    audits: tuple[Audit, ...]
+    fleet: FleetAudit | None
+    gone: tuple[Entry, ...]
+    unsure: tuple[Entry, ...]
+
+
+def in_file_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """The one order of entries: by dump, rule, paths, and what else tells them apart."""
+    return tuple(sorted(entries, key=lambda e: (e.dumps, e.rule, e.paths, e.fingerprint, e)))
+
+
+def entries_of(
+    audits: Sequence[Audit], fleet: FleetAudit | None, files: Sequence[str]
+) -> tuple[Entry, ...]:
+    """The entries for all that is found now; `files` names each craft's dump."""
+    made = [
+        _entry(finding, (file,))
+        for audit, file in zip(audits, files, strict=True)
+        for finding in (*audit.findings, *audit.known)
+        if _can_stand(finding)
+    ]
+    if fleet is not None:
+        findings = (*fleet.findings, *fleet.known)
+        made += [_entry(f, _dumps(f, files)) for f in findings if _can_stand(f)]
+    return in_file_order(made)
+
+
+def compare_with(
+    entries: Sequence[Entry],
+    audits: Sequence[Audit],
+    fleet: FleetAudit | None,
+    files: Sequence[str],
+) -> Compared:
+    """Set what the baseline knows apart from what is new, and tell what is gone."""
+    left = Counter(entry.key for entry in entries)
+    made: list[Audit] = []
+    for audit, file in zip(audits, files, strict=True):
+        new, known = _parted(audit.findings, [(file,)] * len(audit.findings), left)
+        _take([(waived.finding, (file,)) for waived in audit.waived], left)
+        made.append(replace(audit, findings=new, known=known))
+    if fleet is not None:
+        new, known = _parted(fleet.findings, [_dumps(f, files) for f in fleet.findings], left)
+        _take([(w.finding, _dumps(w.finding, files)) for w in fleet.waived], left)
+        fleet = replace(fleet, findings=new, known=known)
+    gone: list[Entry] = []
+    for entry in in_file_order(entries):
+        if left[entry.key] > 0 and set(entry.dumps) <= set(files):
+            left[entry.key] -= 1
+            gone.append(entry)
+    open_rules = _open_rules(made, fleet, files)
+    unsure = tuple(entry for entry in gone if (entry.dumps, entry.rule) in open_rules)
+    return Compared(tuple(made), fleet, tuple(e for e in gone if e not in unsure), unsure)
+
+
+def updated(
+    entries: Sequence[Entry], compared: Compared, files: Sequence[str]
+) -> tuple[Entry, ...]:
+    """The baseline brought up to date: what is found now, and what other dumps are to keep.
+
+    An entry stays, too, where nobody knows whether it is gone; and one that is found again stays
+    as it was worded, whatever the order in which several craft are given now.
+    """
+    worded = {entry.key: entry for entry in entries}
+    others = [entry for entry in entries if not set(entry.dumps) <= set(files)]
+    now = entries_of(compared.audits, compared.fleet, files)
+    return in_file_order([*others, *compared.unsure, *(worded.get(e.key, e) for e in now)])
+
+
+def _can_stand(finding: Finding) -> bool:
+    return not finding.failed and finding.rule.area != "waiver"
+
+
+def _entry(finding: Finding, dumps: tuple[str, ...]) -> Entry:
+    level, rule = finding.level.value, finding.rule.id
+    return Entry(dumps, rule, level, finding.paths, finding.message, finding.fingerprint)
+
+
+def _dumps(finding: Finding, files: Sequence[str]) -> tuple[str, ...]:
+    """The dumps of the craft that a finding is about; all of them where it names none."""
+    return tuple(sorted({files[craft] for craft in finding.crafts} or set(files)))
+
+
+def _parted(
+    findings: Sequence[Finding],
+    dumps: Sequence[tuple[str, ...]],
+    left: Counter[tuple[tuple[str, ...], str, str]],
+) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """The findings that are new, and those that were taken from what is left of the baseline."""
+    taken = [_take([pair], left) for pair in zip(findings, dumps, strict=True)]
+    both = list(zip(findings, taken, strict=True))
+    return tuple(f for f, known in both if not known), tuple(f for f, known in both if known)
+
+
+def _take(
+    pairs: Iterable[tuple[Finding, tuple[str, ...]]],
+    left: Counter[tuple[tuple[str, ...], str, str]],
+) -> int:
+    """Take findings from what is left of the baseline; how many of them were there."""
+    taken = 0
+    for finding, dumps in pairs:
+        key = _entry(finding, dumps).key
+        if _can_stand(finding) and left[key] > 0:
+            left[key] -= 1
+            taken += 1
+    return taken
+
+
+def _open_rules(
+    audits: Sequence[Audit], fleet: FleetAudit | None, files: Sequence[str]
+) -> set[tuple[tuple[str, ...], str]]:
+    """Dumps and rule, for every rule that could not be checked in full."""
+    found: set[tuple[tuple[str, ...], str]] = {
+        ((file,), entry.rule.id)
+        for audit, file in zip(audits, files, strict=True)
+        for entry in audit.not_checked
+    }
+    for among in fleet.not_checked if fleet is not None else ():
+        lacking = {files[lack.craft] for lack in among.lacks}
+        every = tuple(sorted(files))
+        found |= {(every, among.rule.id)} | {
+            (tuple(sorted({one, other})), among.rule.id) for one in lacking for other in files
+        }
+    return found

@@ -1,0 +1,172 @@
+"""Audits one set of settings after another, running again only the rules that a change touches.
+
+What a rule says hangs on what it reads and on nothing else. So each run is watched: which paths
+it asked for, which parts of the dump. While none of that has changed, its answer stands.
+"""
+
+from collections.abc import ItemsView, Iterator, Mapping, Sequence, ValuesView
+from typing import NamedTuple
+
+from cfgaudit.audit.engine import Finding, finding_of, in_order, run
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated, Settings, Stated
+from cfgaudit.craft.values import Value
+from cfgaudit.rules.limits import Limits, usual_limits
+from cfgaudit.rules.rule import Fires, Rule
+
+# What a rule can have read besides single paths.
+_ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
+_TROUBLES, _DUMPS, _FACTORY = "troubles", "dumps", "factory"
+
+
+class _Seen(NamedTuple):
+    """What one run of a rule read."""
+
+    values: set[str]  # paths of which only the value was asked for
+    entries: set[str]  # paths of which the whole entry was, its place too
+    parts: set[str]
+
+
+class _WatchedPaths(Mapping[str, Stated]):
+    """Settings by path that note which of them are asked for."""
+
+    def __init__(self, inner: Mapping[str, Stated], seen: _Seen) -> None:
+        self._inner, self._seen = inner, seen
+
+    def __getitem__(self, path: str) -> Stated:
+        self._seen.entries.add(path)
+        return self._inner[path]
+
+    def items(self) -> ItemsView[str, Stated]:
+        """Every path with its entry, at the pace of the settings themselves."""
+        self._seen.parts.add(_ALL)
+        return self._inner.items()
+
+    def values(self) -> ValuesView[Stated]:
+        """Every entry, at that pace too."""
+        self._seen.parts.add(_ALL)
+        return self._inner.values()
+
+    def get(self, path: str, missing: Stated | None = None) -> Stated | None:  # type: ignore[override]
+        """The entry of a path, or what is given where there is none."""
+        self._seen.entries.add(path)
+        return self._inner.get(path, missing)
+
+    def __contains__(self, path: object) -> bool:
+        self._seen.parts.add(_NAMES)
+        return path in self._inner
+
+    def __iter__(self) -> Iterator[str]:
+        self._seen.parts.add(_ALL)
+        return iter(self._inner)
+
+    def __len__(self) -> int:
+        self._seen.parts.add(_NAMES)
+        return len(self._inner)
+
+
+class _Watched(Settings):
+    """Settings that note what is read of them."""
+
+    def __init__(self, inner: Settings, seen: _Seen) -> None:
+        own = {"_inner": inner, "_seen": seen, "_paths": _WatchedPaths(inner.stated, seen)}
+        self.__dict__.update(own)
+
+    def __getattribute__(self, name: str) -> object:
+        if name in _PARTS:
+            found = object.__getattribute__(self, "__dict__")
+            found["_seen"].parts.add(name)
+            return getattr(found["_inner"], name)
+        if name == "stated":
+            return object.__getattribute__(self, "__dict__")["_paths"]
+        return object.__getattribute__(self, name)
+
+    def need(self, path: str) -> Value:
+        """As Settings does; only the value is noted as read."""
+        inner: Settings = self.__dict__["_inner"]
+        self.__dict__["_seen"].values.add(path)
+        found = inner.stated.get(path)
+        if found is None or found.doubt:
+            raise NotStated(path)
+        return found.value
+
+    def below(self, prefix: str) -> dict[str, list[str]]:
+        """As Settings does; that hangs on the names alone."""
+        self.__dict__["_seen"].parts.add(_NAMES)
+        inner: Settings = self.__dict__["_inner"]
+        return inner.below(prefix)
+
+
+_PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY})
+
+
+class _Run(NamedTuple):
+    fired: list[Fires]
+    seen: _Seen
+
+
+class Auditor:
+    """Audits settings one after another; the findings of each are those of a plain audit."""
+
+    def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
+        self._rules = tuple(rules)
+        self._limits = usual_limits() if limits is None else limits
+        self._before: Settings | None = None
+        self._runs: list[_Run] = []
+
+    def findings(self, settings: Settings) -> tuple[Finding, ...]:
+        """What the rules find, in the order of an audit; a build sheet is not looked at."""
+        changed = None if self._before is None else _Changed(self._before, settings)
+        runs: list[_Run] = []
+        for number, rule in enumerate(self._rules):
+            if changed is not None and not changed.touches(self._runs[number].seen):
+                runs.append(self._runs[number])
+            else:
+                runs.append(self._run(rule, settings))
+        self._before, self._runs = settings, runs
+        found = [
+            finding_of(rule, fires, [settings.stated.get(path) for path in fires.paths])
+            for rule, done in zip(self._rules, runs, strict=True)
+            for fires in done.fired
+        ]
+        return in_order(found)
+
+    def _run(self, rule: Rule, settings: Settings) -> _Run:
+        seen = _Seen(set(), set(), set())
+        fired, _ = run(rule, Craft(_Watched(settings, seen)), self._limits)
+        return _Run(fired, seen)
+
+
+class _Changed:
+    """What differs between two sets of settings, as a rule may have read it."""
+
+    def __init__(self, old: Settings, new: Settings) -> None:
+        was, now = old.stated, new.stated
+        self.names = [*was] != [*now]
+        entries = {path for path in now if was.get(path) is not now[path]}
+        entries = {path for path in entries if was.get(path) != now[path]}
+        gone = {path for path in was if path not in now} if self.names else set()
+        self.entries = entries | gone
+        self.values = {path for path in self.entries if _value(was, path) != _value(now, path)}
+        self.parts = {part for part in _PARTS if _differs(getattr(old, part), getattr(new, part))}
+        if self.names:
+            self.parts |= {_NAMES, _ALL}
+        if self.entries:
+            self.parts.add(_ALL)
+
+    def touches(self, seen: _Seen) -> bool:
+        """Whether a run that read this may come out otherwise now."""
+        return not (
+            self.parts.isdisjoint(seen.parts)
+            and self.values.isdisjoint(seen.values)
+            and self.entries.isdisjoint(seen.entries)
+        )
+
+
+def _value(stated: Mapping[str, Stated], path: str) -> tuple[object, ...]:
+    found = stated.get(path)
+    return () if found is None else (type(found.value), found.value, bool(found.doubt))
+
+
+def _differs(one: object, other: object) -> bool:
+    return one is not other and one != other

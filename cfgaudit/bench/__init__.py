@@ -1,0 +1,1 @@
+"""What is done at the bench: the build sheet to be filled in."""

@@ -1,0 +1,306 @@
+"""A build sheet to be filled in: what a dump tells of the craft, and what to look up beside it."""
+
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.kinds import Words, unit_of
+from cfgaudit.craft.settings import Settings
+from cfgaudit.craft.sheet import ROOT
+from cfgaudit.craft.sheet_devices import NO_RAIL, PAD_USES, PORT_ROLES
+from cfgaudit.craft.sheet_file import sheet_value
+from cfgaudit.craft.sheet_vocabulary import declared_in_sheet, sheet_vocabulary
+from cfgaudit.craft.spelling import BadValue
+from cfgaudit.craft.values import Value
+from cfgaudit.craft.vocabulary import Declared
+
+ARMS = ("front_left", "front_right", "rear_left", "rear_right")  # where no dump names any
+
+# What stands in a line that nobody has filled in yet: a value of the right kind, to be replaced.
+_EXAMPLES: dict[str, Value] = {
+    "craft.name": "dipper",
+    "frame.layout": "quad_x",
+    "frame.rotation": "inward",
+    "frame.arms.ARM.x": 0.08,
+    "frame.arms.ARM.y": 0.08,
+    "board.name": "HB-7",
+    "ports.ID.kind": "hardware",
+    "ports.ID.highest_rate": 1e6,
+    "ports.ID.clock": 36e6,
+    "ports.ID.oversampling": 16,
+    "ports.ID.inverter": False,
+    "ports.ID.one_wire": False,
+    "pads.ID.timer": "T1",
+    "rails.NAME.voltage": (4.9, 5.1),
+    "rails.NAME.choices": (5.0, 9.0, 12.0),
+    "rails.NAME.choice": 9.0,
+    "rails.NAME.rating": 2.0,
+    "rails.NAME.fed_by": frozenset({"pack"}),
+    "devices.NAME.kind": "receiver",
+    "devices.NAME.port": "uart1",
+    "devices.NAME.pad": "b1",
+    "devices.NAME.wiring": "straight",
+    "devices.NAME.one_wire": False,
+    "devices.NAME.protocol": "mavlink",
+    "devices.NAME.rate": 57600.0,
+    "devices.NAME.framing": "8N1",
+    "devices.NAME.inverted": False,
+    "devices.NAME.rail": "5V",
+    "devices.NAME.supply": (4.5, 5.5),
+    "devices.NAME.current": 0.1,
+    "devices.NAME.fed_by": frozenset({"usb"}),
+    "devices.NAME.frequencies": (5725.0, 5875.0),
+    "devices.NAME.powers": (1.0, 25.0),
+    "motors.ARM.output": 1,
+    "motors.ARM.pad": "a1",
+    "motors.ARM.wires": "straight",
+    "motors.ARM.direction": "normal",
+    "motors.ARM.turns": "cw",
+    "motors.ARM.poles": 14,
+    "propulsion.kv": 1900.0,
+    "propulsion.diameter": 127.0,
+    "propulsion.blades": 3,
+    "propulsion.hover_throttle": 30.0,
+    "propulsion.peak_current": 60.0,
+    "propulsion.all_up_weight": 480.0,
+    "battery.chemistry": "lipo",
+    "battery.cells": 4,
+    "battery.capacity": 1500.0,
+    "camera.standard": "pal",
+}
+_VIDEO_ONLY = ("frequencies", "powers")  # what of a device only a video transmitter has
+_UART_ONLY = ("highest_rate", "clock", "oversampling", "inverter", "one_wire")
+_FED = ("supply", "current", "fed_by")  # said of a device that draws from a rail
+_PORT_ONLY = ("wiring", "one_wire", "protocol", "rate", "framing", "inverted")
+
+
+class Line(NamedTuple):
+    """One setting of a sheet. Where it is not `told` by the dump, its value is an example."""
+
+    key: str
+    value: Value
+    says: str
+    told: bool = False
+
+
+class Block(NamedTuple):
+    """One table of a sheet, by the words of its name."""
+
+    table: tuple[str, ...]
+    lines: tuple[Line, ...]
+    about: str = ""
+
+    @property
+    def path(self) -> str:
+        """The path of its settings but for their last word."""
+        return ".".join((ROOT, *self.table))
+
+
+def proposal(settings: Settings) -> tuple[Block, ...]:
+    """The whole sheet for a craft, in the vocabulary's order.
+
+    What the dump states and can be trusted is told; nothing of it is taken for measured.
+    """
+    craft = Craft(settings)
+    return tuple(
+        block
+        for make in (
+            _identity, _frame, _boards, _ports, _pads, _rails, _devices, _motors, _drive,
+        )
+        for block in make(craft)
+    )  # fmt: skip
+
+
+def _block(
+    table: tuple[str, ...], told: dict[str, str], craft: Craft, about: str = "",
+    leave: Iterable[str] = (),
+) -> Block:  # fmt: skip
+    """One table with every setting that it can hold, but for those to `leave` out.
+
+    `told` gives by key the path of the dump at which the value stands.
+    """
+    lines = []
+    for entry, key, says in _settings_of(table):
+        if key in leave:
+            continue
+        example = _EXAMPLES.get(entry.pattern.partition(".")[2], 0.0)
+        known = _taken(craft, told.get(key, ""), entry)
+        lines.append(Line(key, example if known is None else known, says, known is not None))
+    return Block(table, tuple(lines), about)
+
+
+def _taken(craft: Craft, path: str, entry: Declared) -> Value | None:
+    """What the dump states at a path, if the sheet can take it so; a dump may say `auto`, or 0."""
+    found = craft.settings.stated.get(path)
+    if found is None or found.doubt:
+        return None
+    value = sorted(found.value) if isinstance(found.value, frozenset) else found.value
+    try:
+        return sheet_value(entry.kind, list(value) if isinstance(value, tuple) else value)
+    except BadValue:
+        return None
+
+
+def _settings_of(table: tuple[str, ...]) -> Iterator[tuple[Declared, str, str]]:
+    """Declaration, key and comment of each setting that stands right in a table."""
+    for entry in sheet_vocabulary():
+        head, _, key = entry.pattern.rpartition(".")
+        path = f"{ROOT}.{'.'.join(table)}.{key}"
+        if head.count(".") == len(table) and declared_in_sheet(path) is entry:
+            says = entry.traits.says
+            words = entry.kind.choices if isinstance(entry.kind, Words) else ()
+            if len(words) <= 3 and not all(word in says for word in words):
+                says += f" ({', '.join(words)})"
+            elif unit_of(entry.kind):
+                says += f" ({unit_of(entry.kind)})"
+            yield entry, key, says
+
+
+def _identity(craft: Craft) -> Iterator[Block]:
+    yield _block(("craft",), {"name": "craft.name"}, craft)
+
+
+def _frame(craft: Craft) -> Iterator[Block]:
+    told = {"layout": "frame.layout", "rotation": "frame.rotation"}
+    yield _block(("frame",), told, craft)
+    for arm in _arms(craft):
+        yield _block(("frame", "arms", arm), {}, craft)
+
+
+def _arms(craft: Craft) -> list[str]:
+    return craft.motors.arms.names() or list(ARMS)
+
+
+def _boards(craft: Craft) -> Iterator[Block]:
+    yield _block(("board",), {"name": "board.name"}, craft)
+    about = "how the board is really mounted, whatever the dump says of its rotation"
+    yield _block(("board", "turned"), {}, craft, about)
+    yield _block(("compass", "turned"), {}, craft, "how the compass is really mounted")
+
+
+def _ports(craft: Craft) -> Iterator[Block]:
+    for name in craft.ports.names() or ["uart1"]:
+        kind = _port_kind(craft, name)
+        block = _block(("ports", name), {}, craft, leave=_UART_ONLY if kind == "usb" else ())
+        told = [line if line.key != "kind" or not kind else line._replace(value=kind, told=True)
+                for line in block.lines]  # fmt: skip
+        yield block._replace(lines=tuple(told))
+
+
+def _port_kind(craft: Craft, name: str) -> str:
+    """What kind of port it is, as far as the dump tells; else empty."""
+    if name.startswith("usb"):
+        return "usb"
+    port = craft.ports[name]
+    if not port.states("software_driven"):
+        return ""
+    return "software" if port.software_driven else "hardware"
+
+
+def _pads(craft: Craft) -> Iterator[Block]:
+    for name in craft.pads.names() or ["b1"]:
+        yield _block(("pads", name), {"timer": f"pads.{name}.timer"}, craft)
+
+
+def _rails(craft: Craft) -> Iterator[Block]:
+    about = "one such table for each supply rail; for one with a bridge, choices and choice instead"
+    yield _block(("rails", "5V"), {}, craft, about, leave=("choices", "choice"))
+
+
+def _devices(craft: Craft) -> Iterator[Block]:
+    """A device for each role of a port and each use of a pad that the dump gives away."""
+    found = [*_on_ports(craft), *_on_pads(craft)]
+    for number, (kind, key, place) in enumerate(found):
+        same = sum(other == kind for other, _, _ in found[:number])
+        name = f"{kind}_{same + 1}" if same else kind
+        yield _device(craft, name, kind, key, place)
+    if not found:
+        about = "one such table for each thing that is soldered or plugged on"
+        block = _block(("devices", "receiver"), {}, craft, about, leave=("pad", *_VIDEO_ONLY))
+        port = next(iter(craft.ports.names()), str(_EXAMPLES["devices.NAME.port"]))
+        lines = (line._replace(value=port) if line.key == "port" else line for line in block.lines)
+        yield block._replace(lines=tuple(lines))
+
+
+def _on_ports(craft: Craft) -> Iterator[tuple[str, str, str]]:
+    kinds = {role: kind for kind, role in PORT_ROLES.items()}
+    for name in craft.ports.names():
+        port = craft.ports[name]
+        for role in sorted(port.roles) if port.states("roles") else ():
+            if role in kinds:
+                yield kinds[role], "port", name
+
+
+def _on_pads(craft: Craft) -> Iterator[tuple[str, str, str]]:
+    kinds = {use: kind for kind, use in PAD_USES.items()}
+    for name in craft.pads.names():
+        pad = craft.pads[name]
+        use = pad.use.split()[0] if pad.states("use") else ""
+        if use in kinds:
+            yield kinds[use], "pad", name
+
+
+def _device(craft: Craft, name: str, kind: str, key: str, place: str) -> Block:
+    leave = {"port", "pad"} - {key}
+    leave |= set() if kind == "video_transmitter" else set(_VIDEO_ONLY)
+    leave |= set() if key == "port" else set(_PORT_ONLY)
+    leave |= set() if kind in _PROTOCOLS else {"protocol"}
+    leave |= set(_FED) if kind.endswith("_sensor") else set()
+    block = _block(("devices", name), {}, craft, leave=leave)
+    known: dict[str, Value] = {"kind": kind, key: place}
+    lines = (
+        line._replace(value=known[line.key], told=True) if line.key in known
+        else line._replace(value=_hint(craft, line, kind, place))
+        for line in block.lines
+    )  # fmt: skip
+    return block._replace(lines=tuple(lines))
+
+
+_PROTOCOLS = {
+    "receiver": "receiver.link",
+    "telemetry": "telemetry.protocol",
+    "position": "position.protocol",
+}
+
+
+def _hint(craft: Craft, line: Line, kind: str, place: str) -> Value:
+    """For a line still to be looked up: what the dump has there, else the example."""
+    paths = {
+        "rate": craft.ports[place].rate_path(PORT_ROLES.get(kind, "")),
+        "inverted": f"ports.{place}.inverted",
+        "one_wire": f"ports.{place}.half_duplex",
+        "protocol": _PROTOCOLS.get(kind, ""),
+        "powers": "video.plan.powers",
+    }
+    if line.key == "rail" and kind.endswith("_sensor"):
+        return NO_RAIL
+    entry = declared_in_sheet(f"{ROOT}.devices.{kind}.{line.key}")
+    assert entry is not None  # as the line was made of one
+    known = _taken(craft, paths.get(line.key, ""), entry)
+    return line.value if known is None else known
+
+
+def _motors(craft: Craft) -> Iterator[Block]:
+    for arm in _arms(craft):
+        told = {"output": f"motors.{arm}.output", "poles": "motors.poles"}
+        block = _block(("motors", arm), told, craft)
+        pads = [name for name in craft.pads.names() if _drives(craft, name, arm)]
+        yield block._replace(
+            lines=tuple(
+                line._replace(value=pads[0], told=True) if line.key == "pad" and pads else line
+                for line in block.lines
+                if line.key != "pad" or pads
+            )
+        )
+
+
+def _drives(craft: Craft, pad: str, arm: str) -> bool:
+    """Whether the dump gives a pad to the motor on an arm."""
+    return craft.pads[pad].states("use") and craft.pads[pad].use.split() == ["motor", arm]
+
+
+def _drive(craft: Craft) -> Iterator[Block]:
+    yield _block(("propulsion",), {}, craft)
+    told = {key: f"battery.{key}" for key in ("chemistry", "cells", "capacity")}
+    yield _block(("battery",), told, craft)
+    yield _block(("camera",), {"standard": "camera.standard"}, craft)

@@ -1,0 +1,131 @@
+"""`cfgaudit allot`: which device goes on which port."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import click
+
+from cfgaudit.cli.building import open_sheet
+from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.options import format_option, output_options, reading_options
+from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.settings import NotStated, Settings
+from cfgaudit.craft.sheet import Sheet
+
+if TYPE_CHECKING:
+    from cfgaudit.bench.allot import Allotment
+    from cfgaudit.bench.allot_edits import SheetEdit
+    from cfgaudit.dialects.joint_edit import Dumps
+    from cfgaudit.dialects.saying import LineChange
+
+
+class _Changed(NamedTuple):
+    """What the plan changes in sheet and dump, and what the dump has no line for."""
+
+    edits: Sequence["SheetEdit"]
+    changes: Sequence["LineChange"] = ()
+    unsaid: Sequence[str] = ()
+
+
+@click.command()
+@click.argument("build")
+@click.argument("dump", required=False)
+@reading_options
+@click.option("--why", is_flag=True, help="Say for every device why a port can't serve it.")
+@format_option("terminal", "json")
+@output_options
+def command(
+    build: str,
+    dump: str | None,
+    dialect: str | None,
+    extra: tuple[str, ...],
+    stdin_name: str,
+    why: bool,
+    form: str,
+    output: str | None,
+    color: str,
+) -> int:
+    """Which device of the build sheet BUILD goes on which port, so that every constraint holds.
+
+    With DUMP the settings that the plan changes are shown as lines of its own dialect. Exit 1
+    where not all can have a port; then it says who competes, and what would free one.
+    """
+    _see_that_networkx_is_there()
+    from cfgaudit.bench.allot import allot, problem_of
+    from cfgaudit.bench.allot_edits import console_of
+    from cfgaudit.bench.freeing import ways_of
+    from cfgaudit.dialects.joint_edit import joined
+
+    stated = open_sheet(build)
+    dumps = _dumps(dump, Inputs(dialect, stdin_name), extra, stdin_name)
+    sheet = Sheet(stated)
+    try:
+        problem = problem_of(sheet, console_of(joined(dumps)) if dumps else "")
+    except NotStated as lack:
+        what = "port" if "ports" in lack.path else "device"
+        raise InputError(f"{build} has no {what}, so there is nothing to allot") from None
+    plan = allot(problem)
+    ways = ways_of(plan, sheet)
+    changed = _changed(plan, stated, dumps)
+    if form == "json":
+        from cfgaudit.reports.json_allot import allot_json
+        from cfgaudit.reports.json_report import dumped
+
+        put_text(dumped(allot_json((build, dump), plan, ways, *changed)), output)
+    else:
+        from cfgaudit.reports import terminal_allot as draw
+        from cfgaudit.reports.screen import Screen
+
+        screen = Screen(screen_width())
+        draw.plan_head(screen, _name(sheet), build, plan)
+        draw.plan_ways(screen, ways)
+        draw.plan_table(screen, plan)
+        draw.plan_edits(screen, *changed)
+        if why:
+            draw.plan_why(screen, problem)
+        draw.plan_lacks(screen, problem, listed_all=why)
+        put_screen(screen, output, color)
+    return int(plan.competing is not None)
+
+
+def _see_that_networkx_is_there() -> None:
+    try:
+        import networkx  # noqa: F401 (only whether it is there)
+    except ModuleNotFoundError as error:
+        if error.name != "networkx":
+            raise
+        raise InputError(
+            "allot needs networkx; install it with: pip install 'cfgaudit[bench]'"
+        ) from None
+
+
+def _dumps(dump: str | None, inputs: Inputs, extra: Sequence[str], stdin_name: str) -> "Dumps":
+    if dump is None:
+        if extra:
+            raise click.UsageError("--with goes with a DUMP")
+        return ()
+    from cfgaudit.cli.changing import open_each
+
+    return open_each(inputs, dump, extra, stdin_name)
+
+
+def _changed(plan: "Allotment", stated: Settings, dumps: "Dumps") -> _Changed:
+    """What the plan changes; nothing where not all can have a port."""
+    if plan.competing is not None:
+        return _Changed(())
+    from cfgaudit.bench.allot_edits import dump_wants, sheet_edits
+
+    edits = sheet_edits(plan, stated)
+    if not dumps:
+        return _Changed(edits)
+    from cfgaudit.dialects.joint_edit import edit_dumps, joined
+    from cfgaudit.dialects.saying import line_changes
+
+    after, refused = edit_dumps(dumps, dump_wants(plan, joined(dumps)))
+    unsaid = [f"{path} can't be written: {reason}" for path, reason in refused.items()]
+    return _Changed(edits, line_changes(dumps, after), unsaid)
+
+
+def _name(sheet: Sheet) -> str:
+    return sheet.who.name if sheet.settings.stated.get("sheet.craft.name") else "this craft"

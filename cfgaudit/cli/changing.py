@@ -1,0 +1,64 @@
+"""What the commands that change a dump share: opening each dump, auditing, editing in place."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from cfgaudit.audit.engine import Audit
+from cfgaudit.cli.auditing import audited
+from cfgaudit.cli.building import sheets
+from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.inputs import Inputs, read_bytes
+from cfgaudit.craft.settings import Settings
+from cfgaudit.dialects.joint_edit import Dumps, joined
+
+write_option = click.option(
+    "--write", is_flag=True, help="Edit the file in place, keeping every other byte."
+)
+
+
+def open_each(inputs: Inputs, dump: str, extra: Sequence[str], stdin_name: str) -> Dumps:
+    """A craft's dumps, each by itself. Raises InputError, UsageError."""
+    if [dump, *extra].count("-") > 1:
+        raise click.UsageError("standard input can be read once; `-` is named twice")
+    found = [inputs.open(dump)]
+    for other in extra:
+        data, name = read_bytes(other, stdin_name)
+        found.append(inputs.open_bytes(other, data, name))
+    return tuple(found)
+
+
+def judge_of(
+    inputs: Inputs, dump: str, dumps: Dumps, build: Sequence[str], today: datetime | None
+) -> Callable[[Settings], Audit]:
+    """The audit of a dump's craft, by its folder's settings, its waivers and its build sheet."""
+    built = sheets(inputs, (dump,), (joined(dumps),), build)
+    return lambda settings: audited(inputs, (dump,), (settings,), today, built, tell=False)[0]
+
+
+def refuse_stream(write: bool, files: Sequence[str]) -> None:
+    """Standard input can't be edited in place. Raises UsageError."""
+    if write and "-" in files:
+        raise click.UsageError("--write edits a file; standard input can't be edited in place")
+
+
+def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, ...]:
+    """Write each dump that changed, and give their names. Raises InputError.
+
+    A file that has changed since it was read is left alone.
+    """
+    from cfgaudit.cli.writing import write_atomically
+
+    changed: list[tuple[str, bytes]] = []
+    for file, old, new in zip(files, before, after, strict=True):
+        first, last = old.document.to_bytes(), new.document.to_bytes()
+        if first == last:
+            continue
+        if read_bytes(file, file)[0] != first:
+            raise InputError(f"{file} has changed since it was read; nothing was written")
+        changed.append((file, last))
+    for file, data in changed:
+        write_atomically(Path(file), data)
+    return tuple(file for file, _ in changed)

@@ -1,0 +1,123 @@
+"""`cfgaudit upgrade`: one craft before and after a firmware change."""
+
+from dataclasses import replace
+from datetime import datetime
+
+import click
+
+from cfgaudit.audit.engine import Finding, new_and_cleared
+from cfgaudit.changes.review import Upgrade, review
+from cfgaudit.changes.upgrade import Fate, Fated
+from cfgaudit.cli.auditing import audited
+from cfgaudit.cli.building import sheets
+from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.joining import shared_out
+from cfgaudit.cli.options import (
+    build_option,
+    format_option,
+    output_options,
+    reading_options,
+    secrets_option,
+    today_option,
+    together,
+)
+from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.vocabulary import declared_anywhere
+from cfgaudit.dialects.opening import Opened
+from cfgaudit.reports.secrets import mask
+
+factory_options = together(
+    click.option("--old-factory", metavar="FILE", help="An untouched board, old firmware."),
+    click.option("--new-factory", metavar="FILE", help="An untouched board, new firmware."),
+)
+
+
+@click.command()
+@click.argument("old")
+@click.argument("new")
+@factory_options
+@reading_options
+@build_option
+@format_option("terminal", "json")
+@output_options
+@secrets_option
+@today_option
+@click.option("--all", "everything", is_flag=True, help="What was kept or counts, too.")
+@click.option("--lines", is_flag=True, help="Only the lines that bring back what was lost.")
+@click.option("--exit-code", is_flag=True, help="Exit 1 where something was or may be lost.")
+def command(
+    old: str,
+    new: str,
+    old_factory: str | None,
+    new_factory: str | None,
+    dialect: str | None,
+    extra: tuple[str, ...],
+    build: tuple[str, ...],
+    stdin_name: str,
+    form: str,
+    output: str | None,
+    color: str,
+    secrets: bool,
+    today: datetime | None,
+    everything: bool,
+    lines: bool,
+    exit_code: bool,
+) -> int:
+    """What became of each setting from OLD to NEW, the dumps of one craft around an upgrade.
+
+    What was lost comes first, with the lines that bring it back; then what else differs; what
+    is the same is counted. Dumps of two untouched boards tell which values are the factory's;
+    without them the dialect's recorded values do, as far as they go.
+    """
+    inputs = Inputs(dialect, stdin_name)
+    theirs = shared_out((old, new), extra, one_craft=True)
+    before, after = inputs.open(old, theirs[0]), inputs.open(new, theirs[1])
+    factory = [inputs.open(name) if name else None for name in (old_factory, new_factory)]
+    hidden = frozenset[str]() if secrets else _secret(before, after)
+    found = review(before, after, *factory, hidden=hidden)
+    lost = found.count(Fate.LOST) + found.may_be_lost
+    both = (before.settings, after.settings)
+    built = sheets(inputs, (old, new), both, build, one_craft=True)
+    if None in built:  # what only one side could be checked for is no change
+        built = [None, None]
+    findings = new_and_cleared(*audited(inputs, (old, new), both, today, built, tell=False))
+    if not secrets:
+        found = replace(found, fates=tuple(_masked(entry) for entry in found.fates))
+    if lines:
+        put_text(found.lines.text, output)
+    elif form == "json":
+        put_text(_json((old, new), found, findings, everything), output)
+    else:
+        from cfgaudit.reports.terminal_upgrade import upgrade_screen
+
+        put_screen(upgrade_screen(found, *findings, everything, screen_width()), output, color)
+    return int(exit_code and lost > 0)
+
+
+def _json(
+    names: tuple[str, str],
+    found: Upgrade,
+    findings: tuple[tuple[Finding, ...], tuple[Finding, ...]],
+    everything: bool,
+) -> str:
+    from cfgaudit.reports.json_report import dumped
+    from cfgaudit.reports.json_upgrade import upgrade_json
+
+    return dumped(upgrade_json(names, found, *findings, everything))
+
+
+def _secret(*opened: Opened) -> frozenset[str]:
+    """The secret paths of dumps."""
+    paths = {path for entry in opened for path in entry.settings.stated}
+    known = {path: declared_anywhere(path) for path in paths}
+    return frozenset(path for path, found in known.items() if found and found.traits.secret)
+
+
+def _masked(entry: Fated) -> Fated:
+    return replace(
+        entry,
+        old=mask(entry.old),
+        new=mask(entry.new),
+        factory_old=mask(entry.factory_old),
+        factory_new=mask(entry.factory_new),
+    )

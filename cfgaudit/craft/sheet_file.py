@@ -1,0 +1,246 @@
+"""Reads a build sheet: TOML text to settings below `sheet.`, or every fault with its line."""
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+from functools import cache
+from math import isfinite
+from typing import Any, NamedTuple, Union
+
+from cfgaudit.craft.kinds import (
+    AnyOf,
+    Between,
+    Bool,
+    Int,
+    Kind,
+    Quantities,
+    Quantity,
+    Text,
+    Words,
+    WordSet,
+    value_text,
+)
+from cfgaudit.craft.settings import DumpFacts, Origin, Settings, Stated
+from cfgaudit.craft.sheet import ROOT
+from cfgaudit.craft.sheet_links import faults_between
+from cfgaudit.craft.sheet_vocabulary import sheet_vocabulary
+from cfgaudit.craft.spelling import BadValue, beyond_limits, read_value
+from cfgaudit.craft.values import Value
+from cfgaudit.craft.vocabulary import Declared, fits
+from cfgaudit.reading.place import Place
+from cfgaudit.reading.toml_places import line_of, places
+
+# What can stand below a table's name: the settings and tables by name, and one index in capitals
+# where names are the builder's own.
+Shape = dict[str, Union["Shape", Declared]]
+Keys = tuple[str, ...]
+
+_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
+
+
+class SheetFault(NamedTuple):
+    """One thing wrong with a build sheet, and where."""
+
+    place: Place
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.message}"
+
+
+class SheetError(ValueError):
+    """A build sheet that can't be taken as it is: all its faults, in the order of its lines."""
+
+    def __init__(self, faults: Iterable[SheetFault]) -> None:
+        self.faults = tuple(sorted(faults))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def read_sheet(data: bytes, file: str) -> Settings:
+    """What a build sheet states, by path below `sheet.`, in its order.
+
+    A number is in the vocabulary's unit; a text may bring its own (`"36 MHz"`, `"4.5..5.5 V"`).
+    Raises SheetError with every fault that it has.
+
+    >>> sheet = read_sheet(b"[battery]\\ncells = 4", "dipper.build.toml")
+    >>> sheet["sheet.battery.cells"].value, str(sheet["sheet.battery.cells"].place)
+    (4, 'dipper.build.toml:2')
+    """
+    text = _decoded(data, file)
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SheetError([_no_toml(str(error), text, file)]) from None
+    except RecursionError:
+        raise SheetError([SheetFault(Place(file, 1), "is nested too deep")]) from None
+    reader = _Reader(text, file)
+    reader.table(tables, sheet_shape(), ())
+    # What hangs together is looked at once each setting is right in itself.
+    faults = reader.faults or [
+        SheetFault(reader.place(tuple(path.split(".")[1:])), message)
+        for path, message in faults_between(reader.stated, tables)
+    ]
+    if faults:
+        raise SheetError(faults)
+    facts = DumpFacts(file, "build sheet", len(reader.stated), lines=len(text.splitlines()))
+    return Settings(stated=reader.stated, dumps=(facts,))
+
+
+def _decoded(data: bytes, file: str) -> str:
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SheetError([SheetFault(Place(file, line), "is not UTF-8 text")]) from None
+
+
+def _no_toml(message: str, text: str, file: str) -> SheetFault:
+    found = _AT_LINE.search(message)
+    said = _AT_LINE.sub("", message).replace(" (at end of document)", " before the end")
+    line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 0)
+    return SheetFault(Place(file, line, column), f"is no TOML: {said[:1].lower()}{said[1:]}")
+
+
+@cache
+def sheet_shape() -> Shape:
+    """What a build sheet can hold, table within table."""
+    top: Shape = {}
+    for entry in sheet_vocabulary():
+        *above, leaf = entry.pattern.split(".")[1:]
+        shape = top
+        for word in above:
+            below = shape.setdefault(word, {})
+            assert isinstance(below, dict)  # no setting has others below it
+            shape = below
+        shape[leaf] = entry
+    return top
+
+
+class _Reader:
+    """Goes through the tables of one sheet, keeping what is right and what is wrong."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self._file = file
+        self._lines = places(text)
+        self.stated: dict[str, Stated] = {}
+        self.faults: list[SheetFault] = []
+
+    def place(self, at: Keys) -> Place:
+        """Where a key stands."""
+        return Place(self._file, line_of(self._lines, at))
+
+    def _refuse(self, at: Keys, message: str) -> None:
+        self.faults.append(SheetFault(self.place(at), message))
+
+    def table(self, table: Mapping[str, Any], shape: Shape, above: Keys) -> None:
+        """Read one table and all below it."""
+        index = next((name for name in shape if name.isupper()), "")
+        for name, value in table.items():
+            at = (*above, name)
+            below = shape.get(index or name)
+            if below is None:
+                self._refuse(at, _unknown(name, above, shape))
+            elif isinstance(below, Declared):
+                self._setting(at, below, value)
+            elif not isinstance(value, dict):
+                self._refuse(at, _no_table(at, index))
+            elif index and not fits(name, index, ()):
+                self._refuse(at, f"{name!r} can't be a name: letters, digits, _ and - make one")
+            else:
+                self.table(value, below, at)
+
+    def _setting(self, at: Keys, entry: Declared, value: object) -> None:
+        path = ".".join((ROOT, *at))
+        try:
+            read = sheet_value(entry.kind, value)
+        except BadValue as error:
+            self._refuse(at, f"{'.'.join(at)}: {error}")
+            return
+        text = value_text(entry.kind, read)
+        self.stated[path] = Stated(path, read, self.place(at), Origin.SHEET, text)
+
+
+def _unknown(name: str, above: Keys, shape: Shape) -> str:
+    near = get_close_matches(name, shape, n=1)
+    what = f"there is no {'.'.join((*above, name))} in a build sheet"
+    if near:
+        return f"{what}; did you mean {near[0]}?"
+    return f"{what}; {'.'.join(above) or 'it'} can hold {', '.join(shape)}"
+
+
+def _no_table(at: Keys, index: str) -> str:
+    if not index:
+        return f"[{'.'.join(at)}] must be a table"
+    above = ".".join(at[:-1])
+    return f"{'.'.join(at)} must be a table: below {above} comes a name, as in [{above}.NAME]"
+
+
+def sheet_value(kind: Kind, value: object) -> Value:
+    """The typed value of what TOML gave. Raises BadValue, with near misses, and beyond limits."""
+    try:
+        read = _typed(kind, value)
+        beyond = beyond_limits(kind, read)
+    except OverflowError:  # a number that no float holds
+        raise BadValue(f"{_shown(value)} is not {kind.says}") from None
+    if beyond:
+        raise BadValue(beyond)
+    return read
+
+
+def _typed(kind: Kind, value: object) -> Value:
+    if isinstance(value, bool):
+        if isinstance(kind, Bool):
+            return value
+    elif isinstance(value, int | float):
+        if isfinite(value) and (number := _number(kind, value)) is not None:
+            return number
+    elif isinstance(value, str):
+        return _text(kind, value)
+    elif isinstance(value, list):
+        if isinstance(kind, WordSet) and all(isinstance(item, str) for item in value):
+            return frozenset(value)
+        if isinstance(kind, Quantities):
+            return tuple(_one(kind, item) for item in value)
+    raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
+
+
+def _number(kind: Kind, value: int | float) -> Value | None:
+    """A bare number, in the kind's own unit; None where the kind has no such."""
+    if isinstance(kind, Int | AnyOf):
+        return value if isinstance(value, int) else None
+    if isinstance(kind, Quantity):
+        return float(value)
+    if isinstance(kind, Between):
+        return float(value), float(value)
+    return (float(value),) if isinstance(kind, Quantities) else None
+
+
+def _one(kind: Quantities, item: object) -> float:
+    read = _typed(Quantity(kind.unit, kind.low, kind.high), item)
+    assert isinstance(read, float)
+    return read
+
+
+def _text(kind: Kind, value: str) -> Value:
+    if not value.strip():
+        raise BadValue("is empty; leave the line out where it is not known")
+    if isinstance(kind, Text):
+        return value
+    try:
+        return read_value(kind, value)
+    except BadValue as error:
+        near = get_close_matches(value, kind.choices, n=1) if isinstance(kind, Words) else []
+        raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
+
+
+def _shown(value: object) -> str:
+    """A value as TOML has it, near enough, and not too long."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = "a table" if isinstance(value, dict) else str(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def _quotes(kind: Kind, value: object) -> str:
+    return ", in quotes" if isinstance(kind, Text) and not isinstance(value, dict | list) else ""

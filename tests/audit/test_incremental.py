@@ -1,0 +1,82 @@
+"""Auditing one version after another finds what auditing each anew does."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from hypothesis import given
+from hypothesis import settings as budget
+from hypothesis import strategies as st
+
+from cfgaudit.audit.engine import audit
+from cfgaudit.audit.incremental import Auditor
+from cfgaudit.craft.settings import Settings, Stated
+from cfgaudit.rules.book import book
+from cfgaudit.rules.rule import Rule, Yielded
+from tests.dialects.demo import DUMPS, opened
+from tests.strategies import settings as drawn
+from tests.strategies import stated
+
+CORPUS = [opened(path).settings for path in DUMPS]
+
+
+def test_the_demo_craft_one_after_another_have_their_own_findings() -> None:
+    auditor = Auditor(book())
+    for settings in (*CORPUS, *reversed(CORPUS)):
+        assert auditor.findings(settings) == audit(settings).findings
+
+
+@given(
+    start=st.sampled_from(CORPUS),
+    changes=st.lists(st.lists(stated(), max_size=3), max_size=4),
+    dropped=st.lists(st.integers(0, 10_000), max_size=4),
+)
+@budget(max_examples=25, deadline=None)
+def test_any_change_of_a_demo_craft_is_seen(
+    start: Settings, changes: list[list[Stated]], dropped: list[int]
+) -> None:
+    auditor = Auditor(book())
+    table = dict(start.stated)
+    for number, entries in enumerate(changes):
+        table |= {entry.path: entry for entry in entries}
+        if number < len(dropped):
+            del table[list(table)[dropped[number] % len(table)]]
+        settings = Settings(
+            dict(table), start.repeats, start.raw, start.troubles, start.dumps, start.factory
+        )
+        assert auditor.findings(settings) == audit(settings).findings
+
+
+@given(st.lists(drawn(), min_size=2, max_size=4))
+@budget(max_examples=25, deadline=None)
+def test_settings_that_have_nothing_in_common_are_audited_anew(found: list[Settings]) -> None:
+    auditor = Auditor(book())
+    for settings in found:
+        assert auditor.findings(settings) == audit(settings).findings
+
+
+def test_a_rule_runs_again_only_where_what_it_read_has_changed() -> None:
+    runs: list[str] = []
+    rules = [_counted(rule, runs) for rule in book() if rule.area in ("battery", "video")]
+    auditor = Auditor(rules)
+    first = CORPUS[0]
+    auditor.findings(first)
+    before = len(runs)
+    auditor.findings(first)
+    assert len(runs) == before
+    moved = dict(first.stated)
+    moved["battery.warn_cell"] = moved["battery.warn_cell"]._replace(value=3.6)
+    auditor.findings(Settings(moved, raw=first.raw, dumps=first.dumps, factory=first.factory))
+    again = runs[before:]
+    assert any(rule.startswith("battery/") for rule in again)
+    assert not [rule for rule in again if rule.startswith("video/")]
+    assert len(again) < before
+
+
+def _counted(rule: Rule, runs: list[str]) -> Rule:
+    """The rule, noting each of its runs."""
+
+    def check(*given: Any) -> Iterator[Yielded]:
+        runs.append(rule.id)
+        yield from rule.check(*given)
+
+    return rule._replace(check=check)

@@ -1,0 +1,137 @@
+"""mend, carry and confirm from the command line: screens, files, exit status, machine output."""
+
+import json
+import shutil
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from cfgaudit.reports.schema import schema
+from tests.cli.calling import CORPUS, call, run
+
+REPAIRED = "faulty/dipper-after-repair.dump"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """The corpus, to be written to."""
+    return Path(shutil.copytree(CORPUS, tmp_path / "corpus"))
+
+
+def test_mend_shows_the_lines_their_way_back_and_what_is_left(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    said = call(monkeypatch, ["mend", REPAIRED])
+    assert said.status == 1  # errors are left
+    assert "MEND    failsafe/throttle-held" in said.out
+    # a line that the dump has, and the line in its place, by corpus/dialects/sedge.toml
+    assert "The change, as lines of sedge\n    [lost channel 3]\n    gives = 1000\n" in said.out
+    assert "To take it back\n    [lost channel 3]\n    freezes = yes\n" in said.out
+    assert "Propellers off" in said.out
+    assert "is safe" not in said.out.replace("no proof that a craft is safe", "")
+    assert all(len(line) <= 80 for line in said.out.splitlines())
+
+
+def test_mend_writes_nothing_unasked_and_one_line_when_asked(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    file = folder / REPAIRED
+    before = file.read_bytes()
+    call(monkeypatch, ["mend", REPAIRED], cwd=folder)
+    assert file.read_bytes() == before
+    said = call(monkeypatch, ["mend", REPAIRED, "--write"], cwd=folder)
+    assert f"Written: {REPAIRED}" in " ".join(said.out.split())
+    assert file.read_bytes() == before.replace(b"freezes = yes", b"gives = 1000", 1)
+    again = call(monkeypatch, ["mend", REPAIRED, "--write"], cwd=folder)
+    assert "Nothing to mend" in again.out
+    assert file.read_bytes() == before.replace(b"freezes = yes", b"gives = 1000", 1)
+
+
+def test_mend_of_one_rule_leaves_the_others_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = call(monkeypatch, ["mend", REPAIRED, "--only", "serial", "--format", "json"])
+    assert json.loads(said.out)["mended"] == []
+    refused = call(monkeypatch, ["mend", REPAIRED, "--only", "failsafe/throttle-hold"])
+    assert refused.status == 2
+    assert "Did you mean failsafe/throttle-held?" in refused.err
+
+
+def test_standard_input_is_read_and_never_written() -> None:
+    data = (CORPUS / REPAIRED).read_bytes()
+    said = run("mend", "-", "--stdin-name", "bench", stdin=data)
+    assert "bench: 668 lines" in said.out
+    refused = run("mend", "-", "--write", stdin=data)
+    assert refused.status == 2
+    assert "can't be edited in place" in refused.err
+
+
+def test_carry_shows_what_is_carried_and_what_is_the_crafts_own(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    said = call(monkeypatch, ["carry", "dipper.dump", "sandpiper.dump", "--only", "home"])
+    assert said.status == 0
+    assert "home.altitude: 35 m -> 40 m" in said.out
+    assert "[whereabouts]\n    home_height = 400\n" in said.out
+    assert "home_height = 350" in said.out.partition("To take it back")[2]
+    assert "Propellers off" in said.out
+    assert all(len(line) <= 80 for line in said.out.splitlines())
+
+
+def test_carry_writes_its_file_and_no_other(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    before = {name: (folder / name).read_bytes() for name in ("dipper.dump", "sandpiper.dump")}
+    only = ["--only", "home.altitude", "--write"]
+    call(monkeypatch, ["carry", "dipper.dump", "sandpiper.dump", *only], cwd=folder)
+    assert (folder / "dipper.dump").read_bytes() == before["dipper.dump"]
+    assert (folder / "sandpiper.dump").read_bytes() == before["sandpiper.dump"].replace(
+        b"home_height = 350", b"home_height = 400"
+    )
+
+
+def test_carry_of_what_nobody_states_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = call(monkeypatch, ["carry", "dipper.dump", "sandpiper.dump", "--only", "home.altitud"])
+    assert said.status == 2
+    assert "Did you mean home.altitude?" in said.err
+
+
+def test_confirm_tells_what_took_and_what_did_not(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    file = folder / "wanted.cfg"
+    file.write_text("[battery]\nwarn_cell = 3.5 V\n[home]\naltitude = 40.02 m\n", encoding="utf-8")
+    took = call(monkeypatch, ["confirm", "wanted.cfg", "dipper.dump"], cwd=folder)
+    assert took.status == 0
+    assert "the firmware's step is 0.1 m" in took.out
+    assert "All 2 intended settings took." in took.out
+    file.write_text("battery.warn_cell = 3.6 V\n", encoding="utf-8")
+    amiss = call(monkeypatch, ["confirm", "wanted.cfg", "dipper.dump"], cwd=folder)
+    assert amiss.status == 1
+    assert "intended 3.6 V, read back 3.5 V" in amiss.out
+    assert "Propellers off" in amiss.out
+
+
+def test_confirm_hides_secrets_unless_asked(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    (folder / "wanted.cfg").write_text('[craft]\nserial = "RS-9999"\n', encoding="utf-8")
+    calls = ["confirm", "wanted.cfg", "dipper.dump"]
+    hidden, shown = (call(monkeypatch, [*calls, *more], cwd=folder) for more in ([], ["--secrets"]))
+    assert "RS-" not in hidden.out
+    assert "RS-9999" in shown.out
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["mend", REPAIRED],
+        ["mend", "broken/no-dialect.dump"],
+        ["carry", "dipper.dump", "sandpiper.dump"],
+        ["carry", "dipper.dump", "wagtail.dump", "--only", "battery"],
+        ["confirm", "dipper.cfg", "dipper.dump"],
+        ["confirm", "wagtail.dump", "dipper.dump"],
+    ],
+    ids=" ".join,
+)
+def test_machine_output_is_as_its_schema_says(
+    monkeypatch: pytest.MonkeyPatch, arguments: list[str]
+) -> None:
+    said = call(monkeypatch, [*arguments, "--format", "json"])
+    assert said.status in (0, 1)
+    jsonschema.Draft202012Validator(schema(arguments[0])).validate(json.loads(said.out))

@@ -1,0 +1,112 @@
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.calling import CORPUS, call
+
+
+def test_new_writes_a_file_that_try_then_reads(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    file = tmp_path / "draft.toml"
+    made = call(monkeypatch, ["dialect", "new", "dipper.dump", "--output", str(file)])
+    assert made.status == 0
+    assert "lines at work" in made.err
+    tried = call(
+        monkeypatch, ["dialect", "try", "dipper.dump", "--dialect", str(file), "--format", "json"]
+    )
+    told = json.loads(tried.out)
+    assert told["settings"] > 150
+    assert told["failed"] == []
+    assert told["wanted"]
+
+
+def test_new_without_rapidfuzz_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "rapidfuzz", None)
+    answer = call(monkeypatch, ["dialect", "new", "dipper.dump"])
+    assert answer.status == 2
+    assert "cfgaudit[teach]" in answer.err
+    assert answer.err.count("\n") == 1
+
+
+def test_try_lists_what_to_map_next(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    dump = tmp_path / "small.dump"
+    dump.write_text("[pack]\ncell_low = 350\nfeathers = 3\n", encoding="utf-8")
+    dialect = str(CORPUS / "dialects" / "sedge.toml")
+    answer = call(monkeypatch, ["dialect", "try", str(dump), "--dialect", dialect])
+    assert answer.status == 0
+    assert "pack/feathers" in answer.out
+    assert "Map next" in answer.out
+    assert all(len(line) <= 80 for line in answer.out.splitlines()[1:])
+
+
+def test_learn_adds_its_line_to_a_dialect(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    dialect = tmp_path / "reed.toml"
+    dialect.write_text('name = "reed"\n', encoding="utf-8")
+    (tmp_path / "a").write_text("[pack]\nlow = 350\n", encoding="utf-8")
+    (tmp_path / "b").write_text("[pack]\nlow = 345\n", encoding="utf-8")
+    asked = ["dialect", "learn", "a", "b", "--set", "battery.warn_cell=3.45 V"]
+    answer = call(monkeypatch, [*asked, "--into", "reed.toml"], cwd=tmp_path)
+    assert answer.status == 0
+    assert "low = {battery.warn_cell: 0.01 V}" in answer.out
+    shown = call(
+        monkeypatch,
+        ["show", "b", "--dialect", "reed.toml", "--format", "json"],
+        cwd=tmp_path,
+    )
+    assert json.loads(shown.out)["settings"]["battery.warn_cell"]["value"] == 3.45
+
+
+def test_learn_leaves_a_dialect_alone_where_two_keys_are_equal(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    dialect = tmp_path / "reed.toml"
+    dialect.write_text('name = "reed"\n', encoding="utf-8")
+    (tmp_path / "a").write_text("one = 350\ntwo = 350\n", encoding="utf-8")
+    (tmp_path / "b").write_text("one = 345\ntwo = 345\n", encoding="utf-8")
+    asked = ["dialect", "learn", "a", "b", "--set", "battery.warn_cell=3.45 V"]
+    answer = call(monkeypatch, [*asked, "--into", "reed.toml"], cwd=tmp_path)
+    assert answer.status == 1
+    assert "2 keys explain" in answer.out
+    assert dialect.read_text(encoding="utf-8") == 'name = "reed"\n'
+
+
+def test_learn_refuses_a_dialect_that_it_would_spoil(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    shutil.copy(CORPUS / "dialects" / "sedge.toml", tmp_path / "sedge.toml")
+    before = (tmp_path / "sedge.toml").read_bytes()
+    (tmp_path / "a").write_text("[pack]\nlow = 350\n", encoding="utf-8")
+    (tmp_path / "b").write_text("[pack]\nlow = 345\n", encoding="utf-8")
+    asked = ["dialect", "learn", "a", "b", "--set", "battery.warn_cell=3.45 V"]
+    answer = call(monkeypatch, [*asked, "--into", "sedge.toml"], cwd=tmp_path)
+    assert answer.status == 2
+    assert "add it by hand" in answer.err
+    assert (tmp_path / "sedge.toml").read_bytes() == before
+
+
+def test_check_tells_every_fault_and_exits_with_one(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    file = tmp_path / "reed.toml"
+    file.write_text('nam = "reed"\n[[lines]]\nmap = ["a = {esc.idl}"]\n', encoding="utf-8")
+    answer = call(monkeypatch, ["dialect", "check", str(file), "--format", "json"])
+    assert answer.status == 1
+    assert [one["line"] for one in json.loads(answer.out)["problems"]] == [1, 1, 3]
+
+
+def test_check_says_so_where_nothing_is_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
+    answer = call(monkeypatch, ["dialect", "check", "dialects/osier.toml"])
+    assert (answer.status, answer.out) == (
+        0,
+        "dialects/osier.toml: nothing wrong was found\n",
+    )
+
+
+def test_list_tells_the_dialects_of_the_folder(monkeypatch: pytest.MonkeyPatch) -> None:
+    told = json.loads(call(monkeypatch, ["dialect", "list", "--format", "json"]).out)
+    assert {"sedge", "osier", "marl", "plain"} <= {one["name"] for one in told["dialects"]}
+    assert all(0 < one["mapped"] <= told["vocabulary"] for one in told["dialects"])

@@ -1,0 +1,62 @@
+"""`redact`: the dump's bytes on standard output, what was hidden on standard error."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli import sweep
+from tests.cli.calling import CORPUS, environment, run
+import subprocess
+import sys
+
+
+def raw(*arguments: str) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(
+        [sys.executable, "-m", "cfgaudit", *arguments],
+        cwd=CORPUS, env=environment(), capture_output=True, timeout=120, check=False,
+    )  # fmt: skip
+
+
+def test_the_dump_goes_to_standard_output_and_the_list_to_standard_error() -> None:
+    done = raw("redact", "dipper.dump")
+    before = (CORPUS / "dipper.dump").read_bytes()
+    wanted = before.replace(b"called = dipper", b"called = (hidden)")
+    wanted = wanted.replace(b"weir-team", b"(hidden)").replace(b"RS-0412", b"(hidden)")
+    assert (done.returncode, done.stdout) == (0, wanted)
+    assert b"dipper.dump:9:10: craft.owner: " in done.stderr
+    assert b"dipper.dump: 3 stretches hidden\n" in done.stderr
+    assert b"weir-team" not in done.stderr
+    assert b"RS-0412" not in done.stderr
+
+
+def test_it_is_written_to_a_file(tmp_path: Path) -> None:
+    out = tmp_path / "out.dump"
+    answer = run("redact", "dipper.dump", "--keep-name", "--output", str(out))
+    assert (answer.status, answer.out) == (0, "")
+    assert b"called = dipper" in out.read_bytes()
+    assert run("redact", "--check", "--keep-name", str(out)).status == 0
+
+
+def test_check_writes_nothing_and_says_by_its_status_whether_something_is_private() -> None:
+    answer = run("redact", "--check", "dipper.dump")
+    assert (answer.status, answer.out) == (1, "")
+    assert "3 stretches to hide" in answer.err
+    assert run("redact", "--check", "wagtail-esc.dump").status == 0
+    assert run("redact", "--check", "--output", "x", "dipper.dump").status == 2
+
+
+@pytest.mark.parametrize("dump", sweep.dumps())
+def test_every_file_of_the_corpus_is_redacted_without_a_fault(dump: str) -> None:
+    done = raw("redact", dump)
+    assert done.returncode == 0
+    assert b"internal fault" not in done.stderr
+    listed = [line for line in done.stderr.decode().splitlines() if not line.endswith("hidden")]
+    assert all(line.isprintable() for line in listed)
+
+
+def test_a_dump_among_several_is_named_by_its_number() -> None:
+    answer = run("show", "pasted/several.dump#2", "craft.name")
+    assert "dipper" in answer.out
+    refused = run("show", "pasted/several.dump#4")
+    assert refused.status == 2
+    assert "pasted/several.dump holds 3 dumps; there is no number 4" in refused.err
