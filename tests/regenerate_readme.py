@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from cfgaudit.reports.markdown_book import count_of, rules_table
 from cfgaudit.rules.book import every_rule
-from cfgaudit.rules.rule import Level
 
 ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"
@@ -146,19 +146,7 @@ def _find_word(part: list[str], real: Sequence[str], start: int) -> int:
 def rules_list() -> str:
     """What stands between the markers: how many rules there are, and a table of them."""
     rules = every_rule()
-    counts = ", ".join(
-        f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level
-    )
-    rows = [
-        f"| `{rule.id}` | {rule.level.value} | {_first_sentence(rule.doc.wrong)} |"
-        for rule in rules
-    ]
-    head = ["", f"{len(rules)} rules: {counts}.", "", "| rule | level | what is wrong |"]
-    return "\n".join([*head, "|---|---|---|", *rows, "", ""])
-
-
-def _first_sentence(text: str) -> str:
-    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0].replace("|", "\\|")
+    return f"\n{count_of(rules)}\n\n{rules_table(rules)}\n\n"
 
 
 def _renew_block(found: re.Match[str]) -> str:

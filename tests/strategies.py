@@ -4,6 +4,8 @@ from hypothesis import strategies as st
 
 from cfgaudit.craft.kinds import (
     FILTER_KINDS,
+    AnyOf,
+    Between,
     Bool,
     Either,
     Filters,
@@ -77,6 +79,11 @@ def values(kind: Kind) -> st.SearchStrategy[Value]:
         return st.lists(numbers(max(kind.low, 0), min(kind.high, 6000)), max_size=8).map(tuple)
     if isinstance(kind, WordSet):
         return st.frozensets(st.sampled_from(kind.choices or ("reed", "sedge", "rush")))
+    if isinstance(kind, Between):
+        ends = st.lists(numbers(max(kind.low, 0), min(kind.high, 6000)), min_size=2, max_size=2)
+        return ends.map(lambda drawn: tuple(sorted(drawn)))
+    if isinstance(kind, AnyOf):
+        return st.sampled_from(kind.numbers)
     return plain_values(kind)
 
 

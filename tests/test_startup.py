@@ -77,12 +77,29 @@ def test_check_in_a_pipe_loads_nothing_heavy_to_parse_draw_or_reckon_with() -> N
     assert not [name for name in ours(modules) if name.startswith("cfgaudit.changes")]
     assert not [name for name in ours(modules) if "fleet" in name]
     assert "cfgaudit.reports.json_report" not in modules
+    assert "importlib.metadata" not in modules, "only an installed plug-in is worth its time"
 
 
 def test_machine_output_of_check_loads_no_screen_of_any_command() -> None:
     modules = loaded("check", "dipper.dump", "--format", "json")
     assert modules & HEAVY == set()
     assert not [name for name in ours(modules) if "terminal_" in name or "fleet" in name]
+
+
+@pytest.mark.parametrize("form", ["sarif", "junit", "github", "markdown"])
+def test_a_report_for_review_loads_itself_alone(form: str) -> None:
+    modules = loaded("check", "dipper.dump", "--format", form)
+    assert modules & HEAVY == set()
+    others = {"sarif", "junit", "github", "markdown"} - {form}
+    assert f"cfgaudit.reports.{form}" in modules
+    assert not {f"cfgaudit.reports.{other}" for other in others} & modules
+    assert ("xml.etree.ElementTree" in modules) == (form == "junit")
+
+
+def test_a_baseline_is_loaded_where_one_is_named() -> None:
+    modules = loaded("check", "dipper.dump")
+    told = ("baseline", "review", "json_patch", "plain_format")
+    assert not [name for name in ours(modules) if name.rpartition(".")[2] in told]
 
 
 def test_several_dumps_are_what_the_fleet_rules_are_loaded_for() -> None:

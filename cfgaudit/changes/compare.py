@@ -25,8 +25,8 @@ def compare(
     """The settings in which the craft differ, in the order of a diff.
 
     `crafts` are names with settings. What belongs to one craft alone (its calibration, its
-    name) is left out unless `everything` is asked for. A craft that does not state a setting
-    differs from one that does.
+    name) and what moves by itself is left out unless `everything` is asked for. A craft that
+    does not state a setting differs from one that does.
     """
     tables: list[list[dict[str, Entry]]] = [
         [dict(settings.stated) for _, settings in crafts],
@@ -38,7 +38,7 @@ def compare(
         for path in dict.fromkeys(path for entries in table for path in entries)
         if (row := _row(tuple(entries.get(path) for entries in table))) is not None
     ]
-    wanted = [row for row in rows if everything or not row.craft_own]
+    wanted = [row for row in rows if everything or not (row.craft_own or row.volatile)]
     return tuple(sorted(wanted, key=sort_key))
 
 
@@ -48,7 +48,7 @@ def _row(cells: tuple[Entry | None, ...]) -> RowOfCraft | None:
         return None
     about = subject(next(cell for cell in cells if cell is not None))
     odd = _odd_one([meanings.count(held) for held in meanings])
-    return RowOfCraft(about.path, about.cls, about.craft_own, about.raw, cells, odd)
+    return RowOfCraft(about.path, about.cls, about.craft_own, about.raw, about.volatile, cells, odd)
 
 
 def _odd_one(counts: list[int]) -> int | None:

@@ -49,9 +49,13 @@ def _differences(
     *,
     guessing: bool,
 ) -> Iterator[Change]:
+    if old is new:
+        return
     for path, before in old.items():
         after = new.get(path)
-        if after is not None and entry_meaning(before) != entry_meaning(after):
+        if after is None or after is before:
+            continue
+        if entry_meaning(before) != entry_meaning(after):
             yield Changed(*_about(after), before, after, _parts(before, after))
     gone: dict[str, Entry] = {path: old[path] for path in old if path not in new}
     come: dict[str, Entry] = {path: new[path] for path in new if path not in old}
@@ -70,9 +74,9 @@ def _differences(
     yield from (Added(*_about(entry), entry) for entry in come.values())
 
 
-def _about(entry: Entry) -> tuple[str, Class | None, bool, bool]:
+def _about(entry: Entry) -> tuple[str, Class | None, bool, bool, bool]:
     about = subject(entry)
-    return about.path, about.cls, about.craft_own, about.raw
+    return about.path, about.cls, about.craft_own, about.raw, about.volatile
 
 
 def _parts(before: Entry, after: Entry) -> tuple[str, ...]:

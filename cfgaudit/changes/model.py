@@ -6,15 +6,9 @@ from functools import cache
 
 from cfgaudit.craft.declare import Class
 from cfgaudit.craft.settings import Raw, Stated
-from cfgaudit.craft.vocabulary import declared, vocabulary
+from cfgaudit.craft.vocabulary import declared_anywhere, vocabulary
 
 Entry = Stated | Raw
-
-# A key that no mapping covers and whose name has one of these words counts up by itself; nobody
-# set it. Only whole words, and only words that no setting is likely to bear (common practice).
-COUNTING_WORDS = frozenset(
-    {"hours", "flown", "flights", "sorties", "outings", "landings", "uptime", "lifetime"}
-)
 
 
 def name_of(entry: Entry) -> str:
@@ -27,18 +21,14 @@ class Subject:
     """What a change is about. `path` is a neutral path, or the dump's own key where `raw`.
 
     `cls` is None where the vocabulary does not know the path: a raw key's risk is unknown.
+    `volatile` is True where it moves by itself, by the vocabulary or by the dialect: nobody set it.
     """
 
     path: str
     cls: Class | None
     craft_own: bool
     raw: bool
-
-    @property
-    def volatile(self) -> bool:
-        """Whether it is a counter that moves by itself, as far as its name tells."""
-        words = re.split(r"[^a-z]+", self.path.lower())
-        return self.raw and not COUNTING_WORDS.isdisjoint(words)
+    volatile: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,17 +80,21 @@ SortKey = tuple[bool, int, int, tuple[tuple[str, int, str], ...], str]
 def subject(entry: Entry) -> Subject:
     """What a change of this entry would be about."""
     if isinstance(entry, Raw):
-        return Subject(entry.key, None, False, True)
-    known = declared(entry.path)
+        return Subject(entry.key, None, False, True, entry.volatile)
+    known = declared_anywhere(entry.path)
     if known is None:
-        return Subject(entry.path, None, False, False)
-    return Subject(entry.path, known.cls, known.traits.craft_own, False)
+        return Subject(entry.path, None, False, False, entry.volatile)
+    traits = known.traits
+    return Subject(
+        entry.path, known.cls, traits.craft_own, False, traits.volatile or entry.volatile
+    )
 
 
 def sort_key(about: Subject) -> SortKey:
     """The gravest class first, then the vocabulary's order, then the path; raw keys last."""
-    known = None if about.raw else declared(about.path)
-    place = len(_ranks()) if known is None else _ranks()[known.pattern]
+    known = None if about.raw else declared_anywhere(about.path)
+    ranks = _ranks()  # a build sheet's settings come behind the craft's
+    place = len(ranks) if known is None else ranks.get(known.pattern, len(ranks))
     grave = len(Class) if about.cls is None else about.cls
     return about.raw, grave, place, natural(about.path), about.path
 

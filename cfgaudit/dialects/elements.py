@@ -36,7 +36,7 @@ class ListWriter:
             return [self._empty(path)]
         made: list[Placed] = []
         for element in elements:
-            parts = {f"{path}.{name}": part for name, part in _parts(element).items()}
+            parts = {f"{path}.{name}": part for name, part in parts_of(element).items()}
             stock = {**self.stock, **parts}
             made += dict.fromkeys(self.placer.place(target, stock) for target in parts)
         return made
@@ -83,7 +83,7 @@ class ListWriter:
             why = CannotWrite(f"the dialect has no more than {len(labels)} places for {path}")
             for label in free:
                 try:
-                    made += self._slot(path, label, _parts(element))
+                    made += self._slot(path, label, parts_of(element))
                 except CannotWrite as error:
                     why = error
                     continue
@@ -115,7 +115,7 @@ class ListWriter:
         raise CannotWrite(f"the dialect can't switch off the {label} place of {path}")
 
 
-def _parts(element: object) -> dict[str, Value]:
+def parts_of(element: object) -> dict[str, Value]:
     """One element's parts by name; a stage without a quality has none to state."""
     if isinstance(element, SwitchRange):
         return {"channel": element.channel, "low": element.low, "high": element.high}

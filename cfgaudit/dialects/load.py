@@ -14,13 +14,20 @@ from cfgaudit.reading.look import Look
 
 _TOP = {
     "name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
-    "keys_are_paths",
+    "keys_are_paths", "volatile",
 }  # fmt: skip
 _LOOK = {
     "prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
 }  # fmt: skip
 _LINES = {"under", "map", "known"}
 _VERSIONS = {"before", "renames", "words", "flags"}
+# The keys that a dialect file can have, for whoever looks for others.
+KEYS = {
+    "top": frozenset(_TOP),
+    "look": frozenset(_LOOK),
+    "lines": frozenset(_LINES),
+    "versions": frozenset(_VERSIONS),
+}
 
 
 def load_dialect(path: Path) -> Dialect:
@@ -73,6 +80,7 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
                 for version in _table(data, "factory", file)
             },
             keys_are_paths=bool(data.get("keys_are_paths", False)),
+            volatile=_texts(data, "volatile", file),
         )
     except SpecError as error:
         raise DialectError(f"{file}: {error}") from None

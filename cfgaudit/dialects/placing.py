@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from cfgaudit.craft.kinds import Kind
+from cfgaudit.craft.kinds import Bool, Kind
+from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.craft.spelling import BadValue, read_value
 from cfgaudit.craft.values import Value
 from cfgaudit.craft.vocabulary import declared
@@ -16,6 +17,9 @@ from cfgaudit.dialects.template import ANY, Holder, Pieces, Slot, Template
 from cfgaudit.reading.shapes import Assignment, Directive
 
 _BRACES = re.compile(r"\{[^{}]*\}")
+ON_OFF = ("on", "off")
+# How dumps spell on and off, apart from a dialect's own word lists.
+SPELLINGS = (ON_OFF, ("yes", "no"), ("true", "false"), ("1", "0"), ("enabled", "disabled"))
 _SIGN = re.compile(r"\s*[=:]\s*")
 
 
@@ -52,6 +56,17 @@ def lines_of(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[Line]:
     for child in node.children:
         assert child.opener is not None  # every context but the outermost has one
         yield from lines_of(child, (*chain, child.opener))
+
+
+def on_off_of(settings: Settings) -> tuple[str, str]:
+    """How a dump spells on and off: as most of its lines do."""
+    counts = dict.fromkeys(SPELLINGS, 0)
+    for path, stated in settings.stated.items():
+        found = declared(path) if stated.origin is Origin.DUMP else None
+        if found is not None and isinstance(found.kind, Bool):
+            for pair in SPELLINGS:
+                counts[pair] += stated.text in pair
+    return max(SPELLINGS, key=counts.__getitem__)
 
 
 def kind_of(target: str) -> Kind:
@@ -102,8 +117,11 @@ def filled(path: str, binds: Mapping[str, str]) -> str:
 class Placer:
     """Writes one line at a time, in the words of one version of a firmware."""
 
-    def __init__(self, dialect: Dialect, version: tuple[int, ...]) -> None:
+    def __init__(
+        self, dialect: Dialect, version: tuple[int, ...], on_off: tuple[str, str] = ON_OFF
+    ) -> None:
         self.dialect = dialect
+        self.on_off = on_off
         self.tables = dialect.tables_for(version)
         self.lines = tuple(lines_of(dialect.root))
         self.heads = tuple(piece for pieces in dialect.head for piece in pieces)
@@ -153,7 +171,7 @@ class Placer:
         empty: bool = False,
     ) -> Placed:
         """The line with its values; where `empty`, with a word for nothing as its value."""
-        self._check_constants(line.template, binds, stock)
+        self._check_constants(line.template, binds, stock, target)
         chain = tuple((part.form, self._head(part, binds)) for part in line.chain)
         template = line.template
         if template.form is Assignment:
@@ -173,7 +191,7 @@ class Placer:
         return f"{self.dialect.look.lead} " if self.dialect.look.lead else ""
 
     def _check_constants(
-        self, template: Template, binds: Mapping[str, str], stock: Mapping[str, Value]
+        self, template: Template, binds: Mapping[str, str], stock: Mapping[str, Value], target: str
     ) -> None:
         for holder in template.constants:
             path = filled(holder.target, binds)
@@ -184,6 +202,8 @@ class Placer:
             if path not in stock:
                 raise CannotWrite(f"the line for it would also state {path}, which is not known")
             if stock[path] != value:
+                if path == target:  # a line for another value is no reason by itself
+                    raise CannotWrite("")
                 raise CannotWrite(f"the line for it would also say {path} = {holder.constant}")
 
     def _head(self, template: Template, binds: Mapping[str, str]) -> str:
@@ -270,7 +290,11 @@ class Placer:
         empty = isinstance(value, frozenset | tuple) and not value
         if empty and holder.spec.form is not Form.FLAGS:
             return self.nothing or "none"
-        return write_with(holder.spec, kind_of(path), value, self.tables)
+        kind = kind_of(path)
+        text = write_with(holder.spec, kind, value, self.tables)
+        if isinstance(kind, Bool) and holder.spec.form is not Form.WORDS:
+            return self.on_off[ON_OFF.index(text)]
+        return text
 
 
 def _between(line: str) -> str:

@@ -5,7 +5,7 @@ from functools import cache
 
 from cfgaudit.craft.kinds import value_text
 from cfgaudit.craft.settings import Origin, Settings, Stated
-from cfgaudit.craft.vocabulary import declared, vocabulary
+from cfgaudit.craft.vocabulary import declared, declared_anywhere, vocabulary
 from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import read_document
@@ -21,13 +21,13 @@ def read_plain(text: str, name: str = "plain.cfg") -> Settings:
 
 def stated_text(stated: Stated) -> str:
     """A setting's value in the plain form's spelling."""
-    found = declared(stated.path)
+    found = declared_anywhere(stated.path)
     return value_text(found.kind, stated.value) if found else str(stated.value)
 
 
 def path_order(path: str) -> tuple[int, tuple[tuple[int, str], ...]]:
     """The order of paths everywhere: the vocabulary's, then natural order of names."""
-    found = declared(path)
+    found = declared_anywhere(path)
     rank = _ranks().get(found.pattern.partition(".")[0], 10_000) if found else 10_000
     steps: list[tuple[int, str]] = []
     for word in path.split("."):
@@ -52,8 +52,8 @@ def write_plain(settings: Settings) -> str:
     lines: list[str] = []
     section = ""
     paths = [path for path in settings if settings[path].origin is not Origin.FACTORY]
-    for path in sorted(paths, key=path_order):
-        head, leaf = _cut(path)
+    for path in sorted(paths, key=written_order):
+        head, leaf = cut_path(path)
         if head != section:
             if lines:
                 lines.append("")
@@ -63,7 +63,14 @@ def write_plain(settings: Settings) -> str:
     return "\n".join([*lines, "end", ""])
 
 
-def _cut(path: str) -> tuple[str, str]:
+def written_order(path: str) -> tuple[object, ...]:
+    """The order in the plain form: that of paths, but for a section's own lines, which are one."""
+    rank, steps = path_order(path)
+    head, _ = cut_path(path)
+    return rank, path_order(head)[1], steps
+
+
+def cut_path(path: str) -> tuple[str, str]:
     """The section that a path is written under, and the rest of it."""
     head, _, leaf = path.rpartition(".")
     found = declared(path)

@@ -15,6 +15,7 @@ class Leftover(NamedTuple):
     statement: Statement
     context: str
     known: bool = False
+    under: tuple[tuple[type, str], ...] = ()
 
 
 def raw_settings(
@@ -26,15 +27,17 @@ def raw_settings(
     """
     depth_of = dict(key_depths(leftovers)) | dict(depths or {})
     found: dict[str, Raw] = {}
+    times: dict[str, int] = {}  # how often a key was numbered, so that none is tried again
     for leftover in leftovers:
         key, value, span = _cut(leftover, depth_of)
         if not key:
             continue
-        name, count = key, 2
+        name, count = key, times.get(key, 2)
         while name in found:
             name, count = f"{key} ({count})", count + 1
+            times[key] = count
         place = leftover.statement.place(file, span)
-        found[name] = Raw(name, value, place, leftover.known)
+        found[name] = Raw(name, value, place, leftover.known, under=leftover.under)
     return found
 
 
@@ -65,13 +68,23 @@ def raw_renames(keys: Iterable[str], then_to_now: Mapping[str, str]) -> dict[str
 
 
 def _depth(rests: list[tuple[str, ...]]) -> int:
+    """How many of the further words tell the lines apart; all but the last where none do."""
     if len(rests) < 2:
         return 0
     most = max(len(rest) for rest in rests)
-    for depth in range(1, most):
-        if len({rest[:depth] for rest in rests}) == len(rests):
-            return depth
-    return max(0, most - 1)
+    ordered = sorted(rests)
+    alike = (_alike(one, two) for one, two in zip(ordered, ordered[1:], strict=False))
+    depth = max(alike) + 1  # of all pairs, neighbours in order have most words in common
+    same = any(one == two for one, two in zip(ordered, ordered[1:], strict=False))
+    return depth if depth < most and not same else max(0, most - 1)
+
+
+def _alike(one: tuple[str, ...], two: tuple[str, ...]) -> int:
+    """How many words two lines have in common from the front."""
+    return next(
+        (n for n, (a, b) in enumerate(zip(one, two, strict=False)) if a != b),
+        min(len(one), len(two)),
+    )
 
 
 def _parts(leftover: Leftover) -> tuple[Span, ...]:
@@ -111,5 +124,5 @@ def with_nearest(found: dict[str, Raw], heads: Iterable[str]) -> dict[str, Raw]:
         word = key.rpartition("/")[2].split(" ")[0]
         near = get_close_matches(word, mapped, n=1, cutoff=0.7)
         if near:
-            found[key] = Raw(key, found[key].value, found[key].place, False, near[0])
+            found[key] = found[key]._replace(near=near[0])
     return found

@@ -1,13 +1,13 @@
 """Reads a document in one dialect: statements become settings."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 
 from cfgaudit.craft.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.craft.spelling import BadValue
 from cfgaudit.craft.versions import version_numbers
 from cfgaudit.craft.vocabulary import declared
 from cfgaudit.dialects.collect import Collector, FactoryValues, plain_value, target_of
+from cfgaudit.dialects.frames import Frame, bound_indices, resolved
 from cfgaudit.dialects.model import Dialect, Node
 from cfgaudit.dialects.raw import Leftover, raw_settings, with_nearest
 from cfgaudit.dialects.spec import Spec
@@ -20,7 +20,8 @@ from cfgaudit.dialects.views import (
     renamed_cut,
     views_of,
 )
-from cfgaudit.reading.document import Document, Statement
+from cfgaudit.dialects.volatile import mark_volatile
+from cfgaudit.reading.document import Document, Statement, front
 from cfgaudit.reading.place import Place
 from cfgaudit.reading.shapes import (
     Assignment,
@@ -45,16 +46,6 @@ _BETWEEN_SIDES = "======="
 _MERGE_MARKS = ("<<<<<<<", "|||||||", _BETWEEN_SIDES, ">>>>>>>")
 
 
-@dataclass
-class Frame:
-    """An open section, block or group: its lines, the indices it binds, its name for people."""
-
-    node: Node | None
-    form: type | None = None
-    binds: dict[str, str] = field(default_factory=dict)
-    name: str = ""
-
-
 class Reader:
     """One reading of one document; `settings` gives the outcome.
 
@@ -69,6 +60,8 @@ class Reader:
         self.frames = [Frame(dialect.root)]
         self.leftovers: list[Leftover] = []
         self.ended = False
+        self.too_deep = 0  # blocks that are open beyond the deepest one that is read
+        self.said_deep = False
         self.old_keys: dict[str, str] = {}
         self.merging = False  # between the first and the last mark of a merge conflict
         self.noise = [(_telling(pieces), pieces) for pieces in dialect.ignore]
@@ -77,27 +70,34 @@ class Reader:
         """Read every statement. Never raises, whatever the dump holds."""
         heads = self._read_heads()
         self._state_given()
-        for statement in self.document.statements:
-            line = self.document.text.lines[statement.line - 1].strip()
-            if self.dialect.look.end and line == self.dialect.look.end:
-                self.ended = True
-            elif line.startswith(_MERGE_MARKS) and self._is_merge_mark(statement, line):
-                continue
-            elif statement.line not in heads and not self._ignored(statement, line):
-                self._read(statement)
+        self._read_all(heads)
         self._say_truncated()
         collector = self.collector
         collector.put_together()
-        factory = FactoryValues(self.dialect.factory_for(self.version))
+        factory = self._factory()
         self._stand_in_factory(factory.texts)
         return Settings(
-            stated=collector.stated,
+            stated=mark_volatile(collector.stated, self.dialect.volatile),
             repeats=tuple(collector.repeats),
             raw=self._raw(),
             troubles=tuple(sorted(collector.troubles, key=_by_place)),
             dumps=(self._facts(),),
             factory=factory,
         )
+
+    def _read_all(self, heads: set[int]) -> None:
+        lines = self.document.lines
+        for statement in self.document.statements:
+            self._read_one(statement, lines[statement.first].strip(), heads)
+
+    def _read_one(self, statement: Statement, line: str, heads: set[int]) -> None:
+        """Read one statement, whose first line this is; noise and heads say nothing here."""
+        if self.dialect.look.end and line == self.dialect.look.end:
+            self.ended = True
+        elif line.startswith(_MERGE_MARKS) and self._is_merge_mark(statement, line):
+            return
+        elif statement.line not in heads and not self._ignored(statement, line):
+            self._read(statement)
 
     def _is_merge_mark(self, statement: Statement, line: str) -> bool:
         """Note what an unfinished merge left behind: seven signs, alone or before a name."""
@@ -109,10 +109,13 @@ class Reader:
         self.collector.troubles.append(Trouble(TroubleKind.CONFLICT_MARKER, mark, place))
         return True
 
+    def _factory(self) -> FactoryValues:
+        return FactoryValues(self.dialect.factory_for(self.version))
+
     def _facts(self) -> DumpFacts:
         statements = self.document.statements
         unread = sum(isinstance(statement.shape, Unread) for statement in statements)
-        notes = self.document.text.notes
+        notes = self.document.notes
         return DumpFacts(
             self.file, self.dialect.name, len(statements), unread, len(statements), notes
         )
@@ -120,7 +123,7 @@ class Reader:
     def _read_heads(self) -> set[int]:
         """State what the head line tells, and give the numbers of the lines that are heads."""
         found: set[int] = set()
-        for number, line in enumerate(self.document.text.lines[:60], 1):
+        for number, line in self.document.top(60):
             for pieces in self.dialect.head:
                 bound = match_text(pieces, line.strip())
                 if bound is None:
@@ -128,8 +131,7 @@ class Reader:
                 found.add(number)
                 indent = len(line) - len(line.lstrip())
                 for holder, span in bound:
-                    first = span.start + indent + 1
-                    place = Place(self.file, number, first, first + len(span.text))
+                    place = self.document.place(number - 1, Span(span.text, span.start + indent))
                     self.collector.state(holder.target, holder.spec, span.text, place)
                 break
         version = self.collector.stated.get("firmware.version")
@@ -160,8 +162,8 @@ class Reader:
         """Whether a line is noise, with its prompt or without."""
         if isinstance(statement.shape, Blank | Comment):
             return False
-        column = statement.column
-        bare = self.document.text.lines[statement.line - 1][column:].strip() if column else line
+        look = self.dialect.look
+        bare = line[front(line, look) :].strip() if look.prompts or look.lead else line
         texts = (line,) if bare == line else (line, bare)
         return any(
             match_text(pieces, text) is not None
@@ -172,25 +174,41 @@ class Reader:
 
     def _read(self, statement: Statement) -> None:
         shape = open_shape(statement.shape, self.dialect.look)
-        if isinstance(shape, Assignment | Directive | Row):
-            if not self._opens_group(shape):
+        if self.too_deep or (isinstance(shape, Opener) and self._is_full()):
+            self._pass_over(statement, shape)
+        elif isinstance(shape, Assignment | Directive | Row):
+            if not self._opens_group(statement, shape):
                 self._read_line(statement, shape)
         elif isinstance(shape, Section):
             while len(self.frames) > 1 and self.frames[-1].form is not Opener:
                 self.frames.pop()
-            self._push(shape, words(shape.name), shape.name.text)
+            self._push(statement, shape, shape.name)
         elif isinstance(shape, Opener):
-            self._push(shape, words(shape.name), shape.name.text)
+            self._push(statement, shape, shape.name)
         elif isinstance(shape, Closer):
             self._close(shape)
         elif isinstance(shape, Unread):
             place = statement.place(self.file, Span(" ", shape.column - 1))
             message = f"can't be read: expected {shape.expected}"
             self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
-            letters = unsafe_letters([self.document.text.lines[statement.first]])
+            letters = unsafe_letters([self.document.lines[statement.first]])
             if letters:
                 names = unsafe_names(letters)
                 self.collector.troubles.append(Trouble(TroubleKind.UNSAFE, names, place))
+
+    def _is_full(self) -> bool:
+        """Whether so many blocks are open that no further one is gone into."""
+        return len(self.frames) > self.document.bounds.depth
+
+    def _pass_over(self, statement: Statement, shape: Shape) -> None:
+        """Only count blocks, up to the end of the one that lies too deep."""
+        if not self.too_deep and not self.said_deep:
+            self.said_deep = True
+            most = self.document.bounds.depth
+            message = f"blocks lie deeper than {most:,} in each other: what is in them is not read"
+            place = statement.place(self.file)
+            self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
+        self.too_deep += isinstance(shape, Opener) - isinstance(shape, Closer)
 
     def _close(self, shape: Closer) -> None:
         depth = next(
@@ -201,14 +219,23 @@ class Reader:
         elif not shape.name.text:
             self.ended = True
 
-    def _push(self, shape: Shape, cut: Sequence[Span], name: str) -> None:
-        above = self.frames[-1]
+    def _push(self, statement: Statement, shape: Section | Opener, name: Span) -> None:
+        above, cut = self.frames[-1], words(name)
+        under = self._under(above, statement, shape)
         for node in above.node.children if above.node else ():
             bound = self._bind_opener(node, shape, cut)
             if bound is not None:
-                self.frames.append(Frame(node, type(shape), {**above.binds, **bound}, name))
+                binds = {**above.binds, **bound}
+                self.frames.append(Frame(node, type(shape), binds, name.text, under))
                 return
-        self.frames.append(Frame(None, type(shape), dict(above.binds), name))
+        self.frames.append(Frame(None, type(shape), dict(above.binds), name.text, under))
+
+    def _under(
+        self, above: Frame, statement: Statement, shape: Shape
+    ) -> tuple[tuple[type, str], ...]:
+        """The opening lines of a context that this statement opens."""
+        line = self.document.lines[statement.first]
+        return (*above.under, (type(shape), line[front(line, self.document.look) :].strip()))
 
     def _bind_opener(self, node: Node, shape: Shape, cut: Sequence[Span]) -> dict[str, str] | None:
         opener = node.opener
@@ -220,25 +247,9 @@ class Reader:
         return None if bound is None else self._indices(bound)
 
     def _indices(self, bound: Bound) -> dict[str, str] | None:
-        """The indices that a line binds, in neutral words; None where a word is unknown."""
-        found: dict[str, str] = {}
-        for holder, span in bound:
-            if not holder.is_index:
-                continue
-            table = self.collector.tables.words.get(holder.spec.table)
-            if table is not None:
-                if span.text not in table:
-                    return None
-                found[holder.target] = table[span.text]
-            elif holder.spec.base != 1:
-                if not span.text.lstrip("-").isdigit():
-                    return None
-                found[holder.target] = str(int(span.text) + 1 - holder.spec.base)
-            else:
-                found[holder.target] = span.text
-        return found
+        return bound_indices(bound, self.collector.tables.words)
 
-    def _opens_group(self, shape: Assignment | Directive | Row) -> bool:
+    def _opens_group(self, statement: Statement, shape: Assignment | Directive | Row) -> bool:
         cut = cut_of(shape)
         for depth in range(len(self.frames) - 1, -1, -1):
             frame = self.frames[depth]
@@ -248,7 +259,8 @@ class Reader:
                     del self.frames[depth + 1 :]
                     name = " ".join(span.text for span in cut)
                     binds = {**frame.binds, **bound}
-                    self.frames.append(Frame(node, type(shape), binds, name))
+                    under = self._under(frame, statement, shape)
+                    self.frames.append(Frame(node, type(shape), binds, name, under))
                     return True
             if frame.form in (Section, Opener):
                 return False
@@ -267,7 +279,7 @@ class Reader:
             if frame.form in (Section, Opener):
                 break
         context = "/".join(frame.name for frame in self.frames[1:])
-        self.leftovers.append(Leftover(statement, context, known))
+        self.leftovers.append(Leftover(statement, context, known, self.frames[-1].under))
 
     def _state_path(self, statement: Statement, shape: Assignment) -> bool:
         """In the plain form: a key is a neutral path, a section head a prefix to it."""
@@ -313,7 +325,7 @@ class Reader:
         binds = {**frame.binds, **indices}
         row = f"{statement.line}"
         for holder in template.constants:
-            path = _resolved(holder.target, binds)
+            path = resolved(holder.target, binds)
             place = statement.place(self.file)
             if target_of(path).part or holder.constant != "none":
                 self.collector.state(path, _PLAIN, holder.constant or "", place, row=row)
@@ -321,7 +333,7 @@ class Reader:
                 self.collector.state(path, _PLAIN, "none", place)
         for holder, span in bound:
             if not holder.is_index:
-                path = _resolved(holder.target, binds)
+                path = resolved(holder.target, binds)
                 place = statement.place(self.file, span)
                 self.collector.state(path, holder.spec, span.text, place, row=row)
         return True
@@ -336,7 +348,7 @@ class Reader:
         if value not in self.dialect.off:
             return False
         targets = {
-            target_of(_resolved(holder.target, frame.binds)).path
+            target_of(resolved(holder.target, frame.binds)).path
             for slot in template.slots
             for holder in slot.pieces
             if not isinstance(holder, str) and not holder.is_index
@@ -348,7 +360,7 @@ class Reader:
         return True
 
     def _say_truncated(self) -> None:
-        last = Place(self.file, max(1, len(self.document.text.lines)))
+        last = Place(self.file, self.document.last_line)
         opened = [frame.name for frame in self.frames if frame.form is Opener]
         if opened:
             message = f"the dump stops inside of {opened[-1] or 'a block'}"
@@ -360,7 +372,8 @@ class Reader:
 
     def _raw(self) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
-        return with_nearest(raw_settings(self.leftovers, self.file), heads)
+        found = with_nearest(raw_settings(self.leftovers, self.file), heads)
+        return mark_volatile(found, self.dialect.volatile)
 
 
 def _telling(pieces: Pieces) -> str:
@@ -380,15 +393,3 @@ def _all_nodes(node: Node) -> list[Node]:
 
 def _by_place(trouble: Trouble) -> tuple[int, int]:
     return (trouble.place.line, trouble.place.column) if trouble.place else (0, 0)
-
-
-def _resolved(path: str, binds: dict[str, str]) -> str:
-    """The path with its capital indices filled in."""
-    if not any(word in path for word in binds):
-        return path
-    before, bracket, rest = path.partition("[")
-    filled = ".".join(binds.get(word, word) for word in before.split("."))
-    if not bracket:
-        return filled
-    label, _, part = rest.partition("]")
-    return f"{filled}[{binds.get(label, label)}]{part}"

@@ -1,6 +1,6 @@
 """Writes settings in a dialect: the dump's own lines, read back before they are given out."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from cfgaudit.craft.kinds import Filters, Switches, value_text
@@ -9,7 +9,7 @@ from cfgaudit.craft.values import Value
 from cfgaudit.craft.vocabulary import vocabulary
 from cfgaudit.dialects.elements import ListWriter
 from cfgaudit.dialects.model import Dialect
-from cfgaudit.dialects.placing import Placed, Placer, kind_of, lines_of
+from cfgaudit.dialects.placing import Placed, Placer, kind_of, lines_of, on_off_of
 from cfgaudit.dialects.reader import Reader
 from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.reading.document import read_document
@@ -34,34 +34,33 @@ def write_settings(
     where the dialect can't say a value: what is given out was read back and found equal, and
     states nothing else anew.
     """
-    before = {
-        path: stated.value
-        for path, stated in (known or Settings()).stated.items()
-        if not stated.doubt
-    }
-    block = _Block()
-    for placed in dict.fromkeys(_placed(dialect, values, version, before)):
-        block.add(placed)
-    text = "\n".join([*block.text(dialect.look), ""])
+    stated = (known or Settings()).stated
+    before = {path: entry.value for path, entry in stated.items() if not entry.doubt}
+    placer = Placer(dialect, version, on_off_of(known or Settings()))
+    text = laid_out(_placed(placer, values, before), dialect.look)
     _check(values, before, _read_back(dialect, text, version))
     return text
 
 
+def laid_out(placed: Iterable[Placed], look: Look) -> str:
+    """Lines as text, each once, those of one context together under its context lines."""
+    block = Block()
+    for line in dict.fromkeys(placed):
+        block.add(line)
+    return "\n".join([*block.text(look), ""])
+
+
 def _placed(
-    dialect: Dialect,
-    values: Mapping[str, Value],
-    version: tuple[int, ...],
-    before: Mapping[str, Value],
+    placer: Placer, values: Mapping[str, Value], before: Mapping[str, Value]
 ) -> list[Placed]:
     """The lines of every value; a line that states two of them comes twice."""
     stock = {**before, **values}
-    placer = Placer(dialect, version)
     counts = {path: len(value) for path, value in before.items() if isinstance(value, tuple)}
     lists = ListWriter(placer, stock, counts)
     found: list[Placed] = []
     for path, value in values.items():
         kind = kind_of(path)
-        if dialect.keys_are_paths:
+        if placer.dialect.keys_are_paths:
             found.append(Placed((), f"{path} = {value_text(kind, value)}"))
         elif isinstance(kind, Switches | Filters) and isinstance(value, tuple):
             found += lists.lines(path, value)
@@ -108,17 +107,17 @@ def _text(path: str, value: Value) -> str:
 
 
 @dataclass
-class _Block:
+class Block:
     """The lines under one context line, and the contexts that open inside of it."""
 
     lines: list[str] = field(default_factory=list)
-    inner: dict[tuple[type, str], "_Block"] = field(default_factory=dict)
+    inner: dict[tuple[type, str], "Block"] = field(default_factory=dict)
 
     def add(self, placed: Placed) -> None:
         """Add a line under its context lines."""
         block = self
         for head in placed.chain:
-            block = block.inner.setdefault(head, _Block())
+            block = block.inner.setdefault(head, Block())
         block.lines.append(placed.text)
 
     def text(self, look: Look) -> list[str]:
@@ -128,11 +127,11 @@ class _Block:
         for (form, head), block in inner:
             found += [head, *block.text(look)]
             if form is Opener:
-                found.append(_closing(head, look))
+                found.append(closing(head, look))
         return found
 
 
-def _closing(head: str, look: Look) -> str:
+def closing(head: str, look: Look) -> str:
     """The line that ends a block, by the line that begins it."""
     word, _, name = head.partition(" ")
     if head.endswith("{"):
@@ -151,9 +150,14 @@ def mapped_paths(dialect: Dialect) -> frozenset[str]:
     for line in lines_of(dialect.root):
         for holder in (*line.template.holders, *line.template.constants):
             if not holder.is_index:
-                path = holder.target.partition("[")[0]
-                found.add(_pattern(path) or _pattern(path.rpartition(".")[0]))
+                found.add(pattern_of(holder.target))
     return frozenset(found - {""})
+
+
+def pattern_of(target: str) -> str:
+    """The pattern of the setting that a placeholder states, or a part of; or nothing."""
+    path = target.partition("[")[0]
+    return _pattern(path) or _pattern(path.rpartition(".")[0])
 
 
 def _pattern(path: str) -> str:

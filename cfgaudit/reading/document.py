@@ -1,29 +1,34 @@
 """A dump as a document: its text, its statements with their places, and its way back to bytes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import count
 from typing import NamedTuple
 
+from cfgaudit.reading.bounds import BOUNDS, Bounds
 from cfgaudit.reading.lines import Text, read_text
 from cfgaudit.reading.look import Look
+from cfgaudit.reading.pasted import Line, Repaired, repaired
+from cfgaudit.reading.pasted_sheet import Joints
 from cfgaudit.reading.place import Place
-from cfgaudit.reading.shapes import Shape, Span, Unread
-from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.shapes import Blank, Shape, Span, Unread
+from cfgaudit.reading.statements import parse_line, parse_long_line
+
+_BLANK = Blank()
 
 
 class Statement(NamedTuple):
     """One statement: its shape, and where its text came from.
 
     `first` is its first line's, from 0. `joints` is empty where the statement is that whole
-    line; else it lists (index in the joined text, line index, column index) for each line that
-    the statement is made of.
+    line; else it lists (index in the joined text, line index, column index) for each stretch of
+    the file that the statement is made of.
     """
 
     shape: Shape
     first: int
-    joints: tuple[tuple[int, int, int], ...] = ()
+    joints: Joints = ()
 
     @property
     def line(self) -> int:
@@ -39,33 +44,96 @@ class Statement(NamedTuple):
         """Where a span of this statement stands; without a span, its first line."""
         if span is None:
             return Place(file, self.line)
+        line, column = self.at(span.start)
+        end = column + len(span.text)
+        if span.text and len(self.joints) > 1:  # marks may have been taken out of its midst
+            last, behind = self.at(span.end - 1)
+            end = behind + 1 if last == line else end
+        return Place(file, line + 1, column + 1, end + 1)
+
+    def at(self, index: int) -> tuple[int, int]:
+        """The line and the column, both from 0, of an index in the statement's text."""
         start, line, column = 0, self.first, 0
         for joint in self.joints:
-            if joint[0] <= span.start or joint is self.joints[0]:
+            if joint[0] <= index or joint is self.joints[0]:
                 start, line, column = joint
-        first = span.start - start + column + 1
-        return Place(file, line + 1, first, first + len(span.text))
+        return line, index - start + column
 
 
 @dataclass(frozen=True)
 class Document:
-    """A dump that was read with one look. `to_bytes` gives the file back, byte for byte."""
+    """A dump that was read with one look. `to_bytes` gives the file back, byte for byte.
+
+    Of a pasted text a repaired copy is read; every place names the file's own lines and columns.
+    """
 
     name: str
     text: Text
     look: Look = field(default_factory=Look)
+    bounds: Bounds = BOUNDS
+    part: range | None = None  # the indices of the lines to read, where the text has several dumps
+    remarks: tuple[str, ...] = ()  # what else is to be said of how it was read
 
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
         """Every statement, blank lines and comments included, in the order of the file."""
-        if not (self.look.prompts or self.look.lead or self.look.continues):
-            return tuple(map(Statement, map(parse_line, self.text.lines), count()))
-        return tuple(
-            [
-                Statement(parse_line(text), joints[0][1], joints)
-                for text, joints in _joined(self.text, self.look)
-            ]
-        )
+        longest = self.bounds.line
+        parse = parse_line if longest == BOUNDS.line else parse_long_line(longest)
+        if self._repaired is None and self.part is None and not self._dressed:
+            return tuple(map(Statement, map(parse, self.text.lines), count()))
+        return tuple([Statement(parse(text), *rest) for text, *rest in self._texts()])
+
+    @cached_property
+    def lines(self) -> tuple[str, ...]:
+        """The lines as they are read, one a line of the file; what went up a line leaves ""."""
+        if self._repaired is None and self.part is None:
+            return self.text.lines
+        found = [""] * len(self.text.lines)
+        for line in self._sources():
+            found[line.first] = line.text
+        return tuple(found)
+
+    @cached_property
+    def texts(self) -> tuple[str, ...]:
+        """The text of each statement: without prompt and lead word, continued lines joined."""
+        return tuple(line.text for line in self._texts())
+
+    def top(self, most: int) -> list[tuple[int, str]]:
+        """The first lines as they are read, numbered from 1 in the file."""
+        start = self.part.start if self.part else 0
+        return list(enumerate(self.lines[start : start + most], start + 1))
+
+    def place(self, index: int, span: Span) -> Place:
+        """Where a span of a line as it is read stands in the file."""
+        return Statement(_BLANK, index, self._joints.get(index, ())).place(self.name, span)
+
+    @property
+    def last_line(self) -> int:
+        """The number of the last line that is read; 1 for an empty file."""
+        return max(1, self.part.stop if self.part else len(self.text.lines))
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """What had to be guessed or repaired, in plain words."""
+        return (*self.text.notes, *self.repairs, *self.remarks)
+
+    @property
+    def repairs(self) -> tuple[str, ...]:
+        """What was repaired of a pasted text, counted, in plain words."""
+        return self._repaired.notes if self._repaired else ()
+
+    @cached_property
+    def _repaired(self) -> Repaired | None:
+        return repaired(self.text.lines, self.look.prompts)
+
+    @cached_property
+    def _joints(self) -> dict[int, Joints]:
+        made = self._repaired
+        return {line.first: line.joints for line in made.lines if line.joints} if made else {}
+
+    @property
+    def _dressed(self) -> bool:
+        return bool(self.look.prompts or self.look.lead or self.look.continues)
 
     @property
     def unread(self) -> tuple[tuple[Statement, Unread], ...]:
@@ -76,39 +144,63 @@ class Document:
         """The file's bytes, exactly as read."""
         return self.text.to_bytes()
 
+    def _sources(self) -> Iterator[Line]:
+        """The lines to read: repaired, if need be, and of the part that is wanted."""
+        made = self._repaired
+        every = made.lines if made else map(Line, self.text.lines, count())
+        part = self.part
+        return (line for line in every if part is None or line.first in part)
 
-def read_document(name: str, data: bytes, look: Look | None = None) -> Document:
+    def _texts(self) -> Iterable[Line]:
+        return _joined(self._sources(), self.look) if self._dressed else self._sources()
+
+
+def read_document(
+    name: str, data: bytes, look: Look | None = None, bounds: Bounds = BOUNDS
+) -> Document:
     """Read a dump's bytes. Never raises, whatever the bytes.
 
     >>> read_document("a.dump", b"[pack]\\r\\nlow = 3.5").to_bytes()
     b'[pack]\\r\\nlow = 3.5'
     """
-    return Document(name, read_text(data), look or Look())
+    return Document(name, read_text(data), look or Look(), bounds)
 
 
-def _joined(text: Text, look: Look) -> Iterator[tuple[str, tuple[tuple[int, int, int], ...]]]:
+def _joined(lines: Iterable[Line], look: Look) -> Iterator[Line]:
     """Each statement's text without prompt and lead word, continued lines joined."""
-    pending = ""
+    pending: list[str] = []
+    length = 0
     joints: list[tuple[int, int, int]] = []
-    for index, line in enumerate(text.lines):
-        column = 0 if joints else _front(line, look)
-        part = line[column:]
+    for line in lines:
+        column = 0 if joints else front(line.text, look)
+        part = line.text[column:]
         goes_on = bool(look.continues) and part.rstrip().endswith(look.continues)
         if goes_on:
             part = part.rstrip()[: -len(look.continues)].rstrip() + " "
         if joints:  # a continued line's own indentation is no part of the value
-            column = len(line) - len(line.lstrip())
+            column = len(line.text) - len(line.text.lstrip())
             part = part[column:] if column < len(part) else part.lstrip()
-        joints.append((len(pending), index, column))
-        pending += part
+        joints += _moved(line, column, length)
+        pending.append(part)
+        length += len(part)
         if not goes_on:
-            yield pending, tuple(joints)
-            pending, joints = "", []
+            yield Line("".join(pending), joints[0][1], tuple(joints))
+            pending, length, joints = [], 0, []
     if joints:
-        yield pending, tuple(joints)
+        yield Line("".join(pending), joints[0][1], tuple(joints))
 
 
-def _front(line: str, look: Look) -> int:
+def _moved(line: Line, column: int, to: int) -> list[tuple[int, int, int]]:
+    """The joints of a line from a column on, for a text in which that column comes `to` stand."""
+    if not line.joints:
+        return [(to, line.first, column)]
+    behind = [joint for joint in line.joints if joint[0] > column]
+    start, index, first = line.joints[len(line.joints) - len(behind) - 1]
+    moved = [(at - column + to, index, place) for at, index, place in behind]
+    return [(to, index, first + column - start), *moved]
+
+
+def front(line: str, look: Look) -> int:
     """How many characters of prompt and lead word stand before the statement."""
     column = 0
     for prompt in look.prompts:

@@ -1,8 +1,10 @@
 """One line of text becomes one shape; parsed lines are remembered."""
 
 import re
+from collections.abc import Callable
 from functools import cache, lru_cache
 
+from cfgaudit.reading.bounds import BOUNDS
 from cfgaudit.reading.grammars import build_parser
 from cfgaudit.reading.lalr import Misread, Parser, Token
 from cfgaudit.reading.shapes import (
@@ -19,7 +21,7 @@ from cfgaudit.reading.shapes import (
     Unread,
 )
 
-LONGEST_LINE = 10_000  # characters; a longer line is kept, and said to be unread
+LONGEST_LINE = BOUNDS.line
 _REMEMBERED = 200_000  # lines: enough for a fleet, and far below what a small machine holds
 
 _MARK = re.compile(r"#+|;+|//+|--+|%+")
@@ -36,6 +38,20 @@ def parse_line(line: str) -> Shape:
     if len(line) > LONGEST_LINE:
         wanted = f"a line of at most {LONGEST_LINE:,} characters (this one has {len(line):,})"
         return Unread(LONGEST_LINE + 1, wanted)
+    return _parsed(line)
+
+
+def parse_long_line(longest: int) -> Callable[[str], Shape]:
+    """As parse_line, for a text in which lines of another length are read, and not remembered."""
+
+    def parse(line: str) -> Shape:
+        long = LONGEST_LINE < len(line) <= longest
+        return _parsed(line) if long else parse_line(line)
+
+    return parse
+
+
+def _parsed(line: str) -> Shape:
     try:
         shape: Shape = _parser().parse(line)
     except Misread as error:

@@ -1,6 +1,7 @@
 """Cuts the body of a directive into words and the body of a row into cells."""
 
 import re
+from functools import lru_cache
 
 from cfgaudit.reading.shapes import Span
 
@@ -12,6 +13,7 @@ _CELL = {
 _NAME = re.compile(r"[A-Za-z_][\w.\-]*")
 
 
+@lru_cache(maxsize=16)  # one line is cut several times over while its mapping is sought
 def words(body: Span) -> tuple[Span, ...]:
     """The words of a body, cut at blanks outside of quotes.
 

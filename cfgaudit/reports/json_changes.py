@@ -24,14 +24,15 @@ def diff_json(
         "version": VERSION,
         "old": old,
         "new": new,
-        "changes": [_change_json(change) for change in changes],
+        "changes": [change_json(change) for change in changes],
         "left_out": left_out,
         "findings_new": [finding_json(finding) for finding in brought],
         "findings_cleared": [finding_json(finding) for finding in cleared],
     }
 
 
-def _change_json(change: Change) -> dict[str, Any]:
+def change_json(change: Change) -> dict[str, Any]:
+    """One change of a diff."""
     old = None if isinstance(change, Added) else change.old
     new = None if isinstance(change, Removed) else change.new
     made: dict[str, Any] = {

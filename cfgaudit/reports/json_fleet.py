@@ -9,7 +9,7 @@ from cfgaudit.reports.json_report import findings_json
 def fleet_json(fleet: FleetAudit) -> dict[str, Any]:
     """The member `fleet`; craft are counted from 0 in the order given."""
     return {
-        "findings": findings_json(fleet.findings, fleet.waived),
+        "findings": findings_json(fleet.findings, fleet.waived, fleet.known),
         "not_checked": [
             {
                 "rule": entry.rule.id,

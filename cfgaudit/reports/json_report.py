@@ -7,9 +7,9 @@ from typing import Any
 from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
 from cfgaudit.craft.kinds import unit_of
-from cfgaudit.craft.settings import Settings, Stated, TroubleKind
+from cfgaudit.craft.settings import Raw, Settings, Stated, TroubleKind
 from cfgaudit.craft.values import Filter, SwitchRange, Value
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.craft.vocabulary import declared_anywhere
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reports.json_switches import switch_table_json
 
@@ -25,24 +25,29 @@ def value_json(value: Value | SwitchRange | Filter) -> Any:
     """A value as JSON: lists of objects for structured ones, sorted lists for sets."""
     if isinstance(value, frozenset):
         return sorted(value)
-    if isinstance(value, tuple):
-        return [value_json(element) for element in value]
     if isinstance(value, SwitchRange):
         return {"channel": value.channel, "low": value.low, "high": value.high}
     if isinstance(value, Filter):
         return {"kind": value.kind, "cutoff": value.cutoff, "q": value.q}
+    if isinstance(value, tuple):
+        return [value_json(element) for element in value]
     return value
 
 
-def findings_json(findings: Sequence[Finding], waived: Sequence[Waived]) -> list[dict[str, Any]]:
-    """The findings in order, those that are waived among them."""
+def findings_json(
+    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
+) -> list[dict[str, Any]]:
+    """The findings in order, those among them that are waived, or known to the baseline."""
     by = {id(entry.finding): entry for entry in waived}
-    every = in_order([*findings, *(entry.finding for entry in waived)])
-    return [finding_json(finding, by.get(id(finding))) for finding in every]
+    old = {id(finding) for finding in known}
+    every = in_order([*findings, *(entry.finding for entry in waived), *known])
+    return [finding_json(finding, by.get(id(finding)), id(finding) in old) for finding in every]
 
 
-def finding_json(finding: Finding, waived: Waived | None = None) -> dict[str, Any]:
-    """One finding, and what waives it."""
+def finding_json(
+    finding: Finding, waived: Waived | None = None, baselined: bool = False
+) -> dict[str, Any]:
+    """One finding, what waives it, and whether the baseline knows it."""
     return {
         "rule": finding.rule.id,
         "level": finding.level.value,
@@ -61,16 +66,23 @@ def finding_json(finding: Finding, waived: Waived | None = None) -> dict[str, An
         "waived": {"because": waived.because, "until": waived.until.isoformat()}
         if waived
         else None,
+        "baselined": baselined,
     }
 
 
-def check_json(audits: Sequence[Audit], fleet: dict[str, Any] | None) -> dict[str, Any]:
-    """The whole output of check; `fleet` is what several craft do to one another."""
+def check_json(
+    audits: Sequence[Audit], fleet: dict[str, Any] | None, baseline: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """The whole output of check.
+
+    `fleet` is what several craft do to one another, `baseline` what it has that is found no more.
+    """
     return {
         "version": VERSION,
         "tool": f"cfgaudit {__version__}",
         "dumps": [_audit_json(audit) for audit in audits],
         "fleet": fleet,
+        "baseline": baseline,
     }
 
 
@@ -79,13 +91,19 @@ def _audit_json(audit: Audit) -> dict[str, Any]:
     return {
         "file": dumps[0].file if dumps else "",
         "with": [dump.file for dump in dumps[1:]],
+        "build": audit.sheet.dumps[0].file if audit.sheet else None,
         "dialect": (dumps[0].dialect or None) if dumps else None,
         "statements": sum(dump.statements for dump in dumps),
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
-        "findings": findings_json(audit.findings, audit.waived),
+        "findings": findings_json(audit.findings, audit.waived, audit.known),
         "not_checked": [
-            {"rule": entry.rule.id, "lacks": list(entry.lacks)} for entry in audit.not_checked
+            {
+                "rule": entry.rule.id,
+                "lacks": list(entry.lacks),
+                "wants_build": entry.wants_sheet,
+            }
+            for entry in audit.not_checked
         ],
         "checked": audit.checked,
     }
@@ -97,14 +115,7 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     return {
         "version": VERSION,
         "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
-        "unmapped": {
-            key: {
-                "value": raw.value,
-                "file": raw.place.file if raw.place else None,
-                "line": raw.place.line if raw.place else None,
-            }
-            for key, raw in settings.raw.items()
-        },
+        "unmapped": {key: raw_json(raw) for key, raw in settings.raw.items()},
         "unread": [
             {
                 "file": trouble.place.file if trouble.place else None,
@@ -118,9 +129,18 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     }
 
 
+def raw_json(raw: Raw) -> dict[str, Any]:
+    """One line without a neutral meaning."""
+    return {
+        "value": raw.value,
+        "file": raw.place.file if raw.place else None,
+        "line": raw.place.line if raw.place else None,
+    }
+
+
 def stated_json(stated: Stated) -> dict[str, Any]:
     """One setting."""
-    found = declared(stated.path)
+    found = declared_anywhere(stated.path)
     return {
         "value": value_json(stated.value),
         "unit": unit_of(found.kind) if found else "",

@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.craft.vocabulary import declared_anywhere
 
 E = TypeVar("E", bound=Stated | Raw | None)
 
@@ -14,7 +14,7 @@ def mask(entry: E) -> E:
     """The entry with its value hidden, if the vocabulary marks it secret."""
     if not isinstance(entry, Stated):
         return entry
-    found = declared(entry.path)
+    found = declared_anywhere(entry.path)
     if found is None or not found.traits.secret:
         return entry
     return entry._replace(value=HIDDEN, text=HIDDEN)

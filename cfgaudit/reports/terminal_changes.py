@@ -36,12 +36,12 @@ def diff_screen(
     screen.line(Piece(names[0], "old"), "  to  ", Piece(names[1], "new"))
     group = ""
     for change in changes:
-        title = _title(change)
+        title = title_of(change)
         if title != group:
             screen.blank()
             screen.line(Piece(title, "strong"))
             group = title
-        _change_lines(screen, change)
+        change_lines(screen, change)
     screen.blank()
     for finding in brought:
         screen.line(Piece("this change brings", "strong"))
@@ -87,7 +87,7 @@ def stat_screen(changes: Sequence[Change], width: int) -> Screen:
     counts: dict[tuple[str, str], int] = {}
     for change in changes:
         area = "" if change.raw else change.path.partition(".")[0]
-        key = (_title(change).partition(":")[0], area)
+        key = (title_of(change).partition(":")[0], area)
         counts[key] = counts.get(key, 0) + 1
     screen = Screen(width)
     screen.table((title, area, f"{count:>4}") for (title, area), count in counts.items())
@@ -98,28 +98,30 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}" + ("" if count == 1 else "s")
 
 
-def _title(about: Subject) -> str:
+def title_of(about: Subject) -> str:
+    """The group that a change or row is listed in: its class, and what such settings touch."""
     if about.raw:
         return "lines without a neutral meaning"
     return _TOUCHES.get(about.cls, "other") if about.cls is not None else "other"
 
 
-def _change_lines(screen: Screen, change: Change) -> None:
+def change_lines(screen: Screen, change: Change) -> None:
+    """One change: its sign, its path, its values."""
     if isinstance(change, Added):
-        screen.line("  + ", change.path, "  ", Piece(_text(change.new), "new"))
+        screen.line("  + ", change.path, "  ", Piece(entry_text(change.new), "new"))
     elif isinstance(change, Removed):
-        screen.line("  - ", change.path, "  ", Piece(_text(change.old), "old"))
+        screen.line("  - ", change.path, "  ", Piece(entry_text(change.old), "old"))
     elif isinstance(change, Renamed):
         guess = "  (a guess: same value, like name)" if change.guess else ""
         screen.line("  ~ ", change.old_path, " is now ", change.path, Piece(guess, "quiet"))
-        if not change.guess and _text(change.old) != _text(change.new):
+        if not change.guess and entry_text(change.old) != entry_text(change.new):
             _from_to(screen, change.old, change.new, "    ")
     else:
         _changed_lines(screen, change)
 
 
 def _changed_lines(screen: Screen, change: Changed) -> None:
-    old, new = _text(change.old), _text(change.new)
+    old, new = entry_text(change.old), entry_text(change.new)
     if len(change.path) + len(old) + len(new) + 14 <= screen.width:
         screen.line("  ~ ", change.path, "  ", Piece(old, "old"), " to ", Piece(new, "new"))
     else:
@@ -130,11 +132,12 @@ def _changed_lines(screen: Screen, change: Changed) -> None:
 
 
 def _from_to(screen: Screen, old: Entry, new: Entry, indent: str) -> None:
-    screen.line(indent, Piece(_text(old), "old"))
-    screen.line(indent, "to ", Piece(_text(new), "new"))
+    screen.line(indent, Piece(entry_text(old), "old"))
+    screen.line(indent, "to ", Piece(entry_text(new), "new"))
 
 
-def _text(entry: Entry) -> str:
+def entry_text(entry: Entry) -> str:
+    """A value as it is shown in a list of changes."""
     if not isinstance(entry, Stated):
         return entry.value or "(stated)"
     return stated_text(entry) + (" (factory)" if entry.origin is Origin.FACTORY else "")
@@ -147,7 +150,7 @@ def compare_screen(names: Sequence[str], rows: Sequence[RowOfCraft], width: int)
     _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in names]])
     group = ""
     for row in rows:
-        title = _title(row).partition(":")[0]
+        title = title_of(row).partition(":")[0]
         if title != group:
             screen.blank()
             screen.line(Piece(title, "strong"))
@@ -205,7 +208,7 @@ def _row_lines(screen: Screen, widths: Sequence[int], cells: Sequence[Piece | st
 
 def _cell(row: RowOfCraft, index: int) -> Piece:
     entry = row.cells[index]
-    text = "not stated" if entry is None else _text(entry)
+    text = "not stated" if entry is None else entry_text(entry)
     if row.odd == index:
         return Piece(f"{text} *", "strong")
     return Piece(text, "quiet" if entry is None else "")

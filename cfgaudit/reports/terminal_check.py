@@ -17,6 +17,7 @@ _STANDING = {
     Origin.DUMP: "",
     Origin.FACTORY: " (factory value)",
     Origin.GIVEN: " (always so in this firmware)",
+    Origin.SHEET: " (build sheet)",
     None: " (not stated)",
 }
 
@@ -137,17 +138,8 @@ def not_checked_lines(screen: Screen, audit: Audit, listed: bool) -> None:
     if not audit.not_checked:
         screen.paragraph(f"All {total} rules could be checked.", indent=0)
         return
-    wants: dict[str, int] = {}
-    for entry in audit.not_checked:
-        for path in entry.lacks:
-            wants[path] = wants.get(path, 0) + 1
-    most = sorted(wants, key=lambda path: (-wants[path], path))
-    most = ["any setting" if path == ANY else path for path in most]
-    named = ", ".join(most[:4]) + (f" and {len(most) - 4} more" if len(most) > 4 else "")
-    hint = "" if listed else " (--unchecked lists them)"
     screen.paragraph(
-        f"Not checked: {len(audit.not_checked)} of {total} rules, wholly or in part, for want of "
-        f"{named}{hint}.",
+        f"Not checked: {len(audit.not_checked)} of {total} rules{_for_want_of(audit, listed)}.",
         indent=0,
     )
     if listed:
@@ -156,20 +148,44 @@ def not_checked_lines(screen: Screen, audit: Audit, listed: bool) -> None:
         )
 
 
+def _for_want_of(audit: Audit, listed: bool) -> str:
+    """What the rules not checked lack: a build sheet, or settings, the most wanted first."""
+    sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+    others = len(audit.not_checked) - sheet
+    if not others:
+        return ", for want of a build sheet (--build)"
+    wants: dict[str, int] = {}
+    for entry in audit.not_checked:
+        for path in () if entry.wants_sheet else entry.lacks:
+            wants[path] = wants.get(path, 0) + 1
+    most = sorted(wants, key=lambda path: (-wants[path], path))
+    most = ["any setting" if path == ANY else path for path in most]
+    named = ", ".join(most[:4]) + (f" and {len(most) - 4} more" if len(most) > 4 else "")
+    named += "" if listed else " (--unchecked lists them)"
+    if not sheet:
+        return f", wholly or in part, for want of {named}"
+    want, wanted = ("wants" if count == 1 else "want" for count in (sheet, others))
+    return (
+        f": {sheet} {want} a build sheet (--build), {others} {wanted}, wholly or in part, {named}"
+    )
+
+
 def verdict(audit: Audit) -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
     if not has_dialect(audit.settings):
         counts = counted_levels(audit.findings)
         return f"{counts or 'Nothing found in the text'}. The craft was not audited."
     do_not = "Do not fly before the errors are cleared."
-    return closing(audit.findings, do_not, len(audit.waived))
+    return closing(audit.findings, do_not, len(audit.waived), len(audit.known))
 
 
-def closing(findings: Sequence[Finding], do_not: str, waived: int = 0) -> str:
+def closing(findings: Sequence[Finding], do_not: str, waived: int = 0, known: int = 0) -> str:
     """The counts, what they ask for (`do_not` where there are errors), and the caution."""
     counts = counted_levels(findings)
-    if waived:
-        counts = f"{counts or 'Nothing else found'}, {waived} waived (--waived)"
+    if waived or known:
+        counts = counts or ("Nothing new found" if known else "Nothing else found")
+        counts += f", {waived} waived (--waived)" * bool(waived)
+        counts += f", {known} in the baseline" * bool(known)
     levels = {finding.level for finding in findings}
     caution = "A clean audit is no proof that a craft is safe."
     if Level.ERROR in levels:

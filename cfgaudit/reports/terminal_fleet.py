@@ -23,6 +23,7 @@ def fleet_lines(screen: Screen, fleet: FleetAudit, waived: bool = False) -> None
             fleet.findings,
             "Do not fly them together before the errors are cleared.",
             len(fleet.waived),
+            len(fleet.known),
         ),
         indent=0,
     )

@@ -198,6 +198,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         shutil.copy(CORPUS / "cfgaudit.toml", folder)
+        for sheet in CORPUS.glob("*.build.toml"):
+            shutil.copy(sheet, folder)
         shutil.copytree(CORPUS / "dialects", folder / "dialects")
         dump, other, yaml = folder / "long.dump", folder / "other.dump", folder / "long.yaml"
         text = long_dump()

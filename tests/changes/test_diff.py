@@ -131,11 +131,20 @@ def test_a_change_knows_its_class_and_whether_it_belongs_to_this_craft() -> None
 
 
 def test_a_counter_is_among_the_changes_and_marked_as_volatile() -> None:
-    changes = diff(raw(hours_flown="37", chime="2"), raw(hours_flown="38", chime="3"))
+    def counted(flown: str, chime: str) -> Settings:
+        moves = Raw("hours_flown", flown, volatile=True)
+        return Settings(raw={"hours_flown": moves, "chime": Raw("chime", chime)})
+
+    changes = diff(counted("37", "2"), counted("38", "3"))
     assert [(change.path, change.volatile) for change in changes] == [
         ("chime", False),
         ("hours_flown", True),
     ]
+    (change,) = diff(
+        states(sensors__accelerometer__trim__roll=1.0),
+        states(sensors__accelerometer__trim__roll=1.5),
+    )
+    assert change.volatile
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,9 @@ from importlib.resources import files
 from typing import Any
 
 VERSION = 1
-NAMES = ("check", "diff", "compare", "show")
+NAMES = (
+    "check", "diff", "compare", "show", "explain", "upgrade", "history", "mend", "carry", "confirm",
+)  # fmt: skip
 
 
 def schema(name: str) -> dict[str, Any]:

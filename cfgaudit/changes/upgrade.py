@@ -1,0 +1,281 @@
+"""One craft before and after a change of firmware: what became of each setting."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from functools import cached_property
+
+from cfgaudit.changes.diff import diff
+from cfgaudit.changes.meaning import entry_meaning
+from cfgaudit.changes.model import Entry, Renamed, Subject, name_of, sort_key, subject
+from cfgaudit.changes.spelled import spelled
+from cfgaudit.craft.settings import Origin, Raw, Settings, Stated
+from cfgaudit.craft.vocabulary import declared_anywhere
+
+
+class Fate(StrEnum):
+    """What became of a setting; the order is that of a report."""
+
+    LOST = "lost"  # yours before, the factory's now
+    UNTOLD = "untold"  # differs, and no factory value tells whose each side is
+    CHANGED = "changed"  # now neither yours nor the factory's
+    FOLLOWED = "followed"  # the factory's before and now, and the two differ
+    HELD = "held"  # the factory's value moved, yours did not
+    CARRIED = "carried"  # the same value under another name
+    RESCALED = "rescaled"  # the same value in another unit, scale or word
+    RETIRED = "retired"  # not in the new firmware
+    NEW = "new"  # not in the old firmware
+    MOVES = "moves"  # differs as it does by itself, and is not back at the factory's value
+    KEPT = "kept"
+
+
+_NO = "no "
+RANK = {fate: rank for rank, fate in enumerate(Fate)}
+
+
+@dataclass(frozen=True, slots=True)
+class Fated(Subject):
+    """One setting and its fate; None stands for what is not stated, or not known.
+
+    `old_name` is what the old dump calls it, where that is another name; `guess` is True where
+    only the likeness of names says so. `may_be_lost` holds of an untold one that may have been
+    yours.
+    """
+
+    fate: Fate
+    old: Entry | None
+    new: Entry | None
+    factory_old: Entry | None
+    factory_new: Entry | None
+    old_name: str = ""
+    guess: bool = False
+    may_be_lost: bool = False
+
+
+@dataclass(frozen=True)
+class Side:
+    """The craft under one firmware: its settings, and what an untouched board would state.
+
+    `factory` is the dump of an untouched board, where there is one; the values that the dialect
+    records come behind it.
+    """
+
+    settings: Settings
+    factory: Settings | None = None
+
+    @cached_property
+    def raw(self) -> dict[str, Raw]:
+        """The dump's own keys, `no KEY` under that key."""
+        return _switched(self.settings.raw)
+
+    def factory_entries(self) -> dict[str, Entry]:
+        """What an untouched board has, by path or key, as far as it is known."""
+        known: dict[str, Entry] = {
+            path: Stated(path, value, origin=Origin.FACTORY)
+            for path, value in self.settings.factory.items()
+        }
+        if self.factory is not None:
+            known.update(self.factory.stated)
+            known.update(_switched(self.factory.raw))
+        return {name: entry for name, entry in known.items() if not _of_firmware(name)}
+
+    @property
+    def partial(self) -> bool:
+        """Whether the dump leaves out what stands as the factory left it, as far as one sees.
+
+        A whole dump may lack one or two of the values recorded: those of retired settings.
+        """
+        stand_in = sum(e.origin is Origin.FACTORY for e in self.settings.stated.values())
+        return stand_in * 10 > len(self.settings.factory)
+
+
+def upgrade(
+    old: Side, new: Side, *, keys: Mapping[str, str], names: Mapping[str, str]
+) -> tuple[Fated, ...]:
+    """The fate of every setting but the firmware's own name, the gravest fate and class first.
+
+    `keys` gives the new name of an old raw key, as the dialect knows it; `names` gives for the
+    pattern of a path the key that the old firmware had for it, where the new one has another.
+    """
+    tables = _Tables(old, new, old.factory_entries(), new.factory_entries())
+    found = [
+        *(tables.fated(path, path, names) for path in tables.paths()),
+        *(tables.renamed(pair) for pair in tables.raw_pairs(keys)),
+    ]
+    return tuple(sorted(found, key=lambda entry: (RANK[entry.fate], sort_key(entry))))
+
+
+def _of_firmware(name: str) -> bool:
+    """Whether a path is about the firmware itself, which changes as a matter of course."""
+    return name.startswith("firmware.")
+
+
+@dataclass(frozen=True)
+class _Tables:
+    """Both sides, with the factory's values standing in where a dump leaves them out."""
+
+    old: Side
+    new: Side
+    factory_old: Mapping[str, Entry]
+    factory_new: Mapping[str, Entry]
+
+    def paths(self) -> Iterator[str]:
+        """Every path that either side states, or has from the factory."""
+        known = (self.factory_old, self.factory_new)
+        from_factory = (n for table in known for n, e in table.items() if isinstance(e, Stated))
+        every = dict.fromkeys([*self.old.settings.stated, *self.new.settings.stated, *from_factory])
+        return (path for path in every if not _of_firmware(path))
+
+    def raw_pairs(self, keys: Mapping[str, str]) -> list[tuple[str, str, bool]]:
+        """Every raw key as (old, new, guessed): the same twice where it was not renamed."""
+        olds = _raw_keys(self.old, self.factory_old)
+        news = _raw_keys(self.new, self.factory_new)
+        pairs = {was: (is_now, False) for was, is_now in keys.items() if is_now in news}
+        for was, is_now in self._guessed(keys):
+            taken = {name for name, _ in pairs.values()}
+            if was not in pairs and is_now not in taken:
+                pairs[was] = (is_now, True)
+        pairs = {was: pair for was, pair in pairs.items() if was in olds and was not in news}
+        came_by_renaming = {is_now for is_now, _ in pairs.values()}
+        found = [(was, *pairs.get(was, (was, False))) for was in olds]
+        return found + [
+            (key, key, False) for key in news if key not in olds and key not in came_by_renaming
+        ]
+
+    def _guessed(self, keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+        """Keys that look renamed, in the craft's dumps or in those of two untouched boards."""
+        pairs = [(self.old.raw, self.new.raw)]
+        if self.old.factory is not None and self.new.factory is not None:
+            pairs.append((_switched(self.old.factory.raw), _switched(self.new.factory.raw)))
+        for before, after in pairs:
+            for change in diff(Settings(raw=before), Settings(raw=after), keys):
+                if isinstance(change, Renamed) and change.guess:
+                    yield change.old_path, change.path
+
+    def renamed(self, pair: tuple[str, str, bool]) -> Fated:
+        """The fate of a raw key."""
+        was, is_now, guess = pair
+        fated = self.fated(was, is_now, {})
+        return replace(fated, guess=guess) if guess else fated
+
+    def fated(self, was: str, is_now: str, names: Mapping[str, str]) -> Fated:
+        """The fate of one setting, by its names on both sides."""
+        before, after = _held(self.old, was, self.factory_old), None
+        after = _held(self.new, is_now, self.factory_new)
+        known = declared_anywhere(is_now)
+        old_name = was if was != is_now else names.get(known.pattern if known else "", "")
+        given = _Given(
+            before, after, self.factory_old.get(was), self.factory_new.get(is_now), bool(old_name)
+        )
+        stated = after or before
+        assert stated is not None  # the name came from one of the tables
+        about = subject(stated)
+        fate = given.fate(self.new.partial or _has_siblings(is_now, self.new))
+        if about.volatile and fate in (Fate.UNTOLD, Fate.CHANGED):
+            fate = Fate.MOVES
+        return Fated(
+            about.path, about.cls, about.craft_own, about.raw, about.volatile,
+            fate, before, after, given.factory_old, given.factory_new, old_name,
+            may_be_lost=fate is Fate.UNTOLD and given.yours is not False,
+        )  # fmt: skip
+
+
+def _raw_keys(side: Side, factory: Mapping[str, Entry]) -> dict[str, None]:
+    known = (key for key, entry in factory.items() if isinstance(entry, Raw))
+    return dict.fromkeys([*side.raw, *known])
+
+
+def _switched(raws: Mapping[str, Raw]) -> dict[str, Raw]:
+    """Raw settings by key; a line that begins with `no` says no to the key behind that word."""
+    found: dict[str, Raw] = {}
+    for key, raw in raws.items():
+        bare = key.removeprefix(_NO)
+        denied = bare != key and bare not in raws
+        found[bare if denied else key] = raw._replace(key=bare, value="no") if denied else raw
+    return found
+
+
+def _held(side: Side, name: str, factory: Mapping[str, Entry]) -> Entry | None:
+    """What one side has under a name: what the dump states, else what the factory left."""
+    stated = side.settings.stated.get(name)
+    if stated is not None and (stated.origin is not Origin.FACTORY or name not in factory):
+        return stated
+    return side.raw.get(name) or factory.get(name)
+
+
+def _has_siblings(name: str, side: Side) -> bool:
+    """Whether the dump states others of a table that a name belongs to, as of other ports.
+
+    Then the firmware still has that table, and what lacks in it was not retired.
+    """
+    known = declared_anywhere(name)
+    if known is not None:
+        if not any(word.isupper() for word in known.pattern.split(".")):
+            return False
+        others = (declared_anywhere(path) for path in side.settings.stated if path != name)
+        return any(other is not None and other.pattern == known.pattern for other in others)
+    head, blank, _ = name.partition(" ")
+    return bool(blank) and any(key.startswith(f"{head} ") for key in side.raw)
+
+
+@dataclass(frozen=True)
+class _Given:
+    """What is known of one setting."""
+
+    old: Entry | None
+    new: Entry | None
+    factory_old: Entry | None
+    factory_new: Entry | None
+    renamed: bool
+
+    @property
+    def yours(self) -> bool | None:
+        """Whether the old value was not the factory's; None where that is not known."""
+        return None if self.factory_old is None else not _same(self.old, self.factory_old)
+
+    @property
+    def factory_now(self) -> bool | None:
+        """Whether the new value is the factory's; None where that is not known."""
+        return None if self.factory_new is None else _same(self.new, self.factory_new)
+
+    def fate(self, still_there: bool) -> Fate:
+        """The one fate that fits. `still_there`: a setting that lacks may yet be in force."""
+        if self.old is None:
+            return Fate.NEW
+        if self.new is None:
+            return Fate.UNTOLD if still_there and self.yours is not False else Fate.RETIRED
+        return self._if_same() if _same(self.old, self.new) else self._if_not()
+
+    def _if_same(self) -> Fate:
+        if self.factory_old and self.factory_new and not _same(self.factory_old, self.factory_new):
+            return Fate.HELD
+        if self.renamed:
+            return Fate.CARRIED
+        then, now = spelled(self.old), spelled(self.new)
+        return Fate.RESCALED if then and now and then != now else Fate.KEPT
+
+    def _if_not(self) -> Fate:
+        if self.factory_now is False:
+            return Fate.CHANGED
+        if self.factory_now is None or self.yours is None:
+            return Fate.UNTOLD
+        return Fate.LOST if self.yours else Fate.FOLLOWED
+
+
+def _same(one: Entry | None, other: Entry | None) -> bool:
+    return entry_meaning(one) == entry_meaning(other)
+
+
+def of_fate(found: Iterable[Fated], *fates: Fate) -> tuple[Fated, ...]:
+    """Those of the fates asked for, in their order."""
+    return tuple(entry for entry in found if entry.fate in fates)
+
+
+def wanted_back(found: Iterable[Fated]) -> tuple[Fated, ...]:
+    """What was lost, and what may have been."""
+    return tuple(entry for entry in found if entry.fate is Fate.LOST or entry.may_be_lost)
+
+
+def name_before(entry: Fated) -> str:
+    """What the old side calls a setting: its path or key."""
+    return name_of(entry.old) if entry.old is not None else entry.path

@@ -1,0 +1,57 @@
+"""Every picture of a craft, in the order of the page."""
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.sheet import Sheet
+from cfgaudit.pictures import (
+    battery,
+    filters,
+    frame,
+    load,
+    overlay,
+    ports,
+    rails,
+    rates,
+    switches,
+    video,
+)
+from cfgaudit.pictures.picture import Missing, Picture
+
+Maker = Callable[[Craft, Sheet | None], Picture]
+PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = (
+    (frame.NAME, frame.TITLE, frame.picture),
+    (switches.NAME, switches.TITLE, switches.picture),
+    (ports.NAME, ports.TITLE, ports.picture),
+    (load.NAME, load.TITLE, load.picture),
+    (filters.NAME, filters.TITLE, filters.picture),
+    (rates.NAME, rates.TITLE, rates.picture),
+    (battery.NAME, battery.TITLE, battery.picture),
+    (rails.NAME, rails.TITLE, rails.picture),
+    (overlay.NAME, overlay.TITLE, overlay.picture),
+    (video.NAME, video.TITLE, video.picture),
+)
+
+
+def album(
+    craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft]] = ()
+) -> tuple[Picture | Missing, ...]:
+    """The pictures, or for one that can't be drawn what it lacks. `others` fly beside it."""
+    return tuple(_made(entry, craft, sheet, others) for entry in PICTURES)
+
+
+def _made(
+    entry: tuple[str, str, Maker],
+    craft: Craft,
+    sheet: Sheet | None,
+    others: Sequence[tuple[str, Craft]],
+) -> Picture | Missing:
+    name, title, make = entry
+    try:
+        if name == video.NAME:
+            return video.picture(craft, sheet, others)
+        return make(craft, sheet)
+    except NotStated as lack:
+        return Missing(name, title, (lack.path,))

@@ -1,0 +1,257 @@
+"""The craft from above: arms, outputs, turns as set and as they are, the propeller to fit."""
+
+from math import hypot
+from typing import Final, NamedTuple
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.sheet import Sheet
+from cfgaudit.physics.layouts import BEARINGS_DEG, arm_names, clockwise_order
+from cfgaudit.pictures.picture import WIDTH, Picture, Table
+from cfgaudit.pictures.svg import (
+    Drawing,
+    Point,
+    circle,
+    line,
+    lines,
+    moved,
+    number,
+    path,
+    polygon,
+    text,
+    turn_arrow,
+)
+from cfgaudit.rules.motor_signs import SPINS, positions, spins
+
+NAME, TITLE = "frame", "The craft from above"
+TURNS: Final = {1: "cw", -1: "ccw"}
+_LONG: Final = {1: "clockwise", -1: "anticlockwise"}
+_TOP: Final = 52.0  # room for the nose's arrow
+_REACH: Final = 100.0  # from the centre to the outermost motor
+
+
+class Arm(NamedTuple):
+    """One arm: its place on a circle of radius 1, outputs and turns; None where not stated."""
+
+    name: str
+    x: float  # forward
+    y: float  # right
+    output: int | None
+    wired: int | None  # the output that its motor is really wired to, by the build sheet
+    set_turn: int | None  # +1 clockwise from above: what the mixer takes for granted
+    real_turn: int | None  # by the build sheet
+    worked_out: bool  # whether the real turn follows from another arm's
+
+    @property
+    def turns_otherwise(self) -> bool:
+        """Whether it really turns the other way than is set."""
+        return None not in (self.set_turn, self.real_turn) and self.set_turn != self.real_turn
+
+    @property
+    def wired_otherwise(self) -> bool:
+        """Whether another output than the one set drives it."""
+        return None not in (self.output, self.wired) and self.output != self.wired
+
+    @property
+    def fit(self) -> str:
+        """The propeller to fit, in words."""
+        if self.set_turn is None:
+            return "not known: the turn is not stated"
+        if self.turns_otherwise:
+            return "none before it turns as set"
+        return f"{_LONG[self.set_turn]} propeller"
+
+
+class Frame(NamedTuple):
+    """The craft from above. `blades` is how many to draw; `built` whether there is a sheet."""
+
+    arms: tuple[Arm, ...]
+    blades: int
+    built: bool
+
+
+def data(craft: Craft, sheet: Sheet | None) -> Frame:
+    """Where the arms are and how their motors turn. Raises NotStated."""
+    names = craft.motors.arms.names()
+    if not names:
+        layout = craft.frame.layout
+        if layout not in BEARINGS_DEG:
+            raise NotStated("motors.ARM.output")
+        names = list(arm_names(layout))
+    places = positions(craft, names)
+    far = max(hypot(*place) for place in places.values())
+    real = {} if sheet is None else real_turns(sheet)
+    arms = []
+    for name in clockwise_order(places):
+        x, y = places[name]
+        turn, worked_out = real.get(name, (None, False))
+        motor = craft.motors.arms[name]
+        output = motor.output if motor.states("output") else None
+        arms.append(
+            Arm(name, x / far, y / far, output, _wired(sheet, name), _set_turn(craft, name),
+                turn, worked_out)
+        )  # fmt: skip
+    return Frame(tuple(arms), _blades(sheet), sheet is not None)
+
+
+def _set_turn(craft: Craft, arm: str) -> int | None:
+    try:
+        return spins(craft, [arm])[arm]
+    except NotStated:
+        return None
+
+
+def _wired(sheet: Sheet | None, arm: str) -> int | None:
+    if sheet is None or not sheet.motors[arm].states("output"):
+        return None
+    return sheet.motors[arm].output
+
+
+def _blades(sheet: Sheet | None) -> int:
+    stated = sheet is not None and sheet.propulsion.states("blades")
+    return min(6, sheet.propulsion.blades) if sheet is not None and stated else 2
+
+
+def real_turns(sheet: Sheet) -> dict[str, tuple[int, bool]]:
+    """How each motor really turns (+1 clockwise from above), and whether that was worked out.
+
+    One that was not looked at turns as one that was, if wires and direction are alike in both,
+    and the other way if one of the two differs.
+    """
+    found: dict[str, tuple[int, bool]] = {}
+    ways: dict[str, int] = {}
+    for name in sheet.motors.names():
+        motor = sheet.motors[name]
+        if motor.states("turns"):
+            found[name] = SPINS[motor.turns], False
+        if motor.states("wires") and motor.states("direction"):
+            same = (motor.wires == "swapped") == (motor.direction == "reversed")
+            ways[name] = 1 if same else -1
+    known = {found[name][0] * ways[name] for name in found if name in ways}
+    if len(known) == 1:  # otherwise the motors do not all turn alike when wired alike
+        (way,) = known
+        found |= {name: (way * ways[name], True) for name in ways if name not in found}
+    return found
+
+
+def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+    """Draw it. Raises NotStated."""
+    frame = data(craft, sheet)
+    return Picture(NAME, TITLE, _says(frame), _draw(frame), _table(frame), _notes(frame))
+
+
+def _says(frame: Frame) -> str:
+    told = []
+    for arm in frame.arms:
+        said = f"{_plain(arm)}: output {_or_unknown(arm.output)}"
+        said += f", set to turn {_turn(arm.set_turn)}"
+        if arm.turns_otherwise:
+            said += f", but really turns {_turn(arm.real_turn)}"
+        if arm.wired_otherwise:
+            said += f", but wired to output {arm.wired}"
+        told.append(said)
+    return f"Nose up, {len(frame.arms)} arms, clockwise from the nose. {'; '.join(told)}."
+
+
+def _plain(arm: Arm) -> str:
+    return arm.name.replace("_", " ")
+
+
+def _or_unknown(output: int | None) -> str:
+    return "not stated" if output is None else str(output)
+
+
+def _turn(turn: int | None) -> str:
+    return "not stated" if turn is None else _LONG[turn]
+
+
+def _notes(frame: Frame) -> tuple[str, ...]:
+    notes = ["cw is clockwise and ccw anticlockwise, seen from above."]
+    if not frame.built:
+        notes.append("No build sheet: how the motors really turn is not known. Propellers off, "
+                     "look at each.")  # fmt: skip
+    if any(arm.turns_otherwise or arm.wired_otherwise for arm in frame.arms):
+        notes.append("What is set and what is built differ. Propellers off until they agree.")
+    if any(arm.worked_out for arm in frame.arms):
+        notes.append("Worked out from another motor's turn, its wires and directions: look.")
+    return tuple(notes)
+
+
+def _table(frame: Frame) -> Table:
+    head = ("arm", "output set", "turn set", "propeller to fit")
+    more = ("output wired", "real turn") if frame.built else ()
+    rows = []
+    for arm in frame.arms:
+        row = (_plain(arm), _or_unknown(arm.output), _turn(arm.set_turn), arm.fit)
+        real = _turn(arm.real_turn) + " (worked out)" * arm.worked_out
+        rows.append((*row, *((_or_unknown(arm.wired), real) if frame.built else ())))
+    return Table((*head, *more), tuple(rows))
+
+
+def _draw(frame: Frame) -> Drawing:
+    size = 30.0 if len(frame.arms) <= 4 else 22.0
+    ahead, behind = (max(0.3, *(way * arm.x for arm in frame.arms)) for way in (1, -1))
+    cx, cy = centre = WIDTH / 2, _TOP + ahead * _REACH + size
+    spots = [(cx + arm.y * _REACH, cy - arm.x * _REACH) for arm in frame.arms]
+    body = [line(centre, spot, "arm") for spot in spots]
+    body.append(polygon([(cx, cy - 30), (cx + 20, cy + 20), (cx - 20, cy + 20)], "hull"))
+    body.append(text((cx, 16), "nose", "t m", "middle"))
+    body.append(path(["M", cx, 40, "L", cx, 24, "M", cx - 5, 30, "L", cx, 23, "L", cx + 5, 30],
+                     "line ink"))  # fmt: skip
+    for arm, spot in zip(frame.arms, spots, strict=True):
+        body.append(_motor(arm, spot, size, frame.blades))
+    below = cy + behind * _REACH + size + 34
+    body.append(_key(frame, below))
+    return Drawing(WIDTH, below + 22, "".join(body))
+
+
+def _motor(arm: Arm, at: Point, size: float, blades: int) -> str:
+    parts = [circle(at, size, "motor")]
+    turn = arm.set_turn
+    if turn is not None:
+        gone = arm.turns_otherwise
+        parts.append(_propeller(at, size * 0.62, turn, blades, "blade gone" if gone else "blade"))
+        parts.append(turn_arrow(at, size * 0.8, turn, "c1"))
+    if arm.turns_otherwise and arm.real_turn is not None:
+        parts.append(turn_arrow(at, size + 8, arm.real_turn, "bad"))
+    return "".join(parts) + _label(arm, at, size)
+
+
+def _propeller(at: Point, radius: float, turn: int, blades: int, cls: str) -> str:
+    """Blades that bulge towards the side that leads."""
+    bulge = radius * 0.55 * turn
+    blade = path(["M", 0, 0, "C", bulge, -radius * 0.3, bulge, -radius * 0.8, 0, -radius, "Z"], cls)
+    turned = (
+        f'<g transform="rotate({number(n * 360 / blades)})">{blade}</g>' for n in range(blades)
+    )
+    return moved(turned, *at)
+
+
+def _label(arm: Arm, at: Point, size: float) -> str:
+    """The arm's name and what is known of it, outside of its motor."""
+    aside = size + 16
+    if arm.y > -0.2:  # one that is fore or aft has it on the right, too
+        where, anchor = (at[0] + aside, at[1] - 16), "start"
+    else:
+        where, anchor = (at[0] - aside, at[1] - 16), "end"
+    output = f"output {'?' if arm.output is None else arm.output}"
+    if arm.wired_otherwise:
+        output += f", is {arm.wired} ≠"
+    told = [output, f"set {TURNS.get(arm.set_turn or 0, '?')}"]
+    if arm.turns_otherwise:
+        told.append(f"is {TURNS[arm.real_turn or 0]} ≠")
+    elif arm.real_turn is not None:
+        told[1] += f", is {TURNS[arm.real_turn]}"
+    wrong = arm.turns_otherwise or arm.wired_otherwise
+    return text(where, _plain(arm), "t s", anchor) + lines(
+        (where[0], where[1] + 16), told, "t wrong" if wrong else "t m", anchor
+    )
+
+
+def _key(frame: Frame, y: float) -> str:
+    parts = [turn_arrow((24, y), 9, 1, "c1"), text((42, y + 4), "turn as set", "t m")]
+    if any(arm.turns_otherwise for arm in frame.arms):
+        parts += [turn_arrow((150, y), 9, 1, "bad"), text((168, y + 4), "real turn", "t m")]
+    parts.append(_propeller((262, y + 8), 18, 1, 1, "blade"))
+    parts.append(text((280, y + 4), "bulge: leading edge", "t m"))
+    return "".join(parts)

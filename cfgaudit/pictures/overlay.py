@@ -1,0 +1,137 @@
+"""The overlay's grid with the box of every element that is shown."""
+
+from itertools import combinations
+from typing import Final, NamedTuple
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.elements import element_kinds
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.sheet import Sheet
+from cfgaudit.physics.overlay import Box, fits, grid, overlap
+from cfgaudit.pictures.picture import WIDTH, Picture, Table
+from cfgaudit.pictures.svg import Drawing, rect, text
+from cfgaudit.rules.overlay import overlay_standard, shown_boxes
+
+NAME, TITLE = "overlay", "What is written over the picture"
+_CELL: Final = (14.0, 20.0)  # width and height of a character's cell
+_EDGE: Final = (10.0, 22.0)
+
+
+class Element(NamedTuple):
+    """One element that is shown. `lines` is an example as wide as it gets."""
+
+    name: str
+    box: Box
+    lines: tuple[str, ...]
+    cut_off: bool  # it does not lie wholly within the picture
+    under: tuple[str, ...]  # elements that share a cell with it
+
+
+class Grid(NamedTuple):
+    """The picture's characters and the elements in the dump's order."""
+
+    standard: str
+    columns: int
+    rows: int
+    elements: tuple[Element, ...]
+    unplaced: tuple[str, ...]  # settings lacking to place one
+    enabled: bool
+
+
+def data(craft: Craft) -> Grid:
+    """The boxes as shown. Raises NotStated without elements or a standard."""
+    boxes, lacks = shown_boxes(craft)
+    standard = overlay_standard(craft)
+    columns, rows = grid(standard)
+    under: dict[str, list[str]] = {name: [] for name in boxes}
+    for first, second in combinations(boxes, 2):
+        if overlap(boxes[first], boxes[second]):
+            under[first].append(second)
+            under[second].append(first)
+    elements = tuple(
+        Element(name, box, _example(name, box), not fits(box, standard), tuple(under[name]))
+        for name, box in boxes.items()
+    )
+    if not elements:
+        raise NotStated("overlay.elements.NAME.shown")
+    enabled = not craft.overlay.states("enabled") or craft.overlay.enabled
+    lacking = tuple(lack.path for lack in lacks)
+    return Grid(standard, columns, rows, elements, lacking, enabled)
+
+
+def _example(name: str, box: Box) -> tuple[str, ...]:
+    """The catalogue's example, or the name, in as many cells as the box has."""
+    known = element_kinds().get(name)
+    line = (known.example if known else name).ljust(box.width)[: box.width]
+    middle = box.height // 2
+    return tuple(line if row == middle else " " * box.width for row in range(box.height))
+
+
+def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+    """Draw it. Raises NotStated."""
+    told = data(craft)
+    table = Table(
+        ("element", "row", "column", "wide", "example", ""),
+        tuple(
+            (one.name, str(one.box.row), str(one.box.column), str(one.box.width),
+             max(one.lines).strip(), _fault(one))
+            for one in told.elements
+        ),
+    )  # fmt: skip
+    notes = ["The examples are as wide as each element gets; they are not what it shows now."]
+    if not told.enabled:
+        notes.append("The overlay is switched off.")
+    if told.unplaced:
+        notes.append(f"Not drawn, for these are not stated: {', '.join(told.unplaced)}.")
+    return Picture(NAME, TITLE, _says(told), _draw(told), table, tuple(notes))
+
+
+def _fault(one: Element) -> str:
+    said = ["cut off"] * one.cut_off + [f"writes over {', '.join(one.under)}"] * bool(one.under)
+    return "; ".join(said)
+
+
+def _says(told: Grid) -> str:
+    placed = "; ".join(
+        f"{one.name} at row {one.box.row}, column {one.box.column}"
+        + (f" ({_fault(one)})" if _fault(one) else "")
+        for one in told.elements
+    )
+    return f"{told.columns} × {told.rows} characters, {told.standard.upper()}. {placed}."
+
+
+def _draw(told: Grid) -> Drawing:
+    wide, high = _CELL
+    left, top = _EDGE
+    width, height = told.columns * wide, told.rows * high
+    lowest = max(one.box.row + one.box.height - 1 for one in told.elements)
+    body = [
+        text(
+            (left, 15), f"{told.columns} columns × {told.rows} rows, {told.standard.upper()}", "t m"
+        ),
+        rect(left, top, width, height, "screen"),
+    ]
+    for row in range(1, told.rows):
+        body.append(rect(left, top + row * high, width, 0.5, "ruled"))
+    body += [_element(one) for one in told.elements]
+    bottom = top + max(told.rows, min(lowest, told.rows + 3)) * high
+    return Drawing(WIDTH, bottom + 10, "".join(body))
+
+
+def _element(one: Element) -> str:
+    wide, high = _CELL
+    x = _EDGE[0] + (one.box.column - 1) * wide
+    y = _EDGE[1] + (one.box.row - 1) * high
+    faulty = one.cut_off or one.under
+    parts = [
+        rect(x, y + 1, one.box.width * wide, one.box.height * high - 2,
+             "element faulty" if faulty else "element", 2)
+    ]  # fmt: skip
+    for row, said in enumerate(one.lines):
+        for column, letter in enumerate(said):
+            if letter != " ":
+                at = x + (column + 0.5) * wide, y + row * high + 15
+                parts.append(text(at, letter, "t cell-letter", "middle"))
+    if faulty:
+        parts.append(text((x + 3, y + 11), "▲", "t mark-letter"))
+    return "".join(parts)

@@ -1,0 +1,184 @@
+"""The ports: what is set, what is wired by the build sheet, and where the two differ."""
+
+from typing import Final, NamedTuple
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.ports import Port
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.sheet import Sheet
+from cfgaudit.craft.sheet_devices import Device
+from cfgaudit.pictures.picture import WIDTH, Picture, Table
+from cfgaudit.pictures.svg import Drawing, circle, fitting, line, rect, text
+from cfgaudit.rules.wording import grouped, listed
+
+NAME, TITLE = "ports", "The ports: set and wired"
+_BOX: Final = 176.0
+_ROW: Final = 46.0
+_LETTER: Final = 16.0
+
+
+class Row(NamedTuple):
+    """One port. `set_to` and `wired` are words, `differs` says where the two do."""
+
+    port: str
+    set_to: tuple[str, ...]  # roles; none where it is free
+    rate: str
+    wired: tuple[str, ...]  # devices
+    differs: tuple[str, ...]
+
+
+class Ports(NamedTuple):
+    """All ports; `built` tells whether there is a build sheet to compare with."""
+
+    rows: tuple[Row, ...]
+    built: bool
+
+
+def data(craft: Craft, sheet: Sheet | None) -> Ports:
+    """Every port that dump or sheet name. Raises NotStated where neither names one."""
+    names = craft.ports.names()
+    if sheet is not None:
+        names += [name for name in sheet.ports.names() if name not in names]
+    if not names:
+        raise NotStated("ports.ID.roles")
+    return Ports(tuple(_row(craft.ports[name], sheet) for name in names), sheet is not None)
+
+
+def _row(port: Port, sheet: Sheet | None) -> Row:
+    roles = tuple(sorted(port.roles)) if port.states("roles") else ("not stated",)
+    rate = f"{grouped(port.baud)} Bd" if port.states("baud") else ""
+    if sheet is None or not sheet.devices.names():
+        return Row(port.name, roles, rate, (), ())
+    devices = sheet.devices_on(port.name)
+    labels = tuple(_label(device) for device in devices)
+    differs = [said for device in devices for said in _differences(port, device)]
+    if port.states("roles"):
+        served = {device.role() for device in devices if device.states("kind")}
+        differs += [
+            f"{role} is set, and nothing of the kind is wired"
+            for role in sorted(port.roles - served - {"console"})
+        ]
+    return Row(port.name, roles, rate, labels, tuple(differs))
+
+
+def _label(device: Device) -> str:
+    rate = f", {grouped(device.rate)} Bd" if device.states("rate") else ""
+    return f"{device.name}{rate}"
+
+
+def _differences(port: Port, device: Device) -> list[str]:
+    """Where what is set and one device do not agree, as far as both are stated."""
+    found = []
+    role = device.role() if device.states("kind") else ""
+    if role and port.states("roles") and role not in port.roles:
+        found.append(f"{device.name} is wired, and {role} is not set")
+    if device.states("rate") and port.states("baud") and device.rate != port.rate_for(role):
+        set_to, is_at = grouped(port.rate_for(role)), grouped(device.rate)
+        found.append(f"{set_to} Bd is set, {device.name} talks at {is_at} Bd")
+    if device.states("inverted") and port.states("inverted") and device.inverted != port.inverted:
+        is_so = _either(device.inverted, "inverted")
+        found.append(f"{device.name} is {is_so}, the port is set otherwise")
+    both = device.states("one_wire") and port.states("half_duplex")
+    if both and device.one_wire != port.half_duplex:
+        wires = "one wire" if device.one_wire else "two wires"
+        found.append(f"{device.name} talks on {wires}, the port does not")
+    both = device.states("wiring") and port.states("pins_swapped")
+    if both and (device.wiring == "crossed") != port.pins_swapped:
+        pins = _either(port.pins_swapped, "swapped")
+        found.append(f"the wires are {device.wiring}, the pins {pins}")
+    return found
+
+
+def _either(is_so: bool, word: str) -> str:
+    return word if is_so else f"not {word}"
+
+
+def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+    """Draw it. Raises NotStated."""
+    ports = data(craft, sheet)
+    notes = () if ports.built else ("No build sheet: what is wired is not known.",)
+    return Picture(NAME, TITLE, _says(ports), _draw(ports), _table(ports), notes)
+
+
+def _says(ports: Ports) -> str:
+    told = []
+    for row in ports.rows:
+        said = f"{row.port} is set to {_set(row)}"
+        if ports.built:
+            said += f", wired to {listed(list(row.wired)) if row.wired else 'nothing'}"
+        told.append(said + "".join(f"; {one}" for one in row.differs))
+    return ". ".join(told) + "."
+
+
+def _set(row: Row) -> str:
+    return listed(list(row.set_to)) if row.set_to else "nothing"
+
+
+def _table(ports: Ports) -> Table:
+    if not ports.built:
+        return Table(
+            ("port", "set to", "rate"), tuple((r.port, _set(r), r.rate) for r in ports.rows)
+        )
+    return Table(
+        ("port", "set to", "rate", "wired", "differs"),
+        tuple(
+            (r.port, _set(r), r.rate, ", ".join(r.wired) or "nothing", "; ".join(r.differs) or "-")
+            for r in ports.rows
+        ),
+    )
+
+
+def _draw(ports: Ports) -> Drawing:
+    body = [text((8, 16), "set in the dump", "t m")]
+    if ports.built:
+        body.append(text((WIDTH - 8, 16), "wired by the build sheet", "t m", "end"))
+    y = 26.0
+    for row in ports.rows:
+        body.append(_one(row, y, ports.built))
+        y += _ROW
+        for said in row.differs:
+            body.append(text((20, y + 10), fitting(f"≠ {said}", WIDTH - 28), "t wrong"))
+            y += _LETTER
+        y += 6 if row.differs else 0
+    return Drawing(WIDTH, y + 2, "".join(body))
+
+
+def _one(row: Row, y: float, built: bool) -> str:
+    height, right = _ROW - 8, WIDTH - 4 - _BOX
+    used = "box" if row.set_to else "box free"
+    said = ", ".join(row.set_to) or "free"
+    parts = [
+        rect(4, y, _BOX, height, used, 4),
+        text((12, y + 16), row.port, "t s"),
+        text((_BOX - 4, y + 16), row.rate if row.set_to else "", "t m", "end"),
+        text((12, y + 32), fitting(said.replace("_", " "), _BOX - 16), "t"),
+    ]
+    if not built:
+        return "".join(parts)
+    wire = "wire broken" if row.differs else "wire"
+    middle = y + height / 2
+    if row.wired:
+        parts += [
+            rect(right, y, _BOX, height, "box", 4),
+            *(
+                text((right + 8, y + 16 + n * _LETTER), fitting(said, _BOX - 16), "t")
+                for n, said in enumerate(_short(row.wired))
+            ),
+            line((4 + _BOX, middle), (right, middle), wire),
+        ]
+    else:
+        parts += [circle((4 + _BOX + 8, middle), 3, "end"), line(
+            (4 + _BOX, middle), (4 + _BOX + 5, middle), "wire")]  # fmt: skip
+        parts.append(text((right + 8, middle + 5), "nothing wired", "t m"))
+    if row.differs and row.wired:
+        parts.append(text((WIDTH / 2, middle - 4), "≠", "t wrong", "middle"))
+    return "".join(parts)
+
+
+def _short(wired: tuple[str, ...]) -> list[str]:
+    """At most two lines: one device with its rate below, or a device a line."""
+    if len(wired) == 1:
+        return wired[0].split(", ", 1)
+    if len(wired) == 2:
+        return [device.split(", ")[0] for device in wired]
+    return [wired[0].split(", ")[0], f"and {len(wired) - 1} more"]

@@ -1,0 +1,165 @@
+"""The switches: what is on at which pulse of each channel, as swept from end to end."""
+
+from itertools import groupby
+from typing import Final, NamedTuple
+
+from cfgaudit.craft.controls import FUNCTIONS
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
+from cfgaudit.craft.sheet import Sheet
+from cfgaudit.craft.sweep import Switch, SwitchTable, switch_table
+from cfgaudit.pictures.chart import Scale
+from cfgaudit.pictures.picture import WIDTH, Picture, Table
+from cfgaudit.pictures.svg import Drawing, fitting, line, polygon, rect, text
+from cfgaudit.rules.wording import listed
+from cfgaudit.units import number_text
+
+NAME, TITLE = "switches", "What each switch position has on"
+ARM: Final = "arm"
+_LEFT: Final = 138.0
+_LANE: Final = 22.0
+
+
+class Lane(NamedTuple):
+    """One function on one channel: the stretches of pulses in us, both ends in, where it is on."""
+
+    function: str
+    spans: tuple[tuple[int, int], ...]
+
+
+class Channel(NamedTuple):
+    """One channel: its travel in us, its functions, and where rest and link loss put it."""
+
+    label: str
+    low: int
+    high: int
+    lanes: tuple[Lane, ...]
+    rest: float
+    lost: float | None  # None where it holds its last pulse or that is not stated
+    lost_says: str
+
+
+def data(craft: Craft) -> tuple[Channel, ...]:
+    """Every channel that works a function. Raises NotStated where the dump states none."""
+    table = switch_table(craft)
+    found = tuple(_channel(switch) for switch in table.switches if switch.positions)
+    if not found:
+        raise NotStated(_lacking(table))
+    return found
+
+
+def _lacking(table: SwitchTable) -> str:
+    return table.lacking[0][1] if table.lacking else "switches.FUNCTION"
+
+
+def _channel(switch: Switch) -> Channel:
+    lost = switch.on_loss
+    says = "not stated" if lost is None else "held at its last pulse"
+    return Channel(
+        f"channel {switch.channel}" + (f" ({switch.control})" if switch.control else ""),
+        switch.positions[0].low,
+        switch.positions[-1].high,
+        tuple(lanes(switch)),
+        switch.rest,
+        lost if isinstance(lost, float) else None,
+        f"{number_text(lost)} us" if isinstance(lost, float) else says,
+    )
+
+
+def lanes(switch: Switch) -> list[Lane]:
+    """The functions of a channel, each with where it is on; neighbouring positions as one."""
+    every = {function for position in switch.positions for function in position.active}
+    found = []
+    for function in sorted(every, key=FUNCTIONS.index):
+        spans = []
+        for on, same in groupby(switch.positions, lambda p, f=function: f in p.active):  # type: ignore[misc]
+            stretch = list(same)
+            if on:
+                spans.append((stretch[0].low, stretch[-1].high))
+        found.append(Lane(function, tuple(spans)))
+    return found
+
+
+def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+    """Draw it. Raises NotStated."""
+    channels = data(craft)
+    rows = tuple(
+        (one.label, lane.function, _spans(lane), _at(lane, one.rest), _at(lane, one.lost),
+         one.lost_says)
+        for one in channels
+        for lane in one.lanes
+    )  # fmt: skip
+    table = Table(("channel", "function", "on at", "at rest", "on link loss", "link loss"), rows)
+    notes = ["▽ rest: the channel's lowest pulse. ◇ link loss. The arming region is hatched."]
+    by = craft.arming.by if craft.arming.states("by") else ""
+    if by == "sticks":
+        notes.append("The sticks arm the craft, whatever the arm switch does.")
+    return Picture(NAME, TITLE, _says(channels), _draw(channels), table, tuple(notes))
+
+
+def _spans(lane: Lane) -> str:
+    return ", ".join(f"{low}..{high} us" for low, high in lane.spans)
+
+
+def _at(lane: Lane, pulse: float | None) -> str:
+    if pulse is None:
+        return "-"
+    return "on" if any(low <= pulse <= high for low, high in lane.spans) else "off"
+
+
+def _says(channels: tuple[Channel, ...]) -> str:
+    told = []
+    for one in channels:
+        on = [f"{lane.function} at {_spans(lane)}" for lane in one.lanes]
+        told.append(f"{one.label}, {one.low} to {one.high} us: {listed(on) if on else 'nothing'}")
+    return ". ".join(told) + "."
+
+
+def _draw(channels: tuple[Channel, ...]) -> Drawing:
+    low, high = min(c.low for c in channels), max(c.high for c in channels)
+    lost = [c.lost for c in channels if c.lost is not None]
+    low, high = int(min([low, *lost])), int(max([high, *lost]))
+    scale = Scale(low, high, _LEFT, WIDTH - 12)
+    body, y = [], 6.0
+    for one in channels:
+        body.append(_one(one, y, scale))
+        y += 40 + _LANE * max(1, len(one.lanes))
+    return Drawing(WIDTH, y, "".join(body))
+
+
+def _one(one: Channel, y: float, scale: Scale) -> str:
+    top, count = y + 24, max(1, len(one.lanes))
+    bottom = top + _LANE * count
+    left, right = scale.at(one.low), scale.at(one.high)
+    parts = [
+        text((4, y + 14), one.label, "t s"),
+        text((left, y + 14), f"{one.low}", "t m"),
+        text((right, y + 14), f"{one.high} us", "t m", "end"),
+        rect(left, top, right - left, bottom - top, "track"),
+    ]
+    for n, lane in enumerate(one.lanes):
+        parts.append(_lane(lane, top + n * _LANE, scale))
+    rest = scale.at(one.rest)
+    parts.append(polygon([(rest - 5, top - 7), (rest + 5, top - 7), (rest, top)], "mark"))
+    if one.lost is not None:
+        x, middle = scale.at(one.lost), bottom + 6
+        parts.append(line((x, top), (x, bottom), "lost"))
+        diamond = [(x, middle - 6), (x + 5, middle), (x, middle + 6), (x - 5, middle)]
+        parts.append(polygon(diamond, "mark"))
+    return "".join(parts)
+
+
+def _lane(lane: Lane, y: float, scale: Scale) -> str:
+    name = lane.function.replace("_", " ")
+    arm = lane.function == ARM
+    parts = [text((_LEFT - 8, y + 15), fitting(name, _LEFT - 16), "t s" if arm else "t", "end")]
+    for low, high in lane.spans:
+        x = scale.at(low)
+        width = max(scale.at(high) - x, 2)
+        parts.append(rect(x, y + 3, width, _LANE - 6, "span arming" if arm else "span", 2))
+        if width > 74:
+            said = f"{low}–{high}"
+            parts.append(
+                text((x + width / 2, y + 15), said, "t on" if not arm else "t halo", "middle")
+            )
+    return "".join(parts)

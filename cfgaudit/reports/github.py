@@ -1,0 +1,83 @@
+"""Findings as the lines by which a job on GitHub puts notes beside the lines of a file.
+
+Published: docs.github.com, "Workflow commands for GitHub Actions" (from memory: the escapes are
+those of the toolkit's own command.ts).
+"""
+
+import os
+from collections.abc import Iterator
+from pathlib import Path, PurePath
+
+from cfgaudit.reports.review import Part, Review, Told, mends
+from cfgaudit.reports.safe import safe
+from cfgaudit.rules.rule import Level
+from cfgaudit.rules.wording import listed
+
+_MOST_PLACES = 3
+_WORDS = {Level.ERROR: "error", Level.WARNING: "warning", Level.NOTE: "notice"}
+
+
+def github_text(review: Review) -> str:
+    """A line a finding that nobody has looked at, then one a dump with what was not checked."""
+    lines = [
+        _finding_line(told, part) for part in review.parts for told in part.told if told.counts
+    ]
+    for part in review.parts:
+        lines += _part_lines(part)
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _finding_line(told: Told, part: Part) -> str:
+    finding = told.finding
+    where = {"file": _file(finding.places[0].file if finding.places else part.file)}
+    if finding.places:
+        where["line"] = str(finding.places[0].line)
+        if finding.places[0].column:
+            where["col"] = str(finding.places[0].column)
+    where["title"] = finding.rule.id
+    said = [finding.message, f"In the air: {finding.rule.doc.air}", f"Mend: {mends(finding)}"]
+    others = [str(place) for place in finding.places[1:]]
+    more = len(others) - _MOST_PLACES
+    others[_MOST_PLACES:] = [f"{more} more"] * (more > 0)
+    if others:
+        said.append(f"See also {listed(others)}")
+    return command(_WORDS[finding.level], where, "\n".join(safe(line) for line in said))
+
+
+def _part_lines(part: Part) -> Iterator[str]:
+    where = {"file": _file(part.file)}
+    if not part.audited:
+        said = f"No dialect knows {safe(part.title)}, so it was not audited."
+        yield command("warning", {**where, "title": "not audited"}, said)
+    elif part.unchecked:
+        said = (
+            f"{safe(part.title)}: {len(part.unchecked)} of {len(part.rules)} rules could not be "
+            "checked in full."
+        )
+        yield command("notice", {**where, "title": "not checked"}, said)
+
+
+def command(word: str, properties: dict[str, str], message: str) -> str:
+    """One such line.
+
+    >>> command("error", {"file": "a,b.dump", "line": "3"}, "5 %: two\\nlines")
+    '::error file=a%2Cb.dump,line=3::5 %25: two%0Alines'
+    """
+    told = ",".join(f"{name}={_property(value)}" for name, value in properties.items())
+    return f"::{word} {told}::{_data(message)}"
+
+
+def _data(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+
+
+def _property(text: str) -> str:
+    return _data(text).replace(":", "%3A").replace(",", "%2C")
+
+
+def _file(name: str) -> str:
+    """The file as seen from the working folder, with slashes."""
+    path = PurePath(os.path.normpath(name))
+    if path.is_absolute() and path.is_relative_to(Path.cwd()):
+        path = path.relative_to(Path.cwd())
+    return safe(path.as_posix())

@@ -1,0 +1,86 @@
+"""Machine output, version 1: the JSON of allot."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from cfgaudit import __version__
+from cfgaudit.bench.allot import JOINT, Allotment
+from cfgaudit.bench.allot_edits import SheetEdit
+from cfgaudit.bench.freeing import Way
+from cfgaudit.bench.wants import CONSOLE, Want
+from cfgaudit.dialects.saying import LineChange
+from cfgaudit.reports.json_lines import files_json
+from cfgaudit.reports.json_report import VERSION
+
+
+def allot_json(
+    names: tuple[str, str | None],
+    allotment: Allotment,
+    ways: Sequence[Way],
+    edits: Sequence[SheetEdit],
+    changes: Sequence[LineChange],
+    unsaid: Sequence[str],
+) -> dict[str, Any]:
+    """The whole output of allot; `names` are the sheet's and the dump's."""
+    problem, competing = allotment.problem, allotment.competing
+    return {
+        "version": VERSION,
+        "tool": f"cfgaudit {__version__}",
+        "build": names[0],
+        "dump": names[1],
+        "possible": competing is None,
+        "ports": list(problem.ports),
+        "devices": [_device(allotment, want) for want in problem.wants if want.name != CONSOLE],
+        "console": allotment.placed.get(CONSOLE),
+        "shared": [{"receiver": one, "telemetry": other} for one, other in allotment.shared],
+        "free": list(allotment.free),
+        "without": [{"name": aside.name, "why": aside.why} for aside in problem.asides],
+        "competing": None
+        if competing is None
+        else {
+            "who": [name for one in competing.who for name in one.split(JOINT)],
+            "ports": list(competing.places),
+        },
+        "ways": [
+            {
+                "kind": way.kind,
+                "says": way.says,
+                "devices": list(way.devices),
+                "port": way.port or None,
+                "left": way.left,
+            }
+            for way in ways
+        ],
+        "lacks": list(problem.lacks),
+        "sheet_edits": [
+            {
+                "path": edit.path,
+                "old": edit.old or None,
+                "new": edit.new,
+                "file": edit.place.file if edit.place else None,
+                "line": edit.place.line if edit.place else None,
+            }
+            for edit in edits
+        ],
+        "files": files_json(changes, ()),
+        "unsaid": list(unsaid),
+    }
+
+
+def _device(allotment: Allotment, want: Want) -> dict[str, Any]:
+    bars = {port: allotment.problem.bars(want.name, port) for port in allotment.problem.ports}
+    return {
+        "name": want.name,
+        "role": want.role or None,
+        "rate": want.rate,
+        "framing": want.framing or None,
+        "inverted": want.inverted,
+        "one_wire": want.one_wire,
+        "wired": want.port or None,
+        "port": allotment.placed.get(want.name),
+        "excluded": [
+            {"port": port, "reasons": [{"kind": bar.kind, "says": bar.says} for bar in some]}
+            for port, some in bars.items()
+            if some
+        ],
+    }

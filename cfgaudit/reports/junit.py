@@ -1,0 +1,108 @@
+"""Findings as JUnit XML: a test suite a dump, a test case a rule.
+
+A finding at or above the level that fails is a failure; what is below, waived or known to the
+baseline is told as the case's output. A rule that could not be checked at all is skipped.
+"""
+
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from cfgaudit.audit.engine import RANK, Finding
+from cfgaudit.reports.review import Part, Review, Told, mends
+from cfgaudit.reports.safe import safe
+from cfgaudit.rules.rule import Level
+from cfgaudit.rules.wording import listed
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+
+def junit_text(review: Review, fail_on: str) -> str:
+    """The whole file; `fail_on` is the lowest level that fails, or never."""
+    from xml.etree.ElementTree import Element, indent, tostring
+
+    suites = Element("testsuites", name="cfgaudit")
+    for part in review.parts:
+        suites.append(_suite(part, fail_on))
+    indent(suites)
+    body = tostring(suites, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'
+
+
+def _suite(part: Part, fail_on: str) -> "Element":
+    from xml.etree.ElementTree import Element
+
+    suite = Element("testsuite", name=safe(part.title))
+    cases = [_case(part, rule, fail_on) for rule in part.rules]
+    suite.extend(cases)
+    counts = {
+        "tests": len(cases),
+        "failures": sum(case.find("failure") is not None for case in cases),
+        "errors": 0,
+        "skipped": sum(case.find("skipped") is not None for case in cases),
+    }
+    for name, count in counts.items():
+        suite.set(name, str(count))
+    no_dialect = [] if part.audited else ["No dialect knows this dump, so it was not audited."]
+    _output(suite, [*no_dialect, *part.notes])
+    return suite
+
+
+def _case(part: Part, rule: str, fail_on: str) -> "Element":
+    """One rule: its failures, else that it lacked settings; then what else it says."""
+    from xml.etree.ElementTree import Element, SubElement
+
+    case = Element("testcase", name=rule, classname=safe(part.title))
+    told = [entry for entry in part.told if entry.finding.rule.id == rule]
+    lacks = [path for entry in part.unchecked if entry.rule.id == rule for path in entry.lacks]
+    failing = [entry for entry in told if entry.counts and fails(entry.finding, fail_on)]
+    for entry in failing:
+        _failure(case, entry.finding)
+    said = list(_said(entry for entry in told if entry not in failing))
+    if lacks:
+        wants = f"not checked in full for want of {listed(lacks)}"
+        if failing:
+            said.append(wants)
+        else:
+            SubElement(case, "skipped", message=safe(wants))
+    _output(case, said)
+    return case
+
+
+def fails(finding: Finding, fail_on: str) -> bool:
+    """Whether a finding is at or above the level that fails."""
+    return fail_on != "never" and RANK[finding.level] <= RANK[Level(fail_on)]
+
+
+def _failure(case: "Element", finding: Finding) -> None:
+    from xml.etree.ElementTree import SubElement
+
+    level = finding.level.value
+    failure = SubElement(case, "failure", type=level, message=safe(finding.message))
+    failure.text = "\n".join(safe(line) for line in _lines(finding))
+
+
+def _lines(finding: Finding) -> Iterator[str]:
+    yield finding.message
+    yield f"In the air: {finding.rule.doc.air}"
+    for path in dict.fromkeys(finding.paths):
+        yield f"Setting: {path}"
+    for place in finding.places:
+        yield f"Where: {place}"
+    yield f"Mend: {mends(finding)}"
+
+
+def _said(told: Iterable[Told]) -> Iterator[str]:
+    for finding, waived, known in told:
+        by = f", waived until {waived.until}: {waived.because}" if waived else ""
+        yield f"{finding.level.value}{by}{', in the baseline' if known else ''}"
+        yield from _lines(finding)
+
+
+def _output(element: "Element", lines: Iterable[str]) -> None:
+    """What is worth telling though nothing failed."""
+    from xml.etree.ElementTree import SubElement
+
+    text = "\n".join(safe(line) for line in lines)
+    if text:
+        SubElement(element, "system-out").text = text

@@ -1,0 +1,186 @@
+"""Findings as SARIF 2.1.0, for whatever shows them beside the lines that they are about.
+
+The same bytes for the same findings: no time, no machine, no folder is told.
+"""
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from cfgaudit import __version__
+from cfgaudit.audit.baseline import Entry
+from cfgaudit.audit.engine import Finding
+from cfgaudit.reading.place import Place
+from cfgaudit.reports.json_report import dumped
+from cfgaudit.reports.review import Part, Review, Told, mends
+from cfgaudit.reports.safe import safe
+from cfgaudit.reports.sarif_text import HERE, location_of, rule_descriptor, text
+from cfgaudit.rules.rule import Rule
+from cfgaudit.rules.wording import listed
+
+SCHEMA = (
+    "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+)
+FINGERPRINT = "cfgaudit/v1"  # of rule, paths and stated values
+
+# What is told besides findings, and in what words.
+_NOTICES = {
+    "not-checked": "A rule could not be checked, or not wholly, for want of a setting.",
+    "not-audited": "No dialect knows the dump, so it was not audited.",
+    "read-as": "Something about the dump's bytes had to be guessed.",
+    "cleared": "The change clears a finding.",
+    "baseline": "The baseline has a finding that is there no more.",
+}
+
+
+def sarif_text(review: Review) -> str:
+    """The whole log, as JSON text; only ASCII."""
+    return dumped({"$schema": SCHEMA, "version": "2.1.0", "runs": [_Run(review).log()]})
+
+
+class _Run:
+    """One run's log; the rules and files that are told of are numbered as they come."""
+
+    def __init__(self, review: Review) -> None:
+        self._review = review
+        rules = {told.finding.rule.id: told.finding.rule for told in review.told}
+        rules |= {entry.rule.id: entry.rule for part in review.parts for entry in part.unchecked}
+        rules |= {finding.rule.id: finding.rule for finding in review.cleared}
+        self._rules: list[Rule] = [rules[name] for name in sorted(rules)]
+        self._numbers = {rule.id: number for number, rule in enumerate(self._rules)}
+        files = [part.file for part in review.parts]
+        files += [place.file for told in review.told for place in told.finding.places]
+        self._files = {file: number for number, file in enumerate(dict.fromkeys(files))}
+
+    def log(self) -> dict[str, Any]:
+        """The run."""
+        return {
+            "tool": {
+                "driver": {
+                    "name": "cfgaudit",
+                    "version": __version__,
+                    "rules": [rule_descriptor(rule) for rule in self._rules],
+                    "notifications": [
+                        {"id": name, "shortDescription": {"text": said}}
+                        for name, said in _NOTICES.items()
+                    ],
+                }
+            },
+            "columnKind": "unicodeCodePoints",
+            "newlineSequences": ["\r\n", "\n", "\r"],
+            "originalUriBaseIds": {
+                HERE: {"description": {"text": "The folder that cfgaudit was called in."}}
+            },
+            "artifacts": [{"location": location_of(file)} for file in self._files],
+            "invocations": [
+                {
+                    "executionSuccessful": True,
+                    "toolExecutionNotifications": list(self._notices()),
+                }
+            ],
+            "results": [
+                self._result(told, part) for part in self._review.parts for told in part.told
+            ],
+        }
+
+    def _result(self, told: Told, part: Part) -> dict[str, Any]:
+        finding = told.finding
+        places = finding.places
+        first = self._physical(places[0]) if places else self._physical(Place(part.file, 0))
+        made: dict[str, Any] = {
+            **self._reference(finding.rule),
+            "level": finding.level.value,
+            "message": text(safe(f"{finding.message} Mend: {mends(finding)}")),
+            "locations": [{"physicalLocation": first, "logicalLocations": _logical(finding)}],
+        }
+        if not finding.paths:
+            del made["locations"][0]["logicalLocations"]
+        if len(places) > 1:
+            made["relatedLocations"] = [
+                {"id": number, "physicalLocation": self._physical(place)}
+                for number, place in enumerate(places[1:], 1)
+            ]
+        made["partialFingerprints"] = {FINGERPRINT: finding.fingerprint}
+        if self._review.compared:
+            made["baselineState"] = "unchanged" if told.known else "new"
+        made["suppressions"] = list(_suppressions(told))
+        made["properties"] = _properties(finding, part)
+        return made
+
+    def _reference(self, rule: Rule) -> dict[str, Any]:
+        return {"ruleId": rule.id, "ruleIndex": self._numbers[rule.id]}
+
+    def _physical(self, place: Place) -> dict[str, Any]:
+        """A place; line 0 means the whole file, column 0 the whole line."""
+        address = {**location_of(place.file), "index": self._files[place.file]}
+        if not place.line:
+            return {"artifactLocation": address}
+        region = {"startLine": place.line}
+        if place.column:
+            region["startColumn"] = place.column
+            if place.end > place.column:
+                region["endColumn"] = place.end
+        return {"artifactLocation": address, "region": region}
+
+    def _notices(self) -> Iterator[dict[str, Any]]:
+        for part in self._review.parts:
+            at = [{"physicalLocation": self._physical(Place(part.file, 0))}]
+            if not part.audited:
+                yield {
+                    **_notice("not-audited", "warning", _NOTICES["not-audited"]),
+                    "locations": at,
+                }
+            for note in part.notes:
+                yield {**_notice("read-as", "note", note), "locations": at}
+            for rule, lacks in part.unchecked:
+                said = f"{part.title}: {rule.id} was not checked in full for want of "
+                notice = _notice("not-checked", "note", said + f"{listed(list(lacks))}.")
+                yield {**notice, "locations": at, "associatedRule": self._rule(rule)}
+        for finding in self._review.cleared:
+            notice = _notice("cleared", "note", f"{finding.rule.id}: {finding.message}")
+            yield {**notice, "associatedRule": self._rule(finding.rule)}
+        yield from _baseline_notices(self._review.gone, "no more")
+        yield from _baseline_notices(self._review.unsure, "no more, but could not look in full")
+
+    def _rule(self, rule: Rule) -> dict[str, Any]:
+        return {"id": rule.id, "index": self._numbers[rule.id]}
+
+
+def _notice(name: str, level: str, said: str) -> dict[str, Any]:
+    number = list(_NOTICES).index(name)
+    return {
+        "descriptor": {"id": name, "index": number},
+        "level": level,
+        "message": text(safe(said)),
+    }
+
+
+def _baseline_notices(entries: Iterable[Entry], how: str) -> Iterator[dict[str, Any]]:
+    for entry in entries:
+        said = f"{', '.join(entry.dumps)}: {entry.rule} finds this {how}: {entry.message}"
+        yield _notice("baseline", "note", said)
+
+
+def _logical(finding: Finding) -> list[dict[str, str]]:
+    """The settings that a finding is about."""
+    paths = [safe(path) for path in dict.fromkeys(finding.paths)]
+    return [{"fullyQualifiedName": path, "kind": "property"} for path in paths]
+
+
+def _suppressions(told: Told) -> Iterator[dict[str, Any]]:
+    """Published: SARIF 2.1.0, 3.35. A waiver stands outside of the dump, so it is external."""
+    if told.waived is not None:
+        yield {
+            "kind": "external",
+            "status": "accepted",
+            "justification": safe(told.waived.because),
+            "properties": {"until": told.waived.until.isoformat()},
+        }
+
+
+def _properties(finding: Finding, part: Part) -> dict[str, Any]:
+    return {
+        "about": safe(part.title),
+        "inTheAir": safe(finding.rule.doc.air),
+        "figures": dict(finding.figures),
+        "mend": [{"path": safe(e.path), "value": safe(e.value)} for e in finding.mend],
+    }

@@ -1,0 +1,60 @@
+"""A change as lines to type in, with those that take it back; on the screens that offer one."""
+
+from collections.abc import Iterator, Sequence
+
+from cfgaudit.dialects.saying import LineChange, Said
+from cfgaudit.reports.screen import Piece, Screen
+
+PROPELLERS = "Propellers off while settings are changed."
+
+
+def change_lines(
+    screen: Screen,
+    changes: Sequence[LineChange],
+    written: Sequence[str],
+    *,
+    can_write: bool = True,
+) -> None:
+    """The lines of a change and its way back, and whether the files were edited, or can be."""
+    several = len(changes) > 1
+    for change in changes:
+        which = f" ({change.file})" if several else ""
+        screen.blank()
+        screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
+        _said(screen, change.forth)
+        for place in _taken_out(change):
+            screen.paragraph(place, indent=4)
+        screen.blank()
+        screen.line(Piece(f"To take it back{which}", "strong"))
+        _said(screen, change.back)
+    if changes:
+        screen.blank()
+        screen.paragraph(PROPELLERS, indent=0)
+        if not can_write:
+            return
+        files = ", ".join(change.file for change in changes)
+        told = f"Not written; --write edits {files} in place, and nothing else in it."
+        if written:
+            told = f"Written: {', '.join(written)}; every other byte is as it was."
+        screen.paragraph(told, indent=0)
+
+
+def _language(change: LineChange) -> str:
+    return "the plain form" if change.dialect == "plain" else change.dialect
+
+
+def _said(screen: Screen, said: Said) -> None:
+    for line in said.lines:
+        for part in line.split("\n"):
+            screen.line("    ", part)
+    for text in said.unsaid:
+        screen.paragraph(f"({text}.)", indent=4)
+
+
+def _taken_out(change: LineChange) -> Iterator[str]:
+    """Lines that go without another in their place: no line says that."""
+    for hunk in change.hunks:
+        gone = hunk.old[len(hunk.new) :]
+        for number, line in enumerate(gone, hunk.line + len(hunk.new) + 1):
+            if line.strip():
+                yield f"(line {number} goes: {line.strip()})"

@@ -1,0 +1,190 @@
+"""The screen of `upgrade`."""
+
+from collections.abc import Sequence
+
+from cfgaudit.audit.engine import Finding
+from cfgaudit.changes.model import Entry
+from cfgaudit.changes.review import Firmware, Upgrade
+from cfgaudit.changes.upgrade import Fate, Fated
+from cfgaudit.craft.settings import Stated
+from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.terminal_check import finding_lines
+
+# What each fate is called, the gravest first, and what it means where that is not plain.
+TITLES = {
+    Fate.LOST: "Lost: yours before, the factory's now",
+    Fate.UNTOLD: "Perhaps lost: no factory value is known that would tell",
+    Fate.CHANGED: "Changed: neither what it was nor the factory's",
+    Fate.FOLLOWED: "The factory's value moved, and you follow it",
+    Fate.HELD: "The factory's value moved, and you keep yours",
+    Fate.CARRIED: "Carried under a new name",
+    Fate.RESCALED: "The same value in another unit, scale or word",
+    Fate.RETIRED: "Retired: not in the new dump",
+    Fate.NEW: "New: not in the old dump",
+    Fate.MOVES: "Moves by itself",
+    Fate.KEPT: "Kept",
+}
+
+
+def is_listed(entry: Fated) -> bool:
+    """Whether a setting is listed unasked: what is kept, or moves by itself, is counted."""
+    return entry.fate not in (Fate.KEPT, Fate.MOVES)
+
+
+def upgrade_screen(
+    found: Upgrade,
+    brought: Sequence[Finding],
+    cleared: Sequence[Finding],
+    everything: bool,
+    width: int,
+) -> Screen:
+    """Fates in order of gravity, each the gravest class first; then lines, findings, a summary."""
+    screen = Screen(width)
+    old, new = (_named(side) for side in (found.old, found.new))
+    screen.line(Piece(old, "old"), "  to  ", Piece(new, "new"))
+    for side in (found.old, found.new):
+        screen.paragraph(_factory_said(side), indent=2)
+    for note in found.notes:
+        screen.paragraph(note, label="Note ", indent=2)
+    for fate, title in TITLES.items():
+        _group(screen, title, [e for e in found.fates if _shown(e, fate, everything)])
+    _bring_back(screen, found)
+    _findings(screen, brought, cleared)
+    screen.blank()
+    screen.paragraph(_summary(found, brought, cleared, everything), indent=0)
+    return screen
+
+
+def _shown(entry: Fated, fate: Fate, everything: bool) -> bool:
+    return entry.fate is fate and (everything or is_listed(entry))
+
+
+def _named(side: Firmware) -> str:
+    return f"{side.name} {side.version}".strip() or "an unknown firmware"
+
+
+def _factory_said(side: Firmware) -> str:
+    if not side.known:
+        return (
+            f"No factory value of {_named(side)} is known: what was lost can't be told from what "
+            "you set. A dump of an untouched board would tell (--old-factory, --new-factory)."
+        )
+    sources = [f"from {side.dump}"] if side.dump else []
+    sources += ["recorded in the dialect"] if side.recorded else []
+    return f"{side.known} factory values of {_named(side)}, {' and '.join(sources)}."
+
+
+def _group(screen: Screen, title: str, entries: Sequence[Fated]) -> None:
+    if not entries:
+        return
+    screen.blank()
+    screen.line(Piece(title, "strong"))
+    for entry in entries:
+        _entry_lines(screen, entry)
+
+
+def _entry_lines(screen: Screen, entry: Fated) -> None:
+    """A setting's class, name and values, on one line where they fit."""
+    grave = entry.cls.name.lower() if entry.cls is not None else "own line"
+    lead = f"  {grave:<9} {entry.path}"
+    old, new = _text(entry.old), _text(entry.new)
+    one = entry.fate in (Fate.HELD, Fate.CARRIED, Fate.RETIRED, Fate.NEW, Fate.KEPT)
+    said = [Piece(old if entry.old is not None else new)] if one else _from_to(entry, old, new)
+    if len(lead) + 2 + sum(len(piece.text) for piece in said) <= screen.width:
+        screen.line(lead, "  ", *said)
+    elif len(said) == 1:
+        screen.line(lead)
+        screen.line(" " * 12, *said)
+    else:
+        screen.line(lead)
+        screen.line(" " * 12, said[0])
+        screen.line(" " * 9, *said[1:])
+    for remark in _remarks(entry):
+        screen.paragraph(remark, indent=12)
+
+
+def _from_to(entry: Fated, old: str, new: str) -> list[Piece]:
+    if entry.fate is Fate.RESCALED and isinstance(entry.old, Stated):
+        assert isinstance(entry.new, Stated)  # both are stated by their dumps
+        old, new = entry.old.text, f"{entry.new.text}  ({new})"
+    return [Piece(old, "old"), Piece(" to "), Piece(new, "new")]
+
+
+def _remarks(entry: Fated) -> list[str]:
+    """What else there is to say of a setting."""
+    said: list[str] = []
+    if entry.old_name and entry.old_name != entry.path:
+        guess = ", by the likeness of the names" if entry.guess else ""
+        said.append(f"it was called {entry.old_name}{guess}")
+    if entry.fate is Fate.HELD:
+        said.append(f"factory: {_text(entry.factory_old)} to {_text(entry.factory_new)}")
+    if entry.fate is Fate.CHANGED and entry.factory_new is not None:
+        said.append(f"factory: {_text(entry.factory_new)}")
+    if entry.fate is Fate.UNTOLD and not entry.may_be_lost:
+        said.append("not lost: it was the factory's before")
+    return said
+
+
+def _text(entry: Entry | None) -> str:
+    if entry is None:
+        return "not stated"
+    if isinstance(entry, Stated):
+        return stated_text(entry)
+    return entry.value or "(stated)"
+
+
+def _bring_back(screen: Screen, found: Upgrade) -> None:
+    lines = found.lines
+    if lines.text:
+        what = "what was lost" + (", and what may be" if found.may_be_lost else "")
+        screen.blank()
+        screen.line(Piece(f"To bring back {what}, in the words of {_named(found.new)}", "strong"))
+        for line in lines.text.splitlines():
+            screen.line("    ", line)
+    if lines.refused:
+        screen.blank()
+        screen.line(Piece("Not to be brought back by lines", "strong"))
+        for path, why in lines.refused:
+            screen.paragraph(f"{path}: {why}")
+
+
+def _findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
+    for finding in brought:
+        screen.blank()
+        screen.line(Piece("this change brings", "strong"))
+        finding_lines(screen, finding)
+    for finding in cleared:
+        screen.blank()
+        level = Piece(finding.level.value, "quiet")
+        screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
+        screen.paragraph(finding.message)
+
+
+def _summary(
+    found: Upgrade, brought: Sequence[Finding], cleared: Sequence[Finding], everything: bool
+) -> str:
+    kept, moves = found.count(Fate.KEPT), found.count(Fate.MOVES)
+    said = [f"{found.count(Fate.LOST)} lost"]
+    if found.may_be_lost:
+        said.append(f"{found.may_be_lost} perhaps lost")
+    for fate, word in (
+        (Fate.CHANGED, "changed"),
+        (Fate.FOLLOWED, "moved with the factory's value"),
+        (Fate.HELD, "held while it moved"),
+        (Fate.CARRIED, "carried under a new name"),
+        (Fate.RESCALED, "said otherwise"),
+        (Fate.RETIRED, "retired"),
+        (Fate.NEW, "new"),
+    ):
+        if found.count(fate):
+            said.append(f"{found.count(fate)} {word}")
+    if moves:
+        said.append(
+            f"{moves} that moves by itself" if moves == 1 else f"{moves} that move by themselves"
+        )
+    said.append(f"{kept} kept" + ("" if everything or not kept + moves else " (--all)"))
+    for findings, word in ((brought, "brought"), (cleared, "cleared")):
+        if findings:
+            said.append(f"{len(findings)} finding{'s' * (len(findings) != 1)} {word}")
+    return ", ".join(said) + "."

@@ -1,0 +1,215 @@
+"""Writes the dialect that was worked out: sure lines active, doubtful ones as comments."""
+
+import json
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from cfgaudit.craft.settings import TroubleKind
+from cfgaudit.dialects.load import build_dialect
+from cfgaudit.dialects.model import Dialect, DialectError
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.lines import Text
+from cfgaudit.teaching.keys import NOTHING, Family, families_of
+from cfgaudit.teaching.lines import Mapped, mapped_families
+from cfgaudit.teaching.look import Outlook, outlook
+from cfgaudit.teaching.propose import Proposal, propose
+from cfgaudit.teaching.reasons import reasons_for
+from cfgaudit.teaching.scopes import scopes_of
+from cfgaudit.teaching.tables_of_words import WordTables
+
+_WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A dialect file that was worked out from dumps, and what it is made of."""
+
+    text: str
+    proposals: tuple[Proposal, ...]
+    mapped: tuple[Mapped, ...]
+
+    @property
+    def active(self) -> int:
+        """Lines that are at work."""
+        return sum(len(mapped.lines) for mapped in self.mapped if mapped.active)
+
+    @property
+    def doubtful(self) -> int:
+        """Fields with candidates, none of them sure."""
+        return sum(1 for made in self._left() if worth_a_look(made))
+
+    @property
+    def unknown(self) -> int:
+        """Fields without any candidate."""
+        return sum(1 for made in self._left() if not worth_a_look(made))
+
+    def _left(self) -> Iterator[Proposal]:
+        for mapped in self.mapped:
+            if not mapped.active:
+                yield from mapped.proposals
+
+
+def worth_a_look(made: Proposal) -> bool:
+    """Whether a field has a candidate worth telling."""
+    return bool(made.candidates) and made.candidates[0].points >= _WORTH_A_LOOK
+
+
+def draft_dialect(names: Sequence[str], texts: Sequence[Text], name: str = "") -> Draft:
+    """Work out a dialect from dumps of one firmware. `names` are the dumps' own."""
+    seen = outlook(texts)
+    noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
+    documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
+    roots = [scopes_of(document, noise) for document in documents]
+    proposals = propose(families_of(roots))
+    dropped: set[int] = set()
+    for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
+        tables = WordTables()
+        mapped = mapped_families(proposals, tables)
+        for number, one in enumerate(mapped):
+            one.active = one.active and number not in dropped
+        text = _text(name or seen.firmware or "unnamed", seen, mapped, tables)
+        bad = _troubled(text, documents, mapped)
+        if not bad:
+            break
+        dropped |= bad
+    return Draft(text, tuple(proposals), tuple(mapped))
+
+
+def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]) -> set[int]:
+    """The numbers of the mappings whose lines can't be used, or read their dump with trouble."""
+    try:
+        dialect = build_dialect(tomllib.loads(text), "draft")
+        dialect.root  # noqa: B018 (the mapping lines are compiled when they are first wanted)
+    except (DialectError, tomllib.TOMLDecodeError):
+        return _unusable(mapped)
+    lines: set[int] = set()
+    for document in documents:
+        for trouble in read_settings(document, dialect).troubles:
+            if trouble.place and trouble.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT):
+                lines.add(trouble.place.line)
+    return {n for n, one in enumerate(mapped) if one.active and lines & set(one.family.lines)}
+
+
+def _unusable(mapped: Sequence[Mapped]) -> set[int]:
+    """The mappings that can't be compiled, tried one by one."""
+    bad: set[int] = set()
+    for number, one in enumerate(mapped):
+        entry = {"under": list(one.under), "map": one.lines}
+        try:
+            build_dialect({"name": "draft", "lines": [entry]}, "draft").root  # noqa: B018
+        except DialectError:
+            bad.add(number)
+    return bad
+
+
+def _text(name: str, seen: Outlook, mapped: Sequence[Mapped], tables: WordTables) -> str:
+    body = [line for block in _blocks(mapped) for line in block]
+    return "\n".join([*_top(name, seen, mapped), *_lists(tables, body), *body, ""])
+
+
+def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
+    off = {s.text for m in mapped for f in m.family.fields for s in f.samples
+           if s.text.casefold() in NOTHING}  # fmt: skip
+    yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
+    yield "# work are sure by words, values and neighbours; lines behind # want a builder's eye."
+    yield f"name = {quoted(name)}"
+    yield f"about = {quoted(f'{name}, a draft')}"
+    yield ""
+    yield "[look]"
+    look = seen.look
+    headers = dict.fromkeys(m.family.header for m in mapped if m.family.header)
+    look = look._replace(ignore=(*look.ignore, *headers))
+    for key, texts in (("prompts", look.prompts), ("opens", look.opens), ("closes", look.closes),
+                       ("ignore", look.ignore)):  # fmt: skip
+        if texts:
+            yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
+    for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end)):
+        if text:
+            yield f"{key} = {quoted(text)}"
+    if off:
+        yield f"off = [{', '.join(quoted(text) for text in sorted(off))}]"
+    if seen.head:
+        yield f"head = [{quoted(seen.head)}]"
+    yield ""
+    if seen.firmware:
+        yield from ("[given]", f'"firmware.name" = {quoted(seen.firmware)}', "")
+
+
+def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
+    at_work = " ".join(line for line in body if not line.lstrip().startswith("#"))
+    for name, words in tables.lists.items():
+        if f": words {name}}}" in at_work:
+            yield f"[words.{name}]"
+            yield from (f"{quoted(theirs)} = {quoted(ours)}" for theirs, ours in words.items())
+            yield ""
+
+
+def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
+    """A table of lines for each run of families with the same contexts."""
+    runs: list[tuple[tuple[str, ...], tuple[str, ...], list[Mapped]]] = []
+    for one in mapped:
+        key = tuple(kin.line for kin in one.family.chain)
+        if runs and runs[-1][0] == key:
+            runs[-1][2].append(one)
+        else:
+            runs.append((key, (), [one]))
+    for key, _, members in runs:
+        under = next((one.under for one in members if one.active), ())
+        shown = under or tuple(line.replace("\0", "*") for line in key)
+        at_work = any(one.active for one in members)
+        lead = "" if at_work else "# "
+        block = [f"{lead}[[lines]]"]
+        if shown:
+            texts = ", ".join(quoted(clean(line)) for line in shown)
+            block.append(f"{lead}under = [{texts}]")
+        block.append(f"{lead}map = [")
+        for one in members:
+            block += [f"  {quoted(line)}," for line in one.lines if one.active]
+            if not one.active:
+                block += remarks(one)
+        block += [f"{lead}]", ""]
+        yield block
+
+
+def remarks(one: Mapped) -> Iterator[str]:
+    """What is known of a family that is not at work: its fields, their values, candidates."""
+    for made in one.proposals:
+        values = ", ".join(dict.fromkeys(s.text for s in made.seen.samples[:40]))
+        values = clean(values if len(values) <= 40 else values[:37] + "...")
+        label = clean(" ".join(dict.fromkeys(n for n in made.seen.names if n)))
+        label = label or clean(one.family.head)
+        if not worth_a_look(made):
+            yield f"  # unknown: {label} ({values})"
+            continue
+        first = made.candidates[0]
+        spec = f": {first.fit.spec}" if first.fit.spec else ""
+        goal = f"{{{first.goal.target}{spec}}}"
+        yield f"  # perhaps: {label} ({values}) -> {goal}, {made.sure:.0%} sure"
+        reasons = clean("; ".join(reasons_for(made, first)[:3]))
+        if reasons:
+            yield f"  #          {reasons}"
+        others = ", ".join(c.goal.target for c in made.candidates[1:3])
+        if others:
+            yield f"  #          or {others}"
+
+
+def clean(text: str) -> str:
+    """The text on one line, without anything that a comment can't hold."""
+    return "".join(letter if letter.isprintable() else " " for letter in text)
+
+
+def quoted(text: str) -> str:
+    """The text as TOML's basic string."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def family_of(draft: Draft, line: int) -> Family | None:
+    """The family that a line of the first dump belongs to."""
+    return next((m.family for m in draft.mapped if line in m.family.lines), None)
+
+
+def read_draft(draft: Draft) -> Dialect:
+    """The draft as a dialect. Raises DialectError."""
+    return build_dialect(tomllib.loads(draft.text), "draft")

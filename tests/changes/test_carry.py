@@ -1,0 +1,121 @@
+"""Settings are carried as far as the other craft can say them; what is its own stays."""
+
+import pytest
+
+from cfgaudit.changes.carry import Carried, carry, is_named
+from cfgaudit.changes.meaning import meaning
+from cfgaudit.dialects.joint_edit import joined
+from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.plain import PLAIN
+from tests.dialects.demo import CORPUS, dialects, opened
+
+# within a dialect, and into each dialect from another one
+PAIRS = (
+    ("dipper", "sandpiper"), ("dipper", "wagtail"), ("wagtail", "goosander"),
+    ("goosander", "dipper"),
+)  # fmt: skip
+OWN = {
+    "craft.name", "craft.owner", "craft.serial", "motors.poles", "battery.divider",
+    "battery.current_scale", "battery.current_offset", "sensors.accelerometer.calibrated",
+    "board.name", "board.revision",
+}  # fmt: skip
+
+
+def carried(source: str, target: str, *only: str) -> Carried:
+    found = opened(CORPUS / f"{source}.dump").settings
+    return carry(found, (opened(CORPUS / f"{target}.dump"),), only)
+
+
+@pytest.mark.parametrize(("source", "target"), PAIRS)
+def test_what_is_carried_is_there_and_everything_else_is_as_it_was(
+    source: str, target: str
+) -> None:
+    done = carried(source, target)
+    before = opened(CORPUS / f"{target}.dump")
+    data = done.after[0].document.to_bytes()
+    after = open_dump("again.dump", data, dialects(), before.dialect).settings
+    theirs = opened(CORPUS / f"{source}.dump").settings
+    moved = {move.path for move in done.moves}
+    assert moved
+    for path in moved:
+        assert meaning(after[path].value) == meaning(theirs[path].value)
+    for path in {*after.stated, *before.settings.stated} - moved:
+        assert after.stated[path].value == before.settings.stated[path].value, path
+    assert not moved & OWN
+    assert not any(path.startswith("firmware.") for path in moved)
+    assert all(entry.why for entry in done.stays)
+    # nothing that could be said is forgotten
+    again = carry(theirs, done.after)
+    assert again.moves == ()
+    assert {entry.path for entry in again.stays} == {entry.path for entry in done.stays}
+
+
+def test_a_craft_carried_to_itself_changes_nothing() -> None:
+    done = carried("dipper", "dipper")
+    assert (done.moves, done.stays, done.own) == ((), (), ())
+    assert done.after[0].document.to_bytes() == done.before[0].document.to_bytes()
+
+
+def test_only_what_is_named_is_carried() -> None:
+    done = carried("dipper", "sandpiper", "banks.1.rates", "home.altitude")
+    assert {move.path for move in done.moves} == {
+        "banks.1.rates.pitch.max",
+        "banks.1.rates.roll.max",
+        "home.altitude",
+    }
+
+
+def test_names_take_prefixes_and_patterns() -> None:
+    assert is_named("ports.uart1.baud", ())
+    assert is_named("ports.uart1.baud", ("ports.uart1",))
+    assert is_named("ports.uart1.baud", ("ports.*.baud",))
+    assert not is_named("ports.uart10.baud", ("ports.uart1",))
+
+
+def test_a_port_a_pad_and_an_arm_that_the_other_craft_lacks_stay() -> None:
+    source = open_dump(
+        "a.cfg",
+        b"[ports.uart9]\nroles = telemetry\n[pads.z1]\nuse = free\n[motors.front]\noutput = 5\n",
+        (),
+        PLAIN,
+    ).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),))
+    assert {entry.path: entry.why for entry in done.stays} == {
+        "ports.uart9.roles": "that craft has no port uart9",
+        "pads.z1.use": "that craft has no pad z1",
+        "motors.front.output": "that craft has no arm front",
+    }
+
+
+def test_a_setting_that_the_firmware_does_not_know_or_can_t_say_stays_with_the_reason() -> None:
+    source = open_dump(
+        "a.cfg", b"[battery]\nwarn_cell = 3.52 V\n[receiver]\nsmoothing = 90 Hz\n", (), PLAIN
+    ).settings
+    whys = {
+        entry.path: entry.why for entry in carry(source, (opened(CORPUS / "goosander.dump"),)).stays
+    }
+    assert "steps of 0.05 V" in whys["battery.warn_cell"]
+    whys = {
+        entry.path: entry.why for entry in carry(source, (opened(CORPUS / "wagtail.dump"),)).stays
+    }
+    assert "receiver.smoothing" in whys
+
+
+def test_what_tells_how_a_craft_is_built_is_marked() -> None:
+    built = {move.path for move in carried("dipper", "sandpiper").moves if move.built}
+    assert {"motors.front_left.output", "board.rotation.yaw", "pads.a1.use"} <= built
+    assert "banks.1.rates.roll.max" not in built
+
+
+def test_settings_are_carried_into_the_dump_that_states_them() -> None:
+    source = open_dump("a.cfg", b"esc.idle = 6 %\nbattery.cells = 6\n", (), PLAIN).settings
+    dumps = (
+        open_dump("b.cfg", b"battery.cells = 4\n", (), PLAIN),
+        open_dump("c.cfg", b"esc.idle = 5 %\n", (), PLAIN),
+    )
+    done = carry(source, dumps)
+    assert [dump.document.to_bytes() for dump in done.after] == [
+        b"battery.cells = 6\n",
+        b"esc.idle = 6 %\n",
+    ]
+    assert joined(done.after)["esc.idle"].value == 6.0

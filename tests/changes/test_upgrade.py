@@ -1,0 +1,325 @@
+"""What becomes of a setting when the firmware changes: each fate, and losses that were seeded."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as budget
+from hypothesis import strategies as st
+
+from cfgaudit.changes.review import review
+from cfgaudit.changes.upgrade import Fate, Fated, Side, upgrade
+from cfgaudit.craft.settings import Raw, Settings, Stated
+from cfgaudit.craft.values import Value
+from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.writer import write_settings
+from tests.dialects.demo import CORPUS, dialects, dumped, opened, read, version_of
+
+CRAFT = {  # the craft with the two versions that its upgrade is between
+    "dipper": ("2.3.0", "sedge-2.4.1"),
+    "sandpiper": ("2.3.0", "sedge-2.4.1"),
+    "goosander": ("1.11.0", "marl-1.12.0"),
+    "wagtail": ("6.9.0", "osier-7.2.0"),
+}
+
+
+def before(craft: str) -> Opened:
+    return opened(CORPUS / "upgrades" / f"{craft}-{CRAFT[craft][0]}.dump")
+
+
+def after(craft: str) -> Opened:
+    return opened(CORPUS / f"{craft}.dump")
+
+
+def untouched(craft: str) -> tuple[Opened, Opened]:
+    old, new = CRAFT[craft]
+    name = new.partition("-")[0]
+    return opened(CORPUS / f"factory/{name}-{old}.dump"), opened(CORPUS / f"factory/{new}.dump")
+
+
+def states(**values: Value) -> Settings:
+    paths = {name.replace("__", "."): value for name, value in values.items()}
+    return Settings(stated={path: Stated(path, value) for path, value in paths.items()})
+
+
+def raws(**values: str) -> Settings:
+    return Settings(raw={key: Raw(key, value) for key, value in values.items()})
+
+
+def fates(found: tuple[Fated, ...]) -> dict[str, Fate]:
+    return {entry.path: entry.fate for entry in found}
+
+
+def one_fate(old: Side, new: Side, **names: str) -> Fated:
+    (found,) = upgrade(old, new, keys={}, names={k.replace("__", "."): v for k, v in names.items()})
+    return found
+
+
+def idle(value: float | None) -> Settings:
+    return Settings() if value is None else states(esc__idle=value)
+
+
+TABLE = [  # before, after, the factory's before, the factory's after: what became of it
+    (5.0, 5.0, 4.5, 4.5, Fate.KEPT),
+    (5.0, 5.0, None, None, Fate.KEPT),
+    (4.5, 4.5, 4.5, 4.5, Fate.KEPT),
+    (5.0, 4.5, 4.5, 4.5, Fate.LOST),
+    (5.0, 6.0, 4.5, 6.0, Fate.LOST),
+    (4.5, 6.0, 4.5, 6.0, Fate.FOLLOWED),
+    (4.5, 4.5, 4.5, 6.0, Fate.HELD),
+    (5.0, 5.0, 4.5, 6.0, Fate.HELD),
+    (6.0, 6.0, 4.5, 6.0, Fate.HELD),
+    (5.0, 5.5, 4.5, 4.5, Fate.CHANGED),
+    (5.0, 5.5, None, 4.5, Fate.CHANGED),
+    (4.5, 5.5, 4.5, 4.5, Fate.CHANGED),
+    (5.0, 5.5, None, None, Fate.UNTOLD),
+    (5.0, 5.5, 4.5, None, Fate.UNTOLD),
+    (4.5, 5.5, 4.5, None, Fate.UNTOLD),
+    (5.0, 4.5, None, 4.5, Fate.UNTOLD),
+    (5.0, None, 4.5, None, Fate.RETIRED),
+    (5.0, None, 4.5, 6.0, Fate.LOST),  # a dump of what differs leaves the factory's value out
+    (None, 6.0, 4.5, 4.5, Fate.CHANGED),
+    (None, 6.0, None, 4.5, Fate.NEW),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "old_factory", "new_factory", "fate"), TABLE)
+def test_a_setting_has_the_one_fate_that_fits(
+    old: float | None,
+    new: float | None,
+    old_factory: float | None,
+    new_factory: float | None,
+    fate: Fate,
+) -> None:
+    found = one_fate(Side(idle(old), idle(old_factory)), Side(idle(new), idle(new_factory)))
+    assert found.fate is fate
+
+
+def test_the_recorded_values_tell_as_a_dump_of_an_untouched_board_does() -> None:
+    old = Side(replace(idle(5.0), factory={"esc.idle": 4.5}))
+    new = Side(replace(idle(4.5), factory={"esc.idle": 4.5}))
+    assert one_fate(old, new).fate is Fate.LOST
+    # a dump goes before what is recorded
+    assert one_fate(old, replace(new, factory=idle(4.0))).fate is Fate.CHANGED
+
+
+def test_what_cannot_be_told_may_be_lost_unless_it_was_the_factorys() -> None:
+    assert one_fate(Side(idle(5.0)), Side(idle(4.5))).may_be_lost
+    assert one_fate(Side(idle(5.0), idle(4.5)), Side(idle(4.4))).may_be_lost
+    assert not one_fate(Side(idle(4.5), idle(4.5)), Side(idle(4.4))).may_be_lost
+
+
+def test_another_name_or_word_for_the_same_value_is_told() -> None:
+    low = Stated("battery.warn_cell", 3.5, text="350")
+    old = Side(Settings(stated={low.path: low}))
+    found = one_fate(old, old, battery__warn_cell="murmur")
+    assert (found.fate, found.old_name, found.guess) == (Fate.CARRIED, "murmur", False)
+    volts = Side(Settings(stated={low.path: low._replace(text="3.5 V")}))
+    assert one_fate(old, volts).fate is Fate.RESCALED
+    padded = Side(Settings(stated={low.path: low._replace(text="0350.0")}))
+    assert one_fate(old, padded).fate is Fate.KEPT
+
+
+def test_a_member_of_a_table_that_is_still_there_may_be_lost_and_is_not_retired() -> None:
+    old = Side(states(ports__uart1__baud=115200, ports__uart2__baud=57600))
+    new = Side(states(ports__uart1__baud=115200))
+    assert fates(upgrade(old, new, keys={}, names={})) == {
+        "ports.uart1.baud": Fate.KEPT,
+        "ports.uart2.baud": Fate.UNTOLD,
+    }
+    assert one_fate(Side(states(ports__uart2__baud=57600)), Side(Settings())).fate is Fate.RETIRED
+
+
+def test_a_raw_key_is_carried_by_the_dialect_or_by_a_guess_that_is_marked() -> None:
+    (known,) = upgrade(
+        Side(raws(hum="7")), Side(raws(murmur="7")), keys={"hum": "murmur"}, names={}
+    )
+    assert (known.path, known.fate, known.old_name) == ("murmur", Fate.CARRIED, "hum")
+    assert not known.guess
+    (guessed,) = upgrade(Side(raws(soft_start="7")), Side(raws(softstart="7")), keys={}, names={})
+    assert (guessed.path, guessed.fate, guessed.guess) == ("softstart", Fate.CARRIED, True)
+
+
+def test_a_raw_value_that_is_lost_under_a_new_name_is_found_by_the_untouched_boards() -> None:
+    old = Side(raws(soft_start="7"), raws(soft_start="3"))
+    new = Side(raws(softstart="3"), raws(softstart="3"))
+    (found,) = upgrade(old, new, keys={}, names={})
+    assert (found.path, found.fate, found.guess) == ("softstart", Fate.LOST, True)
+
+
+def test_a_line_that_says_no_is_one_with_the_line_that_does_not() -> None:
+    said, denied = Settings(raw={"guards": Raw("guards", "")}), raws(**{"no guards": ""})
+    (found,) = upgrade(Side(said, denied), Side(denied, denied), keys={}, names={})
+    assert (found.path, found.fate) == ("guards", Fate.LOST)
+
+
+def test_what_moves_by_itself_is_lost_only_where_it_is_back_at_the_factorys() -> None:
+    def flown(hours: str) -> Settings:
+        return Settings(raw={"hours": Raw("hours", hours, volatile=True)})
+
+    assert one_fate(Side(flown("3")), Side(flown("4"))).fate is Fate.MOVES
+    assert one_fate(Side(flown("3"), flown("0")), Side(flown("4"), flown("0"))).fate is Fate.MOVES
+    assert one_fate(Side(flown("3"), flown("0")), Side(flown("0"), flown("0"))).fate is Fate.LOST
+
+
+SEEDED = {  # what the demo craft lost, as one reads it in their dumps
+    "dipper": {"failsafe.detect_after", "battery.empty_cell"},
+    "sandpiper": {"failsafe.throttle"},
+    "goosander": {"home.ceiling"},
+    "wagtail": {"arming.max_tilt", "failsafe.detect_after", "failsafe.hold_for"},
+}
+
+
+@pytest.mark.parametrize("craft", CRAFT)
+@pytest.mark.parametrize("with_dumps", [True, False])
+def test_the_losses_of_the_demo_craft_are_found_and_no_other(craft: str, with_dumps: bool) -> None:
+    factory = untouched(craft) if with_dumps else ()
+    found = review(before(craft), after(craft), *factory)
+    assert {entry.path for entry in found.fates if entry.fate is Fate.LOST} == SEEDED[craft]
+    assert found.may_be_lost == 0
+    assert set(found.lines.brings) == SEEDED[craft]
+
+
+def upgraded(craft: str, values: Mapping[str, Value]) -> tuple[Opened, set[str]]:
+    """The dump that the new firmware would write of these values, through the dialect.
+
+    And the paths that it can't state beside the others, as where what is off has no place.
+    """
+    new = after(craft)
+    version = version_of(new.settings)
+    left_out = unsayable(new.dialect, sorted(values), values, version)
+    said = {path: value for path, value in values.items() if path not in left_out}
+    text = write_settings(new.dialect, said, version)
+    head = next(line for line in new.document.text.lines[:5] if HEAD.search(line))
+    return open_dump(f"{craft}.dump", f"{head}\n{text}".encode(), dialects()), left_out
+
+
+HEAD = re.compile("built|laid down|made on")
+
+
+def unsayable(
+    of: Dialect, paths: Sequence[str], values: Mapping[str, Value], version: tuple[int, ...]
+) -> set[str]:
+    """The paths that no line can state where all else is as given, found by halving."""
+    stock = Settings({path: Stated(path, value) for path, value in values.items()})
+    try:
+        write_settings(of, {path: values[path] for path in paths}, version, stock)
+    except CannotWrite:
+        if len(paths) == 1:
+            return set(paths)
+        half = len(paths) // 2
+        return unsayable(of, paths[:half], values, version) | unsayable(
+            of, paths[half:], values, version
+        )
+    return set()
+
+
+def in_force(opened: Opened, factory: Opened) -> dict[str, Value]:
+    """What a board has, what its dump leaves out being the factory's."""
+    left_out = {**opened.settings.factory, **dumped(factory.settings)}
+    return {
+        path: value
+        for path, value in {**left_out, **dumped(opened.settings)}.items()
+        if not path.startswith(("firmware.", "board.name", "board.revision"))
+    }
+
+
+@pytest.mark.parametrize("craft", CRAFT)
+@given(data=st.data())
+@budget(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_every_seeded_loss_is_found_nothing_kept_is_and_the_lines_clear_it(
+    craft: str, data: st.DataObject
+) -> None:
+    old, (old_factory, new_factory) = before(craft), untouched(craft)
+    yours = in_force(old, old_factory)
+    then, now = dumped(old_factory.settings), dumped(new_factory.settings)
+    can_be_lost = sorted(
+        path
+        for path in yours.keys() & then.keys() & now.keys()
+        if yours[path] not in (then[path], now[path])
+    )
+    assert len(can_be_lost) > 5
+    lost = data.draw(st.sets(st.sampled_from(can_be_lost)))
+    new, left_out = upgraded(craft, {**yours, **{path: now[path] for path in lost}})
+    assert not left_out & lost
+    found = review(old, new, old_factory, new_factory)
+    assert {e.path for e in found.fates if e.fate is Fate.LOST and not e.raw} == lost
+    assert {e.path for e in found.fates if e.may_be_lost and not e.raw} <= left_out
+
+    back = read(found.lines.text, new.dialect, version_of(new.settings))
+    assert set(found.lines.brings) | {path for path, _ in found.lines.refused} >= lost
+    assert not [path for path, _ in found.lines.refused if path in lost]
+    mended = new._replace(
+        settings=replace(new.settings, stated={**new.settings.stated, **written(back)})
+    )
+    again = review(old, mended, old_factory, new_factory)
+    assert not [e for e in again.fates if e.fate is Fate.LOST and not e.raw]
+
+
+def written(settings: Settings) -> dict[str, Stated]:
+    """What pasted lines state: it takes the place of what the board had."""
+    return {path: settings.stated[path] for path in dumped(settings)}
+
+
+def edited(path: Path, old: str, new: str) -> Opened:
+    text = path.read_text(encoding="utf-8")
+    assert text.count(old) == 1
+    return open_dump(path.name, text.replace(old, new).encode(), dialects())
+
+
+OWN_LINES = [  # an own line of each firmware, set before and at the factory's value after
+    ("dipper", "soft_start = 3", "soft_start = 5", "drive/soft_start", "[drive]\nsoft_start = 5\n"),
+    (
+        "goosander",
+        "sleep-after,5,s,1",
+        "sleep-after,9,s,1",
+        "waking/sleep-after",
+        "begin waking\nsleep-after,9,s,1\nend waking\n",
+    ),
+    ("wagtail", "\nno guards\n", "\nguards\n", "guards", "guards\n"),
+]
+
+
+@pytest.mark.parametrize(("craft", "now", "then", "key", "line"), OWN_LINES)
+def test_an_own_line_that_was_lost_is_found_and_written_back(
+    craft: str, now: str, then: str, key: str, line: str
+) -> None:
+    path = CORPUS / "upgrades" / f"{craft}-{CRAFT[craft][0]}.dump"
+    found = review(edited(path, now, then), after(craft), *untouched(craft))
+    lost = {entry.path for entry in found.fates if entry.fate is Fate.LOST}
+    assert lost == {*SEEDED[craft], key}
+    assert line in found.lines.text
+
+
+def test_what_the_new_firmware_has_no_line_for_is_refused_with_a_reason() -> None:
+    lost = Stated("receiver.ends.1.low", 1000.0)
+    old = Opened(before("dipper").document, after("dipper").dialect, Settings({lost.path: lost}))
+    new = Opened(
+        after("dipper").document,
+        after("dipper").dialect,
+        Settings({lost.path: lost._replace(value=900.0)}),
+    )
+    found = review(old, new)
+    assert found.lines.text == ""
+    ((path, why),) = found.lines.refused
+    assert path == lost.path
+    assert "receiver.ends.1.high" in why
+
+
+def test_dumps_that_do_not_go_together_are_remarked_on() -> None:
+    old_factory, new_factory = untouched("dipper")
+    assert review(before("dipper"), after("dipper"), old_factory, new_factory).notes == ()
+    swapped = review(before("dipper"), after("dipper"), new_factory, old_factory).notes
+    assert swapped[0] == (
+        "sedge-2.4.1.dump is of the firmware sedge 2.4.1, but dipper-2.3.0.dump of sedge 2.3.0."
+    )
+    other = review(before("dipper"), after("sandpiper")).notes
+    assert "each its own serial number" in other[0]
+    foreign = review(before("dipper"), after("wagtail"))
+    assert any("two dialects" in note for note in foreign.notes)
+    assert not [entry for entry in foreign.fates if entry.raw]

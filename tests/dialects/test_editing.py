@@ -1,0 +1,275 @@
+"""An edit puts a value where it stands, or a line where it belongs, and changes nothing else."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cfgaudit.craft.settings import Settings, Stated
+from cfgaudit.craft.vocabulary import vocabulary
+from cfgaudit.dialects.editing import Edited, edit, misread
+from cfgaudit.dialects.load import build_dialect
+from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
+from cfgaudit.dialects.plain import PLAIN, read_plain
+from cfgaudit.dialects.splicing import hunks, patched, undone
+from cfgaudit.dialects.writer import mapped_paths
+from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened
+from tests.strategies import stated as drawn_stated
+
+PLAIN_FORMS = tuple(sorted(CORPUS.glob("*.cfg")))
+FILES = (*DUMPS, *FACTORY, *PLAIN_FORMS)
+
+
+def edited(before: Opened, plain: str) -> Edited:
+    """A dump with the values of a text in the plain form."""
+    wanted = {path: stated.value for path, stated in read_plain(plain).stated.items()}
+    assert wanted
+    return edit(before, wanted)
+
+
+def changed(before: Opened, plain: str) -> list[str]:
+    """What an edit takes out (-) and puts in (+), a line each, where nothing is refused."""
+    done = edited(before, plain)
+    assert done.refused == {}
+    found: list[str] = []
+    for hunk in hunks(before.document.text, done.opened.document.text):
+        found += [f"-{line.rstrip()}" for line in hunk.old]
+        found += [f"+{line.rstrip()}" for line in hunk.new]
+    return found
+
+
+def corpus(name: str) -> Opened:
+    return opened(CORPUS / name)
+
+
+def small(text: str | bytes, *lines: object, **more: object) -> Opened:
+    """A text in a dialect of a few lines."""
+    of = build_dialect({"name": "small", "lines": list(lines), **more}, "small.toml")
+    data = text.encode() if isinstance(text, str) else text
+    return open_dump("small.dump", data, (), of)
+
+
+PACK = {"under": "[pack]", "map": ["low = {battery.warn_cell: 0.01 V}", "n = {battery.cells}"]}
+
+
+@settings(max_examples=120, deadline=None)
+@given(data=st.data())
+def test_any_edit_changes_what_is_wanted_alone_and_can_be_undone(data: st.DataObject) -> None:
+    before = opened(data.draw(st.sampled_from(FILES)))
+    declared = {entry.pattern: entry for entry in vocabulary()}
+    names = st.sampled_from(sorted(mapped_paths(before.dialect)))
+    drawn = [data.draw(drawn_stated(declared[data.draw(names)])) for _ in range(2)]
+    wanted = {entry.path: entry.value for entry in drawn}
+    done = edit(before, wanted)
+    # what comes out is read by an opening of its own, which knows nothing of the edit
+    bytes_before, bytes_after = before.document.to_bytes(), done.opened.document.to_bytes()
+    after = open_dump("x", bytes_after, dialects(), before.dialect).settings
+    for path, value in wanted.items():
+        assert (path in done.refused) or after.stated[path].value == value
+    for path in {*before.settings.stated, *after.stated} - set(wanted):
+        assert before.settings.stated[path].value == after.stated[path].value, path
+    assert all(done.refused.values())
+    made = hunks(before.document.text, done.opened.document.text)
+    assert patched(bytes_after, "utf-8", b"", undone(made)) == bytes_before
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: f"{path.parent.name}/{path.name}")
+def test_stating_what_is_stated_changes_no_byte(path: Path) -> None:
+    before = opened(path)
+    wanted = {name: stated.value for name, stated in before.settings.stated.items()}
+    done = edit(before, wanted)
+    assert done.opened.document.to_bytes() == before.document.to_bytes()
+    assert done.written == ()
+
+
+# The lines were worked out by hand from the dialects' files in corpus/dialects.
+CASES = [
+    ("dipper.dump", "battery.warn_cell = 3.45 V", ["-cell_low = 350", "+cell_low = 345"]),
+    ("dipper.dump", "telemetry.enabled = off", ["-talks = yes", "+talks = no"]),
+    ("dipper.dump", "receiver.smoothing = off", ["-glide = yes", "+glide = no"]),
+    ("dipper.dump", "ports.uart5.roles = telemetry, receiver", ["-jobs = 0", "+jobs = 3"]),
+    ("dipper.dump", "switches.arm = none", ["-works = ch5 60-80", "+works = never"]),
+    ("dipper.dump", "failsafe.channels.3 = hold", ["-gives = 900", "+freezes = yes"]),
+    (  # (2100 - 500) / 20 = 80, (1300 - 500) / 20 = 40
+        "dipper.dump",
+        "switches.arm = 5: 1700..2100 us, 6: 1300..2100 us",
+        ["+works = ch6 40-80"],
+    ),
+    (
+        "dipper.dump",
+        "filters.gyro = pt1 150 Hz, notch 200 Hz q 3.5",
+        ["-hollow_at = 0", "-hollow_q = 300", "+hollow_at = 200", "+hollow_q = 350"],
+    ),
+    (
+        "dipper.dump",
+        "video.plan.meadow = 5733, 5752, 5771, 5790, 5809, 5828, 5847, 5860 MHz",
+        ["-    5809 5828 5847 5866", "+    5809 5828 5847 5860"],
+    ),
+    (
+        "dipper.dump",
+        "video.plan.meadow = 5733, 5752 MHz",
+        ["-tunes = 5733 5752 5771 5790 \\", "-    5809 5828 5847 5866", "+tunes = 5733 5752"],
+    ),
+    (
+        "dipper.dump",
+        "failsafe.channels.9 = 1000 us",
+        ["+", "+[lost channel 9]", "+gives = 1000"],
+    ),
+    ("wagtail.dump", "switches.buzzer = none", ["-when horn ch8 32 48", "+no when horn"]),
+    ("wagtail.dump", "receiver.smoothing = off", ["-glide on", "+no glide"]),
+    (
+        "wagtail.dump",
+        "ports.uart6.baud = 9600 Bd",
+        ["-link starboard 0", "+link starboard 0 9600"],
+    ),
+    (
+        "goosander.dump",
+        "ports.uart6.roles = telemetry",  # the comment behind the row stays
+        [
+            "-P6,~,1152,no,no,no,8   # spare, wires tinned",
+            "+P6,32,1152,no,no,no,8   # spare, wires tinned",
+        ],
+    ),
+    ("goosander.dump", "failsafe.channels.3 = hold", ["-2,set,180", "+2,keep,~"]),
+    (
+        "goosander.dump",
+        "switches.buzzer = none",
+        ["-hoot,7,32,48", "-hoot,11,40,48", "+hoot,~"],
+    ),
+]
+
+
+@pytest.mark.parametrize(("name", "plain", "lines"), CASES, ids=[f"{c[0]}: {c[1]}" for c in CASES])
+def test_an_edit_is_the_line_that_the_dialect_would_have(
+    name: str, plain: str, lines: list[str]
+) -> None:
+    assert changed(corpus(name), plain) == lines
+
+
+def test_a_new_line_in_the_plain_form_goes_below_the_nearest_head() -> None:
+    before = open_dump("a.cfg", b"[battery]\ncells = 4\n\n[home]\nspeed = 5 m/s\nend\n", (), PLAIN)
+    done = edited(before, "battery.warn_cell = 3.5 V\nloop.rate = 4 kHz")
+    assert done.refused == {}
+    assert done.opened.document.to_bytes().decode() == (
+        "[battery]\ncells = 4\nwarn_cell = 3.5 V\n\n[home]\nspeed = 5 m/s\n\n"
+        "[loop]\nrate = 4000 Hz\nend\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("encoding", "bom"),
+    [("utf-8", b""), ("utf-8", b"\xef\xbb\xbf"), ("utf-16-le", b"\xff\xfe"), ("latin-1", b"")],
+)
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("last", [True, False])
+def test_encoding_mark_line_ends_and_the_last_one_stay(
+    encoding: str, bom: bytes, end: str, last: bool
+) -> None:
+    lines = ["# d\xe9but", "[pack]", "low = 350  # sag \xe9", "n = 4"]
+    text = end.join(lines) + end * last
+    before = small(bom + text.encode(encoding), PACK)
+    done = edited(before, "battery.warn_cell = 3.45 V")
+    assert done.refused == {}
+    after = text.replace("350", "345")
+    assert done.opened.document.to_bytes() == bom + after.encode(encoding)
+
+
+def test_a_line_put_in_at_the_end_keeps_the_file_without_a_last_line_end() -> None:
+    done = edited(small("[pack]\r\nlow = 350", PACK), "battery.cells = 4")
+    assert done.opened.document.to_bytes() == b"[pack]\r\nlow = 350\r\nn = 4"
+
+
+def test_prompt_lead_word_and_indent_stand_where_they_stood() -> None:
+    before = small(
+        "river> put low = 3.5  # cold\n   put n = 4\n",
+        {"map": ["low = {battery.warn_cell: V}", "n = {battery.cells}"]},
+        look={"lead": "put", "prompts": ["river>"]},
+    )
+    done = edited(before, "battery.warn_cell = 3.4 V")
+    assert done.opened.document.to_bytes() == b"river> put low = 3.4  # cold\n   put n = 4\n"
+
+
+def test_a_new_line_stands_in_the_block_and_before_its_end() -> None:
+    of = {"under": ["begin bank {N}"], "map": ["{AXIS},{banks.N.gains.AXIS.p}"]}
+    before = small("begin bank 1\n  roll,45\nend bank 1\nbegin bank 2\nend bank 2\n", of)
+    done = edited(before, "banks.1.gains.pitch.p = 47\nbanks.2.gains.yaw.p = 40")
+    assert done.refused == {}
+    assert done.opened.document.to_bytes().decode() == (
+        "begin bank 1\n  roll,45\n  pitch,47\nend bank 1\nbegin bank 2\nyaw,40\nend bank 2\n"
+    )
+
+
+def test_a_block_that_is_not_there_is_opened_and_closed() -> None:
+    of = {"under": ["begin bank {N}"], "map": ["{AXIS},{banks.N.gains.AXIS.p}"]}
+    before = small(
+        "begin bank 1\nroll,45\nend bank 1\nso ends it\n", of, look={"end": "so ends it"}
+    )
+    done = edited(before, "banks.2.gains.roll.p = 47")
+    assert done.opened.document.to_bytes().decode() == (
+        "begin bank 1\nroll,45\nend bank 1\nbegin bank 2\nroll,47\nend bank 2\nso ends it\n"
+    )
+
+
+def test_on_and_off_are_spelled_as_the_dump_spells_them() -> None:
+    of = {"map": ["a = {telemetry.enabled}", "b = {finder.buzzer: not}", "c = {overlay.enabled}"]}
+    before = small("a = no\nb = no\n", of)
+    done = edited(before, "telemetry.enabled = on\nfinder.buzzer = off\noverlay.enabled = on")
+    assert done.opened.document.to_bytes() == b"a = yes\nb = yes\nc = yes\n"
+
+
+def test_a_value_that_was_never_possible_is_put_right() -> None:
+    before = small("[pack]\nlow = often\n", PACK)
+    assert "battery.warn_cell" not in before.settings
+    done = edited(before, "battery.warn_cell = 3.5 V")
+    assert done.opened.document.to_bytes() == b"[pack]\nlow = 350\n"
+
+
+def test_of_a_setting_said_twice_the_one_that_holds_is_changed() -> None:
+    done = edited(small("[pack]\nn = 3\nn = 4\n", PACK), "battery.cells = 6")
+    assert done.opened.document.to_bytes() == b"[pack]\nn = 3\nn = 6\n"
+
+
+REFUSED = [
+    ("dipper.dump", "battery.warn_cell = 3.456 V", "not a whole number of steps"),
+    ("dipper.dump", "firmware.version = 2.5", "the firmware writes of itself"),
+    ("dipper.dump", "firmware.name = marl", "always so in this firmware"),
+    ("goosander.dump", "ports.uart9.roles = telemetry", "uart9"),
+    ("wagtail.dump", "overlay.enabled = off", "no room for overlay.standard"),
+]
+
+
+@pytest.mark.parametrize(("name", "plain", "why"), REFUSED)
+def test_what_can_t_be_said_is_refused_with_the_reason_and_no_byte_changes(
+    name: str, plain: str, why: str
+) -> None:
+    before = corpus(name)
+    done = edited(before, plain)
+    (reason,) = done.refused.values()
+    assert why in reason
+    assert done.opened.document.to_bytes() == before.document.to_bytes()
+
+
+def test_what_can_be_said_is_written_though_another_can_t() -> None:
+    done = edited(corpus("dipper.dump"), "battery.cells = 6\nbattery.warn_cell = 3.456 V")
+    assert set(done.refused) == {"battery.warn_cell"}
+    assert done.written == ("battery.cells",)
+    assert done.opened.settings["battery.cells"].value == 6
+
+
+def test_a_dump_without_a_dialect_and_a_path_of_nobody_are_refused() -> None:
+    done = edit(open_dump("a", b"low = 3\n", (), GENERIC), {"battery.cells": 4})
+    assert done.refused == {"battery.cells": "no dialect knows this dump"}
+    done = edit(corpus("dipper.dump"), {"battery.colour": "red"})
+    assert "no setting of the vocabulary" in done.refused["battery.colour"]
+
+
+def test_an_edit_that_would_say_anything_else_is_told() -> None:
+    def of(**values: float) -> Settings:
+        return Settings({path: Stated(path, value) for path, value in values.items()})
+
+    assert misread(of(a=1.0), of(a=2.0), {"a": 2.0}, ("a",)) == ""
+    assert "reads back as" in misread(of(a=1.0), of(a=1.0), {"a": 2.0}, ("a",))
+    assert "also say b" in misread(of(a=1.0, b=1.0), of(a=2.0, b=3.0), {"a": 2.0}, ("a",))
+    assert "no room for b" in misread(of(a=1.0, b=1.0), of(a=2.0), {"a": 2.0}, ("a",))
+    assert misread(of(a=1.0, b=1.0), of(a=2.0, b=3.0), {"a": 2.0, "b": 3.0}, ("a",)) == ""

@@ -1,0 +1,156 @@
+"""A redacted dump tells nothing private, and is read and audited as the dump was."""
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from cfgaudit.audit.engine import audit
+from cfgaudit.craft.declare import HIDDEN
+from cfgaudit.craft.settings import Settings
+from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.redaction import redact
+from tests.audit.seeding import dialects, faults, opened, seeded
+from tests.dialects.demo import BROKEN, CORPUS, DUMPS, FACTORY
+
+FILES = (*DUMPS, *FACTORY, *BROKEN, *sorted((CORPUS / "pasted").iterdir()))
+# a redacted name is plain text, whatever stood in it
+UNSAFE_NAME = {"bidi-name"}
+
+
+def read(data: bytes) -> Opened:
+    return open_dump("a.dump", data, dialects())
+
+
+@cache
+def of(path: Path) -> Opened:
+    return read(path.read_bytes())
+
+
+def found(settings: Settings) -> list[object]:
+    """What the audit says, but for the rule that asks for a redaction."""
+    outcome = audit(settings)
+    spoken = [
+        (f.rule.id, f.level, f.paths, f.figures, f.fingerprint)
+        for f in outcome.findings
+        if f.rule.id != "dump/secret-present"
+    ]
+    return [*spoken, *((entry.rule.id, entry.lacks) for entry in outcome.not_checked)]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_redacting_twice_changes_nothing_more(path: Path) -> None:
+    once = redact(of(path)).data
+    again = redact(read(once))
+    assert again.data == once
+    assert again.hidden == ()
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_the_audit_of_a_redacted_dump_finds_the_same(path: Path) -> None:
+    if path.stem in UNSAFE_NAME:
+        return
+    before, after = of(path), read(redact(of(path)).data)
+    assert after.dialect.name == before.dialect.name
+    assert found(after.settings) == found(before.settings)
+    rules = {f.rule.id for f in audit(after.settings).findings}
+    assert "dump/secret-present" not in rules
+
+
+@pytest.mark.parametrize("fault", faults()[::7], ids=lambda fault: f"{fault.dump}-{fault.rule}")
+def test_a_seeded_fault_is_found_in_the_redacted_dump_too(fault: object) -> None:
+    assert hasattr(fault, "dump")
+    text = seeded(fault)  # type: ignore[arg-type]
+    before = opened(fault.dump, text)
+    after = read(redact(before).data)
+    assert found(after.settings) == found(before.settings)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_every_other_byte_stays(path: Path) -> None:
+    before = of(path)
+    done = redact(before)
+    lines = before.document.text.lines
+    after = read(done.data).document.text
+    assert after.ends == before.document.text.ends
+    touched = {entry.line for entry in done.hidden}
+    for number, (old, new) in enumerate(zip(lines, after.lines, strict=True), 1):
+        if number not in touched:
+            assert new == old
+        else:
+            head, _, tail = new.partition(HIDDEN)
+            assert old.startswith(head)
+            assert old.endswith(tail.rpartition(HIDDEN)[2])
+
+
+SECRETS = (
+    b"M. Thorn", b"Alder Bridge survey", b"OW-0223", b"53.43841", b"-2.52430", b"three grey herons",
+    b"1f:a2:03", b"m.thorn@", b"960 961", b"26'18.3", b"5326.305", b"9C5VCFQG",
+)  # fmt: skip
+
+
+def test_nothing_private_is_left_in_a_dump_that_is_full_of_it() -> None:
+    path = CORPUS / "pasted" / "with-secrets.dump"
+    assert all(secret in path.read_bytes() for secret in SECRETS)
+    done = redact(of(path))
+    assert [secret for secret in SECRETS if secret in done.data] == []
+    assert {"craft.owner", "craft.serial", "home.place", "bind_phrase", "radio_uid"} <= {
+        entry.what for entry in done.hidden
+    }
+
+
+def test_a_secret_said_again_in_a_remark_or_a_free_text_is_hidden_there_too() -> None:
+    text = (
+        b"[craft]\nname = Dipper\nowner = weir-team\n[board]\nname = HB-7\n"
+        b"# flown by WEIR-TEAM, not by weir-teams\nnote = ask weir-team\n"
+    )
+    data = redact(read(text)).data.decode()
+    assert "# flown by (hidden), not by weir-teams\nnote = ask (hidden)\n" in data
+    assert "[board]\nname = HB-7" in data
+
+
+def test_a_word_that_states_a_setting_stays_though_it_is_also_the_owners() -> None:
+    text = b"[craft]\nowner = spare\nname = inward\n[frame]\nrotation = inward\n"
+    data = redact(read(text)).data.decode()
+    assert data == "[craft]\nowner = (hidden)\nname = (hidden)\n[frame]\nrotation = inward\n"
+
+
+def test_a_remark_that_names_the_owner_in_a_settings_manner_is_hidden() -> None:
+    data = redact(read(b"# pilot: M. Thorn\n# flown by M. Thorn\nwarm = 1\n")).data
+    assert data == b"# pilot: (hidden)\n# flown by (hidden)\nwarm = 1\n"
+
+
+def test_a_line_that_cannot_be_read_hides_what_its_key_promises() -> None:
+    text = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
+    broken = text.replace("keeper = weir-team", 'keeper = "weir-team')
+    done = redact(read(broken.encode()))
+    assert b"weir-team" not in done.data
+
+
+def test_a_value_over_several_lines_is_hidden_in_each_of_them() -> None:
+    head = "# sedge 2.4.1 on HB-7 rev C, built 2026-03-18\n[craft]\n"
+    done = redact(read(f"{head}keeper = weir \\\n    team\ncalled = a1\n".encode()))
+    assert b"weir" not in done.data
+    assert b"team" not in done.data
+
+
+def test_the_name_can_be_kept() -> None:
+    done = redact(of(CORPUS / "dipper.dump"), names=False)
+    assert b"called = dipper" in done.data
+    assert b"weir-team" not in done.data
+
+
+def test_what_was_hidden_is_listed_in_order_and_never_with_its_value() -> None:
+    done = redact(of(CORPUS / "pasted" / "with-secrets.dump"))
+    assert list(done.hidden) == sorted(done.hidden)
+    said = " ".join(f"{entry.what} {entry.why}" for entry in done.hidden).encode()
+    assert [secret for secret in SECRETS if secret in said] == []
+
+
+def test_a_fingerprint_does_not_depend_on_a_secrets_value() -> None:
+    marks = set()
+    for owner in ("weir-team", "ferry-team"):
+        outcome = audit(read(f"[craft]\nowner = {owner}\n".encode()).settings)
+        (one,) = [f for f in outcome.findings if f.rule.id == "dump/secret-present"]
+        marks.add(one.fingerprint)
+    assert len(marks) == 1

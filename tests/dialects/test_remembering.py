@@ -1,0 +1,79 @@
+"""A reading that remembers gives what a plain one gives, whatever it has read before."""
+
+import random
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import settings as budget
+from hypothesis import strategies as st
+
+from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.remembering import Memories
+from cfgaudit.reading.document import Document, read_document
+from tests.dialects.demo import BROKEN, DUMPS, FACTORY, opened
+
+MARKS = (
+    "<<<<<<< ours",
+    "=======",
+    ">>>>>>> theirs",
+    "",
+    "[",
+    "]",
+    "end",
+    "begin x",
+    'a = "b',
+    "\\",
+)
+
+
+def same(memories: Memories, document: Document, dialect: Dialect) -> bool:
+    return memories.read(document, dialect) == read_settings(document, dialect)
+
+
+@pytest.mark.parametrize("path", [*DUMPS, *FACTORY], ids=lambda path: path.stem)
+def test_the_second_reading_is_as_the_first(path: Path) -> None:
+    found, memories = opened(path), Memories()
+    for _ in range(3):
+        assert same(memories, found.document, found.dialect)
+
+
+@pytest.mark.parametrize("path", BROKEN, ids=lambda path: path.stem)
+def test_broken_dumps_read_the_same_too(path: Path) -> None:
+    memories = Memories()
+    for dump in DUMPS:
+        dialect = opened(dump).dialect
+        document = read_document(path.name, path.read_bytes(), dialect.look)
+        assert same(memories, document, dialect)
+        assert same(memories, document, dialect)
+
+
+def edited(lines: list[str], chance: random.Random) -> list[str]:
+    """A few lines moved, dropped, doubled, or swapped for something odd."""
+    made = list(lines)
+    for _ in range(chance.randint(1, 6)):
+        at, to = chance.randrange(len(made)), chance.randrange(len(made))
+        deed = chance.choice(("drop", "double", "move", "odd", "digit"))
+        if deed == "drop":
+            del made[at]
+        elif deed == "double":
+            made.insert(to, made[at])
+        elif deed == "move":
+            made.insert(to, made.pop(at))
+        elif deed == "odd":
+            made.insert(at, chance.choice(MARKS))
+        else:
+            made[at] = made[at].replace("1", "2", 1)
+    return made
+
+
+@given(path=st.sampled_from([*DUMPS, *FACTORY]), seed=st.integers(0, 10_000))
+@budget(max_examples=25, deadline=None)
+def test_edits_one_upon_another_read_as_they_do_plainly(path: Path, seed: int) -> None:
+    found, memories, chance = opened(path), Memories(), random.Random(seed)
+    lines = list(found.document.text.lines)
+    for _ in range(4):
+        document = read_document(path.name, "\n".join(lines).encode(), found.dialect.look)
+        assert same(memories, document, found.dialect)
+        lines = edited(lines, chance)

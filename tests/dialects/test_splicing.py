@@ -1,0 +1,55 @@
+"""Texts reworked line by line: what is not named stays as it is, and every change can be undone."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfgaudit.dialects.splicing import Hunk, Rework, Splice, hunks, patched, reworked, undone
+from cfgaudit.reading.lines import read_text
+
+TEXTS = st.text(st.sampled_from("ab é\r\n"), max_size=40)
+
+
+def done(text: str, rework: Rework) -> str:
+    return reworked(read_text(text.encode()), rework).to_bytes().decode()
+
+
+def test_a_splice_replaces_its_stretch_and_nothing_else() -> None:
+    rework = Rework((Splice(1, 4, 7, "35"), Splice(1, 0, 1, "L")))
+    assert done("one\r\nlow=350 # sag\r\nend", rework) == "one\r\nLow=35 # sag\r\nend"
+
+
+def test_new_lines_get_the_line_end_that_most_lines_have() -> None:
+    assert done("a\r\nb\r\nc\n", Rework(below=0, lines=("x", "y"))) == "a\r\nx\r\ny\r\nb\r\nc\n"
+
+
+def test_a_file_without_a_last_line_end_has_none_after_a_line_was_added() -> None:
+    assert done("a\nb", Rework(below=1, lines=("c",))) == "a\nb\nc"
+
+
+def test_a_file_without_a_last_line_end_has_none_after_its_last_line_went() -> None:
+    assert done("a\nb\nc", Rework(out=frozenset({2}))) == "a\nb"
+
+
+def test_lines_below_nothing_come_first() -> None:
+    assert done("a\n", Rework(below=-1, lines=("x",))) == "x\na\n"
+
+
+@given(TEXTS, TEXTS)
+def test_hunks_make_the_new_bytes_and_undone_the_old_ones(old: str, new: str) -> None:
+    made = hunks(read_text(old.encode()), read_text(new.encode()))
+    assert patched(old.encode(), "utf-8", b"", made) == new.encode()
+    assert patched(new.encode(), "utf-8", b"", undone(made)) == old.encode()
+    assert undone(undone(made)) == made
+
+
+def test_a_hunk_whose_lines_are_others_is_refused() -> None:
+    with pytest.raises(ValueError, match="from 2 on are others"):
+        patched(b"a\nb\n", "utf-8", b"", (Hunk(1, ("c\n",), ()),))
+
+
+def test_a_byte_order_mark_and_a_wide_encoding_are_kept() -> None:
+    old, new = "low = 1\r\n", "low = 2\r\n"
+    made = hunks(read_text(old.encode()), read_text(new.encode()))
+    data = b"\xff\xfe" + old.encode("utf-16-le")
+    assert patched(data, "utf-16-le", b"\xff\xfe", made) == b"\xff\xfe" + new.encode("utf-16-le")
