@@ -141,7 +141,7 @@ def run(
     crafts = len(looked_at) if isinstance(looked_at, Sequence) else None
     if rule.sheet and sheet is None:
         return fired, [Lacks(BUILD_SHEET)]
-    asked = (sheet,) if rule.sheet else ()
+    asked = (sheet,) if rule.sheet or rule.sheet_wanted else ()
     try:
         for yielded in rule.check(looked_at, *asked, *(limits[name].value for name in rule.limits)):
             well_formed(yielded, crafts)

@@ -16,7 +16,7 @@ from cfgaudit.rules.rule import Fires, Rule
 
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
-_TROUBLES, _DUMPS, _FACTORY = "troubles", "dumps", "factory"
+_TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted"
 
 
 class _Seen(NamedTuple):
@@ -97,7 +97,7 @@ class _Watched(Settings):
         return inner.below(prefix)
 
 
-_PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY})
+_PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED})
 
 
 class _Run(NamedTuple):

@@ -97,9 +97,7 @@ def problem_of(sheet: Sheet, console: str = "") -> Problem:
     wants = (*wants, Want(CONSOLE, CONSOLE_ROLE, port=keep or (usb[0] if usb else "")))
     fits = {w.name: {name: fit(w, sheet.ports[name]) for name in names} for w in wants}
     software = frozenset(
-        name
-        for name in names
-        if sheet.ports[name].states("kind") and _is(sheet, name, "software")
+        name for name in names if sheet.ports[name].states("kind") and _is(sheet, name, "software")
     )
     return Problem(wants, tuple(names), fits, asides, software)
 

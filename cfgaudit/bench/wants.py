@@ -139,5 +139,3 @@ def shareable_at(receiver: Want, telemetry: Want) -> float | None:
         return None
     changed = telemetry._replace(rate=receiver.rate)
     return None if why_no_sharing(receiver, changed) else receiver.rate
-
-

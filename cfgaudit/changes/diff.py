@@ -53,7 +53,7 @@ def _differences(
         return
     for path, before in old.items():
         after = new.get(path)
-        if after is None or after is before:
+        if after is None or _plainly_same(before, after):
             continue
         if entry_meaning(before) != entry_meaning(after):
             yield Changed(*_about(after), before, after, _parts(before, after))
@@ -72,6 +72,15 @@ def _differences(
         yield Renamed(*_about(after), before, after, number >= sure, _parts(before, after))
     yield from (Removed(*_about(entry), entry) for entry in gone.values())
     yield from (Added(*_about(entry), entry) for entry in come.values())
+
+
+def _plainly_same(before: Entry, after: Entry) -> bool:
+    """Whether two entries have one value, as one sees without asking what it means."""
+    if before is after:
+        return True
+    if isinstance(before, Raw) or isinstance(after, Raw):
+        return type(before) is type(after) and before.value == after.value
+    return before.value is after.value and before.doubt == after.doubt
 
 
 def _about(entry: Entry) -> tuple[str, Class | None, bool, bool, bool]:

@@ -1,53 +1,111 @@
-"""`cfgaudit bench`: the build sheet, to be filled in at the bench."""
+"""`cfgaudit bench`: the build sheet to be filled in, and the list to work through."""
 
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any, Final, NamedTuple
 
 import click
 
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
-from cfgaudit.cli.options import reading_options
+from cfgaudit.cli.options import format_option, output_options, reading_options
 from cfgaudit.cli.output import put_text
 from cfgaudit.craft.settings import Settings
 
+TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M:%SZ")
+
 
 @click.command()
+@click.argument("build", required=False)
 @click.argument("dump", required=False)
-@click.option(
-    "--new", is_flag=True, help="Write a build sheet, filled from DUMP as far as it goes."
-)
 @reading_options
-@click.option("--into", metavar="FILE", help="Add to this build sheet what it lacks.")
-@click.option("--output", metavar="FILE", help="Write here, whole or not at all.")
-@click.option("--overwrite", is_flag=True, help="Let --output replace a file that is there.")
-def command(
-    dump: str | None,
-    new: bool,
-    dialect: str | None,
-    extra: tuple[str, ...],
-    stdin_name: str,
-    into: str | None,
-    output: str | None,
-    overwrite: bool,
-) -> int:
-    """Write a build sheet: what was soldered and bolted, to be filled in at the bench.
+@click.option("--left", is_flag=True, help="Only what is still to be done.")
+@click.option("--done", metavar="STEP", help="Record that a step of the list is done.")
+@click.option("--value", metavar="V", default="", help="What was measured or seen, or no.")
+@click.option("--undo", metavar="STEP", help="Take back what was recorded of a step.")
+@click.option("--at", metavar="TIME", type=click.DateTime(TIMES), help="When it was done, in UTC.")
+@click.option("--new", is_flag=True, help="Write a build sheet instead, filled from a dump.")
+@click.option("--into", metavar="FILE", help="With --new: add to this sheet what it lacks.")
+@click.option("--overwrite", is_flag=True, help="Let --new replace the file of --output.")
+@format_option("terminal", "json")
+@output_options
+def command(**given: Any) -> int:
+    """The list to work through at the bench, made for the craft of BUILD and DUMP.
 
-    Each line says what to measure or look up; those that DUMP tells are filled in, to be looked
-    at. `--into FILE` keeps the comments and values of FILE and adds what is missing.
+    From the cold craft to after its first hover: each step says what to do and what to expect,
+    and stays shut until those before it are done. What is recorded is kept beside BUILD.
+
+    `bench --new [DUMP]` writes a build sheet: each line says what to measure or look up, and what
+    DUMP tells is filled in, to be looked at.
     """
-    if not new:
-        raise click.UsageError("say what to do: --new writes a build sheet")
-    settings = (
-        Settings() if dump is None else Inputs(dialect, stdin_name).open(dump, extra).settings
+    options = _Options(**given)
+    return _write_sheet(options) if options.new else _work(options)
+
+
+class _Options(NamedTuple):
+    """What was asked for."""
+
+    build: str | None
+    dump: str | None
+    dialect: str | None
+    extra: tuple[str, ...]
+    stdin_name: str
+    left: bool
+    done: str | None
+    value: str
+    undo: str | None
+    at: datetime | None
+    new: bool
+    into: str | None
+    overwrite: bool
+    form: str
+    output: str | None
+    color: str
+
+
+def _work(given: _Options) -> int:
+    """Show the list, or record a step of it."""
+    if given.build is None:
+        raise click.UsageError("name the craft's build sheet; --new writes one")
+    if given.into is not None or given.overwrite:
+        raise click.UsageError("--into and --overwrite go with --new")
+    if given.done and given.undo:
+        raise click.UsageError("--done and --undo can't go together")
+    if (given.value or given.at) and not (given.done or given.undo):
+        raise click.UsageError("--value and --at go with --done")
+    from cfgaudit.cli import working
+
+    bench = working.open_bench(
+        working.Files(given.build, given.dump, given.extra, given.dialect, given.stdin_name)
     )
+    saying = working.Saying(given.form, given.left, given.output, given.color)
+    at = (given.at or datetime.now(UTC)).replace(tzinfo=UTC)
+    if given.done:
+        return working.record_step(bench, given.done, given.value, at, saying)
+    if given.undo:
+        return working.undo_step(bench, given.undo, at, saying)
+    return working.show_list(bench, saying)
+
+
+def _write_sheet(given: _Options) -> int:
+    """Write a new sheet, or add to one."""
+    dump, into, output = given.build, given.into, given.output
+    if given.dump is not None:
+        raise click.UsageError("--new takes one DUMP; --with adds others of the same craft")
+    of_the_list = (given.left, given.done, given.value, given.undo, given.at)
+    if any(of_the_list) or given.form != "terminal":
+        raise click.UsageError("--new writes a build sheet, and has nothing to do with the list")
+    settings = Settings()
+    if dump is not None:
+        settings = Inputs(given.dialect, given.stdin_name).open(dump, given.extra).settings
     if dump is not None and not len(settings):
         click.echo(f"{dump}: no dialect knows this dump, so it tells nothing", err=True)
     if into is not None:
-        if dump is None or output is not None or overwrite:
+        if dump is None or output is not None or given.overwrite:
             raise click.UsageError("--into FILE goes with a DUMP and without --output")
         _add(settings, into)
         return 0
-    if output is not None and not overwrite and Path(output).exists():
+    if output is not None and not given.overwrite and Path(output).exists():
         raise InputError(f"{output} is there: add to it with --into, or say --overwrite")
     put_text(_new(settings), output)
     return 0

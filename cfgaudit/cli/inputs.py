@@ -37,7 +37,7 @@ class Inputs:
 
     def folder(self, dump: str) -> FolderSettings:
         """The settings of the folder that a dump is in."""
-        start = Path.cwd() if dump == "-" else Path(dump).parent
+        start = Path.cwd() if dump == "-" else Path(dump).parent  # `-#2` is of that folder too
         if start not in self._folders:
             self._folders[start] = folder_settings(start)
         return self._folders[start]
@@ -70,9 +70,10 @@ class Inputs:
         return Opened(first.document, first.dialect, settings)
 
     def _open_one(self, dump: str, named: str | None) -> Opened:
-        if dump == "-" and self._spent:
+        from_stdin = _file_and_part(dump)[0] == "-"
+        if from_stdin and self._spent:
             raise click.UsageError("standard input can be read once; `-` is named twice")
-        self._spent = self._spent or dump == "-"
+        self._spent = self._spent or from_stdin
         data, name = read_bytes(dump, self._stdin_name)
         return self.open_bytes(dump, data, name, named)
 
@@ -86,10 +87,15 @@ class Inputs:
     ) -> Opened:
         """Read bytes as the dump of that path would be read. Raises InputError."""
         chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
+        known, bounds = self._dialects(dump, data), bounds_asked_for()
+        _, part = _file_and_part(dump)
         try:
             return open_dump(
-                name, data, self._dialects(dump, data), chosen, reading=reading
+                name, data, known, chosen, part=part, bounds=bounds, reading=reading
             )
+        except NoSuchPart as lack:
+            holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
+            raise InputError(f"{name} holds {holds}; there is no number {part}") from None
         except DialectError as error:
             raise InputError(str(error)) from None
 
@@ -131,12 +137,14 @@ def _file_and_part(dump: str) -> tuple[str, int]:
 
 def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
     """The bytes of a file, or of standard input for `-`; and the name for reports."""
+    dump, _ = _file_and_part(dump)
     most = bounds_asked_for().file_bytes
+    size = most + 1 if most < sys.maxsize else -1
     if dump == "-":
-        return _no_more(sys.stdin.buffer.read(min(most, sys.maxsize - 1) + 1), most, stdin_name)
+        return _no_more(sys.stdin.buffer.read(size), most, stdin_name)
     try:
         with Path(dump).open("rb") as file:
-            return _no_more(file.read(min(most, sys.maxsize - 1) + 1), most, dump)
+            return _no_more(file.read(size), most, dump)
     except IsADirectoryError:
         raise InputError(f"{dump} is a folder; a dump file is expected") from None
     except OSError as error:

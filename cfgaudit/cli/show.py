@@ -13,7 +13,10 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.names import covers
 from cfgaudit.craft.settings import Settings
+from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secrets import masked_settings
+
+PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as terminal_pictures.py has them
 
 
 @click.command()
@@ -24,6 +27,7 @@ from cfgaudit.reports.secrets import masked_settings
 @format_option("terminal", "json")
 @output_options
 @secrets_option
+@click.option("--picture", type=click.Choice(PICTURES), help="Draw one of these instead, in text.")
 def command(
     dump: str,
     paths: tuple[str, ...],
@@ -35,6 +39,7 @@ def command(
     output: str | None,
     color: str,
     secrets: bool,
+    picture: str | None,
 ) -> int:
     """Show the settings of DUMP: values with units, and where each was stated.
 
@@ -44,6 +49,11 @@ def command(
     """
     inputs = Inputs(dialect, stdin_name)
     settings = inputs.open(dump, extra).settings
+    if picture is not None:
+        if paths or form != "terminal":
+            raise click.UsageError("--picture goes without paths and with the terminal's format")
+        put_screen(_drawn(inputs, dump, settings, build, picture), output, color)
+        return 0
     if build or any(path.partition(".")[0] == "sheet" for path in paths):
         from cfgaudit.cli.building import beside, sheets
 
@@ -63,6 +73,21 @@ def command(
         )
         put_screen(screen, output, color)
     return 0
+
+
+def _drawn(
+    inputs: Inputs, dump: str, settings: Settings, build: tuple[str, ...], picture: str
+) -> Screen:
+    """A picture of the craft, with its build sheet where it has one."""
+    from cfgaudit.cli.building import sheets
+    from cfgaudit.craft.craft import Craft
+    from cfgaudit.craft.sheet import Sheet
+    from cfgaudit.reports.terminal_pictures import draw_picture
+
+    sheet = sheets(inputs, [dump], [settings], build)[0]
+    screen = Screen(screen_width())
+    draw_picture(screen, picture, Craft(settings), None if sheet is None else Sheet(sheet))
+    return screen
 
 
 def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:

@@ -22,6 +22,7 @@ from cfgaudit.cli.options import (
     together,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.craft.settings import Settings
 from cfgaudit.craft.vocabulary import declared_anywhere
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.secrets import mask
@@ -75,29 +76,43 @@ def command(
     factory = [inputs.open(name) if name else None for name in (old_factory, new_factory)]
     hidden = frozenset[str]() if secrets else _secret(before, after)
     found = review(before, after, *factory, hidden=hidden)
-    lost = found.count(Fate.LOST) + found.may_be_lost
-    both = (before.settings, after.settings)
-    built = sheets(inputs, (old, new), both, build, one_craft=True)
-    if None in built:  # what only one side could be checked for is no change
-        built = [None, None]
-    findings = new_and_cleared(*audited(inputs, (old, new), both, today, built, tell=False))
-    if not secrets:
-        found = replace(found, fates=tuple(_masked(entry) for entry in found.fates))
+    status = int(exit_code and found.count(Fate.LOST) + found.may_be_lost > 0)
     if lines:
         put_text(found.lines.text, output)
-    elif form == "json":
+        return status
+    if not secrets:
+        found = replace(found, fates=tuple(_masked(entry) for entry in found.fates))
+    findings = _findings(inputs, (old, new), (before.settings, after.settings), build, today)
+    if form == "json":
         put_text(_json((old, new), found, findings, everything), output)
     else:
         from cfgaudit.reports.terminal_upgrade import upgrade_screen
 
         put_screen(upgrade_screen(found, *findings, everything, screen_width()), output, color)
-    return int(exit_code and lost > 0)
+    return status
+
+
+Found = tuple[tuple[Finding, ...], tuple[Finding, ...]]
+
+
+def _findings(
+    inputs: Inputs,
+    names: tuple[str, str],
+    both: tuple[Settings, Settings],
+    build: tuple[str, ...],
+    today: datetime | None,
+) -> Found:
+    """The findings that the change brings and those it clears."""
+    built = sheets(inputs, names, both, build, one_craft=True)
+    if None in built:  # what only one side could be checked for is no change
+        built = [None, None]
+    return new_and_cleared(*audited(inputs, names, both, today, built, tell=False))
 
 
 def _json(
     names: tuple[str, str],
     found: Upgrade,
-    findings: tuple[tuple[Finding, ...], tuple[Finding, ...]],
+    findings: Found,
     everything: bool,
 ) -> str:
     from cfgaudit.reports.json_report import dumped

@@ -134,6 +134,11 @@ class Settings:
         return self._below.get(prefix, {})
 
     @cached_property
+    def doubted(self) -> tuple[str, ...]:
+        """The paths that are stated with a value that is not to be trusted, in order."""
+        return tuple(path for path, stated in self.stated.items() if stated.doubt)
+
+    @cached_property
     def _below(self) -> dict[str, dict[str, list[str]]]:
         """Every prefix that some path has, with what `below` says of it."""
         found: dict[str, dict[str, list[str]]] = {}

@@ -114,7 +114,7 @@ def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
     if index == "AXIS":
         return word in ("roll", "pitch", "yaw")
     if index == "N":
-        return word.isascii() and word.isdigit() and 0 < int(word) < 1000
+        return word.isascii() and word.isdigit() and 0 < int(word[:20]) < 1000
     return bool(word) and word.replace("_", "").replace("-", "").replace("+", "").isalnum()
 
 

@@ -1,10 +1,13 @@
 """Open contexts of a dump: which lines may stand in them, and the indices that they bind."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from cfgaudit.dialects.model import Node
 from cfgaudit.dialects.template import Bound
+
+_SMALL = re.compile(r"-?[0-9]{1,9}")
 
 
 @dataclass
@@ -33,7 +36,7 @@ def bound_indices(bound: Bound, lists: Mapping[str, Mapping[str, str]]) -> dict[
                 return None
             found[holder.target] = table[span.text]
         elif holder.spec.base != 1:
-            if not span.text.lstrip("-").isdigit():
+            if not _SMALL.fullmatch(span.text):
                 return None
             found[holder.target] = str(int(span.text) + 1 - holder.spec.base)
         else:

@@ -37,6 +37,8 @@ def load_dialect(path: Path) -> Dialect:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "is not UTF-8"
         raise DialectError(f"{path}: {reason}") from None
+    except RecursionError:
+        raise DialectError(f"{path}: tables or lists lie too deep in each other") from None
     except tomllib.TOMLDecodeError as error:
         raise DialectError(f"{path}: {error}") from None
     return build_dialect(data, str(path))

@@ -33,9 +33,7 @@ class Effect(NamedTuple):
     frames: tuple[Frame, ...] | None = None  # the contexts then open; None where they stay
     context: int = 0  # the number of those
     ended: bool = False
-
-
-_NOTHING = Effect()
+    simple: bool = True  # it states something, or not even that, and does nothing else
 
 
 @dataclass
@@ -136,6 +134,10 @@ class _Recorder(Collector):
         self.noted_empty.append(path)
         super().state_empty(path, text, place)
 
+    def add_again(self, stated: Stated) -> None:
+        """Take what a line stated, without noting it."""
+        super()._add(stated)
+
     def replay(self, effect: Effect) -> None:
         """Do what a line did."""
         for path in effect.empty:
@@ -174,13 +176,16 @@ class _Remembering(Reader):
         self.frames = [memory.root]
         context = memory.context_of(self.frames)
         here = memory.here(context)
+        add = self.recorder.add_again
         odd = False  # between the marks of a merge, or in blocks too deep: nothing is remembered
         for statement in self.statements:
             effect = None if odd else here.get(id(statement))
             if effect is None:
                 now = self._first_time(memory, context, statement, heads)
                 odd = self.merging or bool(self.too_deep)
-            elif effect is _NOTHING:
+            elif effect.simple:
+                for stated in effect.stated:
+                    add(stated)
                 continue
             else:
                 now = self._again(effect, context)
@@ -237,7 +242,7 @@ class _Remembering(Reader):
             self.ended,
         )
         self.ended = ended or self.ended
-        effect = _NOTHING if effect == _NOTHING else effect
+        effect = effect._replace(simple=effect == Effect(effect.stated))
         return effect, not (self.merging or self.too_deep)
 
     def _factory(self) -> FactoryValues:
@@ -273,8 +278,6 @@ def _statement(index: int, line: str, look: Look) -> Statement:
 
 def _moved(effect: Effect, statement: Statement, by: int) -> Effect:
     """What a line does, at another place."""
-    if effect is _NOTHING:
-        return effect
     return effect._replace(
         stated=tuple(_at(stated, by) for stated in effect.stated),
         parts=tuple(

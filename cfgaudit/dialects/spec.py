@@ -1,5 +1,6 @@
 """What stands behind the colon of a placeholder: how a dump's text becomes a neutral value."""
 
+import re
 from collections.abc import Mapping
 from enum import StrEnum
 from fractions import Fraction
@@ -11,6 +12,12 @@ from cfgaudit.craft.values import Value
 from cfgaudit.reading.values import Number, ValueSyntaxError, Word, parse_value
 from cfgaudit.reading.words import unquoted
 from cfgaudit.units import UnitError, convert, is_unit, number_text, unit
+
+_SMALL = re.compile(r"-?[0-9]{1,9}")
+_SANE = re.compile(
+    r"[+-]?(?:[0-9]{1,30}(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][+-]?[0-9]{1,2})?"
+    r"|[+-]?[0-9]{1,30}/[0-9]{1,30}"
+)
 
 
 class SpecError(ValueError):
@@ -62,7 +69,7 @@ def parse_spec(text: str) -> Spec:
         return Spec(Form(words[0]), table=words[1], many=many)
     if words == ["not"]:
         return Spec(Form.NOT)
-    if words[0] == "from" and len(words) == 2 and words[1].lstrip("-").isdigit():
+    if words[0] == "from" and len(words) == 2 and _SMALL.fullmatch(words[1]):
         return Spec(Form.FROM, base=int(words[1]))
     return _scaled(text, words, many)
 
@@ -92,6 +99,8 @@ def _scaled(text: str, words: list[str], many: bool) -> Spec:
 
 def _fraction(text: str, whole: str) -> Fraction:
     try:
+        if not _SANE.fullmatch(text):  # a power of a billion would hold the machine up
+            raise ValueError(text)
         return Fraction(text)
     except (ValueError, ZeroDivisionError):
         raise SpecError(

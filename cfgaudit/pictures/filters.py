@@ -115,8 +115,8 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft, sheet)
     notes = [
-        "Delay is group delay. Notches that move are drawn at the lowest frequency they "
-        "follow, where they delay most."
+        "Delay is group delay; about a notch, where little is let through, it leaves the scale. "
+        "Notches that move are drawn at the lowest frequency they follow."
     ]
     if told.lacks:
         notes.append(f"Not all stages are known; not stated: {', '.join(told.lacks)}.")

@@ -81,7 +81,7 @@ class Document:
         parse = parse_line if longest == BOUNDS.line else parse_long_line(longest)
         if self._repaired is None and self.part is None and not self._dressed:
             return tuple(map(Statement, map(parse, self.text.lines), count()))
-        return tuple([Statement(parse(text), *rest) for text, *rest in self._texts()])
+        return tuple([Statement(parse(text), at, joints) for text, at, joints in self._texts()])
 
     @cached_property
     def lines(self) -> tuple[str, ...]:

@@ -23,7 +23,9 @@ from cfgaudit.reading.pasted_lines import (
 from cfgaudit.reading.pasted_sheet import Joints, Sheet
 from cfgaudit.reading.pasted_wraps import join_wrapped, may_be_wrapped
 
-_ECHO = re.compile(r"^(?:[\w.-]+@[\w.-]+[: ]|\(hidden\)[: ]|\$ |[A-Za-z][\w-]{0,30}>(?:[ \t]|$))", re.MULTILINE)
+_ECHO = re.compile(
+    r"^(?:[\w.-]+@[\w.-]+[: ]|\(hidden\)[: ]|\$ |[A-Za-z][\w-]{0,30}>(?:[ \t]|$))", re.MULTILINE
+)
 
 
 class Line(NamedTuple):

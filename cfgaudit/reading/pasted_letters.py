@@ -16,7 +16,7 @@ _ESCAPE = re.compile(
 _BARE = re.compile(r"\[[0-9]{1,3}(?:;[0-9]{1,3})*+m(?!\])")  # its escape letter was lost
 _HIDDEN = re.compile("[\u200b\u200c\u200d\u2060\ufeff\u00ad]")  # no width at all
 _SPACES = re.compile("[\u00a0\u2007\u202f]")  # as wide as a space, and none
-_QUOTES = re.compile("[\u201c\u201d\u201e\u201f][^\"\u201c\u201d\u201e\u201f]*+[\u201c\u201d\u201f]")
+_QUOTES = re.compile('[\u201c\u201d\u201e\u201f][^"\u201c\u201d\u201e\u201f]*+[\u201c\u201d\u201f]')
 _SINGLE = re.compile("(?<!\\w)[\u2018\u201a][^'\"\u2018\u2019\u201a]*+\u2019(?!\\w)")
 # a minus before a number, a dash between two numbers, a dash that is a whole cell
 _DASHES = re.compile(

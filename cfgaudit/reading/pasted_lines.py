@@ -2,9 +2,8 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from itertools import islice
-from os.path import commonprefix
+from collections.abc import Sequence
+from itertools import islice, pairwise
 
 from cfgaudit.reading.pasted_sheet import Sheet
 from cfgaudit.reading.shapes import Assignment, Closer, Comment, Opener, Section
@@ -54,7 +53,9 @@ def strip_indentation(sheet: Sheet) -> None:
     filled = [(index, line) for index, line in enumerate(sheet.lines) if line.strip()]
     if len(filled) < _FEWEST:
         return
-    common = commonprefix([line for _, line in filled])
+    first, last = min(line for _, line in filled), max(line for _, line in filled)
+    alike = next((n for n, (a, b) in enumerate(zip(first, last, strict=False)) if a != b), None)
+    common = first[:alike]
     width = len(common) - len(common.lstrip(" \t"))
     if not width:
         return
@@ -96,7 +97,7 @@ def _are_line_numbers(numbered: Sequence[tuple[int, re.Match[str]]], sheet: Shee
     if len(numbered) < _FEWEST or len(numbered) * 10 < filled * 9:
         return False
     counts = [int(match.group(1)) for _, match in numbered]
-    steps = sum(later == before + 1 for before, later in zip(counts, counts[1:], strict=False))
+    steps = sum(later == before + 1 for before, later in pairwise(counts))
     if steps * 20 < (len(counts) - 1) * 19:
         return False
     rests = [sheet.lines[index][match.end() :].strip() for index, match in numbered]
@@ -141,9 +142,11 @@ def pass_over_echoes(sheet: Sheet, prompts: Sequence[str]) -> None:
     sheet.note(len(echoes), "a prompt was passed over", "{} prompts were passed over")
 
 
-def _with_commands(sheet: Sheet) -> Iterable[int]:
+def _with_commands(sheet: Sheet) -> list[int]:
     """Lines of a nameless prompt, `$ `, where a text begins or ends with one."""
     filled = [index for index, line in sheet.short() if line.strip()]
-    edges = {index for index in (*filled[:1], *filled[-1:])}
-    found = [i for i in filled if _BARE_SHELL.match(sheet.lines[i]) or sheet.lines[i].strip() == "$"]
+    edges = {*filled[:1], *filled[-1:]}
+    found = [
+        i for i in filled if _BARE_SHELL.match(sheet.lines[i]) or sheet.lines[i].strip() == "$"
+    ]
     return found if edges & set(found) else []

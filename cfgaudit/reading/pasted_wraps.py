@@ -20,7 +20,7 @@ _WORD = re.compile(r"\S+")
 class _Break(NamedTuple):
     """A line that goes on in the next one, and whether its text leaves no doubt of that."""
 
-    index: int
+    line: int
     sure: bool
 
 
@@ -48,12 +48,12 @@ def join_wrapped(sheet: Sheet) -> None:
     if not _NARROWEST <= width <= _WIDEST:
         return
     found = list(_breaks_of(sheet.lines, width))
-    sure = [each.index for each in found if each.sure]
+    sure = [each.line for each in found if each.sure]
     if not sure:
         return
     between = "" if _in_mid_word(sheet.lines, sure, width) else " "
     doubtful_too = len(sure) > 1 and _says_by_signs(sheet.lines)
-    breaks = {each.index for each in found if each.sure or doubtful_too}
+    breaks = {each.line for each in found if each.sure or doubtful_too}
     count = 0
     upper = -1
     for index in range(len(sheet.lines) - 1):

@@ -21,7 +21,9 @@ _MARKS = r"[°º:dD ]"
 _MINUTES = r"[0-5]?[0-9](?:\.[0-9]{1,9})?"
 # degrees and minutes, perhaps seconds: 51°30'26"N, 51 30.441 N, N 51° 30.441
 _TOLD = r"(?=[0-9]{1,3}[ :]{0,2}[0-9]{0,2}[ :]?[0-9]{0,2}[.°º'′’])"  # no row of bare numbers
-_ANGLE = rf"{_TOLD}[0-9]{{1,3}}{_MARKS}{{1,2}}{_MINUTES}(?:['′’: ]{{1,2}}{_MINUTES})?[\"″”'′’ ]{{0,3}}"
+_ANGLE = (
+    rf"{_TOLD}[0-9]{{1,3}}{_MARKS}{{1,2}}{_MINUTES}(?:['′’: ]{{1,2}}{_MINUTES})?[\"″”'′’ ]{{0,3}}"
+)
 _DECIMAL = r"[+-]?[0-9]{1,3}\.[0-9]{4,12}"
 
 _POSITION = "a position"
@@ -36,8 +38,8 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     (_POSITION, rf"(?<![\w.]){_ANGLE}[NS]\b(?:[ ,;/]{{1,3}}{_ANGLE}[EW]\b)?"),
     (_POSITION, rf"(?<![\w.]){_ANGLE}[EW]\b"),
     (_POSITION, rf"\b[NSEW] ?{_ANGLE}(?:[ ,;/]{{1,3}}[NSEW] ?{_ANGLE})?(?![\w.])"),
-    (_POSITION, rf"(?<![\w.])[0-9]{{1,3}}\.[0-9]{{2,12}} ?°? ?[NSEW]\b"),
-    (_POSITION, rf"\b[NSEW] ?[0-9]{{1,3}}\.[0-9]{{2,12}}°?(?![\w.])"),
+    (_POSITION, r"(?<![\w.])[0-9]{1,3}\.[0-9]{2,12} ?°? ?[NSEW]\b"),
+    (_POSITION, r"\b[NSEW] ?[0-9]{1,3}\.[0-9]{2,12}°?(?![\w.])"),
     # the open grid of letters and digits that is called plus codes: 9C5VF5QR+8M
     (_POSITION, r"(?<![\w+])(?=[0-9]*[CFGHJMPQRVWX])[23456789CFGHJMPQRVWX]{4}"
                 r"(?:[23456789CFGHJMPQRVWX]{2}){0,2}\+[23456789CFGHJMPQRVWX]{2,7}(?![\w+])"),
@@ -81,16 +83,58 @@ def private_stretches(text: str) -> Iterator[Private]:
 
 # Words of a key that say that its value is somebody's. One of them is enough.
 _OWN_WORDS = frozenset(
-    "owner keeper pilot operator holder registrant registration licence license callsign serial "
-    "plate imei imsi iccid mac ssid password passphrase passwd pin psk token secret email mail "
-    "phone telephone mobile postcode uid uuid guid latitude longitude lat lon lng "
-    "coordinates coords".split()
+    [
+        "owner",
+        "keeper",
+        "pilot",
+        "operator",
+        "holder",
+        "registrant",
+        "registration",
+        "licence",
+        "license",
+        "callsign",
+        "serial",
+        "plate",
+        "imei",
+        "imsi",
+        "iccid",
+        "mac",
+        "ssid",
+        "password",
+        "passphrase",
+        "passwd",
+        "pin",
+        "psk",
+        "token",
+        "secret",
+        "email",
+        "mail",
+        "phone",
+        "telephone",
+        "mobile",
+        "postcode",
+        "uid",
+        "uuid",
+        "guid",
+        "latitude",
+        "longitude",
+        "lat",
+        "lon",
+        "lng",
+        "coordinates",
+        "coords",
+    ]
 )
 # Of these it takes one of each: a receiver's own number, not how long it waits for one.
-_BINDING = frozenset("bind binding bound pair pairing paired link receiver handset".split())
-_MARK = frozenset("id key phrase code secret uid identifier address".split())
-_HOME = frozenset("home base launch".split())
-_PLACE = frozenset("at place position location spot point lat lon latitude longitude".split())
+_BINDING = frozenset(
+    ["bind", "binding", "bound", "pair", "pairing", "paired", "link", "receiver", "handset"]
+)
+_MARK = frozenset(["id", "key", "phrase", "code", "secret", "uid", "identifier", "address"])
+_HOME = frozenset(["home", "base", "launch"])
+_PLACE = frozenset(
+    ["at", "place", "position", "location", "spot", "point", "lat", "lon", "latitude", "longitude"]
+)
 _PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+")
 
 
@@ -103,7 +147,7 @@ def is_private_key(key: str) -> str:
     if len(key) > 200:
         return ""
     words = {piece.lower() for piece in _PIECES.findall(key)}
-    if words & _HOME and words & _PLACE or words & {"latitude", "longitude", "lat", "lon", "lng"}:
+    if (words & _HOME and words & _PLACE) or words & {"latitude", "longitude", "lat", "lon", "lng"}:
         return _POSITION
     if words & _BINDING and words & _MARK:
         return "a binding identifier"

@@ -65,7 +65,7 @@ class LevelView(NamedTuple):
     name: str
     mark: str
     title: str
-    count: int
+    many: int
     areas: tuple[AreaView, ...]
 
 

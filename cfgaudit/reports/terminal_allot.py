@@ -18,7 +18,7 @@ _TITLES = {
     "share": "A shared port",
     "usb": "A plug",
     "new-port": "One more port",
-    "leave-out": "One fewer device",
+    "leave-out": "Do without",
 }
 
 
@@ -85,10 +85,9 @@ def plan_ways(screen: Screen, ways: Sequence[Way]) -> None:
     screen.line(Piece("What would free one", "strong"))
     for kind, title in _TITLES.items():
         for number, way in enumerate(way for way in ways if way.kind == kind):
-            rest = "" if not way.left else f" ({way.left} would still be left)"
-            screen.paragraph(
-                f"{way.says}{rest}.", label=title if number == 0 else "", hang=18
-            )
+            says = way.says.removeprefix("one more port ").removeprefix("do without ")
+            rest = f" ({way.left} still without a port then)" if way.left else ""
+            screen.paragraph(f"{says}{rest}.", label=title if number == 0 else "", hang=16)
 
 
 def plan_edits(

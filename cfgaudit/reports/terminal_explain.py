@@ -35,6 +35,8 @@ def looks_at(rule: Rule) -> str:
     """What a rule looks at besides one dump; empty where that is all."""
     if rule.fleet:
         return "several craft together"
+    if rule.sheet_wanted:
+        return "the build sheet too, where there is one"
     return "the build sheet too; without one it is not checked" if rule.sheet else ""
 
 

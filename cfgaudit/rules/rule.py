@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterable, Iterator
 from enum import StrEnum
-from typing import NamedTuple, TypeVar
+from typing import Literal, NamedTuple, TypeVar
 
 from cfgaudit.craft.settings import NotStated
 from cfgaudit.reading.place import Place
@@ -58,8 +58,8 @@ class Lacks(NamedTuple):
 
 
 Yielded = Fires | Lacks
-# A check takes the craft, then the build sheet where the rule asks for one, then the value of
-# each limit that the rule names, in order.
+# A check takes the craft, then the build sheet where the rule asks for one (None where a rule that
+# only wants it gets none), then the value of each limit that the rule names, in order.
 # The check of a fleet rule takes a sequence of craft in place of the one.
 Check = Callable[..., Iterator[Yielded]]
 
@@ -78,7 +78,8 @@ class Rule(NamedTuple):
 
     `limits` names the values that are a matter of taste; they stand in limits.toml. The check of
     a `fleet` rule looks at several craft that fly together. A `sheet` rule looks at the build
-    sheet too, and can't be checked without one.
+    sheet too, and can't be checked without one; a `sheet_wanted` rule looks at it where there is
+    one.
     """
 
     id: str
@@ -88,6 +89,7 @@ class Rule(NamedTuple):
     limits: tuple[str, ...] = ()
     fleet: bool = False
     sheet: bool = False
+    sheet_wanted: bool = False
 
     @property
     def area(self) -> str:
@@ -101,12 +103,13 @@ def rule(
     limits: tuple[str, ...] = (),
     *,
     fleet: bool = False,
-    sheet: bool = False,
+    sheet: bool | Literal["wanted"] = False,
 ) -> Callable[[Check], Rule]:
     """Make a rule of a function. Its docstring must have the four parts that Doc names.
 
     The function takes the craft (a sequence of them with `fleet`), with `sheet` the build sheet
-    after it, and then, in order, the value of each limit named here.
+    after it, and then, in order, the value of each limit named here. With `sheet="wanted"` it is
+    checked without a build sheet too, and then gets None for it.
 
     Raises ValueError at import where the id or the docstring is not as it must be.
     """
@@ -115,7 +118,8 @@ def rule(
 
     def make(check: Check) -> Rule:
         doc = read_doc(rule_id, check.__doc__ or "")
-        return Rule(rule_id, level, doc, check, limits, fleet, sheet)
+        wanted = sheet == "wanted"
+        return Rule(rule_id, level, doc, check, limits, fleet, bool(sheet) and not wanted, wanted)
 
     return make
 

@@ -57,9 +57,8 @@ def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
 def unreadable(craft: Craft) -> list[str]:
     """Paths that the dump states with a value that can't be read or trusted."""
     settings = craft.settings
-    doubted = [stated.path for stated in settings.stated.values() if stated.doubt]
     troubled = [trouble.path for trouble in settings.troubles if trouble.path not in settings]
-    return [*doubted, *filter(None, troubled)]
+    return [*settings.doubted, *filter(None, troubled)]
 
 
 def give_a_port(craft: Craft, role: str) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from cfgaudit.craft.kinds import Filters, Kind, Switches
+from cfgaudit.craft.kinds import Filters, Kind
 from cfgaudit.craft.vocabulary import Declared, vocabulary
 from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.teaching.words import about, data_table, merged, tokens
@@ -101,8 +101,3 @@ def is_part(goal: Goal) -> bool:
     return "[" in goal.target or (
         goal.target.startswith("switches.") and goal.target.count(".") == 2
     )
-
-
-def is_switches(kind: Kind) -> bool:
-    """Whether a kind is that of a switch's ranges."""
-    return isinstance(kind, Switches)

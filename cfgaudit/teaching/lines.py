@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cfgaudit.craft.kinds import Bool, Either
-from cfgaudit.reading.shapes import Assignment, Directive, Row
+from cfgaudit.reading.shapes import Assignment, Directive
 from cfgaudit.teaching.arms import signs_of, yaw_sign
 from cfgaudit.teaching.goals import is_part
 from cfgaudit.teaching.keys import Family
@@ -278,8 +278,3 @@ def _constant_off(family: Family, switch: Proposal | None, used: Sequence[Propos
         if goal and isinstance(goal.kind, Either) and goal.kind.words == ("hold",):
             return f"{{{goal.target} = hold}}"
     return ""
-
-
-def is_row(family: Family) -> bool:
-    """Whether its lines are rows of cells."""
-    return family.form is Row

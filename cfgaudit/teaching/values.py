@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import lru_cache
 from math import log10
 from typing import NamedTuple
 
@@ -219,8 +220,7 @@ def _number_fit(
     if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
         return IMPOSSIBLE
     best = IMPOSSIBLE
-    for scale, offset, cost in _ways(kind.unit, hint):
-        by, more = float(scale), float(offset)
+    for scale, offset, cost, by, more in _ways(kind.unit, hint):
         values = [round(n * by + more, 9) for n in numbers]
         if not all(kind.low <= value <= kind.high for value in values):
             continue
@@ -232,7 +232,13 @@ def _number_fit(
     return best
 
 
-def _ways(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
+@lru_cache(maxsize=5_000)
+def _ways(unit: str, hint: Hint) -> tuple[tuple[Fraction, Fraction, float, float, float], ...]:
+    """Scales and offsets that come into question, what each costs, and both as plain numbers."""
+    return tuple((s, o, cost, float(s), float(o)) for s, o, cost in _scales(unit, hint))
+
+
+def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
     """Scales and offsets that come into question, each with what it costs."""
     if hint.unit:
         try:

@@ -11,7 +11,7 @@ from cfgaudit.dialects.model import Dialect, DialectError
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.lines import Text
-from cfgaudit.teaching.keys import NOTHING, Family, families_of
+from cfgaudit.teaching.keys import NOTHING, families_of
 from cfgaudit.teaching.lines import Mapped, mapped_families
 from cfgaudit.teaching.look import Outlook, outlook
 from cfgaudit.teaching.propose import Proposal, propose
@@ -203,11 +203,6 @@ def clean(text: str) -> str:
 def quoted(text: str) -> str:
     """The text as TOML's basic string."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def family_of(draft: Draft, line: int) -> Family | None:
-    """The family that a line of the first dump belongs to."""
-    return next((m.family for m in draft.mapped if line in m.family.lines), None)
 
 
 def read_draft(draft: Draft) -> Dialect:

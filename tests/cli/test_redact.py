@@ -1,13 +1,13 @@
 """`redact`: the dump's bytes on standard output, what was hidden on standard error."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from tests.cli import sweep
 from tests.cli.calling import CORPUS, environment, run
-import subprocess
-import sys
 
 
 def raw(*arguments: str) -> subprocess.CompletedProcess[bytes]:

@@ -65,8 +65,7 @@ def command(
             steps = list(_told(walk.steps(_watched(touched)), limit))
     except GitError as error:
         raise InputError(str(error)) from None
-    steps = steps if secrets else [_masked(step) for step in steps]
-    steps = steps[::-1] if reverse else steps
+    steps = [step if secrets else _masked(step) for step in steps][:: -1 if reverse else 1]
     if form == "json":
         from cfgaudit.reports.json_history import history_json
         from cfgaudit.reports.json_report import dumped

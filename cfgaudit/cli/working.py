@@ -1,0 +1,174 @@
+"""The working list of `cfgaudit bench`: shown, and one step of it recorded or undone."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from difflib import get_close_matches
+from pathlib import Path
+from typing import NamedTuple
+
+import click
+
+from cfgaudit.bench.judging import BadAnswer, judge
+from cfgaudit.bench.progress import Listed, State, progress, waiting_for
+from cfgaudit.bench.putting_right import Recorded, put_right
+from cfgaudit.bench.record import Entry, Outcome, latest, record_name
+from cfgaudit.bench.work import Step, known_of
+from cfgaudit.bench.work_motors import arms_of
+from cfgaudit.bench.worklist import working_list
+from cfgaudit.cli.building import open_sheet
+from cfgaudit.cli.changing import open_each
+from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.cli.record_file import read_entries, recording
+from cfgaudit.dialects.joint_edit import Dumps, joined
+
+
+class Files(NamedTuple):
+    """What the list is made from."""
+
+    build: str
+    dump: str | None
+    extra: tuple[str, ...] = ()
+    dialect: str | None = None
+    stdin_name: str = "standard input"
+
+
+class Saying(NamedTuple):
+    """How it is told."""
+
+    form: str = "terminal"
+    left: bool = False
+    output: str | None = None
+    color: str = "auto"
+
+
+class Bench(NamedTuple):
+    """A craft at the bench: its list, its record's file, its dumps."""
+
+    files: Files
+    name: str
+    steps: tuple[Step, ...]
+    arms: tuple[str, ...]
+    record: Path
+    dumps: Dumps
+
+    def step(self, wanted: str) -> Step:
+        """One step by its id. Raises UsageError with a near miss."""
+        for step in self.steps:
+            if step.id == wanted:
+                return step
+        near = get_close_matches(wanted, [step.id for step in self.steps], n=1)
+        hint = f" Did you mean {near[0]}?" if near else " `cfgaudit bench` lists them."
+        raise click.UsageError(f"There is no step {wanted!r} in this list.{hint}")
+
+    def listed(self, entries: Sequence[Entry]) -> tuple[Listed, ...]:
+        """The list as it stands."""
+        return progress(self.steps, latest(entries))
+
+
+def open_bench(files: Files) -> Bench:
+    """Read sheet and dumps, and make the list. Raises InputError, UsageError."""
+    if files.build == "-":
+        raise click.UsageError("the build sheet must be a file: the record is kept beside it")
+    stated = open_sheet(files.build)
+    dumps: Dumps = ()
+    if files.dump is not None:
+        inputs = Inputs(files.dialect, files.stdin_name)
+        dumps = open_each(inputs, files.dump, files.extra, files.stdin_name)
+    settings = joined(dumps) if dumps else None
+    if settings is not None and not len(settings):
+        raise InputError(f"{files.dump}: no dialect knows this dump, so it tells nothing")
+    known = known_of(settings, stated)
+    name = known.told(lambda: known.sheet.who.name, lambda: known.craft.who.name)
+    return Bench(
+        files,
+        name or Path(files.build).name,
+        working_list(known),
+        tuple(one.arm for one in arms_of(known)),
+        Path(record_name(files.build)),
+        dumps,
+    )
+
+
+def show_list(bench: Bench, saying: Saying) -> int:
+    """Print the list."""
+    _put(bench, bench.listed(read_entries(bench.record)), None, saying)
+    return 0
+
+
+def record_step(bench: Bench, wanted: str, value: str, at: datetime, saying: Saying) -> int:
+    """Judge and record a step: 0 where it passed, 1 where it failed. Raises InputError."""
+    step = bench.step(wanted)
+    try:
+        verdict = judge(step, value, bench.arms)
+    except BadAnswer as error:
+        raise InputError(str(error)) from None
+    outcome = Outcome.DONE if verdict.passed else Outcome.FAILED
+    with recording(bench.record) as record:
+        before = bench.listed(record.entries)
+        _see_that_it_is_open(before, step)
+        record.add(Entry(step.id, at, outcome, value.strip(), verdict.says, step.against))
+        after = bench.listed(record.entries)
+    settings, changes = put_right(bench.dumps, verdict.sets)
+    opened = _opened(before, after)
+    _put(bench, after, Recorded(step, verdict, settings, changes, opened), saying)
+    return int(not verdict.passed)
+
+
+def _see_that_it_is_open(listed: Sequence[Listed], step: Step) -> None:
+    mine = next(one for one in listed if one.step.id == step.id)
+    if mine.state is State.SHUT:
+        raise InputError(f"{step.id} is not open yet: {waiting_for(mine)}; nothing was recorded")
+
+
+def _opened(before: Sequence[Listed], after: Sequence[Listed]) -> tuple[str, ...]:
+    return tuple(
+        new.step.id
+        for old, new in zip(before, after, strict=True)
+        if old.state is State.SHUT and new.state is not State.SHUT
+    )
+
+
+def undo_step(bench: Bench, wanted: str, at: datetime, saying: Saying) -> int:
+    """Record that what was recorded of a step no longer counts. Raises InputError."""
+    known = {step.id for step in bench.steps}
+    with recording(bench.record) as record:
+        counting = latest(record.entries)
+        if wanted not in counting:
+            if wanted not in known:
+                bench.step(wanted)
+            raise InputError(f"{wanted} was not recorded, so there is nothing to undo")
+        before = bench.listed(record.entries)
+        record.add(Entry(wanted, at, Outcome.UNDONE))
+        after = bench.listed(record.entries)
+    _put(bench, after, (wanted, _opened(after, before)), saying)
+    return 0
+
+
+def _put(
+    bench: Bench,
+    listed: Sequence[Listed],
+    event: Recorded | tuple[str, tuple[str, ...]] | None,
+    saying: Saying,
+) -> None:
+    """Tell the list, or what was recorded, or what was undone and is shut again by that."""
+    recorded = event if isinstance(event, Recorded) else None
+    names = (bench.name, bench.files.build, bench.files.dump, str(bench.record))
+    if saying.form == "json":
+        from cfgaudit.reports.json_bench import bench_json
+        from cfgaudit.reports.json_report import dumped
+
+        put_text(dumped(bench_json(names, listed, recorded)), saying.output)
+        return
+    from cfgaudit.reports import terminal_bench as draw
+    from cfgaudit.reports.screen import Screen
+
+    screen = Screen(screen_width())
+    if recorded is not None:
+        draw.recorded_screen(screen, recorded, listed)
+    elif event is not None:
+        draw.undone_screen(screen, event[0], event[1], listed)
+    else:
+        draw.list_screen(screen, names, listed, only_left=saying.left)
+    put_screen(screen, saying.output, saying.color)

@@ -1,0 +1,38 @@
+"""A real browser for the tests of the page: Chromium, driven by playwright.
+
+It is one that is installed, or the one that playwright brought. Where there is none the tests are
+skipped and say so; on CI they fail instead.
+"""
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+import pytest
+from playwright.sync_api import Browser, Error, sync_playwright
+
+NAMES: Final = ("chromium", "chromium-browser", "google-chrome", "chrome")
+HOW: Final = "no browser: install Debian's chromium, or name one in CFGAUDIT_BROWSER"
+
+
+def _installed() -> str | None:
+    named = os.environ.get("CFGAUDIT_BROWSER")
+    return named or next(filter(None, map(shutil.which, NAMES)), None)
+
+
+@contextmanager
+def browser() -> Iterator[Browser]:
+    """A browser that can reach nothing but what a test gives it."""
+    with sync_playwright() as playwright:
+        arguments = ["--no-sandbox"] if os.geteuid() == 0 else []  # root has no sandbox
+        try:
+            made = playwright.chromium.launch(executable_path=_installed(), args=arguments)
+        except Error as error:
+            told = f"{HOW} ({str(error).splitlines()[0]})"
+            if os.environ.get("CI"):
+                pytest.fail(told)
+            pytest.skip(told)
+        yield made
+        made.close()

@@ -1,0 +1,203 @@
+"""The page as text: whole, quiet, small, the same every time."""
+
+import re
+from base64 import b64encode
+from datetime import date
+from hashlib import sha256
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from cfgaudit.audit.engine import audit
+from cfgaudit.audit.waivers import Waiver, waive
+from cfgaudit.craft.settings import Settings
+from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reading.place import Place
+from cfgaudit.reports.html import craft_html
+from cfgaudit.reports.html_view import Step, WorkingList
+from tests.reports.pages import hostile, page
+
+DUMPS = ["dipper.dump", "goosander.dump", "sandpiper.dump", "wagtail.dump"]
+FAULTY = "faulty/dipper-after-repair.dump"
+_VOID = {"meta", "link", "input", "br", "img", "hr"}
+
+
+class Checker(HTMLParser):
+    """Sees that every element is closed where it should be, and notes ids, links and elements."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.ids: list[str] = []
+        self.hrefs: list[str] = []
+        self.tags: list[str] = []
+        self.attributes: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        if tag not in _VOID:
+            self.open.append(tag)
+        for name, value in attrs:
+            self.attributes.add(name)
+            if name == "id":
+                self.ids.append(value or "")
+            if name == "href":
+                self.hrefs.append(value or "")
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in _VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def checked(text: str) -> Checker:
+    found = Checker()
+    found.feed(text)
+    found.close()
+    assert found.open == []
+    return found
+
+
+@pytest.mark.parametrize("dump", DUMPS)
+def test_a_page_is_whole_small_and_the_same_every_time(
+    monkeypatch: pytest.MonkeyPatch, dump: str
+) -> None:
+    text = page(monkeypatch, dump)
+    assert text == page(monkeypatch, dump)
+    assert len(text.encode()) <= 400_000
+    found = checked(text)
+    assert len(found.ids) == len(set(found.ids))
+    assert found.tags.count("svg") == 11  # ten pictures and the patterns
+    local = {href[1:] for href in found.hrefs if href.startswith("#")}
+    assert local <= set(found.ids)
+
+
+@pytest.mark.parametrize("arguments", [[DUMPS[0]], [DUMPS[0], FAULTY]], ids=["craft", "change"])
+def test_a_page_names_nothing_to_load_and_has_no_handler_or_style_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, arguments: list[str]
+) -> None:
+    text = page(monkeypatch, *arguments)
+    found = checked(text)
+    assert not re.search(r"https?:|//[a-z]|@import|url\((?!#)", text)
+    assert {href for href in found.hrefs if not href.startswith("#")} == {"data:,"}
+    assert not [name for name in found.attributes if name.startswith("on") or name == "style"]
+    assert not found.attributes & {"src", "srcset", "action", "xlink:href"}
+
+
+def test_the_policy_allows_this_style_and_this_script_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = page(monkeypatch, DUMPS[0])
+    (policy,) = re.findall(r'Content-Security-Policy" content="([^"]*)"', text)
+    assert "unsafe" not in policy
+    assert policy.startswith("default-src &#39;none&#39;")
+    for tag in ("style", "script"):
+        (inside,) = re.findall(rf"<{tag}>(.*?)</{tag}>", text, re.DOTALL)
+        wanted = b64encode(sha256(inside.encode()).digest()).decode()
+        assert f"{tag}-src &#39;sha256-{wanted}&#39;" in policy
+
+
+def test_a_craft_named_as_markup_stays_text(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    text = hostile(monkeypatch, tmp_path)
+    found = checked(text)
+    assert found.tags.count("script") == 1
+    assert not {"b", "img"} & set(found.tags)
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
+    assert "\u202e" not in text
+    assert "\\u202e" in text
+    assert "{{ 7*7 }}" in text
+
+
+def test_every_finding_has_its_rule_for_an_address(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = checked(page(monkeypatch, FAULTY))
+    for rule in ("failsafe/throttle-held", "telemetry/enabled-unassigned", "switch/armed-at-rest"):
+        assert rule in found.ids
+        assert f"#{rule}" in found.hrefs
+
+
+def test_findings_come_by_level_with_place_figures_and_mend(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = page(monkeypatch, FAULTY)
+    assert text.index('id="level-error"') < text.index('id="level-warning"')
+    article = text[text.index('id="failsafe/throttle-held"') :]
+    article = article[: article.index("</article>")]
+    assert "faulty/dipper-after-repair.dump:320" in article
+    assert "failsafe.channels.3 = 1000 us" in article
+    assert "In the air" in article
+
+
+def test_the_page_never_says_that_a_craft_is_safe(monkeypatch: pytest.MonkeyPatch) -> None:
+    for dump in DUMPS:
+        text = page(monkeypatch, dump)
+        said = re.sub(r"no proof that a craft is safe", "", text)
+        assert not re.search(r"\b(is|are) safe\b", said)
+        assert "A clean audit is no proof that a craft is safe." in text
+
+
+def test_secrets_are_not_on_a_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    for name, owner in (("old", "Hopkins"), ("new", "Marchbanks")):
+        text = f'[craft]\nname = "Dipper"\nowner = "{owner}"\nserial = "S-{owner}"\n'
+        (tmp_path / f"{name}.cfg").write_text(text, encoding="utf-8")
+    for arguments in (["old.cfg"], ["old.cfg", "new.cfg", "--all"]):
+        text = page(monkeypatch, *arguments, cwd=tmp_path)
+        assert "Hopkins" not in text
+        assert "Marchbanks" not in text
+
+
+def test_what_lacks_a_picture_and_what_could_not_be_checked_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "short.cfg").write_text("[battery]\ncells = 4\n", encoding="utf-8")
+    text = page(monkeypatch, "short.cfg", cwd=tmp_path)
+    assert "The craft from above: it lacks frame.layout." in text
+    assert "The supply rails and their loads: it lacks the build sheet." in text
+    assert "telemetry/enabled-unassigned" in checked(text).ids
+
+
+def test_a_waived_finding_stands_apart_with_its_reason() -> None:
+    settings = read_plain("[failsafe]\nchannels.3 = hold\n[receiver]\nmap.throttle = 3\n")
+    made = audit(settings)
+    rule = made.findings[0].rule.id
+    waiver = Waiver(rule, "looked at on the bench", date(2030, 1, 1), Place("w.toml", 1, 1))
+    (told,) = waive([made], [waiver], date(2026, 1, 1))
+    text = craft_html(told, [])
+    after = text[text.index('id="waived"') :]
+    assert "until 2030-01-01: looked at on the bench" in after
+    assert rule in after
+
+
+def test_a_working_list_prints_its_steps_with_boxes() -> None:
+    steps = (Step("Take the propellers off", done=True), Step("Spin motor 1", "slowly"))
+    work = WorkingList("At the bench", steps, "Propellers off.")
+    text = craft_html(audit(Settings()), [], work)
+    found = checked(text)
+    assert "list" in found.ids
+    assert text.count('class="tick-box') == 2
+    assert 'aria-label="done"' in text
+    assert 'aria-label="to do"' in text
+
+
+def test_a_change_shows_what_differs_before_and_after(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = page(monkeypatch, "dipper.dump", FAULTY)
+    found = checked(text)
+    assert len(found.ids) == len(set(found.ids))
+    assert {"before-frame-title", "after-frame-title"} <= set(found.ids)
+    assert "before-rates-title" not in found.ids
+    alike = text[text.index("Alike before and after") :]
+    assert "From stick to turn rate" in alike
+    assert "switches.arm" in text
+    assert "(--all)" not in text
+
+
+def test_a_change_to_itself_is_no_change(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = page(monkeypatch, "dipper.dump", "dipper.dump")
+    assert "No setting changed." in text
+    assert "The change brings no finding." in text
+    assert "before-" not in text

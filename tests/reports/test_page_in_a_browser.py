@@ -1,0 +1,230 @@
+"""The page in a real browser: quiet, readable, worked by keyboard, fit for a screen reader."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, ConsoleMessage, Page, Request
+
+from tests.reports.browser import browser
+from tests.reports.pages import hostile, page
+
+FAULTY = "faulty/dipper-after-repair.dump"
+WIDTHS = (1280, 390)
+# The least contrast of text with its background: W3C WCAG 2.2, 1.4.3 (published).
+AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+
+
+class Shown(NamedTuple):
+    """A page in the browser, what it put on the console and what it asked for."""
+
+    page: Page
+    console: list[str]
+    requests: list[str]
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    with browser() as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("pages")
+    evil = tmp_path_factory.mktemp("evil")
+    with pytest.MonkeyPatch.context() as patch:
+        beside = ("--beside", "goosander.dump", "--beside", "wagtail.dump")
+        sheet = ("--build", "dipper.build.toml")
+        texts = {
+            "craft": page(patch, "dipper.dump"),
+            "faulty": page(patch, FAULTY, *sheet, *beside),
+            "change": page(patch, "dipper.dump", FAULTY, *sheet),
+            "hostile": hostile(patch, evil),
+        }
+    for name, text in texts.items():
+        (folder / f"{name}.html").write_text(text, encoding="utf-8")
+    return {name: folder / f"{name}.html" for name in texts}
+
+
+def shown(chromium: Browser, file: Path, width: int = 1280, **more: Any) -> Shown:
+    made = chromium.new_page(viewport={"width": width, "height": 900}, **more)
+    console: list[str] = []
+    requests: list[str] = []
+
+    def said(message: ConsoleMessage) -> None:
+        console.append(message.text)
+
+    def asked(request: Request) -> None:
+        requests.append(request.url)
+
+    made.on("console", said)
+    made.on("pageerror", lambda error: console.append(str(error)))
+    made.on("request", asked)
+    made.on("dialog", lambda dialog: console.append(f"dialog: {dialog.message}"))
+    made.goto(file.as_uri())
+    return Shown(made, console, requests)
+
+
+NAMES = ["craft", "faulty", "change", "hostile"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_is_quiet_and_asks_for_nothing(
+    chromium: Browser, files: dict[str, Path], name: str
+) -> None:
+    made = shown(chromium, files[name])
+    assert made.console == []
+    assert made.requests == [files[name].as_uri()]
+    made.page.close()
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_is_wider_than_the_screen(
+    chromium: Browser, files: dict[str, Path], name: str, width: int
+) -> None:
+    made = shown(chromium, files[name], width).page
+    assert made.evaluate("document.documentElement.scrollWidth") <= width
+    made.close()
+
+
+_BOXES = """() => [...document.querySelectorAll('svg.picture')].map((svg) => {
+  const whole = svg.getBoundingClientRect();
+  const texts = [...svg.querySelectorAll('text')].map((t) => t.getBoundingClientRect());
+  const size = parseFloat(getComputedStyle(svg.querySelector('text')).fontSize);
+  return {name: svg.querySelector('title').textContent, width: whole.width, height: whole.height,
+    texts: texts.length, letters: size * whole.width / svg.viewBox.baseVal.width,
+    outside: texts.filter((b) => b.left < whole.left - 1 || b.right > whole.right + 1
+      || b.top < whole.top - 1 || b.bottom > whole.bottom + 1).length};
+})"""
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", ["craft", "faulty", "change"])
+def test_pictures_have_size_and_text_within_them(
+    chromium: Browser, files: dict[str, Path], name: str, width: int
+) -> None:
+    made = shown(chromium, files[name], width).page
+    boxes = made.evaluate(_BOXES)
+    assert len(boxes) >= 6
+    for box in boxes:
+        assert box["width"] > 250, box
+        assert box["height"] > 80, box
+        assert box["texts"] > 3, box
+        assert box["outside"] == 0, box
+        assert box["letters"] >= 9.5, box  # pixels: what can be read at arm's length
+    made.close()
+
+
+def test_the_filter_is_worked_by_keys_alone(chromium: Browser, files: dict[str, Path]) -> None:
+    made = shown(chromium, files["faulty"]).page
+    made.keyboard.press("/")
+    assert made.evaluate("document.activeElement.id") == "search"
+    made.keyboard.type("telemetry port")
+    assert made.locator(".finding:visible").count() == 1
+    assert made.locator("#count").inner_text().startswith("1 of ")
+    assert made.locator("#level-note").is_hidden()
+    made.keyboard.press("Escape")
+    every = made.locator(".finding").count()
+    assert made.locator(".finding:visible").count() == every
+    made.keyboard.press("Tab")
+    assert made.evaluate("document.activeElement.dataset.for") == "error"
+    made.keyboard.press("Space")
+    left = made.locator(".finding:visible").count()
+    assert 0 < left < every
+    assert made.locator(".finding.error:visible").count() == 0
+    made.close()
+
+
+def test_single_keys_step_through_the_findings_and_can_be_switched_off(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"]).page
+    made.keyboard.press("n")
+    assert made.evaluate("document.activeElement.id") == "failsafe/throttle-held"
+    made.keyboard.press("n")
+    assert made.evaluate("document.activeElement.id") != "failsafe/throttle-held"
+    made.keyboard.press("p")
+    assert made.evaluate("document.activeElement.id") == "failsafe/throttle-held"
+    made.locator("#keys").uncheck()
+    made.locator("#main").focus()
+    made.keyboard.press("/")
+    assert made.evaluate("document.activeElement.id") == "main"
+    made.close()
+
+
+def test_an_address_brings_back_a_finding_that_the_filter_hides(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"]).page
+    made.locator("#search").fill("no such words")
+    assert made.locator(".finding:visible").count() == 0
+    made.evaluate("location.hash = '#telemetry/enabled-unassigned'")
+    article = made.locator("[id='telemetry/enabled-unassigned']")
+    article.wait_for(state="visible")
+    assert article.evaluate("one => one.matches(':target')")
+    made.close()
+
+
+def test_without_its_script_the_page_shows_everything(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"], java_script_enabled=False).page
+    assert made.locator(".finding").first.is_visible()
+    assert made.locator("#tools").is_hidden()
+    made.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", NAMES)
+def test_axe_finds_no_fault(
+    chromium: Browser, files: dict[str, Path], name: str, width: int, scheme: str
+) -> None:
+    """Reference library: axe-core, as axe-playwright-python brings it."""
+    made = shown(chromium, files[name], width, color_scheme=scheme).page
+    made.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    answer = Axe().run(made, options=AXE)
+    faults = [
+        (one["impact"], one["id"], one["nodes"][0]["html"][:120])
+        for one in answer.response["violations"]
+    ]
+    assert faults == []
+    assert len(answer.response["passes"]) > 20
+    made.close()
+
+
+def _colour(made: Page, of: str, what: str = "backgroundColor") -> str:
+    value = made.locator(of).first.evaluate(f"one => getComputedStyle(one).{what}")
+    assert isinstance(value, str)
+    return value
+
+
+def test_dark_and_light_differ_and_print_is_always_light(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"], color_scheme="light").page
+    light = _colour(made, "body"), _colour(made, ".picture text", "fill")
+    made.emulate_media(color_scheme="dark")
+    dark = _colour(made, "body"), _colour(made, ".picture text", "fill")
+    assert light[0] != dark[0]
+    assert light[1] != dark[1]
+    made.emulate_media(media="print", color_scheme="dark")
+    assert _colour(made, "body") == "rgb(255, 255, 255)"
+    assert _colour(made, ".picture text", "fill") == light[1]
+    assert made.locator("nav").is_hidden()
+    assert made.locator("#tools").is_hidden()
+    made.close()
+
+
+def test_it_prints_on_a_few_sheets_of_a4(chromium: Browser, files: dict[str, Path]) -> None:
+    made = shown(chromium, files["faulty"]).page
+    data = made.pdf(prefer_css_page_size=True)
+    sheets = data.count(b"/Type /Page") - data.count(b"/Type /Pages")
+    assert 3 <= sheets <= 10
+    # A4 (ISO 216, published): 210 × 297 mm are 595 × 842 points
+    assert b"/MediaBox [0 0 595" in data or b"/MediaBox [0 0 594.9" in data
+    made.close()
