@@ -1,11 +1,12 @@
-"""What a port plan changes: ports in the build sheet, roles and rates in the dump."""
+"""What a port plan changes: ports in the build sheet, roles, rates and levels in the dump."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
 
 from cfgaudit.bench.allot import Allotment
-from cfgaudit.bench.wants import CONSOLE, CONSOLE_ROLE
+from cfgaudit.bench.wants import CONSOLE, CONSOLE_ROLE, Want
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.ports import Port
 from cfgaudit.craft.settings import Settings
 from cfgaudit.craft.values import Value
 from cfgaudit.reading.place import Place
@@ -37,7 +38,7 @@ def sheet_edits(allotment: Allotment, sheet: Settings) -> tuple[SheetEdit, ...]:
 
 
 def dump_wants(allotment: Allotment, settings: Settings) -> Mapping[str, Value]:
-    """What the dump must state: each port's roles, and the rate of those that carry something.
+    """What the dump must state: each port's roles, and what those that carry something ask.
 
     A port that the plan gives nobody keeps the roles that no device of the sheet has, so that
     nothing goes that the sheet does not tell of.
@@ -57,8 +58,20 @@ def dump_wants(allotment: Allotment, settings: Settings) -> Mapping[str, Value]:
         if (mine or part.states("roles")) and not (part.states("roles") and part.roles == roles):
             found[part.path("roles")] = roles
         for want in mine:
-            if want.rate is not None and want.role:
-                found[part.rate_path(want.role)] = want.rate
+            if want.role:
+                found |= _as_it_asks(want, part)
+    return found
+
+
+def _as_it_asks(want: Want, port: Port) -> dict[str, Value]:
+    """Rate, level and wires of a port as its device asks for them, where the sheet tells."""
+    found: dict[str, Value] = {}
+    if want.rate is not None:
+        found[port.rate_path(want.role)] = want.rate
+    if want.inverted is not None:
+        found[port.path("inverted")] = want.inverted
+    if want.one_wire is not None:
+        found[port.path("half_duplex")] = want.one_wire
     return found
 
 

@@ -13,7 +13,9 @@ from cfgaudit.units import number_text
 
 _ROUNDING: Final = 1e-9
 _FAR: Final = 0.2  # beyond this part no scale is to blame (common practice)
-_PAIR: Final = re.compile(r"(?:(meter|shown)\s+)?([-+]?\d+(?:\.\d+)?)\s*([A-Za-z]*)", re.IGNORECASE)
+_PAIR: Final = re.compile(
+    r"(?:(meter|shown)\s+)?([-+]?\d+(?:\.\d+)?)(?:\s*((?!meter|shown)[A-Za-z]+))?", re.IGNORECASE
+)
 _TURNS: Final = {
     "cw": "cw",
     "clockwise": "cw",
@@ -82,7 +84,7 @@ def _both(ask: Ask, text: str) -> tuple[float, float]:
     if len(found) != 2 or rest.strip(" ,;/"):
         _refuse(text, ask)
     words = [(match[1] or "").lower() for match in found]
-    first, second = (_read(ask.unit, f"{m[2]} {m[3]}".strip(), ask) for m in found)
+    first, second = (_read(ask.unit, f"{m[2]} {m[3] or ''}".strip(), ask) for m in found)
     if words in (["", ""], ["meter", ""], ["", "shown"], ["meter", "shown"]):
         return first, second
     if words in (["shown", "meter"], ["shown", ""], ["", "meter"]):

@@ -37,6 +37,13 @@ class Recorded(NamedTuple):
     opened: tuple[str, ...]
 
 
+class Undone(NamedTuple):
+    """What was taken back of a step, and the steps that are shut again by that."""
+
+    step: str
+    shut: tuple[str, ...]
+
+
 def put_right(
     dumps: Dumps, sets: Sequence[tuple[str, float]]
 ) -> tuple[tuple[PutRight, ...], tuple[LineChange, ...]]:

@@ -14,12 +14,16 @@ _WORDS = {turn: word for word, turn in SPINS.items()}  # +1: cw
 
 
 class ArmFacts(NamedTuple):
-    """One arm: its output by dump and by sheet, and `cw` or `ccw`, empty where not told."""
+    """One arm: its output by dump and by sheet, and `cw` or `ccw`, empty where not told.
+
+    `turn` is the one that is wanted, `seen` the one that the sheet says was seen.
+    """
 
     arm: str
     output: int | None
     sheet_output: int | None
     turn: str
+    seen: str
 
     @property
     def turn_words(self) -> str:
@@ -39,6 +43,7 @@ def arms_of(known: Known) -> list[ArmFacts]:
             known.told(lambda arm=arm: craft.motors.arms[arm].output),  # type: ignore[misc]
             known.told(lambda arm=arm: sheet.motors[arm].output),  # type: ignore[misc]
             _turn(known, arm),
+            known.told(lambda arm=arm: sheet.motors[arm].turns) or "",  # type: ignore[misc]
         )
         for arm in names
     ]
@@ -91,6 +96,8 @@ def _motor(one: ArmFacts, after: tuple[str, ...]) -> Step:
     differ = ""
     if None not in (one.output, one.sheet_output) and one.output != one.sheet_output:
         differ = f" The sheet has it on output {one.sheet_output}: one of the two is wrong."
+    if one.turn and one.seen not in ("", one.turn):
+        differ += " The sheet says that it was seen to turn the other way."
     return Step(
         f"motor-{one.arm}", "motors",
         f"{which}, at the lowest throttle; a strip of tape on the bell shows the turn.",

@@ -213,7 +213,7 @@ def _failsafe(told: str, after: tuple[str, ...], ask: Ask, against: str) -> Step
     return Step(
         "failsafe", "failsafe",
         "Propellers off, craft held down. Arm, raise the throttle a little, then switch the "
-        "handset off and count the seconds.",
+        "handset off and count the seconds until something happens.",
         f"{told[:1].upper()}{told[1:]}. Then switch it on again and disarm, or unplug.",
         after,
         STANDING,

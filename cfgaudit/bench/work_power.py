@@ -119,8 +119,8 @@ def _polarity(known: Known) -> Step:
     for part in devices(known):
         if part.states("rail") and part.rail != NO_RAIL:
             by_rail.setdefault(part.rail, []).append(part.name)
-    told = "; ".join(f"on {rail} {listed(names)}" for rail, names in by_rail.items())
-    which = f" By the sheet hang {told}." if told else ""
+    told = "; ".join(f"{listed(names)} on {rail}" for rail, names in by_rail.items())
+    which = f" By the sheet: {told}." if told else ""
     return Step(
         "polarity", "before",
         "Follow plus and minus from the pack's plug to the board, and to each device.",

@@ -1,7 +1,7 @@
 """The lines that bring lost settings back, in the new firmware's dialect."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cfgaudit.changes.upgrade import Fated
 from cfgaudit.craft.settings import Raw, Stated
@@ -32,9 +32,12 @@ def bring_back(
 ) -> Lines:
     """Lines in the new dump's dialect that give lost settings their old values again.
 
-    A line that states several settings takes the others as the new dump has them.
+    A line that states several settings takes the others as the new dump has them; what that
+    does not state, as the old one had it.
     """
     entries = tuple(lost)
+    known = replace(new.settings, stated={**old.settings.stated, **new.settings.stated})
+    new = new._replace(settings=known)
     values = {entry.path: entry.old.value for entry in entries if isinstance(entry.old, Stated)}
     return _stated_lines(values, new, version) + _raw_lines(
         [entry for entry in entries if entry.raw], old.document, new

@@ -10,6 +10,7 @@ from cfgaudit.craft.versions import version_numbers
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.dialects.renames import old_names, renamed_between
+from cfgaudit.dialects.unsaid import unsaid
 
 SECRET = "it is secret; --secrets writes it too"
 
@@ -70,6 +71,7 @@ def review(
         after,
         keys=raw_renames(before.raw, keys),
         names=old_names(new.dialect, *versions) if one_dialect else {},
+        unsaid=unsaid(new.dialect, before.settings, new.settings),
     )
     back = wanted_back(fates)
     lines = bring_back([e for e in back if e.path not in hidden], old, new, versions[1])

@@ -90,14 +90,20 @@ class Side:
 
 
 def upgrade(
-    old: Side, new: Side, *, keys: Mapping[str, str], names: Mapping[str, str]
+    old: Side,
+    new: Side,
+    *,
+    keys: Mapping[str, str],
+    names: Mapping[str, str],
+    unsaid: frozenset[str] = frozenset(),
 ) -> tuple[Fated, ...]:
     """The fate of every setting but the firmware's own name, the gravest fate and class first.
 
     `keys` gives the new name of an old raw key, as the dialect knows it; `names` gives for the
     pattern of a path the key that the old firmware had for it, where the new one has another.
+    `unsaid` paths are none that the new dump can state as it is; they may be in force.
     """
-    tables = _Tables(old, new, old.factory_entries(), new.factory_entries())
+    tables = _Tables(old, new, old.factory_entries(), new.factory_entries(), unsaid)
     found = [
         *(tables.fated(path, path, names) for path in tables.paths()),
         *(tables.renamed(pair) for pair in tables.raw_pairs(keys)),
@@ -118,6 +124,7 @@ class _Tables:
     new: Side
     factory_old: Mapping[str, Entry]
     factory_new: Mapping[str, Entry]
+    unsaid: frozenset[str]
 
     def paths(self) -> Iterator[str]:
         """Every path that either side states, or has from the factory."""
@@ -170,7 +177,8 @@ class _Tables:
         stated = after or before
         assert stated is not None  # the name came from one of the tables
         about = subject(stated)
-        fate = given.fate(self.new.partial or _has_siblings(is_now, self.new))
+        silent = self.new.partial or is_now in self.unsaid
+        fate = given.fate(silent or _has_siblings(is_now, self.new))
         if about.volatile and fate in (Fate.UNTOLD, Fate.CHANGED):
             fate = Fate.MOVES
         return Fated(

@@ -16,8 +16,10 @@ from cfgaudit.craft.sheet import Sheet
 if TYPE_CHECKING:
     from cfgaudit.bench.allot import Allotment
     from cfgaudit.bench.allot_edits import SheetEdit
+    from cfgaudit.bench.freeing import Way
     from cfgaudit.dialects.joint_edit import Dumps
     from cfgaudit.dialects.saying import LineChange
+    from cfgaudit.reports.screen import Screen
 
 
 class _Changed(NamedTuple):
@@ -26,6 +28,14 @@ class _Changed(NamedTuple):
     edits: Sequence["SheetEdit"]
     changes: Sequence["LineChange"] = ()
     unsaid: Sequence[str] = ()
+
+
+class _Planned(NamedTuple):
+    """A plan, what would free a port where there are too few, and what it changes."""
+
+    plan: "Allotment"
+    ways: "Sequence[Way]"
+    changed: _Changed
 
 
 @click.command()
@@ -52,13 +62,27 @@ def command(
     where not all can have a port; then it says who competes, and what would free one.
     """
     _see_that_networkx_is_there()
+    stated = open_sheet(build)
+    dumps = _dumps(dump, Inputs(dialect, stdin_name), extra, stdin_name)
+    planned = _planned(build, stated, dumps)
+    if form == "json":
+        from cfgaudit.reports.json_allot import allot_json
+        from cfgaudit.reports.json_report import dumped
+
+        told = allot_json((build, dump), planned.plan, planned.ways, *planned.changed)
+        put_text(dumped(told), output)
+    else:
+        put_screen(_screen(build, Sheet(stated), planned, why), output, color)
+    return int(planned.plan.competing is not None)
+
+
+def _planned(build: str, stated: Settings, dumps: "Dumps") -> _Planned:
+    """The plan with what follows from it. Raises InputError where there is nothing to plan."""
     from cfgaudit.bench.allot import allot, problem_of
     from cfgaudit.bench.allot_edits import console_of
     from cfgaudit.bench.freeing import ways_of
     from cfgaudit.dialects.joint_edit import joined
 
-    stated = open_sheet(build)
-    dumps = _dumps(dump, Inputs(dialect, stdin_name), extra, stdin_name)
     sheet = Sheet(stated)
     try:
         problem = problem_of(sheet, console_of(joined(dumps)) if dumps else "")
@@ -66,27 +90,22 @@ def command(
         what = "port" if "ports" in lack.path else "device"
         raise InputError(f"{build} has no {what}, so there is nothing to allot") from None
     plan = allot(problem)
-    ways = ways_of(plan, sheet)
-    changed = _changed(plan, stated, dumps)
-    if form == "json":
-        from cfgaudit.reports.json_allot import allot_json
-        from cfgaudit.reports.json_report import dumped
+    return _Planned(plan, ways_of(plan, sheet), _changed(plan, stated, dumps))
 
-        put_text(dumped(allot_json((build, dump), plan, ways, *changed)), output)
-    else:
-        from cfgaudit.reports import terminal_allot as draw
-        from cfgaudit.reports.screen import Screen
 
-        screen = Screen(screen_width())
-        draw.plan_head(screen, _name(sheet), build, plan)
-        draw.plan_ways(screen, ways)
-        draw.plan_table(screen, plan)
-        draw.plan_edits(screen, *changed)
-        if why:
-            draw.plan_why(screen, problem)
-        draw.plan_lacks(screen, problem, listed_all=why)
-        put_screen(screen, output, color)
-    return int(plan.competing is not None)
+def _screen(build: str, sheet: Sheet, planned: _Planned, why: bool) -> "Screen":
+    from cfgaudit.reports import terminal_allot as draw
+    from cfgaudit.reports.screen import Screen
+
+    screen = Screen(screen_width())
+    draw.plan_head(screen, _name(sheet), build, planned.plan)
+    draw.plan_ways(screen, planned.ways)
+    draw.plan_table(screen, planned.plan)
+    draw.plan_edits(screen, *planned.changed)
+    if why:
+        draw.plan_why(screen, planned.plan.problem)
+    draw.plan_lacks(screen, planned.plan.problem, listed_all=why)
+    return screen
 
 
 def _see_that_networkx_is_there() -> None:
@@ -128,4 +147,4 @@ def _changed(plan: "Allotment", stated: Settings, dumps: "Dumps") -> _Changed:
 
 
 def _name(sheet: Sheet) -> str:
-    return sheet.who.name if sheet.settings.stated.get("sheet.craft.name") else "this craft"
+    return sheet.who.name if sheet.who.states("name") else "this craft"

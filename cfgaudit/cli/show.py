@@ -50,8 +50,7 @@ def command(
     inputs = Inputs(dialect, stdin_name)
     settings = inputs.open(dump, extra).settings
     if picture is not None:
-        if paths or form != "terminal":
-            raise click.UsageError("--picture goes without paths and with the terminal's format")
+        _refuse_beside_a_picture(paths, form)
         put_screen(_drawn(inputs, dump, settings, build, picture), output, color)
         return 0
     if build or any(path.partition(".")[0] == "sheet" for path in paths):
@@ -65,14 +64,21 @@ def command(
 
         put_text(dumped(show_json(settings, chosen)), output)
     else:
-        from cfgaudit.reports.terminal_show import show_screen
-
-        switches = any(covers(pattern, "switches") for pattern in paths)
-        screen = show_screen(
-            settings, chosen, raw=not paths, switches=switches, width=screen_width()
-        )
-        put_screen(screen, output, color)
+        put_screen(_screen(settings, chosen, paths), output, color)
     return 0
+
+
+def _refuse_beside_a_picture(paths: tuple[str, ...], form: str) -> None:
+    """Raises click.UsageError for what has no meaning with a picture."""
+    if paths or form != "terminal":
+        raise click.UsageError("--picture goes without paths and with the terminal's format")
+
+
+def _screen(settings: Settings, chosen: list[str], paths: tuple[str, ...]) -> Screen:
+    from cfgaudit.reports.terminal_show import show_screen
+
+    switches = any(covers(pattern, "switches") for pattern in paths)
+    return show_screen(settings, chosen, raw=not paths, switches=switches, width=screen_width())
 
 
 def _drawn(

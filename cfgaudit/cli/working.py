@@ -10,7 +10,7 @@ import click
 
 from cfgaudit.bench.judging import BadAnswer, judge
 from cfgaudit.bench.progress import Listed, State, progress, waiting_for
-from cfgaudit.bench.putting_right import Recorded, put_right
+from cfgaudit.bench.putting_right import Recorded, Undone, put_right
 from cfgaudit.bench.record import Entry, Outcome, latest, record_name
 from cfgaudit.bench.work import Step, known_of
 from cfgaudit.bench.work_motors import arms_of
@@ -21,6 +21,7 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.cli.record_file import read_entries, recording
+from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.joint_edit import Dumps, joined
 
 
@@ -41,6 +42,17 @@ class Saying(NamedTuple):
     left: bool = False
     output: str | None = None
     color: str = "auto"
+
+
+def _sheet(build: str) -> Settings:
+    """What the build sheet states. Raises InputError, which says if it looks like a dump."""
+    try:
+        return open_sheet(build)
+    except InputError as error:
+        if Path(build).suffix == ".toml" or not Path(build).is_file():
+            raise
+        first = "the build sheet comes first: cfgaudit bench BUILD [DUMP]; --new writes one"
+        raise InputError(f"{error.message}\n{first}") from None
 
 
 class Bench(NamedTuple):
@@ -71,7 +83,7 @@ def open_bench(files: Files) -> Bench:
     """Read sheet and dumps, and make the list. Raises InputError, UsageError."""
     if files.build == "-":
         raise click.UsageError("the build sheet must be a file: the record is kept beside it")
-    stated = open_sheet(files.build)
+    stated = _sheet(files.build)
     dumps: Dumps = ()
     if files.dump is not None:
         inputs = Inputs(files.dialect, files.stdin_name)
@@ -142,33 +154,35 @@ def undo_step(bench: Bench, wanted: str, at: datetime, saying: Saying) -> int:
         before = bench.listed(record.entries)
         record.add(Entry(wanted, at, Outcome.UNDONE))
         after = bench.listed(record.entries)
-    _put(bench, after, (wanted, _opened(after, before)), saying)
+    _put(bench, after, Undone(wanted, _opened(after, before)), saying)
     return 0
 
 
 def _put(
     bench: Bench,
     listed: Sequence[Listed],
-    event: Recorded | tuple[str, tuple[str, ...]] | None,
+    event: Recorded | Undone | None,
     saying: Saying,
 ) -> None:
     """Tell the list, or what was recorded, or what was undone and is shut again by that."""
-    recorded = event if isinstance(event, Recorded) else None
     names = (bench.name, bench.files.build, bench.files.dump, str(bench.record))
     if saying.form == "json":
         from cfgaudit.reports.json_bench import bench_json
         from cfgaudit.reports.json_report import dumped
 
-        put_text(dumped(bench_json(names, listed, recorded)), saying.output)
+        put_text(
+            dumped(bench_json(names, listed, event if isinstance(event, Recorded) else None)),
+            saying.output,
+        )
         return
     from cfgaudit.reports import terminal_bench as draw
     from cfgaudit.reports.screen import Screen
 
     screen = Screen(screen_width())
-    if recorded is not None:
-        draw.recorded_screen(screen, recorded, listed)
-    elif event is not None:
-        draw.undone_screen(screen, event[0], event[1], listed)
+    if isinstance(event, Recorded):
+        draw.recorded_screen(screen, event, listed)
+    elif isinstance(event, Undone):
+        draw.undone_screen(screen, event, listed)
     else:
         draw.list_screen(screen, names, listed, only_left=saying.left)
     put_screen(screen, saying.output, saying.color)

@@ -1,6 +1,7 @@
 """Lines that no mapping covers, as raw settings: a key, and a value typed by its looks."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from cfgaudit.craft.settings import Raw
@@ -73,9 +74,9 @@ def _depth(rests: list[tuple[str, ...]]) -> int:
         return 0
     most = max(len(rest) for rest in rests)
     ordered = sorted(rests)
-    alike = (_alike(one, two) for one, two in zip(ordered, ordered[1:], strict=False))
+    alike = (_alike(one, two) for one, two in pairwise(ordered))
     depth = max(alike) + 1  # of all pairs, neighbours in order have most words in common
-    same = any(one == two for one, two in zip(ordered, ordered[1:], strict=False))
+    same = any(one == two for one, two in pairwise(ordered))
     return depth if depth < most and not same else max(0, most - 1)
 
 

@@ -1,5 +1,7 @@
 """Several dumps in one text, as a paste may hold them: where each of them begins."""
 
+from itertools import pairwise
+
 from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.template import ANY, Pieces, match_text
 from cfgaudit.reading.document import Document
@@ -42,7 +44,7 @@ def _begun(lines: tuple[str, ...], dialect: Dialect) -> list[int]:
     behind = _behind_end_marks(lines, "end" if dialect.keys_are_paths else dialect.look.end)
     starts = set(behind)
     heads = _heads(lines, dialect)
-    for before, head in zip(heads, heads[1:], strict=False):
+    for before, head in pairwise(heads):
         if head - before >= _APART and not any(before < start <= head for start in behind):
             starts.add(_upwards(lines, head, dialect))
     return sorted(starts)

@@ -87,3 +87,16 @@ def motor_range_hz(
 def reported_speed_ratio(set_poles: int, true_poles: int) -> float:
     """Reported over true speed when the pole count is set wrongly: true poles over set poles."""
     return pole_pairs(true_poles) / pole_pairs(set_poles)
+
+
+def range_missed(followed: tuple[float, float], needed: tuple[float, float]) -> float:
+    """Part of the `needed` range, (low, high), that `followed` leaves out: 0 to 1.
+
+    Geometry. A needed range of one frequency is left out whole or not at all.
+    """
+    (low, high), (first, last) = followed, needed
+    if not low <= high or not first <= last:
+        raise ValueError(f"a range goes upwards, not {followed!r} and {needed!r}")
+    if first == last:
+        return 0.0 if low <= first <= high else 1.0
+    return 1 - max(min(high, last) - max(low, first), 0.0) / (last - first)

@@ -127,7 +127,7 @@ def _draw(told: Thresholds) -> Drawing:
         x = scale.at(volts)
         body.append(line((x, bottom), (x, bottom + 5), "axis"))
         body.append(text((x, bottom + 19), f"{volts:g}", "t m", "middle"))
-    body.append(text((WIDTH - 14, bottom + 36), "volts a cell", "t m", "end"))
+    body.append(text((14, bottom + 36), "volts a cell", "t m"))
     body.append(_bearing(told, scale))
     body.append(_marks(told, scale, top, bottom))
     body.append(_input_end(told, scale, top, bottom))
@@ -167,8 +167,8 @@ def _input_end(told: Thresholds, scale: Scale, top: float, bottom: float) -> str
     said = f"input's end {told.seen_v:.2f} V"
     if not scale.holds(told.seen_v):
         side = "beyond" if told.seen_v > scale.high else "below"
-        return text((14, bottom + 36), f"{said}, {side} this scale", "t m")
+        return text((WIDTH - 14, bottom + 36), f"{said}, {side} this scale", "t m", "end")
     x = scale.at(told.seen_v)
     return line((x, top - 4), (x, bottom + 26), "edge") + text(
-        (min(x, WIDTH - 130), bottom + 36), said, "t wrong", "middle"
+        (max(160, min(x, WIDTH - 76)), bottom + 36), said, "t wrong", "middle"
     )

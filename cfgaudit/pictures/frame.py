@@ -191,8 +191,9 @@ def _table(frame: Frame) -> Table:
 def _draw(frame: Frame) -> Drawing:
     size = 30.0 if len(frame.arms) <= 4 else 22.0
     ahead, behind = (max(0.3, *(way * arm.x for arm in frame.arms)) for way in (1, -1))
-    cx, cy = centre = WIDTH / 2, _TOP + ahead * _REACH + size
-    spots = [(cx + arm.y * _REACH, cy - arm.x * _REACH) for arm in frame.arms]
+    reach = _REACH if len(frame.arms) <= 4 else _REACH + 14
+    cx, cy = centre = WIDTH / 2, _TOP + ahead * reach + size
+    spots = [(cx + arm.y * reach, cy - arm.x * reach) for arm in frame.arms]
     body = [line(centre, spot, "arm") for spot in spots]
     body.append(polygon([(cx, cy - 30), (cx + 20, cy + 20), (cx - 20, cy + 20)], "hull"))
     body.append(text((cx, 16), "nose", "t m", "middle"))
@@ -200,7 +201,7 @@ def _draw(frame: Frame) -> Drawing:
                      "line ink"))  # fmt: skip
     for arm, spot in zip(frame.arms, spots, strict=True):
         body.append(_motor(arm, spot, size, frame.blades))
-    below = cy + behind * _REACH + size + 34
+    below = cy + behind * reach + size + 34
     body.append(_key(frame, below))
     return Drawing(WIDTH, below + 22, "".join(body))
 

@@ -115,5 +115,5 @@ def _bar(one: Link, y: float, scale: Scale) -> str:
     said = f"{grouped(round(one.percent, 1))} %" + (
         " ▲ full" if one.percent >= 100 else " ▲ nearly full" if full else ""
     )
-    parts.append(text((WIDTH - 8, y + 13), said, "t wrong" if full else "t", "end"))
+    parts.append(text((WIDTH - 8, y + 13), said, "t wrong clear" if full else "t clear", "end"))
     return "".join(parts)

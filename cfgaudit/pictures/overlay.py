@@ -81,6 +81,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     notes = ["The examples are as wide as each element gets; they are not what it shows now."]
     if not told.enabled:
         notes.append("The overlay is switched off.")
+    notes += [f"▲ {one.name}: {_fault(one)}." for one in told.elements if _fault(one)]
     if told.unplaced:
         notes.append(f"Not drawn, for these are not stated: {', '.join(told.unplaced)}.")
     return Picture(NAME, TITLE, _says(told), _draw(told), table, tuple(notes))
@@ -123,15 +124,12 @@ def _element(one: Element) -> str:
     x = _EDGE[0] + (one.box.column - 1) * wide
     y = _EDGE[1] + (one.box.row - 1) * high
     faulty = one.cut_off or one.under
-    parts = [
-        rect(x, y + 1, one.box.width * wide, one.box.height * high - 2,
-             "element faulty" if faulty else "element", 2)
-    ]  # fmt: skip
+    box = x, y + 1, one.box.width * wide, one.box.height * high - 2
+    parts = [rect(*box, "screen", 2)] if one.cut_off else []
+    parts.append(rect(*box, "element faulty" if faulty else "element", 2))
     for row, said in enumerate(one.lines):
         for column, letter in enumerate(said):
             if letter != " ":
                 at = x + (column + 0.5) * wide, y + row * high + 15
                 parts.append(text(at, letter, "t cell-letter", "middle"))
-    if faulty:
-        parts.append(text((x + 3, y + 11), "▲", "t mark-letter"))
     return "".join(parts)

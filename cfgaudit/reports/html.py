@@ -80,6 +80,18 @@ def craft_html(
     return render("craft.html", f"{page.name}: settings report", links, page)
 
 
+class ListPage(NamedTuple):
+    """What the page of a working list tells."""
+
+    name: str
+    work: WorkingList
+
+
+def list_html(name: str, work: WorkingList) -> str:
+    """A working list as a page of its own, to be printed and ticked; `name` is the craft's."""
+    return render("list.html", f"{name}: {work.title}", (), ListPage(name, work))
+
+
 def _craft_page(
     audit: Audit, pictures: Sequence[Picture | Missing], work: WorkingList | None
 ) -> CraftPage:

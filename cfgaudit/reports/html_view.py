@@ -22,7 +22,6 @@ _STANDING = {
     Origin.SHEET: "build sheet",
     None: "not stated",
 }
-_TALL = frozenset({"filters", "rates", "overlay"})
 
 
 class Spot(NamedTuple):
@@ -78,7 +77,6 @@ class PictureView(NamedTuple):
     notes: tuple[str, ...]
     table: Table
     caption: str
-    size: str = ""
 
 
 class Step(NamedTuple):
@@ -156,8 +154,8 @@ def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
 
 def _figure(value: float) -> str:
     """A figure with at most three decimals."""
-    whole, point, decimals = number_text(round(value, 3)).partition(".")
-    return f"{int(whole):,}{point}{decimals}" if whole not in ("-0",) else f"{whole}.{decimals}"
+    whole, point, decimals = number_text(round(abs(value), 3)).partition(".")
+    return f"{'-' * (value < 0)}{int(whole):,}{point}{decimals}"
 
 
 def _places(finding: Finding) -> list[Spot]:
@@ -181,7 +179,6 @@ def picture_view(picture: Picture, prefix: str = "") -> PictureView:
         picture.notes,
         picture.table,
         f"{picture.title}{side}",
-        "tall" if picture.name in _TALL else "",
     )
 
 

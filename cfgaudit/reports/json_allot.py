@@ -22,48 +22,52 @@ def allot_json(
     unsaid: Sequence[str],
 ) -> dict[str, Any]:
     """The whole output of allot; `names` are the sheet's and the dump's."""
-    problem, competing = allotment.problem, allotment.competing
+    problem = allotment.problem
     return {
         "version": VERSION,
         "tool": f"cfgaudit {__version__}",
         "build": names[0],
         "dump": names[1],
-        "possible": competing is None,
+        "possible": allotment.competing is None,
         "ports": list(problem.ports),
         "devices": [_device(allotment, want) for want in problem.wants if want.name != CONSOLE],
         "console": allotment.placed.get(CONSOLE),
         "shared": [{"receiver": one, "telemetry": other} for one, other in allotment.shared],
         "free": list(allotment.free),
         "without": [{"name": aside.name, "why": aside.why} for aside in problem.asides],
-        "competing": None
-        if competing is None
-        else {
-            "who": [name for one in competing.who for name in one.split(JOINT)],
-            "ports": list(competing.places),
-        },
-        "ways": [
-            {
-                "kind": way.kind,
-                "says": way.says,
-                "devices": list(way.devices),
-                "port": way.port or None,
-                "left": way.left,
-            }
-            for way in ways
-        ],
+        "competing": _competing(allotment),
+        "ways": [_way(way) for way in ways],
         "lacks": list(problem.lacks),
-        "sheet_edits": [
-            {
-                "path": edit.path,
-                "old": edit.old or None,
-                "new": edit.new,
-                "file": edit.place.file if edit.place else None,
-                "line": edit.place.line if edit.place else None,
-            }
-            for edit in edits
-        ],
+        "sheet_edits": [_edit(edit) for edit in edits],
         "files": files_json(changes, ()),
         "unsaid": list(unsaid),
+    }
+
+
+def _competing(allotment: Allotment) -> dict[str, Any] | None:
+    if allotment.competing is None:
+        return None
+    who, places = allotment.competing
+    return {"who": [name for one in who for name in one.split(JOINT)], "ports": list(places)}
+
+
+def _way(way: Way) -> dict[str, Any]:
+    return {
+        "kind": way.kind,
+        "says": way.says,
+        "devices": list(way.devices),
+        "port": way.port or None,
+        "left": way.left,
+    }
+
+
+def _edit(edit: SheetEdit) -> dict[str, Any]:
+    return {
+        "path": edit.path,
+        "old": edit.old or None,
+        "new": edit.new,
+        "file": edit.place.file if edit.place else None,
+        "line": edit.place.line if edit.place else None,
     }
 
 

@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import Final
 
 from cfgaudit.bench.progress import BOXES, Listed, Section, State, sections, waiting_for
-from cfgaudit.bench.putting_right import Recorded
+from cfgaudit.bench.putting_right import Recorded, Undone
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_lines import change_lines
 from cfgaudit.rules.wording import listed as in_a_row
@@ -78,7 +78,8 @@ def _body(screen: Screen, one: Listed, told: set[str]) -> None:
     screen.paragraph(step.do, label="Do", indent=4, hang=_HANG)
     screen.paragraph(step.expect, label="Expect", indent=4, hang=_HANG)
     if one.state is State.FAILED and one.entry is not None:
-        screen.paragraph(f"{one.entry.says}.", label="Failed", indent=4, hang=_HANG)
+        says = f"{one.entry.says[:1].upper()}{one.entry.says[1:]}."
+        screen.paragraph(says, label="Failed", indent=4, hang=_HANG)
     if step.ask.sample:
         screen.paragraph(f'--value "{step.ask.sample}"', label="Tell", indent=4, hang=_HANG)
     if step.caution and step.caution not in told:
@@ -126,14 +127,13 @@ def recorded_screen(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     _standing(screen, steps)
 
 
-def undone_screen(
-    screen: Screen, undone: str, shut: Sequence[str], steps: Sequence[Listed]
-) -> None:
+def undone_screen(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
     """What was taken back, and what is shut again by that."""
-    screen.line(Piece(f"{BOXES[State.OPEN]} {undone}  undone", "strong"))
-    if shut:
-        what = "step is" if len(shut) == 1 else "steps are"
-        screen.paragraph(f"{len(shut)} {what} shut again until it is done.", indent=4)
+    screen.line(Piece(f"{BOXES[State.OPEN]} {undone.step}  undone", "strong"))
+    if undone.shut:
+        count = len(undone.shut)
+        what = "step is" if count == 1 else "steps are"
+        screen.paragraph(f"{count} {what} shut again until it is done.", indent=4)
     screen.blank()
     _standing(screen, steps)
 

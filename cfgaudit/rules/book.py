@@ -10,6 +10,7 @@ def book() -> tuple[Rule, ...]:
     """Every rule over one craft, area by area."""
     from cfgaudit.rules import (
         battery,
+        battery_sheet,
         claims,
         dump,
         esc,
@@ -19,6 +20,7 @@ def book() -> tuple[Rule, ...]:
         gains,
         home,
         loop,
+        motor_sheet,
         motors,
         notches,
         overlay,
@@ -28,19 +30,24 @@ def book() -> tuple[Rule, ...]:
         receiver,
         receiver_links,
         receiver_travel,
+        sensor_mounting,
         sensors,
         serial,
+        serial_rates,
         serial_settings,
         switch_needs,
         switch_positions,
         switches,
         video,
+        wiring_sheet,
     )
 
     areas = (
-        serial, serial_settings, pads, claims, receiver, receiver_links, receiver_travel,
-        switches, switch_positions, switch_needs,
-        failsafe, motors, esc, battery, power, loop, filters, notches, gains, rates, sensors, home, video, overlay, dump, flight_log,
+        serial, serial_settings, serial_rates, wiring_sheet, pads, claims,
+        receiver, receiver_links, receiver_travel, switches, switch_positions, switch_needs,
+        failsafe, motors, motor_sheet, esc, battery, battery_sheet, power,
+        loop, filters, notches, gains, rates, sensor_mounting, sensors, home,
+        video, overlay, dump, flight_log,
     )  # fmt: skip
     return tuple(rule for area in areas for rule in area.RULES)
 

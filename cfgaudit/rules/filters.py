@@ -2,11 +2,13 @@
 
 from collections.abc import Callable, Iterator
 from itertools import chain
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.values import Filter
 from cfgaudit.physics.filters import Stage, above_nyquist, chain_response, magnitude_db
+from cfgaudit.rules.motor_speeds import blades_hz, hover_speeds
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, rule
 from cfgaudit.rules.stages import (
     Part,
@@ -17,6 +19,9 @@ from cfgaudit.rules.stages import (
     in_series,
 )
 from cfgaudit.rules.wording import listed
+
+if TYPE_CHECKING:  # most audits have no sheet
+    from cfgaudit.craft.sheet import Sheet
 
 AT_HZ = 20.0  # where a quadcopter's own sway and shake lie (common practice)
 _DEEPEST_DB = 120.0  # a notch at its own centre is deeper than any signal has room for
@@ -139,47 +144,75 @@ def _late(series: list[Part], most: float) -> Fires:
 
 
 class Band(NamedTuple):
-    """Where the motors' noise lies, and which settings say so."""
+    """Where the motors' noise lies, and which settings say so.
+
+    `blades_hz` is how often a blade passes an arm at the band's lower end; 0 where not known.
+    """
 
     low_hz: float
     high_hz: float
     says: str
     paths: tuple[str, ...]
+    blades_hz: float = 0.0
 
 
-def motor_band(craft: Craft) -> Band:
-    """The band of the motors' noise, as far as the dump states it. Raises NotStated.
+def motor_band(craft: Craft, sheet: "Sheet | None" = None) -> Band:
+    """The band of the motors' noise. Raises NotStated.
 
-    It is the range that the tracking notches are given, whether they are on or not. A build
-    sheet tells more: Kv, pack and propeller give the band from hover to full speed.
+    By motor, pack and propeller, from hovering to full speed, where a build sheet tells them.
+    Else it is the range that the tracking notches are given, whether they are on or not.
     """
+    if sheet:
+        try:
+            return _band_of_the_drive(sheet)
+        except NotStated:
+            pass
     tracking = craft.notches.tracking
     low, high = sorted((tracking.low, tracking.high))
     paths = tracking.path("low"), tracking.path("high")
     return Band(low, high, "the range of the tracking notches", paths)
 
 
-@rule("filter/attenuation", Level.NOTE)
-def filter_attenuation(craft: Craft) -> Iterator[Yielded]:
+def _band_of_the_drive(sheet: "Sheet") -> Band:
+    speeds, drive = hover_speeds(sheet), sheet.propulsion
+    told = drive.states("blades")
+    return Band(
+        speeds.low_hz,
+        speeds.full_hz,
+        "from hovering to full speed by motor, pack and propeller",
+        (*speeds.paths, *((drive.path("blades"),) if told else ())),
+        blades_hz(sheet, speeds.low_hz) if told else 0.0,
+    )
+
+
+@rule("filter/attenuation", Level.NOTE, sheet="wanted")
+def filter_attenuation(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """How much of the motors' noise the gyro's filters hold back.
 
-    The motors' band is the range that the tracking notches are given. Notches that move are
-    left out: they stand on the noise itself.
+    The motors' band goes from hovering on an empty pack to full speed on a full one, by Kv, pack
+    and hover throttle of the build sheet, and is told where the blades pass at
+    hover too. Without those it is the range that the tracking notches are given. Notches that move
+    are left out: they stand on the noise itself.
 
     In the air: noise that the filters let through heats the motors and hides what the craft
     does.
     Mend: lower a cutoff where the lower end of the band is hardly held back and the motors are
     hot after a flight.
-    Source: W3C Audio EQ Cookbook (published).
+    Source: W3C Audio EQ Cookbook (published); speed is Kv times voltage (textbook).
     """
     parts = gyro_parts(craft)
     if not parts:
         return
-    band = motor_band(craft)
-    ends = [hz for hz in (band.low_hz, band.high_hz) if hz < parts[0].stage.rate_hz / 2]
+    band = motor_band(craft, sheet)
+    wanted = (("low", band.low_hz), ("high", band.high_hz), ("blades", band.blades_hz))
+    ends = [
+        (word, hz)
+        for word, hz in wanted
+        if hz < parts[0].stage.rate_hz / 2 and (hz or word != "blades")
+    ]
     if not ends:
         return
-    ways = [_damped(parts, word, hz) for word, hz in zip(("low", "high"), ends, strict=False)]
+    ways = [_damped(parts, word, hz) for word, hz in ends]
     still = _still_notches(craft)
     yield Fires(
         f"The gyro's filters damp the motors' band, {band.says}: "
@@ -199,13 +232,14 @@ def _still_notches(craft: Craft) -> tuple[str, ...]:
 
 
 def _damped(parts: list[Part], end: str, hz: float) -> tuple[str, list[tuple[str, float]]]:
-    """What the stages in series and each of them do at one end of the band: words, figures."""
+    """What the stages in series and each of them do at one frequency: words, figures."""
     whole = _damping_db([part.stage for part in parts], hz)
     each_db = [(part, _damping_db([part.stage], hz)) for part in parts]
     told = listed([f"{part.says} {db:.1f} dB" for part, db in each_db])
     figures = [(f"{end}_hz", hz), (f"{end}_db", whole)]
     figures += [(f"{part.figure}_{end}_db", db) for part, db in each_db]
-    return f"at {hz:,.6g} Hz by {whole:.1f} dB ({told})", figures
+    passing = " where the blades pass" if end == "blades" else ""
+    return f"at {hz:,.6g} Hz{passing} by {whole:.1f} dB ({told})", figures
 
 
 def _damping_db(stages: list[Stage], at_hz: float) -> float:

@@ -8,12 +8,8 @@ from cfgaudit.physics.allocation import (
     ANTICLOCKWISE,
     AXES,
     CLOCKWISE,
-    AxisVerdict,
-    classify_axes,
     effectiveness,
     mixer_rank,
-    response_shares,
-    sign_test,
 )
 from cfgaudit.physics.layouts import (
     BEARINGS_DEG,
@@ -32,21 +28,6 @@ COMMANDS = {
     "roll": "a command to roll right",
     "pitch": "a command to lift the nose",
     "yaw": "a command to turn clockwise",
-}
-_EFFECTS = {
-    "roll": ("rolls it left", "rolls it right"),
-    "pitch": ("drops the nose", "lifts the nose"),
-    "yaw": ("turns it anticlockwise", "turns it clockwise"),
-}
-_REVERSED = {
-    "roll": "it flips over sideways as it leaves the ground",
-    "pitch": "it flips over its nose or its tail as it leaves the ground",
-    "yaw": "it spins faster and faster as it leaves the ground",
-}
-_NO_AUTHORITY = {
-    "roll": "nothing holds it level, and it tips over sideways",
-    "pitch": "nothing holds it level, and it tips over its nose or its tail",
-    "yaw": "nothing holds its heading, and it turns as it likes",
 }
 
 
@@ -121,76 +102,6 @@ def mixer_paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple
     if len(turns) < len(motors):
         turns.append(craft.frame.path("rotation"))
     return (*mixes, *turns)
-
-
-@rule("motor/control-sign", Level.ERROR)
-def control_sign(craft: Craft) -> Iterator[Yielded]:
-    """The mixer answers a turn about an axis the wrong way, in another axis, or not at all.
-
-    So does thrust, where more of it lifts less. Judged by what the dump states: where the arms
-    stand, how they turn, and the mixer's rows.
-    The board is taken as mounted the way its rotation is set.
-
-    In the air: the control loop pushes the craft further the way it already goes, and it flips.
-    Mend: compare the signs of the mixer's rows with where the arms stand and how they turn;
-    look for rows or arms that changed places. Propellers off until it is put right.
-    Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012 (from memory);
-    the sign test is our own hand calculation.
-    """
-    arms, effect, mixer = matrices_of(craft)
-    yield from _thrust_the_wrong_way(craft, arms, response_shares(effect, mixer)[0][0])
-    lowest = sign_test(effect, mixer)[0].real
-    for verdict in classify_axes(effect, mixer):
-        if verdict.state != "ok":
-            yield Fires(
-                _what_the_pilot_sees(verdict),
-                mixer_paths(craft, arms, (verdict.axis,)),
-                _figures(verdict, lowest),
-                advice="Take the propellers off. Compare the mixer's signs, row by row, with "
-                "where the arms stand and how they turn; rows may have changed places.",
-            )
-
-
-def _thrust_the_wrong_way(craft: Craft, arms: Sequence[str], share: float) -> Iterator[Yielded]:
-    if share < 0:
-        yield Fires(
-            f"Thrust works the wrong way: {COMMANDS['thrust']} gives less ({_percent(share)} of a "
-            "full effect). The craft does not lift, and falls when it should climb.",
-            mixer_paths(craft, arms, ("thrust",)),
-            (("own_share", share),),
-            advice="Take the propellers off. Every arm's share of the thrust must be above 0.",
-        )
-
-
-def _figures(verdict: AxisVerdict, lowest: float) -> tuple[tuple[str, float], ...]:
-    own = (("own_share", verdict.share), ("lowest_eigenvalue", lowest))
-    return (*own, ("partner_share", verdict.partner_share)) if verdict.partner else own
-
-
-def _what_the_pilot_sees(verdict: AxisVerdict) -> str:
-    axis, command = verdict.axis.capitalize(), COMMANDS[verdict.axis]
-    own, partner = _percent(verdict.share), _percent(abs(verdict.partner_share))
-    if verdict.partner is not None:
-        effect = _EFFECTS[verdict.partner][verdict.partner_share > 0]
-        return (
-            f"{axis} and {verdict.partner} are mixed up: {command} {effect} "
-            f"({partner} of a full effect, against {own} on "
-            f"its own axis). The craft corrects the wrong axis and tumbles."
-        )
-    if verdict.state == "reversed":
-        effect = _EFFECTS[verdict.axis][0]
-        return (
-            f"{axis} feeds back the wrong way: {command} {effect} (own effect "
-            f"{own}). The craft adds to every disturbance: {_REVERSED[verdict.axis]}."
-        )
-    return (
-        f"{axis} has no authority: {command} has {own} of a full effect. "
-        f"With such a mixer {_NO_AUTHORITY[verdict.axis]}."
-    )
-
-
-def _percent(share: float) -> str:
-    return f"{round(share * 100)} %"
 
 
 @rule("motor/mixer-rank", Level.ERROR)

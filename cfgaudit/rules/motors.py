@@ -1,6 +1,7 @@
 """Motors: which way they turn and which output drives them."""
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.motors import Motor
@@ -13,32 +14,38 @@ from cfgaudit.physics.layouts import (
     neighbours_alike,
 )
 from cfgaudit.rules import motor_mixer
+from cfgaudit.rules.motor_control import control_sign
 from cfgaudit.rules.motor_signs import (
     SPINS,
     TURN_WORDS,
-    control_sign,
     positions,
     rank_too_low,
     spins_of_the_frame,
 )
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
+from cfgaudit.rules.motor_turns import against_the_sheet, told_by_the_sheet
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, rule
 from cfgaudit.rules.wiring import pads_used_for, unreadable
 from cfgaudit.rules.wording import listed
 
+if TYPE_CHECKING:  # most audits have no sheet
+    from cfgaudit.craft.sheet import Sheet
 
-@rule("motor/reversal-mismatch", Level.ERROR)
-def reversal_mismatch(craft: Craft) -> Iterator[Yielded]:
-    """The turn that the mixer takes for granted is not the one the craft is set up for.
 
-    Two statements are compared with the mixer's spins. Layout and rotation say how each
-    propeller must turn. The directions set in the speed controllers must be all alike (the
-    wiring then makes the difference) or differ exactly as the spins do (motors wired alike);
-    anything else is a warning only, since a dump can't show how one motor is wired.
+@rule("motor/reversal-mismatch", Level.ERROR, sheet="wanted")
+def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """The turn that the mixer takes for granted is not the one the propeller really makes.
+
+    A build sheet tells the true turns: as seen, or by wires and direction of motors that are all
+    alike. Layout and rotation say how each propeller must turn. Where no build sheet tells it,
+    the directions set in the speed controllers must be all alike (the wiring then makes the
+    difference) or differ exactly as the spins do (motors wired alike); anything else is a
+    warning only, since a dump can't show how one motor is wired.
 
     In the air: with all turns the other way yaw feeds back the wrong way and the craft spins
     up; with some of them wrong it turns by itself and may flip.
-    Mend: with the propellers off, look which way each motor turns, then correct the mixer's
-    spin, the frame's rotation or the direction in the speed controller, whichever is untrue.
+    Mend: with the propellers off, look which way each motor turns, then swap two of its three
+    wires or set the direction in the speed controller, one of the two; or correct the mixer's
+    spin or the frame's rotation where that is untrue.
     Source: common practice; Mahony, Kumar, Corke 2012 for the part of the turns (from memory).
     """
     spins: dict[str, int] = {}
@@ -47,11 +54,25 @@ def reversal_mismatch(craft: Craft) -> Iterator[Yielded]:
             spins[motor.name] = SPINS[motor.spin]
         except NotStated as lack:
             yield Lacks(lack.path)
-    for check in (_against_rotation, _against_directions):
-        try:
-            yield from check(craft, spins)
-        except NotStated as lack:
-            yield Lacks(lack.path)
+    yield from each((_against_rotation,), lambda check: check(craft, spins))
+    told = False
+    if sheet:
+        wanted = _wanted_turns(craft, spins)
+        told = told_by_the_sheet(craft, sheet, wanted)
+        build = sheet
+        yield from each((against_the_sheet,), lambda check: check(craft, build, wanted))
+    if not told:
+        yield from each((_against_directions,), lambda check: check(craft, spins))
+
+
+def _wanted_turns(craft: Craft, spins: dict[str, int]) -> dict[str, int]:
+    """The mixer's turns, and the frame's where the mixer states none at all."""
+    if spins:
+        return spins
+    try:
+        return spins_of_the_frame(craft)
+    except NotStated:
+        return {}
 
 
 def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:

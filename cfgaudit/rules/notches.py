@@ -1,12 +1,18 @@
 """Notches that move: what they need to know, and what they cost."""
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.motors import range_missed
+from cfgaudit.rules.motor_speeds import hover_between, idle_speeds
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
 from cfgaudit.rules.stages import motor_count
 from cfgaudit.rules.wiring import carrying
 from cfgaudit.rules.wording import listed
+
+if TYPE_CHECKING:  # a craft without a build sheet has no use for it
+    from cfgaudit.craft.sheet import Sheet
 
 _AXES = 3
 
@@ -57,6 +63,46 @@ def notch_poles(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+@rule("notch/range-misses-motors", Level.WARNING, ("notch.missed_most",), sheet=True)
+def range_misses_motors(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
+    """The range of the tracking notches leaves out much of what the motors run at.
+
+    Their speeds go from the idle throttle on an empty pack to full throttle on a full one, by
+    the Kv of the build sheet, without what the propeller holds them back. A range that leaves
+    out every speed at which the craft may hover is told of whatever else it leaves out.
+
+    In the air: where the motors run outside of the range the notches stand beside the noise; the
+    motors get hot at just that throttle.
+    Mend: widen the range to the motors' speeds; the lowest ones make little noise.
+    Source: speed is Kv times voltage (textbook); how much may be left out: common practice.
+    """
+    tracking = craft.notches.tracking
+    if not tracking.enabled or not tracking.count:
+        return
+    speeds = idle_speeds(craft, sheet)
+    low, high = sorted((tracking.low, tracking.high))
+    idle, full = speeds.low_hz, speeds.full_hz
+    missed = range_missed((low, high), (idle, full)) * 100
+    hovers = sheet.propulsion.states("hover_throttle")
+    hover = hover_between(sheet) if hovers else (low, high)
+    if missed <= most * (1 + 1e-9) and hover[0] <= high and low <= hover[1]:
+        return
+    told = f"; it hovers at {hover[0]:,.0f} to {hover[1]:,.0f} Hz" if hovers else ""
+    yield Fires(
+        f"The tracking notches follow {low:,.6g} to {high:,.6g} Hz, and the motors run at "
+        f"{idle:,.0f} to {full:,.0f} Hz{told}: {missed:.0f} % of that is left out.",
+        (tracking.path("low"), tracking.path("high"), *speeds.paths),
+        (
+            ("missed_percent", missed),
+            ("limit_percent", most),
+            ("idle_hz", idle),
+            ("full_hz", full),
+            *((("hover_low_hz", hover[0]), ("hover_high_hz", hover[1])) if hovers else ()),
+        ),
+        advice=f"Let them follow up to {full:,.0f} Hz, and from well below where it hovers.",
+    )
+
+
 @rule("notch/too-many", Level.WARNING, limits=("notch.steps_most",))
 def notch_too_many(craft: Craft, most: float) -> Iterator[Yielded]:
     """The notches that move are more than the processor may have time for.
@@ -100,4 +146,4 @@ def notch_too_many(craft: Craft, most: float) -> Iterator[Yielded]:
         )
 
 
-RULES = (notch_needs_reports, notch_poles, notch_too_many)
+RULES = (notch_needs_reports, notch_poles, range_misses_motors, notch_too_many)

@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
-from cfgaudit.rules.rule import Fires, Level, Yielded, each, rule
+from cfgaudit.physics.rails import best_choices, fits, load_share
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, rule
+from cfgaudit.rules.wording import listed
 from cfgaudit.units import number_text
 
 if TYPE_CHECKING:  # a craft without a build sheet has no use for it
@@ -79,4 +81,146 @@ def _within(rail: "SheetRail", least: float, most: float) -> bool:
     return least <= low and high <= most
 
 
-RULES = (rail_out_of_range,)
+def _hanging(sheet: "Sheet", rail: str) -> list["Device"]:
+    """The devices that draw from a rail. Raises NotStated where there is no device."""
+    return [part for part in sheet.devices if part.states("rail") and part.rail == rail]
+
+
+@rule("power/rail-no-common-voltage", Level.ERROR, sheet=True)
+def rail_no_common_voltage(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A rail whose voltage can be chosen feeds devices that no one of its choices suits together.
+
+    In the air: whichever voltage is chosen, some device drops out or breaks.
+    Mend: choose the voltage that suits most, and move the rest to another rail.
+    Source: the ranges as the build sheet states them; no figure is assumed.
+    """
+
+    def rail(part: "SheetRail") -> Iterator[Yielded]:
+        if not part.states("choices") or not part.choices:
+            return
+        devices = _hanging(sheet, part.name)
+        known = [device for device in devices if device.states("supply")]
+        yield from (Lacks(d.path("supply")) for d in devices if not d.states("supply"))
+        most, best = best_choices(part.choices, [device.supply for device in known])
+        if most < len(known):
+            yield _no_common(sheet, part, known, most, best)
+
+    yield from each(sheet.rails, rail)
+
+
+def _no_common(
+    sheet: "Sheet", rail: "SheetRail", devices: list["Device"], most: int, best: tuple[float, ...]
+) -> Fires:
+    now = rail.choice if rail.states("choice") else best[0]
+    volts = now if now in best else best[0]
+    movers = [device for device in devices if not fits(volts, device.supply)]
+    ranges = listed([f"{part.name} {_volts(*part.supply)}" for part in devices])
+    ways = listed([f"{part.name}{_where_to(sheet, part)}" for part in movers])
+    fitting = listed([f"{number_text(choice)} V" for choice in best])
+    return Fires(
+        f"None of the {len(rail.choices)} voltages of rail {rail.name}, "
+        f"{listed([number_text(choice) for choice in rail.choices])} V, suits all that hangs on "
+        f"it: {ranges}. {fitting} suit{'s' if len(best) == 1 else ''} the most, {most} of "
+        f"{len(devices)}.",
+        (rail.path("choices"), *(part.path("supply") for part in devices)),
+        (("devices", float(len(devices))), ("most_suited", float(most)), ("volts", volts)),
+        advice=f"Set {rail.name} to {number_text(volts)} V and move {ways}.",
+    )
+
+
+def _where_to(sheet: "Sheet", device: "Device") -> str:
+    fitting = [other.name for other in sheet.rails if _within(other, *device.supply)]
+    return f" to {' or '.join(fitting)}" if fitting else " to a regulator of its own"
+
+
+_FULL, _NEARLY_FULL = 1.0, 0.8
+_ROUNDING = 1e-9
+
+
+@rule("power/rail-overloaded", Level.ERROR, sheet=True)
+def rail_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """All that hangs on a rail draws more than its regulator gives: error above 100 %, warning
+    above 80 %.
+
+    The currents are added as if all were drawn at once; what a rail passes on to another rail is
+    not counted.
+
+    In the air: the rail sags or its regulator shuts down as it gets hot: the receiver, the
+    position and the picture go at once.
+    Mend: move a device to another rail or to a regulator of its own.
+    Source: common practice for the 80 %; the currents as the build sheet states them.
+    """
+
+    def rail(part: "SheetRail") -> Iterator[Yielded]:
+        devices = _hanging(sheet, part.name)
+        if devices:
+            yield from _load(part, devices)
+
+    yield from each(sheet.rails, rail)
+
+
+def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
+    known = [device for device in devices if device.states("current")]
+    yield from (Lacks(d.path("current")) for d in devices if not d.states("current"))
+    if not rail.rating > 0:
+        raise NotStated(rail.path("rating"))
+    share = load_share([device.current for device in known], rail.rating)
+    if share <= _NEARLY_FULL + _ROUNDING:
+        return
+    total = sum(device.current for device in known)
+    in_order = sorted(known, key=lambda device: -device.current)
+    told = listed([f"{part.name} {number_text(part.current)} A" for part in in_order])
+    at_least = "" if len(known) == len(devices) else "at least "
+    yield Fires(
+        f"Rail {rail.name} gives {number_text(rail.rating)} A, and what hangs on it draws "
+        f"{at_least}{number_text(round(total, 3))} A, {share * 100:.0f} %: {told}.",
+        (rail.path("rating"), *(part.path("current") for part in in_order)),
+        (
+            ("load_percent", share * 100),
+            ("draws_a", total),
+            ("rating_a", rail.rating),
+            *((f"{part.name}_a", part.current) for part in in_order),
+        ),
+        advice=f"Move {in_order[0].name}, which draws the most, or others to another rail or to a "
+        "regulator of their own.",
+        level=Level.ERROR if share > _FULL + _ROUNDING else Level.WARNING,
+    )
+
+
+@rule("power/backfeed", Level.ERROR, sheet=True)
+def backfeed(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A rail is reached from two sources at once.
+
+    Counted is whatever the build sheet says feeds the rail itself, and what else can power a
+    device that hangs on it, such as a USB plug of its own.
+
+    In the air: nothing, until both are there: then one regulator pushes current into the other,
+    or into the USB port at the bench, and one of them breaks.
+    Mend: leave one source, or put a diode or a switch between them; tell the sheet the one that
+    is left.
+    Source: the wiring as the build sheet states it.
+    """
+
+    def rail(part: "SheetRail") -> Iterator[Yielded]:
+        devices = [sheet.devices[name] for name in sheet.devices.names()]
+        hanging = [d for d in devices if d.states("rail") and d.rail == part.name]
+        others = [d for d in hanging if d.states("fed_by") and d.fed_by - {part.name}]
+        own = sorted(part.fed_by)
+        ways = own + [
+            f"{source} through {device.name}"
+            for device in others
+            for source in sorted(device.fed_by - {part.name})
+        ]
+        # A rail may have no source of its own; each way through a device is one more.
+        if len(ways) > 1:
+            yield Fires(
+                f"Rail {part.name} is reached from {len(ways)} sources at once: {listed(ways)}.",
+                (part.path("fed_by"), *(device.path("fed_by") for device in others)),
+                (("sources", float(len(ways))),),
+                advice="Leave one source, or put a diode or a switch between them.",
+            )
+
+    yield from each(sheet.rails, rail)
+
+
+RULES = (rail_out_of_range, rail_no_common_voltage, rail_overloaded, backfeed)

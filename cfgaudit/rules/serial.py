@@ -155,10 +155,7 @@ def link_overloaded(craft: Craft) -> Iterator[Yielded]:
     and the record length: common practice.
     """
     loads = [
-        (port, role)
-        for port in ports_by_roles(craft)
-        for role in STREAMING
-        if role in port.roles
+        (port, role) for port in ports_by_roles(craft) for role in STREAMING if role in port.roles
     ]
     yield from each(loads, lambda load: _overload(craft, *load))
 

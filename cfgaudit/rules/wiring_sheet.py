@@ -120,8 +120,8 @@ def port_not_on_board(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             f"{f'gives to {listed(roles)}' if roles else 'names'}; it has {listed(there)}.",
             (path,),
             (("ports_of_board", float(len(there))),),
-            advice="Give its roles to a port of the board. If the board has it, say so in the build "
-            f"sheet: [ports.{port.name}] with its kind.",
+            advice="Give its roles to a port of the board. If the board has it, say so in the "
+            f"build sheet: [ports.{port.name}] with its kind.",
             level=Level.ERROR if roles else Level.WARNING,
         )
 
@@ -154,8 +154,10 @@ def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
     carriers = carrying(craft, role)
     if any(port.name == wired.name for port in carriers):
         return
-    given = f"gives {role} to {listed([port.name for port in carriers])}" if carriers else (
-        f"gives {role} to no port"
+    given = (
+        f"gives {role} to {listed([port.name for port in carriers])}"
+        if carriers
+        else (f"gives {role} to no port")
     )
     held = sorted(wired.roles) if wired.states("roles") else []
     also = f"; {wired.name} carries {listed(held)}" if held else ""
@@ -262,7 +264,7 @@ def use_without_wire(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
                 yield _bare(sheet, pad, wires)
             return
         for _, use, path in there:
-            if use and use not in (pad.use, pad.use.split()[0]):
+            if use and pad.use not in (use, use.split()[0]):  # the dump may not name the arm
                 yield Fires(
                     f"Pad {pad.name} is given to {pad.use}, and what is soldered to it is {use}.",
                     (pad.path("use"), path),
@@ -304,7 +306,9 @@ def _bare(sheet: "Sheet", pad: Pad, wires: list[str]) -> Yielded:
         motors = [arm] if arm else sheet.motors.names()
         lacking = [name for name in motors if not sheet.motors[name].states("pad")]
         if lacking or not motors:
-            return Lacks(sheet.motors[lacking[0]].path("pad") if lacking else "sheet.motors.ARM.pad")
+            return Lacks(
+                sheet.motors[lacking[0]].path("pad") if lacking else "sheet.motors.ARM.pad"
+            )
     for name in sheet.devices.names():
         device = sheet.devices[name]
         on_nothing = not device.states("pad") and not device.states("port")
@@ -326,5 +330,5 @@ RULES = (
     wired_elsewhere,
     nothing_wired,
     pins_swapped,
+    use_without_wire,
 )
-PAD_RULES = (use_without_wire,)

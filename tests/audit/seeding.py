@@ -11,6 +11,8 @@ also   rules that rightly fire with it, and why
 scene  edits made beforehand, [line, line in its place]: they make the craft one of the kind that
        the rule judges, and are right in themselves
 sheet  true where the edit is one of the craft's build sheet, corpus/*.build.toml; its scene too
+build  edits of the build sheet made beforehand where the fault is one of the dump, [text, text in
+       its place]: what was soldered otherwise, or is not told, to go with the scene
 
 What an edit means was read off the dialect's file in corpus/dialects by hand.
 """
@@ -46,6 +48,7 @@ class Fault:
     why: str = ""
     scene: tuple[tuple[str, str], ...] = ()
     sheet: bool = False
+    build: tuple[tuple[str, str], ...] = ()
 
 
 def faults() -> tuple[Fault, ...]:
@@ -67,8 +70,8 @@ def _table() -> tuple[Fault, ...]:
 
 
 def _fault(row: dict[str, Any]) -> Fault:
-    scene = tuple((old, new) for old, new in row.get("scene", ()))
-    return Fault(**{**row, "also": tuple(row.get("also", ())), "scene": scene})
+    edits = {key: tuple((old, new) for old, new in row.get(key, ())) for key in ("scene", "build")}
+    return Fault(**{**row, "also": tuple(row.get("also", ())), **edits})
 
 
 @cache
@@ -107,24 +110,46 @@ def golden_audit(dump: str) -> Audit:
     return audit_of(dump)
 
 
-def audit_of(dump: str, text: str | None = None, *, sheet: bool = False) -> Audit:
+def audit_of(
+    dump: str,
+    text: str | None = None,
+    *,
+    sheet: bool = False,
+    build: tuple[tuple[str, str], ...] = (),
+) -> Audit:
     """The whole book over a craft; `text` stands in for its dump, or with `sheet` for its sheet."""
     if sheet:
         return audit(settings_of(dump), sheet=sheet_of(dump, text))
-    return audit(settings_of(dump, text), sheet=sheet_of(dump))
+    return audit(settings_of(dump, text), sheet=sheet_of(dump, _built(dump, build)))
+
+
+def _built(dump: str, build: tuple[tuple[str, str], ...]) -> str:
+    """The build sheet's text with edits made; each must find its own text once."""
+    text = text_of(dump, sheet=True)
+    for old, new in build:
+        if text.count(old) != 1:
+            raise ValueError(f"{old!r} stands there {text.count(old)} times")
+        text = text.replace(old, new)
+    return text
 
 
 @cache
-def audit_before(dump: str, scene: tuple[tuple[str, str], ...], *, sheet: bool = False) -> Audit:
+def audit_before(
+    dump: str,
+    scene: tuple[tuple[str, str], ...],
+    *,
+    sheet: bool = False,
+    build: tuple[tuple[str, str], ...] = (),
+) -> Audit:
     """The whole book over a craft before the fault, its scene set."""
-    if not scene:
+    if not scene and not build:
         return golden_audit(dump)
-    return audit_of(dump, "\n".join(_set(dump, scene, sheet)), sheet=sheet)
+    return audit_of(dump, "\n".join(_set(dump, scene, sheet)), sheet=sheet, build=build)
 
 
 def audit_after(fault: Fault) -> Audit:
     """The whole book over a craft with the fault in it."""
-    return audit_of(fault.dump, seeded(fault), sheet=fault.sheet)
+    return audit_of(fault.dump, seeded(fault), sheet=fault.sheet, build=fault.build)
 
 
 def _set(dump: str, scene: tuple[tuple[str, str], ...], sheet: bool) -> list[str]:

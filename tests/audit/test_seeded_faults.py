@@ -33,7 +33,8 @@ def fault_id(fault: Fault) -> str:
 def new_findings(fault: Fault) -> tuple[Finding, ...]:
     """What the fault brings: errors and warnings, and notes too where a note is expected."""
     brought, _ = new_and_cleared(
-        audit_before(fault.dump, fault.scene, sheet=fault.sheet), audit_after(fault)
+        audit_before(fault.dump, fault.scene, sheet=fault.sheet, build=fault.build),
+        audit_after(fault),
     )
     rule = find(fault.rule)
     assert rule is not None
@@ -61,15 +62,22 @@ def test_a_seeded_fault_is_found_and_nothing_else(fault: Fault) -> None:
 
 
 SCENES = tuple(
-    dict.fromkeys((fault.dump, fault.scene, fault.sheet) for fault in faults() if fault.scene)
+    dict.fromkeys(
+        (fault.dump, fault.scene, fault.sheet, fault.build)
+        for fault in faults()
+        if fault.scene or fault.build
+    )
 )
 
 
-@pytest.mark.parametrize(("dump", "scene", "sheet"), SCENES)
+@pytest.mark.parametrize(("dump", "scene", "sheet", "build"), SCENES)
 def test_a_scene_that_is_set_for_a_fault_is_right_in_itself(
-    dump: str, scene: tuple[tuple[str, str], ...], sheet: bool
+    dump: str,
+    scene: tuple[tuple[str, str], ...],
+    sheet: bool,
+    build: tuple[tuple[str, str], ...],
 ) -> None:
-    outcome = audit_before(dump, scene, sheet=sheet)
+    outcome = audit_before(dump, scene, sheet=sheet, build=build)
     assert [f"{f.rule.id}: {f.message}" for f in outcome.findings if f.level in GRAVE] == []
 
 
@@ -94,7 +102,9 @@ def test_few_seeded_faults_are_expected_to_fire_more_than_one_rule() -> None:
 
 
 def test_no_seeded_fault_stands_in_the_table_twice() -> None:
-    edits = Counter((f.dump, f.sheet, f.under, f.old, f.new, f.add, f.scene) for f in faults())
+    edits = Counter(
+        (f.dump, f.sheet, f.under, f.old, f.new, f.add, f.scene, f.build) for f in faults()
+    )
     assert len(faults()) >= 75
     assert [edit for edit, times in edits.items() if times > 1] == []
 

@@ -19,6 +19,7 @@ from pathlib import Path
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 LINES = 1_500
 RUNS = 7
+GROWTH = 400  # lines of the smaller dump of each nasty shape
 # The installed program: its modules are compiled, as they are for a user.
 CFGAUDIT = (str(Path(sys.executable).with_name("cfgaudit")),)
 
@@ -141,6 +142,19 @@ def command_figures(dump: Path, other: Path, yaml: Path) -> list[Figure]:
     ]
 
 
+def page_figures(folder: Path) -> list[Figure]:
+    """The page of a craft with its build sheet: its time against check's, and its size."""
+    page = folder / "page.html"
+    dump = str(CORPUS / "dipper.dump")
+    made = (*CFGAUDIT, "report", dump, "--output", str(page))
+    checked, drawn = seconds((*CFGAUDIT, "check", dump), made)
+    print(f"medians of {RUNS} runs in seconds: check {checked:.3f}, report {drawn:.3f}")
+    return [
+        Figure("report of a craft and its sheet against check", drawn / checked, "times", 3),
+        Figure("the page's size", page.stat().st_size / 1e3, "kB", 400),
+    ]
+
+
 def reading_figures(dump: Path) -> list[Figure]:
     """Lines a second: never seen before, and remembered."""
     cold: list[float] = []
@@ -193,6 +207,32 @@ def hostile_figures() -> list[Figure]:
     return figures
 
 
+def growth_figures() -> list[Figure]:
+    """How much longer dumps of nasty shapes take that are eight times as large; about 8."""
+    from cfgaudit.audit.engine import audit
+    from cfgaudit.dialects.load import load_dialect
+    from cfgaudit.dialects.opening import open_dump
+    from cfgaudit.reading.statements import parse_line
+    from tests.growth import SHAPES
+
+    dialects = [load_dialect(file) for file in sorted((CORPUS / "dialects").glob("*.toml"))]
+
+    def once(text: str) -> float:
+        parse_line.cache_clear()
+        start = time.perf_counter()
+        audit(open_dump("a.dump", text.encode(), dialects).settings)
+        return time.perf_counter() - start
+
+    figures: list[Figure] = []
+    for name, make in SHAPES.items():
+        small, large = make(GROWTH), make(GROWTH * 8)
+        once(small)
+        pairs = [(once(small), once(large)) for _ in range(3)]
+        ratio = statistics.median(b for _, b in pairs) / statistics.median(a for a, _ in pairs)
+        figures.append(Figure(f"eight times as many {name}", ratio, "times", 12))
+    return figures
+
+
 def main() -> None:
     """Print every figure beside its goal."""
     with tempfile.TemporaryDirectory() as name:
@@ -207,9 +247,11 @@ def main() -> None:
         other.write_text(text.replace("cell_low = 35", "cell_low = 34"), encoding="utf-8")
         yaml.write_text(yaml_of(), encoding="utf-8")
         figures = command_figures(dump, other, yaml)
+        figures += page_figures(folder)
         figures += reading_figures(dump)
         figures.append(memory_figure(dump))
     figures += hostile_figures()
+    figures += growth_figures()
     for figure in figures:
         print(figure)
 

@@ -28,6 +28,9 @@ CRAFT = {  # the craft with the two versions that its upgrade is between
 }
 
 
+WAGTAIL = (CORPUS / "wagtail.dump").read_text(encoding="utf-8")
+
+
 def before(craft: str) -> Opened:
     return opened(CORPUS / "upgrades" / f"{craft}-{CRAFT[craft][0]}.dump")
 
@@ -133,6 +136,23 @@ def test_a_member_of_a_table_that_is_still_there_may_be_lost_and_is_not_retired(
         "ports.uart2.baud": Fate.UNTOLD,
     }
     assert one_fate(Side(states(ports__uart2__baud=57600)), Side(Settings())).fate is Fate.RETIRED
+
+
+def test_what_goes_unsaid_where_something_is_off_may_be_lost_and_comes_back_with_it() -> None:
+    new = edited(
+        CORPUS / "wagtail.dump",
+        next(line for line in WAGTAIL.splitlines() if line.startswith("voice ")),
+        "no voice",
+    )
+    found = review(before("wagtail"), new, *untouched("wagtail"))
+    lost = {entry.path for entry in found.fates if entry.fate is Fate.LOST}
+    assert lost == {*SEEDED["wagtail"], "telemetry.enabled"}
+    silent = {entry.path for entry in found.fates if entry.may_be_lost}
+    assert silent == {
+        f"telemetry.{word}" for word in ("protocol", "rate", "inverted", "half_duplex")
+    }
+    assert "voice parcels" in found.lines.text
+    assert found.lines.refused == ()
 
 
 def test_a_raw_key_is_carried_by_the_dialect_or_by_a_guess_that_is_marked() -> None:

@@ -296,8 +296,8 @@ def test_into_tells_what_it_added_and_the_second_time_that_nothing_is_missing(
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        ([], "say what to do: --new writes a build sheet"),
-        (["dipper.dump"], "say what to do"),
+        ([], "name the craft's build sheet; --new writes one"),
+        (["dipper.dump"], "the build sheet comes first"),
         (["--new", "--into", "own.toml"], "--into FILE goes with a DUMP and without --output"),
         (["--new", "dipper.dump", "--into", "own.toml", "--output", "b"], "without --output"),
         (["--new", "dipper.dump", "--into", "none.toml"], "none.toml can't be read"),

@@ -1,12 +1,16 @@
 """Text from a dump is data: shown escaped, in every command and format, never sent."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
+from xml.etree import ElementTree
 
+import click
 import pytest
 
+from cfgaudit.cli import group
 from tests.cli.calling import call
 
 # what stands in the dump, and how it must be shown; None where the line can't be read at all
@@ -140,3 +144,67 @@ def _texts(node: Any) -> list[str]:
     if isinstance(node, list):
         return [text for below in node for text in _texts(below)]
     return [node] if isinstance(node, str) else []
+
+
+# a mark of each kind that acts, in every place of a dump where text can stand
+PLACES = {
+    "section": "[odd{}]\nx = 1\n",
+    "raw key": "odd{} = 1\n",
+    "raw value": "odd = a{}b\n",
+    "index of a path": "ports.u{}.baud = 9600\n",
+    "value that can't be": "battery.cells = 4{}\n",
+    "unit": "battery.warn_cell = 3.5 V{}\n",
+    "word of a list": "arming.waived = tilt{}\n",
+    "remark": "# owner: a{}b\nx = 1\n",
+    "row": "a,b{},c\n",
+    "block": "begin a{}\nx = 1\n",
+    "version": "firmware.version = 2.4{}\n",
+}
+MARKS = {
+    "escape": "\x1b[2J",
+    "command to the terminal": "\x1b]0;x\x07",
+    "one-byte escape": "\x9b2J",
+    "override": "\u202e",
+    "line separator": "\u2028",
+    "bell": "\x07",
+    "markup": "[bold red]",
+    "workflow command": "%0A::error::x",
+    "elements": "<script>&amp;</script>",
+}
+
+
+def _forms(name: str) -> list[str]:
+    """Every format that a command has, whichever there are."""
+    command = group.get_command(click.Context(group), name)
+    assert command is not None
+    kinds = [p.type for p in command.params if p.name == "form"]
+    return [form for kind in kinds if isinstance(kind, click.Choice) for form in kind.choices]
+
+
+FORMS = [(name, form) for name in ("check", "show", "diff") for form in _forms(name)]
+
+
+@pytest.mark.parametrize(("name", "form"), FORMS)
+@pytest.mark.parametrize("mark", MARKS)
+def test_no_place_of_a_dump_lets_a_mark_act_in_any_format(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, mark: str, name: str, form: str
+) -> None:
+    known = "[battery]\ncells = 4\nwarn_cell = 3.5 V\n[craft]\nname = a\n"
+    (tmp_path / "a.cfg").write_text(known, encoding="utf-8")
+    body = "".join(text.format(MARKS[mark]) for text in PLACES.values())
+    (tmp_path / "b.cfg").write_text(known + body, encoding="utf-8", newline="")
+    dumps = ["a.cfg", "b.cfg"] if name == "diff" else ["b.cfg"]
+    answer = call(monkeypatch, [name, *dumps, "--format", form], cwd=tmp_path)
+    assert answer.status in (0, 1)
+    assert _unprintable(answer.out) == []
+    assert _unprintable(answer.err) == []
+    if form in ("json", "sarif", "json-patch"):
+        json.loads(answer.out)
+    elif form == "junit":
+        ElementTree.fromstring(answer.out)
+    elif form == "markdown":
+        assert "<script>" not in re.sub(r"(`+).*?\1", "", answer.out)
+    elif form == "github":
+        commands = [line for line in answer.out.splitlines() if line.startswith("::")]
+        assert not [line for line in commands if line.startswith("::error::x")]
+        assert all(line.count("\n") == 0 for line in commands)

@@ -14,7 +14,8 @@ from cfgaudit.audit.waivers import Waiver, waive
 from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reading.place import Place
-from cfgaudit.reports.html import craft_html
+from cfgaudit.reports import html
+from cfgaudit.reports.html import craft_html, list_html
 from cfgaudit.reports.html_view import Step, WorkingList
 from tests.reports.pages import hostile, page
 
@@ -60,6 +61,48 @@ def checked(text: str) -> Checker:
     found.close()
     assert found.open == []
     return found
+
+
+def _themes() -> list[dict[str, str]]:
+    """The colours of the light and of the dark theme, by name."""
+    style = (Path(html.__file__).parent / "page" / "style.css").read_text(encoding="utf-8")
+    light, dark = re.findall(r":root\{color-scheme:(?:light|dark);([^}]*)\}", style)
+    made = [dict(re.findall(r"--([a-z-]+):(#[0-9a-f]{3,6})", theme)) for theme in (light, dark)]
+    return [made[0], {**made[0], **made[1]}]
+
+
+def _brightness(colour: str) -> float:
+    """Relative luminance. Published: W3C WCAG 2.2, its definition."""
+    digits = colour.lstrip("#")
+    digits = "".join(d * 2 for d in digits) if len(digits) == 3 else digits
+    parts = [int(digits[n : n + 2], 16) / 255 for n in (0, 2, 4)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    dark, light = sorted((_brightness(one), _brightness(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_black_on_white_has_the_published_contrast() -> None:
+    assert contrast("#000", "#ffffff") == pytest.approx(21)
+
+
+@pytest.mark.parametrize("number", [0, 1], ids=["light", "dark"])
+def test_text_stands_out_from_what_it_is_written_on(number: int) -> None:
+    # Published: W3C WCAG 2.2, 1.4.3: 4.5 to 1 for text, 1.4.11: 3 to 1 for what a picture needs.
+    theme = _themes()[number]
+    for ground in ("paper", "card"):
+        for ink in ("ink", "soft", "blue", "red", "amber"):
+            assert contrast(theme[ink], theme[ground]) >= 4.5, (ink, ground)
+        for line in ("green", "violet"):
+            assert contrast(theme[line], theme[ground]) >= 3, (line, ground)
+    for ink, ground in (
+        ("on", "blue"), ("on", "green"), ("ink", "blue-soft"), ("soft", "blue-soft"),
+        ("soft", "amber-soft"), ("soft", "faint"), ("screen-ink", "screen"),
+    ):  # fmt: skip
+        assert contrast(theme[ink], theme[ground]) >= 4.5, (ink, ground)
 
 
 @pytest.mark.parametrize("dump", DUMPS)
@@ -182,6 +225,9 @@ def test_a_working_list_prints_its_steps_with_boxes() -> None:
     assert text.count('class="tick-box') == 2
     assert 'aria-label="done"' in text
     assert 'aria-label="to do"' in text
+    alone = list_html("Dipper", work)
+    checked(alone)
+    assert alone.count('class="tick-box') == 2
 
 
 def test_a_change_shows_what_differs_before_and_after(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 VERSION = 1
 NAMES = (
     "check", "diff", "compare", "show", "explain", "upgrade", "history", "mend", "carry", "confirm",
+    "allot", "bench",
 )  # fmt: skip
 
 

@@ -1,0 +1,308 @@
+"""`bench BUILD [DUMP]`: the list, what is recorded of it, and two runs at once."""
+
+import json
+import re
+import shutil
+import subprocess
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from cfgaudit.bench.judging import judge
+from cfgaudit.bench.record import Entry, Outcome, read_record, with_entry
+from cfgaudit.bench.work import known_of
+from cfgaudit.bench.worklist import working_list
+from cfgaudit.craft.sheet_file import read_sheet
+from cfgaudit.reports.schema import schema
+from tests.audit.seeding import settings_of
+from tests.cli.calling import CORPUS, Answer, call, environment
+
+AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+FILES = ("dipper.build.toml", "dipper.dump")
+COLD = ("propellers-off", "joints", "antenna-video", "antenna-receiver", "bridge-video",
+        "polarity", "continuity")  # fmt: skip
+WARM = (("limiter", "0.6 A"), ("warm", ""), ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
+        ("rail-video", "9.1 V"), ("console", ""))  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name in (*FILES, "cfgaudit.toml"):
+        shutil.copy(CORPUS / name, tmp_path)
+    for name in ("sandpiper", "wagtail", "goosander"):  # cfgaudit.toml names them
+        shutil.copy(CORPUS / f"{name}.build.toml", tmp_path)
+    shutil.copytree(CORPUS / "dialects", tmp_path / "dialects")
+    return tmp_path
+
+
+def bench(patch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> Answer:
+    return call(patch, ["bench", *FILES, *arguments], cwd=folder)
+
+
+def told(patch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> dict[str, Any]:
+    said: dict[str, Any] = json.loads(bench(patch, folder, *arguments, "--format", "json").out)
+    jsonschema.validate(said, schema("bench"))
+    return said
+
+
+def states(patch: pytest.MonkeyPatch, folder: Path) -> dict[str, str]:
+    said = told(patch, folder)
+    return {step["id"]: step["state"] for part in said["sections"] for step in part["steps"]}
+
+
+def do(patch: pytest.MonkeyPatch, folder: Path, *steps: tuple[str, str]) -> None:
+    for step, value in steps:
+        more = ["--value", value] if value else []
+        assert bench(patch, folder, "--done", step, *more).status == 0
+
+
+def warmed(folder: Path) -> Path:
+    """Dipper's record with its first power behind it; the list's own steps, put in at once."""
+    done = {**dict.fromkeys(COLD, ""), **dict(WARM)}
+    return recorded(folder, done)
+
+
+def recorded(folder: Path, done: dict[str, str]) -> Path:
+    """A record that has these steps done, judged one after the other."""
+    sheet = read_sheet((CORPUS / FILES[0]).read_bytes(), FILES[0])
+    text = ""
+    for step in working_list(known_of(settings_of("dipper"), sheet)):
+        if step.id in done:
+            verdict = judge(step, done[step.id])
+            assert verdict.passed, step.id
+            entry = Entry(step.id, AT, Outcome.DONE, done[step.id], verdict.says, step.against)
+            text = with_entry(text, entry)
+    path = folder / "dipper.bench.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_the_list_is_shown_and_nothing_is_written(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    answer = bench(monkeypatch, folder)
+    assert answer.status == 0
+    assert answer.out.count("\n[-] ") + answer.out.count("\n[ ] ") == 50
+    assert not (folder / "dipper.bench.toml").exists()
+    assert "Next: propellers-off." in answer.out
+
+
+def test_lines_fit_on_a_narrow_screen(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    for more in ([], ["--left"]):
+        assert max(map(len, bench(monkeypatch, folder, *more).out.splitlines())) <= 80
+
+
+def test_no_screen_calls_a_craft_safe(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    out = bench(monkeypatch, folder).out.lower().replace("failsafe", "")
+    assert not re.search(r"\bsafe\b", out)
+
+
+def test_a_shut_step_is_refused_and_says_what_comes_first(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    answer = bench(monkeypatch, folder, "--done", "warm")
+    assert answer.status == 2
+    assert answer.out == ""
+    assert "warm is not open yet: opens after limiter" in answer.err
+    assert not (folder / "dipper.bench.toml").exists()
+
+
+def test_a_step_is_recorded_with_its_time_and_opens_the_next(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    answer = bench(monkeypatch, folder, "--done", "propellers-off", "--at", "2026-11-25T09:30")
+    assert "Open now: joints, antenna-video and antenna-receiver." in answer.out
+    (entry,) = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
+    assert entry.at == datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+    assert "2026-11-25 09:30 UTC" in bench(monkeypatch, folder).out
+
+
+def test_the_time_is_the_machine_s_where_none_is_given(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    before = datetime.now(UTC).replace(microsecond=0)
+    bench(monkeypatch, folder, "--done", "propellers-off")
+    (entry,) = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
+    assert before <= entry.at <= datetime.now(UTC)
+
+
+def test_left_leaves_out_what_is_done(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    do(monkeypatch, folder, ("propellers-off", ""), ("joints", ""))
+    left, whole = bench(monkeypatch, folder, "--left").out, bench(monkeypatch, folder).out
+    assert "[x]" not in left
+    assert "\n[ ] polarity\n" in left
+    assert "[x] joints" in whole
+    assert len(left.splitlines()) < len(whole.splitlines()) / 2
+
+
+def test_a_voltage_that_is_off_gives_the_dump_s_own_line_and_shuts_the_propellers(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    """Hand calculation: 11 × 15.61 / 15.22 = 11.28187, in the dump's thousandths 11282."""
+    warmed(folder)
+    answer = bench(monkeypatch, folder, "--done", "voltage", "--value", "15.61 V, shown 15.22 V")
+    assert answer.status == 1
+    assert "battery.divider = 11.282\n" in answer.out
+    assert "    [pack]\n    volts_split = 11282\n" in answer.out
+    assert "shut until voltage is done" in answer.out
+    assert "shut, for voltage failed" in bench(monkeypatch, folder, "--left").out
+    said = told(monkeypatch, folder, "--done", "voltage", "--value", "15.61, shown 15.22")
+    assert said["recorded"]["settings"] == [
+        {"path": "battery.divider", "value": "11.282", "why_not": None}
+    ]
+
+
+def test_a_step_is_open_again_once_the_dump_has_the_new_value(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    warmed(folder)
+    bench(monkeypatch, folder, "--done", "voltage", "--value", "15.61 V, shown 15.22 V")
+    assert states(monkeypatch, folder)["voltage"] == "failed"
+    dump = folder / "dipper.dump"
+    text = dump.read_text(encoding="utf-8").replace("volts_split = 11000", "volts_split = 11282")
+    dump.write_text(text, encoding="utf-8")
+    assert states(monkeypatch, folder)["voltage"] == "open"
+    do(monkeypatch, folder, ("voltage", "15.61 V, shown 15.6 V"))
+    assert states(monkeypatch, folder)["voltage"] == "done"
+
+
+def test_a_current_s_offset_is_rounded_to_the_dump_s_steps(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    """Hand calculation: -12 + (1.13 - .6) × 26.4 = 1.992 mV, in whole millivolts 2."""
+    warmed(folder)
+    answer = bench(monkeypatch, folder, "--done", "current", "--value", "0.6 A, shown 1.13 A")
+    assert "battery.current_offset = 2 mV\n" in answer.out
+    assert "    amps_zero = 2" in answer.out
+
+
+def test_a_motor_that_turns_wrongly_fails(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    warmed(folder)
+    answer = bench(monkeypatch, folder, "--done", "motor-rear_left", "--value", "rear_left cw")
+    assert answer.status == 1
+    assert "must turn anticlockwise" in answer.out
+
+
+def test_undo_takes_a_step_back_and_keeps_that_it_was_done(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    record = warmed(folder)
+    before = record.read_bytes()
+    answer = bench(monkeypatch, folder, "--undo", "joints")
+    assert answer.status == 0
+    assert "shut again" in answer.out
+    assert record.read_bytes().startswith(before)
+    found = states(monkeypatch, folder)
+    assert (found["joints"], found["limiter"]) == ("open", "shut")
+    assert bench(monkeypatch, folder, "--undo", "joints").status == 2
+    do(monkeypatch, folder, ("joints", ""))
+    assert states(monkeypatch, folder)["limiter"] == "done"
+
+
+def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    values = {
+        "failsafe": "1 s", "voltage": "15.61 15.6", "current": "0.6 0.6", "charged": "16.7 V",
+        "video-frequency": "5815 MHz", "charge": "410 405", **dict(WARM),
+        "motor-front_left": "cw", "motor-front_right": "ccw",
+        "motor-rear_left": "ccw", "motor-rear_right": "rear_right cw",
+    }  # fmt: skip
+    every = states(monkeypatch, folder)
+    recorded(folder, {step: values.get(step, "") for step in every if step != "keep"})
+    assert [step for step, state in states(monkeypatch, folder).items() if state != "done"] == [
+        "keep"
+    ]
+    do(monkeypatch, folder, ("keep", ""))
+    out = bench(monkeypatch, folder, "--left").out
+    assert "Every step is done. A list worked through is no proof" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--done", "propeller-off"], "Did you mean propellers-off?"),
+        (["--undo", "joints"], "joints was not recorded"),
+        (["--done", "joints", "--undo", "joints"], "can't go together"),
+        (["--value", "3"], "go with --done"),
+        (["--done", "propellers-off", "--value", "perhaps"], "yes or no is expected"),
+        (["--new"], "takes one DUMP"),
+        (["--overwrite"], "go with --new"),
+    ],
+)
+def test_what_can_t_be_recorded_is_refused_in_a_line(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, arguments: list[str], says: str
+) -> None:
+    answer = bench(monkeypatch, folder, *arguments)
+    assert answer.status == 2
+    assert says in answer.err
+    assert not (folder / "dipper.bench.toml").exists()
+
+
+def test_a_record_that_can_t_be_read_is_left_alone(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    record = folder / "dipper.bench.toml"
+    record.write_text("[[entry]\n", encoding="utf-8")
+    answer = bench(monkeypatch, folder, "--done", "propellers-off")
+    assert answer.status == 2
+    assert "dipper.bench.toml is no TOML" in answer.err
+    assert record.read_text(encoding="utf-8") == "[[entry]\n"
+
+
+def test_text_from_a_record_is_shown_escaped(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    (folder / "dipper.bench.toml").write_text(
+        '[[entry]]\nstep = "propellers-off"\nat = 2026-01-01T10:00:00Z\noutcome = "done"\n'
+        'value = "\\u001b[2J"\n', encoding="utf-8",
+    )  # fmt: skip
+    assert "\x1b" not in bench(monkeypatch, folder).out
+
+
+def test_several_runs_at_once_lose_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Real processes, started together: every one of them must be in the record."""
+    do(monkeypatch, folder, ("propellers-off", ""))
+    steps = ["joints", "antenna-video", "antenna-receiver"] * 2
+    started = [
+        subprocess.Popen(
+            [sys.executable, "-m", "cfgaudit", "bench", *FILES, "--done", step],
+            cwd=folder,
+            env=environment(),
+            stdout=subprocess.DEVNULL,
+        )
+        for step in steps
+    ]
+    assert [process.wait(timeout=120) for process in started] == [0] * len(steps)
+    entries = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
+    assert sorted(entry.step for entry in entries) == sorted([*steps, "propellers-off"])
+    assert [path.name for path in folder.glob(".*")] == [], "nothing is left lying about"
+
+
+def test_a_run_waits_for_the_one_that_is_writing(folder: Path) -> None:
+    """Another process holds the folder's lock; the run must not have written before it lets go."""
+    held = subprocess.Popen(
+        [
+            sys.executable, "-c",
+            "import fcntl, os, sys; d = os.open('.', os.O_RDONLY); fcntl.flock(d, fcntl.LOCK_EX); "
+            "print('held', flush=True); sys.stdin.read(1)",
+        ],
+        cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+    )  # fmt: skip
+    assert held.stdout is not None
+    assert held.stdin is not None
+    assert held.stdout.readline() == b"held\n"
+    waiting = subprocess.Popen(
+        [sys.executable, "-m", "cfgaudit", "bench", *FILES, "--done", "propellers-off"],
+        cwd=folder, env=environment(), stdout=subprocess.DEVNULL,
+    )  # fmt: skip
+    with pytest.raises(subprocess.TimeoutExpired):
+        waiting.wait(timeout=4)
+    assert not (folder / "dipper.bench.toml").exists()
+    held.communicate(b"x", timeout=60)
+    assert waiting.wait(timeout=60) == 0
+    assert (folder / "dipper.bench.toml").exists()
+
+
+if sys.platform == "win32":  # the lock is another one there
+    del test_a_run_waits_for_the_one_that_is_writing
