@@ -12,7 +12,7 @@ def _lines(line: str, n: int) -> str:
 
 SHAPES: dict[str, Callable[[int], str]] = {
     "long lines": lambda n: HEAD + _lines("x#N = " + "a " * 2_000 + "\n", n // 50),
-    "long lines alike": lambda n: _lines("x " + "a " * 500 + "#N\n", n // 8),
+    "long lines alike": lambda n: _lines("x " + "a " * 200 + "#N\n", n // 4),
     "deep blocks": lambda n: _lines("b#N {\nk = 1\n", n),
     "deep blocks that begin": lambda n: _lines("begin b#N\nk = 1\n", n),
     "duplicates": lambda n: HEAD + "[pack]\n" + _lines("cell_low = 350\n", n),

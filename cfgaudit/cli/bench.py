@@ -27,7 +27,7 @@ TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m
 @click.option("--new", is_flag=True, help="Write a build sheet instead, filled from a dump.")
 @click.option("--into", metavar="FILE", help="With --new: add to this sheet what it lacks.")
 @click.option("--overwrite", is_flag=True, help="Let --new replace the file of --output.")
-@format_option("terminal", "json")
+@format_option("terminal", "json", "html")
 @output_options
 def command(**given: Any) -> int:
     """The list to work through at the bench, made for the craft of BUILD and DUMP.

@@ -175,6 +175,11 @@ def _put(
             saying.output,
         )
         return
+    if saying.form == "html":
+        from cfgaudit.reports.html_bench import bench_html
+
+        put_text(bench_html(bench.name, listed, only_left=saying.left), saying.output)
+        return
     from cfgaudit.reports import terminal_bench as draw
     from cfgaudit.reports.screen import Screen
 

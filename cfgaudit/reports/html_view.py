@@ -80,11 +80,13 @@ class PictureView(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One thing to do at the bench, with a box to tick."""
+    """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
 
     says: str
     detail: str = ""
     done: bool = False
+    part: str = ""
+    caution: str = ""
 
 
 class WorkingList(NamedTuple):
@@ -93,6 +95,11 @@ class WorkingList(NamedTuple):
     title: str
     steps: tuple[Step, ...]
     caution: str = ""
+
+    @property
+    def parts(self) -> list[tuple[str, list[Step]]]:
+        """The steps under the heads that they go together by, in order."""
+        return [(part, list(steps)) for part, steps in groupby(self.steps, lambda s: s.part)]
 
 
 class Anchors:

@@ -306,3 +306,15 @@ def test_a_run_waits_for_the_one_that_is_writing(folder: Path) -> None:
 
 if sys.platform == "win32":  # the lock is another one there
     del test_a_run_waits_for_the_one_that_is_writing
+
+
+def test_the_list_as_a_page_has_every_section_and_step(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    listed = told(monkeypatch, folder)
+    page = bench(monkeypatch, folder, "--format", "html")
+    steps = [step for section in listed["sections"] for step in section["steps"]]
+    assert page.status == 0
+    assert page.out.count('class="tick-box') == len(steps)
+    assert all(f"<h3>{section['title']}</h3>" in page.out for section in listed["sections"])
+    assert all(f"({step['id']})" in page.out for step in steps)

@@ -9,6 +9,7 @@ from cfgaudit.physics.motors import (
     motor_range_hz,
     no_load_rpm,
     pole_pairs,
+    range_missed,
     reported_speed_ratio,
     rotation_hz,
     rpm_of_hz,
@@ -49,6 +50,24 @@ def test_sound_is_faster_in_warmer_air(temperature_c: float) -> None:
     assert sound_speed_m_per_s(temperature_c) < sound_speed_m_per_s(temperature_c + 1)
 
 
+@pytest.mark.parametrize(
+    ("followed", "needed", "missed"),
+    [
+        ((100, 500), (20, 500), 1 / 6),
+        ((100, 300), (20, 500), 7 / 12),
+        ((0, 600), (20, 500), 0),
+        ((500, 600), (20, 400), 1),
+        ((100, 500), (50, 50), 1),
+        ((100, 500), (100, 100), 0),
+    ],
+)
+def test_the_part_of_a_range_that_another_leaves_out(
+    followed: tuple[float, float], needed: tuple[float, float], missed: float
+) -> None:
+    """Hand calculation: 80 of 480; 80 and 200 of 480."""
+    assert range_missed(followed, needed) == pytest.approx(missed)
+
+
 def test_nonsense_is_refused() -> None:
     with pytest.raises(ValueError, match="kv_rpm_per_v"):
         no_load_rpm(0, 12)
@@ -62,3 +81,5 @@ def test_nonsense_is_refused() -> None:
         motor_range_hz(2000, 14, 16.8, 5)
     with pytest.raises(ValueError, match="empty_v"):
         motor_range_hz(2000, 17, 16.8, 0.05)
+    with pytest.raises(ValueError, match="upwards"):
+        range_missed((500, 100), (20, 500))
