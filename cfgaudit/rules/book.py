@@ -1,6 +1,7 @@
 """The rule book in order: nothing is discovered by scanning."""
 
 from functools import cache
+from types import ModuleType
 
 from cfgaudit.rules.rule import Rule
 
@@ -8,13 +9,41 @@ from cfgaudit.rules.rule import Rule
 @cache
 def book() -> tuple[Rule, ...]:
     """Every rule over one craft, area by area."""
+    return tuple(rule for area in (*_what_is_heard(), *_what_is_flown()) for rule in area.RULES)
+
+
+def _what_is_heard() -> tuple[ModuleType, ...]:
+    """Ports, the receiver, what its switches do, and what happens without it."""
+    from cfgaudit.rules import (
+        claims,
+        failsafe,
+        pads,
+        receiver,
+        receiver_links,
+        receiver_travel,
+        serial,
+        serial_rates,
+        serial_settings,
+        switch_needs,
+        switch_positions,
+        switches,
+        wiring_sheet,
+    )
+
+    return (
+        serial, serial_settings, serial_rates, wiring_sheet, pads, claims,
+        receiver, receiver_links, receiver_travel, switches, switch_positions, switch_needs,
+        failsafe,
+    )  # fmt: skip
+
+
+def _what_is_flown() -> tuple[ModuleType, ...]:
+    """Motors, power, control, sensors, the picture; and the dump itself."""
     from cfgaudit.rules import (
         battery,
         battery_sheet,
-        claims,
         dump,
         esc,
-        failsafe,
         filters,
         flight_log,
         gains,
@@ -24,32 +53,18 @@ def book() -> tuple[Rule, ...]:
         motors,
         notches,
         overlay,
-        pads,
         power,
         rates,
-        receiver,
-        receiver_links,
-        receiver_travel,
         sensor_mounting,
         sensors,
-        serial,
-        serial_rates,
-        serial_settings,
-        switch_needs,
-        switch_positions,
-        switches,
         video,
-        wiring_sheet,
     )
 
-    areas = (
-        serial, serial_settings, serial_rates, wiring_sheet, pads, claims,
-        receiver, receiver_links, receiver_travel, switches, switch_positions, switch_needs,
-        failsafe, motors, motor_sheet, esc, battery, battery_sheet, power,
+    return (
+        motors, motor_sheet, esc, battery, battery_sheet, power,
         loop, filters, notches, gains, rates, sensor_mounting, sensors, home,
         video, overlay, dump, flight_log,
     )  # fmt: skip
-    return tuple(rule for area in areas for rule in area.RULES)
 
 
 @cache

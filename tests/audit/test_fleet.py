@@ -13,7 +13,7 @@ from cfgaudit.dialects.plain import read_plain
 from cfgaudit.rules.book import book, every_rule, find, fleet_book
 from cfgaudit.rules.limits import moved, usual_limits
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
-from tests.audit.seeding import GOLDEN, Fault, fleet_faults, opened, seeded, settings_of
+from tests.audit.seeding import GOLDEN, Fault, fleet_faults, opened, seeded, settings_of, sheet_of
 from tests.audit.test_seeded_faults import fault_id
 
 FREQUENCY = "video.transmitter.frequency"
@@ -58,7 +58,7 @@ def test_the_fleet_rules_are_in_the_whole_book_and_no_craft_is_audited_by_them_a
     assert every_rule() == (*book(), *fleet_book())
     assert {one.area for one in fleet_book()} == {"fleet"}
     assert "fleet" not in {one.area for one in book()}
-    alone = audit(settings_of("dipper"))
+    alone = audit(settings_of("dipper"), sheet=sheet_of("dipper"))
     assert alone.checked == len(book())
 
 

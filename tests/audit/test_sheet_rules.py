@@ -33,6 +33,26 @@ def cells_other(craft: Craft, sheet: Sheet, least: float) -> Iterator[Yielded]:
     yield Lacks(sheet.battery.path("capacity")) if least < 0 else Lacks("battery.capacity")
 
 
+@rule("battery/cells-told", Level.NOTE, ("esc.idle_least",), sheet="wanted")
+def cells_told(craft: Craft, sheet: Sheet | None, least: float) -> Iterator[Yielded]:
+    """Somebody counts the cells.
+
+    In the air: nothing.
+    Mend: nothing.
+    Source: hand calculation.
+    """
+    counted = float(sheet.battery.cells) if sheet else 0.0
+    yield Fires("Counted.", ("battery.cells",), (("in_sheet", counted), ("least", least)))
+
+
+def test_a_rule_that_wants_a_sheet_is_checked_without_one_too() -> None:
+    assert (cells_told.sheet, cells_told.sheet_wanted) == (False, True)
+    for sheet, cells in ((None, 0.0), (SHEET, 4.0)):
+        outcome = audit(DUMP, (cells_told,), sheet=sheet)
+        assert outcome.not_checked == ()
+        assert dict(outcome.findings[0].figures)["in_sheet"] == cells
+
+
 def test_a_rule_gets_the_craft_then_the_sheet_then_its_limits() -> None:
     (finding,) = audit(DUMP, (cells_other,), sheet=SHEET).findings
     assert dict(finding.figures) == {"least": usual_limits()["esc.idle_least"].value}
