@@ -90,9 +90,7 @@ class Inputs:
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = _file_and_part(dump)
         try:
-            return open_dump(
-                name, data, known, chosen, part=part, bounds=bounds, reading=reading
-            )
+            return open_dump(name, data, known, chosen, part=part, bounds=bounds, reading=reading)
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None

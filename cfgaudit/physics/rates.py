@@ -10,7 +10,6 @@ near the middle. It rises throughout when 0 <= centre <= max; a centre well abov
 fall towards the end.
 """
 
-
 from typing import NamedTuple
 
 from cfgaudit.physics.guards import between, finite, positive

@@ -170,7 +170,10 @@ def test_every_rule_and_every_setting_can_be_explained(monkeypatch: pytest.Monke
     from cfgaudit.craft.vocabulary import vocabulary
     from cfgaudit.rules.book import every_rule
 
-    for subject in [*(rule.id for rule in every_rule()), *(entry.pattern for entry in vocabulary())]:
+    for subject in [
+        *(rule.id for rule in every_rule()),
+        *(entry.pattern for entry in vocabulary()),
+    ]:
         answer = call(monkeypatch, ["explain", subject])
         assert (answer.status, answer.err) == (0, "")
         assert answer.out.startswith(subject + "  ")
