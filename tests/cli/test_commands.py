@@ -105,7 +105,7 @@ def test_a_place_names_its_file_just_where_there_are_several(
     path = "esc.front_left.direction"
     one = call(monkeypatch, ["show", "wagtail.dump", path]).out
     two = call(monkeypatch, ["show", "wagtail.dump", path, "--with", "wagtail-esc.dump"]).out
-    assert "  line 82\n" in one
+    assert "  line 88\n" in one
     assert "  wagtail.dump:82\n" in two
 
 

@@ -142,7 +142,7 @@ def test_a_pyproject_that_does_not_speak_of_us_is_passed_by(
             ["explain", "telemetry/enabled-unasigned"],
             ("Did you mean telemetry/enabled-unassigned",),
         ),
-        (["explain", "zzz"], ("there is no rule or setting 'zzz'.\n",)),
+        (["explain", "zzz"], ("there is no rule, limit or setting 'zzz'.\n",)),
         (["show", "dipper.dump", "battery.warn_cel"], ("did you mean battery.warn_cell",)),
         (["diff", "-", "-"], ("standard input can be read once",)),
         (["check", "-", "--with", "-"], ("standard input can be read once",)),

@@ -88,7 +88,7 @@ def test_a_diff_has_a_table_a_class_in_order_of_risk(monkeypatch: pytest.MonkeyP
     assert safety < power
     at = page.cells.index("battery.capacity")
     assert page.cells[at : at + 3] == ["battery.capacity", "1550 mAh", "1300 mAh"]
-    assert any(cell.startswith("The change brings 7 errors") for cell in page.cells)
+    assert any(cell.startswith("The change brings 8 errors, 1 warning") for cell in page.cells)
 
 
 def test_a_diff_that_mends_lists_what_it_clears(monkeypatch: pytest.MonkeyPatch) -> None:
