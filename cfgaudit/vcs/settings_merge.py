@@ -36,6 +36,9 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     """
     sides = [side for side in (base, ours, theirs) if side is not None]
     _check(sides)
+    lone = _lone_change(base, ours, theirs)
+    if lone is not None:
+        return Merged(lone.document.to_bytes(), 0, ())
     witnesses = [Witness(side.document, side.dialect) for side in sides]
     depths = common_depths(witnesses)
     units = units_of(witnesses, depths)
@@ -50,6 +53,15 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
         _check_outcome(data, _expected(pieces, pick), ours.dialect, depths)
     data = _encoded(like, Writer(text, other, marks).text(pieces))
     return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))))
+
+
+def _lone_change(base: Opened | None, ours: Opened, theirs: Opened) -> Opened | None:
+    """The side whose text comes out where it alone changed anything, or both did so alike."""
+    was = base.document.to_bytes() if base is not None else None
+    mine, others = ours.document.to_bytes(), theirs.document.to_bytes()
+    if others in (was, mine):
+        return ours
+    return theirs if mine == was else None
 
 
 def _check(sides: Sequence[Opened]) -> None:

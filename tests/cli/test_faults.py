@@ -17,7 +17,7 @@ COMMANDS = [
 def broken(monkeypatch: pytest.MonkeyPatch) -> None:
     """Makes the opening of every dump fail in a way that nobody foresaw."""
 
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a reed\nin the \x1b[31mgears")
 
     monkeypatch.setattr("cfgaudit.cli.inputs.open_dump", fail)
@@ -49,7 +49,7 @@ def test_debug_shows_the_details_and_the_status_stays_two(monkeypatch: pytest.Mo
 def test_a_rule_that_fails_is_a_finding_and_the_others_still_speak(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from cfgaudit.audit import engine
+    from cfgaudit.cli import auditing
     from cfgaudit.rules.rule import Rule
 
     def book() -> tuple[Rule, ...]:
@@ -63,7 +63,7 @@ def test_a_rule_that_fails_is_a_finding_and_the_others_still_speak(
         return (first._replace(check=fail), *others)  # type: ignore[arg-type]
 
     before = call(monkeypatch, ["check", "broken/unclosed-block.dump"])
-    monkeypatch.setattr(engine, "book", book)
+    monkeypatch.setattr(auditing, "book", book)
     after = call(monkeypatch, ["check", "broken/unclosed-block.dump"])
     assert "The rule itself failed (ZeroDivisionError: a reed)" in after.out
     assert before.out.count("ERROR ") == after.out.count("ERROR ") > 0
