@@ -60,7 +60,7 @@ def test_mend_of_one_rule_leaves_the_others_alone(monkeypatch: pytest.MonkeyPatc
 def test_standard_input_is_read_and_never_written() -> None:
     data = (CORPUS / REPAIRED).read_bytes()
     said = run("mend", "-", "--stdin-name", "bench", stdin=data)
-    assert "bench: 668 lines" in said.out
+    assert "bench: 669 lines" in said.out
     refused = run("mend", "-", "--write", stdin=data)
     assert refused.status == 2
     assert "can't be edited in place" in refused.err
