@@ -22,7 +22,7 @@ def test_the_four_nibbles_of_a_command_cancel(throttle: int, request_bit: int) -
     assert word >> 5 == throttle
 
 
-@pytest.mark.parametrize(("throttle", "request_bit"), [(2048, 0), (-1, 0), (5, 2)])
+@pytest.mark.parametrize(("throttle", "request_bit"), [(2048, 0), (-1, 0), (5, 2), (5, -1)])
 def test_a_command_beyond_its_bits_is_refused(throttle: int, request_bit: int) -> None:
     with pytest.raises(ValueError, match="must lie in"):
         packed_command(throttle, request_bit)

@@ -28,6 +28,11 @@ def test_position_protocols_have_their_own_messages() -> None:
         position_messages("smoke", 1)
 
 
+def test_a_payload_of_one_byte_and_of_255_are_messages() -> None:
+    # hand calculation: 1 + 12 and 255 + 12 bytes on the wire (mavlink.io, version 2, unsigned)
+    assert (mavlink_bytes(1), mavlink_bytes(255)) == (13, 267)
+
+
 @pytest.mark.parametrize(("payload", "version", "signed"), [(0, 2, False), (256, 2, False)])
 def test_a_payload_beyond_a_byte_s_count_is_refused(
     payload: int, version: int, signed: bool
