@@ -213,6 +213,8 @@ def growth_figures() -> list[Figure]:
     from cfgaudit.dialects.load import load_dialect
     from cfgaudit.dialects.opening import open_dump
     from cfgaudit.reading.statements import parse_line
+
+    sys.path.append(str(CORPUS.parent))  # behind the installed package, where run by path
     from tests.growth import SHAPES
 
     dialects = [load_dialect(file) for file in sorted((CORPUS / "dialects").glob("*.toml"))]
@@ -237,9 +239,9 @@ def main() -> None:
     """Print every figure beside its goal."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        shutil.copy(CORPUS / "cfgaudit.toml", folder)
-        for sheet in CORPUS.glob("*.build.toml"):
-            shutil.copy(sheet, folder)
+        # a dump alone: no build sheet is named here
+        settings = '[cfgaudit]\ndialects = ["dialects"]\n'
+        (folder / "cfgaudit.toml").write_text(settings, encoding="utf-8")
         shutil.copytree(CORPUS / "dialects", folder / "dialects")
         dump, other, yaml = folder / "long.dump", folder / "other.dump", folder / "long.yaml"
         text = long_dump()
