@@ -55,6 +55,9 @@ def _behind_end_marks(lines: tuple[str, ...], mark: str) -> list[int]:
     found: list[int] = []
     if not mark or mark not in lines:
         return found
+    first = next(i for i, line in enumerate(lines) if mark in line and line.strip() == mark)
+    if sum(bool(line.strip()) for line in lines[first + 1 :]) < _FEWEST:
+        return found  # what most dumps are: the mark, and nothing behind it
     filled = [index for index, line in enumerate(lines) if line.strip()]
     for number, index in enumerate(filled[:-_FEWEST]):
         if lines[index].strip() == mark:
@@ -64,6 +67,9 @@ def _behind_end_marks(lines: tuple[str, ...], mark: str) -> list[int]:
 
 def _heads(lines: tuple[str, ...], dialect: Dialect) -> list[int]:
     heads = [(_telling(pieces), pieces) for pieces in dialect.head]
+    text = "\n".join(lines)
+    if sum(text.count(telling) for telling, _ in heads) < 2:
+        return []  # two dumps have two head lines
     return [
         index
         for index, line in enumerate(lines)
