@@ -10,8 +10,8 @@ from tests.cli.calling import CORPUS
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("maxThr", ("most", "throttle")),
-        ("gyro_lpf_hz", ("gyro", "low", "pass", "filter", "frequency")),
+        ("thrMax", ("throttle", "most")),
+        ("stick_lpf_freq", ("stick", "low", "pass", "filter", "frequency")),
         ("uart2.baud", ("port", "2", "baud")),
         ("RX_loss", ("receiver", "loss")),
     ],
