@@ -229,6 +229,8 @@ def _switch_range(item: Item, text: str, kind: Switches) -> SwitchRange:
     if item.label is None or not isinstance(parts[0], Range) or not is_unit(unit) or len(parts) > 2:
         raise _expected(kind, text)
     low, high = parts[0].low, parts[0].high
+    if high.unit and len(parts) > 1:  # a unit twice
+        raise _expected(kind, text)
     shared = high.unit or unit
     micro = Quantity("us")
     return SwitchRange(

@@ -154,6 +154,7 @@ def test_on_and_off_are_read_in_every_usual_spelling(words: tuple[frozenset[str]
         (PadUse(("free",)), "heron", "'heron' is not one of free"),
         (Switches(), "1700..2100 us", "is not a list such as 5: 1700..2100 us"),
         (Switches(), "5: 1700", "is not a list such as 5: 1700..2100 us"),
+        (Switches(), "5: 1700..2100us us", "is not a list such as 5: 1700..2100 us"),
         (Filters(), "heron 150 Hz", "is not a list such as pt1 150 Hz"),
         (Filters(), "pt1", "is not a list such as pt1 150 Hz"),
         (Quantities("MHz"), "5865, x", "is not a list of numbers in MHz"),
