@@ -2,7 +2,6 @@
 
 import textwrap
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cfgaudit.reports.safe import safe
@@ -27,12 +26,12 @@ class Piece(NamedTuple):
     style: str = ""
 
 
-@dataclass
 class Screen:
     """Lines to print, at a width in characters."""
 
-    width: int = 80
-    lines: list[tuple[Piece, ...]] = field(default_factory=list)
+    def __init__(self, width: int = 80) -> None:
+        self.width = width
+        self.lines: list[tuple[Piece, ...]] = []
 
     def line(self, *pieces: Piece | str) -> None:
         """One line as it is; text from a dump is made safe."""
