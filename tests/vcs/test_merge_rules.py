@@ -249,3 +249,15 @@ def test_binary_files_are_left_alone_and_said_to_conflict() -> None:
 def test_a_file_merged_with_itself_is_itself_to_the_byte(path: Path) -> None:
     data = path.read_bytes()
     assert merged_bytes(data, data, data).data in (data, None)
+
+
+def test_what_is_said_twice_holds_as_the_side_that_said_so_had_it() -> None:
+    # the last one of a kind holds: theirs put another value above the one that is in force
+    base = "a = 1\nb = 2\nc = 3\n"
+    theirs = "b = 9\na = 1\nb = 2\nc = 3\n"
+    both = clean(base, base.replace("c = 3", "c = 4"), theirs)
+    assert says(both.encode()) == says(theirs.replace("c = 3", "c = 4").encode())
+    base = sedge("[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
+    theirs = sedge("[lantern 2]", "hue = chalk", "[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
+    both = text_of(merged(base, base.replace("reed", "sky"), theirs))
+    assert both.rindex("hue = dusk") > both.rindex("hue = chalk")
