@@ -47,6 +47,9 @@ class Weave:
         for name in self._order:
             if name not in self._ours:
                 self._bring(name)
+        for name in self._order:
+            if name in self._base and name not in self._of:
+                self._keep_note(name)
         self._drop_empty_heads()
 
     def _decide(self) -> None:
@@ -82,23 +85,33 @@ class Weave:
         """The comments and blank lines above a unit: merged, and none of either side's lost."""
         was = self._base[name].lead if name in self._base else ()
         if choice is None:
-            return Said(unit.lead, ours=True) if unit.lead != was else Said()
+            return Said(unit.lead, ours=True) if _new(unit.lead, was) else Said()
         theirs = self._theirs[name].lead if name in self._theirs else was
         if theirs in (was, unit.lead):
             return Said(unit.lead, ours=True)
         if unit.lead == was:
             return Said(theirs)
-        new = [line for line in theirs if line.strip() and line not in (*was, *unit.lead)]
+        new = _new(theirs, (*was, *unit.lead))
         return Said((*unit.lead, *new)) if new else Said(unit.lead, ours=True)
 
     def _bring(self, name: Name) -> None:
         """Put a unit of theirs that we lack in its place, if it is to come."""
         unit = self._theirs[name]
-        if unit.is_setting:
-            if name in self._more:
-                self._put(name, unit, self._more[name])
-        elif name not in self._base:
+        if name in self._more:
+            self._put(name, unit, self._more[name])
+        elif not unit.is_setting and name not in self._base:
             self._put(name, unit, said(unit))
+
+    def _keep_note(self, name: Name) -> None:
+        """Keep the comments that they put above what we took out."""
+        unit = self._theirs[name]
+        lines = _new(unit.lead, self._base[name].lead)
+        if not lines:
+            return
+        before = (self._order[rank] for rank in range(self._rank[name] - 1, -1, -1))
+        known = (self._of[other] for other in before if other in self._of)
+        index = next((self._index(piece) + 1 for piece in known), 0)
+        self._add(name, Piece(unit, Said(lines), None, name[1]), index)
 
     def _put(self, name: Name, unit: Unit, choice: Choice) -> None:
         if name in self._of:
@@ -170,8 +183,11 @@ class Weave:
                 continue
             below = [piece for piece in self.pieces if _is_under(piece.unit, opens)]
             if not any(piece.stays and self._matters(piece.unit) for piece in below):
-                for piece in (self._of[name], *below):
-                    piece.lead, piece.choice = Said(), None
+                for piece in below:
+                    if piece.stays:
+                        piece.lead, piece.choice = Said(), None
+                head = self._of[name]
+                head.lead, head.choice = self._lead(name, unit, None), None
 
     def _matters(self, unit: Unit) -> bool:
         """Whether a head must stay for this unit below it."""
@@ -179,6 +195,11 @@ class Weave:
             name = (unit.key, 0)
             return name in self._theirs or name not in self._base
         return unit.key[0] in ("set", "line", "unread")
+
+
+def _new(lines: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
+    """Those of the lines above a unit that say something and are not known."""
+    return tuple(line for line in lines if line.strip() and line not in known)
 
 
 def _is_under(unit: Unit, context: Context) -> bool:

@@ -259,5 +259,26 @@ def test_what_is_said_twice_holds_as_the_side_that_said_so_had_it() -> None:
     assert says(both.encode()) == says(theirs.replace("c = 3", "c = 4").encode())
     base = sedge("[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
     theirs = sedge("[lantern 2]", "hue = chalk", "[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
-    both = text_of(merged(base, base.replace("reed", "sky"), theirs))
-    assert both.rindex("hue = dusk") > both.rindex("hue = chalk")
+    outcome = merged(base, base.replace("reed", "sky"), theirs)
+    assert text_of(outcome).rindex("hue = dusk") > text_of(outcome).rindex("hue = chalk")
+
+
+def test_a_comment_above_what_the_other_side_took_out_is_kept() -> None:
+    noted = pack().replace("cell_low", "# weighed in spring\ncell_low")
+    wanted = pack("# weighed in spring")
+    assert clean(pack(), noted, pack("")) == wanted
+    assert clean(pack(), pack(""), noted) == wanted
+
+
+def test_a_comment_in_a_section_that_the_other_side_took_out_is_kept() -> None:
+    drive = ("[drive]", "magnets = 14")
+    base, without = sedge(*PACK, *drive), sedge(*PACK)
+    for noted in (
+        sedge(*PACK, "[drive]", "# counted twice", "magnets = 14"),
+        sedge(*PACK, "# counted twice", *drive),
+    ):
+        assert clean(base, noted, without) == sedge(*PACK, "# counted twice")
+        assert clean(base, without, noted) == sedge(*PACK, "# counted twice")
+    more = ("# counted twice", *drive, "speech = digits_600")
+    back = sedge(*PACK, "# counted twice", "[drive]", "speech = digits_600")
+    assert clean(base, without, sedge(*PACK, *more)) == back
