@@ -36,7 +36,7 @@ def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
 
     files = dialect_files(Path.cwd(), beside)
     opened = open_dump("dump", data, dialects_for(data, files))
-    text = shown(opened._replace(settings=masked_settings(opened.settings)))
+    text = shown(opened, masked_settings(opened.settings))
     return None if text is None else safe_lines(text).encode("utf-8", "backslashreplace")
 
 
