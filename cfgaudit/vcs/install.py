@@ -14,9 +14,10 @@ TEXTCONV = "diff.cfgaudit.textconv"
 CACHE = "diff.cfgaudit.cachetextconv"
 DRIVER = "merge.cfgaudit.driver"
 CACHE_REF = "refs/notes/textconv/cfgaudit"
-MARKED = 87
+MARKED = 87  # how the driver's command ends where it has marked a conflict
 _EMPTY = re.compile(  # a head of ours with comments at most before the next head
-    rb'^[ \t]*\[(?:diff|merge) "cfgaudit"\][ \t]*\r?\n(?=(?:[ \t]*(?:[#;].*)?\r?\n)*[ \t]*(?:\[|\Z))',
+    rb'^[ \t]*\[(?:diff|merge) "cfgaudit"\][ \t]*\r?\n'
+    rb"(?=(?:[ \t]*(?:[#;].*)?\r?\n)*[ \t]*(?:\[|\Z))",
     re.M,
 )
 _FIXED = {

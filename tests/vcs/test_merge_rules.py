@@ -258,7 +258,9 @@ def test_what_is_said_twice_holds_as_the_side_that_said_so_had_it() -> None:
     both = clean(base, base.replace("c = 3", "c = 4"), theirs)
     assert says(both.encode()) == says(theirs.replace("c = 3", "c = 4").encode())
     base = sedge("[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
-    theirs = sedge("[lantern 2]", "hue = chalk", "[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
+    theirs = sedge(
+        "[lantern 2]", "hue = chalk", "[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk"
+    )
     outcome = merged(base, base.replace("reed", "sky"), theirs)
     assert text_of(outcome).rindex("hue = dusk") > text_of(outcome).rindex("hue = chalk")
 
