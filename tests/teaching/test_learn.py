@@ -1,7 +1,7 @@
 import pytest
 
 from cfgaudit.reading.lines import Text, read_text
-from cfgaudit.teaching.learn import CannotLearn, Lesson, as_toml, equals, learn
+from cfgaudit.teaching.learn import CannotLearn, Lesson, equals, learn
 
 
 def text(body: str) -> Text:
@@ -75,10 +75,3 @@ def test_a_change_that_no_rule_explains_is_said_with_its_keys() -> None:
 def test_an_unknown_path_is_refused_with_a_near_miss() -> None:
     with pytest.raises(CannotLearn, match=r"battery\.warn_cell"):
         learn("battery.warn_cel", [lesson("a = 1\n", "a = 2\n", "3.5 V")])
-
-
-def test_what_is_learnt_is_a_table_of_toml() -> None:
-    [found] = learn("battery.warn_cell", [lesson("[p]\nlow = 350\n", "[p]\nlow = 345\n", "3.45 V")])
-    assert as_toml(found) == (
-        '\n[[lines]]\nunder = ["[p]"]\nmap = ["low = {battery.warn_cell: 0.01 V}"]\n'
-    )
