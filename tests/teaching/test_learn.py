@@ -75,3 +75,21 @@ def test_a_change_that_no_rule_explains_is_said_with_its_keys() -> None:
 def test_an_unknown_path_is_refused_with_a_near_miss() -> None:
     with pytest.raises(CannotLearn, match=r"battery\.warn_cell"):
         learn("battery.warn_cel", [lesson("a = 1\n", "a = 2\n", "3.5 V")])
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("craft.name", "dipper"),
+        ("filters.gyro", "pt1 100 Hz"),
+        ("switches.arm", "5: 1700..2100 us"),
+    ],
+)
+def test_a_number_is_no_word_for_a_name_or_for_a_list(path: str, value: str) -> None:
+    with pytest.raises(CannotLearn, match="no plain rule"):
+        learn(path, [lesson("a = 1\n", "a = 2\n", value)])
+
+
+def test_a_name_is_learnt_as_it_stands() -> None:
+    [found] = learn("craft.name", [lesson("a = eddy\n", "a = dipper\n", "dipper", "eddy")])
+    assert (found.lines, found.says) == (("a = {craft.name}",), "as it stands")
