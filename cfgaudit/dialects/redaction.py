@@ -144,13 +144,23 @@ def _is_free_text(stated: Stated) -> bool:
 def _raw_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement]) -> None:
     """Hide the values of keys that no dialect gives a meaning, where their words say so."""
     for raw in opened.settings.raw.values():
-        why = _BY_DIALECT if raw.secret else is_private_key(raw.key.rpartition("/")[2])
-        if not why or raw.place is None or raw.value.casefold() in _NOTHING:
+        if raw.place is None or raw.value.casefold() in _NOTHING:
             continue
         statement = by_line[raw.place.line - 1]
+        why = _BY_DIALECT if raw.secret else is_private_key(_own_words(raw, statement))
+        if not why:
+            continue
         for span in _raw_spans(raw, statement):
             cuts.span(statement, span, raw.key, why)
             cuts.secret(span.text if isinstance(statement.shape, Row) else raw.value)
+
+
+def _own_words(raw: Raw, statement: Statement) -> str:
+    """The words of a key; of a line of words one more, where values stand behind that."""
+    key = raw.key.rpartition("/")[2]
+    values = raw.value.split()
+    more = isinstance(statement.shape, Directive) and len(values) > 1 and values[0].isidentifier()
+    return f"{key} {values[0]}" if more else key
 
 
 def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
