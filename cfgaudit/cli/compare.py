@@ -61,7 +61,7 @@ def command(
     if build:
         crafts = _built(inputs, crafts, build)
     rows = _rows(crafts, everything, len({entry.dialect.name for entry in opened}) == 1, secrets)
-    names = [_name(dump, settings) for dump, settings in crafts]
+    names = [_name(dump, settings, secrets) for dump, settings in crafts]
     fleet = audited_together(inputs, dumps, [settings for _, settings in crafts], today)
     if form == "json":
         from cfgaudit.reports.json_changes import compare_json
@@ -101,8 +101,9 @@ def _rows(
     return rows if secrets else tuple(masked_row(row) for row in rows)
 
 
-def _name(dump: str, settings: Settings) -> str:
+def _name(dump: str, settings: Settings, secrets: bool) -> str:
     """The craft's own name, else its file's."""
-    if "craft.name" in settings:
-        return str(settings["craft.name"].value)
+    named = settings.stated.get("craft.name")
+    if named is not None and (secrets or not named.secret):
+        return str(named.value)
     return Path(dump).stem

@@ -14,8 +14,9 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.reports.secrets import is_secret
 
 with_readback = click.option(
     "--with", "extra", metavar="FILE", multiple=True, help="Another dump read back from the craft."
@@ -54,7 +55,7 @@ def command(
     found = inputs.open(readback, extra)
     old = inputs.open(before).settings if before else None
     outcome = confirm(wanted, found, old)
-    shown = outcome if secrets else _masked(outcome)
+    shown = outcome if secrets else _masked(outcome, wanted.settings, found.settings)
     names = (wanted.document.name, found.document.name)
     if form == "json":
         from cfgaudit.reports.json_confirm import confirm_json
@@ -77,12 +78,14 @@ def _intended(inputs: Inputs, file: str, stdin_name: str, dialect: str | None) -
     return opened
 
 
-def _masked(outcome: Confirmation) -> Confirmation:
-    """The outcome with every secret hidden."""
+def _masked(outcome: Confirmation, *both: Settings) -> Confirmation:
+    """The outcome with every value hidden that is a secret of either dump."""
 
     def hidden(entry: Confirmed) -> Confirmed:
-        known = None if entry.raw else declared(entry.path)
-        if known is None or not known.traits.secret:
+        name = entry.renamed or entry.path
+        tables = [side.raw if entry.raw else side.stated for side in both]
+        known = [table[n] for table in tables for n in {entry.path, name} if n in table]
+        if not any(is_secret(one) for one in known):
             return entry
         return entry._replace(intended=HIDDEN, found=HIDDEN if entry.found else "")
 

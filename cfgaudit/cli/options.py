@@ -43,7 +43,7 @@ build_option = click.option(
 reading_options = together(dialect_option, with_option, stdin_option, no_limits_option)
 
 secrets_option = click.option(
-    "--secrets", is_flag=True, help="Show owner, serial and home's place too, not (hidden)."
+    "--secrets", is_flag=True, help="Show owner, serial, home's place and the like, not (hidden)."
 )
 
 output_options = together(

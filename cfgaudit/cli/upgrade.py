@@ -23,9 +23,8 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
-from cfgaudit.craft.vocabulary import declared_anywhere
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.reports.secrets import mask
+from cfgaudit.reports.secrets import is_secret, mask
 
 factory_options = together(
     click.option("--old-factory", metavar="FILE", help="An untouched board, old firmware."),
@@ -122,10 +121,13 @@ def _json(
 
 
 def _secret(*opened: Opened) -> frozenset[str]:
-    """The secret paths of dumps."""
-    paths = {path for entry in opened for path in entry.settings.stated}
-    known = {path: declared_anywhere(path) for path in paths}
-    return frozenset(path for path, found in known.items() if found and found.traits.secret)
+    """The secret paths and keys of dumps."""
+    return frozenset(
+        name
+        for entries in (table for o in opened for table in (o.settings.stated, o.settings.raw))
+        for name, entry in entries.items()
+        if is_secret(entry)
+    )
 
 
 def _masked(entry: Fated) -> Fated:

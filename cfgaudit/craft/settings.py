@@ -42,6 +42,7 @@ class Stated(NamedTuple):
         ""  # why the value is not to be trusted; such a value is shown, never reckoned with
     )
     volatile: bool = False  # the dialect says that it moves by itself
+    secret: bool = False  # the dialect says that it is private
 
 
 class Raw(NamedTuple):
@@ -54,6 +55,7 @@ class Raw(NamedTuple):
     near: str = ""  # the nearest key that the dialect maps
     volatile: bool = False  # the dialect says that it moves by itself
     under: tuple[tuple[type, str], ...] = ()  # the lines it stands under, with their shapes' types
+    secret: bool = False  # the dialect says that it is private
 
 
 class TroubleKind(StrEnum):

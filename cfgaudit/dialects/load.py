@@ -15,7 +15,7 @@ from cfgaudit.reading.shapes import Opener, Section
 
 _TOP = {
     "name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
-    "keys_are_paths", "volatile",
+    "keys_are_paths", "volatile", "secret",
 }  # fmt: skip
 _LOOK = {
     "prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
@@ -84,6 +84,7 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
             },
             keys_are_paths=bool(data.get("keys_are_paths", False)),
             volatile=_texts(data, "volatile", file),
+            secret=_texts(data, "secret", file),
         )
     except SpecError as error:
         raise DialectError(f"{file}: {error}") from None

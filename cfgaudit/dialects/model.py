@@ -58,6 +58,7 @@ class Dialect:
     factory: Mapping[tuple[int, ...], Mapping[str, str]] = field(default_factory=dict)
     keys_are_paths: bool = False  # the plain form: a key is a neutral path
     volatile: tuple[str, ...] = ()  # paths and keys that move by themselves; * is any one word
+    secret: tuple[str, ...] = ()  # paths and keys that are private, told in the same way
 
     @cached_property
     def root(self) -> Node:

@@ -10,6 +10,7 @@ from cfgaudit.dialects.collect import Collector, FactoryValues, plain_value, tar
 from cfgaudit.dialects.frames import Frame, bound_indices, resolved
 from cfgaudit.dialects.model import Dialect, Node
 from cfgaudit.dialects.raw import Leftover, raw_settings, with_nearest
+from cfgaudit.dialects.secrecy import mark_secret, mark_secret_pairs, secret_depths
 from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import ANY, Bound, Pieces, Template, match, match_text, open_shape
 from cfgaudit.dialects.views import (
@@ -75,13 +76,13 @@ class Reader:
         self._state_given()
         self._read_all(heads)
         self._say_truncated()
-        collector = self.collector
+        collector, said = self.collector, self.dialect
         collector.put_together()
         factory = self._factory()
         self._stand_in_factory(factory.texts)
         return Settings(
-            stated=mark_volatile(collector.stated, self.dialect.volatile),
-            repeats=tuple(collector.repeats),
+            stated=mark_secret(mark_volatile(collector.stated, said.volatile), said.secret),
+            repeats=mark_secret_pairs(collector.repeats, said.secret),
             raw=self._raw(),
             troubles=tuple(sorted(collector.troubles, key=_by_place)),
             dumps=(self._facts(),),
@@ -376,8 +377,9 @@ class Reader:
 
     def _raw(self) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
-        found = with_nearest(raw_settings(self.leftovers, self.file), heads)
-        return mark_volatile(found, self.dialect.volatile)
+        secret = self.dialect.secret
+        found = raw_settings(self.leftovers, self.file, secret_depths(self.leftovers, secret))
+        return mark_secret(mark_volatile(with_nearest(found, heads), self.dialect.volatile), secret)
 
 
 def _telling(pieces: Pieces) -> str:

@@ -1,22 +1,23 @@
 """Hides in a dump what nobody else should read, and leaves every other byte alone.
 
-What is hidden: the values of the settings that the vocabulary marks secret, and the craft's name,
-wherever the dialect finds them; the values of keys without a meaning of ours whose words say that
-they are somebody's own; positions, addresses and the like in remarks and free texts; and each of
-these values again wherever a remark or a free text repeats it. A number or word that states a
-setting is never touched.
+What is hidden: the values of the settings that the vocabulary or the dialect marks secret, and the
+craft's name, wherever the dialect finds them; the values of keys without a meaning of ours that the
+dialect marks so, or whose words say that they are somebody's own; positions, addresses and the like
+in remarks and free texts; and each of these values again wherever a remark or a free text repeats
+it. A number or word that states a setting is never touched, unless it is secret itself.
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.kinds import Text
-from cfgaudit.craft.settings import Origin, Stated
+from cfgaudit.craft.names import covers
+from cfgaudit.craft.settings import Origin, Raw, Stated
 from cfgaudit.craft.vocabulary import declared
-from cfgaudit.dialects.model import Node
+from cfgaudit.dialects.model import Dialect, Node
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private_text import is_private_key, private_stretches
@@ -24,6 +25,7 @@ from cfgaudit.reading.shapes import Assignment, Comment, Directive, Row, Span, U
 from cfgaudit.reading.words import cells, words
 
 _NAME = "craft.name"
+_BY_DIALECT = "the dialect says that it is private"
 _NOTHING = frozenset(("", HIDDEN, "-", "~", "0", "no", "off", "none", "nil", "naught", "unset"))
 _SHORTEST = 4  # letters of a value that is looked for elsewhere; a shorter one is in any word
 _SAID = re.compile(r"[ \t]*([A-Za-z][\w .\-]{0,40}?)[ \t]*[:=][ \t]*(\S[^\r\n]*)")
@@ -85,7 +87,7 @@ def redact(opened: Opened, *, names: bool = True) -> Redacted:
     by_line = _statements_by_line(document)
     busy = _stated_values(opened, cuts, by_line, names)
     _raw_values(opened, cuts, by_line)
-    _unread_values(document, cuts, _secret_heads(opened.dialect.root, names))
+    _unread_values(document, cuts, secret_heads(opened.dialect, names=names))
     _remarks(document, cuts)
     _texts(document, cuts, busy)
     return _written(document, cuts)
@@ -111,8 +113,9 @@ def _stated_values(
             continue
         statement = by_line[stated.place.line - 1]
         span = Span(stated.text, _index(statement, stated.place.line - 1, stated.place.column - 1))
-        if _is_secret(stated, names):
-            cuts.span(statement, span, stated.path, "the vocabulary says that it is private")
+        why = _why_secret(stated, names)
+        if why:
+            cuts.span(statement, span, stated.path, why)
             cuts.secret(stated.text)
         elif not _is_free_text(stated):
             busy.setdefault(statement.first, []).append(span)
@@ -126,9 +129,11 @@ def _stated_values(
     return busy
 
 
-def _is_secret(stated: Stated, names: bool) -> bool:
+def _why_secret(stated: Stated, names: bool) -> str:
     found = declared(stated.path)
-    return found is not None and (found.traits.secret or (names and stated.path == _NAME))
+    if found is not None and (found.traits.secret or (names and stated.path == _NAME)):
+        return "the vocabulary says that it is private"
+    return _BY_DIALECT if stated.secret else ""
 
 
 def _is_free_text(stated: Stated) -> bool:
@@ -139,42 +144,90 @@ def _is_free_text(stated: Stated) -> bool:
 def _raw_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement]) -> None:
     """Hide the values of keys that no dialect gives a meaning, where their words say so."""
     for raw in opened.settings.raw.values():
-        why = is_private_key(raw.key.rpartition("/")[2])
-        if not why or raw.place is None or raw.value.casefold() in _NOTHING:
+        if raw.place is None or raw.value.casefold() in _NOTHING:
             continue
         statement = by_line[raw.place.line - 1]
-        shape = statement.shape
-        if isinstance(shape, Assignment):
-            cuts.span(statement, shape.value, raw.key, why)
-        elif isinstance(shape, Directive):
-            rest = shape.body.text[len(words(shape.body)[0].text) :]
-            start = shape.body.end - len(rest.lstrip())
-            cuts.span(statement, Span(rest.strip(), start), raw.key, why)
-        elif isinstance(shape, Row):
-            cuts.span(statement, cells(shape.body)[1], raw.key, why)
-        cuts.secret(raw.value if not isinstance(shape, Row) else cells(shape.body)[1].text)
+        why = _BY_DIALECT if raw.secret else is_private_key(_own_words(raw, statement))
+        if not why:
+            continue
+        for span in _raw_spans(raw, statement):
+            cuts.span(statement, span, raw.key, why)
+            cuts.secret(span.text if isinstance(statement.shape, Row) else raw.value)
 
 
-def _secret_heads(node: Node, names: bool) -> frozenset[str]:
-    """The keys and first words of the lines that state a secret, anywhere in the dialect."""
+def _own_words(raw: Raw, statement: Statement) -> str:
+    """The words of a key; of a line of words one more, where values stand behind that."""
+    key = raw.key.rpartition("/")[2]
+    values = raw.value.split()
+    more = isinstance(statement.shape, Directive) and len(values) > 1 and values[0].isidentifier()
+    return f"{key} {values[0]}" if more else key
+
+
+def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
+    """Where the value of a key stands that has no meaning of ours.
+
+    Where only the words of a key say that it is private, what is behind the first of them is.
+    """
+    shape = statement.shape
+    if isinstance(shape, Assignment):
+        yield shape.value
+    elif isinstance(shape, Directive):
+        behind = [word for word in words(shape.body)[1:] if _is_value(word, raw, statement)]
+        if behind:
+            body = shape.body
+            yield Span(body.text[behind[0].start - body.start :].rstrip(), behind[0].start)
+    elif isinstance(shape, Row):
+        behind = [cell for cell in cells(shape.body)[1:] if _is_value(cell, raw, statement)]
+        yield from behind if raw.secret else behind[:1]
+
+
+def _is_value(span: Span, raw: Raw, statement: Statement) -> bool:
+    """Whether a word or cell belongs to the value, and not to the key."""
+    place = statement.place("", span)
+    there = raw.place
+    return not raw.secret or there is None or (place.line, place.column) >= there[1:3]
+
+
+def secret_heads(dialect: Dialect, *, names: bool = False) -> frozenset[str]:
+    """The keys and first words of the lines that state a secret, `*` for a part of one.
+
+    `names` says whether the craft's own name is one.
+    """
+    own = {pattern.rpartition("/")[2].split(" ")[0] for pattern in dialect.secret}
+    return _heads_below(dialect.root, dialect.secret, names) | own
+
+
+def _heads_below(node: Node, patterns: Sequence[str], names: bool) -> frozenset[str]:
     found: set[str] = set()
     for template in node.templates():
         for holder in template.holders:
             entry = declared(holder.target) if not holder.is_index else None
-            if entry and (entry.traits.secret or (names and holder.target == _NAME)):
+            secret = entry is not None and entry.traits.secret
+            secret = secret or any(covers(pattern, holder.target) for pattern in patterns)
+            if secret or (names and holder.target == _NAME):
                 found.add(template.head)
-    return frozenset(found - {""}).union(*(_secret_heads(n, names) for n in node.children))
+    below = (_heads_below(child, patterns, names) for child in node.children)
+    return frozenset(found - {""}).union(*below)
+
+
+def promised_secret(text: str, heads: Iterable[str]) -> tuple[str, int]:
+    """Of a line that can't be read the key and where its value begins, if that is a secret's."""
+    lead = _LEAD.match(text)
+    key = lead.group(1) if lead else ""
+    if lead and (is_private_key(key) or any(covers(head, key) for head in heads)):
+        return key, lead.end()
+    return "", 0
 
 
 def _unread_values(document: Document, cuts: _Cuts, heads: frozenset[str]) -> None:
     """Hide the rest of a line that can't be read, where its first word promises a secret."""
     for statement, text in zip(document.statements, document.texts, strict=True):
-        if not isinstance(statement.shape, Unread):
-            continue
-        lead = _LEAD.match(text)
-        if lead and (lead.group(1) in heads or is_private_key(lead.group(1))):
-            rest = text[lead.end() :].rstrip()
-            cuts.span(statement, Span(rest, lead.end()), lead.group(1), "its line can't be read")
+        if isinstance(statement.shape, Unread):
+            key, start = promised_secret(text, heads)
+            if key:
+                rest = Span(text[start:].rstrip(), start)
+                cuts.span(statement, rest, key, "its line can't be read")
+                cuts.secret(rest.text)
 
 
 def _remarks(document: Document, cuts: _Cuts) -> None:

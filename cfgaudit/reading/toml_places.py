@@ -37,6 +37,17 @@ def places(text: str) -> Mapping[Key, int]:
     return _Walk(text).lines
 
 
+def spans(text: str) -> Mapping[Key, tuple[int, int]]:
+    """Where the value of every key and array item begins and ends, as indices of the text.
+
+    What is inside an inline table, and what tables with a header hold, is not in the mapping.
+
+    >>> spans("a = [2,\\n { b = 1 }]")[("a", 1)]
+    (9, 18)
+    """
+    return _Walk(text).spans
+
+
 def line_of(found: Mapping[Key, int], path: Key) -> int:
     """The line of a path, else of the nearest thing around it that has one; 1 for nothing.
 
@@ -56,6 +67,7 @@ class _Walk:
         self.text = text
         self.at = 0
         self.lines: dict[Key, int] = {}
+        self.spans: dict[Key, tuple[int, int]] = {}
         self._counted = (0, 1)  # a place in the text, and its line
         self._items: dict[Key, int] = {}  # arrays of tables: how many there are so far
         table: Key = ()
@@ -130,12 +142,16 @@ class _Walk:
 
     def _value(self, path: Key | None) -> None:
         """Walk over a value; the items of an array have lines, if the array has a path."""
+        start = self.at
         if self.text[self.at] == "[":
             self._array(path)
         elif self.text[self.at] == "{":
             self._inline_table()
         else:
             self._skip(_SCALAR)
+        if path is not None:
+            end = start + len(self.text[start : self.at].rstrip())
+            self.spans[path] = (start, end)
 
     def _array(self, path: Key | None) -> None:
         self.at += 1

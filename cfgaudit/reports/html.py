@@ -119,8 +119,9 @@ def _craft_page(
 
 def name_of(settings: Settings) -> str:
     """What to call a craft: its name, else its file's."""
-    if "craft.name" in settings and str(settings["craft.name"].value).strip():
-        return str(settings["craft.name"].value)
+    named = settings.stated.get("craft.name")
+    if named is not None and not named.secret and str(named.value).strip():
+        return str(named.value)
     return settings.dumps[0].file if settings.dumps else "a craft"
 
 

@@ -3,19 +3,21 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from cfgaudit import __version__
+
 if TYPE_CHECKING:  # only their shapes are wanted
     from cfgaudit.dialects.model import Dialect
     from cfgaudit.teaching.checking import Problem
     from cfgaudit.teaching.coverage import Coverage
     from cfgaudit.teaching.learn import Learnt
 
-_VERSION = 1
+_HEAD = {"version": 1, "tool": f"cfgaudit {__version__}"}
 
 
 def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, object]:
     """What a dialect makes of a dump."""
     return {
-        "version": _VERSION,
+        **_HEAD,
         "dump": dump,
         "dialect": dialect,
         "lines": found.lines,
@@ -44,7 +46,7 @@ def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, objec
 def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str, object]:
     """The dialects known here."""
     return {
-        "version": _VERSION,
+        **_HEAD,
         "vocabulary": every,
         "dialects": [
             {"name": d.name, "about": d.about, "file": d.file, "mapped": n} for d, n in counted
@@ -55,7 +57,7 @@ def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str,
 def problems_json(problems: "Sequence[Problem]", file: str) -> dict[str, object]:
     """Everything wrong with a dialect file."""
     return {
-        "version": _VERSION,
+        **_HEAD,
         "file": file,
         "problems": [{"line": one.line, "message": one.message} for one in problems],
     }
@@ -66,7 +68,7 @@ def learnt_json(
 ) -> dict[str, object]:
     """What was learnt of one setting; `equal` says how many explain the pairs as well."""
     return {
-        "version": _VERSION,
+        **_HEAD,
         "path": path,
         "equal": len(best),
         "found": [

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Audit, Finding, Waived
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_explain import air_label
@@ -75,7 +76,9 @@ def headline(settings: Settings) -> str:
 
 
 def _value(settings: Settings, path: str) -> str:
-    return str(settings[path].value) if path in settings else ""
+    if path not in settings:
+        return ""
+    return HIDDEN if settings[path].secret else str(settings[path].value)
 
 
 def _no_dialect(screen: Screen) -> None:

@@ -136,7 +136,7 @@ def _setting(craft: Craft, path: str) -> str:
 def _told(stated: Stated, with_file: bool) -> str:
     """A value and its line, with its file where there are several; a secret value stays hidden."""
     found = declared(stated.path)
-    if found is not None and found.traits.secret:
+    if stated.secret or (found is not None and found.traits.secret):
         value = "a hidden value"
     elif found is not None:
         value = value_text(found.kind, stated.value)
@@ -281,20 +281,31 @@ def secret_present(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     _need_settings(craft)
-    told = [path for path, stated in craft.settings.stated.items() if _tells_secret(stated)]
-    if told:
+    settings = craft.settings
+    told = [path for path, stated in settings.stated.items() if _tells_secret(stated)]
+    own = [raw for raw in settings.raw.values() if raw.secret and _is_told(raw)]
+    names = [*told, *(readable(raw.key) for raw in own)]
+    count = len(names)
+    if names:
+        some = listed(names) if count <= _NAMED else _some(names, count)
         yield Fires(
-            f"The dump tells {listed(told)}: hide {'it' if len(told) == 1 else 'them'} before it "
-            "is passed on.",
+            f"The dump tells {some}: hide {'it' if count == 1 else 'them'} before it is passed on.",
             tuple(told),
-            (("secrets", float(len(told))),),
+            (("secrets", float(count)),),
             advice=f"Pass on a copy with {HIDDEN} in place of each value.",
+            places=tuple(raw.place for raw in own[:_NAMED] if raw.place),
         )
+
+
+def _is_told(raw: Raw) -> bool:
+    """Whether a line says more than that its values are hidden."""
+    return bool(raw.value.replace(HIDDEN, "").strip())
 
 
 def _tells_secret(stated: Stated) -> bool:
     found = declared(stated.path)
-    return found is not None and found.traits.secret and stated.value not in ("", HIDDEN)
+    secret = stated.secret or (found is not None and found.traits.secret)
+    return secret and stated.value not in ("", HIDDEN)
 
 
 def _of_kind(craft: Craft, kind: TroubleKind) -> list[Trouble]:

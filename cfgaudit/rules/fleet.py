@@ -30,11 +30,17 @@ _HAIR = 1 + 1e-9  # a limit met exactly is met, whatever the last digit of a sum
 
 def names_of(fleet: Sequence[Craft]) -> tuple[str, ...]:
     """What to call each craft: its own name where no other has it, else its dump's file."""
-    own = [_told(craft, "name") for craft in fleet]
+    own = ["" if _is_hidden_name(craft) else _told(craft, "name") for craft in fleet]
     return tuple(
         name if name and own.count(name) == 1 else file_of(craft, number)
         for number, (craft, name) in enumerate(zip(fleet, own, strict=True))
     )
+
+
+def _is_hidden_name(craft: Craft) -> bool:
+    """Whether the dialect says that a craft's name is private."""
+    named = craft.settings.stated.get("craft.name")
+    return named is not None and named.secret
 
 
 def file_of(craft: Craft, number: int) -> str:

@@ -44,6 +44,8 @@ def check_text(text: str) -> tuple[Problem, ...]:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         return (_syntax(str(error), text),)
+    except RecursionError:
+        return (Problem(1, "tables or lists lie too deep in each other"),)
     found = [Problem(line_of(places(text), key), said) for key, said in _problems(data)]
     return tuple(sorted(dict.fromkeys(found)))
 
@@ -70,16 +72,16 @@ def _problems(data: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
 
 
 def _rest(data: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
-    """What loading alone finds; its first fault, where nothing above has told of it."""
-    bare = {key: value for key, value in data.items() if key not in ("lines", "flags")}
-    try:
-        build_dialect(bare, "")
-    except DialectError as error:
-        said = str(error).removeprefix(": ")
-        if "is no key of a dialect" not in said and '"..." is expected' not in said:
-            yield (said.partition(":")[0].partition(".")[0],), said
-    except (TypeError, AttributeError, ValueError) as error:
-        yield (), f"can't be used: {error}"
+    """What loading alone finds: of each part the first fault, where nothing above has told it."""
+    for key in KEYS["top"] & data.keys() - {"name"}:
+        try:
+            build_dialect({"name": "checked", key: data[key]}, "")
+        except DialectError as error:
+            said = str(error).removeprefix(": ")
+            if "is no key of a dialect" not in said and "a positive number" not in said:
+                yield (key,), said
+        except (TypeError, AttributeError, ValueError) as error:
+            yield (key,), f"{key} can't be used: {error}"
 
 
 def _fields(data: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:

@@ -9,6 +9,7 @@ from cfgaudit.craft.elements import element_kinds
 from cfgaudit.teaching.words import about, likeness, tokens
 
 ARMS = ("front_left", "front_right", "rear_left", "rear_right")
+_MOST = 150  # words of one index; no list of ours is nearly as long
 _FAIR = 0.4  # likeness from which two names count as the same thing
 _NUMBERED = re.compile(r"(\D*)(\d+)")
 
@@ -29,6 +30,8 @@ NO = Match(-9.0, {}, 1, False)
 def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[str, ...]) -> Match:
     """How well the words of one index fit one of ours. `names` is our closed list, if any."""
     count = len(words)
+    if count > _MOST:
+        return NO
     numbers = [int(word) for word in words if word.isdigit()]
     if index == "ID" and target.startswith("ports."):
         return _ports(words) if 2 <= count <= 12 else NO

@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import NamedTuple
 
 from cfgaudit.reading.place import Place
@@ -33,7 +34,7 @@ class Sample(NamedTuple):
 
 @dataclass
 class Field:
-    """One place in lines of one sort where a value stands."""
+    """One place in lines of one sort where a value stands; looked at once it is whole."""
 
     names: tuple[str, ...]  # its own: the key, the name of the column, the words beside it
     samples: list[Sample] = field(default_factory=list)
@@ -42,12 +43,12 @@ class Field:
     switch: bool = False  # the value is whether the line is negated
     lettered: bool = False  # letters stand glued before the number, as in ch5
 
-    @property
+    @cached_property
     def numbers(self) -> list[float]:
         """The samples that are numbers."""
         return [float(s.text) for s in self.samples if _NUMBER.fullmatch(s.text)]
 
-    @property
+    @cached_property
     def words(self) -> list[str]:
         """The samples that are no numbers, each once, those that mean nothing left out."""
         other = (s.text for s in self.samples if not _NUMBER.fullmatch(s.text))

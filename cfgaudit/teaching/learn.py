@@ -5,6 +5,7 @@ give every value from its text. Where several rules or several keys do, all of t
 """
 
 from collections.abc import Sequence
+from itertools import permutations
 from typing import NamedTuple
 
 from cfgaudit.craft.kinds import Kind
@@ -13,6 +14,7 @@ from cfgaudit.craft.values import Value
 from cfgaudit.craft.vocabulary import declared
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.lines import Text
+from cfgaudit.reading.look import Look
 from cfgaudit.reading.shapes import Assignment, Directive
 from cfgaudit.teaching.keys import Family, Field, families_of
 from cfgaudit.teaching.look import Outlook, outlook
@@ -40,6 +42,8 @@ class Learnt(NamedTuple):
     words: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]  # word lists that it needs
     flags: tuple[tuple[str, int], ...]
     cost: float  # the plainer the rule, the less
+    contexts: tuple[str, ...] = ()  # the dump's own lines that it stands under
+    indices: tuple[tuple[str, str, str], ...] = ()  # an index's name, their word, ours
 
 
 class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of ours)
@@ -49,8 +53,11 @@ class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of 
 Key = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
 
 
-def learn(path: str, lessons: Sequence[Lesson]) -> tuple[Learnt, ...]:
-    """Every way to explain what changed, the plainest first. Raises CannotLearn."""
+def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[Learnt, ...]:
+    """Every way to explain what changed, the plainest first. Raises CannotLearn.
+
+    `look` is the dumps' own, where it is known; else it is worked out of them.
+    """
     found = declared(path)
     if found is None:
         from cfgaudit.craft.vocabulary import nearest
@@ -61,7 +68,8 @@ def learn(path: str, lessons: Sequence[Lesson]) -> tuple[Learnt, ...]:
     kind = found.kind
     values = [_value(kind, lesson.value, path) for lesson in lessons]
     was = [_value(kind, lesson.was, path) if lesson.was else None for lesson in lessons]
-    seen = outlook([text for lesson in lessons for text in (lesson.before, lesson.after)])
+    texts = [text for lesson in lessons for text in (lesson.before, lesson.after)]
+    seen = outlook(texts) if look is None else Outlook(look, "", "")
     befores = [_fields(lesson.before, seen) for lesson in lessons]
     afters = [_fields(lesson.after, seen) for lesson in lessons]
     changed = _changed(befores, afters)
@@ -123,16 +131,21 @@ def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
 
 def _name(key: Key) -> str:
     contexts, head, number, index = key
-    words = list(index)
-    shown = [line.replace("\0", words.pop(0)) if "\0" in line else line for line in contexts]
-    name = " ".join(part for part in (*shown, head, *words) if part)
+    own = index[sum("\0" in line for line in contexts) :]
+    name = " ".join(part for part in (*_filled(contexts, index), head, *own) if part)
     return f"{name}, value {number + 1}" if number > 0 else name
 
 
 def _learnt(
     path: str, kind: Kind, key: Key, family: Family, trials: Sequence[Trial], rule: Told
 ) -> Learnt:
-    target, indices, lists = _with_indices(path, family, key[3])
+    target, pairs = _with_indices(path, key[3])
+    indices = [_index(*pair) for pair in pairs] or list(key[3])
+    lists = tuple(
+        (f"learnt_{name.lower()}", ((theirs, ours),))
+        for (name, theirs, ours), holder in zip(pairs, indices, strict=False)
+        if ": words " in holder
+    )
     table = rule.table_name(target)
     spec = rule.spec.replace("TABLE", table)
     holder = f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
@@ -141,31 +154,46 @@ def _learnt(
     words = [(table, tuple(rule.words.items()))] if rule.words else []
     flags = tuple(rule.flags.items())
     texts = tuple((trial.before or "-", trial.after or "-") for trial in trials)
-    return Learnt(_name(key), texts, rule.says, lines, under, (*lists, *words), flags, rule.cost)
+    return Learnt(
+        *(_name(key), texts, rule.says, lines, under, (*lists, *words), flags, rule.cost),
+        _filled([kin.line for kin in family.chain], key[3]),
+        tuple(pairs),
+    )
 
 
-def _with_indices(
-    path: str, family: Family, index: tuple[str, ...]
-) -> tuple[str, list[str], tuple[tuple[str, tuple[tuple[str, str], ...]], ...]]:
-    """The target with its indices in capitals, a placeholder for each of the family's indices."""
+def _with_indices(path: str, index: tuple[str, ...]) -> tuple[str, list[tuple[str, str, str]]]:
+    """The target with its indices in capitals; for each of the key's own its name and our word.
+
+    Of all ways to pair them the one in which most are the same word, else the order's.
+    """
     entry = declared(path)
     assert entry is not None  # the caller looked
     words, pattern = path.split("."), entry.pattern.split(".")
     capital = [at for at, word in enumerate(pattern) if word.isupper()]
     if len(capital) != len(index) or not index:
-        return path, list(index), ()
-    holders, lists = [], []
-    for at, theirs in zip(capital, index, strict=True):
-        name, ours = pattern[at], words[at]
-        words[at] = name
-        if theirs == ours:
-            holders.append(f"{{{name}}}")
-        elif theirs.isdigit() and ours.isdigit() and int(ours) == int(theirs) + 1:
-            holders.append(f"{{{name}: from 0}}")
-        else:
-            lists.append((f"learnt_{name.lower()}", ((theirs, ours),)))
-            holders.append(f"{{{name}: words learnt_{name.lower()}}}")
-    return ".".join(words), holders, tuple(lists)
+        return path, []
+    order = max(
+        permutations(capital),
+        key=lambda ats: sum(words[at] == theirs for at, theirs in zip(ats, index, strict=True)),
+    )
+    pairs = [(pattern[at], theirs, words[at]) for at, theirs in zip(order, index, strict=True)]
+    target = [pattern[at] if at in capital else word for at, word in enumerate(words)]
+    return ".".join(target), pairs
+
+
+def _index(name: str, theirs: str, ours: str) -> str:
+    """The placeholder for an index."""
+    if theirs == ours:
+        return f"{{{name}}}"
+    if theirs.isdigit() and ours.isdigit() and int(ours) == int(theirs) + 1:
+        return f"{{{name}: from 0}}"
+    return f"{{{name}: words learnt_{name.lower()}}}"
+
+
+def _filled(lines: Sequence[str], index: Sequence[str]) -> tuple[str, ...]:
+    """Context lines with the words of the indices in their places."""
+    words = iter(index)
+    return tuple(line.replace("\0", next(words)) if "\0" in line else line for line in lines)
 
 
 def _lines(
@@ -202,21 +230,3 @@ def _lines(
 def equals(found: Sequence[Learnt]) -> tuple[Learnt, ...]:
     """Those that explain the pairs just as plainly as the first."""
     return tuple(one for one in found if one.cost <= found[0].cost + 1e-9)
-
-
-def as_toml(one: Learnt) -> str:
-    """What to add to a dialect file for one way: its line under its contexts, its tables."""
-    from cfgaudit.teaching.write import quoted
-
-    made: list[str] = [""]
-    for name, words in one.words:
-        made.append(f"[words.{name}]")
-        made += [f"{quoted(theirs)} = {quoted(ours)}" for theirs, ours in words]
-    if one.flags:
-        name = one.lines[0].partition(": flags ")[2].partition("}")[0]
-        made += [f"[flags.{name}]", *(f"{quoted(word)} = {bit}" for word, bit in one.flags)]
-    made.append("[[lines]]")
-    if one.under:
-        made.append(f"under = [{', '.join(quoted(line) for line in one.under)}]")
-    made += [f"map = [{', '.join(quoted(line) for line in one.lines)}]", ""]
-    return "\n".join(made)

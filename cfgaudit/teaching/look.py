@@ -8,6 +8,7 @@ from typing import NamedTuple
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.lines import Text
 from cfgaudit.reading.look import Look
+from cfgaudit.reading.pasted import repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Row
 from cfgaudit.reading.statements import parse_line
 
@@ -32,6 +33,7 @@ class Outlook(NamedTuple):
 
 def outlook(texts: Sequence[Text]) -> Outlook:
     """The look that several dumps of one firmware share."""
+    texts = [text._replace(lines=_as_read(text)) for text in texts]
     lines = [line for text in texts for line in text.lines]
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
@@ -47,6 +49,12 @@ def outlook(texts: Sequence[Text]) -> Outlook:
         end=end,
     )
     return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
+
+
+def _as_read(text: Text) -> tuple[str, ...]:
+    """The lines of a text, what pasting put into them taken off."""
+    made = repaired(text.lines, _prompts(text.lines))
+    return text.lines if made is None else tuple(line.text for line in made.lines)
 
 
 def _without(line: str, prompts: Sequence[str]) -> str:

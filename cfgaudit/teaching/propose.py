@@ -332,40 +332,58 @@ def _nearer(candidate: Candidate, near: float) -> Candidate:
     return candidate._replace(points=candidate.points - candidate.near + near, near=near)
 
 
+class _Bid(NamedTuple):
+    """What a field stands to lose by waiting, and the settings that this hangs on."""
+
+    regret: float
+    first: Candidate
+    keys: tuple[str, ...]
+
+
+def _bid(made: Proposal, taken: set[str]) -> _Bid | None:
+    """The bid of a field for the likeliest setting that is free; None where none is likely."""
+    free = [c for c in made.candidates if c.key not in taken][:2]
+    if not free or free[0].points < _FLOOR:
+        return None
+    second = max(free[-1].points if len(free) > 1 else _FLOOR, _FLOOR)
+    regret = free[0].points - second + 0.3 * free[0].points
+    return _Bid(regret, free[0], tuple(c.key for c in free))
+
+
 def _give_out(found: Sequence[Proposal]) -> None:
     """Give each setting to one field: those first that would lose most by waiting."""
-    open_ones = [m for m in found if m.candidates and m.candidates[0].points >= _FLOOR]
     taken: set[str] = set()
-    while open_ones:
-        best: tuple[float, int, Proposal] | None = None
-        for number, made in enumerate(open_ones):
-            free = [c for c in made.candidates if c.key not in taken]
-            if not free or free[0].points < _FLOOR:
-                continue
-            second = max(free[1].points if len(free) > 1 else _FLOOR, _FLOOR)
-            regret = free[0].points - second + 0.3 * free[0].points
-            if best is None or regret > best[0]:
-                best = (regret, -number, made)
-        if best is None:
-            break
-        made = best[2]
-        made.chosen = next(c for c in made.candidates if c.key not in taken)
-        taken.add(made.chosen.key)
-        open_ones.remove(made)
+    bids = {n: bid for n, made in enumerate(found) if (bid := _bid(made, taken)) is not None}
+    while bids:
+        best = max(bids, key=lambda n: (bids[n].regret, -n))
+        chosen = bids.pop(best).first
+        found[best].chosen = chosen
+        taken.add(chosen.key)
+        for number in [n for n, bid in bids.items() if chosen.key in bid.keys]:
+            bid = _bid(found[number], taken)
+            if bid is None:
+                del bids[number]
+            else:
+                bids[number] = bid
     for made in found:
+        made.sure = _sureness(made, taken)
         _order(made, taken)
 
 
+def _sureness(made: Proposal, taken: set[str]) -> float:
+    """How sure the chosen setting is, by what is left besides."""
+    chosen = made.chosen
+    if chosen is None:
+        return 0.0
+    rivals = [c.points for c in made.candidates if c is not chosen and c.key not in taken]
+    margin = chosen.points - max([_FLOOR, *rivals])
+    margin -= 0.5 * (not all(match.sure for _, _, match in chosen.matches))
+    return 1 / (1 + exp(-2 * margin)) * (1 - exp(-max(0.0, chosen.points - _FLOOR)))
+
+
 def _order(made: Proposal, taken: set[str]) -> None:
-    """The chosen one first, those that nobody took next; how sure the first is."""
+    """The chosen one first, those that nobody took next."""
     chosen = made.chosen
     rest = [c for c in made.candidates if c is not chosen]
     rest.sort(key=lambda c: (c.key in taken, *_rank(c)))
-    if chosen is None:
-        made.candidates = rest
-        return
-    made.candidates = [chosen, *rest]
-    rivals = [c.points for c in rest if c.key not in taken]
-    margin = chosen.points - max([_FLOOR, *rivals])
-    margin -= 0.5 * (not all(match.sure for _, _, match in chosen.matches))
-    made.sure = 1 / (1 + exp(-2 * margin)) * (1 - exp(-max(0.0, chosen.points - _FLOOR)))
+    made.candidates = rest if chosen is None else [chosen, *rest]

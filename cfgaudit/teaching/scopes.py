@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from cfgaudit.dialects.template import match_text, open_shape, text_pieces
-from cfgaudit.reading.document import Document, Statement
+from cfgaudit.reading.document import Document, Statement, front
 from cfgaudit.reading.shapes import (
     Assignment,
     Closer,
@@ -85,9 +85,11 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
     stack = [top]
     remark = ""
     patterns = [text_pieces(line) for line in noise]
+    lines = document.lines
     for statement in document.statements:
         shape = open_shape(statement.shape, document.look)
-        whole = document.text.lines[statement.first][statement.column :].strip()
+        line = lines[statement.first]
+        whole = line[front(line, document.look) :].strip()
         if isinstance(shape, Comment):
             remark = shape.body.text
         elif any(match_text(pattern, whole) is not None for pattern in patterns):

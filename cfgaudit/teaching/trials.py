@@ -12,10 +12,12 @@ from cfgaudit.craft.kinds import (
     Int,
     Kind,
     Quantity,
+    Text,
     WordSet,
     value_text,
 )
 from cfgaudit.craft.values import Value
+from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.teaching.values import spec_text
 
 _PLAIN_SCALES = tuple(
@@ -122,7 +124,8 @@ def _number_rules(kind: Kind, pairs: Sequence[tuple[Fraction, Fraction]]) -> Ite
         scale = scales.pop()
         spec = spec_text(scale, Fraction(0), unit)
         cost = _scale_cost(scale)
-        yield Told(spec, f"{spec or 'the number'} for each one", cost)
+        says = f"{spec or 'the number'} for each one" if scale != 1 else f"as it stands, {spec}"
+        yield Told(spec, says.removesuffix(", "), cost)
         return
     yield from _straight_line(pairs, unit)
 
@@ -150,7 +153,7 @@ def _scale_cost(scale: Fraction) -> float:
 
 
 def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[Told]:
-    """A word for each value."""
+    """A word for each value; a text of somebody's own has none but itself."""
     words: dict[str, str] = {}
     for text, value in pairs:
         ours = value if isinstance(value, str) else value_text(kind, value)
@@ -160,7 +163,7 @@ def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[Told
         return
     if all(text == ours for text, ours in words.items()):
         yield Told("", "as it stands", 0.0)
-    else:
+    elif not isinstance(kind, Text) and type(kind) not in ELEMENT_PARTS:
         said = ", ".join(f"{text} = {ours}" for text, ours in words.items())
         figures = any(_number(text) is not None for text in words)
         yield Told("words TABLE", f"words: {said}", 1.5 if figures else 0.5, words)

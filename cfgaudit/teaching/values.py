@@ -56,7 +56,7 @@ class Fit(NamedTuple):
 IMPOSSIBLE = Fit(-9.0)
 
 
-def value_fit(goal: Goal, seen: Field, hint: Hint, signs: Sequence[int] = ()) -> Fit:
+def value_fit(goal: Goal, seen: Field, hint: Hint) -> Fit:
     """How well a field's values fit a goal."""
     kind = goal.kind
     if isinstance(kind, Bool):
@@ -76,7 +76,7 @@ def value_fit(goal: Goal, seen: Field, hint: Hint, signs: Sequence[int] = ()) ->
     if isinstance(kind, Int):
         return _whole_fit(goal, kind, seen, hint)
     if isinstance(kind, Quantity | Quantities):
-        return _number_fit(goal, kind, seen, hint, signs)
+        return _number_fit(goal, kind, seen, hint)
     return IMPOSSIBLE
 
 
@@ -157,7 +157,7 @@ def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> Fit:
         return Fit(-1.5, lacks="words not understood") if len(others) < 2 else IMPOSSIBLE
     if isinstance(kind.other, Int):
         return _whole_fit(goal, kind.other, seen, hint)
-    return _number_fit(goal, kind.other, seen, hint, ())
+    return _number_fit(goal, kind.other, seen, hint)
 
 
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> Fit:
@@ -210,23 +210,25 @@ def _usual(goal: Goal, values: Sequence[float], limits: tuple[float, float]) -> 
     return 0.3 * hits + 0.45 * narrow * hits
 
 
-def _number_fit(
-    goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint, signs: Sequence[int]
-) -> Fit:
+def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> Fit:
     numbers = seen.numbers
     if seen.words or not numbers:
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
     if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
         return IMPOSSIBLE
-    best = IMPOSSIBLE
+    best, way = IMPOSSIBLE, None
+    least, most = min(numbers), max(numbers)
     for scale, offset, cost, by, more in _ways(kind.unit, hint):
-        values = [round(n * by + more, 9) for n in numbers]
-        if not all(kind.low <= value <= kind.high for value in values):
+        one, other = round(least * by + more, 9), round(most * by + more, 9)
+        if min(one, other) < kind.low or max(one, other) > kind.high:
             continue
+        values = [round(n * by + more, 9) for n in numbers]
         points = _usual(goal, values, (kind.low, kind.high)) - cost
         if points > best.points:
-            best = Fit(points, spec_text(scale, offset, kind.unit, many=many))
+            best, way = Fit(points), (scale, offset)
+    if way is not None:
+        best = best._replace(spec=spec_text(*way, kind.unit, many=many))
     if goal.target.startswith("switches.") and best.points < -0.5 and not hint.unit:
         return Fit(-0.3, lacks="the step of its numbers, and what they count from, is not known")
     return best

@@ -5,12 +5,15 @@ import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import TroubleKind
 from cfgaudit.dialects.load import build_dialect
 from cfgaudit.dialects.model import Dialect, DialectError
 from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.secrecy import is_secret_path
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.lines import Text
+from cfgaudit.reading.private_text import is_private_key
 from cfgaudit.teaching.keys import NOTHING, families_of
 from cfgaudit.teaching.lines import Mapped, mapped_families
 from cfgaudit.teaching.look import Outlook, outlook
@@ -176,8 +179,7 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
 def remarks(one: Mapped) -> Iterator[str]:
     """What is known of a family that is not at work: its fields, their values, candidates."""
     for made in one.proposals:
-        values = ", ".join(dict.fromkeys(s.text for s in made.seen.samples[:40]))
-        values = clean(values if len(values) <= 40 else values[:37] + "...")
+        values = clean(_values(made))
         label = clean(" ".join(dict.fromkeys(n for n in made.seen.names if n)))
         label = label or clean(one.family.head)
         if not worth_a_look(made):
@@ -193,6 +195,17 @@ def remarks(one: Mapped) -> Iterator[str]:
         others = ", ".join(c.goal.target for c in made.candidates[1:3])
         if others:
             yield f"  #          or {others}"
+
+
+def _values(made: Proposal) -> str:
+    """The values that were seen, in short; none of what is somebody's own: a draft is passed on."""
+    words = [name.rpartition("/")[2] for name in (made.family.head, *made.seen.names) if name]
+    first = made.candidates[0].goal.target if made.candidates else ""
+    if first == "craft.name" or is_secret_path(first, ()) or any(map(is_private_key, words)):
+        return HIDDEN
+    texts = ('"..."' if s.text.startswith('"') else s.text for s in made.seen.samples[:40])
+    values = ", ".join(dict.fromkeys(texts))
+    return values if len(values) <= 40 else values[:37] + "..."
 
 
 def clean(text: str) -> str:

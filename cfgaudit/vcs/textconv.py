@@ -1,14 +1,15 @@
 """A dump as git shows it: the plain form, and behind it what has no neutral meaning."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from hashlib import sha256
 from pathlib import Path
 
 from cfgaudit import __version__
+from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.craft.settings import Settings, TroubleKind
-from cfgaudit.craft.vocabulary import declared
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import stated_text, write_plain
+from cfgaudit.dialects.secrecy import is_secret_path
 
 
 def shown(opened: Opened, settings: Settings) -> str | None:
@@ -34,7 +35,8 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     yield from _headed("said before, and overruled:", sorted(again))
     yield from _headed("can't be read:", (f"#   {line}" for line in _unread(opened)))
     doubts = (t for t in settings.troubles if t.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT))
-    told = [f"#   {t.path}: {_message(t.path, t.message)}" for t in doubts if t.path]
+    secret = opened.dialect.secret
+    told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))
 
 
@@ -57,9 +59,8 @@ def _headed(head: str, lines: Iterable[str]) -> Iterator[str]:
         yield from found
 
 
-def _message(path: str, message: str) -> str:
-    known = declared(path)
-    return "(hidden)" if known and known.traits.secret else message
+def _message(path: str, message: str, secret: Sequence[str]) -> str:
+    return HIDDEN if is_secret_path(path, secret) else message
 
 
 def mark_of(dialects: Iterable[Path]) -> str:

@@ -84,8 +84,47 @@ def test_learn_refuses_a_dialect_that_it_would_spoil(
     asked = ["dialect", "learn", "a", "b", "--set", "battery.warn_cell=3.45 V"]
     answer = call(monkeypatch, [*asked, "--into", "sedge.toml"], cwd=tmp_path)
     assert answer.status == 2
-    assert "add it by hand" in answer.err
+    assert "battery.warn_cell is stated by 'cell_low = " in answer.err
+    assert "add by hand: low = {battery.warn_cell: 0.01 V} under [pack]" in answer.err
     assert (tmp_path / "sedge.toml").read_bytes() == before
+
+
+def test_learn_says_with_file_and_line_what_it_can_not_change(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    text = (
+        'name = "reed"\nwords = { ports = { b2 = "uart2" } }\n'
+        'lines = [{ under = "[port {ID: words ports}]", map = ["pace = {ports.ID.baud: Bd}"] }]\n'
+    )
+    (tmp_path / "reed.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "a").write_text("[port b2]\nspeed = 96\n[port b3]\nspeed = 96\n", encoding="utf-8")
+    (tmp_path / "b").write_text("[port b2]\nspeed = 96\n[port b3]\nspeed = 192\n", encoding="utf-8")
+    asked = ["dialect", "learn", "a", "b", "--set", "ports.uart3.baud=19200 Bd"]
+    answer = call(monkeypatch, [*asked, "--into", "reed.toml"], cwd=tmp_path)
+    assert answer.status == 2
+    assert 'reed.toml:2: put b3 = "uart3" into ports of words there' in answer.err
+    assert (tmp_path / "reed.toml").read_text(encoding="utf-8") == text
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b'name = "reed"\nlines = [\n', "reed.toml: "),
+        (b'name = "r\xe9ed"\n', "reed.toml: is not UTF-8"),
+        (b"nam = 1\n", "reed.toml: nam is no key of a dialect"),
+    ],
+)
+def test_learn_does_not_touch_a_file_that_is_no_dialect(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, text: bytes, said: str
+) -> None:
+    (tmp_path / "reed.toml").write_bytes(text)
+    (tmp_path / "a").write_text("low = 350\n", encoding="utf-8")
+    (tmp_path / "b").write_text("low = 345\n", encoding="utf-8")
+    asked = ["dialect", "learn", "a", "b", "--set", "battery.warn_cell=3.45 V"]
+    answer = call(monkeypatch, [*asked, "--into", "reed.toml"], cwd=tmp_path)
+    assert answer.status == 2
+    assert said in answer.err
+    assert (tmp_path / "reed.toml").read_bytes() == text
 
 
 def test_check_tells_every_fault_and_exits_with_one(

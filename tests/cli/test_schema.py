@@ -24,6 +24,13 @@ CALLS = {
     ],
     "show": ["show", "broken/unclosed-block.dump"],
     "explain": ["explain", "--all"],
+    "dialect-try": ["dialect", "try", "wagtail-esc.dump", "--dialect", "dialects/sedge.toml"],
+    "dialect-learn": [
+        *("dialect", "learn", "dipper.dump", "faulty/dipper-after-repair.dump"),
+        *("--set", "ports.uart2.roles=none", "--was", "telemetry"),
+    ],
+    "dialect-check": ["dialect", "check", "dipper.build.toml"],
+    "dialect-list": ["dialect", "list"],
 }
 
 
@@ -78,6 +85,15 @@ FAULTS: list[tuple[str, str, Spoil]] = [
     ("explain", "an empty part", lambda d: d["rules"][0].update(wrong="")),
     ("explain", "another class", lambda d: d["settings"][0].update({"class": "grave"})),
     ("explain", "a limit in words", lambda d: d["limits"][0].update(value="2 %")),
+    ("dialect-try", "a key too many", lambda d: d["unknown"][0].update(extra=1)),
+    ("dialect-try", "a failure on line nought", lambda d: d["failed"].append({"line": 0})),
+    ("dialect-try", "a setting that no rule wants", lambda d: d["wanted"][0].update(rules=[])),
+    ("dialect-learn", "a text alone", lambda d: d["found"][0]["texts"][0].pop()),
+    ("dialect-learn", "nothing learnt", lambda d: d["found"].clear()),
+    ("dialect-learn", "a flag in words", lambda d: d["found"][0]["flags"].update(telemetry="2")),
+    ("dialect-check", "a problem without its line", lambda d: d["problems"][0].pop("line")),
+    ("dialect-list", "a dialect without a name", lambda d: d["dialects"][0].update(name="")),
+    ("dialect-list", "no tool", lambda d: d.pop("tool")),
     ("show", "a value that is none", lambda d: next(iter(d["settings"].values())).update(value={})),
 ]
 

@@ -154,3 +154,8 @@ def test_a_fingerprint_does_not_depend_on_a_secrets_value() -> None:
         (one,) = [f for f in outcome.findings if f.rule.id == "dump/secret-present"]
         marks.add(one.fingerprint)
     assert len(marks) == 1
+
+
+def test_a_line_of_words_is_private_by_its_second_word_too() -> None:
+    data = redact(read(b"home lat 53.1\nhome height 40\ncraft serial X-1\nlamp serial\n")).data
+    assert data == b"home (hidden)\nhome height 40\ncraft (hidden)\nlamp serial\n"

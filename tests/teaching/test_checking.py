@@ -72,3 +72,15 @@ def test_a_file_that_is_no_toml_is_told_with_its_line() -> None:
 
 def test_a_dialect_without_a_name_is_told() -> None:
     assert any("name" in one.message for one in check_text("[look]\n"))
+
+
+def test_every_part_of_the_wrong_sort_is_told_with_its_line() -> None:
+    parts = ("look", "words", "flags", "lines", "versions", "factory", "given", "volatile")
+    found = check_text("".join([*(f"{part} = 3\n" for part in parts), 'name = "reed"\n']))
+    assert [one.line for one in found] == list(range(1, len(parts) + 1)), found
+    assert all("is expected" in one.message for one in found)
+
+
+def test_a_file_that_lies_too_deep_is_a_fault_of_the_file() -> None:
+    [found] = check_text(f'name = "reed"\nlines = {"[" * 5000}{"]" * 5000}\n')
+    assert "too deep" in found.message

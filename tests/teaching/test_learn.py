@@ -1,7 +1,7 @@
 import pytest
 
 from cfgaudit.reading.lines import Text, read_text
-from cfgaudit.teaching.learn import CannotLearn, Lesson, as_toml, equals, learn
+from cfgaudit.teaching.learn import CannotLearn, Lesson, equals, learn
 
 
 def text(body: str) -> Text:
@@ -77,8 +77,19 @@ def test_an_unknown_path_is_refused_with_a_near_miss() -> None:
         learn("battery.warn_cel", [lesson("a = 1\n", "a = 2\n", "3.5 V")])
 
 
-def test_what_is_learnt_is_a_table_of_toml() -> None:
-    [found] = learn("battery.warn_cell", [lesson("[p]\nlow = 350\n", "[p]\nlow = 345\n", "3.45 V")])
-    assert as_toml(found) == (
-        '\n[[lines]]\nunder = ["[p]"]\nmap = ["low = {battery.warn_cell: 0.01 V}"]\n'
-    )
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("craft.name", "dipper"),
+        ("filters.gyro", "pt1 100 Hz"),
+        ("switches.arm", "5: 1700..2100 us"),
+    ],
+)
+def test_a_number_is_no_word_for_a_name_or_for_a_list(path: str, value: str) -> None:
+    with pytest.raises(CannotLearn, match="no plain rule"):
+        learn(path, [lesson("a = 1\n", "a = 2\n", value)])
+
+
+def test_a_name_is_learnt_as_it_stands() -> None:
+    [found] = learn("craft.name", [lesson("a = eddy\n", "a = dipper\n", "dipper", "eddy")])
+    assert (found.lines, found.says) == (("a = {craft.name}",), "as it stands")

@@ -68,3 +68,26 @@ def test_two_dumps_of_one_firmware_tell_more_words_than_one() -> None:
     both = draft_dialect(["a", "b"], [read_text(one), read_text(two)])
     samples = [s.text for p in both.proposals for s in p.seen.samples]
     assert len(samples) == 6
+
+
+@pytest.mark.parametrize("name", ["terminal-colours", "line-numbers", "forum-quote"])
+def test_what_pasting_put_into_a_dump_is_no_part_of_the_draft(name: str) -> None:
+    text = draft_dialect(
+        [name], [read_text((CORPUS / "pasted" / f"{name}.dump").read_bytes())]
+    ).text
+    head = next(line for line in text.splitlines() if line.startswith("head = "))
+    assert head.startswith('head = ["# ')
+    assert "\\u001b" not in text
+    assert "thorn@" not in text
+    assert (
+        draft_dialect([name], [read_text((CORPUS / "pasted" / f"{name}.dump").read_bytes())]).active
+        > 30
+    )
+
+
+def test_a_draft_tells_nothing_of_whose_the_dump_is() -> None:
+    dump = (CORPUS / "pasted" / "with-secrets.dump").read_bytes()
+    text = draft_dialect(["a"], [read_text(dump)]).text
+    secrets = ("M. Thorn", "OW-0223", "53.4384", "three grey herons", "Alder Bridge", "1f:a2:03")
+    assert [secret for secret in secrets if secret in text] == []
+    assert "plate ((hidden)) -> {craft.serial" in text

@@ -1,6 +1,5 @@
 """`cfgaudit dialect learn`: a setting's key from dumps before and after it was changed."""
 
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from cfgaudit.cli.options import format_option, output_options
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 
 if TYPE_CHECKING:  # loaded where it is called
+    from cfgaudit.reading.look import Look
     from cfgaudit.teaching.learn import Learnt, Lesson
 
 
@@ -57,16 +57,19 @@ def command(
         raise click.UsageError(f"--set {change!r}: PATH=VALUE is expected")
     lessons = [_lesson(before, after, value, was)]
     lessons += [_lesson(one, other, given, "") for one, other, given in pairs]
+    text, look = _read_dialect(into) if into is not None else ("", None)
     try:
-        found = learn(path, lessons)
+        found = learn(path, lessons, look)
     except CannotLearn as error:
         raise InputError(str(error)) from None
     best = equals(found)
     if into is not None and len(best) == 1 and best[0].lines:
-        _add(Path(into), best[0])
+        _add(Path(into), text, best[0], path, lessons)
     _report(path, best, found, form, output, color)
     if into is not None and len(best) > 1:
         click.echo(f"{into} is left alone: which of the keys it is, is not clear", err=True)
+    elif into is not None and not best[0].lines:
+        click.echo(f"{into} is left alone: a dialect has no line that says so", err=True)
     return 1 if len(best) > 1 else 0
 
 
@@ -97,21 +100,44 @@ def _lesson(before: str, after: str, value: str, was: str) -> "Lesson":
     return Lesson(texts[0], texts[1], value, was)
 
 
-def _add(file: Path, one: "Learnt") -> None:
-    """Add a line to a dialect file, if it is still a dialect then. Raises InputError."""
-    from cfgaudit.cli.writing import write_atomically
-    from cfgaudit.dialects.load import build_dialect
+def _read_dialect(file: str) -> "tuple[str, Look | None]":
+    """The text of a dialect file, and the look that it gives a dump. Raises InputError."""
     from cfgaudit.dialects.model import DialectError
-    from cfgaudit.teaching.learn import as_toml
+    from cfgaudit.teaching.adding import look_of
 
-    text = read_bytes(str(file), "")[0].decode("utf-8", "surrogateescape")
-    added = text + ("" if text.endswith("\n") else "\n") + as_toml(one)
+    if file == "-":
+        raise click.UsageError("--into names a file to add to; standard input is none")
     try:
-        build_dialect(tomllib.loads(added), str(file)).root  # noqa: B018 (compiles the lines)
-    except (DialectError, tomllib.TOMLDecodeError) as error:
-        by_hand = "; ".join(one.lines)
-        raise InputError(
-            f"{file}: the line can't be added at its end ({error}); add it by hand: {by_hand}"
-        ) from None
-    write_atomically(file, added.encode("utf-8", "surrogateescape"))
+        text = read_bytes(file, "")[0].decode("utf-8")
+        return text, look_of(text)
+    except UnicodeDecodeError:
+        raise InputError(f"{file}: is not UTF-8") from None
+    except DialectError as error:
+        raise InputError(f"{file}: {error}") from None
+
+
+def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Lesson"]) -> None:
+    """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
+    from cfgaudit.cli.writing import write_atomically
+    from cfgaudit.dialects.model import DialectError
+    from cfgaudit.teaching.adding import added
+    from cfgaudit.teaching.page import CannotAdd
+
+    try:
+        made = added(text, one, path, lessons)
+    except DialectError as error:
+        raise InputError(f"{file}: {error}") from None
+    except CannotAdd as error:
+        at = f"{file}:{error.line}" if error.line else str(file)
+        raise InputError(f"{at}: {error}; if it is right, add by hand: {_by_hand(one)}") from None
+    if made == text:
+        click.echo(f"{file} is left alone: it reads {path} so already", err=True)
+        return
+    write_atomically(file, made.encode("utf-8"))
     click.echo(f"added to {file}: {'; '.join(one.lines)}", err=True)
+
+
+def _by_hand(one: "Learnt") -> str:
+    """The lines, and what they stand under, in one line."""
+    under = f" under {' / '.join(one.under)}" if one.under else ""
+    return "; ".join(one.lines) + under

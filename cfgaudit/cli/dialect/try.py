@@ -2,11 +2,17 @@
 
 # ruff: noqa: N999 (the module is called as the command is)
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import click
 
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import dialect_option, format_option, output_options, stdin_option
 from cfgaudit.cli.output import put_screen, put_text, screen_width
+
+if TYPE_CHECKING:  # loaded where it is called
+    from cfgaudit.teaching.coverage import Coverage
 
 
 @click.command()
@@ -25,7 +31,7 @@ def command(
     from cfgaudit.teaching.coverage import coverage
 
     opened = Inputs(dialect, stdin_name).open(dump)
-    found = coverage(opened)
+    found = _masked(coverage(opened), opened.dialect.secret)
     name = opened.dialect.name or "no dialect"
     if form == "json":
         from cfgaudit.reports.json_report import dumped
@@ -38,3 +44,20 @@ def command(
         screen = coverage_screen(found, opened.document.name, name, screen_width())
         put_screen(screen, output, color)
     return 0
+
+
+def _masked(found: "Coverage", secret: Sequence[str]) -> "Coverage":
+    """The coverage with every secret hidden."""
+    from cfgaudit.craft.declare import HIDDEN
+    from cfgaudit.dialects.secrecy import is_secret_path
+    from cfgaudit.reports.secrets import mask
+
+    return found._replace(
+        unknown=tuple(mask(raw) for raw in found.unknown),
+        failed=tuple(
+            trouble._replace(message=f"{trouble.path}: {HIDDEN}")
+            if is_secret_path(trouble.path, secret)
+            else trouble
+            for trouble in found.failed
+        ),
+    )
