@@ -199,7 +199,7 @@ def finding_of(
 def _fingerprint(finding: Finding) -> str:
     parts = []
     for path, entry in zip(finding.paths, finding.stated, strict=True):
-        value = (HIDDEN if _is_secret(path) else entry.value) if entry else None
+        value = (HIDDEN if _is_secret(path, entry) else entry.value) if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
     if finding.owners:  # in whatever order the craft were given
@@ -213,10 +213,10 @@ def _fingerprint(finding: Finding) -> str:
     return sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
 
-def _is_secret(path: str) -> bool:
+def _is_secret(path: str, entry: Stated) -> bool:
     """Whether a value is nobody else's business: a fingerprint that holds it could be tried out."""
     found = declared(path)
-    return found is not None and found.traits.secret
+    return entry.secret or (found is not None and found.traits.secret)
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

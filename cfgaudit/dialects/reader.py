@@ -42,8 +42,7 @@ from cfgaudit.reading.unsafe_text import unsafe_letters, unsafe_names
 from cfgaudit.reading.words import words
 
 _PLAIN = Spec()
-_SILENT = (Blank, Comment)  # they say nothing, wherever they stand
-_LINES = (Assignment, Directive, Row)
+_SILENT, _LINES = (Blank, Comment), (Assignment, Directive, Row)
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
 # = signs is a mark between the sides only: elsewhere it may be an ornament.
 _BETWEEN_SIDES = "======="

@@ -87,7 +87,7 @@ def redact(opened: Opened, *, names: bool = True) -> Redacted:
     by_line = _statements_by_line(document)
     busy = _stated_values(opened, cuts, by_line, names)
     _raw_values(opened, cuts, by_line)
-    _unread_values(document, cuts, secret_heads(opened.dialect, names=names))
+    _unread_values(document, cuts, _secret_heads(opened.dialect, names=names))
     _remarks(document, cuts)
     _texts(document, cuts, busy)
     return _written(document, cuts)
@@ -188,7 +188,7 @@ def _is_value(span: Span, raw: Raw, statement: Statement) -> bool:
     return not raw.secret or there is None or (place.line, place.column) >= there[1:3]
 
 
-def secret_heads(dialect: Dialect, *, names: bool = False) -> frozenset[str]:
+def _secret_heads(dialect: Dialect, *, names: bool = False) -> frozenset[str]:
     """The keys and first words of the lines that state a secret, `*` for a part of one.
 
     `names` says whether the craft's own name is one.
@@ -210,7 +210,7 @@ def _heads_below(node: Node, patterns: Sequence[str], names: bool) -> frozenset[
     return frozenset(found - {""}).union(*below)
 
 
-def promised_secret(text: str, heads: Iterable[str]) -> tuple[str, int]:
+def _promised_secret(text: str, heads: Iterable[str]) -> tuple[str, int]:
     """Of a line that can't be read the key and where its value begins, if that is a secret's."""
     lead = _LEAD.match(text)
     key = lead.group(1) if lead else ""
@@ -223,7 +223,7 @@ def _unread_values(document: Document, cuts: _Cuts, heads: frozenset[str]) -> No
     """Hide the rest of a line that can't be read, where its first word promises a secret."""
     for statement, text in zip(document.statements, document.texts, strict=True):
         if isinstance(statement.shape, Unread):
-            key, start = promised_secret(text, heads)
+            key, start = _promised_secret(text, heads)
             if key:
                 rest = Span(text[start:].rstrip(), start)
                 cuts.span(statement, rest, key, "its line can't be read")

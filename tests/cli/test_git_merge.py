@@ -166,6 +166,24 @@ def test_what_the_merged_craft_brings_is_told(tmp_path: Path) -> None:
     assert "cfgaudit check craft.dump" in answer.err
 
 
+def test_the_merged_craft_is_held_against_its_build_sheet(tmp_path: Path) -> None:
+    repo = new_repo(tmp_path)
+    repo.write((CORPUS / "dipper.build.toml").read_text("utf-8"), "dipper.build.toml")
+    craft = '\n[craft.dipper]\nbuild = "dipper.build.toml"\n'
+    repo.write(repo.read("cfgaudit.toml") + craft, "cfgaudit.toml")
+    repo.commit("what was soldered")
+    repo.git("checkout", "-q", "-b", "side")
+    repo.replace(("amps_zero = -12", "amps_zero = 400"))
+    repo.commit("another zero")
+    repo.git("checkout", "-q", "main")
+    repo.replace(("amps_slope = 264", "amps_slope = 380"))
+    repo.commit("another sensor")
+    # of 3.3 V the one leaves 3312 mV / 38 mV/A = 87 A, the other 2900 / 26.4 = 110 A, and both
+    # together 2900 / 38 = 76 A, where the sheet says that 82 A are drawn
+    answer = repo.git("merge", "side")
+    assert "WARNING  battery/current-saturates" in answer.err
+
+
 @pytest.mark.parametrize(
     "program", ["/nowhere/cfgaudit", "false", "sh -c 'exit 3'", "sh -c 'kill -9 $$'"]
 )

@@ -148,7 +148,7 @@ def test_textconv_hides_it_in_a_line_that_cannot_be_read(
     dump = folder / "a.dump"
     dump.write_text(DUMP.replace("= north-sluice", '= "north-sluice'), encoding="utf-8")
     shown = call(monkeypatch, ["git", "textconv", "a.dump"], cwd=folder).out
-    assert "#   weir_gate = (hidden)" in shown
+    assert '#   weir_gate = "(hidden)' in shown
     assert told(shown) == []
 
 
@@ -162,7 +162,7 @@ def test_textconv_hides_an_owner_who_is_overruled_or_cannot_be_read(
     )
     shown = call(monkeypatch, ["git", "textconv", "a.cfg"], cwd=tmp_path).out
     assert '#   craft.owner = "(hidden)"\n' in shown
-    assert "#   owner = (hidden)\n" in shown
+    assert '#   owner = "(hidden)\n' in shown
     assert not {"thorn", "heron", "osprey"} & set(told(shown))
 
 
@@ -192,3 +192,16 @@ def test_the_machine_output_keeps_its_form(monkeypatch: pytest.MonkeyPatch, fold
     assert shown["unmapped"]["note b"]["value"] == "(hidden)"
     assert shown["unmapped"]["note a"]["value"] == "plain"
     assert shown["settings"]["craft.name"]["value"] == "(hidden)"
+
+
+def test_a_fingerprint_hangs_on_no_value_that_the_dialect_calls_private() -> None:
+    marks = set()
+    for holds in ("1600", "1700"):
+        outcome = audit(small(DUMP.replace("1600", holds)).settings)
+        (twice,) = [
+            finding
+            for finding in outcome.findings
+            if finding.rule.id == "dump/said-twice" and finding.paths == ("battery.capacity",)
+        ]
+        marks.add(twice.fingerprint)
+    assert len(marks) == 1

@@ -109,12 +109,15 @@ def _tell_findings(inputs: Inputs, name: str, merged: bytes, sides: list[bytes])
 def _brought(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> list[str]:
     from cfgaudit.audit.engine import new_and_cleared
     from cfgaudit.cli.auditing import audited
+    from cfgaudit.cli.building import sheets
 
     texts = [merged, *sides]
     if merged in sides:
         return []
     crafts = [inputs.open_bytes(name, data, name).settings for data in texts]
-    audits = audited(inputs, [name] * 3, crafts, None, [None] * 3, tell=False)
+    files = [name] * len(crafts)
+    built = sheets(inputs, files, crafts, ())
+    audits = audited(inputs, files, crafts, None, built, tell=False)
     against = [new_and_cleared(side, audits[0])[0] for side in audits[1:]]
     both = [finding for finding in against[0] if finding in against[1]]
     if not both:
