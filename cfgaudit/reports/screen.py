@@ -24,10 +24,11 @@ STYLES = {
 
 _LEAST_ROOM: Final = 30  # characters that a text keeps beside its label, however narrow the screen
 _LEAST_CELL: Final = 16  # the same for a column that may wrap
-# What belongs to the figure before it. Only units that rules and vocabulary write.
+# What belongs to the figure before it: units that rules and vocabulary write, what is counted.
 _UNIT: Final = re.compile(
-    r"(?<=\d) (?=(?:%|[kM]?Hz|[num]?s|[km]?V|m?A|m?Ah|m?W|g|k?Bd|[kM]?B|[kM]?bit/s|bytes?|lines?"
-    r"|dB|deg(?:/s)?|[ck]?m(?:/s)?|mm|km/h|rpm(?:/V)?|Ohm)(?![\w/]))"
+    r"(?<=\d) (?=(?:%|[kM]?Hz|[num]?s|[km]?V|m?A|m?Ah|m?W|g|k?Bd|[kM]?B|[kM]?bit/s|bytes?"
+    r"|dB|deg(?:/s)?|[ck]?m(?:/s)?|mm|km/h|rpm(?:/V)?|Ohm"
+    r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
 )
 _GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
 

@@ -135,9 +135,7 @@ def _stands(one: switches.Channel) -> str:
         )
         return " (arm is on)" if within else ""
 
-    return (
-        f"rest {one.rest:g} us{armed(one.rest)}, link loss {one.lost_says}{armed(one.lost)}"
-    )
+    return f"rest {one.rest:g} us{armed(one.rest)}, link loss {one.lost_says}{armed(one.lost)}"
 
 
 def _overlay(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
