@@ -4,6 +4,7 @@ An entry is matched by dump, level and fingerprint, so never by a line number. W
 waiver, or of a rule's own fault, is never an entry: it would hide what hides other findings.
 """
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -11,6 +12,8 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.audit.fleet import FleetAudit
+
+_AT_A_LINE = re.compile(r" \([^()]*\bline \d+\)")  # as a rule about repeats puts it
 
 
 class Entry(NamedTuple):
@@ -113,7 +116,8 @@ def _can_stand(finding: Finding) -> bool:
 
 def _entry(finding: Finding, dumps: tuple[str, ...]) -> Entry:
     level, rule = finding.level.value, finding.rule.id
-    return Entry(dumps, rule, level, finding.paths, finding.message, finding.fingerprint)
+    message = _AT_A_LINE.sub("", finding.message)
+    return Entry(dumps, rule, level, finding.paths, message, finding.fingerprint)
 
 
 def _dumps(finding: Finding, files: Sequence[str]) -> tuple[str, ...]:

@@ -23,20 +23,34 @@ RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
 class Finding(NamedTuple):
-    """A finding as reported: what the rule yielded, with its places and its fingerprint."""
+    """A finding as reported: what the rule yielded, and what is stated at each of its paths."""
 
     rule: Rule
     level: Level
     message: str
     paths: tuple[str, ...]
-    stated_at: tuple[Place | None, ...]  # one a path
+    stated: tuple[Stated | None, ...]  # one a path; None where it is not stated
     also_at: tuple[Place, ...]  # further places, of lines without a path
     figures: tuple[tuple[str, float], ...]
     mend: tuple[Edit, ...]
     advice: str
-    fingerprint: str  # of rule, paths and stated values: never of line numbers
-    origins: tuple[Origin | None, ...]  # one a path; None where it is not stated
     crafts: tuple[int, ...] = ()  # one a path where several craft were looked at: whose it is
+    owners: tuple[str, ...] = ()  # their names, where these tell the finding from another one
+
+    @property
+    def stated_at(self) -> tuple[Place | None, ...]:
+        """Where each path is stated."""
+        return tuple(entry.place if entry else None for entry in self.stated)
+
+    @property
+    def origins(self) -> tuple[Origin | None, ...]:
+        """Where the value of each path came from; None where it is not stated."""
+        return tuple(entry.origin if entry else None for entry in self.stated)
+
+    @property
+    def fingerprint(self) -> str:
+        """What tells it from others: rule, paths and stated values, never line numbers."""
+        return _fingerprint(self)
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -172,31 +186,29 @@ def finding_of(
         fires.level or rule.level,
         fires.message,
         fires.paths,
-        tuple(entry.place if entry else None for entry in stated),
+        tuple(stated),
         fires.places,
         fires.figures,
         fires.mend,
         fires.advice,
-        _fingerprint(rule.id, fires, stated, owners),
-        tuple(entry.origin if entry else None for entry in stated),
         fires.crafts,
+        tuple(owners),
     )
 
 
-def _fingerprint(
-    rule_id: str, fires: Fires, stated: Sequence[Stated | None], owners: Sequence[str]
-) -> str:
+def _fingerprint(finding: Finding) -> str:
     parts = []
-    for path, entry in zip(fires.paths, stated, strict=True):
+    for path, entry in zip(finding.paths, finding.stated, strict=True):
         value = (HIDDEN if _is_secret(path) else entry.value) if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
-    if owners:  # in whatever order the craft were given
-        parts = sorted(f"{owner}: {part}" for owner, part in zip(owners, parts, strict=True))
-    if not fires.paths:
-        parts.append(fires.message)
-    text = "\n".join([rule_id, *parts])
-    from hashlib import sha256  # takes a while to load, and a clean audit needs none
+    if finding.owners:  # in whatever order the craft were given
+        owned = zip(finding.owners, parts, strict=True)
+        parts = sorted(f"{owner}: {part}" for owner, part in owned)
+    if not finding.paths:
+        parts.append(finding.message)
+    text = "\n".join([finding.rule.id, *parts])
+    from hashlib import sha256  # takes a while to load, and most screens show no fingerprint
 
     return sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 

@@ -90,7 +90,7 @@ class _Watched(Settings):
             raise NotStated(path)
         return found.value
 
-    def below(self, prefix: str) -> dict[str, list[str]]:
+    def below(self, prefix: str) -> Mapping[str, Sequence[str]]:
         """As Settings does; that hangs on the names alone."""
         self.__dict__["_seen"].parts.add(_NAMES)
         inner: Settings = self.__dict__["_inner"]

@@ -13,6 +13,7 @@ from cfgaudit.dialects.renames import old_names, renamed_between
 from cfgaudit.dialects.unsaid import unsaid
 
 SECRET = "it is secret; --secrets writes it too"
+TAKEN_OUT = "the old dump has no line for it that could be written"
 
 
 @dataclass(frozen=True)
@@ -75,12 +76,13 @@ def review(
     )
     back = wanted_back(fates)
     lines = bring_back([e for e in back if e.path not in hidden], old, new, versions[1])
-    secret = tuple((entry.path, SECRET) for entry in back if entry.path in hidden)
+    refused = tuple((entry.path, SECRET) for entry in back if entry.path in hidden)
+    refused += tuple((e.path, TAKEN_OUT) for e in fates if e.may_be_lost and e.old is None)
     return Upgrade(
         _firmware(before, old_factory),
         _firmware(after, new_factory),
         fates,
-        lines + Lines(refused=secret),
+        lines + Lines(refused=refused),
         tuple(_notes(old, new, old_factory, new_factory)),
     )
 

@@ -39,7 +39,7 @@ class Fated(Subject):
 
     `old_name` is what the old dump calls it, where that is another name; `guess` is True where
     only the likeness of names says so. `may_be_lost` holds of an untold one that may have been
-    yours.
+    yours; its `old` is None where you may have taken out what is back now.
     """
 
     fate: Fate
@@ -87,6 +87,20 @@ class Side:
         """
         stand_in = sum(e.origin is Origin.FACTORY for e in self.settings.stated.values())
         return stand_in * 10 > len(self.settings.factory)
+
+    def states(self, name: str) -> bool:
+        """Whether the dump itself has a path or key."""
+        stated = self.settings.stated.get(name)
+        return name in self.raw or (stated is not None and stated.origin is not Origin.FACTORY)
+
+    @cached_property
+    def taken_out(self) -> frozenset[str]:
+        """What the untouched board's dump has and this one lacks, one that has nearly all else."""
+        if self.factory is None:
+            return frozenset()
+        untouched = {*self.factory.stated, *_switched(self.factory.raw)}
+        lacks = frozenset(name for name in untouched if not self.states(name))
+        return lacks if len(lacks) * 10 <= len(untouched) else frozenset()
 
 
 def upgrade(
@@ -167,18 +181,20 @@ class _Tables:
 
     def fated(self, was: str, is_now: str, names: Mapping[str, str]) -> Fated:
         """The fate of one setting, by its names on both sides."""
-        before, after = _held(self.old, was, self.factory_old), None
+        before = _held(self.old, was, self.factory_old)
         after = _held(self.new, is_now, self.factory_new)
+        factory_now = self.factory_new.get(is_now)
+        back = was in self.old.taken_out and self.new.states(is_now) and _same(after, factory_now)
+        if back:
+            before = None
         known = declared_anywhere(is_now)
         old_name = was if was != is_now else names.get(known.pattern if known else "", "")
-        given = _Given(
-            before, after, self.factory_old.get(was), self.factory_new.get(is_now), bool(old_name)
-        )
+        given = _Given(before, after, self.factory_old.get(was), factory_now, bool(old_name))
         stated = after or before
         assert stated is not None  # the name came from one of the tables
         about = subject(stated)
         silent = self.new.partial or is_now in self.unsaid
-        fate = given.fate(silent or _has_siblings(is_now, self.new))
+        fate = given.fate(silent or _has_siblings(is_now, self.new)) if not back else Fate.UNTOLD
         if about.volatile and fate in (Fate.UNTOLD, Fate.CHANGED):
             fate = Fate.MOVES
         return Fated(
@@ -280,8 +296,9 @@ def of_fate(found: Iterable[Fated], *fates: Fate) -> tuple[Fated, ...]:
 
 
 def wanted_back(found: Iterable[Fated]) -> tuple[Fated, ...]:
-    """What was lost, and what may have been."""
-    return tuple(entry for entry in found if entry.fate is Fate.LOST or entry.may_be_lost)
+    """What was lost, and what may have been, with a value to bring back."""
+    lost = (entry for entry in found if entry.fate is Fate.LOST or entry.may_be_lost)
+    return tuple(entry for entry in lost if entry.old is not None)
 
 
 def name_before(entry: Fated) -> str:

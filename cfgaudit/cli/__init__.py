@@ -1,6 +1,5 @@
 """The command line: one module a command, loaded only when it is called."""
 
-import gc
 import importlib
 import os
 import sys
@@ -99,7 +98,6 @@ def group(debug: bool) -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit: 0 fine, 1 findings or differences, 2 could not be done."""
     args = list(sys.argv[1:] if arguments is None else arguments)
-    gc.set_threshold(100_000, 20, 20)  # a short run makes much and drops little
     _speak_utf8()
     try:
         status = group.main(args, prog_name="cfgaudit", standalone_mode=False)

@@ -1,9 +1,8 @@
 """`cfgaudit check`: audit dumps."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -96,8 +95,7 @@ def _compared(
     return BaselineFile(baseline, update).held_against(audits, fleet, names)
 
 
-@dataclass(frozen=True)
-class _Told:
+class _Told(NamedTuple):
     """What is told: the audits, held against a baseline where there is one."""
 
     given: Sequence[Audit]

@@ -1,14 +1,16 @@
 """A set of settings: neutral path to value, with the place and the origin of each."""
 
 from collections import ChainMap
-from collections.abc import Iterator, Mapping, MutableMapping
+from collections.abc import Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple, cast
 
 from cfgaudit.craft.values import Value
 from cfgaudit.reading.place import Place
+
+_NOTHING: Mapping[str, Sequence[str]] = {}
 
 
 class NotStated(LookupError):  # noqa: N818 (it is an answer, not a fault)
@@ -129,9 +131,9 @@ class Settings:
                 return value
         raise NotStated(f"factory.{wanted[-1]}")
 
-    def below(self, prefix: str) -> dict[str, list[str]]:
+    def below(self, prefix: str) -> Mapping[str, Sequence[str]]:
         """The names right below a prefix, each with the paths under it, in order."""
-        return self._below.get(prefix, {})
+        return self._below.get(prefix, _NOTHING)
 
     @cached_property
     def doubted(self) -> tuple[str, ...]:
@@ -139,16 +141,9 @@ class Settings:
         return tuple(path for path, stated in self.stated.items() if stated.doubt)
 
     @cached_property
-    def _below(self) -> dict[str, dict[str, list[str]]]:
+    def _below(self) -> Mapping[str, Mapping[str, Sequence[str]]]:
         """Every prefix that some path has, with what `below` says of it."""
-        found: dict[str, dict[str, list[str]]] = {}
-        for path in self.stated:
-            words = path.split(".")
-            prefix = words[0]
-            for word in words[1:]:
-                found.setdefault(prefix, {}).setdefault(word, []).append(path)
-                prefix = f"{prefix}.{word}"
-        return found
+        return _tree(tuple(self.stated))
 
     def joined(self, other: "Settings") -> "Settings":
         """These settings and another dump's of the same craft; what both state unlike repeats."""
@@ -182,6 +177,18 @@ class Settings:
         same = sum(entry.dialect == facts.dialect for entry in self.dumps)
         own = f"{name} {same + 1}" if same else name
         return {f"{own}: {key}": raw for key, raw in other.raw.items()}
+
+
+@lru_cache(maxsize=4)  # the versions of one dump mostly state the same paths
+def _tree(paths: tuple[str, ...]) -> Mapping[str, Mapping[str, Sequence[str]]]:
+    found: dict[str, dict[str, list[str]]] = {}
+    for path in paths:
+        words = path.split(".")
+        prefix = words[0]
+        for word in words[1:]:
+            found.setdefault(prefix, {}).setdefault(word, []).append(path)
+            prefix = f"{prefix}.{word}"
+    return found
 
 
 def _layered(first: Mapping[str, Value], second: Mapping[str, Value]) -> Mapping[str, Value]:

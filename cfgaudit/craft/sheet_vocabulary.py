@@ -21,6 +21,6 @@ def declared_in_sheet(path: str) -> Declared | None:
     """
     words = path.split(".")
     for found in sheet_vocabulary():
-        if matching(words, found.pattern.split("."), dict(found.choices)):
+        if matching(words, found.pattern.split("."), found.choices):
             return found
     return None

@@ -31,6 +31,11 @@ from cfgaudit.reading.values import Item, Number, Part, Range, ValueSyntaxError,
 from cfgaudit.reading.words import unquoted
 from cfgaudit.units import UnitError, convert, is_unit, number_text
 
+# Kinds that are read alike; as tuples, since they are asked for once a line.
+_ONE_WORD = (Words, PadUse)
+_WHOLE = (Int, AnyOf)
+_LIMITED = (Int, Quantity)
+
 
 class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
     """A text that is no value of its kind; the message says what was expected."""
@@ -45,7 +50,7 @@ def read_value(kind: Kind, text: str, unit: str = "") -> Value:
         return unquoted(text)
     if isinstance(kind, Bool):
         return read_bool(text)
-    if isinstance(kind, Words | PadUse):
+    if isinstance(kind, _ONE_WORD):
         return _word(kind, text)
     if isinstance(kind, WordSet):
         return _word_set(kind, text)
@@ -61,7 +66,7 @@ def _numeric(
     text: str,
     unit: str,
 ) -> Value:
-    if isinstance(kind, Int | AnyOf):
+    if isinstance(kind, _WHOLE):
         return _int(kind, items, text)
     if isinstance(kind, Quantity):
         return float(_one_number(kind, items, text, unit))
@@ -102,8 +107,8 @@ def _numbers(kind: Kind, value: Value) -> list[tuple[Int | Quantity, float]]:
     """Every number of a value, each with the limits that it must keep."""
     if isinstance(kind, Either):
         return _numbers(kind.other, value)
-    if isinstance(kind, Int | Quantity):
-        return [(kind, value)] if isinstance(value, int | float) else []
+    if isinstance(kind, _LIMITED):
+        return [(kind, value)] if isinstance(value, (int, float)) else []
     if not isinstance(value, tuple):
         return []
     found: list[tuple[Int | Quantity, float]] = []

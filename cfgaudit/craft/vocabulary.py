@@ -1,6 +1,6 @@
 """The whole vocabulary as a list: every declared setting with its pattern and traits."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -83,7 +83,7 @@ def declared(path: str) -> Declared | None:
     table = _by_ends()
     for last in (words[-1], ""):
         for pattern, found in table.get((words[0], len(words), last), ()):
-            if matching(words, pattern, dict(found.choices)):
+            if matching(words, pattern, found.choices):
                 return found
     return None
 
@@ -98,13 +98,15 @@ def declared_anywhere(path: str) -> Declared | None:
 
 
 def matching(
-    words: Sequence[str], pattern: Sequence[str], closed: Mapping[str, tuple[str, ...]]
+    words: Sequence[str], pattern: Sequence[str], closed: Sequence[tuple[str, tuple[str, ...]]]
 ) -> bool:
     """Whether a path's words are a pattern's; `closed` holds the names of closed indices."""
-    return len(words) == len(pattern) and all(
-        word == want or (want.isupper() and fits(word, want, closed.get(want, ())))
-        for word, want in zip(words, pattern, strict=True)
-    )
+    if len(words) != len(pattern):
+        return False
+    for word, want in zip(words, pattern, strict=True):
+        if word != want and not (want.isupper() and fits(word, want, dict(closed).get(want, ()))):
+            return False
+    return True
 
 
 def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:

@@ -1,7 +1,6 @@
 """Collects what a dump states while it is read, and makes a set of settings of it."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -21,7 +20,7 @@ from cfgaudit.craft.kinds import (
     Words,
     WordSet,
 )
-from cfgaudit.craft.settings import Origin, Raw, Stated, Trouble, TroubleKind
+from cfgaudit.craft.settings import Origin, Stated, Trouble, TroubleKind
 from cfgaudit.craft.spelling import BadValue, beyond_limits, likely_power, read_value
 from cfgaudit.craft.values import Filter, SwitchRange, Value
 from cfgaudit.craft.vocabulary import declared
@@ -58,17 +57,15 @@ def target_of(path: str) -> Target:
     return Target(path)
 
 
-@dataclass
 class Collector:
     """What was stated so far, in the order of the dump."""
 
-    tables: Tables
-    off: frozenset[str] = frozenset()
-    stated: dict[str, Stated] = field(default_factory=dict)
-    repeats: list[tuple[Stated, Stated]] = field(default_factory=list)
-    raw: dict[str, Raw] = field(default_factory=dict)
-    troubles: list[Trouble] = field(default_factory=list)
-    elements: dict[str, dict[str, dict[str, Stated]]] = field(default_factory=dict)
+    def __init__(self, tables: Tables, off: frozenset[str] = frozenset()) -> None:
+        self.tables, self.off = tables, off
+        self.stated: dict[str, Stated] = {}
+        self.repeats: list[tuple[Stated, Stated]] = []
+        self.troubles: list[Trouble] = []
+        self.elements: dict[str, dict[str, dict[str, Stated]]] = {}
 
     def state(
         self,

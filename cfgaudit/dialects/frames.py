@@ -2,21 +2,21 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from cfgaudit.dialects.model import Node
 from cfgaudit.dialects.template import Bound
 
 _SMALL = re.compile(r"-?[0-9]{1,9}")
+_NO_BINDS: Mapping[str, str] = {}
 
 
-@dataclass
-class Frame:
+class Frame(NamedTuple):
     """An open section, block or group: its lines, the indices it binds, its name for people."""
 
     node: Node | None
     form: type | None = None
-    binds: dict[str, str] = field(default_factory=dict)
+    binds: Mapping[str, str] = _NO_BINDS
     name: str = ""
     under: tuple[tuple[type, str], ...] = ()  # the opening lines around it and its own
 

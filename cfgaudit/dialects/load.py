@@ -11,6 +11,7 @@ from cfgaudit.dialects.model import Dialect, DialectError, Node, Variation
 from cfgaudit.dialects.spec import SpecError, Tables
 from cfgaudit.dialects.template import Template, compile_template, text_pieces
 from cfgaudit.reading.look import Look
+from cfgaudit.reading.shapes import Opener, Section
 
 _TOP = {
     "name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
@@ -104,9 +105,11 @@ def _compiled(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
         path = (under,) if isinstance(under, str) else _texts(entry, "under", file)
         for depth in range(1, len(path) + 1):
             if path[:depth] not in nodes:
-                node = Node(opener=compile_template(path[depth - 1], look))
-                nodes[path[:depth]] = node
-                nodes[path[: depth - 1]].children.append(node)
+                opener = compile_template(path[depth - 1], look)
+                nodes[path[:depth]] = node = Node(opener)
+                above = nodes[path[: depth - 1]]
+                above.children.append(node)
+                above.grouping = above.grouping or opener.form not in (Section, Opener)
         node = nodes[path]
         for line in _texts(entry, "map", file):
             _add(node, compile_template(line, look))
@@ -182,10 +185,10 @@ def _texts(data: Mapping[str, Any], key: str, file: str) -> tuple[str, ...]:
 
 
 def _only(data: Mapping[str, Any], allowed: set[str], file: str, where: str) -> None:
-    from difflib import get_close_matches
-
     for key in data:
         if key not in allowed:
+            from difflib import get_close_matches
+
             near = get_close_matches(key, allowed, n=1)
             hint = f"; did you mean {near[0]}?" if near else ""
             raise DialectError(f"{file}: {where}{key} is no key of a dialect{hint}")

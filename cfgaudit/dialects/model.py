@@ -15,15 +15,16 @@ class DialectError(ValueError):
     """A dialect file that can't be used; the message has file, key and what was expected."""
 
 
-@dataclass
 class Node:
     """The mapping lines of one context, and the contexts that open inside of it."""
 
-    opener: Template | None = None
-    exact: dict[tuple[type, str], list[Template]] = field(default_factory=dict)
-    loose: dict[type, list[Template]] = field(default_factory=dict)
-    known: dict[tuple[type, str], list[Template]] = field(default_factory=dict)
-    children: list["Node"] = field(default_factory=list)
+    def __init__(self, opener: Template | None = None) -> None:
+        self.opener = opener
+        self.exact: dict[tuple[type, str], list[Template]] = {}
+        self.loose: dict[type, list[Template]] = {}
+        self.known: dict[tuple[type, str], list[Template]] = {}
+        self.children: list[Node] = []
+        self.grouping = False  # whether a line that is no head nor opens a block opens one of them
 
     def templates(self) -> list[Template]:
         """Every mapping line of this context, in no particular order of kinds."""
@@ -39,7 +40,7 @@ class Variation(NamedTuple):
     tables: Tables
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # one is the same as another only if it is that one
 class Dialect:
     """One firmware's dump format."""
 

@@ -13,7 +13,8 @@ from cfgaudit.dialects.raw import Leftover, raw_settings, with_nearest
 from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import ANY, Bound, Pieces, Template, match, match_text, open_shape
 from cfgaudit.dialects.views import (
-    cut_of,
+    Line,
+    View,
     head_of,
     is_known,
     renamed,
@@ -40,6 +41,8 @@ from cfgaudit.reading.unsafe_text import unsafe_letters, unsafe_names
 from cfgaudit.reading.words import words
 
 _PLAIN = Spec()
+_SILENT = (Blank, Comment)  # they say nothing, wherever they stand
+_LINES = (Assignment, Directive, Row)
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
 # = signs is a mark between the sides only: elsewhere it may be an ornament.
 _BETWEEN_SIDES = "======="
@@ -92,7 +95,7 @@ class Reader:
 
     def _read_one(self, statement: Statement, line: str, heads: set[int]) -> None:
         """Read one statement, whose first line this is; noise and heads say nothing here."""
-        if self.dialect.look.end and line == self.dialect.look.end:
+        if line and line == self.dialect.look.end:
             self.ended = True
         elif line.startswith(_MERGE_MARKS) and self._is_merge_mark(statement, line):
             return
@@ -160,25 +163,26 @@ class Reader:
 
     def _ignored(self, statement: Statement, line: str) -> bool:
         """Whether a line is noise, with its prompt or without."""
-        if isinstance(statement.shape, Blank | Comment):
+        if isinstance(statement.shape, _SILENT):
+            return False
+        likely = [pieces for telling, pieces in self.noise if telling in line]
+        if not likely:
             return False
         look = self.dialect.look
         bare = line[front(line, look) :].strip() if look.prompts or look.lead else line
         texts = (line,) if bare == line else (line, bare)
-        return any(
-            match_text(pieces, text) is not None
-            for text in texts
-            for telling, pieces in self.noise
-            if telling in text
-        )
+        return any(match_text(pieces, text) is not None for text in texts for pieces in likely)
 
     def _read(self, statement: Statement) -> None:
+        if isinstance(statement.shape, _SILENT):
+            return
         shape = open_shape(statement.shape, self.dialect.look)
         if self.too_deep or (isinstance(shape, Opener) and self._is_full()):
             self._pass_over(statement, shape)
-        elif isinstance(shape, Assignment | Directive | Row):
-            if not self._opens_group(statement, shape):
-                self._read_line(statement, shape)
+        elif isinstance(shape, _LINES):
+            views = views_of(shape)
+            if not self._opens_group(statement, *views[0]):
+                self._read_line(statement, shape, views)
         elif isinstance(shape, Section):
             while len(self.frames) > 1 and self.frames[-1].form is not Opener:
                 self.frames.pop()
@@ -188,13 +192,16 @@ class Reader:
         elif isinstance(shape, Closer):
             self._close(shape)
         elif isinstance(shape, Unread):
-            place = statement.place(self.file, Span(" ", shape.column - 1))
-            message = f"can't be read: expected {shape.expected}"
-            self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
-            letters = unsafe_letters([self.document.lines[statement.first]])
-            if letters:
-                names = unsafe_names(letters)
-                self.collector.troubles.append(Trouble(TroubleKind.UNSAFE, names, place))
+            self._say_unread(statement, shape)
+
+    def _say_unread(self, statement: Statement, shape: Unread) -> None:
+        place = statement.place(self.file, Span(" ", shape.column - 1))
+        message = f"can't be read: expected {shape.expected}"
+        self.collector.troubles.append(Trouble(TroubleKind.UNREAD, message, place))
+        letters = unsafe_letters([self.document.lines[statement.first]])
+        if letters:
+            names = unsafe_names(letters)
+            self.collector.troubles.append(Trouble(TroubleKind.UNSAFE, names, place))
 
     def _is_full(self) -> bool:
         """Whether so many blocks are open that no further one is gone into."""
@@ -221,14 +228,14 @@ class Reader:
 
     def _push(self, statement: Statement, shape: Section | Opener, name: Span) -> None:
         above, cut = self.frames[-1], words(name)
-        under = self._under(above, statement, shape)
+        under, head = self._under(above, statement, shape), head_of(shape, cut)
         for node in above.node.children if above.node else ():
-            bound = self._bind_opener(node, shape, cut)
+            bound = self._bind_opener(node, shape, cut, head)
             if bound is not None:
                 binds = {**above.binds, **bound}
                 self.frames.append(Frame(node, type(shape), binds, name.text, under))
                 return
-        self.frames.append(Frame(None, type(shape), dict(above.binds), name.text, under))
+        self.frames.append(Frame(None, type(shape), above.binds, name.text, under))
 
     def _under(
         self, above: Frame, statement: Statement, shape: Shape
@@ -237,11 +244,11 @@ class Reader:
         line = self.document.lines[statement.first]
         return (*above.under, (type(shape), line[front(line, self.document.look) :].strip()))
 
-    def _bind_opener(self, node: Node, shape: Shape, cut: Sequence[Span]) -> dict[str, str] | None:
+    def _bind_opener(
+        self, node: Node, shape: Shape, cut: Sequence[Span], head: str
+    ) -> dict[str, str] | None:
         opener = node.opener
-        if opener is None or opener.form is not type(shape):
-            return None
-        if opener.head and opener.head != head_of(shape, cut):
+        if opener is None or opener.form is not type(shape) or opener.head not in ("", head):
             return None
         bound = match(opener, shape, cut)
         return None if bound is None else self._indices(bound)
@@ -249,12 +256,13 @@ class Reader:
     def _indices(self, bound: Bound) -> dict[str, str] | None:
         return bound_indices(bound, self.collector.tables.words)
 
-    def _opens_group(self, statement: Statement, shape: Assignment | Directive | Row) -> bool:
-        cut = cut_of(shape)
+    def _opens_group(
+        self, statement: Statement, shape: Line, cut: Sequence[Span], head: str
+    ) -> bool:
         for depth in range(len(self.frames) - 1, -1, -1):
             frame = self.frames[depth]
-            for node in frame.node.children if frame.node else ():
-                bound = self._bind_opener(node, shape, cut)
+            for node in frame.node.children if frame.node and frame.node.grouping else ():
+                bound = self._bind_opener(node, shape, cut, head)
                 if bound is not None:
                     del self.frames[depth + 1 :]
                     name = " ".join(span.text for span in cut)
@@ -266,16 +274,16 @@ class Reader:
                 return False
         return False
 
-    def _read_line(self, statement: Statement, shape: Assignment | Directive | Row) -> None:
+    def _read_line(self, statement: Statement, shape: Line, views: tuple[View, ...]) -> None:
         known = False
         if isinstance(shape, Assignment) and self._state_path(statement, shape):
             return
         for frame in reversed(self.frames):
             if frame.node is None:
                 break
-            if self._apply_all(frame, statement, shape):
+            if self._apply_all(frame, statement, views):
                 return
-            known = known or is_known(frame.node, shape)
+            known = known or is_known(frame.node, views)
             if frame.form in (Section, Opener):
                 break
         context = "/".join(frame.name for frame in self.frames[1:])
@@ -283,23 +291,22 @@ class Reader:
 
     def _state_path(self, statement: Statement, shape: Assignment) -> bool:
         """In the plain form: a key is a neutral path, a section head a prefix to it."""
+        if not self.dialect.keys_are_paths:
+            return False
         names = [frame.name for frame in self.frames[1:]]
         path = ".".join([*names, shape.key.text])
-        if not self.dialect.keys_are_paths or declared(path) is None:
+        if declared(path) is None:
             return False
         place = statement.place(self.file, shape.value)
         self.collector.state(path, _PLAIN, shape.value.text, place)
         return True
 
-    def _apply_all(
-        self, frame: Frame, statement: Statement, shape: Assignment | Directive | Row
-    ) -> bool:
+    def _apply_all(self, frame: Frame, statement: Statement, views: tuple[View, ...]) -> bool:
         """Apply every mapping of a frame that matches the line; whether any did."""
         assert frame.node is not None  # the caller looked
-        for view in views_of(shape):
-            cut = cut_of(view)
+        for view, cut, head in views:
             applied = False
-            for template in self._candidates(frame.node, view, cut):
+            for template in self._candidates(frame.node, type(view), head):
                 view_now = renamed(view, template)
                 bound = match(template, view_now, renamed_cut(cut, template, view))
                 if bound is not None:
@@ -310,19 +317,16 @@ class Reader:
                 return True
         return False
 
-    def _candidates(
-        self, node: Node, shape: Assignment | Directive | Row, cut: Sequence[Span]
-    ) -> list[Template]:
-        head = head_of(shape, cut)
+    def _candidates(self, node: Node, form: type, head: str) -> list[Template]:
         head = self.old_keys.get(head, head)
-        form = type(shape)
-        return node.exact.get((form, head), []) + node.loose.get(form, [])
+        exact, loose = node.exact.get((form, head)), node.loose.get(form)
+        return exact + loose if exact and loose else exact or loose or []
 
     def _apply(self, template: Template, bound: Bound, frame: Frame, statement: Statement) -> bool:
         indices = self._indices(bound)
         if indices is None:
             return False
-        binds = {**frame.binds, **indices}
+        binds = {**frame.binds, **indices} if indices else frame.binds
         row = f"{statement.line}"
         for holder in template.constants:
             path = resolved(holder.target, binds)

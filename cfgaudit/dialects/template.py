@@ -14,6 +14,7 @@ _HOLDER = re.compile(r"\{([^{}]*)\}")
 _FIRST = 0xE000  # placeholders stand in a line as private-use characters while it is cut
 _LAST = 0xE0FF
 ANY, REST = "*", "..."
+_UNNAMED: Mapping[str, Span] = {}
 
 
 class Holder(NamedTuple):
@@ -40,6 +41,7 @@ class Slot(NamedTuple):
     pieces: Pieces
     name: str = ""
     optional: bool = False
+    many: bool = False  # it takes the rest of the line
 
 
 class Template(NamedTuple):
@@ -52,6 +54,7 @@ class Template(NamedTuple):
     slots: tuple[Slot, ...]  # the value of an assignment is one slot
     open_ended: bool  # `...` at the end
     constants: tuple[Holder, ...]
+    names: frozenset[str]  # of the slots that are name=value
 
     @property
     def holders(self) -> tuple[Holder, ...]:
@@ -89,7 +92,8 @@ def compile_template(line: str, look: Look) -> Template:
     key_pieces = _pieces(key, holders)
     first = key_pieces if form is Assignment else made[0].pieces if made else ()
     head = first[0] if len(first) == 1 and isinstance(first[0], str) and first[0] != ANY else ""
-    return Template(line, form, head, key_pieces, made, open_ended, tuple(constants))
+    names = frozenset(slot.name for slot in made if slot.name)
+    return Template(line, form, head, key_pieces, made, open_ended, tuple(constants), names)
 
 
 def open_shape(shape: Shape, look: Look) -> Shape:
@@ -110,28 +114,35 @@ def match(template: Template, shape: Shape, cut: Sequence[Span]) -> Bound | None
     `cut` holds the words, the cells, or the one value of the line, as the template's form has it.
     """
     bound: Bound = []
-    if isinstance(shape, Assignment) and not _take(template.key, _key_span(shape), bound):
+    if isinstance(shape, Assignment) and not _is_key(template, shape, bound):
         return None
+    if not template.names:
+        return bound if _fill(template, cut, _UNNAMED, bound) else None
     positional: list[Span] = []
     by_name: dict[str, Span] = {}
-    wanted = {slot.name for slot in template.slots if slot.name}
     for span in cut:
-        pair = named(span) if wanted else None
-        if pair is not None and pair[0] in wanted:
+        pair = named(span)
+        if pair is not None and pair[0] in template.names:
             by_name[pair[0]] = pair[1]
         else:
             positional.append(span)
     return bound if _fill(template, positional, by_name, bound) else None
 
 
+def _is_key(template: Template, shape: Assignment, bound: Bound) -> bool:
+    if template.head and template.head == shape.key.text:
+        return True
+    return _take(template.key, _key_span(shape), bound)
+
+
 def _fill(
-    template: Template, positional: list[Span], by_name: Mapping[str, Span], bound: Bound
+    template: Template, positional: Sequence[Span], by_name: Mapping[str, Span], bound: Bound
 ) -> bool:
     index = 0
     for slot in template.slots:
         if slot.name:
             span = by_name.get(slot.name)
-        elif _many(slot) and index < len(positional):
+        elif slot.many and index < len(positional):
             text = " ".join(part.text for part in positional[index:])
             span = Span(text, positional[index].start)
             index = len(positional)
@@ -145,10 +156,6 @@ def _fill(
         if not _take(slot.pieces, span, bound):
             return False
     return template.open_ended or index >= len(positional)
-
-
-def _many(slot: Slot) -> bool:
-    return any(isinstance(piece, Holder) and piece.spec.many for piece in slot.pieces)
 
 
 def _key_span(shape: Assignment) -> Span:
@@ -209,9 +216,10 @@ def _slots_of(shape: Shape, line: str) -> tuple[type, Span, Sequence[Span]]:
 
 def _slot(span: Span, holders: Sequence[Holder], optional: bool) -> Slot:
     pair = named(span)
-    if pair is not None:
-        return Slot(_pieces(pair[1], holders), pair[0], optional)
-    return Slot(_pieces(span, holders), "", optional)
+    name, text = pair if pair is not None else ("", span)
+    pieces = _pieces(text, holders)
+    many = any(isinstance(piece, Holder) and piece.spec.many for piece in pieces)
+    return Slot(pieces, name, optional, many)
 
 
 def _pieces(span: Span, holders: Sequence[Holder]) -> Pieces:

@@ -1,6 +1,5 @@
 """Reads a document and keeps what an edit must know: which text, by which spec, states what."""
 
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cfgaudit.craft.settings import Origin, Settings
@@ -51,13 +50,14 @@ def base_of(path: str) -> str:
     return target_of(path).path
 
 
-@dataclass
 class _TracingCollector(Collector):
     """Notes where each value stands while it is taken."""
 
-    document: Document | None = None
-    marks: list[Mark] = field(default_factory=list)
-    at: int = -1  # the index of the statement that is being read
+    def __init__(self, document: Document, dialect: Dialect) -> None:
+        super().__init__(dialect.tables, dialect.off)
+        self.document = document
+        self.marks: list[Mark] = []
+        self.at = -1  # the index of the statement that is being read
 
     def state(
         self,
@@ -81,7 +81,7 @@ class _TracingCollector(Collector):
 
     def _span(self, place: Place, spec: Spec, text: str) -> Span | None:
         """The stretch of the statement's own text that a place names."""
-        if not place.column or self.at < 0 or self.document is None:
+        if not place.column or self.at < 0:
             return None
         statement = self.document.statements[self.at]
         offset = offset_of(statement, place.line - 1, place.column - 1)
@@ -98,7 +98,7 @@ class _TracingReader(Reader):
 
     def __init__(self, document: Document, dialect: Dialect, version: tuple[int, ...]) -> None:
         super().__init__(document, dialect, version)
-        self.notes = _TracingCollector(dialect.tables, dialect.off, document=document)
+        self.notes = _TracingCollector(document, dialect)
         self.collector = self.notes
         self.index = {id(s): number for number, s in enumerate(document.statements)}
         self.opened: dict[int, int] = {}  # a frame to the index of its opening statement

@@ -1,18 +1,21 @@
 """How a line is looked at while its mapping is sought: its words, cells or value, its head."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from cfgaudit.dialects.model import Node
 from cfgaudit.dialects.template import Template, match
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Shape, Span
 from cfgaudit.reading.words import cells, words
 
+Line = Assignment | Directive | Row  # the shapes that state something
+View = tuple[Line, Sequence[Span], str]  # a line, its words or cells or its one value, its head
 
-def is_known(node: Node, shape: Assignment | Directive | Row) -> bool:
+
+def is_known(node: Node, views: Iterable[View]) -> bool:
     """Whether the dialect lists the line as one without a neutral meaning."""
-    for view in views_of(shape):
-        cut = cut_of(view)
-        head = head_of(view, cut)
+    if not node.known:
+        return False
+    for view, cut, head in views:
         candidates = node.known.get((type(view), head), []) + node.known.get((type(view), ""), [])
         if any(match(template, view, cut) is not None for template in candidates):
             return True
@@ -35,20 +38,26 @@ def cut_of(shape: Shape) -> Sequence[Span]:
     return words(shape.body) if isinstance(shape, Directive) else ()
 
 
-def views_of(shape: Assignment | Directive | Row) -> tuple[Assignment | Directive | Row, ...]:
+def views_of(shape: Line) -> tuple[View, ...]:
     """The line as it is and, where commas may belong to a directive's words, as a directive."""
-    return (shape, Directive(shape.body)) if isinstance(shape, Row) else (shape,)
+    return (_view(shape), _view(Directive(shape.body))) if type(shape) is Row else (_view(shape),)
+
+
+def _view(shape: Line) -> View:
+    cut = cut_of(shape)
+    return shape, cut, head_of(shape, cut)
 
 
 def renamed_cut(cut: Sequence[Span], template: Template, shape: Shape) -> Sequence[Span]:
     """Words under today's first word, where the template has one."""
-    if template.head and not isinstance(shape, Assignment) and cut:
+    is_other = bool(cut) and cut[0].text != template.head
+    if template.head and is_other and not isinstance(shape, Assignment):
         return [Span(template.head, cut[0].start), *cut[1:]]
     return cut
 
 
 def renamed(shape: Shape, template: Template) -> Shape:
     """An assignment under today's key, where the template has one."""
-    if isinstance(shape, Assignment) and template.head:
+    if isinstance(shape, Assignment) and template.head and shape.key.text != template.head:
         return Assignment(Span(template.head, shape.key.start), shape.sign, shape.value)
     return shape

@@ -60,7 +60,7 @@ class Statement(NamedTuple):
         return line, index - start + column
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # one is the same as another only if it is that one
 class Document:
     """A dump that was read with one look. `to_bytes` gives the file back, byte for byte.
 

@@ -24,10 +24,6 @@ _DASHES = re.compile(
     "|(?<=[,\t])[\u2010-\u2014\u2212](?=[,\t]|[ \t]*+$)"
 )
 _FRONT_DASH = re.compile("[ \t]*+([\u2013\u2014])(?=[ \t])")
-ODD_LETTERS = re.compile(
-    "[\u200b\u200c\u200d\u2060\ufeff\u00ad\u00a0\u2007\u202f\u201c-\u201f\u2018\u201a"
-    "\u2010-\u2014\u2212\u241b]"
-)
 
 
 def mend_letters(sheet: Sheet) -> None:

@@ -3,14 +3,14 @@
 import re
 from collections import Counter
 from collections.abc import Sequence
-from itertools import islice, pairwise
+from itertools import pairwise
 
 from cfgaudit.reading.pasted_sheet import Sheet
+from cfgaudit.reading.pasted_signs import NUMBER, QUOTE
 from cfgaudit.reading.shapes import Assignment, Closer, Comment, Opener, Section
 from cfgaudit.reading.statements import parse_line
 
-_QUOTE = re.compile(r"[ \t]{0,3}(?:>(?!>{6})[ \t]?)++")
-_NUMBER = re.compile(r"[ \t]*+([0-9]{1,6})(?:[:|.)]?(?=[ \t]|$)|[:|])[ \t]?")
+_QUOTE, _NUMBER = re.compile(QUOTE), re.compile(NUMBER)
 _SHELL = re.compile(r"(?:[\w.-]{1,40}@[\w.-]{1,60}|\(hidden\))[: ][^$#%]{0,80}[$#%](?=[ \t]|$)")
 _BARE_SHELL = re.compile(r"\$ [A-Za-z./]")
 _DEVICE = re.compile(r"([A-Za-z][\w-]{0,30}>)(?:[ \t]+([A-Za-z][A-Za-z _-]*))?[ \t]*$")
@@ -19,33 +19,7 @@ _STARTS_STATEMENT = re.compile(r"[A-Za-z_\[<#;/}{%\-]")
 
 _OWN = Assignment | Section | Comment | Opener | Closer
 
-_SAMPLE = 20  # lines of a text's beginning, and of its middle, that are looked at first
 _FEWEST = 8  # lines that must bear a mark before it is taken for one
-
-
-def _sample(lines: Sequence[str]) -> list[str]:
-    """The first lines that say anything, and as many from the middle."""
-    middle = len(lines) // 2
-    first = list(islice((line for line in islice(lines, 200) if line.strip()), _SAMPLE))
-    behind = islice((line for line in lines[middle : middle + 200] if line.strip()), _SAMPLE)
-    return first + list(behind)
-
-
-def looks_quoted(lines: Sequence[str]) -> bool:
-    """Whether half of a text's first or middle lines look like a quotation in a forum."""
-    sample = _sample(lines)
-    return sum(_QUOTE.match(line) is not None for line in sample) * 3 > len(sample)
-
-
-def looks_numbered(lines: Sequence[str]) -> bool:
-    """Whether most of a text's first or middle lines have a number in front."""
-    sample = _sample(lines)
-    return sum(_NUMBER.match(line) is not None for line in sample) * 2 > len(sample)
-
-
-def looks_indented(lines: Sequence[str]) -> bool:
-    """Whether each of a text's first and middle lines begins with a blank."""
-    return all(line[:1] in " \t" for line in _sample(lines))
 
 
 def strip_indentation(sheet: Sheet) -> None:

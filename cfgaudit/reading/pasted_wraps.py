@@ -6,15 +6,12 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from cfgaudit.reading.pasted_sheet import Sheet
+from cfgaudit.reading.pasted_signs import NARROWEST, VALUE_FIRST, WIDEST, breaks
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Row, Unread
 from cfgaudit.reading.statements import parse_line
 
-_NARROWEST, _WIDEST = 40, 200
 _SCREENS = (80, 100, 120, 132)  # widths at which a terminal breaks a line in mid-word
 _MOST_RESTS = 6
-_LONGEST_WORD = 30  # a longer one would leave a line too short to be taken for a broken one
-_VALUE_FIRST = re.compile(r"[+-]?\.?[0-9]|[,\"]")
-_WORD = re.compile(r"\S+")
 
 
 class _Break(NamedTuple):
@@ -24,28 +21,10 @@ class _Break(NamedTuple):
     sure: bool
 
 
-def may_be_wrapped(lines: Sequence[str], whole: str) -> bool:
-    """Whether a line as long as the longest one leaves a quotation open or has values below."""
-    lengths = list(map(len, lines))
-    width = max(lengths, default=0)
-    if not _NARROWEST <= width <= _WIDEST:
-        return False
-    least = width - _LONGEST_WORD
-    near = [index for index, length in enumerate(lengths[:-1]) if length >= least]
-    quotes = '"' in whole
-    for index in near:
-        line, below = lines[index], lines[index + 1]
-        if not below.strip() or not _breaks(line, below, width):
-            continue
-        if (quotes and line.count('"') % 2) or _VALUE_FIRST.match(below) or line.endswith(","):
-            return True
-    return False
-
-
 def join_wrapped(sheet: Sheet) -> None:
     """Put lines together that were broken at one width, where the text shows that they were."""
     width = max(map(len, sheet.lines), default=0)
-    if not _NARROWEST <= width <= _WIDEST:
+    if not NARROWEST <= width <= WIDEST:
         return
     found = list(_breaks_of(sheet.lines, width))
     sure = [each.line for each in found if each.sure]
@@ -70,14 +49,6 @@ def join_wrapped(sheet: Sheet) -> None:
     )
 
 
-def _breaks(line: str, below: str, width: int) -> bool:
-    """Whether the word below had no room any more on the line."""
-    word = _WORD.match(below)
-    if word is None or len(line) < width - _LONGEST_WORD:
-        return False
-    return len(line) + 1 + len(word.group()) > width
-
-
 def _in_mid_word(lines: Sequence[str], sure: Sequence[int], width: int) -> bool:
     """Whether lines were broken wherever the width was reached, as a terminal does."""
     full = all(len(lines[index]) == width for index in sure)
@@ -88,7 +59,7 @@ def _breaks_of(lines: Sequence[str], width: int) -> Iterator[_Break]:
     index, broken = 0, -2
     while index + 1 < len(lines):
         line, below = lines[index], lines[index + 1]
-        if not line.strip() or not _breaks(line, below, width):
+        if not line.strip() or not breaks(line, below, width):
             index += 1
             continue
         rests = _open_quotation(lines, index, width)
@@ -113,7 +84,7 @@ def _open_quotation(lines: Sequence[str], index: int, width: int) -> int:
         if lines[index + rests].count('"') % 2:
             whole = " ".join(lines[index : index + rests + 1])
             return 0 if isinstance(parse_line(whole), Unread) else rests
-        if rests + 1 < _MOST_RESTS and not _breaks(
+        if rests + 1 < _MOST_RESTS and not breaks(
             lines[index + rests], lines[min(index + rests + 1, len(lines) - 1)], width
         ):
             return 0
@@ -130,7 +101,7 @@ def _values_go_on(line: str, below: str, broken: bool) -> bool:
         return False
     if isinstance(upper, Row | Assignment) and line.endswith(","):
         return True
-    if not _VALUE_FIRST.match(below) or ("," in below and "," not in line):
+    if not re.match(VALUE_FIRST, below) or ("," in below and "," not in line):
         return False
     return isinstance(upper, Assignment) or (broken and isinstance(upper, Directive | Row))
 

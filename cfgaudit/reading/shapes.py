@@ -1,6 +1,5 @@
 """The shapes that a line can have: frozen, without a position, so that equal lines share one."""
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 
@@ -16,9 +15,19 @@ class Span(NamedTuple):
         return self.start + len(self.text)
 
 
-@dataclass(frozen=True, slots=True)
 class Blank:
     """Nothing, or only blanks."""
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Blank)
+
+    def __hash__(self) -> int:
+        return hash(Blank)
+
+    def __repr__(self) -> str:
+        return "Blank()"
 
 
 class Comment(NamedTuple):

@@ -23,13 +23,8 @@ def is_unsafe(letter: str) -> bool:
 
 def unsafe_letters(texts: Iterable[str]) -> str:
     """The unsafe characters of some texts, in order, repeats and all."""
-    return "".join(
-        letter
-        for text in texts
-        if not (text.isascii() and text.isprintable())
-        for letter in text
-        if is_unsafe(letter)
-    )
+    odd = [text for text in texts if not (text.isascii() and text.isprintable())]
+    return "".join(letter for text in odd for letter in text if is_unsafe(letter)) if odd else ""
 
 
 def unsafe_names(letters: str) -> str:

@@ -4,7 +4,6 @@ import re
 import textwrap
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from cfgaudit.reports.safe import safe
@@ -84,12 +83,12 @@ def padded(text: str, width: int) -> str:
     return text + " " * (width - cells(text))
 
 
-@dataclass
 class Screen:
     """Lines to print, at a width in characters."""
 
-    width: int = 80
-    lines: list[tuple[Piece, ...]] = field(default_factory=list)
+    def __init__(self, width: int = 80) -> None:
+        self.width = width
+        self.lines: list[tuple[Piece, ...]] = []
 
     def line(self, *pieces: Piece | str) -> None:
         """One line as it is; text from a dump is made safe."""
@@ -109,7 +108,7 @@ class Screen:
         With `further` they begin so many places further in, that each entry of a list is seen.
         """
         head = padded(safe(label), hang) if label else " " * hang
-        lead = indent + len(head)
+        lead = indent + cells(head)
         room = max(_LEAST_ROOM, self.width - lead)
         for number, part in enumerate(wrapped(text, room, further)):
             if number == 0 and label:

@@ -22,4 +22,6 @@ def mask(entry: E) -> E:
 
 def masked_settings(settings: Settings) -> Settings:
     """The settings with every secret hidden."""
-    return replace(settings, stated={path: mask(entry) for path, entry in settings.stated.items()})
+    stated = {path: mask(entry) for path, entry in settings.stated.items()}
+    repeats = tuple((mask(holds), mask(other)) for holds, other in settings.repeats)
+    return replace(settings, stated=stated, repeats=repeats)

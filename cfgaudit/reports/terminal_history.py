@@ -35,8 +35,8 @@ def _step_lines(screen: Screen, step: Step) -> None:
     for change in step.changes:
         change_lines(screen, change)
     if step.left_out:
-        what = "change of what belongs to the one craft or moves by itself (--all)"
-        screen.line(Piece(f"    {step.left_out} {what}", "quiet"))
+        what = "of what belongs to the one craft or moves by itself (--all)"
+        screen.line(Piece(f"    {_counted(step.left_out, 'change')} {what}", "quiet"))
     for finding in step.brought:
         _finding_line(screen, finding, "brings")
     for finding in step.cleared:

@@ -122,6 +122,8 @@ def _remarks(entry: Fated) -> list[str]:
         said.append(f"factory: {_text(entry.factory_old)} to {_text(entry.factory_new)}")
     if entry.fate is Fate.CHANGED and entry.factory_new is not None:
         said.append(f"factory: {_text(entry.factory_new)}")
+    if entry.may_be_lost and entry.old is None:
+        said.append("the factory's: the old dump lacks it, so you may have taken it out")
     if entry.fate is Fate.UNTOLD and not entry.may_be_lost:
         said.append("not lost: it was the factory's before")
     return said

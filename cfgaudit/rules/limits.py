@@ -2,7 +2,6 @@
 
 import tomllib
 from collections.abc import Mapping
-from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -56,6 +55,8 @@ def moved(limits: Limits, wanted: Mapping[str, str], origin: str) -> Limits:
     for name, text in wanted.items():
         known = limits.get(name)
         if known is None:
+            from difflib import get_close_matches
+
             near = get_close_matches(name, limits, n=1)
             hint = f"; did you mean {near[0]}?" if near else ""
             raise LimitError(name, f"there is no limit {name!r}{hint}")

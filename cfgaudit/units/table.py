@@ -72,13 +72,9 @@ def unit(symbol: str) -> Unit:
     >>> unit("kBd").factor
     Fraction(1000, 1)
     """
-    plain = _PLAIN.get(symbol)
-    if plain is not None:
-        return Unit(symbol, *plain)
-    for prefix, size in PREFIXES.items():
-        base = _PREFIXED.get(symbol[len(prefix) :]) if symbol.startswith(prefix) else None
-        if base is not None:
-            return Unit(symbol, base[0], base[1] * size)
+    found = _known(symbol)
+    if found is not None:
+        return found
     from difflib import get_close_matches
 
     near = _otherwise_spelled(symbol) or get_close_matches(
@@ -86,6 +82,17 @@ def unit(symbol: str) -> Unit:
     )
     hint = f"; did you mean {' or '.join(near)}?" if near else ""
     raise UnitError(f"unknown unit {symbol!r}{hint}")
+
+
+def _known(symbol: str) -> Unit | None:
+    plain = _PLAIN.get(symbol)
+    if plain is not None:
+        return Unit(symbol, *plain)
+    for prefix, size in PREFIXES.items():
+        base = _PREFIXED.get(symbol[len(prefix) :]) if symbol.startswith(prefix) else None
+        if base is not None:
+            return Unit(symbol, base[0], base[1] * size)
+    return None
 
 
 def _otherwise_spelled(symbol: str) -> list[str]:
@@ -99,11 +106,7 @@ def _otherwise_spelled(symbol: str) -> list[str]:
 @lru_cache(maxsize=1024)
 def is_unit(symbol: str) -> bool:
     """Whether the table knows this symbol."""
-    try:
-        unit(symbol)
-    except UnitError:
-        return False
-    return True
+    return _known(symbol) is not None
 
 
 def convert(value: Fraction, given: str, wanted: str) -> Fraction:

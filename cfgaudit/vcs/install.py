@@ -1,5 +1,6 @@
 """What git is told: a plan first, of local configuration and our own block of attributes only."""
 
+import re
 import shlex
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -13,6 +14,12 @@ TEXTCONV = "diff.cfgaudit.textconv"
 CACHE = "diff.cfgaudit.cachetextconv"
 DRIVER = "merge.cfgaudit.driver"
 CACHE_REF = "refs/notes/textconv/cfgaudit"
+MARKED = 87  # how the driver's command ends where it has marked a conflict
+_EMPTY = re.compile(  # a head of ours with comments at most before the next head
+    rb'^[ \t]*\[(?:diff|merge) "cfgaudit"\][ \t]*\r?\n'
+    rb"(?=(?:[ \t]*(?:[#;].*)?\r?\n)*[ \t]*(?:\[|\Z))",
+    re.M,
+)
 _FIXED = {
     "diff.cfgaudit.xfuncname": r"^\[.*\]$",  # the plain form's section heads, above each hunk
     "merge.cfgaudit.name": "a settings dump, merged by setting",
@@ -88,25 +95,40 @@ def perform(
             step.file.unlink()
             if step.file.parent.name == "info" and not any(step.file.parent.iterdir()):
                 step.file.parent.rmdir()  # an empty one was made for our file
+    if any(step.key and step.value is None for step in steps):
+        _drop_empty_sections(repository.path("config"), write)
+
+
+def _drop_empty_sections(config: Path, write: Callable[[Path, bytes], None]) -> None:
+    """Take out the heads that git leaves where somebody's comment stands before or behind them."""
+    data = _bytes(config) or b""
+    left = _EMPTY.sub(b"", data)
+    if left != data:
+        write(config, left)
 
 
 def textconv_command(wish: Wish) -> str:
-    """How git is told to show a dump. The mark is there for git's cache: see textconv.py."""
+    """How git is told to show a dump. The mark is there for git's cache: see textconv.py.
+
+    Git puts the name of the file behind it, be it `-h.dump`.
+    """
     beside = "".join(f" --beside={shlex.quote(folder)}" for folder in wish.beside)
-    return f"{wish.program} git textconv --as={wish.mark}{beside}"
+    return f"{wish.program} git textconv --as={wish.mark}{beside} --"
 
 
 def driver_command(program: str) -> str:
     """How git is told to merge a dump.
 
     Where we can't be run, or fail in a way that leaves no marks, the shell lets git merge the
-    text: a conflict without marks would pass for a merge.
+    text: a conflict without marks would pass for a merge. So a conflict that is marked has an exit
+    status of its own, one that no shell and no Python has for a fault.
     """
     names = "--path=%P --size=%L --ours-name=%X --theirs-name=%Y"
-    call = f"{program.replace('%', '%%')} git merge {names} %O %A %B"
-    done = 'test $s = 0 || { test $s = 1 && grep -q "^<<<" %A; }'
+    status = f"--conflict-status={MARKED}"
+    call = f"{program.replace('%', '%%')} git merge {names} {status} %O %A %B"
+    done = f"test $s = {MARKED} && exit 1; test $s = 0 && exit 0"
     by_git = "git merge-file -q --marker-size=%L %A %O %B || exit 1"
-    return f"{call}; s=$?; if {done}; then exit $s; fi; {by_git}"
+    return f"{call}; s=$?; {done}; {by_git}"
 
 
 def places(repository: Repository) -> dict[str, Path]:

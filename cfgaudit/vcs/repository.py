@@ -72,5 +72,7 @@ def find_repository(folder: Path) -> Repository:
     answer = ask(["rev-parse", "--show-toplevel"], folder)
     top = answer.out.decode("utf-8", "surrogateescape").removesuffix("\n")
     if answer.status or not top:
-        raise GitError("no git repository with a working tree is here")
+        said = answer.err.partition("\n")[0].removeprefix("fatal: ")
+        why = f" (git: {said})" if said and not said.startswith("not a git repository") else ""
+        raise GitError(f"no git repository with a working tree is here{why}")
     return Repository(Path(top))

@@ -105,8 +105,9 @@ def _encoded(like: Text, text: str) -> bytes:
 
 
 def _expected(pieces: Iterable[Piece], pick: str) -> Sets:
+    """What the merged text should set, what is said several times in the order decided on."""
     found: Sets = {}
-    for piece in pieces:
+    for piece in sorted(pieces, key=lambda piece: piece.number):
         choice = piece.choice
         if isinstance(choice, Clash):
             choice = choice.ours if pick == "ours" else choice.theirs

@@ -49,12 +49,13 @@ class Seen:
     items: list[Item] = field(default_factory=list)
 
 
-@dataclass
 class _Recorder(Collector):
     """A collector that also notes each value with its place."""
 
-    notes: list[tuple[str, Place, str, Hashable]] = field(default_factory=list)
-    _last: Stated | None = None
+    def __init__(self, dialect: Dialect) -> None:
+        super().__init__(dialect.tables, dialect.off)
+        self.notes: list[tuple[str, Place, str, Hashable]] = []
+        self._last: Stated | None = None
 
     def state(
         self,
@@ -94,7 +95,7 @@ class Witness(Reader):
 
     def __init__(self, document: Document, dialect: Dialect) -> None:
         super().__init__(document, dialect)
-        self._recorder = _Recorder(dialect.tables, dialect.off)
+        self._recorder = _Recorder(dialect)
         self.collector = self._recorder
         self.seen = {statement.first: Seen(statement) for statement in document.statements}
         self._steps: dict[int, tuple[Frame, Step]] = {}  # the frame is kept, so its id is its own

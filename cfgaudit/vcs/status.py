@@ -69,7 +69,7 @@ def _command(about: str, held: list[str], verb: str, mark: str) -> Line:
         return Line(about, f"{len(held)} commands are set" if held else "nothing", False)
     if verb not in held[0]:
         return Line(about, f"{held[0]}  (not ours)", False)
-    if mark and f" --as={mark}" not in held[0]:
+    if mark and not (f" --as={mark}" in held[0] and held[0].endswith(" --")):
         why = "made for another version or other dialects: run `cfgaudit git install`"
         return Line(about, f"{held[0]}  ({why})", False)
     return Line(about, held[0] if mark else held[0].partition(verb)[0] + verb)

@@ -11,13 +11,12 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import stated_text, write_plain
 
 
-def shown(opened: Opened) -> str | None:
+def shown(opened: Opened, settings: Settings) -> str | None:
     """The text that git shows for a dump; None where the dump had better be shown as it is.
 
-    It depends on the settings alone: no line numbers, no name of a file. So it changes only where
-    something that is set does. Secrets are hidden where the caller has masked the settings.
+    `settings` are its own, those that are secret masked by the caller. The text depends on them
+    alone: no line numbers, no name of a file. So it changes only where something that is set does.
     """
-    settings = opened.settings
     kinds = {trouble.kind for trouble in settings.troubles}
     if not any(entry.place for entry in settings.stated.values()):
         return None
@@ -33,11 +32,22 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     yield from _headed("the firmware's own:", own)
     again = [f"#   {other.path} = {stated_text(other)}" for _, other in settings.repeats]
     yield from _headed("said before, and overruled:", sorted(again))
-    lines = [f"#   {opened.document.text.lines[s.first]}" for s, _ in opened.document.unread]
-    yield from _headed("can't be read:", lines)
+    yield from _headed("can't be read:", (f"#   {line}" for line in _unread(opened)))
     doubts = (t for t in settings.troubles if t.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT))
     told = [f"#   {t.path}: {_message(t.path, t.message)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))
+
+
+def _unread(opened: Opened) -> list[str]:
+    """The lines that can't be read, what they promise to be secret hidden."""
+    unread = opened.document.unread
+    if not unread:
+        return []
+    from cfgaudit.dialects.redaction import redact
+    from cfgaudit.reading.lines import read_text
+
+    lines = read_text(redact(opened, names=False).data).lines
+    return [lines[statement.first] for statement, _ in unread]
 
 
 def _headed(head: str, lines: Iterable[str]) -> Iterator[str]:

@@ -15,12 +15,14 @@ Name = tuple[Key, int]  # a unit of one side: its key, and which of that key
 class Piece:
     """One unit of the merged text: where it stands, the lines above it, what it says.
 
-    `choice` None is a gap: where something stood that went, or only the lines above it are left.
+    `number` tells which unit of its key it is, in the order in which they are to be said. `choice`
+    None is a gap: where something stood that went, or only the lines above it are left.
     """
 
     unit: Unit
     lead: Said
     choice: Choice
+    number: int = 0
 
     @property
     def stays(self) -> bool:
@@ -37,12 +39,17 @@ class Weave:
         self._of: dict[Name, Piece] = {}
         self._more: dict[Name, Choice] = {}
         self._order = list(self._theirs)
+        self._rank = {name: rank for rank, name in enumerate(self._order)}
+        self._heads: dict[Context, list[Piece]] = {}
         alone = self._ours.keys() - self._base.keys() - self._theirs.keys()
         self._added = {id(self._ours[name]) for name in alone}
         self._decide()
         for name in self._order:
             if name not in self._ours:
                 self._bring(name)
+        for name in self._order:
+            if name in self._base and name not in self._of:
+                self._keep_note(name)
         self._drop_empty_heads()
 
     def _decide(self) -> None:
@@ -55,8 +62,14 @@ class Weave:
                 self._more |= {(key, n): choice for n, choice in verdict.more.items()}
         for name, unit in self._ours.items():
             choice = chosen[name] if unit.is_setting else self._other(name, unit)
-            self._of[name] = Piece(unit, self._lead(name, unit, choice), choice)
-            self.pieces.append(self._of[name])
+            self._add(name, Piece(unit, self._lead(name, unit, choice), choice, name[1]))
+
+    def _add(self, name: Name, piece: Piece, index: int | None = None) -> None:
+        """Put a piece in, at the end if not told otherwise."""
+        self.pieces.insert(len(self.pieces) if index is None else index, piece)
+        self._of[name] = piece
+        if piece.unit.opens is not None:
+            self._heads.setdefault(piece.unit.opens, []).append(piece)
 
     def _other(self, name: Name, unit: Unit) -> Choice:
         """What becomes of a line of ours that sets nothing; heads are looked at in the end."""
@@ -72,23 +85,33 @@ class Weave:
         """The comments and blank lines above a unit: merged, and none of either side's lost."""
         was = self._base[name].lead if name in self._base else ()
         if choice is None:
-            return Said(unit.lead, ours=True) if unit.lead != was else Said()
+            return Said(unit.lead, ours=True) if _new(unit.lead, was) else Said()
         theirs = self._theirs[name].lead if name in self._theirs else was
         if theirs in (was, unit.lead):
             return Said(unit.lead, ours=True)
         if unit.lead == was:
             return Said(theirs)
-        new = [line for line in theirs if line.strip() and line not in (*was, *unit.lead)]
+        new = _new(theirs, (*was, *unit.lead))
         return Said((*unit.lead, *new)) if new else Said(unit.lead, ours=True)
 
     def _bring(self, name: Name) -> None:
         """Put a unit of theirs that we lack in its place, if it is to come."""
         unit = self._theirs[name]
-        if unit.is_setting:
-            if name in self._more:
-                self._put(name, unit, self._more[name])
-        elif name not in self._base:
+        if name in self._more:
+            self._put(name, unit, self._more[name])
+        elif not unit.is_setting and name not in self._base:
             self._put(name, unit, said(unit))
+
+    def _keep_note(self, name: Name) -> None:
+        """Keep the comments that they put above what we took out."""
+        unit = self._theirs[name]
+        lines = _new(unit.lead, self._base[name].lead)
+        if not lines:
+            return
+        before = (self._order[rank] for rank in range(self._rank[name] - 1, -1, -1))
+        known = (self._of[other] for other in before if other in self._of)
+        index = next((self._index(piece) + 1 for piece in known), 0)
+        self._add(name, Piece(unit, Said(lines), None, name[1]), index)
 
     def _put(self, name: Name, unit: Unit, choice: Choice) -> None:
         if name in self._of:
@@ -97,13 +120,12 @@ class Weave:
             self._ensure(unit.context[:depth])
         if name in self._of:  # it was the end of a block that had to be opened again
             return
-        piece = Piece(unit, Said(unit.lead), choice)
-        self.pieces.insert(self._spot(name, unit), piece)
-        self._of[name] = piece
+        piece = Piece(unit, Said(unit.lead), choice, name[1])
+        self._add(name, piece, self._spot(name, unit))
 
     def _ensure(self, context: Context) -> None:
         """Bring back a head that we took out, with the end of its block."""
-        if any(piece.stays and piece.unit.opens == context for piece in self.pieces):
+        if any(piece.stays for piece in self._heads.get(context, ())):
             return
         for name in self._order:
             unit = self._theirs[name]
@@ -114,9 +136,12 @@ class Weave:
         """Where a unit of theirs goes: behind what stands before it there."""
         if unit.closes:
             return self._end_of(unit.context)
-        before = self._order[: self._order.index(name)]
-        spots = (self._behind(other, unit) for other in reversed(before))
+        before = (self._order[rank] for rank in range(self._rank[name] - 1, -1, -1))
+        spots = (self._behind(other, unit) for other in before)
         index = next((spot for spot in spots if spot is not None), 0)
+        earlier = self._of.get((name[0], name[1] - 1))  # what is said twice holds as said last
+        if earlier is not None and earlier.unit.context == unit.context:
+            index = max(index, self._index(earlier) + 1)
         # behind what we added there; and a head behind all lines that it would take for its own
         while index < len(self.pieces) and _is_plain(self.pieces[index].unit, unit.context):
             if unit.opens is None and id(self.pieces[index].unit) not in self._added:
@@ -135,16 +160,20 @@ class Weave:
         beside = other.context == unit.context == piece.unit.context and not other.closes
         if not (as_head or beside):
             return None
-        return next(n for n, one in enumerate(self.pieces) if one is piece) + 1
+        return self._index(piece) + 1
+
+    def _index(self, piece: Piece) -> int:
+        """Where a piece stands; what was put in last is found first."""
+        last = len(self.pieces) - 1
+        return next(n for n in range(last, -1, -1) if self.pieces[n] is piece)
 
     def _end_of(self, context: Context) -> int:
         """The index behind everything that stands under a head, the head included."""
-        inside = [
-            number
-            for number, piece in enumerate(self.pieces)
-            if piece.unit.opens == context or _is_under(piece.unit, context)
-        ]
-        return inside[-1] + 1 if inside else len(self.pieces)
+        for index in range(len(self.pieces), 0, -1):
+            unit = self.pieces[index - 1].unit
+            if unit.opens == context or _is_under(unit, context):
+                return index
+        return len(self.pieces)
 
     def _drop_empty_heads(self) -> None:
         """Take out the heads that they took out, where nothing is left below them."""
@@ -154,8 +183,11 @@ class Weave:
                 continue
             below = [piece for piece in self.pieces if _is_under(piece.unit, opens)]
             if not any(piece.stays and self._matters(piece.unit) for piece in below):
-                for piece in (self._of[name], *below):
-                    piece.lead, piece.choice = Said(), None
+                for piece in below:
+                    if piece.stays:
+                        piece.lead, piece.choice = Said(), None
+                head = self._of[name]
+                head.lead, head.choice = self._lead(name, unit, None), None
 
     def _matters(self, unit: Unit) -> bool:
         """Whether a head must stay for this unit below it."""
@@ -163,6 +195,11 @@ class Weave:
             name = (unit.key, 0)
             return name in self._theirs or name not in self._base
         return unit.key[0] in ("set", "line", "unread")
+
+
+def _new(lines: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
+    """Those of the lines above a unit that say something and are not known."""
+    return tuple(line for line in lines if line.strip() and line not in known)
 
 
 def _is_under(unit: Unit, context: Context) -> bool:

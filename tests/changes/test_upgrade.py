@@ -138,6 +138,35 @@ def test_a_member_of_a_table_that_is_still_there_may_be_lost_and_is_not_retired(
     assert one_fate(Side(states(ports__uart2__baud=57600)), Side(Settings())).fate is Fate.RETIRED
 
 
+def test_what_you_took_out_and_the_factory_has_again_may_be_lost() -> None:
+    untouched = {f"a{number}": "x" for number in range(20)}
+    before = {key: text for key, text in untouched.items() if key != "a7"}
+    factory = raws(**untouched)
+
+    def found(old: Mapping[str, str], new: Mapping[str, str]) -> dict[str, Fate]:
+        sides = (Side(raws(**old), factory), Side(raws(**new), factory))
+        told = upgrade(*sides, keys={}, names={})
+        assert all(entry.may_be_lost is (entry.fate is Fate.UNTOLD) for entry in told)
+        return {path: fate for path, fate in fates(told).items() if fate is not Fate.KEPT}
+
+    assert found(before, untouched) == {"a7": Fate.UNTOLD}
+    assert found(before, before) == {}
+    assert found(untouched, untouched) == {}
+    # a dump that leaves out what is the factory's tells nothing of that
+    assert found({"a1": "x"}, untouched) == {}
+
+
+def test_a_line_that_you_took_out_is_told_and_no_line_is_made_up_for_it(tmp_path: Path) -> None:
+    old = (CORPUS / "upgrades" / "goosander-1.11.0.dump").read_text(encoding="utf-8")
+    (row,) = re.findall(r"^.*lamp-test.*\n", old, re.M)[:1]
+    (tmp_path / "old.dump").write_text(old.replace(row, ""), encoding="utf-8")
+    found = review(opened(tmp_path / "old.dump"), after("goosander"), *untouched("goosander"))
+    (entry,) = [one for one in found.fates if one.old is None and one.may_be_lost]
+    assert "lamp-test" in entry.path
+    assert (entry.fate, entry.path in dict(found.lines.refused)) == (Fate.UNTOLD, True)
+    assert "lamp-test" not in found.lines.text
+
+
 def test_what_goes_unsaid_where_something_is_off_may_be_lost_and_comes_back_with_it() -> None:
     new = edited(
         CORPUS / "wagtail.dump",

@@ -98,6 +98,18 @@ def test_lines_may_move(monkeypatch: pytest.MonkeyPatch, where: Path) -> None:
     assert not [key for entry in written(where) for key in entry if key in ("line", "places")]
 
 
+def test_it_holds_no_line_numbers(monkeypatch: pytest.MonkeyPatch, where: Path) -> None:
+    twice = DUMP.replace("cells = 4", "cells = 4\ncells = 3")
+    assert twice != DUMP
+    folder(where, dipper=twice)
+    assert "cells is stated twice: 4 (line " in " ".join(
+        call(monkeypatch, ["check", "dipper.cfg", *TODAY], cwd=where).out.split()
+    )
+    check(monkeypatch, where, "dipper.cfg", "--update-baseline")
+    (entry,) = [e for e in written(where) if "is stated twice" in e["message"]]
+    assert entry["message"].endswith("cells is stated twice: 4, 3.")
+
+
 def test_another_value_is_another_finding(monkeypatch: pytest.MonkeyPatch, where: Path) -> None:
     (where / "dipper.cfg").write_text(DUMP.replace("3.3 V", "3.2 V"), encoding="utf-8")
     answer = check(monkeypatch, where, "dipper.cfg")

@@ -1,6 +1,7 @@
 """git history as the user meets it: real commits, renamed files, branches, merges."""
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -168,6 +169,10 @@ def test_what_moves_by_itself_is_counted_and_listed_on_request(
     team.commit("Flew")
     newest, _ = steps(history("dipper.dump", "--format", "json"))
     assert (newest["changes"], newest["left_out"]) == ([], 1)
+    said = " ".join(history("dipper.dump").out.split())
+    assert "1 change of what belongs to the one craft or moves by itself (--all)" in said
+    said = " ".join(history("dipper.dump", "sensors.*", "craft.*").out.split())
+    assert re.search(r"\b[2-9] changes of what belongs to the one craft", said)
     assert told(history("dipper.dump", "--all", "--format", "json"))[0] == (
         "Flew",
         [("craft/hours_flown", "37", "38")],

@@ -159,8 +159,50 @@ def test_a_folder_that_names_dialects_of_its_own_is_remembered(tmp_path: Path) -
     for name in ("cfgaudit.toml", "dialects"):
         (repo.top / name).rename(repo.top / "fleet" / name)
     assert repo.ours("install", "--program", PROGRAM, folder="fleet").status == 0
-    assert repo.git("config", "diff.cfgaudit.textconv").out.endswith(" --beside=fleet\n")
+    assert repo.git("config", "diff.cfgaudit.textconv").out.endswith(" --beside=fleet --\n")
     repo.commit("the fleet has a folder")
     repo.replace(("cell_low = 350", "cell_low = 345"))
     assert "+warn_cell = 3.45 V\n" in repo.git("diff").out
     assert repo.ours("status").status == 0
+
+
+def test_uninstall_leaves_no_head_behind_a_comment_in_the_configuration(repo: Repo) -> None:
+    config = repo.top / ".git" / "config"
+    with config.open("ab") as file:
+        file.write(b"# whose boats these are: the weir team\n")
+    before = config.read_bytes()
+    repo.ours("install", "--cache", "--program", PROGRAM)
+    with config.open("ab") as file:
+        file.write(b"# and theirs\n[rerere]\n\tenabled = true\n")
+    repo.git("config", "diff.cfgaudit.binary", "true")  # somebody's own, so it stays
+    repo.ours("uninstall")
+    more = b'[diff "cfgaudit"]\n\tbinary = true\n# and theirs\n[rerere]\n\tenabled = true\n'
+    assert config.read_bytes() == before + more
+
+
+def test_a_second_install_changes_nothing_where_git_has_given_the_file_its_line_ends(
+    repo: Repo,
+) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    path = repo.top / ".gitattributes"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    assert repo.ours("install", "--program", PROGRAM).out == "nothing to change\n"
+    assert repo.ours("uninstall").status == 0
+    assert not path.exists()
+
+
+def test_why_git_refuses_a_repository_is_told(repo: Repo) -> None:
+    bare = Repo(repo.top.parent / "bare")
+    repo.git("clone", "-q", "--bare", ".", str(bare.top))
+    answer = bare.ours("status")
+    assert answer.status == 2
+    assert "no git repository with a working tree is here (git: " in answer.err
+
+
+def test_status_tells_a_text_filter_that_takes_some_names_for_options(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    held = repo.git("config", "diff.cfgaudit.textconv").out.strip()
+    repo.git("config", "diff.cfgaudit.textconv", held.removesuffix(" --"))
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert "run `cfgaudit git install`" in answer.out

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.calling import call, run
+from tests.cli.calling import CORPUS, call, run
 from tests.cli.repository import PROGRAM, Repo, new_repo
 
 LOW, DRY = "cell_low = 350", "cell_dry = 330"
@@ -189,12 +189,61 @@ def test_a_program_that_fails_leaves_git_to_merge_what_is_free_of_conflict(repo:
     assert "cell_low = 345\n" in repo.read()
 
 
-def test_a_broken_cfgaudit_toml_does_not_stop_a_merge(repo: Repo) -> None:
+@pytest.mark.parametrize("broken", ["cfgaudit.toml", "dialects/sedge.toml"])
+def test_broken_settings_of_a_folder_do_not_stop_a_merge(repo: Repo, broken: str) -> None:
     clash(repo)
-    repo.write("[cfgaudit\n", "cfgaudit.toml")
+    repo.write("[cfgaudit\n", broken)
     answer = repo.git("merge", "other", status=1)
-    assert "is merged as text" in answer.err
+    assert "is merged as text: " in answer.err
+    assert f"{broken}: " in answer.err
+    assert "report" not in answer.err  # it is no fault of ours
     assert "<<<<<<<" in repo.read()
+
+
+@pytest.mark.parametrize("size", [1, 2, 9])
+def test_a_conflict_is_marked_once_whatever_the_size_of_its_marks(repo: Repo, size: int) -> None:
+    clash(repo)
+    repo.write(f"*.dump conflict-marker-size={size}\n", ".git/info/attributes")
+    repo.git("merge", "other", status=1)
+    assert len(re.findall(f"^{'<' * size} ", repo.read(), re.M)) == 1
+    was = (CORPUS / "dipper.dump").read_text("utf-8")
+    assert len(repo.read().splitlines()) == len(was.splitlines()) + 4
+
+
+@pytest.mark.parametrize(
+    ("start", "end"), [("\ufeff", "\n"), ("", "\r"), ("", "\r\n")], ids=["mark first", "cr", "crlf"]
+)
+def test_a_conflict_is_marked_once_whatever_stands_before_it(
+    repo: Repo, start: str, end: str
+) -> None:
+    def firmware(version: str) -> None:
+        head = f"# sedge {version} on HB-7 rev C, built 2026-03-18"
+        repo.write(start + end.join([head, "[pack]", "cells = 4", LOW, ""]), "new.dump")
+        repo.commit(version)
+
+    firmware("2.4.1")
+    repo.git("checkout", "-q", "-b", "newer")
+    firmware("2.4.3")
+    repo.git("checkout", "-q", "main")
+    firmware("2.4.2")
+    answer = repo.git("merge", "newer", status=1)
+    assert "firmware.version" in answer.err
+    assert repo.read("new.dump").startswith(f"{start}<<<<<<< ")
+    assert repo.read("new.dump").count("<<<<<<<") == 1
+
+
+def test_old_marks_in_the_file_do_not_pass_for_those_of_a_failed_merge(repo: Repo) -> None:
+    repo.write("<<<<<<< left\nbehind\n", "left.dump")
+    repo.commit("left behind")
+    repo.git("checkout", "-q", "-b", "worse")
+    repo.write("<<<<<<< left\nbehind\na = 1\n", "left.dump")
+    repo.commit("worse")
+    repo.git("checkout", "-q", "main")
+    repo.write("<<<<<<< left\nbehind\nb = 1\n", "left.dump")
+    repo.commit("and worse")
+    repo.ours("install", "--program", "false")
+    repo.git("merge", "worse", status=1)
+    assert "a = 1\n" in repo.read("left.dump")
 
 
 def three(folder: Path, *texts: str) -> list[str]:

@@ -55,6 +55,23 @@ def test_a_change_of_what_has_no_neutral_meaning_is_shown_too(repo: Repo) -> Non
     ]
 
 
+@pytest.mark.parametrize("name", ["-h.dump", "--as=x.dump", "-", "two words.dump", "grüß #2.dump"])
+def test_any_name_of_a_file_is_shown_by_setting(repo: Repo, name: str) -> None:
+    repo.ours("install", "*", "--program", PROGRAM)
+    repo.write((CORPUS / "dipper.dump").read_text("utf-8"), name)
+    repo.commit("a dump of another name")
+    repo.replace(("cell_low = 350", "cell_low = 345"), name=name)
+    assert changed(repo.git("diff", "--", name).out) == WANTED
+
+
+def test_what_is_secret_is_hidden_where_it_is_overruled_or_can_not_be_read(repo: Repo) -> None:
+    repo.replace(("keeper = M. Thorn", 'keeper = A. Willow\nkeeper = M. Thorn\nkeeper = "B. Reed'))
+    text = run("git", "textconv", "craft.dump", cwd=repo.top).out
+    assert not any(name in text for name in ("Willow", "Thorn", "Reed"))
+    assert '#   craft.owner = "(hidden)"\n' in text
+    assert '#   keeper = "(hidden)' in text
+
+
 def test_lines_in_another_order_are_no_change(repo: Repo) -> None:
     repo.git("checkout", "-q", ".")
     repo.replace(("cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\ncell_low = 350\n"))
@@ -112,6 +129,16 @@ def run_raw(path: Path, cwd: Path = CORPUS) -> tuple[int, bytes, bytes]:
 def test_what_is_no_dump_is_passed_through_to_the_byte(data: bytes, tmp_path: Path) -> None:
     (tmp_path / "x").write_bytes(data)
     assert run_raw(tmp_path / "x") == (0, data, b"")
+
+
+def test_what_is_too_large_for_a_dump_is_passed_through_unread(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = "[battery]\ncells = 4\n" + "# a\n" * 4_000_000
+    (tmp_path / "a.cfg").write_bytes(text.encode())
+    answer = call(monkeypatch, ["git", "textconv", "a.cfg"], cwd=tmp_path)
+    assert answer.out == text
+    assert answer.err == "cfgaudit: a.cfg is shown as it is: it is larger than 16 MB\n"
 
 
 def test_broken_settings_of_the_folder_let_the_text_through_and_say_why(tmp_path: Path) -> None:

@@ -249,3 +249,38 @@ def test_binary_files_are_left_alone_and_said_to_conflict() -> None:
 def test_a_file_merged_with_itself_is_itself_to_the_byte(path: Path) -> None:
     data = path.read_bytes()
     assert merged_bytes(data, data, data).data in (data, None)
+
+
+def test_what_is_said_twice_holds_as_the_side_that_said_so_had_it() -> None:
+    # the last one of a kind holds: theirs put another value above the one that is in force
+    base = "a = 1\nb = 2\nc = 3\n"
+    theirs = "b = 9\na = 1\nb = 2\nc = 3\n"
+    both = clean(base, base.replace("c = 3", "c = 4"), theirs)
+    assert says(both.encode()) == says(theirs.replace("c = 3", "c = 4").encode())
+    base = sedge("[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk")
+    theirs = sedge(
+        "[lantern 2]", "hue = chalk", "[lantern 1]", "hue = reed", "[lantern 2]", "hue = dusk"
+    )
+    outcome = merged(base, base.replace("reed", "sky"), theirs)
+    assert text_of(outcome).rindex("hue = dusk") > text_of(outcome).rindex("hue = chalk")
+
+
+def test_a_comment_above_what_the_other_side_took_out_is_kept() -> None:
+    noted = pack().replace("cell_low", "# weighed in spring\ncell_low")
+    wanted = pack("# weighed in spring")
+    assert clean(pack(), noted, pack("")) == wanted
+    assert clean(pack(), pack(""), noted) == wanted
+
+
+def test_a_comment_in_a_section_that_the_other_side_took_out_is_kept() -> None:
+    drive = ("[drive]", "magnets = 14")
+    base, without = sedge(*PACK, *drive), sedge(*PACK)
+    for noted in (
+        sedge(*PACK, "[drive]", "# counted twice", "magnets = 14"),
+        sedge(*PACK, "# counted twice", *drive),
+    ):
+        assert clean(base, noted, without) == sedge(*PACK, "# counted twice")
+        assert clean(base, without, noted) == sedge(*PACK, "# counted twice")
+    more = ("# counted twice", *drive, "speech = digits_600")
+    back = sedge(*PACK, "# counted twice", "[drive]", "speech = digits_600")
+    assert clean(base, without, sedge(*PACK, *more)) == back

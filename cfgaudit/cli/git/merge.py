@@ -12,8 +12,9 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.safe import safe
 from cfgaudit.vcs.marks import Marks
 from cfgaudit.vcs.merge import Outcome, merge_dumps
+from cfgaudit.vcs.settings_merge import CannotMerge
 
-_CONFLICT = 1
+_UNMARKED = 1
 _SHOWN = 8  # settings in conflict, and findings, that are named one by one
 
 
@@ -25,6 +26,7 @@ _SHOWN = 8  # settings in conflict, and findings, that are named one by one
 @click.option("--size", type=int, default=7, help="How many signs mark a conflict.")
 @click.option("--ours-name", metavar="NAME", default="ours", help="What our side is called.")
 @click.option("--theirs-name", metavar="NAME", default="theirs", help="What the other is called.")
+@click.option("--conflict-status", type=click.IntRange(1, 125), default=1, help="Exit status then.")
 def command(
     base: str,
     ours: str,
@@ -33,11 +35,12 @@ def command(
     size: int,
     ours_name: str,
     theirs_name: str,
+    conflict_status: int,
 ) -> int:
     """Merge what THEIRS changed since BASE into OURS, setting by setting; OURS is written anew.
 
-    Exit 1 where both changed one setting differently: marks stand around that setting alone.
-    Findings that the merged craft has and neither side had are told on standard error.
+    Exit 1 (or as told) where both changed one setting differently: marks stand around that setting
+    alone. Findings that the merged craft has and neither side had are told on standard error.
     """
     name = path or ours
     sides = [read_bytes(file, "standard input")[0] for file in (base, ours, theirs)]
@@ -51,11 +54,16 @@ def command(
         click.echo(safe(line), err=True)
     if not outcome.conflicts and outcome.data is not None:
         _tell_findings(inputs, name, outcome.data, sides[1:])
-    return _CONFLICT if outcome.conflicts else 0
+    if outcome.data is None:
+        return _UNMARKED
+    return conflict_status if outcome.conflicts else 0
 
 
 def _read(inputs: Inputs, name: str, data: bytes, dialect: str | None) -> Opened:
-    return inputs.open_bytes(name, data, name, dialect)
+    try:
+        return inputs.open_bytes(name, data, name, dialect)
+    except click.ClickException as error:  # as of a folder's broken settings: no fault of ours
+        raise CannotMerge(error.format_message()) from None
 
 
 def _label(name: str, usual: str) -> str:

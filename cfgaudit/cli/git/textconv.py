@@ -28,15 +28,19 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
 
 
 def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
+    from cfgaudit.cli.errors import InputError
     from cfgaudit.cli.git.folders import dialect_files, dialects_for
     from cfgaudit.dialects.opening import open_dump
+    from cfgaudit.reading.bounds import BOUNDS
     from cfgaudit.reports.safe import safe_lines
     from cfgaudit.reports.secrets import masked_settings
     from cfgaudit.vcs.textconv import shown
 
+    if len(data) > BOUNDS.file_bytes:
+        raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")
     files = dialect_files(Path.cwd(), beside)
     opened = open_dump("dump", data, dialects_for(data, files))
-    text = shown(opened._replace(settings=masked_settings(opened.settings)))
+    text = shown(opened, masked_settings(opened.settings))
     return None if text is None else safe_lines(text).encode("utf-8", "backslashreplace")
 
 
