@@ -77,7 +77,15 @@ class LazyGroup(click.Group):
         return super().resolve_command(ctx, args)
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+_EPILOG = """Begin with `cfgaudit check DUMP`; DUMP is a file, or `-` for standard input. Then
+`cfgaudit explain RULE` says more of a finding. `cfgaudit COMMAND --help` tells of each command.
+
+Exit status: 0 fine, 1 findings or differences that were asked for, 2 it could not be done."""
+
+
+@click.group(
+    cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]}, epilog=_EPILOG
+)
 @click.version_option(__version__, prog_name="cfgaudit", message="%(prog)s %(version)s")
 @click.option("--debug", is_flag=True, help="Show the details of an internal fault.")
 def group(debug: bool) -> None:

@@ -9,10 +9,11 @@ import click
 from cfgaudit.audit.engine import RANK, Audit, Finding
 from cfgaudit.cli.auditing import audited, audited_together
 from cfgaudit.cli.building import sheets
-from cfgaudit.cli.flood import shortened, tell_left_out
+from cfgaudit.cli.flood import most, shortened, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
+    STATUS,
     baseline_options,
     build_option,
     fail_option,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:  # one dump alone has no use for the one, few have a baseline
     from cfgaudit.audit.fleet import FleetAudit
 
 
-@click.command()
+@click.command(epilog=STATUS.format(one="findings at or above --fail-on"))
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
 @reading_options
 @build_option
@@ -60,6 +61,8 @@ def command(
 ) -> int:
     """Audit DUMPs: findings by level, then what could not be checked, then a verdict.
 
+    A DUMP is a file, or `-` for standard input; `FILE#2` is the second dump in a file.
+
     With several DUMPs, `--with DUMP=FILE` and `--build DUMP=FILE` say whose craft FILE belongs to.
     """
     if update_baseline and baseline is None:
@@ -71,7 +74,8 @@ def command(
     fleet = audited_together(inputs, dumps, crafts, today) if len(crafts) > 1 else None
     told = _Told(audits, fleet, baseline, _compared(audits, fleet, baseline, update_baseline))
     limit = fail_on or inputs.folder(dumps[0]).fail_on
-    tell_left_out(told.every)
+    for audit in told.every if form != "markdown" else ():  # which says so itself
+        tell_left_out(audit.settings.dumps[0].file, audit.findings, "finding")
     if form == "terminal":
         put_screen(told.screen(unchecked, waived), output, color)
     else:
@@ -127,7 +131,8 @@ class _Told(NamedTuple):
         from cfgaudit.cli.reviewing import review_text
         from cfgaudit.reports.review import review_of
 
-        review = review_of(self.audits, self.fleet)
+        # a comment in Markdown is cut by its own size, and counts everything before that
+        review = review_of(self.every if form == "markdown" else self.audits, self.fleet)
         if self.compared is not None:
             gone, unsure = self.compared.gone, self.compared.unsure
             review = review._replace(compared=True, gone=gone, unsure=unsure)
@@ -158,7 +163,9 @@ class _Told(NamedTuple):
         from cfgaudit.reports.terminal_check import check_screen
 
         width = screen_width()
-        screen = check_screen(self.audits, width=width, unchecked=unchecked, waived=waived)
+        screen = check_screen(
+            self.every, width=width, unchecked=unchecked, waived=waived, most=most()
+        )
         if self.fleet is not None:
             from cfgaudit.reports.terminal_fleet import fleet_lines
 

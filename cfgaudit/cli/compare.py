@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from cfgaudit.changes.compare import RowOfCraft, compare
 from cfgaudit.cli.auditing import audited_together
+from cfgaudit.cli.flood import most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
@@ -20,7 +22,11 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
+from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secret_changes import masked_row
+
+if TYPE_CHECKING:
+    from cfgaudit.audit.fleet import FleetAudit
 
 
 @click.command()
@@ -70,14 +76,25 @@ def command(
 
         put_text(dumped(compare_json(names, rows, fleet_json(fleet))), output)
     else:
-        from cfgaudit.reports.terminal_changes import compare_screen
-        from cfgaudit.reports.terminal_fleet import fleet_lines
-
-        screen = compare_screen(names, rows, screen_width())
-        if fleet.findings or fleet.not_checked or fleet.waived:
-            fleet_lines(screen, fleet)
-        put_screen(screen, output, color)
+        put_screen(_screen(names, rows, crafts, fleet), output, color)
     return 0
+
+
+def _screen(
+    names: Sequence[str],
+    rows: Sequence[RowOfCraft],
+    crafts: Sequence[tuple[str, Settings]],
+    fleet: "FleetAudit",
+) -> Screen:
+    """The screen; how many rows of a long one are left out is said on standard error."""
+    from cfgaudit.reports.terminal_changes import compare_screen
+    from cfgaudit.reports.terminal_fleet import fleet_lines
+
+    tell_left_out(", ".join(name for name, _ in crafts), rows, "setting")
+    screen = compare_screen(names, rows, crafts, screen_width(), most())
+    if fleet.findings or fleet.not_checked or fleet.waived:
+        fleet_lines(screen, fleet)
+    return screen
 
 
 def _built(

@@ -10,9 +10,11 @@ from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Change
 from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
+from cfgaudit.cli.flood import gravest, most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
+    STATUS,
     build_option,
     format_option,
     output_options,
@@ -27,7 +29,7 @@ from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secret_changes import masked_change
 
 
-@click.command()
+@click.command(epilog=STATUS.format(one="differences, with --exit-code"))
 @click.argument("old")
 @click.argument("new")
 @reading_options
@@ -59,6 +61,9 @@ def command(
 ) -> int:
     """What changed from OLD to NEW, in order of risk, with the findings it brings and clears.
 
+    `~` is changed, `+` stated in NEW alone, `-` stated in OLD alone. Either may be `-`, standard
+    input.
+
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
     so does `--build FILE`.
     """
@@ -66,6 +71,8 @@ def command(
     report = _report(inputs, (old, new), extra, build, today, everything)
     names = (stdin_name if old == "-" else old, stdin_name if new == "-" else new)
     report = replace(report, names=names, shown=_masked(report.shown, secrets))
+    if not summary and not stat:
+        report.tell_left_out(form)
     if form != "terminal":
         put_text(report.text(form, inputs.folder(new).fail_on), output)
     elif summary:
@@ -86,8 +93,8 @@ class _Report:
     names: tuple[str, str]
     shown: list[Change]
     hidden: list[Change]
-    audit: Audit  # of the new dump
-    found: tuple[tuple[Finding, ...], tuple[Finding, ...]]
+    audits: tuple[Audit, Audit]  # before and after
+    found: tuple[tuple[Finding, ...], tuple[Finding, ...]]  # brought and cleared
 
     def text(self, form: str, fail_on: str) -> str:
         """A report for programs or for review."""
@@ -107,11 +114,12 @@ class _Report:
         from cfgaudit.cli.reviewing import review_text
         from cfgaudit.reports.review import review_of_change
 
-        review = review_of_change(self.audit, *self.found)
         if form == "markdown":
             from cfgaudit.reports.markdown import diff_markdown
 
+            review = review_of_change(self.audits, *self.found)
             return diff_markdown(self.names, self.shown, self.hidden, review)
+        review = review_of_change(self.audits, *map(gravest, self.found))
         return review_text(form, review, fail_on)
 
     def summary(self) -> str:
@@ -122,14 +130,30 @@ class _Report:
     def stat(self) -> Screen:
         from cfgaudit.reports.terminal_changes import stat_screen
 
-        return stat_screen(self.shown, screen_width())
+        return stat_screen(self.shown, self.summary().rstrip(), screen_width())
 
     def screen(self) -> Screen:
         from cfgaudit.reports.terminal_changes import diff_screen
 
         return diff_screen(
-            self.shown, self.hidden, *self.found, names=self.names, width=screen_width()
+            self.shown,
+            self.hidden,
+            *self.found,
+            names=self.names,
+            audits=self.audits,
+            width=screen_width(),
+            most=most(),
         )
+
+    def tell_left_out(self, form: str) -> None:
+        """Say what of a long report is left out; what is for programs has everything."""
+        if form in ("json", "json-patch", "markdown"):
+            return
+        if form == "terminal":
+            tell_left_out(" to ".join(self.names), self.shown, "change")
+        brought, cleared = self.found
+        tell_left_out(self.names[1], brought, "finding")
+        tell_left_out(self.names[0], cleared, "finding")
 
 
 def _report(
@@ -152,8 +176,8 @@ def _report(
     built = sheets(inputs, dumps, both, build, one_craft=True)
     if None in built:  # what only one side could be checked for is no change
         built = [None, None]
-    audits = audited(inputs, dumps, both, today, built, tell=False)
-    return _Report(dumps, shown, hidden, audits[1], new_and_cleared(*audits))
+    first, second = audited(inputs, dumps, both, today, built, tell=False)
+    return _Report(dumps, shown, hidden, (first, second), new_and_cleared(first, second))
 
 
 def listed(change: Change, foreign: bool) -> bool:

@@ -15,6 +15,9 @@ if TYPE_CHECKING:  # a setting is explained without them
     from cfgaudit.rules.rule import Rule
 
 
+_MOST_BELOW = 12  # names of what there is below an area or a subsystem
+
+
 @click.command()
 @click.argument("subject", metavar="[RULE|LIMIT|PATH]", required=False)
 @click.option("--all", "everything", is_flag=True, help="The whole book, as Markdown.")
@@ -23,9 +26,17 @@ if TYPE_CHECKING:  # a setting is explained without them
 def command(
     subject: str | None, everything: bool, form: str, output: str | None, color: str
 ) -> int:
-    """Explain a rule (area/what-is-wrong), a limit or a setting (a neutral path)."""
+    """Explain a rule (area/what-is-wrong), a limit or a setting (a neutral path).
+
+    Such as `failsafe/throttle-held`, which findings name; `battery.warn_cell`, which `show` lists;
+    `esc.idle_least`. Of an area or a
+    subsystem alone it names what there is.
+    """
     if everything == (subject is not None):
-        raise click.UsageError("explain wants a rule, a limit, a setting, or --all instead")
+        raise click.UsageError(
+            "explain wants a rule, a limit, a setting, or --all instead, "
+            "as in: cfgaudit explain failsafe/throttle-held"
+        )
     told = _whole() if subject is None else _asked(subject)
     if form == "json":
         from cfgaudit.reports.json_book import book_json
@@ -73,14 +84,20 @@ def _asked(subject: str) -> _Told:
     limits = _limits()
     if subject in limits:
         return _Told(limits=(limits[subject],))
-    raise _none_such(subject, [*(d.pattern for d in every), *limits])
+    names = [*(d.pattern for d in every), *limits]
+    raise _none_such(subject, names, [*names, *(rule.id for rule in _every_rule())])
 
 
-def _none_such(subject: str, names: Sequence[str]) -> click.UsageError:
+def _none_such(subject: str, names: Sequence[str], heads: Sequence[str] = ()) -> click.UsageError:
+    """The refusal, with what there is below that name among `heads`, else the nearest `names`."""
     from difflib import get_close_matches
 
+    below = [name for name in heads if name.startswith((f"{subject}.", f"{subject}/"))]
     near = get_close_matches(subject, names, n=3)
     hint = f" Did you mean {', '.join(near)}?" if near else ""
+    if below:
+        more = f" and {len(below) - _MOST_BELOW} more" * (len(below) > _MOST_BELOW)
+        hint = f" Below it there are {', '.join(below[:_MOST_BELOW])}{more}."
     return click.UsageError(f"there is no rule, limit or setting {subject!r}.{hint}")
 
 

@@ -1,33 +1,39 @@
-"""Keeps a dump with thousands of findings from flooding the report."""
+"""Keeps dumps with thousands of findings or differences from flooding a report."""
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import click
 
 from cfgaudit.audit.engine import Audit
 from cfgaudit.cli.limits import bounds_asked_for
 
+T = TypeVar("T")
+
+
+def most() -> int:
+    """How many entries of one list are reported."""
+    return bounds_asked_for().findings
+
+
+def gravest(entries: Sequence[T]) -> Sequence[T]:
+    """The first entries of a list that has the gravest first, as many as are reported."""
+    return entries[: most()]
+
 
 def shortened(audits: Sequence[Audit]) -> Sequence[Audit]:
     """The audits with the gravest findings of each, as many as are reported of one dump."""
-    most = bounds_asked_for().findings
-    if all(len(audit.findings) <= most for audit in audits):
+    if all(len(audit.findings) <= most() for audit in audits):
         return audits
-    return [replace(audit, findings=audit.findings[:most]) for audit in audits]
+    return [replace(audit, findings=audit.findings[: most()]) for audit in audits]
 
 
-def tell_left_out(audits: Sequence[Audit]) -> None:
-    """Say on standard error how many findings `shortened` leaves out."""
+def tell_left_out(name: str, entries: Sequence[object], what: str) -> None:
+    """Say on standard error how many entries `gravest` or `shortened` leaves out of a list."""
+    if len(entries) <= most():
+        return
+    from cfgaudit.reports.left_out import left_out
     from cfgaudit.reports.safe import safe
 
-    most = bounds_asked_for().findings
-    for audit in audits:
-        more = len(audit.findings) - most
-        if more > 0:
-            file = safe(audit.settings.dumps[0].file)
-            click.echo(
-                f"{file}: {more:,} more finding{'s' * (more > 1)} left out, the least grave; "
-                "--no-limits reports them all",
-                err=True,
-            )
+    click.echo(f"{safe(name)}: {left_out(len(entries) - most(), what)}", err=True)

@@ -16,7 +16,7 @@ no_limits_option = click.option(
     is_flag=True,
     expose_value=False,
     callback=_note,
-    help="Read files, lines and blocks of any size; report every finding.",
+    help="Read files, lines and blocks of any size; report every finding and difference.",
 )
 
 

@@ -1,6 +1,7 @@
 """The options that several commands share."""
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any, TypeVar
 
 import click
@@ -8,6 +9,21 @@ import click
 from cfgaudit.cli.limits import no_limits_option
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+STATUS = "Exit status: 0 fine, 1 {one}, 2 it could not be done."
+
+
+class Day(click.DateTime):
+    """A day as the user writes it."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """The day. Fails as click has it for what is none."""
+        try:
+            return datetime.strptime(value, "%Y-%m-%d")
+        except ValueError:
+            self.fail(f"{value!r} is no day; write it as 2026-12-31", param, ctx)
 
 
 def together(*options: Callable[[Any], Any]) -> Callable[[F], F]:
@@ -49,7 +65,10 @@ secrets_option = click.option(
 output_options = together(
     click.option("--output", metavar="FILE", help="Write here, whole or not at all."),
     click.option(
-        "--color", type=click.Choice(["auto", "always", "never"]), default="auto", help="Colour."
+        "--color",
+        type=click.Choice(["auto", "always", "never"]),
+        default="auto",
+        help="Colour the screen; auto does on a terminal, unless NO_COLOR is set.",
     ),
 )
 
@@ -57,14 +76,18 @@ output_options = together(
 def format_option(*formats: str) -> Callable[[F], F]:
     """The --format option with the formats that a command has."""
     return click.option(
-        "--format", "form", type=click.Choice(formats), default=formats[0], help="How to report."
+        "--format",
+        "form",
+        type=click.Choice(formats),
+        default=formats[0],
+        help=f"How to report ({formats[0]}, if not told otherwise).",
     )
 
 
 today_option = click.option(
     "--today",
     metavar="DATE",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=Day(),
     help="The day to judge waivers by, as 2026-12-31 (the machine's, if not told otherwise).",
 )
 

@@ -9,6 +9,7 @@ import click
 
 from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
+from cfgaudit.cli.flood import most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import build_option, reading_options, today_option
@@ -77,7 +78,8 @@ def _of_craft(
     built = sheets(inputs, (dump,), (settings,), build)
     (audit,) = audited(inputs, (dump,), (settings,), today, built)
     others = [(name_of(other), Craft(other)) for other in _settings_of(inputs, beside)]
-    return craft_html(audit, _album(settings, built[0], others))
+    tell_left_out(settings.dumps[0].file, audit.findings, "finding")
+    return craft_html(audit, _album(settings, built[0], others), most=most())
 
 
 def _settings_of(inputs: Inputs, dumps: Sequence[str]) -> list[Settings]:
@@ -123,4 +125,7 @@ def _of_change(
     told = Changed(
         [masked_change(change) for change in shown], counted, *new_and_cleared(first, second)
     )
-    return change_html((first, second), told, albums)
+    tell_left_out(" to ".join(names), told.listed, "change")
+    tell_left_out(names[1], told.brought, "finding")
+    tell_left_out(names[0], told.cleared, "finding")
+    return change_html((first, second), told, albums, most())

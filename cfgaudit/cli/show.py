@@ -98,7 +98,7 @@ def _drawn(
 
 def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
     """The stated paths at or below those wanted. Raises click.UsageError for one that is none."""
-    from cfgaudit.craft.vocabulary import declared_anywhere, nearest
+    from cfgaudit.craft.vocabulary import declared_anywhere
 
     if not wanted:
         return list(settings)
@@ -106,8 +106,21 @@ def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
     for pattern in wanted:
         matches = [path for path in settings if covers(pattern, path)]
         if not matches and declared_anywhere(pattern) is None:
-            near = nearest(pattern)
-            hint = f"; did you mean {' or '.join(near)}?" if near else ""
-            raise click.UsageError(f"nothing is stated at {pattern}{hint}")
+            raise click.UsageError(f"nothing is stated at {pattern}{_hint(settings, pattern)}")
         found += matches
     return list(dict.fromkeys(found))
+
+
+def _hint(settings: Settings, pattern: str) -> str:
+    """The nearest of what is stated, else of what could be; else where anything is stated."""
+    from difflib import get_close_matches
+
+    from cfgaudit.craft.vocabulary import nearest
+
+    words = [path.split(".") for path in settings]
+    heads = dict.fromkeys(".".join(one[:n]) for one in words for n in range(1, len(one) + 1))
+    near = get_close_matches(pattern, heads, n=3, cutoff=0.8) or nearest(pattern)
+    if near:
+        return f"; did you mean {' or '.join(near)}?"
+    subsystems = list(dict.fromkeys(one[0] for one in words))
+    return f"; something is stated at {', '.join(subsystems)}" if subsystems else ""

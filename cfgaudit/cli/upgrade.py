@@ -10,9 +10,11 @@ from cfgaudit.changes.review import Upgrade, review
 from cfgaudit.changes.upgrade import Fate, Fated
 from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
+from cfgaudit.cli.flood import most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
+    STATUS,
     build_option,
     format_option,
     output_options,
@@ -24,6 +26,7 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secrets import is_secret, mask
 
 factory_options = together(
@@ -32,7 +35,7 @@ factory_options = together(
 )
 
 
-@click.command()
+@click.command(epilog=STATUS.format(one="something was or may be lost, with --exit-code"))
 @click.argument("old")
 @click.argument("new")
 @factory_options
@@ -85,9 +88,7 @@ def command(
     if form == "json":
         put_text(_json((old, new), found, findings, everything), output)
     else:
-        from cfgaudit.reports.terminal_upgrade import upgrade_screen
-
-        put_screen(upgrade_screen(found, *findings, everything, screen_width()), output, color)
+        put_screen(_screen((old, new), found, findings, everything), output, color)
     return status
 
 
@@ -106,6 +107,17 @@ def _findings(
     if None in built:  # what only one side could be checked for is no change
         built = [None, None]
     return new_and_cleared(*audited(inputs, names, both, today, built, tell=False))
+
+
+def _screen(names: tuple[str, str], found: Upgrade, findings: Found, everything: bool) -> Screen:
+    """The screen; what of a long one is left out is said on standard error."""
+    from cfgaudit.reports.terminal_upgrade import is_listed, upgrade_screen
+
+    listed = [entry for entry in found.fates if everything or is_listed(entry)]
+    tell_left_out(" to ".join(names), listed, "setting")
+    tell_left_out(names[1], findings[0], "finding")
+    tell_left_out(names[0], findings[1], "finding")
+    return upgrade_screen(found, *findings, everything, screen_width(), most())
 
 
 def _json(

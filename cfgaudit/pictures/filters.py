@@ -114,16 +114,21 @@ def _by_sheet(sheet: Sheet) -> list[Band]:
 def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft, sheet)
-    notes = [
+    return Picture(NAME, TITLE, _says(told), _draw(told), _table(told), notes(told))
+
+
+def notes(told: Response) -> tuple[str, ...]:
+    """What is to be known besides."""
+    said = [
         "Delay is group delay; about a notch, where little is let through, it leaves the scale. "
         "Notches that move are drawn at the lowest frequency they follow."
     ]
     if told.lacks:
-        notes.append(f"Not all stages are known; not stated: {', '.join(told.lacks)}.")
+        said.append(f"Not all stages are known; not stated: {', '.join(told.lacks)}.")
     if any(band.says == "motors turn" for band in told.bands):
-        notes.append("The motors' band: hovering on an empty pack to full throttle on a full one "
-                     "without load, by the build sheet.")  # fmt: skip
-    return Picture(NAME, TITLE, _says(told), _draw(told), _table(told), tuple(notes))
+        said.append("The motors' band: hovering on an empty pack to full throttle on a full one "
+                    "without load, by the build sheet.")  # fmt: skip
+    return tuple(said)
 
 
 def _says(told: Response) -> str:

@@ -137,7 +137,7 @@ def real_turns(sheet: Sheet) -> dict[str, tuple[int, bool]]:
 def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     """Draw it. Raises NotStated."""
     frame = data(craft, sheet)
-    return Picture(NAME, TITLE, _says(frame), _draw(frame), _table(frame), _notes(frame))
+    return Picture(NAME, TITLE, _says(frame), _draw(frame), _table(frame), notes(frame))
 
 
 def _says(frame: Frame) -> str:
@@ -165,16 +165,17 @@ def _turn(turn: int | None) -> str:
     return "not stated" if turn is None else _LONG[turn]
 
 
-def _notes(frame: Frame) -> tuple[str, ...]:
-    notes = ["cw is clockwise and ccw anticlockwise, seen from above."]
+def notes(frame: Frame) -> tuple[str, ...]:
+    """What is to be known besides."""
+    said = ["cw is clockwise and ccw anticlockwise, seen from above."]
     if not frame.built:
-        notes.append("No build sheet: how the motors really turn is not known. Propellers off, "
-                     "look at each.")  # fmt: skip
+        said.append("No build sheet: how the motors really turn is not known. Propellers off, "
+                    "look at each.")  # fmt: skip
     if any(arm.turns_otherwise or arm.wired_otherwise for arm in frame.arms):
-        notes.append("What is set and what is built differ. Propellers off until they agree.")
+        said.append("What is set and what is built differ. Propellers off until they agree.")
     if any(arm.worked_out for arm in frame.arms):
-        notes.append("Worked out from another motor's turn, its wires and directions: look.")
-    return tuple(notes)
+        said.append("Worked out from another motor's turn, its wires and directions: look.")
+    return tuple(said)
 
 
 def _table(frame: Frame) -> Table:

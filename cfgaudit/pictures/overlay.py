@@ -14,6 +14,7 @@ from cfgaudit.rules.overlay import overlay_standard, shown_boxes
 
 NAME, TITLE = "overlay", "What is written over the picture"
 _CELL: Final = (14.0, 20.0)  # width and height of a character's cell
+_OWN_NAME: Final = "craft_name"  # the element that shows the craft's name
 _EDGE: Final = (10.0, 22.0)
 
 
@@ -49,7 +50,7 @@ def data(craft: Craft) -> Grid:
             under[first].append(second)
             under[second].append(first)
     elements = tuple(
-        Element(name, box, _example(name, box), not fits(box, standard), tuple(under[name]))
+        Element(name, box, _example(craft, name, box), not fits(box, standard), tuple(under[name]))
         for name, box in boxes.items()
     )
     if not elements:
@@ -59,10 +60,19 @@ def data(craft: Craft) -> Grid:
     return Grid(standard, columns, rows, elements, lacking, enabled)
 
 
-def _example(name: str, box: Box) -> tuple[str, ...]:
-    """The catalogue's example, or the name, in as many cells as the box has."""
+def _example(craft: Craft, name: str, box: Box) -> tuple[str, ...]:
+    """The catalogue's example, or the element's name, in as many cells as the box has.
+
+    The craft's name stands for itself, since it is known.
+    """
     known = element_kinds().get(name)
-    line = (known.example if known else name).ljust(box.width)[: box.width]
+    said = known.example if known else name
+    if name == _OWN_NAME and craft.who.states("name"):
+        # a letter that could act, or take two cells, would push the others aside
+        said = "".join(
+            one if one.isascii() and one.isprintable() else "?" for one in str(craft.who.name)
+        )
+    line = said.ljust(box.width)[: box.width]
     middle = box.height // 2
     return tuple(line if row == middle else " " * box.width for row in range(box.height))
 
@@ -78,13 +88,18 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
             for one in told.elements
         ),
     )  # fmt: skip
-    notes = ["The examples are as wide as each element gets; they are not what it shows now."]
+    return Picture(NAME, TITLE, _says(told), _draw(told), table, notes(told))
+
+
+def notes(told: Grid) -> tuple[str, ...]:
+    """What is to be known besides."""
+    said = ["The examples are as wide as each element gets; they are not what it shows now."]
     if not told.enabled:
-        notes.append("The overlay is switched off.")
-    notes += [f"▲ {one.name}: {_fault(one)}." for one in told.elements if _fault(one)]
+        said.append("The overlay is switched off.")
+    said += [f"▲ {one.name}: {_fault(one)}." for one in told.elements if _fault(one)]
     if told.unplaced:
-        notes.append(f"Not drawn, for these are not stated: {', '.join(told.unplaced)}.")
-    return Picture(NAME, TITLE, _says(told), _draw(told), table, tuple(notes))
+        said.append(f"Not drawn, for these are not stated: {', '.join(told.unplaced)}.")
+    return tuple(said)
 
 
 def _fault(one: Element) -> str:

@@ -18,6 +18,7 @@ NAME, TITLE = "switches", "What each switch position has on"
 ARM: Final = "arm"
 _LEFT: Final = 138.0
 _LANE: Final = 22.0
+_BOLD: Final = 8.6  # how wide a bold letter is on a narrow page, where type is the largest
 
 
 class Lane(NamedTuple):
@@ -90,11 +91,15 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
         for lane in one.lanes
     )  # fmt: skip
     table = Table(("channel", "function", "on at", "at rest", "on link loss", "link loss"), rows)
-    notes = ["▽ rest: the channel's lowest pulse. ◇ link loss. The arming region is hatched."]
-    by = craft.arming.by if craft.arming.states("by") else ""
-    if by == "sticks":
-        notes.append("The sticks arm the craft, whatever the arm switch does.")
-    return Picture(NAME, TITLE, _says(channels), _draw(channels), table, tuple(notes))
+    key = "▼ rest: the channel's lowest pulse. ◆ link loss. The arming region is hatched."
+    return Picture(NAME, TITLE, _says(channels), _draw(channels), table, (key, *notes(craft)))
+
+
+def notes(craft: Craft) -> tuple[str, ...]:
+    """What is to be known besides."""
+    if craft.arming.states("by") and craft.arming.by == "sticks":
+        return ("The sticks arm the craft, whatever the arm switch does.",)
+    return ()
 
 
 def _spans(lane: Lane) -> str:
@@ -131,9 +136,10 @@ def _one(one: Channel, y: float, scale: Scale) -> str:
     top, count = y + 24, max(1, len(one.lanes))
     bottom = top + _LANE * count
     left, right = scale.at(one.low), scale.at(one.high)
+    after = 4 + len(one.label) * _BOLD + 8  # a long label pushes the low end's number aside
     parts = [
         text((4, y + 14), one.label, "t s"),
-        text((left, y + 14), f"{one.low}", "t m"),
+        text((max(left, after), y + 14), f"{one.low}", "t m"),
         text((right, y + 14), f"{one.high} us", "t m", "end"),
         rect(left, top, right - left, bottom - top, "track"),
     ]

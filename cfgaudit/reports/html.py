@@ -25,9 +25,10 @@ from cfgaudit.reports.html_view import (
     waived_view,
     worst,
 )
+from cfgaudit.reports.left_out import left_out
 from cfgaudit.reports.review import wanted
 from cfgaudit.reports.safe import safe
-from cfgaudit.reports.terminal_check import closing, has_dialect, headline, verdict
+from cfgaudit.reports.terminal_check import closing, has_dialect, headline, no_dialect, verdict
 
 _PAGE = Path(__file__).with_name("page")
 DO_NOT = "Do not fly before the errors are cleared."
@@ -58,6 +59,7 @@ class CraftPage(NamedTuple):
     verdict: str
     worst: str
     total: int
+    left_out: str
     levels: tuple[LevelView, ...]
     pictures: tuple[PictureView, ...]
     missing: tuple[Missing, ...]
@@ -68,10 +70,16 @@ class CraftPage(NamedTuple):
 
 
 def craft_html(
-    audit: Audit, pictures: Sequence[Picture | Missing], work: WorkingList | None = None
+    audit: Audit,
+    pictures: Sequence[Picture | Missing],
+    work: WorkingList | None = None,
+    most: int | None = None,
 ) -> str:
-    """The page of one craft: findings, pictures, perhaps a list of work, what was not checked."""
-    page = _craft_page(audit, pictures, work)
+    """The page of one craft: findings, pictures, perhaps a list of work, what was not checked.
+
+    At `most` so many findings are told in full.
+    """
+    page = _craft_page(audit, pictures, work, most)
     links = [Link("findings", f"Findings ({page.total})"), Link("pictures", "Pictures")]
     links += [Link(f"picture-{one.name}", one.title) for one in page.pictures]
     links += [Link("list", work.title)] if work else []
@@ -93,20 +101,25 @@ def list_html(name: str, work: WorkingList) -> str:
 
 
 def _craft_page(
-    audit: Audit, pictures: Sequence[Picture | Missing], work: WorkingList | None
+    audit: Audit,
+    pictures: Sequence[Picture | Missing],
+    work: WorkingList | None,
+    most: int | None,
 ) -> CraftPage:
     anchors = Anchors()
-    levels = levels_of(audit.findings, anchors)
+    listed = audit.findings[:most]
+    levels = levels_of(listed, anchors)
     waived = tuple(waived_view(entry, anchors) for entry in audit.waived)
     settings = audit.settings
     return CraftPage(
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        tuple(f"{dump.file}: {note}." for dump in settings.dumps for note in dump.notes),
+        notes_of(settings),
         closing(audit.findings, DO_NOT) if has_dialect(settings) else verdict(audit),
         worst(audit.findings),
         len(audit.findings),
+        left_out(len(audit.findings) - len(listed), "finding"),
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
@@ -115,6 +128,12 @@ def _craft_page(
         tuple(_unchecked(audit, anchors)),
         waived,
     )
+
+
+def notes_of(settings: Settings) -> tuple[str, ...]:
+    """What is to be known of how the dumps were read; of a craft that no dialect knows, that."""
+    notes = tuple(f"{dump.file}: {note}." for dump in settings.dumps for note in dump.notes)
+    return notes if has_dialect(settings) else (*notes, no_dialect(settings))
 
 
 def name_of(settings: Settings) -> str:

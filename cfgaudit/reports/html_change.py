@@ -7,7 +7,7 @@ from typing import NamedTuple
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.model import Added, Change, Removed, Renamed
 from cfgaudit.pictures.picture import Missing, Picture, Table
-from cfgaudit.reports.html import DO_NOT, Link, name_of, render
+from cfgaudit.reports.html import DO_NOT, Link, name_of, notes_of, render
 from cfgaudit.reports.html_view import (
     Anchors,
     FindingView,
@@ -18,6 +18,8 @@ from cfgaudit.reports.html_view import (
     picture_view,
     worst,
 )
+from cfgaudit.reports.left_out import left_out
+from cfgaudit.reports.review import unsure
 from cfgaudit.reports.terminal_changes import entry_text, summary, title_of
 from cfgaudit.reports.terminal_check import closing, headline
 
@@ -45,12 +47,16 @@ class ChangePage(NamedTuple):
 
     name: str
     headlines: tuple[str, str]
+    notes: tuple[tuple[str, ...], tuple[str, ...]]
     summary: str
     verdict: str
     worst: str
     total: int
+    left_out: str
     levels: tuple[LevelView, ...]
     cleared: tuple[FindingView, ...]
+    cleared_left_out: str
+    changes_left_out: str
     groups: tuple[GroupView, ...]
     pairs: tuple[PairView, ...]
     alike: tuple[str, ...]
@@ -67,18 +73,24 @@ class Changed(NamedTuple):
 
 
 def change_html(
-    audits: tuple[Audit, Audit], told: Changed, albums: tuple[Sequence[Drawn], Sequence[Drawn]]
+    audits: tuple[Audit, Audit],
+    told: Changed,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None = None,
 ) -> str:
-    """The page of a change from one set of settings to another."""
-    page = _change_page(audits, told, albums)
+    """The page of a change from one set of settings to another; of each list `most` is told."""
+    page = _change_page(audits, told, albums, most)
     links = [Link("findings", f"Findings it brings ({page.total})")]
-    links += [Link("cleared", f"Findings it clears ({len(page.cleared)})")] if page.cleared else []
+    links += [Link("cleared", f"Findings it clears ({len(told.cleared)})")] if page.cleared else []
     links += [Link("changes", f"Settings ({len(told.listed)})"), Link("pictures", "Pictures")]
     return render("change.html", f"{page.name}: what changed", links, page)
 
 
 def _change_page(
-    audits: tuple[Audit, Audit], told: Changed, albums: tuple[Sequence[Drawn], Sequence[Drawn]]
+    audits: tuple[Audit, Audit],
+    told: Changed,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None,
 ) -> ChangePage:
     anchors = Anchors()
     both = list(zip(*albums, strict=True))
@@ -86,17 +98,29 @@ def _change_page(
     return ChangePage(
         names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
         (headline(audits[0].settings), headline(audits[1].settings)),
+        (notes_of(audits[0].settings), notes_of(audits[1].settings)),
         summary(told.listed, told.counted, told.brought, told.cleared).replace(" (--all)", ""),
         closing(told.brought, DO_NOT) if told.brought else "",
         worst(told.brought),
         len(told.brought),
-        levels_of(told.brought, anchors),
-        tuple(finding_view(finding, anchors) for finding in told.cleared),
-        _groups(told.listed),
+        _beyond(told.brought, most, "finding"),
+        levels_of(told.brought[:most], anchors),
+        tuple(
+            finding_view(finding, anchors)._replace(because=unsure(finding, audits))
+            for finding in told.cleared[:most]
+        ),
+        _beyond(told.cleared, most, "finding"),
+        _beyond(told.listed, most, "change"),
+        _groups(told.listed[:most]),
         tuple(_pair(*pair) for pair in both if pair[0] != pair[1] and _some(pair)),
         tuple(old.title for old, new in both if old == new and isinstance(old, Picture)),
         tuple(pair[0].title for pair in both if not _some(pair)),
     )
+
+
+def _beyond(entries: Sequence[object], most: int | None, what: str) -> str:
+    """What is said of the entries that are too many."""
+    return left_out(len(entries) - len(entries[:most]), what)
 
 
 def _some(pair: tuple[Drawn, Drawn]) -> bool:

@@ -46,7 +46,10 @@ def diff_markdown(
         lines += [*_finding_table(review.told), ""]
     if review.cleared:
         lines += ["**The change clears:**", ""]
-        lines += [f"- {_named(f)}: {marked(f.message)}" for f in review.cleared]
+        lines += [
+            f"- {_named(f)}: {marked(f.message)}" + (f" {marked(doubt)}" if doubt else "")
+            for f, doubt in zip(review.cleared, review.doubts, strict=True)
+        ]
         lines.append("")
     for title, group in groupby(changes, title_of):
         lines += [f"#### {marked(title)}", ""]

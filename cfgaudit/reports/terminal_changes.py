@@ -1,16 +1,16 @@
 """The screens of `diff` and `compare`."""
 
-import textwrap
 from collections.abc import Sequence
 
-from cfgaudit.audit.engine import Finding
+from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.compare import RowOfCraft
 from cfgaudit.changes.model import Added, Change, Changed, Entry, Removed, Renamed, Subject
-from cfgaudit.craft.settings import Origin, Stated
+from cfgaudit.craft.settings import Origin, Settings, Stated
 from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.review import unsure
 from cfgaudit.reports.safe import safe
-from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.terminal_check import finding_lines
+from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
+from cfgaudit.reports.terminal_check import finding_lines, generic_lines, note_lines
 
 _TOUCHES = {
     0: "safety: can make the craft fly away, flip or not stop",
@@ -29,13 +29,19 @@ def diff_screen(
     cleared: Sequence[Finding],
     *,
     names: tuple[str, str],
+    audits: tuple[Audit, Audit],
     width: int,
+    most: int | None = None,
 ) -> Screen:
-    """Changes in order of risk, then the findings that they bring and clear."""
+    """Changes in order of risk, then the findings that they bring and clear; of each `most`."""
     screen = Screen(width)
     screen.line(Piece(names[0], "old"), "  to  ", Piece(names[1], "new"))
+    crafts = [audit.settings for audit in audits]
+    for settings in crafts:
+        note_lines(screen, settings)
+    generic_lines(screen, names, crafts)
     group = ""
-    for change in changes:
+    for change in changes[:most]:
         title = title_of(change)
         if title != group:
             screen.blank()
@@ -43,14 +49,16 @@ def diff_screen(
             group = title
         change_lines(screen, change)
     screen.blank()
-    for finding in brought:
+    for finding in brought[:most]:
         screen.line(Piece("this change brings", "strong"))
         finding_lines(screen, finding)
         screen.blank()
-    for finding in cleared:
+    for finding in cleared[:most]:
         level = Piece(finding.level.value, "quiet")
         screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
         screen.paragraph(finding.message)
+        if doubt := unsure(finding, audits):
+            screen.paragraph(doubt)
     screen.blank()
     screen.paragraph(summary(changes, hidden, brought, cleared), indent=0)
     return screen
@@ -67,7 +75,7 @@ def summary(
     foreign = sum(change.raw and not change.volatile for change in hidden)
     if len(hidden) > foreign:
         said.append(
-            f"{len(hidden) - foreign} more that belong to the one craft or count by themselves "
+            f"{len(hidden) - foreign:,} more that belong to the one craft or count by themselves "
             "(--all)"
         )
     if foreign:
@@ -82,20 +90,25 @@ def summary(
     return ", ".join(said) + "."
 
 
-def stat_screen(changes: Sequence[Change], width: int) -> Screen:
-    """How many changes there are of each class and subsystem."""
+def stat_screen(changes: Sequence[Change], total: str, width: int) -> Screen:
+    """How many changes there are of each class and subsystem, and in `total`."""
     counts: dict[tuple[str, str], int] = {}
     for change in changes:
         area = "" if change.raw else change.path.partition(".")[0]
         key = (title_of(change).partition(":")[0], area)
         counts[key] = counts.get(key, 0) + 1
     screen = Screen(width)
-    screen.table((title, area, f"{count:>4}") for (title, area), count in counts.items())
+    head = tuple(Piece(name, "quiet") for name in ("touches", "area", "changes"))
+    rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
+    if rows:
+        screen.table([head, *rows])
+        screen.blank()
+    screen.paragraph(total, indent=0)
     return screen
 
 
 def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")
+    return f"{count:,} {what}" + ("" if count == 1 else "s")
 
 
 def title_of(about: Subject) -> str:
@@ -143,20 +156,39 @@ def entry_text(entry: Entry) -> str:
     return stated_text(entry) + (" (factory)" if entry.origin is Origin.FACTORY else "")
 
 
-def compare_screen(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> Screen:
-    """A row a setting that differs, a column a craft; a craft that stands alone has a star."""
+def compare_screen(
+    names: Sequence[str],
+    rows: Sequence[RowOfCraft],
+    crafts: Sequence[tuple[str, Settings]],
+    width: int,
+    most: int | None = None,
+) -> Screen:
+    """A row a setting that differs, a column a craft; a craft that stands alone has a star.
+
+    `crafts` are the dumps by file. At `most` so many rows are told.
+    """
     screen = Screen(width)
-    widths = _column_widths(names, rows, width)
-    _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in names]])
+    for _, settings in crafts:
+        note_lines(screen, settings)
+    generic_lines(screen, [name for name, _ in crafts], [settings for _, settings in crafts])
+    screen.blank()
+    listed = rows[:most]
+    widths = _column_widths(names, listed, width)
+    beside = sum(widths) + 2 * len(names) <= width
+    if beside:
+        _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in names]])
     group = ""
-    for row in rows:
+    for row in listed:
         title = title_of(row).partition(":")[0]
         if title != group:
             screen.blank()
             screen.line(Piece(title, "strong"))
             group = title
-        cells = [_cell(row, index) for index in range(len(names))]
-        _row_lines(screen, widths, [f"  {row.path}", *cells])
+        cells_of_row = [_cell(row, index) for index in range(len(names))]
+        if beside:
+            _row_lines(screen, widths, [f"  {row.path}", *cells_of_row])
+        else:
+            _row_below(screen, names, row.path, cells_of_row)
     screen.blank()
     stars = (
         " A star marks a craft that alone differs from all the others." if len(names) > 2 else ""
@@ -166,44 +198,56 @@ def compare_screen(names: Sequence[str], rows: Sequence[RowOfCraft], width: int)
     return screen
 
 
+def _row_below(screen: Screen, names: Sequence[str], path: str, values: Sequence[Piece]) -> None:
+    """One row where the screen is too narrow for columns: the path, then a line a craft."""
+    screen.line(f"  {path}")
+    screen.table(list(zip(names, values, strict=True)), indent=4, wraps=1)
+
+
 def _column_widths(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> list[int]:
-    """The path's column, then the craft's: as wide as needed, and together no wider than asked."""
+    """The path's column, then the craft's: as wide as needed, and together no wider than asked.
+
+    Where the longest words alone are wider than that, so are the columns.
+    """
     texts = [[name, *[_cell(row, i).text for row in rows]] for i, name in enumerate(names)]
-    longest = [max(len(text) for text in column) for column in texts]
-    words = [max(len(word) for text in column for word in text.split()) for column in texts]
-    path = max([len(row.path) for row in rows], default=0) + 2
+    longest = [max(cells(safe(text)) for text in column) for column in texts]
+    words = [max(longest_word(text) for text in column) for column in texts]
+    path = max([cells(safe(row.path)) for row in rows], default=0) + 2
     room = width - 2 * len(names)
     if path + sum(longest) <= room:
         return [path, *longest]
     path = max(24, min(path, room - sum(words)))
-    spare = max(0, room - path - sum(words))
-    widths = list(words)
-    for index in sorted(range(len(names)), key=lambda index: longest[index] - words[index]):
-        given = min(longest[index] - words[index], spare)
-        widths[index] += given
-        spare -= given
-    return [path, *widths]
+    return [path, *_shared_out(words, longest, room - path)]
 
 
-def _row_lines(screen: Screen, widths: Sequence[int], cells: Sequence[Piece | str]) -> None:
+def _shared_out(least: Sequence[int], most: Sequence[int], room: int) -> list[int]:
+    """Widths between the least and the most, each a little at a time, the narrowest first."""
+    widths = list(least)
+    while sum(widths) < room:
+        growing = [n for n in range(len(widths)) if widths[n] < most[n]]
+        if not growing:
+            break
+        widths[min(growing, key=lambda n: widths[n])] += 1
+    return widths
+
+
+def _row_lines(screen: Screen, widths: Sequence[int], values: Sequence[Piece | str]) -> None:
     """One row; a cell too long for its column goes on below, a path too long has its own line."""
-    pieces = [Piece(cell) if isinstance(cell, str) else cell for cell in cells]
-    if len(pieces[0].text) > widths[0]:
+    pieces = [Piece(cell) if isinstance(cell, str) else cell for cell in values]
+    if cells(safe(pieces[0].text)) > widths[0]:
         screen.line(pieces[0])
         pieces[0] = Piece("")
-    wrapped = [
-        [pieces[0].text],
-        *[
-            textwrap.wrap(safe(piece.text), width, break_on_hyphens=False) or [""]
-            for piece, width in zip(pieces[1:], widths[1:], strict=True)
-        ],
+    parts_of = [
+        [safe(pieces[0].text)],
+        *[wrapped(p.text, width) for p, width in zip(pieces[1:], widths[1:], strict=True)],
     ]
-    for number in range(max(len(parts) for parts in wrapped)):
-        line = [
-            Piece((parts[number] if number < len(parts) else "").ljust(width + 2), piece.style)
-            for parts, width, piece in zip(wrapped, widths, pieces, strict=True)
-        ]
-        screen.line(*line)
+    for number in range(max(len(parts) for parts in parts_of)):
+        screen.line(
+            *(
+                Piece(padded(parts[number] if number < len(parts) else "", width + 2), piece.style)
+                for parts, width, piece in zip(parts_of, widths, pieces, strict=True)
+            )
+        )
 
 
 def _cell(row: RowOfCraft, index: int) -> Piece:

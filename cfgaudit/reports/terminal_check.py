@@ -9,6 +9,7 @@ from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_explain import air_label
 from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import Level
+from cfgaudit.rules.wording import listed
 
 _LABEL = 12
 _MOST_PLACES = 6
@@ -24,25 +25,29 @@ _STANDING = {
 
 
 def check_screen(
-    audits: Sequence[Audit], *, width: int, unchecked: bool = False, waived: bool = False
+    audits: Sequence[Audit],
+    *,
+    width: int,
+    unchecked: bool = False,
+    waived: bool = False,
+    most: int | None = None,
 ) -> Screen:
-    """The screen for one or more craft."""
+    """The screen for one or more craft; of each craft at `most` so many findings are told."""
     screen = Screen(width)
     for number, audit in enumerate(audits):
         if number:
             screen.blank()
-        _one(screen, audit, unchecked, waived)
+        _one(screen, audit, unchecked, waived, most)
     return screen
 
 
-def _one(screen: Screen, audit: Audit, unchecked: bool, waived: bool) -> None:
+def _one(screen: Screen, audit: Audit, unchecked: bool, waived: bool, most: int | None) -> None:
     screen.paragraph(headline(audit.settings), indent=0)
-    for dump in audit.settings.dumps:
-        for note in dump.notes:
-            screen.paragraph(f"{dump.file}: {note}.", indent=2)
+    note_lines(screen, audit.settings)
     if not has_dialect(audit.settings):
-        _no_dialect(screen)
-    for finding in audit.findings:
+        screen.blank()
+        screen.paragraph(no_dialect(audit.settings), indent=0)
+    for finding in audit.findings[:most]:
         screen.blank()
         finding_lines(screen, finding)
     if waived:
@@ -63,13 +68,14 @@ def headline(settings: Settings) -> str:
     firmware = f"{_value(settings, 'firmware.name')} {_value(settings, 'firmware.version')}".strip()
     board = _value(settings, "board.name")
     who += [firmware + (f" on {board}" if board else "")]
-    told = sum(entry.origin is not Origin.FACTORY for entry in settings.stated.values())
-    factory = sum(entry.origin is Origin.FACTORY for entry in settings.stated.values())
+    origins = [entry.origin for entry in settings.stated.values()]
+    factory, sheet = origins.count(Origin.FACTORY), origins.count(Origin.SHEET)
+    told = len(origins) - factory - sheet
     files = ", ".join(
-        f"{dump.file}: {dump.lines:,} lines, {dump.lines - dump.unread:,} read"
+        f"{dump.file}: {_counted(dump.lines, 'line')}, {dump.lines - dump.unread:,} read"
         for dump in settings.dumps
     )
-    counts = f"{files}, {told:,} settings"
+    counts = f"{files}, {_counted(told, 'setting')}"
     if factory:
         counts += f", {factory:,} more at factory"
     return " · ".join([part for part in who if part] + [counts])
@@ -81,14 +87,34 @@ def _value(settings: Settings, path: str) -> str:
     return HIDDEN if settings[path].secret else str(settings[path].value)
 
 
-def _no_dialect(screen: Screen) -> None:
-    screen.blank()
-    screen.paragraph(
+def note_lines(screen: Screen, settings: Settings) -> None:
+    """What is to be known of how each dump was read."""
+    for dump in settings.dumps:
+        for note in dump.notes:
+            screen.paragraph(f"{dump.file}: {note}.", indent=2)
+
+
+def no_dialect(settings: Settings) -> str:
+    """What to do with a craft that no dialect knows; or that there is nothing to be known."""
+    if not any(dump.lines for dump in settings.dumps):
+        return "The dump is empty: there is nothing to audit. Make it anew."
+    return (
         "No dialect knows this dump, so nothing could be audited beyond the text itself. "
         "Name one with --dialect NAME or FILE, or list a folder of dialect files in "
-        "cfgaudit.toml. `cfgaudit show` and `cfgaudit diff` work without one.",
-        indent=0,
+        "cfgaudit.toml. `cfgaudit show` and `cfgaudit diff` work without one."
     )
+
+
+def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Settings]) -> None:
+    """Which dumps no dialect knows, where they are looked at all the same."""
+    unknown = [n for n, one in zip(names, crafts, strict=True) if not has_dialect(one)]
+    if unknown:
+        whose = "its" if len(unknown) == 1 else "their"
+        screen.paragraph(
+            f"No dialect knows {listed(list(dict.fromkeys(unknown)))}: {whose} lines are taken as "
+            "they stand, without a meaning. --dialect names one.",
+            indent=0,
+        )
 
 
 def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -> None:
@@ -98,7 +124,7 @@ def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -
     screen.paragraph(finding.message)
     screen.paragraph(finding.rule.doc.air, label=air_label(finding.rule), hang=_LABEL)
     for number, where in enumerate(_where(finding, names)):
-        screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL)
+        screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL, further=2)
     for number, mend in enumerate(_mends(finding)):
         screen.paragraph(mend, label="Mend" if number == 0 else "", hang=_LABEL)
 
@@ -111,7 +137,8 @@ def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] 
         screen.line(Piece("WAIVED  ", "quiet"), Piece(finding.rule.id, "strong"), level)
         screen.paragraph(finding.message)
         for number, where in enumerate(_where(finding, names)):
-            screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL)
+            label = "Where" if number == 0 else ""
+            screen.paragraph(where, label=label, hang=_LABEL, further=2)
         screen.paragraph(because, label="Waived for", hang=_LABEL)
 
 
@@ -135,23 +162,23 @@ def _mends(finding: Finding) -> list[str]:
     return [finding.advice or finding.rule.doc.mend]
 
 
-def not_checked_lines(screen: Screen, audit: Audit, listed: bool) -> None:
+def not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
     """How much could not be checked, and for want of what."""
     total = audit.checked + len(audit.not_checked)
     if not audit.not_checked:
         screen.paragraph(f"All {total} rules could be checked.", indent=0)
         return
     screen.paragraph(
-        f"Not checked: {len(audit.not_checked)} of {total} rules{_for_want_of(audit, listed)}.",
+        f"Not checked: {len(audit.not_checked)} of {total} rules{_for_want_of(audit, every)}.",
         indent=0,
     )
-    if listed:
-        screen.table(
+    if every:
+        screen.entries(
             (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
         )
 
 
-def _for_want_of(audit: Audit, listed: bool) -> str:
+def _for_want_of(audit: Audit, every: bool) -> str:
     """What the rules not checked lack: a build sheet, or settings, the most wanted first."""
     sheet = sum(entry.wants_sheet for entry in audit.not_checked)
     others = len(audit.not_checked) - sheet
@@ -164,7 +191,7 @@ def _for_want_of(audit: Audit, listed: bool) -> str:
     most = sorted(wants, key=lambda path: (-wants[path], path))
     most = ["any setting" if path == ANY else path for path in most]
     named = ", ".join(most[:4]) + (f" and {len(most) - 4} more" if len(most) > 4 else "")
-    named += "" if listed else " (--unchecked lists them)"
+    named += "" if every else " (--unchecked lists them)"
     if not sheet:
         return f", wholly or in part, for want of {named}"
     want, wanted = ("wants" if count == 1 else "want" for count in (sheet, others))
@@ -205,4 +232,4 @@ def counted_levels(findings: Sequence[Finding]) -> str:
 
 
 def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")
+    return f"{count:,} {what}" + ("" if count == 1 else "s")

@@ -11,6 +11,7 @@ from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.rules.stages import in_series
 
 _ROWS: Final = 12  # of a curve
+_BESIDE: Final = 56  # the narrowest screen with room for words on both sides of the craft
 Letters = list[list[Piece]]
 
 
@@ -51,6 +52,7 @@ def _print(screen: Screen, letters: Letters) -> None:
 
 def _frame(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
     told = frame.data(craft, sheet)
+    beside = screen.width >= _BESIDE
     width = min(screen.width, 72)
     letters = _blank(width, 19)
     middle = width // 2
@@ -63,23 +65,31 @@ def _frame(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
         column = round(middle + arm.y * 14)
         _arm_line(letters, (9, middle), (row, column))
         turn = {1: "cw", -1: "ccw", None: "?"}[arm.set_turn]
-        wrong = arm.turns_otherwise or arm.wired_otherwise
-        _write(letters, row, column - 2, f"({turn:^3})", "error" if wrong else "new")
-        said = [arm.name.replace("_", " "), f"output {'?' if arm.output is None else arm.output}"]
-        if arm.wired_otherwise:
-            said[1] += f", wired {arm.wired}"
-        if arm.turns_otherwise:
-            said.append(f"is {frame.TURNS[arm.real_turn or 0]}: differs")
-        elif arm.real_turn is not None:
-            said.append("turns as set")
-        for n, one in enumerate(said):
+        style = "error" if arm.turns_otherwise or arm.wired_otherwise else "new"
+        _write(letters, row, column - 2, f"({turn:^3})", style)
+        for n, one in enumerate(_arm_said(arm) if beside else ()):
             at = column + 5 if arm.y > -0.2 else column - 4 - len(one)
-            _write(letters, row - 1 + n, at, one, "error" if wrong and n else "")
+            _write(letters, row - 1 + n, at, one, style if style == "error" and n else "")
     _print(screen, letters)
     screen.blank()
-    screen.paragraph("In brackets: the turn as set, seen from above; cw is clockwise.")
-    if sheet is None:
-        screen.paragraph("No build sheet: how the motors really turn is not known.")
+    if not beside:
+        for arm in told.arms:
+            screen.paragraph(", ".join(_arm_said(arm)), further=2)
+    screen.paragraph("In brackets: the turn as set.")
+    for note in frame.notes(told):
+        screen.paragraph(note)
+
+
+def _arm_said(arm: frame.Arm) -> list[str]:
+    """An arm's name and what is known of it, each for a line beside its motor."""
+    said = [arm.name.replace("_", " "), f"output {'?' if arm.output is None else arm.output}"]
+    if arm.wired_otherwise:
+        said[1] += f", wired {arm.wired}"
+    if arm.turns_otherwise:
+        said.append(f"is {frame.TURNS[arm.real_turn or 0]}: differs")
+    elif arm.real_turn is not None:
+        said.append("turns as set")
+    return said
 
 
 def _arm_line(letters: Letters, start: tuple[int, int], end: tuple[int, int]) -> None:
@@ -105,14 +115,27 @@ def _switches(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
             arm = lane.function == switches.ARM
             bar = "".join(("#" if arm else "=") if is_on else "." for is_on in on)
             style = "warning" if arm else "new"
-            spans = "  ".join(f"{low}..{high}" for low, high in lane.spans)
+            spans = "  ".join(f"{low}..{high} us" for low, high in lane.spans)
             screen.line(f"  {lane.function.ljust(names)}  ", Piece(bar, style))
             screen.line(f"  {' ' * names}  ", Piece(spans, "quiet"))
-        screen.line(
-            f"  {' ' * names}  ", Piece(f"rest {one.rest:g}, link loss {one.lost_says}", "quiet")
-        )
+        screen.line(f"  {' ' * names}  ", Piece(_stands(one), "quiet"))
         screen.blank()
     screen.paragraph("# is where the arm switch is on, = where another function is.")
+    for note in switches.notes(craft):
+        screen.paragraph(note)
+
+
+def _stands(one: switches.Channel) -> str:
+    """Where rest and link loss put a channel, and whether the craft is armed there."""
+    arms = [lane for lane in one.lanes if lane.function == switches.ARM]
+
+    def armed(pulse: float | None) -> str:
+        within = pulse is not None and any(
+            low <= pulse <= high for lane in arms for low, high in lane.spans
+        )
+        return " (arm is on)" if within else ""
+
+    return f"rest {one.rest:g} us{armed(one.rest)}, link loss {one.lost_says}{armed(one.lost)}"
 
 
 def _overlay(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
@@ -132,13 +155,9 @@ def _overlay(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
                        "error" if faulty else "note")  # fmt: skip
     _print(screen, letters)
     screen.blank()
-    for one in told.elements:
-        if one.cut_off:
-            screen.paragraph(f"{one.name} is cut off.")
-        if one.under:
-            screen.paragraph(f"{one.name} writes over {', '.join(one.under)}.")
-    screen.paragraph(f"{told.columns} × {told.rows}, {told.standard.upper()}; examples as wide as "
-                     "each element gets.")  # fmt: skip
+    screen.paragraph(f"{told.columns} × {told.rows} characters, {told.standard.upper()}.")
+    for note in overlay.notes(told):
+        screen.paragraph(note)
 
 
 def _rates(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
@@ -146,7 +165,7 @@ def _rates(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
     for bank in dict.fromkeys(one.bank for one in told.curves):
         mine = [one for one in told.curves if one.bank == bank]
         use = " (in use)" if bank == told.active else ""
-        screen.line(Piece(f"  bank {bank}{use}", "strong"))
+        screen.line(Piece(f"  bank {bank}{use}, deg/s", "strong"))
         curves = {one.axis: [one.rates[2 * n] for n in range(51)] for one in mine}
         _curves(screen, curves, ("0 %", "stick", "100 %"))
         ends = ", ".join(f"{one.axis} {one.rates[100]:.0f}" for one in mine)
@@ -167,6 +186,8 @@ def _filters(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
                      f"{late.dterm_ms:.2f} ms.")  # fmt: skip
     for band in told.bands:
         screen.paragraph(f"{band.says.capitalize()}: {band.low_hz:,.0f} to {band.high_hz:,.0f} Hz.")
+    if told.lacks:
+        screen.paragraph(f"Not all stages are known; not stated: {', '.join(told.lacks)}.")
 
 
 def _curves(

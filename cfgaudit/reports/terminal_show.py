@@ -8,7 +8,7 @@ from cfgaudit.craft.sweep import switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reading.place import Place
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.terminal_check import headline
+from cfgaudit.reports.terminal_check import generic_lines, headline, note_lines
 from cfgaudit.reports.terminal_switches import draw_switches
 
 
@@ -22,29 +22,45 @@ def show_screen(
     """
     screen = Screen(width)
     screen.paragraph(headline(settings), indent=0)
-    several = len(settings.dumps) > 1  # then a line's number alone does not say where it is
+    note_lines(screen, settings)
+    if any(dump.lines for dump in settings.dumps):
+        generic_lines(screen, [dump.file for dump in settings.dumps[:1]], [settings])
+    else:
+        screen.paragraph("The dump is empty: there is nothing to show.", indent=0)
+    # of several files (dumps, a build sheet) a line's number alone does not say where it is
+    several = len({p.file for path in paths if (p := settings[path].place)}) > 1
+    several = several or len(settings.dumps) > 1
     groups: dict[str, list[str]] = {}
     for path in sorted(paths, key=path_order):
         groups.setdefault(path.partition(".")[0], []).append(path)
     for name, members in groups.items():
         screen.blank()
         screen.line(Piece(name, "strong"))
-        screen.table([_row(settings[path], several) for path in members])
+        screen.table([_row(settings[path], several) for path in members], wraps=1)
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
-    if raw and settings.raw:
+    if raw:
+        _raw_lines(screen, settings, several)
+    return screen
+
+
+def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
+    """The lines that mean nothing neutral, and those that can't be read."""
+    if settings.raw:
         screen.blank()
         screen.line(Piece("lines without a neutral meaning", "strong"))
         screen.table(
-            (key, entry.value, Piece(_where(entry.place, several), "quiet"))
-            for key, entry in settings.raw.items()
+            [
+                (key, entry.value, Piece(_where(entry.place, several), "quiet"))
+                for key, entry in settings.raw.items()
+            ],
+            wraps=1,
         )
     unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
-    if raw and unread:
+    if unread:
         screen.blank()
         screen.line(Piece("lines that can't be read", "strong"))
-        screen.table((str(trouble.place), trouble.message) for trouble in unread)
-    return screen
+        screen.entries((str(trouble.place), trouble.message) for trouble in unread)
 
 
 def _where(place: Place | None, several: bool) -> str:

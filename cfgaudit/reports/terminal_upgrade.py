@@ -38,8 +38,12 @@ def upgrade_screen(
     cleared: Sequence[Finding],
     everything: bool,
     width: int,
+    most: int | None = None,
 ) -> Screen:
-    """Fates in order of gravity, each the gravest class first; then lines, findings, a summary."""
+    """Fates in order of gravity, each the gravest class first; then lines, findings, a summary.
+
+    At `most` so many fates, lines to bring back, and findings of each kind are told.
+    """
     screen = Screen(width)
     old, new = (_named(side) for side in (found.old, found.new))
     screen.line(Piece(old, "old"), "  to  ", Piece(new, "new"))
@@ -47,17 +51,14 @@ def upgrade_screen(
         screen.paragraph(_factory_said(side), indent=2)
     for note in found.notes:
         screen.paragraph(note, label="Note ", indent=2)
+    listed = [entry for entry in found.fates if everything or is_listed(entry)][:most]
     for fate, title in TITLES.items():
-        _group(screen, title, [e for e in found.fates if _shown(e, fate, everything)])
-    _bring_back(screen, found)
-    _findings(screen, brought, cleared)
+        _group(screen, title, [entry for entry in listed if entry.fate is fate])
+    _bring_back(screen, found, most)
+    _findings(screen, brought[:most], cleared[:most])
     screen.blank()
     screen.paragraph(_summary(found, brought, cleared, everything), indent=0)
     return screen
-
-
-def _shown(entry: Fated, fate: Fate, everything: bool) -> bool:
-    return entry.fate is fate and (everything or is_listed(entry))
 
 
 def _named(side: Firmware) -> str:
@@ -136,19 +137,29 @@ def _text(entry: Entry | None) -> str:
     return entry.value or "(stated)"
 
 
-def _bring_back(screen: Screen, found: Upgrade) -> None:
+def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
     lines = found.lines
     if lines.text:
         what = "what was lost" + (", and what may be" if found.may_be_lost else "")
         screen.blank()
         screen.line(Piece(f"To bring back {what}, in the words of {_named(found.new)}", "strong"))
-        for line in lines.text.splitlines():
+        every = lines.text.splitlines()
+        for line in every[:most]:
             screen.line("    ", line)
+        _more(screen, len(every[:most]), len(every), "lines; --lines gives them all")
     if lines.refused:
         screen.blank()
         screen.line(Piece("Not to be brought back by lines", "strong"))
-        for path, why in lines.refused:
+        for path, why in lines.refused[:most]:
             screen.paragraph(f"{path}: {why}")
+        told = len(lines.refused[:most])
+        _more(screen, told, len(lines.refused), "settings; --no-limits reports them all")
+
+
+def _more(screen: Screen, told: int, every: int, what: str) -> None:
+    """How many entries of a list are not told, and how to see them."""
+    if told < every:
+        screen.paragraph(f"and {every - told:,} more {what}", indent=4)
 
 
 def _findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
@@ -167,9 +178,9 @@ def _summary(
     found: Upgrade, brought: Sequence[Finding], cleared: Sequence[Finding], everything: bool
 ) -> str:
     kept, moves = found.count(Fate.KEPT), found.count(Fate.MOVES)
-    said = [f"{found.count(Fate.LOST)} lost"]
+    said = [f"{found.count(Fate.LOST):,} lost"]
     if found.may_be_lost:
-        said.append(f"{found.may_be_lost} perhaps lost")
+        said.append(f"{found.may_be_lost:,} perhaps lost")
     for fate, word in (
         (Fate.CHANGED, "changed"),
         (Fate.FOLLOWED, "moved with the factory's value"),
@@ -180,13 +191,13 @@ def _summary(
         (Fate.NEW, "new"),
     ):
         if found.count(fate):
-            said.append(f"{found.count(fate)} {word}")
+            said.append(f"{found.count(fate):,} {word}")
     if moves:
         said.append(
-            f"{moves} that moves by itself" if moves == 1 else f"{moves} that move by themselves"
+            "1 that moves by itself" if moves == 1 else f"{moves:,} that move by themselves"
         )
-    said.append(f"{kept} kept" + ("" if everything or not kept + moves else " (--all)"))
+    said.append(f"{kept:,} kept" + ("" if everything or not kept + moves else " (--all)"))
     for findings, word in ((brought, "brought"), (cleared, "cleared")):
         if findings:
-            said.append(f"{len(findings)} finding{'s' * (len(findings) != 1)} {word}")
+            said.append(f"{len(findings):,} finding{'s' * (len(findings) != 1)} {word}")
     return ", ".join(said) + "."

@@ -173,7 +173,9 @@ def test_the_summary_is_one_line_and_the_stat_counts_every_change(diff: Diff) ->
     summary = diff("dipper.dump", "sandpiper.dump", "--summary").out
     assert summary.count("\n") == 1
     assert summary.startswith(f"{len(found)} changes")
-    rows = diff("dipper.dump", "sandpiper.dump", "--stat").out.splitlines()
+    told = diff("dipper.dump", "sandpiper.dump", "--stat").out
+    head, *rows = told.partition("\n\n")[0].splitlines()
+    assert head.split() == ["touches", "area", "changes"]
     assert sum(int(row.split()[-1]) for row in rows) == len(found)
     safety = sum(c["class"] == "safety" and c["path"].startswith("motors.") for c in found)
     assert ["safety", "motors", str(safety)] in [row.split() for row in rows]

@@ -44,6 +44,8 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
             "craft": page(patch, "dipper.dump"),
             "faulty": page(patch, FAULTY, *sheet, *beside),
             "change": page(patch, "dipper.dump", FAULTY, *sheet),
+            "named": page(patch, "goosander.dump"),
+            "partial": page(patch, "broken/bom.dump"),
             "hostile": hostile(patch, evil),
         }
     steps = tuple(Step(f"Do thing {n}", "and look", n < 3) for n in range(1, 16))
@@ -120,6 +122,53 @@ def test_pictures_have_size_and_text_within_them(
         assert box["texts"] > 3, box
         assert box["outside"] == 0, box
         assert box["letters"] >= 9.5, box  # pixels: what can be read at arm's length
+    made.close()
+
+
+_OVER_ONE_ANOTHER = """() => {
+  const texts = [...document.querySelectorAll('#picture-switches svg text')];
+  const boxes = texts.map((t) => [t.textContent, t.getBoundingClientRect()]);
+  return boxes.flatMap(([one, a], n) => boxes.slice(n + 1).filter(([_, b]) =>
+    a.left < b.right + 3 && b.left < a.right + 3 && a.top < b.bottom - 3 && b.top < a.bottom - 3
+  ).map(([other]) => [one, other]));
+}"""
+
+
+@pytest.mark.parametrize("width", [1280, 390, 360])
+def test_the_words_of_a_switch_picture_do_not_lie_over_one_another(
+    chromium: Browser, files: dict[str, Path], width: int
+) -> None:
+    made = shown(chromium, files["named"], width).page
+    assert made.locator("#picture-switches svg text").count() > 20
+    assert made.evaluate(_OVER_ONE_ANOTHER) == []
+    made.close()
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_on_paper_the_rules_that_could_not_be_checked_are_listed(
+    chromium: Browser, files: dict[str, Path], scripts: bool
+) -> None:
+    made = shown(chromium, files["partial"], java_script_enabled=scripts).page
+    row = made.locator("#not-checked tr", has_text="switch/no-kill")
+    seen = "one => one.checkVisibility()"
+    assert not row.evaluate(seen)
+    made.emulate_media(media="print")
+    assert row.evaluate(seen)
+    made.close()
+
+
+def test_on_a_narrow_page_a_place_that_goes_on_below_is_seen_to_belong_to_it(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"], 360).page
+    place = made.locator(".finding dd li", has_text="motors.front_left.spin").first
+    first, last = (
+        place.locator("code").nth(n).evaluate("one => [...one.getClientRects()].at(-1).left")
+        for n in (0, 1)
+    )
+    start = place.evaluate("one => one.getBoundingClientRect().left")
+    assert place.locator("code").nth(0).evaluate("one => one.getClientRects()[0].left") == start
+    assert min(first, last) > start + 8
     made.close()
 
 

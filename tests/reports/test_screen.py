@@ -1,0 +1,73 @@
+"""A screen: what wraps, what stays together, what lines up."""
+
+from cfgaudit.reports.screen import Piece, Screen, cells, wrapped
+
+
+def printed(screen: Screen) -> list[str]:
+    return screen.plain().splitlines()
+
+
+def test_a_figure_and_its_unit_stay_on_one_line() -> None:
+    for width in range(31, 70):
+        screen = Screen(width)
+        screen.paragraph("the notch at 95 Hz is late by 1.09 ms, 640 deg/s of 2,000 deg/s, 8 %, so")
+        said = printed(screen)
+        assert all(not line.rstrip().endswith(tuple("0123456789")) for line in said)
+        assert " ".join(line.strip() for line in said).count("1.09 ms, 640 deg/s") == 1
+
+
+def test_a_figure_before_a_word_that_is_no_unit_may_end_a_line() -> None:
+    assert wrapped("channel 5 goes", 9) == ["channel 5", "goes"]
+
+
+def test_what_is_longer_than_the_screen_goes_on_below_further_in() -> None:
+    screen = Screen(50)
+    screen.paragraph(
+        "a-long-name-of-a-dump.dump:214:17  receiver.map.throttle",
+        label="Where", hang=12, further=2,
+    )  # fmt: skip
+    assert printed(screen) == [
+        "  Where       a-long-name-of-a-dump.dump:214:17",
+        "                receiver.map.throttle",
+    ]
+
+
+def test_a_label_is_made_safe_as_its_text_is() -> None:
+    screen = Screen(60)
+    screen.paragraph("text", label="a\x1b[31m\u202eb", hang=4)
+    assert printed(screen) == [r"  a\x1b[31m\u202ebtext"]
+
+
+def test_columns_line_up_whatever_letters_a_dump_has() -> None:
+    screen = Screen(60)
+    screen.table([("河烏", "1"), ("e\u0301tang", "2"), ("weir", "3")])
+    ends = [line[:-1] for line in printed(screen)]
+    assert [cells(end) for end in ends] == [9, 9, 9]  # 2, the widest name's 5, and 2
+
+
+def test_a_column_that_may_wrap_does_so_before_the_table_leaves_the_screen() -> None:
+    screen = Screen(44)
+    rows = [("plan.meadow", "5733 MHz, 5752 MHz, 5771 MHz, 5790 MHz", Piece("line 465", "quiet"))]
+    screen.table([*rows, ("plan.powers", "1 mW", "line 4")], wraps=1)
+    assert printed(screen) == [  # 44 less 2 + 11 + 2 + 2 + 8 leaves 19 places
+        "  plan.meadow  5733 MHz, 5752 MHz,  line 465",
+        "               5771 MHz, 5790 MHz",
+        "  plan.powers  1 mW                 line 4",
+    ]
+
+
+def test_a_table_that_fits_is_left_as_it_is() -> None:
+    screen = Screen(44)
+    screen.table([("a", "b c d", "line 1")], wraps=1)
+    assert printed(screen) == ["  a  b c d  line 1"]
+
+
+def test_an_entry_stands_beside_its_head_or_below_it_where_there_is_no_room() -> None:
+    wide, narrow = Screen(80), Screen(50)
+    for screen in (wide, narrow):
+        screen.entries([("receiver/centre-off", "lacks receiver.map.roll, receiver.map.yaw")])
+    assert printed(wide) == ["  receiver/centre-off  lacks receiver.map.roll, receiver.map.yaw"]
+    assert printed(narrow) == [
+        "  receiver/centre-off",
+        "      lacks receiver.map.roll, receiver.map.yaw",
+    ]
