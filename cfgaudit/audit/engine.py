@@ -1,6 +1,6 @@
 """The engine: each rule looks at the craft; paths become places; a crash becomes a finding."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
@@ -19,6 +19,7 @@ if TYPE_CHECKING:  # most audits have no sheet
     from cfgaudit.craft.sheet import Sheet
 
 _FAILED = "The rule itself failed"
+Lacking = Mapping[str, tuple[str, ...]]  # rule id to the paths that it lacked
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
@@ -36,6 +37,8 @@ class Finding(NamedTuple):
     advice: str
     crafts: tuple[int, ...] = ()  # one a path where several craft were looked at: whose it is
     owners: tuple[str, ...] = ()  # their names, where these tell the finding from another one
+    # of one that a change takes away: what its rule lacks since then, so that it may yet stand
+    lacks: tuple[str, ...] = ()
 
     @property
     def stated_at(self) -> tuple[Place | None, ...]:
@@ -229,7 +232,10 @@ def _order(finding: Finding) -> tuple[int, str, tuple[str, ...], str]:
 
 
 def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """The findings that a change brings and those it clears, matched by rule and paths."""
+    """The findings that a change brings and those it clears, matched by rule and paths.
+
+    One that is gone as its rule can't look in full any more says what it `lacks`.
+    """
 
     def keys(findings: Iterable[Finding]) -> set[tuple[str, tuple[str, ...], Level]]:
         return {(f.rule.id, f.paths, f.level) for f in findings}
@@ -237,4 +243,11 @@ def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[
     before, after = keys(old.findings), keys(new.findings)
     brought = tuple(f for f in new.findings if (f.rule.id, f.paths, f.level) not in before)
     cleared = tuple(f for f in old.findings if (f.rule.id, f.paths, f.level) not in after)
-    return brought, cleared
+    lacked, lack = ({e.rule.id: e.lacks for e in side.not_checked} for side in (old, new))
+    return brought, tuple(gone(finding, lacked, lack) for finding in cleared)
+
+
+def gone(finding: Finding, lacked: Lacking, lack: Lacking) -> Finding:
+    """A finding that is gone, with what its rule lacks now and did not before."""
+    had = lacked.get(finding.rule.id, ())
+    return finding._replace(lacks=tuple(p for p in lack.get(finding.rule.id, ()) if p not in had))

@@ -7,7 +7,7 @@ it asked for, which parts of the dump. While none of that has changed, its answe
 from collections.abc import ItemsView, Iterator, Mapping, Sequence, ValuesView
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import Finding, finding_of, in_order, run
+from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated, Settings, Stated
 from cfgaudit.craft.values import Value
@@ -17,6 +17,7 @@ from cfgaudit.rules.rule import Fires, Rule
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
 _TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted"
+_NOTHING: Lacking = {}
 
 
 class _Seen(NamedTuple):
@@ -102,7 +103,15 @@ _PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED})
 
 class _Run(NamedTuple):
     fired: list[Fires]
+    lacks: tuple[str, ...]
     seen: _Seen
+
+
+class Outcome(NamedTuple):
+    """What was found, in the order of an audit, and what each rule lacked that lacked anything."""
+
+    findings: tuple[Finding, ...] = ()
+    lacks: Lacking = _NOTHING
 
 
 class Auditor:
@@ -116,6 +125,10 @@ class Auditor:
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
         """What the rules find, in the order of an audit; a build sheet is not looked at."""
+        return self.outcome(settings).findings
+
+    def outcome(self, settings: Settings) -> Outcome:
+        """What the rules find, and what they lacked for it."""
         changed = None if self._before is None else _Changed(self._before, settings)
         runs: list[_Run] = []
         for number, rule in enumerate(self._rules):
@@ -129,12 +142,15 @@ class Auditor:
             for rule, done in zip(self._rules, runs, strict=True)
             for fires in done.fired
         ]
-        return in_order(found)
+        lacks = {
+            rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True) if done.lacks
+        }
+        return Outcome(in_order(found), lacks)
 
     def _run(self, rule: Rule, settings: Settings) -> _Run:
         seen = _Seen(set(), set(), set())
-        fired, _ = run(rule, Craft(_Watched(settings, seen)), self._limits)
-        return _Run(fired, seen)
+        fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits)
+        return _Run(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 
 class _Changed:

@@ -117,9 +117,9 @@ class _Report:
         if form == "markdown":
             from cfgaudit.reports.markdown import diff_markdown
 
-            review = review_of_change(self.audits, *self.found)
+            review = review_of_change(self.audits[1], *self.found)
             return diff_markdown(self.names, self.shown, self.hidden, review)
-        review = review_of_change(self.audits, *map(gravest, self.found))
+        review = review_of_change(self.audits[1], *map(gravest, self.found))
         return review_text(form, review, fail_on)
 
     def summary(self) -> str:

@@ -106,7 +106,7 @@ def _change_page(
         _beyond(told.brought, most, "finding"),
         levels_of(told.brought[:most], anchors),
         tuple(
-            finding_view(finding, anchors)._replace(because=unsure(finding, audits))
+            finding_view(finding, anchors)._replace(because=unsure(finding))
             for finding in told.cleared[:most]
         ),
         _beyond(told.cleared, most, "finding"),

@@ -67,6 +67,7 @@ def finding_json(
         if waived
         else None,
         "baselined": baselined,
+        "lacks": list(finding.lacks),
     }
 
 

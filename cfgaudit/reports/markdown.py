@@ -10,7 +10,7 @@ from cfgaudit.audit.baseline import Entry
 from cfgaudit.audit.engine import Finding
 from cfgaudit.changes.model import Added, Change, Removed, Renamed
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.review import Part, Review, Told, mends
+from cfgaudit.reports.review import Part, Review, Told, mends, unsure
 from cfgaudit.reports.terminal_changes import entry_text, summary, title_of
 from cfgaudit.reports.terminal_check import closing, counted_levels
 from cfgaudit.rules.wording import listed
@@ -47,8 +47,8 @@ def diff_markdown(
     if review.cleared:
         lines += ["**The change clears:**", ""]
         lines += [
-            f"- {_named(f)}: {marked(f.message)}" + (f" {marked(doubt)}" if doubt else "")
-            for f, doubt in zip(review.cleared, review.doubts, strict=True)
+            f"- {_named(f)}: {marked(f.message)} {marked(unsure(f))}".rstrip()
+            for f in review.cleared
         ]
         lines.append("")
     for title, group in groupby(changes, title_of):

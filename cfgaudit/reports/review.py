@@ -45,15 +45,13 @@ class Part(NamedTuple):
 class Review(NamedTuple):
     """Everything that is told. `compared` says whether it is measured against something older.
 
-    `cleared` are findings that a change clears, `doubts` what is to be said of each of them besides
-    (empty where nothing is), `gone` and `unsure` the baseline's entries that
+    `cleared` are findings that a change clears, `gone` and `unsure` the baseline's entries that
     are found no more.
     """
 
     parts: tuple[Part, ...]
     compared: bool = False
     cleared: tuple[Finding, ...] = ()
-    doubts: tuple[str, ...] = ()
     gone: tuple[Entry, ...] = ()
     unsure: tuple[Entry, ...] = ()
 
@@ -109,12 +107,11 @@ def review_of(audits: Sequence[Audit], fleet: FleetAudit | None) -> Review:
 
 
 def review_of_change(
-    audits: tuple[Audit, Audit], brought: Sequence[Finding], cleared: Sequence[Finding]
+    audit: Audit, brought: Sequence[Finding], cleared: Sequence[Finding]
 ) -> Review:
     """What diff tells: of the new dump's audit just what the change brings, and what it clears."""
-    part = part_of(audits[1])._replace(told=tuple(Told(finding) for finding in brought))
-    doubts = tuple(unsure(finding, audits) for finding in cleared)
-    return Review((part,), compared=True, cleared=tuple(cleared), doubts=doubts)
+    part = part_of(audit)._replace(told=tuple(Told(finding) for finding in brought))
+    return Review((part,), compared=True, cleared=tuple(cleared))
 
 
 def wanted(path: str) -> str:
@@ -122,16 +119,11 @@ def wanted(path: str) -> str:
     return "any setting" if path == ANY else path
 
 
-def unsure(finding: Finding, audits: tuple[Audit, Audit]) -> str:
+def unsure(finding: Finding) -> str:
     """What is said of a finding that is gone, where its rule lacks more than it did before."""
-    before, after = (
-        next((e.lacks for e in audit.not_checked if e.rule.id == finding.rule.id), ())
-        for audit in audits
-    )
-    lacks = [path for path in after if path not in before]
-    if not lacks:
+    if not finding.lacks:
         return ""
-    return f"Perhaps not: it can't be checked in full any more, for want of {_few(lacks)}."
+    return f"Perhaps not: it can't be checked in full any more, for want of {_few(finding.lacks)}."
 
 
 def _few(paths: Sequence[str]) -> str:

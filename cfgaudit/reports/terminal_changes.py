@@ -57,7 +57,7 @@ def diff_screen(
         level = Piece(finding.level.value, "quiet")
         screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
         screen.paragraph(finding.message)
-        if doubt := unsure(finding, audits):
+        if doubt := unsure(finding):
             screen.paragraph(doubt)
     screen.blank()
     screen.paragraph(summary(changes, hidden, brought, cleared), indent=0)

@@ -40,7 +40,7 @@ def _step_lines(screen: Screen, step: Step) -> None:
     for finding in step.brought:
         _finding_line(screen, finding, "brings")
     for finding in step.cleared:
-        _finding_line(screen, finding, "clears")
+        _finding_line(screen, finding, "perhaps clears" if finding.lacks else "clears")
 
 
 def _finding_line(screen: Screen, finding: Finding, word: str) -> None:

@@ -8,6 +8,7 @@ from cfgaudit.changes.review import Firmware, Upgrade
 from cfgaudit.changes.upgrade import Fate, Fated
 from cfgaudit.craft.settings import Stated
 from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.review import unsure
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import finding_lines
 
@@ -172,6 +173,8 @@ def _findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Find
         level = Piece(finding.level.value, "quiet")
         screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
         screen.paragraph(finding.message)
+        if doubt := unsure(finding):
+            screen.paragraph(doubt)
 
 
 def _summary(

@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from cfgaudit.audit.engine import Finding
-from cfgaudit.audit.incremental import Auditor
+from cfgaudit.audit.engine import Finding, gone
+from cfgaudit.audit.incremental import Auditor, Outcome
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Change, Renamed
 from cfgaudit.craft.names import covers
@@ -82,7 +82,7 @@ class Walk:
     auditor: Auditor
     wanted: Wanted = Wanted()
     _read: dict[str, Settings | None] = field(default_factory=dict)
-    _found: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
+    _found: dict[str, Outcome] = field(default_factory=dict)
 
     def steps(self, touches: Iterable[Touch]) -> Iterator[Step]:
         """A step for each commit, in the order given. Raises GitError."""
@@ -106,13 +106,14 @@ class Walk:
         """The findings that came and went with a commit, against every parent."""
         now = self._audited(touch.after)
         before = [self._audited(name) for name in touch.before]
-        had = {_key(finding) for found in before for finding in found}
-        has = {_key(finding) for finding in now}
-        brought = [f for f in now if _key(f) not in had]
-        cleared = {_key(f): f for f in before[0] if all(_has(f, found) for found in before)}
-        gone = [f for key, f in cleared.items() if key not in has]
+        had = {_key(finding) for outcome in before for finding in outcome.findings}
+        has = {_key(finding) for finding in now.findings}
+        brought = [f for f in now.findings if _key(f) not in had]
+        every = [outcome.findings for outcome in before]
+        cleared = {_key(f): f for f in every[0] if all(_has(f, found) for found in every)}
+        left = [gone(f, before[0].lacks, now.lacks) for k, f in cleared.items() if k not in has]
         finds = self.wanted.finds
-        return tuple(f for f in brought if finds(f)), tuple(f for f in gone if finds(f))
+        return tuple(f for f in brought if finds(f)), tuple(f for f in left if finds(f))
 
     def _settings(self, name: str | None) -> Settings | None:
         """What an object states; None where it can't be read."""
@@ -124,13 +125,13 @@ class Walk:
             self._read[name] = None if data is None else self.reading(data)
         return self._read[name]
 
-    def _audited(self, name: str | None) -> tuple[Finding, ...]:
+    def _audited(self, name: str | None) -> Outcome:
         settings = self._settings(name)
         if name is None or settings is None:
-            return ()
+            return Outcome()
         if name not in self._found:
             _make_room(self._found)
-            self._found[name] = self.auditor.findings(settings)
+            self._found[name] = self.auditor.outcome(settings)
         return self._found[name]
 
 

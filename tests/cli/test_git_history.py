@@ -82,6 +82,29 @@ def test_the_findings_that_came_and_went_are_told(team: Team, history: History) 
     assert screen.count("  clears  ") >= 1
 
 
+def test_a_finding_that_can_t_be_looked_for_any_more_is_only_perhaps_cleared(
+    team: Team, history: History
+) -> None:
+    high = "[battery]\nchemistry = lipo\nwarn_cell = 4.5 V\nfull_cell = 4.2 V\n"
+    for name, text in (
+        ("lost", high.partition("warn")[0]),
+        ("high", high),
+        ("mended", high.replace("4.5", "3.5")),
+    ):
+        team.write("a.cfg", text)
+        team.commit(name)
+    team.write("b.cfg", high)
+    team.commit("high again")
+    team.write("b.cfg", high.partition("warn")[0])
+    team.commit("lost")
+    mended, lost = (history(name, "--limit", "1") for name in ("a.cfg", "b.cfg"))
+    assert "  clears  error  battery/threshold-order" in mended.out
+    assert "  perhaps clears  error  battery/threshold-order" in lost.out
+    (step,) = steps(history("b.cfg", "--limit", "1", "--format", "json"))
+    lacks = {finding["rule"]: finding["lacks"] for finding in step["findings_cleared"]}
+    assert lacks["battery/threshold-order"] == ["battery.warn_cell", "battery.full_cell"]
+
+
 def test_a_renamed_dump_is_followed(team: Team, history: History) -> None:
     team.edit("dipper.dump", "trickle = 550", "trickle = 560")
     team.commit("Idle up")

@@ -1,5 +1,6 @@
 """Screens as they are read: at narrow widths, of odd dumps, and by somebody new."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -127,6 +128,12 @@ def test_a_finding_that_can_t_be_looked_for_any_more_is_not_simply_cleared(tmp_p
     assert "Perhaps not: it can" in page
     review = at(80, "diff", "a.cfg", "b.cfg", "--format", "markdown", cwd=tmp_path).out
     assert "Perhaps not: it can" in review
+    step = at(80, "upgrade", "a.cfg", "b.cfg", cwd=tmp_path).out
+    assert "Perhaps not: it can" in step
+    for new, lacks in (("b.cfg", True), ("c.cfg", False)):
+        said = at(80, "diff", "a.cfg", new, "--format", "json", cwd=tmp_path).out
+        cleared = json.loads(said)["findings_cleared"]
+        assert [bool(finding["lacks"]) for finding in cleared] == [lacks, lacks]
 
 
 def test_help_says_where_to_begin_and_what_the_status_means() -> None:
