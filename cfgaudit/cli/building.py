@@ -40,8 +40,8 @@ def sheets(
     return found
 
 
-def open_sheet(file: str) -> Settings:
-    """What a build sheet states. Tells what is odd; raises InputError with every fault."""
+def open_sheet(file: str, *, tell: bool = True) -> Settings:
+    """What a build sheet states. Tells what is odd, or not; raises InputError with every fault."""
     from cfgaudit.craft.sheet_file import SheetError, read_sheet  # most audits have no sheet
 
     data, name = read_bytes(file, "standard input")
@@ -51,7 +51,7 @@ def open_sheet(file: str) -> Settings:
         count = len(error.faults)
         what = "a fault" if count == 1 else f"{count} faults"
         raise InputError(f"{name} has {what}:\n{error}") from None
-    for note in sheet.dumps[0].notes:
+    for note in sheet.dumps[0].notes if tell else ():
         click.echo(f"{safe(name)}: {safe(note)}", err=True)
     return sheet
 
