@@ -126,7 +126,7 @@ def _add(settings: Settings, file: str) -> None:
     from cfgaudit.cli.building import open_sheet
     from cfgaudit.cli.writing import write_atomically
 
-    open_sheet(file)  # what is wrong with it is told before anything else
+    open_sheet(file, tell=False)  # what is wrong with it is told before anything else
     data, name = read_bytes(file, "standard input")
     text = data.decode("utf-8")
     try:

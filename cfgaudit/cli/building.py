@@ -12,6 +12,7 @@ from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.settings import House, is_file, shown
 from cfgaudit.craft.settings import Settings
+from cfgaudit.reports.safe import safe
 
 
 def sheets(
@@ -39,17 +40,20 @@ def sheets(
     return found
 
 
-def open_sheet(file: str) -> Settings:
-    """What a build sheet states. Raises InputError with every fault that it has."""
+def open_sheet(file: str, *, tell: bool = True) -> Settings:
+    """What a build sheet states. Tells what is odd, or not; raises InputError with every fault."""
     from cfgaudit.craft.sheet_file import SheetError, read_sheet  # most audits have no sheet
 
     data, name = read_bytes(file, "standard input")
     try:
-        return read_sheet(data, name)
+        sheet = read_sheet(data, name)
     except SheetError as error:
         count = len(error.faults)
         what = "a fault" if count == 1 else f"{count} faults"
         raise InputError(f"{name} has {what}:\n{error}") from None
+    for note in sheet.dumps[0].notes if tell else ():
+        click.echo(f"{safe(name)}: {safe(note)}", err=True)
+    return sheet
 
 
 def beside(settings: Settings, sheet: Settings | None) -> Settings:

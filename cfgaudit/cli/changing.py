@@ -10,9 +10,11 @@ from cfgaudit.audit.engine import Audit
 from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
 from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.inputs import Inputs, read_bytes
+from cfgaudit.cli.inputs import Inputs, file_and_part, read_bytes
 from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.joint_edit import Dumps, joined
+from cfgaudit.dialects.splicing import Hunk, hunks, patched
+from cfgaudit.reading.lines import Text
 
 write_option = click.option(
     "--write", is_flag=True, help="Edit the file in place, keeping every other byte."
@@ -45,20 +47,37 @@ def refuse_stream(write: bool, files: Sequence[str]) -> None:
 
 
 def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, ...]:
-    """Write each dump that changed, and give their names. Raises InputError.
+    """Write each file whose dump changed, and give their names. Raises InputError.
 
-    A file that has changed since it was read is left alone.
+    A file that has changed since it was read is left alone, and so are all others then. Several
+    dumps of one file (`paste.txt#2`) are put into it together.
     """
-    from cfgaudit.cli.writing import write_atomically
-
-    changed: list[tuple[str, bytes]] = []
+    names: dict[Path, str] = {}
+    texts: dict[Path, Text] = {}
+    changes: dict[Path, list[Hunk]] = {}
     for file, old, new in zip(files, before, after, strict=True):
-        first, last = old.document.to_bytes(), new.document.to_bytes()
-        if first == last:
-            continue
-        if read_bytes(file, file)[0] != first:
-            raise InputError(f"{file} has changed since it was read; nothing was written")
-        changed.append((file, last))
-    for file, data in changed:
-        write_atomically(Path(file), data)
-    return tuple(file for file, _ in changed)
+        made = hunks(old.document.text, new.document.text)
+        if made:
+            name = file_and_part(file)[0]
+            path = Path(name).resolve()
+            names.setdefault(path, name)
+            texts[path] = old.document.text
+            changes.setdefault(path, []).extend(made)
+    if changes:
+        from cfgaudit.cli.writing import write_together
+
+        write_together({p: _changed(names[p], texts[p], made) for p, made in changes.items()})
+    return tuple(names.values())
+
+
+def _changed(file: str, text: Text, made: Sequence[Hunk]) -> bytes:
+    """A file's bytes with the changes of all its dumps made. Raises InputError."""
+    data = read_bytes(file, file)[0]
+    if data != text.to_bytes():
+        raise InputError(f"{file} has changed since it was read; nothing was written")
+    try:
+        return patched(data, text.encoding, text.bom, sorted(set(made)))
+    except ValueError:
+        raise InputError(
+            f"{file} would be changed twice at one place; nothing was written"
+        ) from None

@@ -70,7 +70,7 @@ class Inputs:
         return Opened(first.document, first.dialect, settings)
 
     def _open_one(self, dump: str, named: str | None) -> Opened:
-        from_stdin = _file_and_part(dump)[0] == "-"
+        from_stdin = file_and_part(dump)[0] == "-"
         if from_stdin and self._spent:
             raise click.UsageError("standard input can be read once; `-` is named twice")
         self._spent = self._spent or from_stdin
@@ -88,7 +88,7 @@ class Inputs:
         """Read bytes as the dump of that path would be read. Raises InputError."""
         chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         known, bounds = self._dialects(dump, data), bounds_asked_for()
-        _, part = _file_and_part(dump)
+        _, part = file_and_part(dump)
         try:
             return open_dump(name, data, known, chosen, part=part, bounds=bounds, reading=reading)
         except NoSuchPart as lack:
@@ -123,7 +123,7 @@ class Inputs:
         raise InputError(f"there is no dialect {named!r}; known here: {known}; or name a file")
 
 
-def _file_and_part(dump: str) -> tuple[str, int]:
+def file_and_part(dump: str) -> tuple[str, int]:
     """The file of a dump, and its number there: `paste.txt#2` is the second one in paste.txt."""
     file, mark, number = dump.rpartition("#")
     if not mark or not (number.isascii() and number.isdigit() and len(number) < 5):
@@ -135,7 +135,7 @@ def _file_and_part(dump: str) -> tuple[str, int]:
 
 def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
     """The bytes of a file, or of standard input for `-`; and the name for reports."""
-    dump, _ = _file_and_part(dump)
+    dump, _ = file_and_part(dump)
     most = bounds_asked_for().file_bytes
     size = most + 1 if most < sys.maxsize else -1
     if dump == "-":

@@ -84,6 +84,8 @@ def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
         raise InputError(
             f"{dump} is not in the plain form; `cfgaudit plain DUMP --output FILE` writes it"
         )
+    if opened.document.part is not None:
+        raise InputError(f"{dump} is one of several dumps in a file; each wants a file of its own")
     before = opened.document.to_bytes()
     try:
         after = formatted(dump, before)

@@ -36,6 +36,7 @@ from cfgaudit.reading.toml_places import line_of, places
 Shape = dict[str, Union["Shape", Declared]]
 Keys = tuple[str, ...]
 
+_MAY_BE_EMPTY = ("pads",)  # that a pad is there is all that must be said of it
 _AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 
 
@@ -66,6 +67,8 @@ def read_sheet(data: bytes, file: str) -> Settings:
     >>> sheet = read_sheet(b"[battery]\\ncells = 4", "dipper.build.toml")
     >>> sheet["sheet.battery.cells"].value, str(sheet["sheet.battery.cells"].place)
     (4, 'dipper.build.toml:2')
+
+    A named table that is empty is told in the notes of its facts.
     """
     text = _decoded(data, file)
     try:
@@ -83,7 +86,8 @@ def read_sheet(data: bytes, file: str) -> Settings:
     ]
     if faults:
         raise SheetError(faults)
-    facts = DumpFacts(file, "build sheet", len(reader.stated), lines=len(text.splitlines()))
+    lines, notes = len(text.splitlines()), reader.notes()
+    facts = DumpFacts(file, "build sheet", len(reader.stated), lines=lines, notes=notes)
     return Settings(stated=reader.stated, dumps=(facts,))
 
 
@@ -125,6 +129,7 @@ class _Reader:
         self._lines = places(text)
         self.stated: dict[str, Stated] = {}
         self.faults: list[SheetFault] = []
+        self._empty: list[Keys] = []  # tables with a name of the builder's own
 
     def place(self, at: Keys) -> Place:
         """Where a key stands."""
@@ -148,7 +153,23 @@ class _Reader:
             elif index and not fits(name, index, ()):
                 self._refuse(at, f"{name!r} can't be a name: letters, digits, _ and - make one")
             else:
+                if index and not value and above != _MAY_BE_EMPTY:
+                    self._empty.append(at)
                 self.table(value, below, at)
+
+    def notes(self) -> tuple[str, ...]:
+        """What is to be said of it: named tables that are empty, beside others that are not.
+
+        All others need no word: where nothing of a group is stated, the rules tell what they lack.
+        """
+        heads = [
+            f"[{'.'.join(at)}]"
+            for at in self._empty
+            if any(path.startswith(".".join((ROOT, *at[:-1], ""))) for path in self.stated)
+        ]
+        if not heads:
+            return ()
+        return (f"nothing is stated in {', '.join(heads)}: taken as not there",)
 
     def _setting(self, at: Keys, entry: Declared, value: object) -> None:
         path = ".".join((ROOT, *at))

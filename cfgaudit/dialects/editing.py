@@ -16,6 +16,7 @@ from cfgaudit.dialects.splicing import Rework, together
 from cfgaudit.dialects.tracing import Traced, trace
 from cfgaudit.dialects.valuing import NeedsLines, revalue
 from cfgaudit.reading.document import Document
+from cfgaudit.reading.lines import read_text
 
 
 @dataclass(frozen=True)
@@ -137,7 +138,18 @@ def _checked(
     """The document as it is read again, or why it won't do."""
     after = trace(document, before.dialect)
     why = misread(before.settings, after.settings, wanted, tuple(must))
+    if not why and not _is_kept(document):
+        why = f"this file's encoding, {document.text.encoding}, can't hold it"
     return why or after
+
+
+def _is_kept(document: Document) -> bool:
+    """Whether the file's bytes would be read as this very text."""
+    try:
+        again = read_text(document.to_bytes())
+    except UnicodeEncodeError:
+        return False
+    return (again.lines, again.ends) == (document.text.lines, document.text.ends)
 
 
 def misread(

@@ -1,7 +1,8 @@
 """Writes list settings: one line an element, or elements in slots that have names."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Final
 
 from cfgaudit.craft.kinds import FILTER_KINDS
 from cfgaudit.craft.values import Filter, SwitchRange, Value
@@ -10,28 +11,34 @@ from cfgaudit.dialects.placing import Placed, Placer, fits
 from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.reading.shapes import Assignment
 
+_COUNTED: Final = tuple(str(number) for number in range(1, 100))
+
 
 @dataclass(frozen=True)
 class ListWriter:
     """Writes list settings with the stock of all that is known.
 
     `counts` has how many elements each list had before: slots that fall free are switched off.
+    `slots` has the slots of each list that the dump names, in its order, and whether each is on.
     """
 
     placer: Placer
     stock: Mapping[str, Value]
     counts: Mapping[str, int]
+    slots: Mapping[str, Mapping[str, bool]] = field(default_factory=dict)
 
     def lines(self, path: str, elements: Sequence[object]) -> list[Placed]:
         """The lines that state a list. Raises CannotWrite."""
-        whole, labels, any_name = self._ways(path)
+        whole, listed, any_name = self._ways(path)
         if whole:
             return [self.placer.place(path, self.stock)]
-        if any_name:  # the dialect does not list the names of these slots: they are counted
+        labels = list(dict.fromkeys((*self.slots.get(path, ()), *listed)))
+        if any_name and not set(labels) - {*listed, *_COUNTED}:
+            # the dialect does not list the names of these slots: they are counted
             count = max(len(elements), self.counts.get(path, 0), 1)
-            labels += [str(number) for number in range(1, count + 1)]
+            labels = list(dict.fromkeys((*labels, *_COUNTED[:count])))
         if labels:
-            return self._in_slots(path, elements, list(dict.fromkeys(labels)))
+            return self._in_slots(path, elements, labels)
         if not elements:
             return [self._empty(path)]
         made: list[Placed] = []
@@ -91,8 +98,10 @@ class ListWriter:
                 break
             else:
                 raise why
+        there = self.slots.get(path, {})
         for label in free:
-            made += self._off(path, label)
+            if there.get(label, True):
+                made += self._off(path, label)
         return made
 
     def _slot(self, path: str, label: str, parts: Mapping[str, Value]) -> list[Placed]:

@@ -27,15 +27,11 @@ def joined(dumps: Sequence[Opened]) -> Settings:
 
 
 def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDumps:
-    """Every value in each dump that states it; else in the first dump that has a line for it."""
-    now = list(dumps)
-    refused: dict[str, str] = {}
-    for number, dump in enumerate(dumps):
-        own = {path: value for path, value in wanted.items() if _states(dump, path)}
-        if own:
-            made = edit(dump, own)
-            now[number] = made.opened
-            refused.update(made.refused)
+    """Every value in each dump that states it; else in the first dump that has a line for it.
+
+    What one of the dumps that state it can't say is written into none of them.
+    """
+    now, refused = _where_stated(dumps, wanted)
     whole = joined(dumps)
     rest = {
         path: value
@@ -52,6 +48,27 @@ def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDu
                 refused.pop(path, None)
             rest = {path: value for path, value in rest.items() if path in made.refused}
     return EditedDumps(tuple(now), refused)
+
+
+def _where_stated(
+    dumps: Sequence[Opened], wanted: Mapping[str, Value]
+) -> tuple[list[Opened], dict[str, str]]:
+    """The dumps with the values that they state changed, and what one of them can't say."""
+    now = list(dumps)
+    written: set[str] = set()
+    refused: dict[str, str] = {}
+    for number, dump in enumerate(dumps):
+        own = {path: value for path, value in wanted.items() if _states(dump, path)}
+        if own:
+            made = edit(dump, own)
+            now[number] = made.opened
+            written.update(made.written)
+            refused.update(made.refused)
+    halves = {path: why for path, why in refused.items() if path in written}
+    if not halves:
+        return now, refused
+    now, others = _where_stated(dumps, {p: v for p, v in wanted.items() if p not in halves})
+    return now, {**halves, **others}
 
 
 def _states(dump: Opened, path: str) -> bool:

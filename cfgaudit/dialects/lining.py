@@ -12,16 +12,17 @@ from cfgaudit.dialects.elements import ListWriter
 from cfgaudit.dialects.inserting import insertions
 from cfgaudit.dialects.model import Dialect
 from cfgaudit.dialects.placing import Placed, Placer, kind_of
-from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.spec import CannotWrite, Tables
 from cfgaudit.dialects.splicing import Rework, reworked, together
 from cfgaudit.dialects.tracing import (
     Mark,
     Traced,
+    base_of,
     lines_of_statement,
     trace,
     whole_of,
 )
-from cfgaudit.dialects.valuing import NeedsLines, put, rewritten, value_of
+from cfgaudit.dialects.valuing import NeedsLines, is_on, put, rewritten, value_of
 from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.shapes import Section
 
@@ -47,16 +48,19 @@ class LineWriter:
     placer: Placer
     stock: Mapping[str, Value]
     counts: Mapping[str, int]  # how many elements each list had before
+    slots: Mapping[str, Mapping[str, bool]]  # each list's slots in the dump, and which are on
 
     def lines(self, path: str, value: Value) -> list[Line]:
         """The lines that state it. Raises CannotWrite."""
         kind = kind_of(path)
         stock = {**self.stock, path: value}
         if isinstance(kind, Switches | Filters) and isinstance(value, tuple):
-            placed = ListWriter(self.placer, stock, self.counts).lines(path, value)
+            placed = ListWriter(self.placer, stock, self.counts, self.slots).lines(path, value)
         else:
             placed = [self.placer.place(path, stock)]
-        return [self.read(entry) for entry in dict.fromkeys(placed)]
+        lines = [self.read(entry) for entry in dict.fromkeys(placed)]
+        _see_that_they_say(path, lines)
+        return lines
 
     def plain_lines(self, path: str, value: Value, sections: Sequence[str]) -> list[Line]:
         """The ways to state it in the plain form: below the nearest section, else a new one."""
@@ -70,7 +74,9 @@ class LineWriter:
         ]
         if not sections:
             made = [Placed((), f"{path} = {text}")]
-        return [self.read(placed) for placed in made]
+        lines = [self.read(placed) for placed in made]
+        _see_that_they_say(path, lines)
+        return lines
 
     def read(self, placed: Placed) -> Line:
         """A line with what it states by itself."""
@@ -83,11 +89,33 @@ class LineWriter:
         return Line(placed, tuple(mark for mark in traced.marks if mark.statement == last))
 
 
+def _see_that_they_say(path: str, lines: Sequence[Line]) -> None:
+    """Raises CannotWrite where nothing that lines state by themselves is of a setting."""
+    if not any(base_of(of) == path for line in lines for of in line.paths):
+        raise CannotWrite("a line with that value in it could not be read back")
+
+
 def line_writer(traced: Traced, placer: Placer, wanted: Mapping[str, Value]) -> LineWriter:
     """A writer for a dump: what it states and what is wanted of it are known."""
     known = {path: entry.value for path, entry in traced.settings.stated.items() if not entry.doubt}
     counts = {path: len(value) for path, value in known.items() if isinstance(value, tuple)}
-    return LineWriter(traced.dialect, version_of(traced), placer, {**known, **wanted}, counts)
+    stock = {**known, **wanted}
+    return LineWriter(
+        traced.dialect, version_of(traced), placer, stock, counts, _slots(traced, placer.tables)
+    )
+
+
+def _slots(traced: Traced, tables: Tables) -> dict[str, dict[str, bool]]:
+    """The slots of each list, in the dump's order, and whether each is on."""
+    found: dict[str, dict[str, dict[str, Mark]]] = {}
+    for mark in traced.marks:
+        goal = target_of(mark.path)
+        if goal.label:
+            found.setdefault(goal.path, {}).setdefault(goal.label, {})[goal.part] = mark
+    return {
+        path: {label: is_on(slot, tables) for label, slot in slots.items()}
+        for path, slots in found.items()
+    }
 
 
 def version_of(traced: Traced) -> tuple[int, ...]:

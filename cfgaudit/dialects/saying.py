@@ -1,10 +1,12 @@
 """A change of a dump as lines of its dialect, to be typed in; and those that take it back."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from cfgaudit.craft.settings import Origin
 from cfgaudit.craft.values import Value
+from cfgaudit.dialects.collect import target_of
 from cfgaudit.dialects.lining import line_writer, version_of
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.placing import Placed, Placer, on_off_of
@@ -76,7 +78,10 @@ def _said(traced: Traced, changed: frozenset[int], other: Traced, gone: frozense
         block.add(Placed(_chain(traced, number), _text(traced, number)))
     mine = _stated_on(traced, changed)
     theirs = [path for path in _stated_on(other, gone) if path not in mine]
-    unsaid: list[str] = []
+    unsaid = [
+        f"line {other.document.statements[number].line} goes: {_text(other, number)}"
+        for number in _rows_that_go(traced, changed, other, gone)
+    ]
     for path in theirs:  # the other side's lines state it, and no line of this side does
         stated = traced.settings.stated.get(path)
         if stated is None:
@@ -84,6 +89,34 @@ def _said(traced: Traced, changed: frozenset[int], other: Traced, gone: frozense
         elif stated.origin is Origin.FACTORY:
             unsaid += _said_anew(traced, path, stated.value, block)
     return Said(tuple(block.text(traced.dialect.look)), tuple(unsaid))
+
+
+def _rows_that_go(
+    traced: Traced, changed: frozenset[int], other: Traced, gone: frozenset[int]
+) -> list[int]:
+    """The other side's lines without another in their place: no line says that they go.
+
+    They are of lists that have a line an element, and fewer elements on this side, if not none.
+    """
+    mine = Counter(_rows(traced, changed).values())
+    found: list[int] = []
+    for number, path in _rows(other, gone).items():
+        mine[path] -= 1
+        stated = traced.settings.stated.get(path)
+        if mine[path] < 0 and stated and stated.origin is Origin.DUMP and stated.value != ():
+            found.append(number)
+    return found
+
+
+def _rows(traced: Traced, lines: frozenset[int]) -> dict[int, str]:
+    """The statements on these lines that state one element of a list each, with its path."""
+    numbers = set(_statements(traced, lines))
+    goals = [(mark.statement, target_of(mark.path)) for mark in traced.marks]
+    return {
+        number: goal.path
+        for number, goal in goals
+        if number in numbers and goal.part and not goal.label
+    }
 
 
 def _said_anew(traced: Traced, path: str, value: Value, block: Block) -> list[str]:
@@ -127,20 +160,18 @@ def _chain(traced: Traced, number: int) -> tuple[tuple[type, str], ...]:
 
 
 def _text(traced: Traced, number: int) -> str:
-    """A statement as the dump has it, without prompt and comment."""
-    statement = traced.document.statements[number]
-    lines = lines_of_statement(statement)
+    """A statement as the dump has it, without prompt and comment; a pasted one as it is read."""
+    document = traced.document
+    statement, text = document.statements[number], document.texts[number]
     whole = whole_of(statement.shape)
-    texts = [traced.document.text.lines[line] for line in lines]
-    prompts = traced.document.look.prompts
-    for prompt in prompts:
-        texts[0] = texts[0].strip().removeprefix(prompt.strip()) if whole is None else texts[0]
     if whole is None:
-        return texts[0].strip()
-    if len(texts) > 1:
-        return "\n".join(texts).strip()
-    _, first = place_of(statement, whole[0])
-    _, end = place_of(statement, whole[1])
-    lead = traced.document.look.lead
-    had_lead = lead and texts[0][: statement.column].rstrip().endswith(lead)
-    return (f"{lead} " if had_lead else "") + texts[0][first:end]
+        return text.strip()
+    lines = [document.text.lines[line] for line in lines_of_statement(statement)]
+    lead = document.look.lead
+    had_lead = lead and lines[0][: statement.column].rstrip().endswith(lead)
+    text = text[whole[0] : whole[1]]
+    if len(lines) > 1 and not document.repairs:  # a continued line stays in its parts
+        lines[-1] = lines[-1][: place_of(statement, whole[1] - 1)[1] + 1]
+        lines[0] = lines[0][place_of(statement, whole[0])[1] :]
+        text = "\n".join(lines)
+    return f"{lead} {text}" if had_lead else text

@@ -1,10 +1,12 @@
 """Changes to a text that leave every other byte alone: stretches replaced, lines put in or out."""
 
 import re
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from itertools import takewhile
 from typing import NamedTuple
 
 from cfgaudit.reading.lines import Text
@@ -82,12 +84,69 @@ def usual_end(text: Text) -> str:
 def hunks(old: Text, new: Text) -> tuple[Hunk, ...]:
     """How one text becomes another, by whole lines."""
     before, after = _whole(old), _whole(new)
-    matcher = SequenceMatcher(None, before, after, autojunk=False)
-    return tuple(
-        Hunk(first, tuple(before[first:last]), tuple(after[start:stop]))
-        for tag, first, last, start, stop in matcher.get_opcodes()
-        if tag != "equal"
-    )
+    found: list[Hunk] = []
+    for line, olds, news in _unlike(before, after):
+        matcher = SequenceMatcher(None, olds, news, autojunk=False)
+        found += [
+            Hunk(line + first, tuple(olds[first:last]), tuple(news[start:stop]))
+            for tag, first, last, start, stop in matcher.get_opcodes()
+            if tag != "equal"
+        ]
+    return tuple(found)
+
+
+def _unlike(
+    before: Sequence[str], after: Sequence[str]
+) -> Iterator[tuple[int, Sequence[str], Sequence[str]]]:
+    """The stretches in which two texts differ, each with its first line in the one before.
+
+    Texts are cut where a line stands that each of them has once, so that long ones, which
+    mostly agree, are matched in short pieces: matching takes time by the square of a piece.
+    """
+    first, start = 0, 0
+    for last, stop in [*_fixed(before, after), (len(before), len(after))]:
+        olds, news = before[first:last], after[start:stop]
+        ahead = _alike(olds, news)  # first, so that a head that was put in begins its stretch
+        olds, news = olds[ahead:], news[ahead:]
+        behind = _alike(reversed(olds), reversed(news))
+        if len(olds) + len(news) > 2 * behind:
+            yield first + ahead, olds[: len(olds) - behind], news[: len(news) - behind]
+        first, start = last, stop
+
+
+def _fixed(before: Sequence[str], after: Sequence[str]) -> list[tuple[int, int]]:
+    """Where both texts have a line that each of them has once, as far as their order agrees."""
+    counts, others = Counter(before), Counter(after)
+    place = {line: number for number, line in enumerate(after) if others[line] == 1}
+    pairs = [
+        (number, place[line])
+        for number, line in enumerate(before)
+        if counts[line] == 1 and line in place
+    ]
+    return _longest_rising(pairs)
+
+
+def _longest_rising(pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The most pairs whose second numbers rise (patience sorting; textbook)."""
+    tops: list[int] = []  # the least end of a rising row of each length
+    last: list[int] = []  # the pair that it ends with
+    before: list[int] = []  # the pair that each one follows in its row
+    for number, (_, value) in enumerate(pairs):
+        length = bisect_left(tops, value)
+        before.append(last[length - 1] if length else -1)
+        tops[length : length + 1] = [value]
+        last[length : length + 1] = [number]
+    found: list[tuple[int, int]] = []
+    at = last[-1] if last else -1
+    while at >= 0:
+        found.append(pairs[at])
+        at = before[at]
+    return found[::-1]
+
+
+def _alike(one: Iterable[str], other: Iterable[str]) -> int:
+    """How many lines from the first on are the same."""
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(one, other, strict=False)))
 
 
 def undone(made: Sequence[Hunk]) -> tuple[Hunk, ...]:

@@ -1,7 +1,7 @@
 """Puts another value where a dump states one: the value's own stretch, and nothing else."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from cfgaudit.craft.kinds import Bool, Either, Filters, Switches, value_text
 from cfgaudit.craft.spelling import BadValue
@@ -59,7 +59,7 @@ def _elements(
         if not goal.part:  # a line that says: none
             raise NeedsLines
         slots.setdefault(goal.label or f"row {mark.statement}", {})[goal.part] = mark
-    filled = [slot for slot in slots.values() if _is_on(slot, tables)]
+    filled = [slot for slot in slots.values() if is_on(slot, tables)]
     if len(filled) != len(elements):
         raise NeedsLines
     made: list[Rework] = []
@@ -80,7 +80,7 @@ def _is_given(dialect: Dialect, mark: Mark, value: Value) -> bool:
     return dialect.given.get(f"{before}.kind") == value
 
 
-def _is_on(slot: dict[str, Mark], tables: Tables) -> bool:
+def is_on(slot: Mapping[str, Mark], tables: Tables) -> bool:
     """Whether a slot holds an element: a channel or a cutoff above nought."""
     for name in ("channel", "cutoff"):
         if name in slot:

@@ -1,6 +1,6 @@
 """A change as lines to type in, with those that take it back; on the screens that offer one."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from cfgaudit.dialects.saying import LineChange, Said
 from cfgaudit.reports.screen import Piece, Screen
@@ -22,8 +22,6 @@ def change_lines(
         screen.blank()
         screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
         _said(screen, change.forth)
-        for place in _taken_out(change):
-            screen.paragraph(place, indent=4)
         screen.blank()
         screen.line(Piece(f"To take it back{which}", "strong"))
         _said(screen, change.back)
@@ -49,12 +47,3 @@ def _said(screen: Screen, said: Said) -> None:
             screen.line("    ", part)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
-
-
-def _taken_out(change: LineChange) -> Iterator[str]:
-    """Lines that go without another in their place: no line says that."""
-    for hunk in change.hunks:
-        gone = hunk.old[len(hunk.new) :]
-        for number, line in enumerate(gone, hunk.line + len(hunk.new) + 1):
-            if line.strip():
-                yield f"(line {number} goes: {line.strip()})"

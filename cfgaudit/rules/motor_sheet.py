@@ -1,9 +1,11 @@
-"""Motors and propellers as the build sheet states them: magnets, tips."""
+"""Motors and propellers as the build sheet states them: outputs, magnets, tips."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.battery import cell_limits
 from cfgaudit.physics.motors import no_load_rpm, sound_speed_m_per_s, tip_mach, tip_speed_m_per_s
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, rule
@@ -12,6 +14,53 @@ from cfgaudit.units import number_text
 
 if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.craft.sheet import Sheet
+
+
+@rule("motor/wired-elsewhere", Level.ERROR, sheet=True)
+def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A motor's signal wire comes from another output than the one that drives its arm.
+
+    An output that drives two arms is left to motor/output-twice.
+
+    In the air: the motor gets another arm's command, or never turns; the craft flips as it
+    leaves the ground.
+    Mend: give each arm the output that its motor is wired to.
+    Source: common practice.
+    """
+    driven: dict[str, int] = {}
+    wired: dict[str, int] = {}
+    arms = [part.name for part in (*craft.motors.arms, *sheet.motors)]
+    for arm in dict.fromkeys(arms):
+        try:
+            driven[arm] = craft.motors.arms[arm].output
+            wired[arm] = sheet.motors[arm].output
+        except NotStated as lack:
+            yield Lacks(lack.path)
+    count = Counter(driven.values())
+    odd = [arm for arm in wired if wired[arm] != driven[arm] and count[driven[arm]] == 1]
+    if not odd:
+        return
+    told = "; ".join(
+        f"{arm}'s is on output {wired[arm]}, and output {driven[arm]} drives {arm}" for arm in odd
+    )
+    mends = _is_one_to_one({**driven, **wired})
+    yield Fires(
+        f"{len(odd)} of {len(wired)} motors {'is' if len(odd) == 1 else 'are'} wired to another "
+        f"output than the dump has for the arm: {told}.",
+        (
+            *(craft.motors.arms[arm].path("output") for arm in odd),
+            *(sheet.motors[arm].path("output") for arm in odd),
+        ),
+        (("odd_arms", float(len(odd))), ("arms", float(len(wired)))),
+        mend=tuple(
+            Edit(craft.motors.arms[arm].path("output"), str(wired[arm])) for arm in odd if mends
+        ),
+        advice="" if mends else "Follow every motor's signal wire: each has an output of its own.",
+    )
+
+
+def _is_one_to_one(outputs: Mapping[str, int]) -> bool:
+    return len(set(outputs.values())) == len(outputs)
 
 
 @rule("motor/poles-mismatch", Level.ERROR, sheet=True)
@@ -96,4 +145,4 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
     )
 
 
-RULES = (poles_mismatch, tip_speed)
+RULES = (wired_elsewhere, poles_mismatch, tip_speed)

@@ -254,6 +254,17 @@ def test_a_waiver_may_name_a_setting_of_the_sheet(
     assert finding["waived"]["until"] == "2030-01-01"
 
 
+def test_an_empty_table_of_a_sheet_is_told_and_the_audit_goes_on(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    text = (folder / "good.toml").read_text(encoding="utf-8")
+    (folder / "odd.toml").write_text(f"{text}\n[devices.lamp]\n", encoding="utf-8")
+    said = call(monkeypatch, ["check", "dipper.dump", "--build", "odd.toml"], cwd=folder)
+    assert said.err == "odd.toml: nothing is stated in [devices.lamp]: taken as not there\n"
+    good = call(monkeypatch, ["check", "dipper.dump", "--build", "good.toml"], cwd=folder)
+    assert (said.status, said.out) == (good.status, good.out)
+
+
 def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> None:
     modules = ours(loaded("check", "dipper.dump", cwd=folder))
     assert not [name for name in modules if name.startswith(("cfgaudit.craft.sheet", BENCH))]

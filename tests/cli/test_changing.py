@@ -7,6 +7,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.writing import write_together
 from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, call, run
 
@@ -86,6 +88,54 @@ def test_carry_writes_its_file_and_no_other(monkeypatch: pytest.MonkeyPatch, fol
     assert (folder / "sandpiper.dump").read_bytes() == before["sandpiper.dump"].replace(
         b"home_height = 350", b"home_height = 400"
     )
+
+
+def lines_that_differ(before: bytes, after: bytes) -> list[tuple[int, bytes, bytes]]:
+    pairs = zip(before.split(b"\n"), after.split(b"\n"), strict=True)
+    return [(number, old, new) for number, (old, new) in enumerate(pairs, 1) if old != new]
+
+
+def test_of_several_dumps_in_a_file_the_one_that_is_named_is_edited(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    file = folder / "pasted" / "several.dump"  # its second dump is at lines 450 to 1121
+    before, names = file.read_bytes(), sorted(path.name for path in file.parent.iterdir())
+    only = ["--only", "home.altitude", "--write", "--format", "json"]
+    said = call(
+        monkeypatch, ["carry", "sandpiper.dump", "pasted/several.dump#2", *only], cwd=folder
+    )
+    ((line, old, new),) = lines_that_differ(before, file.read_bytes())
+    assert 450 <= line <= 1121
+    assert (old, new) == (b"home_height = 400", b"home_height = 350")
+    assert sorted(path.name for path in file.parent.iterdir()) == names
+    assert json.loads(said.out)["files"][0]["written"] is True
+
+
+def test_two_dumps_of_one_file_are_put_into_it_together(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    parts = [(folder / name).read_bytes() for name in ("sandpiper.dump", "dipper.dump")]
+    file = folder / "both.dump"
+    file.write_bytes(b"\n".join(parts))
+    (folder / "high.cfg").write_text("home.altitude = 50 m\n", encoding="utf-8")
+    of = ["--with", "both.dump#1=both.dump#2", "--only", "home", "--write"]
+    said = call(monkeypatch, ["carry", "high.cfg", "both.dump#1", *of], cwd=folder)
+    assert "Written: both.dump;" in said.out
+    assert [
+        (old, new) for _, old, new in lines_that_differ(b"\n".join(parts), file.read_bytes())
+    ] == [
+        (b"home_height = 350", b"home_height = 500"),
+        (b"home_height = 400", b"home_height = 500"),
+    ]
+
+
+def test_where_one_of_several_files_can_t_be_written_none_is(tmp_path: Path) -> None:
+    first = tmp_path / "a.dump"
+    first.write_bytes(b"old")
+    with pytest.raises(InputError, match=r"b\.dump can't be written: no such file"):
+        write_together({first: b"new", tmp_path / "gone" / "b.dump": b"new"})
+    assert first.read_bytes() == b"old"
+    assert list(tmp_path.iterdir()) == [first]
 
 
 def test_carry_of_what_nobody_states_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -66,3 +66,18 @@ def test_what_does_not_go_together_is_refused(
     answer = call(monkeypatch, ["plain", *arguments])
     assert (answer.status, answer.out) == (2, "")
     assert answer.err
+
+
+def test_several_dumps_in_one_file_are_not_mixed_into_one(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    file = tmp_path / "two.cfg"
+    texts = [(CORPUS / f"{name}.cfg").read_bytes() for name in ("dipper", "goosander")]
+    file.write_bytes(b"".join(text + b"end\n" for text in texts))
+    before = file.read_bytes()
+    for name in ("two.cfg", "two.cfg#2"):
+        answer = call(monkeypatch, ["plain", "--write", name], cwd=tmp_path)
+        assert answer.status == 2
+        assert "each wants a file of its own" in answer.err
+    assert file.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [file]

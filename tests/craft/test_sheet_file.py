@@ -233,6 +233,32 @@ def _leaves(table: object) -> int:
     return sum(map(_leaves, table.values())) if isinstance(table, dict) else 1
 
 
+def notes(text: str) -> tuple[str, ...]:
+    return read(text).dumps[0].notes
+
+
+def test_a_named_table_that_is_empty_beside_others_is_told() -> None:
+    text = '[devices.gps]\n[devices.rx]\nkind = "receiver"\n[motors.front_left]\n[ports.uart1]\n'
+    assert notes(text) == ("nothing is stated in [devices.gps]: taken as not there",)
+    many = "[motors.front_left]\n[motors.front_right]\noutput = 1\n[motors.rear_left]\n"
+    assert notes(many) == (
+        "nothing is stated in [motors.front_left], [motors.rear_left]: taken as not there",
+    )
+
+
+def test_an_empty_table_of_which_the_rules_tell_what_they_lack_needs_no_word() -> None:
+    assert notes("[battery]\n[board.turned]\n[devices.gps]\n") == ()
+
+
+def test_a_pad_is_there_though_nothing_more_is_said_of_it() -> None:
+    assert notes('[pads.b1]\n[pads.b2]\ntimer = "T1"\n') == ()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_corpus_sheets_have_nothing_odd(name: str) -> None:
+    assert notes((CORPUS / f"{name}.build.toml").read_text(encoding="utf-8")) == ()
+
+
 @given(st.data())
 def test_a_spoilt_sheet_is_read_or_refused_and_nothing_else(data: st.DataObject) -> None:
     text = DIPPER[: data.draw(st.integers(0, 1500))]

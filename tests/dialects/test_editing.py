@@ -114,7 +114,7 @@ CASES = [
     (
         "dipper.dump",
         "failsafe.channels.9 = 1000 us",
-        ["+", "+[lost channel 9]", "+gives = 1000"],
+        ["+[lost channel 9]", "+gives = 1000", "+"],
     ),
     ("wagtail.dump", "switches.buzzer = none", ["-when horn ch8 32 48", "+no when horn"]),
     ("wagtail.dump", "receiver.smoothing = off", ["-glide on", "+no glide"]),
@@ -132,6 +132,17 @@ CASES = [
         ],
     ),
     ("goosander.dump", "failsafe.channels.3 = hold", ["-2,set,180", "+2,keep,~"]),
+    (  # the slots have names of the dump's own: first, second and hum, which is a notch
+        "goosander.dump",
+        "filters.gyro = pt1 180 Hz, notch 160 Hz q 3",
+        ["-first,round,15", "+first,round,18", "-hum,slit,~,35", "+hum,slit,16,30"],
+    ),
+    ("goosander.dump", "filters.gyro = none", ["-first,round,15", "+first,round,0"]),
+    (
+        "goosander.dump",
+        "filters.dterm = pt1 100 Hz",
+        ["-first,round,9", "-second,round,12", "+first,round,10", "+second,round,0"],
+    ),
     (
         "goosander.dump",
         "switches.buzzer = none",
@@ -236,6 +247,8 @@ REFUSED = [
     ("dipper.dump", "firmware.name = marl", "always so in this firmware"),
     ("goosander.dump", "ports.uart9.roles = telemetry", "uart9"),
     ("wagtail.dump", "overlay.enabled = off", "no room for overlay.standard"),
+    ("goosander.dump", "filters.dterm = pt1 90 Hz, pt1 80 Hz, pt1 70 Hz", "more than 2 places"),
+    ("broken/latin1.dump", 'craft.name = "\u0160torch"', "encoding, latin-1, can't hold it"),
 ]
 
 
@@ -248,6 +261,11 @@ def test_what_can_t_be_said_is_refused_with_the_reason_and_no_byte_changes(
     (reason,) = done.refused.values()
     assert why in reason
     assert done.opened.document.to_bytes() == before.document.to_bytes()
+
+
+def test_a_text_that_no_line_can_hold_is_refused_as_such() -> None:
+    done = edit(corpus("dipper.dump"), {"craft.name": 'a"b'})
+    assert done.refused == {"craft.name": "a line with that value in it could not be read back"}
 
 
 def test_what_can_be_said_is_written_though_another_can_t() -> None:

@@ -1,5 +1,7 @@
 """Texts reworked line by line: what is not named stays as it is, and every change can be undone."""
 
+from time import process_time
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -41,6 +43,34 @@ def test_hunks_make_the_new_bytes_and_undone_the_old_ones(old: str, new: str) ->
     assert patched(old.encode(), "utf-8", b"", made) == new.encode()
     assert patched(new.encode(), "utf-8", b"", undone(made)) == old.encode()
     assert undone(undone(made)) == made
+
+
+def test_a_line_that_moved_does_not_make_one_change_of_the_whole_text() -> None:
+    lines = [f"line {number}" for number in range(50)]
+    moved = [*lines[1:30], lines[0], *lines[30:]]
+    old, new = ("\n".join(text) + "\n" for text in (lines, moved))
+    made = hunks(read_text(old.encode()), read_text(new.encode()))
+    assert [(hunk.line, hunk.old, hunk.new) for hunk in made] == [
+        (0, ("line 0\n",), ()),
+        (30, (), ("line 0\n",)),
+    ]
+
+
+def test_a_section_put_in_among_its_like_begins_with_its_own_head() -> None:
+    old = "[a]\nx = 1\n\n[c]\nx = 1\n\n[d]\n"
+    new = "[a]\nx = 1\n\n[b]\nx = 1\n\n[c]\nx = 1\n\n[d]\n"
+    made = hunks(read_text(old.encode()), read_text(new.encode()))
+    assert made == (Hunk(3, (), ("[b]\n", "x = 1\n", "\n")),)
+
+
+def test_a_long_text_of_lines_that_are_alike_is_compared_soon() -> None:
+    block = "[lost channel {}]\ngives = 1000\n\n"
+    old = "".join(block.format(number) for number in range(6_000))
+    new = old.replace("channel 3000]\ngives = 1000", "channel 3000]\ngives = 900")
+    start = process_time()
+    made = hunks(read_text(old.encode()), read_text(new.encode()))
+    assert process_time() - start < 5  # by the square of its lines it took 20 s and more
+    assert made == (Hunk(9_001, ("gives = 1000\n",), ("gives = 900\n",)),)
 
 
 def test_a_hunk_whose_lines_are_others_is_refused() -> None:
