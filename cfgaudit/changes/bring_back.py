@@ -9,8 +9,8 @@ from cfgaudit.craft.values import Value
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.placing import Placed
 from cfgaudit.dialects.spec import CannotWrite
-from cfgaudit.dialects.writer import laid_out, write_settings
-from cfgaudit.reading.document import Document
+from cfgaudit.dialects.writer import Writer, laid_out
+from cfgaudit.reading.document import Document, Statement
 
 
 @dataclass(frozen=True)
@@ -48,11 +48,12 @@ def _stated_lines(values: Mapping[str, Value], new: Opened, version: tuple[int, 
     """All of the values that can be written, written together."""
     refused: list[tuple[str, str]] = []
     fit: dict[str, Value] = {}
-    for part in _writable(list(values.items()), new, version, refused):
+    writer = Writer(new.dialect, version, new.settings)
+    for part in _writable(list(values.items()), writer, refused):
         fit |= part
     while fit:
         try:
-            text = write_settings(new.dialect, fit, version, new.settings)
+            text = writer.write(fit)
         except CannotWrite as error:  # each alone fits, but not with the others: the last gives way
             path = next(reversed(fit))
             del fit[path]
@@ -63,23 +64,20 @@ def _stated_lines(values: Mapping[str, Value], new: Opened, version: tuple[int, 
 
 
 def _writable(
-    items: Sequence[tuple[str, Value]],
-    new: Opened,
-    version: tuple[int, ...],
-    refused: list[tuple[str, str]],
+    items: Sequence[tuple[str, Value]], writer: Writer, refused: list[tuple[str, str]]
 ) -> Iterable[dict[str, Value]]:
     """Groups of values that can be written; the others go to `refused`, each with its reason."""
     if not items:
         return
     try:
-        write_settings(new.dialect, dict(items), version, new.settings)
+        writer.write(dict(items))
     except CannotWrite as error:
         if len(items) == 1:
             refused.append((items[0][0], str(error)))
             return
         half = len(items) // 2
-        yield from _writable(items[:half], new, version, refused)
-        yield from _writable(items[half:], new, version, refused)
+        yield from _writable(items[:half], writer, refused)
+        yield from _writable(items[half:], writer, refused)
     else:
         yield dict(items)
 
@@ -89,8 +87,9 @@ def _raw_lines(entries: Sequence[Fated], old: Document, new: Opened) -> Lines:
     placed: list[Placed] = []
     brings: list[str] = []
     refused: list[tuple[str, str]] = []
+    at = {statement.line: statement for statement in old.statements}
     for entry in entries:
-        line = _raw_line(entry, old)
+        line = _raw_line(entry, old, at)
         if line is None:
             refused.append((entry.path, "its line stands in another dump, or over several lines"))
         else:
@@ -100,16 +99,16 @@ def _raw_lines(entries: Sequence[Fated], old: Document, new: Opened) -> Lines:
     return Lines(text, tuple(brings), tuple(refused))
 
 
-def _raw_line(entry: Fated, old: Document) -> Placed | None:
+def _raw_line(entry: Fated, old: Document, at: Mapping[int, Statement]) -> Placed | None:
     """The old dump's line, under the new name and the new dump's opening lines.
 
-    None where that line is not whole in the old dump.
+    None where that line is not whole in the old dump; `at` has its statements by line.
     """
     was, now = entry.old, entry.new
     assert isinstance(was, Raw)  # what was lost was there before
     if was.place is None or was.place.file != old.name:
         return None
-    statement = next((s for s in old.statements if s.line == was.place.line), None)
+    statement = at.get(was.place.line)
     if statement is None or len(statement.joints) > 1:
         return None
     line = old.text.lines[statement.first][statement.column :].strip()

@@ -1,5 +1,6 @@
 """One craft before and after a change of firmware: what became of each setting."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -79,7 +80,7 @@ class Side:
             known.update(_switched(self.factory.raw))
         return {name: entry for name, entry in known.items() if not _of_firmware(name)}
 
-    @property
+    @cached_property
     def partial(self) -> bool:
         """Whether the dump leaves out what stands as the factory left it, as far as one sees.
 
@@ -87,6 +88,17 @@ class Side:
         """
         stand_in = sum(e.origin is Origin.FACTORY for e in self.settings.stated.values())
         return stand_in * 10 > len(self.settings.factory)
+
+    @cached_property
+    def tables(self) -> Counter[str]:
+        """How many settings of each table the dump states, by the table's pattern."""
+        known = map(declared_anywhere, self.settings.stated)
+        return Counter(found.pattern for found in known if found is not None)
+
+    @cached_property
+    def heads(self) -> frozenset[str]:
+        """The first words of the dump's own keys that have several."""
+        return frozenset(key.partition(" ")[0] for key in self.raw if " " in key)
 
     def states(self, name: str) -> bool:
         """Whether the dump itself has a path or key."""
@@ -152,10 +164,11 @@ class _Tables:
         olds = _raw_keys(self.old, self.factory_old)
         news = _raw_keys(self.new, self.factory_new)
         pairs = {was: (is_now, False) for was, is_now in keys.items() if is_now in news}
+        taken = {name for name, _ in pairs.values()}
         for was, is_now in self._guessed(keys):
-            taken = {name for name, _ in pairs.values()}
             if was not in pairs and is_now not in taken:
                 pairs[was] = (is_now, True)
+                taken.add(is_now)
         pairs = {was: pair for was, pair in pairs.items() if was in olds and was not in news}
         came_by_renaming = {is_now for is_now, _ in pairs.values()}
         found = [(was, *pairs.get(was, (was, False))) for was in olds]
@@ -236,10 +249,9 @@ def _has_siblings(name: str, side: Side) -> bool:
     if known is not None:
         if not any(word.isupper() for word in known.pattern.split(".")):
             return False
-        others = (declared_anywhere(path) for path in side.settings.stated if path != name)
-        return any(other is not None and other.pattern == known.pattern for other in others)
+        return side.tables[known.pattern] > (name in side.settings.stated)
     head, blank, _ = name.partition(" ")
-    return bool(blank) and any(key.startswith(f"{head} ") for key in side.raw)
+    return bool(blank) and head in side.heads
 
 
 @dataclass(frozen=True)

@@ -156,7 +156,7 @@ class _Told(NamedTuple):
                 "gone": [entry._asdict() for entry in self.compared.gone],
                 "unsure": [entry._asdict() for entry in self.compared.unsure],
             }
-        return dumped(check_json(self.audits, fleet, baseline))
+        return dumped(check_json(self.every, fleet, baseline, most()))
 
     def screen(self, unchecked: bool, waived: bool) -> Screen:
         """The screen."""

@@ -1,5 +1,6 @@
 """Writes settings in a dialect: the dump's own lines, read back before they are given out."""
 
+from collections import ChainMap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -34,12 +35,38 @@ def write_settings(
     where the dialect can't say a value: what is given out was read back and found equal, and
     states nothing else anew.
     """
-    stated = (known or Settings()).stated
-    before = {path: entry.value for path, entry in stated.items() if not entry.doubt}
-    placer = Placer(dialect, version, on_off_of(known or Settings()))
-    text = laid_out(_placed(placer, values, before), dialect.look)
-    _check(values, before, _read_back(dialect, text, version))
-    return text
+    return Writer(dialect, version, known or Settings()).write(values)
+
+
+class Writer:
+    """Writes one lot of settings after another beside what a dump states."""
+
+    def __init__(self, dialect: Dialect, version: tuple[int, ...], known: Settings) -> None:
+        self._dialect, self._version = dialect, version
+        self._placer = Placer(dialect, version, on_off_of(known))
+        self._before = {path: e.value for path, e in known.stated.items() if not e.doubt}
+        self._counts = {p: len(v) for p, v in self._before.items() if isinstance(v, tuple)}
+
+    def write(self, values: Mapping[str, Value]) -> str:
+        """As write_settings does. Raises CannotWrite."""
+        text = laid_out(self._placed(values), self._dialect.look)
+        _check(values, self._before, _read_back(self._dialect, text, self._version))
+        return text
+
+    def _placed(self, values: Mapping[str, Value]) -> list[Placed]:
+        """The lines of every value; a line that states two of them comes twice."""
+        stock = ChainMap(dict(values), self._before)
+        lists = ListWriter(self._placer, stock, self._counts)
+        found: list[Placed] = []
+        for path, value in values.items():
+            kind = kind_of(path)
+            if self._dialect.keys_are_paths:
+                found.append(Placed((), f"{path} = {value_text(kind, value)}"))
+            elif isinstance(kind, Switches | Filters) and isinstance(value, tuple):
+                found += lists.lines(path, value)
+            else:
+                found.append(self._placer.place(path, stock))
+        return found
 
 
 def laid_out(placed: Iterable[Placed], look: Look) -> str:
@@ -48,25 +75,6 @@ def laid_out(placed: Iterable[Placed], look: Look) -> str:
     for line in dict.fromkeys(placed):
         block.add(line)
     return "\n".join([*block.text(look), ""])
-
-
-def _placed(
-    placer: Placer, values: Mapping[str, Value], before: Mapping[str, Value]
-) -> list[Placed]:
-    """The lines of every value; a line that states two of them comes twice."""
-    stock = {**before, **values}
-    counts = {path: len(value) for path, value in before.items() if isinstance(value, tuple)}
-    lists = ListWriter(placer, stock, counts)
-    found: list[Placed] = []
-    for path, value in values.items():
-        kind = kind_of(path)
-        if placer.dialect.keys_are_paths:
-            found.append(Placed((), f"{path} = {value_text(kind, value)}"))
-        elif isinstance(kind, Switches | Filters) and isinstance(value, tuple):
-            found += lists.lines(path, value)
-        else:
-            found.append(placer.place(path, stock))
-    return found
 
 
 def _read_back(dialect: Dialect, text: str, version: tuple[int, ...]) -> Settings:

@@ -72,23 +72,26 @@ def finding_json(
 
 
 def check_json(
-    audits: Sequence[Audit], fleet: dict[str, Any] | None, baseline: dict[str, Any] | None = None
+    audits: Sequence[Audit],
+    fleet: dict[str, Any] | None,
+    baseline: dict[str, Any] | None = None,
+    most: int | None = None,
 ) -> dict[str, Any]:
-    """The whole output of check.
+    """The whole output of check, with at `most` so many findings of each dump.
 
     `fleet` is what several craft do to one another, `baseline` what it has that is found no more.
     """
     return {
         "version": VERSION,
         "tool": f"cfgaudit {__version__}",
-        "dumps": [_audit_json(audit) for audit in audits],
+        "dumps": [_audit_json(audit, most) for audit in audits],
         "fleet": fleet,
         "baseline": baseline,
     }
 
 
-def _audit_json(audit: Audit) -> dict[str, Any]:
-    dumps = audit.settings.dumps
+def _audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
+    dumps, findings = audit.settings.dumps, audit.findings[:most]
     return {
         "file": dumps[0].file if dumps else "",
         "with": [dump.file for dump in dumps[1:]],
@@ -97,7 +100,8 @@ def _audit_json(audit: Audit) -> dict[str, Any]:
         "statements": sum(dump.statements for dump in dumps),
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
-        "findings": findings_json(audit.findings, audit.waived, audit.known),
+        "findings": findings_json(findings, audit.waived, audit.known),
+        "left_out": len(audit.findings) - len(findings),
         "not_checked": [
             {
                 "rule": entry.rule.id,

@@ -86,7 +86,8 @@ def _counts(screen: Screen, carried: Carried) -> None:
     if not carried.moves:
         screen.paragraph("Nothing to carry.", indent=0)
     own = ", ".join(carried.own)
-    told = f"{carried.alike} settings were alike already."
+    were = "setting was" if carried.alike == 1 else "settings were"
+    told = f"{carried.alike:,} {were} alike already."
     if own:
         told += f" Left alone, being each craft's own: {own}."
     screen.paragraph(told, indent=0)

@@ -76,6 +76,9 @@ def test_findings_beyond_the_bound_are_counted_and_still_decide_the_status(
     assert status == 1
     assert out.count('"fingerprint"') == 3
     assert "more findings left out, the least grave; --no-limits reports them all" in err
+    more = json.loads(out)["dumps"][0]["left_out"]
+    assert more >= 27
+    assert f"a.cfg: {more} more" in err
     everything = refused_or_read(monkeypatch, tmp_path, "--format", "json", "--no-limits")
     assert everything[1].count('"fingerprint"') >= 30
     assert "left out" not in everything[2]
