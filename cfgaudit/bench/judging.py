@@ -16,6 +16,7 @@ _FAR: Final = 0.2  # beyond this part no scale is to blame (common practice)
 _PAIR: Final = re.compile(
     r"(?:(meter|shown)\s+)?([-+]?\d+(?:\.\d+)?)(?:\s*((?!meter|shown)[A-Za-z]+))?", re.IGNORECASE
 )
+_COMMA: Final = re.compile(r"(?<![\d.])\d+,\d+(?![\d.])")  # a decimal one, or one between two
 _TURNS: Final = {
     "cw": "cw",
     "clockwise": "cw",
@@ -79,6 +80,12 @@ def _number(ask: Ask, text: str) -> Verdict:
 
 def _both(ask: Ask, text: str) -> tuple[float, float]:
     """What the meter shows and what the craft shows. Raises BadAnswer."""
+    unclear = _COMMA.search(text)
+    if unclear:
+        point = unclear[0].replace(",", ".")
+        raise BadAnswer(
+            f"{unclear[0]!r} may be one number or two: write {point}, or a blank behind the comma"
+        )
     rest = _PAIR.sub("", text)
     found = list(_PAIR.finditer(text))
     if len(found) != 2 or rest.strip(" ,;/"):

@@ -71,6 +71,8 @@ def _work(given: _Options) -> int:
         raise click.UsageError("--into and --overwrite go with --new")
     if given.done and given.undo:
         raise click.UsageError("--done and --undo can't go together")
+    if given.left and (given.done or given.undo):
+        raise click.UsageError("--left goes with the list, not with --done or --undo")
     if (given.value or given.at) and not (given.done or given.undo):
         raise click.UsageError("--value and --at go with --done")
     from cfgaudit.cli import working

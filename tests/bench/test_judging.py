@@ -58,6 +58,14 @@ def test_a_voltage_that_is_off_gives_the_divider_that_puts_it_right(value: str) 
     assert new == pytest.approx(11.218634, abs=1e-6)
 
 
+@pytest.mark.parametrize("value", ["16,1", "16,1 16,0", "meter 16,4 V"])
+def test_a_comma_that_may_be_a_decimal_one_is_asked_about(value: str) -> None:
+    with pytest.raises(BadAnswer, match=r"may be one number or two: write 16\.[14], or a blank"):
+        judge(step(VOLTS), value)
+    assert judge(step(VOLTS), "16.1,16.0").passed
+    assert judge(step(VOLTS), "16, 16").passed
+
+
 def test_a_voltage_within_one_per_cent_is_left_alone() -> None:
     """Hand calculation: 16.42 × 0.01 = 0.1642, so 16.26 passes and 16.25 does not."""
     assert judge(step(VOLTS), "16.42 16.26").passed

@@ -227,6 +227,7 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         (["--undo", "joints"], "joints was not recorded"),
         (["--done", "joints", "--undo", "joints"], "can't go together"),
         (["--value", "3"], "go with --done"),
+        (["--left", "--done", "joints"], "--left goes with the list"),
         (["--done", "propellers-off", "--value", "perhaps"], "yes or no is expected"),
         (["--new"], "takes one DUMP"),
         (["--overwrite"], "go with --new"),
