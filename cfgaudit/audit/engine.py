@@ -24,36 +24,29 @@ RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
 class Finding(NamedTuple):
-    """A finding as reported: what the rule yielded, and what is stated at each of its paths."""
+    """A finding as reported: what the rule yielded, with its places and what tells it apart."""
 
     rule: Rule
     level: Level
     message: str
     paths: tuple[str, ...]
-    stated: tuple[Stated | None, ...]  # one a path; None where it is not stated
+    stated_at: tuple[Place | None, ...]  # one a path
     also_at: tuple[Place, ...]  # further places, of lines without a path
     figures: tuple[tuple[str, float], ...]
     mend: tuple[Edit, ...]
     advice: str
+    identity: str  # rule, paths and stated values, no secret among them; never line numbers
+    origins: tuple[Origin | None, ...]  # one a path; None where it is not stated
     crafts: tuple[int, ...] = ()  # one a path where several craft were looked at: whose it is
-    owners: tuple[str, ...] = ()  # their names, where these tell the finding from another one
     # of one that a change takes away: what its rule lacks since then, so that it may yet stand
     lacks: tuple[str, ...] = ()
 
     @property
-    def stated_at(self) -> tuple[Place | None, ...]:
-        """Where each path is stated."""
-        return tuple(entry.place if entry else None for entry in self.stated)
-
-    @property
-    def origins(self) -> tuple[Origin | None, ...]:
-        """Where the value of each path came from; None where it is not stated."""
-        return tuple(entry.origin if entry else None for entry in self.stated)
-
-    @property
     def fingerprint(self) -> str:
-        """What tells it from others: rule, paths and stated values, never line numbers."""
-        return _fingerprint(self)
+        """The identity as 16 hexadecimal digits."""
+        from hashlib import sha256  # takes a while to load, and most screens show no fingerprint
+
+        return sha256(self.identity.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -189,31 +182,30 @@ def finding_of(
         fires.level or rule.level,
         fires.message,
         fires.paths,
-        tuple(stated),
+        tuple(entry.place if entry else None for entry in stated),
         fires.places,
         fires.figures,
         fires.mend,
         fires.advice,
+        _identity(rule.id, fires, stated, owners),
+        tuple(entry.origin if entry else None for entry in stated),
         fires.crafts,
-        tuple(owners),
     )
 
 
-def _fingerprint(finding: Finding) -> str:
+def _identity(
+    rule_id: str, fires: Fires, stated: Sequence[Stated | None], owners: Sequence[str]
+) -> str:
     parts = []
-    for path, entry in zip(finding.paths, finding.stated, strict=True):
+    for path, entry in zip(fires.paths, stated, strict=True):
         value = (HIDDEN if _is_secret(path, entry) else entry.value) if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
-    if finding.owners:  # in whatever order the craft were given
-        owned = zip(finding.owners, parts, strict=True)
-        parts = sorted(f"{owner}: {part}" for owner, part in owned)
-    if not finding.paths:
-        parts.append(finding.message)
-    text = "\n".join([finding.rule.id, *parts])
-    from hashlib import sha256  # takes a while to load, and most screens show no fingerprint
-
-    return sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
+    if owners:  # in whatever order the craft were given
+        parts = sorted(f"{owner}: {part}" for owner, part in zip(owners, parts, strict=True))
+    if not fires.paths:
+        parts.append(fires.message)
+    return "\n".join([rule_id, *parts])
 
 
 def _is_secret(path: str, entry: Stated) -> bool:
