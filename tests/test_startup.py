@@ -80,6 +80,27 @@ def test_check_in_a_pipe_loads_nothing_heavy_to_parse_draw_or_reckon_with() -> N
     assert "importlib.metadata" not in modules, "only an installed plug-in is worth its time"
 
 
+def test_check_loads_no_repairs_no_hashes_and_no_guesses_where_none_is_wanted() -> None:
+    lazily = {"hashlib", "difflib", "cfgaudit.reading.pasted_mending"}
+    assert loaded("check", "dipper.dump") & lazily == set()
+    assert "hashlib" in loaded("check", "dipper.dump", "--format", "json")
+    pasted = loaded("check", str(CORPUS / "pasted" / "forum-quote.dump"))
+    assert "cfgaudit.reading.pasted_mending" in pasted
+
+
+def test_no_cycles_are_sought_when_all_goes_with_the_process() -> None:
+    """The search at the end took a tenth of a check's time."""
+    code = (
+        "import atexit, gc, sys; sys.argv[1:] = ['--version']; "
+        "atexit.register(lambda: print(len(gc.get_objects()) < 100, gc.get_threshold()[0])); "
+        "from cfgaudit.__main__ import run; run()"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True
+    )
+    assert done.stdout.split()[-2:] == ["True", "100000"]
+
+
 def test_machine_output_of_check_loads_no_screen_of_any_command() -> None:
     modules = loaded("check", "dipper.dump", "--format", "json")
     assert modules & HEAVY == set()

@@ -3,7 +3,6 @@
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
 from functools import cache
 from math import isfinite
 from typing import Any, NamedTuple, Union
@@ -183,6 +182,8 @@ class _Reader:
 
 
 def _unknown(name: str, above: Keys, shape: Shape) -> str:
+    from difflib import get_close_matches
+
     near = get_close_matches(name, shape, n=1)
     what = f"there is no {'.'.join((*above, name))} in a build sheet"
     if near:
@@ -251,6 +252,8 @@ def _text(kind: Kind, value: str) -> Value:
     try:
         return read_value(kind, value)
     except BadValue as error:
+        from difflib import get_close_matches
+
         near = get_close_matches(value, kind.choices, n=1) if isinstance(kind, Words) else []
         raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
 

@@ -1,7 +1,6 @@
 """What in a build sheet must hang together: names that are pointed at, a rail's two forms."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from difflib import get_close_matches
 
 from cfgaudit.craft.declare import Part
 from cfgaudit.craft.settings import Settings, Stated
@@ -41,6 +40,8 @@ def _pointing(
         wanted = str(sheet.settings.need(part.path(leaf)))
         if wanted not in known:
             folded = {other.casefold(): other for other in known}
+            from difflib import get_close_matches
+
             near = get_close_matches(wanted.casefold(), folded, n=1)
             hint = f"did you mean {folded[near[0]]}?" if near else f"there are {', '.join(known)}"
             at = part.path(leaf).partition(".")[2]
