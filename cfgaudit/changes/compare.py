@@ -1,7 +1,7 @@
 """Several craft side by side."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cfgaudit.changes.meaning import entry_meaning
 from cfgaudit.changes.model import Entry, Subject, sort_key, subject
@@ -40,6 +40,22 @@ def compare(
     ]
     wanted = [row for row in rows if everything or not (row.craft_own or row.volatile)]
     return tuple(sorted(wanted, key=sort_key))
+
+
+def odd_ones(crafts: Sequence[tuple[str, Settings]]) -> tuple[RowOfCraft, ...]:
+    """The settings in which one craft stands alone among those that state it, at least three.
+
+    Nothing is said of one that lacks a setting: boards and firmwares differ in what they have.
+    Lines without a neutral meaning, and what belongs to one craft alone, are left out.
+    """
+    found: list[RowOfCraft] = []
+    for row in compare(crafts):
+        stating = [number for number, cell in enumerate(row.cells) if cell is not None]
+        meanings = [entry_meaning(row.cells[number]) for number in stating]
+        odd = _odd_one([meanings.count(held) for held in meanings])
+        if odd is not None and not row.raw:
+            found.append(replace(row, odd=stating[odd]))
+    return tuple(found)
 
 
 def _row(cells: tuple[Entry | None, ...]) -> RowOfCraft | None:

@@ -15,6 +15,7 @@ COMMANDS = {
     "check": "Audit dumps: what is risky, what could not be checked.",
     "diff": "What changed between two dumps, in order of risk.",
     "compare": "Several craft side by side, a row a setting that differs.",
+    "fleet": "All the craft of a folder: findings, odd ones out, video together.",
     "upgrade": "One craft before and after a firmware change: what was kept, what was lost.",
     "carry": "The change that gives one craft the settings of another.",
     "mend": "The smallest change that clears what has a known mend.",

@@ -63,7 +63,10 @@ class Inputs:
 
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
         """Read a dump and the others of the same craft. Raises InputError."""
-        first = self._open_one(dump, self._named)
+        return self.joined(self._open_one(dump, self._named), extra)
+
+    def joined(self, first: Opened, extra: Sequence[str]) -> Opened:
+        """A dump that was read, with the others of the same craft. Raises InputError."""
         settings = first.settings
         for other in extra:
             settings = settings.joined(self._open_one(other, None).settings)

@@ -74,19 +74,19 @@ def compare_json(
     return {
         "version": VERSION,
         "craft": list(names),
-        "rows": [
-            {
-                "path": row.path,
-                "raw": row.raw,
-                "class": row.cls.name.lower() if row.cls is not None else None,
-                "craft_own": row.craft_own,
-                "values": [_entry_value(cell) for cell in row.cells],
-                "origins": [
-                    cell.origin.value if isinstance(cell, Stated) else None for cell in row.cells
-                ],
-                "odd": row.odd,
-            }
-            for row in rows
-        ],
+        "rows": [row_json(row) for row in rows],
         "fleet": fleet,
+    }
+
+
+def row_json(row: RowOfCraft) -> dict[str, Any]:
+    """One setting of several craft."""
+    return {
+        "path": row.path,
+        "raw": row.raw,
+        "class": row.cls.name.lower() if row.cls is not None else None,
+        "craft_own": row.craft_own,
+        "values": [_entry_value(cell) for cell in row.cells],
+        "origins": [cell.origin.value if isinstance(cell, Stated) else None for cell in row.cells],
+        "odd": row.odd,
     }

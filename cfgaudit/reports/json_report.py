@@ -84,13 +84,14 @@ def check_json(
     return {
         "version": VERSION,
         "tool": f"cfgaudit {__version__}",
-        "dumps": [_audit_json(audit, most) for audit in audits],
+        "dumps": [audit_json(audit, most) for audit in audits],
         "fleet": fleet,
         "baseline": baseline,
     }
 
 
-def _audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
+def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
+    """What check tells of one craft, with at `most` so many findings."""
     dumps, findings = audit.settings.dumps, audit.findings[:most]
     return {
         "file": dumps[0].file if dumps else "",

@@ -1,7 +1,8 @@
 """What several craft do to one another, below the screens of `check` and `compare`."""
 
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.safe import safe
+from cfgaudit.reports.screen import Piece, Screen, cells
 from cfgaudit.reports.terminal_check import closing, finding_lines, waived_lines
 from cfgaudit.rules.wording import listed
 
@@ -9,7 +10,12 @@ from cfgaudit.rules.wording import listed
 def fleet_lines(screen: Screen, fleet: FleetAudit, waived: bool = False) -> None:
     """The part `Together`: findings, what could not be checked, then the verdict."""
     screen.blank()
-    screen.line(Piece("Together", "strong"), f" · {listed(list(fleet.names))}")
+    names = f" · {listed(list(fleet.names))}"
+    if cells("Together" + safe(names)) <= screen.width:
+        screen.line(Piece("Together", "strong"), names)
+    else:
+        screen.line(Piece("Together", "strong"))
+        screen.paragraph(names.removeprefix(" · "))
     for finding in fleet.findings:
         screen.blank()
         finding_lines(screen, finding, fleet.names)

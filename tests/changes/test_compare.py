@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import settings as budget
 
-from cfgaudit.changes.compare import compare
+from cfgaudit.changes.compare import compare, odd_ones
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.model import Renamed
 from cfgaudit.craft.settings import Raw, Settings, Stated
@@ -44,6 +44,19 @@ def test_two_against_two_has_no_odd_one_out() -> None:
     idles = (4.5, 4.5, 5.5, 5.5)
     (row,) = compare([craft(str(number), esc__idle=idle) for number, idle in enumerate(idles)])
     assert row.odd is None
+
+
+def test_an_odd_one_stands_alone_among_those_that_state_a_setting() -> None:
+    crafts = [
+        craft("Dipper", esc__idle=4.5, loop__rate=4000.0, battery__cells=4, craft__name="Dipper"),
+        craft("Teal", esc__idle=4.5, loop__rate=4000.0, battery__cells=4, craft__name="Teal"),
+        craft("Coot"),
+        craft("Rail", esc__idle=5.5, battery__cells=4, craft__name="Teal"),
+        craft("Smew", esc__idle=4.5, loop__rate=2000.0, battery__cells=4),
+    ]
+    odd = {row.path: row.odd for row in odd_ones(crafts)}
+    assert odd == {"esc.idle": 3, "loop.rate": 4}  # Coot lacks both, Rail the one
+    assert odd_ones([crafts[0], crafts[2], crafts[3]]) == ()  # one against one
 
 
 def test_what_belongs_to_one_craft_is_left_out_unless_asked_for() -> None:

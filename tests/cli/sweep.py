@@ -38,6 +38,7 @@ def calls() -> list[list[str]]:
         made.append(["plain", dump])
         made.append(["check", dump, "--unchecked", "--color", "always"])
     made += [["compare", *dumps(), "--format", form] for form in FORMS]
+    made += [["fleet", ".", "broken", "pasted", "--format", form] for form in FORMS]
     return made
 
 

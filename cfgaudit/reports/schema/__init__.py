@@ -6,7 +6,7 @@ from typing import Any
 
 VERSION = 1
 NAMES = (
-    "check", "diff", "compare", "show", "explain", "upgrade", "history", "mend", "carry", "confirm",
+    "check", "fleet", "diff", "compare", "show", "explain", "upgrade", "history", "mend", "carry", "confirm",
     "allot", "bench", "dialect-try", "dialect-learn", "dialect-check", "dialect-list",
 )  # fmt: skip
 
