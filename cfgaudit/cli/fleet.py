@@ -79,6 +79,14 @@ def command(
     together = audited_together(inputs, dumps, settings, today)
     odd = _odd(together.names, settings, secrets)
     found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over))
+    _put(found, ", ".join(places), form, output, color)
+    findings = [finding for audit in audits for finding in audit.findings]
+    limit = fail_on or inputs.folder(dumps[0]).fail_on
+    return exit_status([*findings, *together.findings], limit)
+
+
+def _put(found: Roster, where: str, form: str, output: str | None, color: str) -> None:
+    """The report; what of a long screen is left out is said on standard error."""
     if form == "json":
         from cfgaudit.reports.json_report import dumped
         from cfgaudit.reports.json_roster import roster_json
@@ -87,11 +95,8 @@ def command(
     else:
         from cfgaudit.reports.terminal_roster import roster_screen
 
-        tell_left_out(", ".join(places), odd, "setting")
+        tell_left_out(where, found.odd, "setting")
         put_screen(roster_screen(found, screen_width(), most()), output, color)
-    findings = [finding for audit in audits for finding in audit.findings]
-    limit = fail_on or inputs.folder(dumps[0]).fail_on
-    return exit_status([*findings, *together.findings], limit)
 
 
 def _files(
