@@ -74,7 +74,7 @@ def command(
     """
     inputs = Inputs(dialect, stdin_name)
     theirs = shared_out((old, new), extra, one_craft=True)
-    before, after = inputs.open(old, theirs[0]), inputs.open(new, theirs[1])
+    before, after = map(inputs.open, (old, new), theirs)
     factory = [inputs.open(name) if name else None for name in (old_factory, new_factory)]
     hidden = frozenset[str]() if secrets else _secret(before, after)
     found = review(before, after, *factory, hidden=hidden)
@@ -82,8 +82,7 @@ def command(
     if lines:
         put_text(found.lines.text, output)
         return status
-    if not secrets:
-        found = replace(found, fates=tuple(_masked(entry) for entry in found.fates))
+    found = found if secrets else replace(found, fates=tuple(map(_masked, found.fates)))
     findings = _findings(inputs, (old, new), (before.settings, after.settings), build, today)
     if form == "json":
         put_text(_json((old, new), found, findings, everything), output)

@@ -75,13 +75,7 @@ def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
             tables=_tables(data, file),
             build=partial(_tree, _entries(data, "lines", file), look, file),
             variations=tuple(_variation(entry, file) for entry in _entries(data, "versions", file)),
-            factory={
-                version_numbers(version): {
-                    key: _text(value)
-                    for key, value in _table(data["factory"], version, file).items()
-                }
-                for version in _table(data, "factory", file)
-            },
+            factory=_factory(data, file),
             keys_are_paths=bool(data.get("keys_are_paths", False)),
             volatile=_texts(data, "volatile", file),
             secret=_texts(data, "secret", file),
@@ -140,6 +134,16 @@ def _tables(data: Mapping[str, Any], file: str) -> Tables:
                 raise DialectError(f"{file}: flags.{name}.{key}: a positive number is expected")
             flags.setdefault(name, {})[key] = value
     return Tables(words, flags)
+
+
+def _factory(data: Mapping[str, Any], file: str) -> dict[tuple[int, ...], dict[str, str]]:
+    """The factory values, by the firmware's version."""
+    return {
+        version_numbers(version): {
+            key: _text(value) for key, value in _table(data["factory"], version, file).items()
+        }
+        for version in _table(data, "factory", file)
+    }
 
 
 def _variation(entry: Mapping[str, Any], file: str) -> Variation:
