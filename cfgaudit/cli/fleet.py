@@ -13,7 +13,7 @@ from cfgaudit.cli.building import sheets
 from cfgaudit.cli.check import exit_status
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.flood import most, tell_left_out
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.limits import no_limits_option
 from cfgaudit.cli.options import (
@@ -32,6 +32,8 @@ from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.roster import Roster
 from cfgaudit.reports.secret_changes import masked_row
+
+_TOP = 100_000  # bytes: more than most dumps have
 
 
 @click.command(epilog=STATUS.format(one="findings at or above --fail-on"))
@@ -134,18 +136,23 @@ def _read(
     crafts: dict[str, Opened] = {}
     passed_over: list[str] = []
     for file in files:
-        try:
-            opened = inputs.open(file)
-        except InputError:  # too large, or not to be read: no dump then
-            if file in named:
-                raise
-            passed_over.append(file)
-            continue
-        if opened.dialect.name or file in named:
-            crafts[file] = opened
+        if file in named or _is_dump(inputs, file):
+            crafts[file] = inputs.open(file)
         else:
             passed_over.append(file)
     return crafts, passed_over
+
+
+def _is_dump(inputs: Inputs, file: str) -> bool:
+    """Whether a dialect knows a file by its top; a picture or a long log is not read whole."""
+    try:
+        data, name = read_bytes(file, "")
+    except InputError:  # too large, or not to be read
+        return False
+    cut = data.rfind(b"\n", 0, _TOP)
+    cut += cut % 2  # no letter of two bytes is cut, whichever of them is the line end
+    top = data if len(data) <= _TOP else data[: cut if cut > 0 else _TOP]
+    return bool(inputs.open_bytes(file, top, name).dialect.name)
 
 
 def _odd(

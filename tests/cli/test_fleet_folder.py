@@ -146,6 +146,21 @@ def test_a_dump_may_be_named_in_a_folders_place_and_none_counts_twice(
     assert sorted(said["craft"]).count("dipper") == 1
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16-le", "utf-16-be"])
+def test_a_file_is_known_by_its_top_and_a_known_one_is_read_whole(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, encoding: str
+) -> None:
+    monkeypatch.setattr("cfgaudit.cli.fleet._TOP", 12_000)
+    before = machine(monkeypatch, folder, "dipper.dump")["dumps"][0]
+    text = (folder / "dipper.dump").read_text("utf-8")
+    mark = b"" if encoding == "utf-8" else "\ufeff".encode(encoding)
+    (folder / "dipper.dump").write_bytes(mark + text.encode(encoding))
+    (folder / "photo.jpg").write_bytes(bytes(range(255, 0, -1)) * 100)
+    said = machine(monkeypatch, folder)
+    assert "photo.jpg" in said["passed_over"]
+    assert said["dumps"][0]["settings"] == before["settings"]
+
+
 def test_secrets_stay_hidden(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
     for form in ("terminal", "json"):
         assert "weir-team" not in fleet(monkeypatch, folder, ".", "--format", form).out
