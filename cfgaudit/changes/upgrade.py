@@ -8,7 +8,7 @@ from functools import cached_property
 
 from cfgaudit.changes.diff import diff
 from cfgaudit.changes.meaning import entry_meaning
-from cfgaudit.changes.model import Entry, Renamed, Subject, name_of, sort_key, subject
+from cfgaudit.changes.model import Entry, Renamed, Subject, sort_key, subject
 from cfgaudit.changes.spelled import spelled
 from cfgaudit.craft.settings import Origin, Raw, Settings, Stated
 from cfgaudit.craft.vocabulary import declared_anywhere
@@ -302,17 +302,7 @@ def _same(one: Entry | None, other: Entry | None) -> bool:
     return entry_meaning(one) == entry_meaning(other)
 
 
-def of_fate(found: Iterable[Fated], *fates: Fate) -> tuple[Fated, ...]:
-    """Those of the fates asked for, in their order."""
-    return tuple(entry for entry in found if entry.fate in fates)
-
-
 def wanted_back(found: Iterable[Fated]) -> tuple[Fated, ...]:
     """What was lost, and what may have been, with a value to bring back."""
     lost = (entry for entry in found if entry.fate is Fate.LOST or entry.may_be_lost)
     return tuple(entry for entry in lost if entry.old is not None)
-
-
-def name_before(entry: Fated) -> str:
-    """What the old side calls a setting: its path or key."""
-    return name_of(entry.old) if entry.old is not None else entry.path

@@ -95,7 +95,7 @@ def pulse_duty(pulse_us: float, update_rate_hz: float) -> float:
     )
 
 
-def packed_command(throttle: int, request: int = 0) -> int:
+def packed_command(throttle: int, request: int) -> int:
     """The 16 bits of a digital command.
 
     p = throttle * 2 + request (11 + 1 bits), then four bits of checksum,

@@ -133,6 +133,15 @@ def test_strong_coupling_that_turns_an_eigenvalue_negative_is_not_called_ok() ->
     assert [v.state for v in classify_axes(effect, softer)] == ["ok", "ok", "ok"]
 
 
+def test_couplings_come_strongest_first() -> None:
+    """Hand calculation: a roll command with 0.3 of pitch's, a pitch command with 0.1 of roll's."""
+    effect, mixer = craft("quad_x")
+    mixed = [[row[0], row[1] + 0.3 * row[2], row[2] + 0.1 * row[1], row[3]] for row in mixer]
+    found = couplings(effect, mixed)
+    assert [(c.command, c.axis) for c in found] == [("roll", "pitch"), ("pitch", "roll")]
+    assert [c.share for c in found] == [pytest.approx(0.3), pytest.approx(0.1)]
+
+
 def test_verdicts_come_in_the_order_roll_pitch_yaw() -> None:
     assert tuple(v.axis for v in classify_axes(*craft("hex_x"))) == RATE_AXES == AXES[1:]
 
