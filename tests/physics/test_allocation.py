@@ -133,6 +133,24 @@ def test_strong_coupling_that_turns_an_eigenvalue_negative_is_not_called_ok() ->
     assert [v.state for v in classify_axes(effect, softer)] == ["ok", "ok", "ok"]
 
 
+def test_of_axes_that_work_in_each_other_the_two_that_do_most_are_named() -> None:
+    """Hand calculation: columns (.5, -.45, -.49), (-.45, .5, -.3), (-.1, -.3, .5) over their norms
+    .833, .736, .592 are (.601, -.541, -.589), (-.611, .679, -.408), (-.169, -.507, .845): each is
+    strongest on its own axis. Roll and pitch share .541 x .611 = .330, pitch and yaw .408 x .507 =
+    .207, roll and yaw .589 x .169 = .099. The eigenvalues sum to 2.12, and one is below
+    nought (reference library, numpy: -0.242).
+    """
+    effect, mixer = craft("quad_x")
+    columns = [(0.5, -0.45, -0.49), (-0.45, 0.5, -0.3), (-0.1, -0.3, 0.5)]
+    mixed = [
+        [row[0], *(sum(a * b for a, b in zip(column, row[1:], strict=True)) for column in columns)]
+        for row in mixer
+    ]
+    verdicts = classify_axes(effect, mixed)
+    assert [v.state for v in verdicts] == ["ok", "exchanged", "ok"]
+    assert verdicts[1].partner == "roll"
+
+
 def test_couplings_come_strongest_first() -> None:
     """Hand calculation: a roll command with 0.3 of pitch's, a pitch command with 0.1 of roll's."""
     effect, mixer = craft("quad_x")
