@@ -69,7 +69,7 @@ def command(
     """
     inputs = Inputs(dialect)
     files, chosen = _files(places, match, extra)
-    crafts, passed_over = _read(inputs, files, chosen)
+    crafts, passed_over = _read(inputs, files, chosen, dialect)
     if not crafts:
         raise InputError(f"no dialect knows any file in {', '.join(places)}")
     dumps = list(crafts)
@@ -130,21 +130,24 @@ def _in(place: str, match: Sequence[str]) -> Iterator[str]:
 
 
 def _read(
-    inputs: Inputs, files: Sequence[str], named: set[str]
+    inputs: Inputs, files: Sequence[str], named: set[str], dialect: str | None
 ) -> tuple[dict[str, Opened], list[str]]:
     """The dumps that a dialect knows, by file, and the other files. A file named is always read."""
     crafts: dict[str, Opened] = {}
     passed_over: list[str] = []
     for file in files:
-        if file in named or _is_dump(inputs, file):
+        if file in named or _is_dump(inputs, file, dialect):
             crafts[file] = inputs.open(file)
         else:
             passed_over.append(file)
     return crafts, passed_over
 
 
-def _is_dump(inputs: Inputs, file: str) -> bool:
-    """Whether a dialect knows a file by its top; a picture or a long log is not read whole."""
+def _is_dump(inputs: Inputs, file: str, dialect: str | None) -> bool:
+    """Whether a dialect knows a file by its top; a picture or a long log is not read whole.
+
+    One that was named on the command line knows a file if it reads any setting there.
+    """
     try:
         data, name = read_bytes(file, "")
     except InputError:  # too large, or not to be read
@@ -152,7 +155,10 @@ def _is_dump(inputs: Inputs, file: str) -> bool:
     cut = data.rfind(b"\n", 0, _TOP)
     cut += cut % 2  # no letter of two bytes is cut, whichever of them is the line end
     top = data if len(data) <= _TOP else data[: cut if cut > 0 else _TOP]
-    return bool(inputs.open_bytes(file, top, name).dialect.name)
+    opened = inputs.open_bytes(file, top, name, dialect)
+    if dialect is not None:
+        return any(entry.place for entry in opened.settings.stated.values())
+    return bool(opened.dialect.name)
 
 
 def _odd(

@@ -161,6 +161,17 @@ def test_a_file_is_known_by_its_top_and_a_known_one_is_read_whole(
     assert said["dumps"][0]["settings"] == before["settings"]
 
 
+def test_a_dialect_that_is_named_knows_what_it_reads_settings_of(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    (folder / "cfgaudit.toml").unlink()
+    assert fleet(monkeypatch, folder).status == 2
+    said = machine(monkeypatch, folder, ".", "--dialect", "dialects/sedge.toml")
+    assert said["craft"][0] == "dipper"
+    assert {"dipper", "sandpiper"} <= set(said["craft"])
+    assert "notes.txt" in said["passed_over"]
+
+
 def test_secrets_stay_hidden(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
     for form in ("terminal", "json"):
         assert "weir-team" not in fleet(monkeypatch, folder, ".", "--format", form).out
