@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from itertools import pairwise
+from math import ceil
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.power import Battery
@@ -207,7 +208,9 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
             ("adc_reference_v", reference),
             ("divider", battery.divider),
         ),
-        advice=f"Fit and set a divider of at least {wanted / reference:.2f}.",
+        # Rounded up: the advised divider must not fire again.
+        advice="Fit and set a divider of at least "
+        f"{ceil(wanted / reference * 100 * (1 - _ROUNDING)) / 100:.2f}.",
     )
 
 

@@ -77,8 +77,16 @@ def current_saturates(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             ("offset_mv", offset),
             ("adc_reference_v", reference),
         ),
-        advice=f"Fit and set a sensor of at most {(reference * 1000 - offset) / peak:.1f} mV/A.",
+        advice=_sensor_that_fits(reference * 1000 - offset, peak),
     )
+
+
+def _sensor_that_fits(room_mv: float, peak_a: float) -> str:
+    """The greatest scale that shows this current, rounded down so that it does not fire again."""
+    if room_mv <= 0:
+        return "Fit a sensor that does not fill the input at no current, and set its offset."
+    fitting = int(room_mv / peak_a * 10) / 10
+    return f"Fit and set a sensor of at most {fitting:.1f} mV/A."
 
 
 RULES = (cells_mismatch, current_saturates)

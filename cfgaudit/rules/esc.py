@@ -14,6 +14,7 @@ from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
 from cfgaudit.rules.wording import grouped, listed
 
 _ROUNDING = 1 + 1e-9  # 16 bits at 150 kbit/s fill a 9,375 Hz loop exactly, in binary too
+_WITHOUT_REPORTS = " That is without reports, which are not stated and would take longer."
 
 
 @rule("esc/frame-longer-than-loop", Level.ERROR)
@@ -48,7 +49,7 @@ def frame_longer_than_loop(craft: Craft) -> Iterator[Yielded]:
         f"and a turn of the loop at {rate:,.6g} Hz only {period * 1e6:,.1f} us.",
         (*paths, craft.esc.path("reports")) if reports else tuple(paths),
         (("frame_us", frame * 1e6), ("loop_us", period * 1e6), ("loop_hz", rate)),
-        advice=_advice(period, frame, reports),
+        advice=_advice(period, frame, reports) + ("" if known else _WITHOUT_REPORTS),
     )
 
 

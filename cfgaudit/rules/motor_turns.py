@@ -45,16 +45,18 @@ def _turn_wrong(
 ) -> Fires:
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
     every = len(wrong) == len(wanted)
+    spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
+    stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
     return Fires(
         f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
         f"granted{_where(wanted, wrong)}: {told}.",
         (
             *(_says_turn(sheet, arm) for arm in wrong),
-            *(_says_spin(craft, arm) for arm in wrong),
+            *dict.fromkeys(_says_spin(craft, arm) for arm in wrong),
         ),
         (("wrong_arms", len(wrong)), ("arms", len(wanted))),
         advice=f"Propellers off. {_ways(craft, sheet, wanted, wrong)}"
-        + (" Or, as all of them are wrong, turn round the mixer's spins and yaw." if every else "")
+        + (f" Or, as all of them are wrong, turn round {stated}." if every else "")
         + f" {propellers(wanted)}",
     )
 

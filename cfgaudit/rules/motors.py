@@ -237,14 +237,16 @@ def output_missing(craft: Craft) -> Iterator[Yielded]:
     if not bare:
         return
     taken = [motor.output for motor in having]
-    free = [str(output) for output in range(1, len(motors) + 1) if output not in taken]
+    # An output that can't be read may be any of them.
+    first = range(1, len(motors) + 1) if not doubted else ()
+    free = [str(output) for output in first if output not in taken]
     yield Fires(
         f"{listed([motor.name for motor in bare])} {'has' if len(bare) == 1 else 'have'} no "
         f"output; the other {len(motors) - len(bare)} of {len(motors)} arms have one.",
         tuple(path for motor in bare for path in (motor.path("output"), stated_of(craft, motor))),
         (("without", len(bare)), ("arms", len(motors))),
-        advice="Give the arm the output that its motor is wired to"
-        + (f"; of the first {len(motors)}, nothing uses {listed(free)}." if free else "."),
+        advice=f"Give {'the' if len(bare) == 1 else 'each'} arm the output that its motor is wired "
+        "to" + (f"; of the first {len(motors)}, nothing uses {listed(free)}." if free else "."),
     )
 
 
@@ -313,9 +315,11 @@ def poles_odd(craft: Craft) -> Iterator[Yielded]:
     poles = craft.motors.poles
     if poles % 2 == 0 and poles >= 2:
         return
+    told = f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}"
     yield Fires(
-        f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}; they come in "
-        "pairs, north beside south, so the number is even.",
+        f"{told}; they come in pairs, north beside south, so the number is even."
+        if poles
+        else f"{told}: the number was never set.",
         (craft.motors.path("poles"),),
         (("poles", poles),),
         advice="Count the magnets in the bell of one motor, not the coils inside it.",

@@ -115,21 +115,25 @@ def _no_common(
     volts = now if now in best else best[0]
     movers = [device for device in devices if not fits(volts, device.supply)]
     ranges = listed([f"{part.name} {_volts(*part.supply)}" for part in devices])
-    ways = listed([f"{part.name}{_where_to(sheet, part)}" for part in movers])
+    ways = listed([f"{part.name}{_where_to(sheet, rail, part)}" for part in movers])
     fitting = listed([f"{number_text(choice)} V" for choice in best])
+    suits = f"{fitting} suit{'s' if len(best) == 1 else ''} the most, {most} of {len(devices)}"
     return Fires(
         f"None of the {len(rail.choices)} voltages of rail {rail.name}, "
         f"{listed([number_text(choice) for choice in rail.choices])} V, suits all that hangs on "
-        f"it: {ranges}. {fitting} suit{'s' if len(best) == 1 else ''} the most, {most} of "
-        f"{len(devices)}.",
+        f"it: {ranges}. {suits if most else 'None suits any of it'}.",
         (rail.path("choices"), *(part.path("supply") for part in devices)),
         (("devices", float(len(devices))), ("most_suited", float(most)), ("volts", volts)),
-        advice=f"Set {rail.name} to {number_text(volts)} V and move {ways}.",
+        advice=f"Set {rail.name} to {number_text(volts)} V and move {ways}."
+        if most
+        else f"Move {ways}.",
     )
 
 
-def _where_to(sheet: "Sheet", device: "Device") -> str:
-    fitting = [other.name for other in sheet.rails if _within(other, *device.supply)]
+def _where_to(sheet: "Sheet", rail: "SheetRail", device: "Device") -> str:
+    """Other rails that suit a device: its own one is to get another voltage."""
+    others = [other for other in sheet.rails if other.name != rail.name]
+    fitting = [other.name for other in others if _within(other, *device.supply)]
     return f" to {' or '.join(fitting)}" if fitting else " to a regulator of its own"
 
 
@@ -181,7 +185,9 @@ def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
             ("rating_a", rail.rating),
             *((f"{part.name}_a", part.current) for part in in_order),
         ),
-        advice=f"Move {in_order[0].name}, which draws the most, or others to another rail or to a "
+        advice=f"Move {in_order[0].name} to another rail or to a regulator of its own."
+        if len(devices) == 1
+        else f"Move {in_order[0].name}, which draws the most, or others to another rail or to a "
         "regulator of their own.",
         level=Level.ERROR if share > _FULL + _ROUNDING else Level.WARNING,
     )
