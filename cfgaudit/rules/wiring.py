@@ -62,7 +62,7 @@ def unreadable(craft: Craft) -> list[str]:
 
 
 def give_a_port(craft: Craft, role: str) -> str:
-    """Advice that names the ports which carry nothing yet; USB, without pins, for a console only."""
+    """Advice that names the ports that carry nothing yet; USB, without pins, only for a console."""
     free = [
         port.name
         for port in ports_by_roles(craft)
