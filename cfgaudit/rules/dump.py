@@ -77,17 +77,20 @@ def unread(craft: Craft) -> Iterator[Yielded]:
     """
     _need_lines(craft)
     for troubles in _by_file(_of_kind(craft, TroubleKind.UNREAD)):
-        what = "1 line" if len(troubles) == 1 else f"{len(troubles):,} lines"
+        one = len(troubles) == 1
+        what = "1 line" if one else f"{len(troubles):,} lines"
         yield Fires(
             f"{what} could not be read: {_reasons(troubles)}.",
             _paths(troubles),
             (("lines", len(troubles)),),
-            advice="Look at these lines; make the dump anew if it was damaged on the way.",
+            advice=f"Look at {'this line' if one else 'these lines'}; make the dump anew if it was "
+            "damaged on the way.",
             places=_places(troubles),
         )
     for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):
+        marks = "1 conflict mark" if len(troubles) == 1 else f"{len(troubles):,} conflict marks"
         yield Fires(
-            f"A merge was left unfinished: {len(troubles):,} conflict marks, {_reasons(troubles)}.",
+            f"A merge was left unfinished: {marks}, {_reasons(troubles)}.",
             _paths(troubles),
             (("marks", len(troubles)),),
             advice="Choose one side of each conflict and take the marks out.",
@@ -120,7 +123,8 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
             f"{path} is stated {times}{told}.",
             (_setting(craft, path),),
             (("times", len(group)),),
-            advice="Keep the line that is meant and take out the other.",
+            advice="Keep the line that is meant and take out the "
+            f"other{'s' if len(group) > 2 else ''}.",
             level=Level.ERROR if differ else Level.WARNING,
             places=tuple(stated.place for stated in group if stated.place),
         )

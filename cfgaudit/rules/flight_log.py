@@ -28,7 +28,6 @@ def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
     size, rate = log.size * _BYTES_PER_MB, log.rate
     minutes = log_fills_after_s(size, rate) / _SECONDS_PER_MINUTE
     if minutes < least:
-        slower = size / (LOG_RECORD_BYTES * least * _SECONDS_PER_MINUTE)
         yield Fires(
             f"The flight log is full after {grouped(minutes)} min: {grouped(log.size)} MB, "
             f"{grouped(LOG_RECORD_BYTES)} bytes × {grouped(rate)} Hz.",
@@ -40,8 +39,16 @@ def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
                 ("rate_hz", rate),
                 ("record_bytes", LOG_RECORD_BYTES),
             ),
-            advice=f"At {grouped(int(slower))} Hz or less it lasts {grouped(least)} min.",
+            advice=_lasting(size, least),
         )
+
+
+def _lasting(size: float, minutes: float) -> str:
+    """Advice for a store of so many bytes to last so long: the greatest whole rate, if any."""
+    slower = int(size / (LOG_RECORD_BYTES * minutes * _SECONDS_PER_MINUTE))
+    if slower < 1:
+        return f"Take a larger store: at 1 Hz this one is full before {grouped(minutes)} min."
+    return f"At {grouped(slower)} Hz or less it lasts {grouped(minutes)} min."
 
 
 RULES = (fills_up,)

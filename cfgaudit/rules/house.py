@@ -71,9 +71,10 @@ def _sentence(text: str) -> str:
 def _advice(limit: HouseLimit, path: str) -> str:
     if limit.wanted.word == "stated":
         return f"State {path}."
-    to = "" if limit.wanted.secret else "to "
+    if limit.wanted.secret:
+        return f"Set {path} {terms_text(limit.wanted)}."
     do = "Bring" if limit.wanted.declared.cls is Class.IDENTITY else "Set"
-    return f"{do} {path} {to}{terms_text(limit.wanted)}."
+    return f"{do} {path} to {terms_text(limit.wanted)}."
 
 
 def _members(wanted: Condition, settings: Settings) -> Iterator[str]:

@@ -104,19 +104,23 @@ def _at_odds(craft: Craft, same: list[Pad]) -> Iterator[Yielded]:
         f"{listed([f'{pad.use} on {pad.name}' for pad in in_order])}.",
         tuple(path for pad in in_order for path in (pad.path("use"), pad.path("timer"))),
         (("pads", float(len(same))), ("paces", float(len(kinds)))),
-        advice=_elsewhere(craft, kinds[-1]),
+        advice=_elsewhere(craft, kinds[1:]),
         level=Level.ERROR if kinds[0] in _GROUNDING_USES else Level.WARNING,
     )
 
 
-def _elsewhere(craft: Craft, use: str) -> str:
-    """Advice that names the free pads whose timer nothing else runs."""
+def _elsewhere(craft: Craft, uses: list[str]) -> str:
+    """Advice what to move, that names the free pads whose timer nothing else runs."""
     pads = [pad for pad in pads_by_use(craft) if pad.states("timer")]
     taken = {pad.timer.casefold() for pad in pads if _kind(pad) in _TIMED_USES}
     free = [pad for pad in pads if pad.use == "free" and pad.timer.casefold() not in taken]
-    if free:
-        return f"Move {use} to a free pad on a timer of its own: {listed([p.name for p in free])}."
-    return f"Move {use} to a pad on a timer of its own."
+    names = listed([pad.name for pad in free]) if free else ""
+    if len(uses) > 1:
+        told = f"; free: {names}" if names else ""
+        return f"Move {listed(uses)} to pads, each on a timer of its own{told}."
+    if names:
+        return f"Move {uses[0]} to a free pad on a timer of its own: {names}."
+    return f"Move {uses[0]} to a pad on a timer of its own."
 
 
 def _kind(pad: Pad) -> str:

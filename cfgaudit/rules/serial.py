@@ -183,12 +183,15 @@ def _overload(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
             *((f"{name}_bytes", size) for name, size, _ in stream.messages),
             *((f"{name}_hz", rate) for name, _, rate in stream.messages),
         ),
-        advice=_faster(load * baud),
+        advice=_faster(craft, role, load * baud),
         level=Level.ERROR if load + _ROUNDING >= _FULL else Level.WARNING,
     )
 
 
-def _faster(bits_per_second: float) -> str:
+def _faster(craft: Craft, role: str, bits_per_second: float) -> str:
+    link = receiver_link(craft.receiver.link) if role == "receiver" else None
+    if link is not None:  # it talks at one rate only
+        return f"Set the port to the link's own rate, {grouped(link.baud)} Bd."
     enough = [baud for baud in STANDARD_BAUDS if bits_per_second / baud < _NEARLY_FULL]
     if enough:
         return f"Set both ends to {grouped(enough[0])} Bd or more, or send less."

@@ -62,8 +62,12 @@ def unreadable(craft: Craft) -> list[str]:
 
 
 def give_a_port(craft: Craft, role: str) -> str:
-    """Advice that names the ports which carry nothing yet."""
-    free = [port.name for port in ports_by_roles(craft) if not port.roles]
+    """Advice that names the ports that carry nothing yet; USB, without pins, only for a console."""
+    free = [
+        port.name
+        for port in ports_by_roles(craft)
+        if not port.roles and (role == "console" or not port.name.startswith("usb"))
+    ]
     if free:
         return f"Give a free port the {role} role: {', '.join(free)}."
     return f"No port is free: take a role off one, then give it the {role} role."

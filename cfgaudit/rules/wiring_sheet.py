@@ -120,10 +120,14 @@ def port_not_on_board(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             f"{f'gives to {listed(roles)}' if roles else 'names'}; it has {listed(there)}.",
             (path,),
             (("ports_of_board", float(len(there))),),
-            advice="Give its roles to a port of the board. If the board has it, say so in the "
-            f"build sheet: [ports.{port.name}] with its kind.",
+            advice=("Give its roles to a port of the board." if roles else _WHOSE)
+            + " If the board has it, say so in the build sheet: "
+            f"[ports.{port.name}] with its kind.",
             level=Level.ERROR if roles else Level.WARNING,
         )
+
+
+_WHOSE = "Look whether the dump is another board's."
 
 
 def _first_path(craft: Craft, port: Port) -> str:
@@ -163,12 +167,13 @@ def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
     also = f"; {wired.name} carries {listed(held)}" if held else ""
     at = wired.path("roles")
     edits = [Edit(port.path("roles"), _without(port, role)) for port in carriers]
+    to = "the port that has it" if carriers else "a free port and give that the role"
     yield Fires(
         f"{device.name} is wired to {wired.name}, and the dump {given}{also}.",
         (at, *(port.path("roles") for port in carriers), device.path("port")),
         (("ports_with_role", float(len(carriers))),),
         mend=(Edit(at, role), *edits) if wired.states("roles") and not held else (),
-        advice=f"Give {role} to {wired.name}, or solder {device.name} to the port that has it."
+        advice=f"Give {role} to {wired.name}, or solder {device.name} to {to}."
         if held or not wired.states("roles")
         else "",
     )

@@ -108,6 +108,38 @@ def test_stated_fires_where_nothing_or_an_empty_text_is_stated() -> None:
     assert finding.message == "craft.owner is empty; this house wants it stated."
 
 
+ADVICE = [
+    ("home.ceiling", "at_most", ["120 m"], "150 m", "Set home.ceiling to at most 120 m."),
+    ("battery.cells", "one_of", ["4", "6"], "5", "Set battery.cells to 4 or 6."),
+    (
+        "firmware.version",
+        "at_least",
+        ["2.4.2"],
+        "2.4.1",
+        "Bring firmware.version to at least 2.4.2.",  # no setting that one types in
+    ),
+    ("craft.owner", "stated", [], '""', "State craft.owner."),
+    ("craft.owner", "equals", ["heron-club"], "weir-team", "Set craft.owner as the limit says."),
+]
+
+
+@pytest.mark.parametrize(("setting", "word", "texts", "bad", "advice"), ADVICE)
+def test_the_advice_names_the_setting_and_what_is_wanted(
+    setting: str, word: str, texts: list[str], bad: str, advice: str
+) -> None:
+    (finding,) = run(f"{setting} = {bad}\n", condition(setting, word, texts)).findings
+    assert finding.advice == advice
+    assert finding.rule.doc.mend == advice
+
+
+def test_the_rule_tells_its_limit_and_when_it_counts() -> None:
+    wanted = condition("battery.warn_cell", "at_least", ["3.6 V"])
+    when = condition("battery.chemistry", "equals", ["lipo"])
+    said = "A limit of this house: battery.warn_cell is to be at least 3.6 V"
+    assert house_rule(limit(wanted)).doc.wrong == f"{said}."
+    assert house_rule(limit(wanted, when)).doc.wrong == f"{said}, when battery.chemistry is lipo."
+
+
 RATES = """
 banks.active = 1
 banks.1.rates.roll.max = 500 deg/s
@@ -127,6 +159,33 @@ banks.2.rates.yaw.max = 450 deg/s
 )
 def test_a_pattern_looks_at_every_setting_it_stands_for(setting: str, paths: list[str]) -> None:
     assert fired(RATES, condition(setting, "at_most", ["400 deg/s"])) == paths
+
+
+@pytest.mark.parametrize(
+    ("setting", "text", "paths"),
+    [
+        ("failsafe.channels.N", "1000 us", ["failsafe.channels.5"]),
+        ("failsafe.channels.3", "800 us", ["failsafe.channels.3"]),
+        ("receiver.map.CONTROL", "8", ["receiver.map.aux1"]),
+        ("video.plan.BAND", "5875 MHz", ["video.plan.reed"]),  # its powers are no band
+    ],
+)
+def test_a_pattern_may_end_in_its_index(setting: str, text: str, paths: list[str]) -> None:
+    dump = (
+        "failsafe.channels.3 = 900 us\nfailsafe.channels.5 = 1800 us\n"
+        "receiver.map.roll = 1\nreceiver.map.aux1 = 9\n"
+        "video.plan.meadow = 5740, 5760 MHz\nvideo.plan.reed = 5800, 5900 MHz\n"
+        "video.plan.powers = 9000 mW\n"
+    )
+    assert fired(dump, condition(setting, "at_most", [text])) == paths
+
+
+def test_the_figures_of_a_numbered_channel_are_called_its_value() -> None:
+    wanted = condition("failsafe.channels.N", "at_most", ["1000 us"])
+    (finding,) = run("failsafe.channels.5 = 1800 us\n", wanted).findings
+    assert finding.figures == (("value_us", 1800.0), ("value_at_most_us", 1000.0))
+    assert finding.mend == (Edit("failsafe.channels.5", "1000 us"),)
+    assert finding.advice == "Set failsafe.channels.5 to at most 1000 us."
 
 
 def test_a_member_that_does_not_state_the_setting_is_not_checked() -> None:
