@@ -177,7 +177,7 @@ def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
     at_least = "" if len(known) == len(devices) else "at least "
     yield Fires(
         f"Rail {rail.name} gives {number_text(rail.rating)} A, and what hangs on it draws "
-        f"{at_least}{number_text(round(total, 3))} A, {share * 100:.0f} %: {told}.",
+        f"{at_least}{number_text(round(total, 3))} A, {number_text(round(share * 100, 1))} %: {told}.",
         (rail.path("rating"), *(part.path("current") for part in in_order)),
         (
             ("load_percent", share * 100),
