@@ -35,8 +35,9 @@ _MIXER = (
 # By whether the board is turned otherwise than set, and whether the sheet differs from the dump.
 _ADVICE = {
     (False, False): _MIXER,
-    (False, True): "Compare turns and outputs, arm by arm, with what the dump states of them.",
-    (True, True): "Set the board's rotation as it is mounted, then compare turns and outputs.",
+    (False, True): "Compare places, turns and outputs, arm by arm, with what the dump has of them.",
+    (True, True): "Set the board's rotation as it is mounted, then compare places, turns and "
+    "outputs.",
 }
 
 

@@ -174,10 +174,10 @@ def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
     total = sum(device.current for device in known)
     in_order = sorted(known, key=lambda device: -device.current)
     told = listed([f"{part.name} {number_text(part.current)} A" for part in in_order])
-    at_least = "" if len(known) == len(devices) else "at least "
+    draws = ("" if len(known) == len(devices) else "at least ") + number_text(round(total, 3))
     yield Fires(
         f"Rail {rail.name} gives {number_text(rail.rating)} A, and what hangs on it draws "
-        f"{at_least}{number_text(round(total, 3))} A, {number_text(round(share * 100, 1))} %: {told}.",
+        f"{draws} A, {number_text(round(share * 100, 1))} %: {told}.",
         (rail.path("rating"), *(part.path("current") for part in in_order)),
         (
             ("load_percent", share * 100),

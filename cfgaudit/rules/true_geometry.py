@@ -4,9 +4,11 @@ Whatever the build sheet does not tell is taken from the dump.
 """
 
 from collections.abc import Mapping, Sequence
+from math import hypot, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.allocation import effectiveness
 from cfgaudit.physics.layouts import BEARINGS_DEG, arm_positions
 from cfgaudit.physics.matrices import IDENTITY_3, Matrix
@@ -17,6 +19,10 @@ from cfgaudit.rules.true_turns import true_turns
 if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.craft.identity import Turn
     from cfgaudit.craft.sheet import Sheet, Turned
+
+
+Places = Mapping[str, tuple[float, float]]
+_HALF_RIGHT_ANGLE = sqrt(0.5)  # its cosine
 
 
 class Loop(NamedTuple):
@@ -38,24 +44,44 @@ def loop_of(craft: Craft, sheet: "Sheet | None") -> Loop:
         effect = effectiveness([places[a] for a in arms], [turns[a] for a in arms])
         return Loop(arms, effect, mixer, IDENTITY_3, False, ())
     rows, crossed = _as_wired(craft, sheet, arms, mixer)
-    stand, (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
+    (stand, moved), (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
     effect = effectiveness([stand[a] for a in arms], [turns[a] for a in arms])
     rotation, apart, board = _rotation(craft, sheet)
-    return Loop(arms, effect, rows, rotation, apart > 1e-6, (*crossed, *odd, *board))
+    return Loop(arms, effect, rows, rotation, apart > 1e-6, (*moved, *crossed, *odd, *board))
 
 
-def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> Mapping[str, tuple[float, float]]:
-    """(forward, right) of the arms: measured, else as the sheet's layout or the dump has it."""
-    measured = [sheet.frame.arms[arm] for arm in arms]
+def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> tuple[Places, tuple[str, ...]]:
+    """(forward, right) of the arms, and where the sheet has an arm elsewhere than the dump.
+
+    As measured, else as the sheet's layout or the dump has it.
+    """
+    frame = sheet.frame
+    measured = [frame.arms[arm] for arm in arms]
     if all(arm.states("x") and arm.states("y") for arm in measured):
         found = {arm.name: (arm.x, arm.y) for arm in measured}
         if (0, 0) not in found.values():
-            return found
-    if sheet.frame.states("layout") and sheet.frame.layout in BEARINGS_DEG:
-        by_layout = arm_positions(sheet.frame.layout)
+            away = [frame.arms[arm] for arm in _elsewhere(craft, found, arms)]
+            return found, tuple(arm.path(axis) for arm in away for axis in ("x", "y"))
+    if frame.states("layout") and frame.layout in BEARINGS_DEG:
+        by_layout = arm_positions(frame.layout)
         if all(arm in by_layout for arm in arms):
-            return by_layout
-    return positions(craft, arms)
+            away = _elsewhere(craft, by_layout, arms)
+            return by_layout, (frame.path("layout"),) if away else ()
+    return positions(craft, arms), ()
+
+
+def _elsewhere(craft: Craft, found: Places, arms: Sequence[str]) -> list[str]:
+    """The arms whose bearing is off by more than half a right angle from what the dump has."""
+    try:
+        told = positions(craft, arms)
+    except NotStated:
+        return []
+    return [arm for arm in arms if _cosine(found[arm], told[arm]) < _HALF_RIGHT_ANGLE]
+
+
+def _cosine(one: tuple[float, float], other: tuple[float, float]) -> float:
+    across = one[0] * other[0] + one[1] * other[1]
+    return across / (hypot(*one) * hypot(*other))
 
 
 def _turns(
