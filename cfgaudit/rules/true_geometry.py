@@ -60,8 +60,8 @@ def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> tuple[Places, 
     if all(arm.states("x") and arm.states("y") for arm in measured):
         found = {arm.name: (arm.x, arm.y) for arm in measured}
         if (0, 0) not in found.values():
-            away = [frame.arms[arm] for arm in _elsewhere(craft, found, arms)]
-            return found, tuple(arm.path(axis) for arm in away for axis in ("x", "y"))
+            away = _elsewhere(craft, found, arms)
+            return found, tuple(frame.arms[arm].path(axis) for arm in away for axis in ("x", "y"))
     if frame.states("layout") and frame.layout in BEARINGS_DEG:
         by_layout = arm_positions(frame.layout)
         if all(arm in by_layout for arm in arms):
