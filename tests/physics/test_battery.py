@@ -76,6 +76,8 @@ def test_nonsense_is_refused() -> None:
         voltage_of_code(4096, 3.3, 11)
     with pytest.raises(ValueError, match="floor_v"):
         possible_cell_counts(12, 4.2, 3.0)
+    with pytest.raises(ValueError, match="need 0 < floor_v"):
+        possible_cell_counts(12, 0, 4.2)
     with pytest.raises(ValueError, match="scale_mv_per_a"):
         current_full_scale_a(3.3, 0)
     with pytest.raises(ValueError, match="full_v"):
