@@ -126,10 +126,11 @@ def response_shares(effect: Rows, mixer: Rows) -> Matrix:
     rows, columns = as_matrix(effect), transpose(mixer)
     if len(rows) != 4 or len(columns) != 4 or len(rows[0]) != len(columns[0]):
         raise ValueError("need a 4 x n effectiveness matrix and an n x 4 mixer")
-    return tuple(tuple(_cosine(row, column) for column in columns) for row in rows)
+    return tuple(tuple(cosine(row, column) for column in columns) for row in rows)
 
 
-def _cosine(a: Sequence[float], b: Sequence[float]) -> float:
+def cosine(a: Sequence[float], b: Sequence[float]) -> float:
+    """Cosine of the angle between two vectors of one length; 0 where one of them is nought."""
     size = hypot(*a) * hypot(*b)
     return sum(x * y for x, y in zip(a, b, strict=True)) / size if size > 1e-12 else 0.0
 

@@ -8,9 +8,10 @@ from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.reports.roster import Roster
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_changes import entry_text
+from cfgaudit.reports.terminal_check import closing, has_dialect
 from cfgaudit.reports.terminal_fleet import fleet_lines
 from cfgaudit.rules.rule import Level
-from cfgaudit.rules.wording import grouped
+from cfgaudit.rules.wording import grouped, listed
 
 
 def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
@@ -25,12 +26,40 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
     _video_lines(screen, found)
     if len(found.audits) > 1:
         fleet_lines(screen, found.together)
+    screen.blank()
     if found.passed_over:
-        screen.blank()
         count = len(found.passed_over)
         what = "1 file is" if count == 1 else f"{count:,} files are"
         screen.paragraph(f"{what} passed over: no dialect knows {_them(count)}.", indent=0)
+    _verdict_lines(screen, found)
     return screen
+
+
+def _verdict_lines(screen: Screen, found: Roster) -> None:
+    """Who was not audited at all, then the verdict on all the craft, each and together."""
+    unknown = [
+        name
+        for name, audit in zip(found.names, found.audits, strict=True)
+        if not has_dialect(audit.settings)
+    ]
+    if unknown:
+        was = "was" if len(unknown) == 1 else "were"
+        screen.paragraph(
+            f"No dialect knows {listed(unknown)}, so {_it(len(unknown))} {was} not audited.",
+            indent=0,
+        )
+    audits = found.audits
+    if len(unknown) == len(audits):
+        return
+    findings = [*(f for audit in audits for f in audit.findings), *found.together.findings]
+    waived = sum(len(audit.waived) for audit in audits) + len(found.together.waived)
+    said = closing(findings, "Do not fly before the errors are cleared.")
+    apart = f" Waived: {waived}." if waived else ""
+    screen.paragraph(f"In all: {said[:1].lower()}{said[1:]}{apart}", indent=0)
+
+
+def _it(count: int) -> str:
+    return "it" if count == 1 else "they"
 
 
 def _them(count: int) -> str:
@@ -85,9 +114,9 @@ def _listed(names: Sequence[str], craft: Sequence[int]) -> str:
 
 def _odd_lines(screen: Screen, found: Roster, most: int | None) -> None:
     """Each craft's own values where all the others that state the setting agree."""
-    listed = found.odd[:most]
+    odd = found.odd[:most]
     for number, name in enumerate(found.names):
-        rows = [row for row in listed if row.odd == number]
+        rows = [row for row in odd if row.odd == number]
         if rows:
             screen.blank()
             screen.line(Piece(f"{name} alone has", "strong"))

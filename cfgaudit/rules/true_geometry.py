@@ -4,12 +4,12 @@ Whatever the build sheet does not tell is taken from the dump.
 """
 
 from collections.abc import Mapping, Sequence
-from math import hypot, sqrt
+from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.settings import NotStated
-from cfgaudit.physics.allocation import effectiveness
+from cfgaudit.physics.allocation import cosine, effectiveness
 from cfgaudit.physics.layouts import BEARINGS_DEG, arm_positions
 from cfgaudit.physics.matrices import IDENTITY_3, Matrix
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
@@ -76,12 +76,7 @@ def _elsewhere(craft: Craft, found: Places, arms: Sequence[str]) -> list[str]:
         told = positions(craft, arms)
     except NotStated:
         return []
-    return [arm for arm in arms if _cosine(found[arm], told[arm]) < _HALF_RIGHT_ANGLE]
-
-
-def _cosine(one: tuple[float, float], other: tuple[float, float]) -> float:
-    across = one[0] * other[0] + one[1] * other[1]
-    return across / (hypot(*one) * hypot(*other))
+    return [arm for arm in arms if cosine(found[arm], told[arm]) < _HALF_RIGHT_ANGLE]
 
 
 def _turns(

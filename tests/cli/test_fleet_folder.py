@@ -65,6 +65,29 @@ def test_findings_are_told_by_rule_with_the_craft_that_have_them_and_decide_the_
     lines = [line.split() for line in answer.out.splitlines()]
     assert ["ERROR", "battery/threshold-order", "dipper,", "Wagtail", "3"] in lines
     assert fleet(monkeypatch, folder, ".", "--fail-on", "never").status == 0
+    last = " ".join(answer.out.rpartition("In all: ")[2].split())
+    assert last.startswith("4 errors, ")  # out of order, and above what the cells bear, twice
+    assert "Do not fly before the errors are cleared. A clean audit is no proof" in last
+
+
+def test_the_last_line_tells_of_all_craft_and_of_what_is_waived(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    assert fleet(monkeypatch, folder).out.splitlines()[-1].startswith("In all: 12 notes. ")
+    waiver = '[[waive]]\nrule = "filter/delay"\nbecause = "flown so"\nuntil = 2026-12-24\n'
+    with (folder / "cfgaudit.toml").open("a", encoding="utf-8") as file:
+        file.write(waiver)
+    out = fleet(monkeypatch, folder, ".", "--today", "2026-11-25").out
+    assert " ".join(out.rpartition("In all: ")[2].split()).endswith("Waived: 4.")
+
+
+def test_a_file_that_was_named_and_no_dialect_knows_is_said_not_to_be_audited(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    alone = fleet(monkeypatch, folder, "notes.txt").out
+    assert alone.endswith("No dialect knows notes.txt, so it was not audited.\n")
+    beside = fleet(monkeypatch, folder, "notes.txt", "dipper.dump").out
+    assert "No dialect knows notes.txt, so it was not audited.\nIn all: 4 notes." in beside
 
 
 def test_one_that_stands_alone_is_told_with_what_the_others_have(
