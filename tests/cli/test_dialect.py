@@ -43,12 +43,18 @@ def test_try_lists_what_to_map_next(monkeypatch: pytest.MonkeyPatch, tmp_path: P
     assert all(len(line) <= 80 for line in answer.out.splitlines()[1:])
 
 
+def lesson(folder: Path, before: str, after: str) -> list[str]:
+    """The call that learns from two dumps, which are written."""
+    (folder / "a").write_text(before, encoding="utf-8")
+    (folder / "b").write_text(after, encoding="utf-8")
+    return ["dialect", "learn", "a", "b"]
+
+
 def test_learn_adds_its_line_to_a_dialect(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     dialect = tmp_path / "reed.toml"
     dialect.write_text('name = "reed"\n', encoding="utf-8")
-    (tmp_path / "a").write_text("[pack]\nlow = 350\n", encoding="utf-8")
-    (tmp_path / "b").write_text("[pack]\nlow = 345\n", encoding="utf-8")
-    asked = ["dialect", "learn", "a", "b", "--set", "battery.warn_cell=3.45 V"]
+    asked = lesson(tmp_path, "[pack]\nlow = 350\n", "[pack]\nlow = 345\n")
+    asked += ["--set", "battery.warn_cell=3.45 V"]
     answer = call(monkeypatch, [*asked, "--into", "reed.toml"], cwd=tmp_path)
     assert answer.status == 0
     assert "low = {battery.warn_cell: 0.01 V}" in answer.out
@@ -97,9 +103,9 @@ def test_learn_says_with_file_and_line_what_it_can_not_change(
         'lines = [{ under = "[port {ID: words ports}]", map = ["pace = {ports.ID.baud: Bd}"] }]\n'
     )
     (tmp_path / "reed.toml").write_text(text, encoding="utf-8")
-    (tmp_path / "a").write_text("[port b2]\nspeed = 96\n[port b3]\nspeed = 96\n", encoding="utf-8")
-    (tmp_path / "b").write_text("[port b2]\nspeed = 96\n[port b3]\nspeed = 192\n", encoding="utf-8")
-    asked = ["dialect", "learn", "a", "b", "--set", "ports.uart3.baud=19200 Bd"]
+    before = "[port b2]\nspeed = 96\n[port b3]\nspeed = 96\n"
+    asked = lesson(tmp_path, before, before.replace("96", "192").replace("192", "96", 1))
+    asked += ["--set", "ports.uart3.baud=19200 Bd"]
     answer = call(monkeypatch, [*asked, "--into", "reed.toml"], cwd=tmp_path)
     assert answer.status == 2
     assert 'reed.toml:2: put b3 = "uart3" into ports of words there' in answer.err
