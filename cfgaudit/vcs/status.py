@@ -77,6 +77,9 @@ def _command(about: str, held: list[str], verb: str, mark: str) -> Line:
 
 def _program(repository: Repository, program: str) -> Line:
     """Whether git can run the program: it is called as git calls it."""
+    if runs_strange_code(program):
+        why = "takes code from the working tree, whoever wrote it: run `cfgaudit git install`"
+        return Line("program", f"{program} {why}", False)
     alias = f"alias.cfgaudit-asked=!{program} --version"
     answer = ask(["-c", alias, "cfgaudit-asked"], repository.top)
     said = answer.out.decode("utf-8", "replace").strip().splitlines()
@@ -86,6 +89,18 @@ def _program(repository: Repository, program: str) -> Line:
     if said[0] != f"cfgaudit {__version__}":
         return Line("program", f"{program} is {said[0]}, this is cfgaudit {__version__}", False)
     return Line("program", f"{program} runs: {said[0]}")
+
+
+def runs_strange_code(program: str) -> bool:
+    """Whether the command lets Python import from the folder that git stands in."""
+    try:
+        words = shlex.split(program)
+    except ValueError:  # edited by hand: what it does is seen when it is run
+        return False
+    if "-m" not in words:
+        return False
+    flags = "".join(word[1:] for word in words[: words.index("-m")] if word.startswith("-"))
+    return not ("I" in flags or "P" in flags)
 
 
 def _of_driver(command: str) -> str:

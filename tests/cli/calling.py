@@ -40,10 +40,11 @@ def run(
     cwd: Path = CORPUS,
     env: Mapping[str, str] | None = None,
     stdin: bytes = b"",
+    flags: Sequence[str] = (),
 ) -> Answer:
-    """The command line as a process."""
+    """The command line as a process, with flags for Python itself."""
     done = subprocess.run(
-        [sys.executable, "-m", "cfgaudit", *arguments],
+        [sys.executable, *flags, "-m", "cfgaudit", *arguments],
         cwd=cwd,
         env=environment() if env is None else dict(env),
         input=stdin,

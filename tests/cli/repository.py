@@ -10,7 +10,7 @@ from pathlib import Path
 from tests.cli.calling import CORPUS, Answer, environment
 from tests.cli.calling import run as run_ours
 
-PROGRAM = f"{shlex.quote(Path(sys.executable).as_posix())} -m cfgaudit"
+PROGRAM = f"{shlex.quote(Path(sys.executable).as_posix())} -P -m cfgaudit"
 ROOT = Path(__file__).resolve().parents[2]
 
 

@@ -2,7 +2,7 @@
 
 import os
 import shlex
-import shutil
+import site
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -46,10 +46,15 @@ def mark_now(repository: Repository, beside: Sequence[str]) -> str:
 
 
 def usual_program() -> str:
-    """How a shell calls us: by name where that is found, else by this very Python."""
-    if shutil.which("cfgaudit"):
-        return "cfgaudit"
-    return f"{shlex.quote(Path(sys.executable).as_posix())} -m cfgaudit"
+    """How a shell calls us: this very Python, deaf to the folder that git stands in.
+
+    `-I` keeps the working tree, and what the environment names, off the import path: a branch
+    with a file `click.py` must not run it. What was installed for one user alone is out of reach
+    of `-I`, so there the environment's path and the folder are left out by name.
+    """
+    own = Path(__file__).resolve().is_relative_to(Path(site.getusersitepackages()).resolve())
+    python = Path(sys.executable).as_posix()
+    return f"{shlex.quote(python)} {'-E -P' if own else '-I'} -m cfgaudit"
 
 
 def _beside(repository: Repository, folder: Path) -> tuple[str, ...]:
