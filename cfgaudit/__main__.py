@@ -24,13 +24,13 @@ def leave_the_folder() -> None:
     stays, for whoever stands in his own site-packages.
     """
     try:
-        here = os.path.realpath(os.getcwd())
+        here = os.path.realpath(os.getcwd())  # noqa: PTH109 (pathlib is not loaded yet)
     except OSError:  # the folder is gone, and nothing can be imported from it
         return
     sys.path[:] = [
         folder
         for folder in sys.path
-        if os.path.realpath(folder) != here or os.path.basename(here).endswith("-packages")
+        if os.path.realpath(folder) != here or here.endswith("-packages")
     ]
 
 
