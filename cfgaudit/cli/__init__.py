@@ -128,7 +128,7 @@ def _refusal(error: click.ClickException) -> int:
     """What can't be done, in click's words; what it quotes is data, so made safe."""
     from io import StringIO
 
-    from cfgaudit.reports.safe import safe_lines
+    from cfgaudit.reports.screen import safe_lines
 
     said = StringIO()
     error.show(said)
@@ -138,7 +138,7 @@ def _refusal(error: click.ClickException) -> int:
 
 def _internal_fault(error: Exception, *, details: bool) -> int:
     """One line that says what to report, and the details where they are asked for."""
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     if details:
         import traceback

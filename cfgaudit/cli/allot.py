@@ -64,8 +64,8 @@ def command(
     dumps = _dumps(dump, Inputs(dialect, stdin_name), extra, stdin_name)
     planned = _planned(build, stated, dumps)
     if form == "json":
-        from cfgaudit.reports.json_allot import allot_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.allot import allot_json
+        from cfgaudit.reports.data import dumped
 
         told = allot_json((build, dump), planned.plan, planned.ways, *planned.changed)
         put_text(dumped(told), output)
@@ -90,7 +90,7 @@ def _planned(build: str, stated: Settings, dumps: "Dumps") -> _Planned:
 
 
 def _screen(build: str, sheet: Sheet, planned: _Planned, why: bool) -> "Screen":
-    from cfgaudit.reports import terminal_allot as draw
+    from cfgaudit.reports import allot as draw
     from cfgaudit.reports.screen import Screen
 
     screen = Screen(screen_width())

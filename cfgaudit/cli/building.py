@@ -11,7 +11,7 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.settings import House, is_file, shown
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
 from cfgaudit.settings import Settings
 
 

@@ -84,12 +84,12 @@ def _report(
     color: str,
 ) -> None:
     if form == "json":
-        from cfgaudit.reports.json_carry import carry_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.carry import carry_json
+        from cfgaudit.reports.data import dumped
 
         put_text(dumped(carry_json(names, done, changes, written, audits)), output)
         return
-    from cfgaudit.reports.terminal_carry import carry_screen
+    from cfgaudit.reports.carry import carry_screen
 
     screen = carry_screen(names, done, changes, written, audits, width=screen_width())
     put_screen(screen, output, color)

@@ -143,11 +143,11 @@ class _Told(NamedTuple):
         return review_text(form, review, fail_on)
 
     def _json(self) -> str:
-        from cfgaudit.reports.json_report import check_json, dumped
+        from cfgaudit.reports.data import check_json, dumped
 
         fleet = baseline = None
         if self.fleet is not None:
-            from cfgaudit.reports.json_fleet import fleet_json
+            from cfgaudit.reports.fleet import fleet_json
 
             fleet = fleet_json(self.fleet)
         if self.compared is not None:
@@ -160,18 +160,18 @@ class _Told(NamedTuple):
 
     def screen(self, unchecked: bool, waived: bool) -> Screen:
         """The screen."""
-        from cfgaudit.reports.terminal_check import check_screen
+        from cfgaudit.reports.check import check_screen
 
         width = screen_width()
         screen = check_screen(
             self.every, width=width, unchecked=unchecked, waived=waived, most=most()
         )
         if self.fleet is not None:
-            from cfgaudit.reports.terminal_fleet import fleet_lines
+            from cfgaudit.reports.fleet import fleet_lines
 
             fleet_lines(screen, self.fleet, waived)
         if self.compared is not None:
-            from cfgaudit.reports.terminal_baseline import baseline_lines
+            from cfgaudit.reports.check import baseline_lines
 
             baseline_lines(screen, self.compared)
         return screen

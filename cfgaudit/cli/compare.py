@@ -21,8 +21,8 @@ from cfgaudit.cli.options import (
     today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.reports.diff import masked_row
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.secret_changes import masked_row
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:
@@ -70,9 +70,9 @@ def command(
     names = [_name(dump, settings, secrets) for dump, settings in crafts]
     fleet = audited_together(inputs, dumps, [settings for _, settings in crafts], today)
     if form == "json":
-        from cfgaudit.reports.json_changes import compare_json
-        from cfgaudit.reports.json_fleet import fleet_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.diff import compare_json
+        from cfgaudit.reports.fleet import fleet_json
 
         put_text(dumped(compare_json(names, rows, fleet_json(fleet))), output)
     else:
@@ -87,8 +87,8 @@ def _screen(
     fleet: "FleetAudit",
 ) -> Screen:
     """The screen; how many rows of a long one are left out is said on standard error."""
-    from cfgaudit.reports.terminal_changes import compare_screen
-    from cfgaudit.reports.terminal_fleet import fleet_lines
+    from cfgaudit.reports.diff import compare_screen
+    from cfgaudit.reports.fleet import fleet_lines
 
     tell_left_out(", ".join(name for name, _ in crafts), rows, "setting")
     screen = compare_screen(names, rows, crafts, screen_width(), most())

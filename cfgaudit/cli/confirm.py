@@ -13,7 +13,7 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.reports.secrets import is_secret
+from cfgaudit.reports.wording import is_secret
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.work.confirm import Confirmation, Confirmed, confirm
@@ -58,12 +58,12 @@ def command(
     shown = outcome if secrets else _masked(outcome, wanted.settings, found.settings)
     names = (wanted.document.name, found.document.name)
     if form == "json":
-        from cfgaudit.reports.json_confirm import confirm_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.confirm import confirm_json
+        from cfgaudit.reports.data import dumped
 
         put_text(dumped(confirm_json(names, shown)), output)
     else:
-        from cfgaudit.reports.terminal_confirm import confirm_screen
+        from cfgaudit.reports.confirm import confirm_screen
 
         put_screen(confirm_screen(names, shown, width=screen_width()), output, color)
     return int(bool(outcome.amiss))

@@ -24,8 +24,8 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.cli.reviewing import FORMATS
 from cfgaudit.dialects.raw import raw_renames
+from cfgaudit.reports.diff import masked_change
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.secret_changes import masked_change
 
 
 @click.command(epilog=STATUS.format(one="differences, with --exit-code"))
@@ -99,13 +99,13 @@ class _Report:
         """A report for programs or for review."""
         if form in FORMATS:
             return self._review(form, fail_on)
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.data import dumped
 
         if form == "json-patch":
-            from cfgaudit.reports.json_patch import json_patch
+            from cfgaudit.reports.diff import json_patch
 
             return dumped(json_patch(self.shown))
-        from cfgaudit.reports.json_changes import diff_json
+        from cfgaudit.reports.diff import diff_json
 
         return dumped(diff_json(*self.names, self.shown, len(self.hidden), *self.found))
 
@@ -122,17 +122,17 @@ class _Report:
         return review_text(form, review, fail_on)
 
     def summary(self) -> str:
-        from cfgaudit.reports.terminal_changes import summary
+        from cfgaudit.reports.diff import summary
 
         return summary(self.shown, self.hidden, *self.found) + "\n"
 
     def stat(self) -> Screen:
-        from cfgaudit.reports.terminal_changes import stat_screen
+        from cfgaudit.reports.diff import stat_screen
 
         return stat_screen(self.shown, self.summary().rstrip(), screen_width())
 
     def screen(self) -> Screen:
-        from cfgaudit.reports.terminal_changes import diff_screen
+        from cfgaudit.reports.diff import diff_screen
 
         return diff_screen(
             self.shown,

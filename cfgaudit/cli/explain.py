@@ -38,12 +38,12 @@ def command(
         )
     told = _whole() if subject is None else _asked(subject)
     if form == "json":
-        from cfgaudit.reports.json_book import book_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.explain import book_json
 
         put_text(dumped(book_json(told.rules, told.limits, told.settings)), output)
     elif subject is None:
-        from cfgaudit.reports.markdown_book import book_markdown
+        from cfgaudit.reports.explain import book_markdown
 
         limits = {limit.name: limit for limit in told.limits}
         put_text(book_markdown(told.rules, limits, told.settings), output)
@@ -101,7 +101,7 @@ def _none_such(subject: str, names: Sequence[str], heads: Sequence[str] = ()) ->
 
 
 def _screen(told: _Told) -> Screen:
-    from cfgaudit.reports.terminal_explain import limit_screen, rule_screen, setting_screen
+    from cfgaudit.reports.explain import limit_screen, rule_screen, setting_screen
 
     width = screen_width()
     if told.rules:

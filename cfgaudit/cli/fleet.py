@@ -29,8 +29,8 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.reports.roster import Roster
-from cfgaudit.reports.secret_changes import masked_row
+from cfgaudit.reports.diff import masked_row
+from cfgaudit.reports.fleet import Roster
 from cfgaudit.settings import Settings
 
 _TOP = 100_000  # bytes: more than most dumps have
@@ -90,12 +90,12 @@ def command(
 def _put(found: Roster, where: str, form: str, output: str | None, color: str) -> None:
     """The report; what of a long screen is left out is said on standard error."""
     if form == "json":
-        from cfgaudit.reports.json_report import dumped
-        from cfgaudit.reports.json_roster import roster_json
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.fleet import roster_json
 
         put_text(dumped(roster_json(found, most())), output)
     else:
-        from cfgaudit.reports.terminal_roster import roster_screen
+        from cfgaudit.reports.fleet import roster_screen
 
         tell_left_out(where, found.odd, "setting")
         put_screen(roster_screen(found, screen_width(), most()), output, color)

@@ -33,7 +33,7 @@ def tell_left_out(name: str, entries: Sequence[object], what: str) -> None:
     """Say on standard error how many entries `gravest` or `shortened` leaves out of a list."""
     if len(entries) <= most():
         return
-    from cfgaudit.reports.left_out import left_out
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
+    from cfgaudit.reports.wording import left_out
 
     click.echo(f"{safe(name)}: {left_out(len(entries) - most(), what)}", err=True)

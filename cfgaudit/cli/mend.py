@@ -61,12 +61,12 @@ def command(
     changes = line_changes(done.before, done.after)
     written = write_back((dump, *extra), done.before, done.after) if write else ()
     if form == "json":
-        from cfgaudit.reports.json_mend import mend_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.mend import mend_json
 
         put_text(dumped(mend_json(done, changes, written)), output)
     else:
-        from cfgaudit.reports.terminal_mend import mend_screen
+        from cfgaudit.reports.mend import mend_screen
 
         put_screen(mend_screen(done, changes, written, width=screen_width()), output, color)
     return exit_status(done.last.findings, fail_on or inputs.folder(dump).fail_on)

@@ -49,8 +49,8 @@ def _printed(
     inputs: Inputs, dump: str, extra: tuple[str, ...], output: str | None, secrets: bool
 ) -> int:
     from cfgaudit.dialects.plain import write_plain
-    from cfgaudit.reports.safe import safe_lines
-    from cfgaudit.reports.secrets import masked_settings
+    from cfgaudit.reports.screen import safe_lines
+    from cfgaudit.reports.wording import masked_settings
 
     settings = inputs.open(dump, extra).settings
     settings = settings if secrets else masked_settings(settings)
@@ -62,7 +62,7 @@ def _printed(
 
 def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
     """Put every file in order, or say which are not; one that can't be does not stop the others."""
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     differ = refused = 0
     for dump in dumps:
@@ -77,7 +77,7 @@ def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
 def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     """Whether a file was not in its one form. Raises InputError."""
     from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     opened = inputs.open(dump)
     if not opened.dialect.keys_are_paths:

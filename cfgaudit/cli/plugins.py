@@ -23,7 +23,7 @@ def plugins_here() -> Plugins:
 
 
 def _tell(entry: LeftOut) -> None:
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     name = f"{entry.area} of {entry.package}" if entry.area else entry.package
     click.echo(safe(f"cfgaudit: plug-in {name} is left out: {entry.why}"), err=True)

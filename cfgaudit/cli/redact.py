@@ -53,7 +53,7 @@ def command(
 
 def _tell(name: str, hidden: "tuple[Hidden, ...]", only_checked: bool) -> None:
     """List what was hidden, and never a value."""
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     for entry in hidden:
         click.echo(

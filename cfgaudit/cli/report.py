@@ -107,8 +107,8 @@ def _of_change(
     from cfgaudit.changes.diff import diff
     from cfgaudit.cli.diff import listed
     from cfgaudit.dialects.raw import raw_renames
-    from cfgaudit.reports.html_change import Changed, change_html
-    from cfgaudit.reports.secret_changes import masked_change
+    from cfgaudit.reports.diff import masked_change
+    from cfgaudit.reports.html import Changed, change_html
 
     theirs = shared_out(names, extra, one_craft=True)
     old, new = (inputs.open(name, own) for name, own in zip(names, theirs, strict=True))

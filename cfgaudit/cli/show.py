@@ -12,7 +12,7 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.secrets import masked_settings
+from cfgaudit.reports.wording import masked_settings
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers
 
@@ -60,7 +60,7 @@ def command(
     settings = settings if secrets else masked_settings(settings)
     chosen = choose(settings, paths)
     if form == "json":
-        from cfgaudit.reports.json_report import dumped, show_json
+        from cfgaudit.reports.data import dumped, show_json
 
         put_text(dumped(show_json(settings, chosen)), output)
     else:
@@ -75,7 +75,7 @@ def _refuse_beside_a_picture(paths: tuple[str, ...], form: str) -> None:
 
 
 def _screen(settings: Settings, chosen: list[str], paths: tuple[str, ...]) -> Screen:
-    from cfgaudit.reports.terminal_show import show_screen
+    from cfgaudit.reports.show import show_screen
 
     switches = any(covers(pattern, "switches") for pattern in paths)
     return show_screen(settings, chosen, raw=not paths, switches=switches, width=screen_width())
@@ -88,7 +88,7 @@ def _drawn(
     from cfgaudit.cli.building import sheets
     from cfgaudit.craft.craft import Craft
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.reports.terminal_pictures import draw_picture
+    from cfgaudit.reports.text_pictures import draw_picture
 
     sheet = sheets(inputs, [dump], [settings], build)[0]
     screen = Screen(screen_width())

@@ -24,7 +24,7 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.secrets import is_secret, mask
+from cfgaudit.reports.wording import is_secret, mask
 from cfgaudit.settings import Settings
 from cfgaudit.work.upgrade import Fate, Fated, Upgrade, review
 
@@ -109,7 +109,7 @@ def _findings(
 
 def _screen(names: tuple[str, str], found: Upgrade, findings: Found, everything: bool) -> Screen:
     """The screen; what of a long one is left out is said on standard error."""
-    from cfgaudit.reports.terminal_upgrade import is_listed, upgrade_screen
+    from cfgaudit.reports.upgrade import is_listed, upgrade_screen
 
     listed = [entry for entry in found.fates if everything or is_listed(entry)]
     tell_left_out(" to ".join(names), listed, "setting")
@@ -124,8 +124,8 @@ def _json(
     findings: Found,
     everything: bool,
 ) -> str:
-    from cfgaudit.reports.json_report import dumped
-    from cfgaudit.reports.json_upgrade import upgrade_json
+    from cfgaudit.reports.data import dumped
+    from cfgaudit.reports.upgrade import upgrade_json
 
     return dumped(upgrade_json(names, found, *findings, everything))
 

@@ -174,8 +174,8 @@ def _put(
     """Tell the list, or what was recorded, or what was undone and is shut again by that."""
     names = (bench.name, bench.files.build, bench.files.dump, str(bench.record))
     if saying.form == "json":
-        from cfgaudit.reports.json_bench import bench_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.bench import bench_json
+        from cfgaudit.reports.data import dumped
 
         put_text(
             dumped(bench_json(names, listed, event if isinstance(event, Recorded) else None)),
@@ -183,11 +183,11 @@ def _put(
         )
         return
     if saying.form == "html":
-        from cfgaudit.reports.html_bench import bench_html
+        from cfgaudit.reports.html import bench_html
 
         put_text(bench_html(bench.name, listed, only_left=saying.left), saying.output)
         return
-    from cfgaudit.reports import terminal_bench as draw
+    from cfgaudit.reports import bench as draw
     from cfgaudit.reports.screen import Screen
 
     screen = Screen(screen_width())

@@ -8,8 +8,8 @@ import os
 from collections.abc import Iterator
 from pathlib import Path, PurePath
 
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.review import Part, Review, Told, mends
-from cfgaudit.reports.safe import safe
 from cfgaudit.rules.rule import Level, listed
 
 _MOST_PLACES = 3

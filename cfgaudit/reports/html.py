@@ -1,34 +1,218 @@
-"""The page of `report`: one self-contained HTML file that loads nothing and sends nothing."""
+"""What a page tells, as plain values for its templates: findings, pictures, a list of work.
+
+The page of `report`: one self-contained HTML file that loads nothing and sends nothing.
+
+The page of `report OLD NEW`: what changed, with pictures from before and after side by side.
+
+The working list of the bench as a page of its own, to be printed and ticked."""
 
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
+from itertools import groupby
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from cfgaudit import __version__
-from cfgaudit.audit.engine import Audit
-from cfgaudit.pictures.drawing import Missing, Picture
-from cfgaudit.reports.html_view import (
-    Anchors,
-    FindingView,
-    LevelView,
-    PictureView,
-    WorkingList,
-    levels_of,
-    picture_view,
-    waived_view,
-    worst,
-)
-from cfgaudit.reports.left_out import left_out
-from cfgaudit.reports.review import wanted
-from cfgaudit.reports.safe import safe
-from cfgaudit.reports.terminal_check import closing, has_dialect, headline, no_dialect, verdict
-from cfgaudit.settings import Settings
+from cfgaudit.audit.engine import Audit, Finding, Waived
+from cfgaudit.changes.diff import Added, Change, Removed, Renamed
+from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.check import closing, has_dialect, headline, no_dialect, verdict
+from cfgaudit.reports.diff import entry_text, summary, title_of
+from cfgaudit.reports.explain import air_label
+from cfgaudit.reports.review import unsure, wanted
+from cfgaudit.reports.wording import left_out
+from cfgaudit.rules.rule import Level
+from cfgaudit.settings import Origin, Settings
+from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.record import Listed, StepState, sections
+
+MARKS: Mapping[Level, str] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
+_MOST_PLACES = 8
+_STANDING = {
+    Origin.DUMP: "",
+    Origin.FACTORY: "factory value",
+    Origin.GIVEN: "always so in this firmware",
+    Origin.SHEET: "build sheet",
+    None: "not stated",
+}
+
+
+class Spot(NamedTuple):
+    """Where one setting is stated, or what stands in."""
+
+    at: str
+    path: str
+    says: str = ""
+
+
+class FindingView(NamedTuple):
+    """One finding. `anchor` is its address on the page."""
+
+    anchor: str
+    level: str
+    mark: str
+    rule: str
+    message: str
+    air_label: str
+    air: str
+    places: tuple[Spot, ...]
+    more_places: int
+    edits: tuple[str, ...]
+    advice: str
+    figures: tuple[tuple[str, str], ...]
+    because: str = ""
+    until: str = ""
+
+
+class AreaView(NamedTuple):
+    """The findings of one area."""
+
+    name: str
+    findings: tuple[FindingView, ...]
+
+
+class LevelView(NamedTuple):
+    """The findings of one level, by area."""
+
+    name: str
+    mark: str
+    title: str
+    many: int
+    areas: tuple[AreaView, ...]
+
+
+class PictureView(NamedTuple):
+    """A picture for a page: its SVG, its notes and its table."""
+
+    name: str
+    title: str
+    svg: Markup
+    notes: tuple[str, ...]
+    table: NumberTable
+    caption: str
+
+
+class Step(NamedTuple):
+    """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
+
+    says: str
+    detail: str = ""
+    done: bool = False
+    part: str = ""
+    caution: str = ""
+
+
+class WorkingList(NamedTuple):
+    """A list to work through in order; it prints on sheets of its own."""
+
+    title: str
+    steps: tuple[Step, ...]
+    caution: str = ""
+
+    @property
+    def parts(self) -> list[tuple[str, list[Step]]]:
+        """The steps under the heads that they go together by, in order."""
+        return [(part, list(steps)) for part, steps in groupby(self.steps, lambda s: s.part)]
+
+
+class Anchors:
+    """Gives every finding an address: its rule, with a number from the second of a rule on."""
+
+    def __init__(self) -> None:
+        self._given: dict[str, int] = {}
+
+    def of(self, rule: str) -> str:
+        """The next free address for a rule."""
+        self._given[rule] = count = self._given.get(rule, 0) + 1
+        return rule if count == 1 else f"{rule}.{count}"
+
+    def has(self, rule: str) -> bool:
+        """Whether the rule's own address is given."""
+        return rule in self._given
+
+
+def levels_of(findings: Sequence[Finding], anchors: Anchors) -> tuple[LevelView, ...]:
+    """The findings by level and area, the gravest first."""
+    found = []
+    for level in Level:
+        mine = sorted((f for f in findings if f.level is level), key=lambda f: f.rule.area)
+        if not mine:
+            continue
+        areas = tuple(
+            AreaView(area, tuple(finding_view(one, anchors) for one in group))
+            for area, group in groupby(mine, lambda f: f.rule.area)
+        )
+        title = f"{level.value.capitalize()}s"
+        found.append(LevelView(level.value, MARKS[level], title, len(mine), areas))
+    return tuple(found)
+
+
+def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
+    """One finding for a page."""
+    places = _places(finding)
+    return FindingView(
+        anchors.of(finding.rule.id),
+        finding.level.value,
+        MARKS[finding.level],
+        finding.rule.id,
+        finding.message,
+        air_label(finding.rule),
+        finding.rule.doc.air,
+        tuple(places[:_MOST_PLACES]),
+        max(0, len(places) - _MOST_PLACES),
+        tuple(f"{edit.path} = {edit.value}" for edit in finding.mend),
+        finding.advice or finding.rule.doc.mend,
+        tuple((name.replace("_", " "), _figure(value)) for name, value in finding.figures),
+    )
+
+
+def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
+    """One waived finding, with who lets it stand and until when."""
+    made = finding_view(waived.finding, anchors)
+    return made._replace(because=waived.because, until=waived.until.isoformat())
+
+
+def _figure(value: float) -> str:
+    """A figure with at most three decimals."""
+    whole, point, decimals = number_text(round(abs(value), 3)).partition(".")
+    return f"{'-' * (value < 0)}{int(whole):,}{point}{decimals}"
+
+
+def _places(finding: Finding) -> list[Spot]:
+    spots = [
+        Spot("" if place is None else str(place), path, _STANDING[origin] if place is None else "")
+        for path, place, origin in zip(
+            finding.paths, finding.stated_at, finding.origins, strict=True
+        )
+    ]
+    stated = {place for place in finding.stated_at if place is not None}
+    return spots + [Spot(str(place), "") for place in finding.also_at if place not in stated]
+
+
+def picture_view(picture: Picture, prefix: str = "") -> PictureView:
+    """A picture for a page; `prefix` keeps the ids of two sides apart."""
+    side = f" ({prefix.rstrip('-')})" if prefix else ""
+    return PictureView(
+        picture.name,
+        picture.title,
+        Markup(as_svg(picture, prefix)),  # made by svg.py, which escapes every text
+        picture.notes,
+        picture.table,
+        f"{picture.title}{side}",
+    )
+
+
+def worst(findings: Iterable[Finding]) -> str:
+    """The gravest level of some findings; empty where there are none."""
+    levels = {finding.level for finding in findings}
+    return next((level.value for level in Level if level in levels), "")
+
 
 _PAGE = Path(__file__).with_name("page")
 DO_NOT = "Do not fly before the errors are cleared."
@@ -220,3 +404,164 @@ def _environment() -> Environment:
 def _shown(value: object) -> object:
     """What is printed: text from a dump with letters that could act shown as escapes."""
     return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+_SIDES = ("before", "after")
+Drawn = Picture | Missing
+
+
+class GroupView(NamedTuple):
+    """The changes of one class."""
+
+    title: str
+    table: NumberTable
+
+
+class PairView(NamedTuple):
+    """One picture from before and after; for each side its word, the picture, or what it lacks."""
+
+    name: str
+    title: str
+    sides: tuple[tuple[str, PictureView | None, tuple[str, ...]], ...]
+
+
+class ChangePage(NamedTuple):
+    """What the page of a change tells."""
+
+    name: str
+    headlines: tuple[str, str]
+    notes: tuple[tuple[str, ...], tuple[str, ...]]
+    summary: str
+    verdict: str
+    worst: str
+    total: int
+    left_out: str
+    levels: tuple[LevelView, ...]
+    cleared: tuple[FindingView, ...]
+    cleared_left_out: str
+    changes_left_out: str
+    groups: tuple[GroupView, ...]
+    pairs: tuple[PairView, ...]
+    alike: tuple[str, ...]
+    neither: tuple[str, ...]
+
+
+class Changed(NamedTuple):
+    """What is told of a change: those listed, those counted only, findings brought and cleared."""
+
+    listed: Sequence[Change]
+    counted: Sequence[Change]
+    brought: Sequence[Finding]
+    cleared: Sequence[Finding]
+
+
+def change_html(
+    audits: tuple[Audit, Audit],
+    told: Changed,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None = None,
+) -> str:
+    """The page of a change from one set of settings to another; of each list `most` is told."""
+    page = _change_page(audits, told, albums, most)
+    links = [Link("findings", f"Findings it brings ({page.total})")]
+    links += [Link("cleared", f"Findings it clears ({len(told.cleared)})")] if page.cleared else []
+    links += [Link("changes", f"Settings ({len(told.listed)})"), Link("pictures", "Pictures")]
+    return render("change.html", f"{page.name}: what changed", links, page)
+
+
+def _change_page(
+    audits: tuple[Audit, Audit],
+    told: Changed,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None,
+) -> ChangePage:
+    anchors = Anchors()
+    both = list(zip(*albums, strict=True))
+    names = [name_of(audit.settings) for audit in audits]
+    return ChangePage(
+        names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
+        (headline(audits[0].settings), headline(audits[1].settings)),
+        (notes_of(audits[0].settings), notes_of(audits[1].settings)),
+        summary(told.listed, told.counted, told.brought, told.cleared).replace(" (--all)", ""),
+        closing(told.brought, DO_NOT) if told.brought else "",
+        worst(told.brought),
+        len(told.brought),
+        _beyond(told.brought, most, "finding"),
+        levels_of(told.brought[:most], anchors),
+        tuple(
+            finding_view(finding, anchors)._replace(because=unsure(finding))
+            for finding in told.cleared[:most]
+        ),
+        _beyond(told.cleared, most, "finding"),
+        _beyond(told.listed, most, "change"),
+        _groups(told.listed[:most]),
+        tuple(_pair(*pair) for pair in both if pair[0] != pair[1] and _some(pair)),
+        tuple(old.title for old, new in both if old == new and isinstance(old, Picture)),
+        tuple(pair[0].title for pair in both if not _some(pair)),
+    )
+
+
+def _beyond(entries: Sequence[object], most: int | None, what: str) -> str:
+    """What is said of the entries that are too many."""
+    return left_out(len(entries) - len(entries[:most]), what)
+
+
+def _some(pair: tuple[Drawn, Drawn]) -> bool:
+    return any(isinstance(side, Picture) for side in pair)
+
+
+def _pair(old: Drawn, new: Drawn) -> PairView:
+    return PairView(old.name, old.title, tuple(map(_side, _SIDES, (old, new))))
+
+
+def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, ...]]:
+    if isinstance(drawn, Missing):
+        return word, None, drawn.lacks
+    return word, picture_view(drawn, f"{word}-"), ()
+
+
+def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
+    head = ("setting", "before", "after")
+    return tuple(
+        GroupView(title, NumberTable(head, tuple(_cells(change) for change in group)))
+        for title, group in groupby(changes, title_of)
+    )
+
+
+def _cells(change: Change) -> tuple[str, str, str]:
+    if isinstance(change, Added):
+        return change.path, "not stated", entry_text(change.new)
+    if isinstance(change, Removed):
+        return change.path, entry_text(change.old), "not stated"
+    name = change.path
+    if isinstance(change, Renamed):
+        how = "a guess" if change.guess else "under a new name"
+        name = f"{change.old_path} is now {change.path} ({how})"
+    return name, entry_text(change.old), entry_text(change.new)
+
+
+_CAUTION: Final = (
+    "Propellers off until the list says on. Antenna on before the video transmitter has power. "
+    "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
+)
+
+
+def bench_html(name: str, listed: Sequence[Listed], *, only_left: bool) -> str:
+    """The whole list, or only what is left of it, under the heads of its sections."""
+    steps = tuple(
+        _step(section.title, one)
+        for section in sections(listed)
+        for one in section.steps
+        if not (only_left and one.state is StepState.DONE)
+    )
+    return list_html(name, WorkingList("At the bench", steps, _CAUTION))
+
+
+def _step(part: str, one: Listed) -> Step:
+    step = one.step
+    done = one.state is StepState.DONE
+    told = [f"Expect: {step.expect}"] if step.expect else []
+    if one.entry is not None and one.state in (StepState.DONE, StepState.FAILED):
+        value = f" {one.entry.value}" if one.entry.value else ""
+        told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
+    return Step(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from cfgaudit.audit.engine import RANK, Finding
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.review import Part, Review, Told, mends
-from cfgaudit.reports.safe import safe
 from cfgaudit.rules.rule import Level, listed
 
 if TYPE_CHECKING:

@@ -1,19 +1,69 @@
-"""Findings and changes as Markdown, fit for a comment on a pull request.
+"""Text from a dump inside of Markdown: shown as it is, whatever the renderer makes of it.
+
+Findings and changes as Markdown, fit for a comment on a pull request.
 
 The verdict stands first, so that it is there though what follows is too long to be shown.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
 from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
 from cfgaudit.changes.diff import Added, Change, Removed, Renamed
-from cfgaudit.reports.markdown_text import code, marked, table
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.check import closing, counted_levels
+from cfgaudit.reports.diff import entry_text, summary, title_of
 from cfgaudit.reports.review import Part, Review, Told, mends, unsure
-from cfgaudit.reports.terminal_changes import entry_text, summary, title_of
-from cfgaudit.reports.terminal_check import closing, counted_levels
 from cfgaudit.rules.rule import listed
+
+# What can begin or end markup inside of a line. A bar is an entity, so that no cell ends at it.
+# An underscore between letters is none.
+_MARKS = re.compile(r"[\\`*\[\]<>&~$|]|(?<![^\W_])_|_(?![^\W_])")
+# What a forge makes a link, a mention or a picture of on its own: an address, @name, #12, :name:.
+# An empty comment between the two parts keeps them apart, and nobody sees it.
+_TOGETHER = re.compile(
+    r"(?<=[@#])(?=[\w/-])|(?<=:)(?=[\w/+-])|(?<=/)(?=/)|(?<=www)(?=\.)|(?<=[gG][hH])(?=-\d)|(?<=\w)(?=@)"
+)
+_PLAIN_CODE = re.compile(r"[^`|\s](?:[^`|]*[^`|\s])?")
+_APART = "<!-- -->"
+
+
+def marked(text: str) -> str:
+    r"""The text with every mark escaped, on one line.
+
+    >>> marked("a *b* | @c")
+    'a \\*b\\* &#124; @<!-- -->c'
+    """
+    line = " ".join(safe(text).split())
+    pieces = [_MARKS.sub(_escaped, piece) for piece in _TOGETHER.split(line)]
+    return _APART.join(pieces)
+
+
+def _escaped(found: re.Match[str]) -> str:
+    return "&#124;" if found.group() == "|" else "\\" + found.group()
+
+
+def code(text: str) -> str:
+    r"""The text as code; with marks escaped where code could not hold it.
+
+    >>> code("switches.arm"), code("a|b")
+    ('`switches.arm`', 'a&#124;b')
+    """
+    shown = safe(text)
+    return f"`{shown}`" if _PLAIN_CODE.fullmatch(shown) else marked(shown)
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    """A table's lines; the cells are Markdown already."""
+    lines = [_row(head), _row(["---"] * len(head))]
+    return lines + [_row(row) for row in rows]
+
+
+def _row(cells: Sequence[str]) -> str:
+    return "| " + " | ".join(cells) + " |"
+
 
 _MOST = 60_000  # characters; a comment on GitHub holds 65,536 (published: its REST API's refusal)
 _MOST_PLACES = 3

@@ -8,7 +8,7 @@ import pytest
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.fleet import audit_fleet
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reports.json_report import check_json, dumped
+from cfgaudit.reports.data import check_json, dumped
 from cfgaudit.rules.rule import Doc, Edit, Fires, Lacks, Level, Rule
 
 GOOD = Fires("m", ("battery.cells",), (("n", 1.0),), (Edit("battery.cells", "4"),), "a", Level.NOTE)

@@ -10,7 +10,7 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
-from cfgaudit.reports.markdown_book import book_markdown, escaped, rules_table
+from cfgaudit.reports.explain import book_markdown, escaped, rules_table
 from cfgaudit.reports.schema import schema
 from cfgaudit.rules.book import every_rule
 from cfgaudit.rules.rule import Doc, Level, Rule, usual_limits

@@ -7,9 +7,9 @@ import jsonschema
 import pytest
 
 from cfgaudit.audit.fleet import audit_fleet
+from cfgaudit.reports.fleet import fleet_lines
 from cfgaudit.reports.schema import schema
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.terminal_fleet import fleet_lines
 from cfgaudit.settings import Origin, Settings, Stated
 from tests.cli.calling import call
 

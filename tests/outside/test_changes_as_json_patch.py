@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import settings as budget
 
 from cfgaudit.changes.diff import Entry, diff, entry_meaning
-from cfgaudit.reports.json_patch import json_patch
-from cfgaudit.reports.json_report import show_json
+from cfgaudit.reports.data import show_json
+from cfgaudit.reports.diff import json_patch
 from cfgaudit.settings import Raw, Settings
 from tests.cli.calling import call
 from tests.strategies import settings_pair

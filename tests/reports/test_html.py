@@ -14,8 +14,7 @@ from cfgaudit.audit.waivers import Waiver, waive
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reading.text import Place
 from cfgaudit.reports import html
-from cfgaudit.reports.html import craft_html, list_html
-from cfgaudit.reports.html_view import Step, WorkingList
+from cfgaudit.reports.html import Step, WorkingList, craft_html, list_html
 from cfgaudit.settings import Settings
 from tests.reports.pages import hostile, page
 

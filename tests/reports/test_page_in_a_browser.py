@@ -8,8 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
-from cfgaudit.reports.html import list_html
-from cfgaudit.reports.html_view import Step, WorkingList
+from cfgaudit.reports.html import Step, WorkingList, list_html
 from tests.reports.browser import browser
 from tests.reports.pages import hostile, page
 

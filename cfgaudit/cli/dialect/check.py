@@ -26,12 +26,12 @@ def command(file: str, form: str, output: str | None, color: str) -> int:
     except DialectError as error:
         raise InputError(str(error)) from None
     if form == "json":
-        from cfgaudit.reports.json_report import dumped
-        from cfgaudit.reports.json_teaching import problems_json
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.dialects import problems_json
 
         put_text(dumped(problems_json(problems, file)), output)
     else:
-        from cfgaudit.reports.terminal_teaching import problems_screen
+        from cfgaudit.reports.dialects import problems_screen
 
         put_screen(problems_screen(problems, file, screen_width()), output, color)
     return 1 if problems else 0

@@ -82,12 +82,12 @@ def _report(
     color: str,
 ) -> None:
     if form == "json":
-        from cfgaudit.reports.json_report import dumped
-        from cfgaudit.reports.json_teaching import learnt_json
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.dialects import learnt_json
 
         put_text(dumped(learnt_json(path, best, found)), output)
     else:
-        from cfgaudit.reports.terminal_teaching import learnt_screen
+        from cfgaudit.reports.dialects import learnt_screen
 
         put_screen(learnt_screen(path, best, found, screen_width()), output, color)
 

@@ -25,12 +25,12 @@ def command(form: str, output: str | None, color: str) -> int:
         raise InputError(str(error)) from None
     every = len(vocabulary())
     if form == "json":
-        from cfgaudit.reports.json_report import dumped
-        from cfgaudit.reports.json_teaching import list_json
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.dialects import list_json
 
         put_text(dumped(list_json(counted, every)), output)
     else:
-        from cfgaudit.reports.terminal_teaching import list_screen
+        from cfgaudit.reports.dialects import list_screen
 
         put_screen(list_screen(counted, every, screen_width()), output, color)
     return 0

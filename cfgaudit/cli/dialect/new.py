@@ -23,7 +23,7 @@ def command(dumps: tuple[str, ...], name: str, output: str | None, stdin_name: s
     why. Look at it, then `dialect try` it, and `dialect learn` what is missing.
     """
     from cfgaudit.reading.text import read_text
-    from cfgaudit.reports.safe import safe_lines
+    from cfgaudit.reports.screen import safe_lines
 
     if name and not re.fullmatch(r"[\w.-]+", name):
         raise click.UsageError(f"--name {name!r}: letters, figures, - and _ are expected")

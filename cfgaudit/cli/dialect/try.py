@@ -34,12 +34,12 @@ def command(
     found = _masked(coverage(opened), opened.dialect.secret)
     name = opened.dialect.name or "no dialect"
     if form == "json":
-        from cfgaudit.reports.json_report import dumped
-        from cfgaudit.reports.json_teaching import coverage_json
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.dialects import coverage_json
 
         put_text(dumped(coverage_json(found, opened.document.name, name)), output)
     else:
-        from cfgaudit.reports.terminal_teaching import coverage_screen
+        from cfgaudit.reports.dialects import coverage_screen
 
         screen = coverage_screen(found, opened.document.name, name, screen_width())
         put_screen(screen, output, color)
@@ -49,7 +49,7 @@ def command(
 def _masked(found: "Coverage", secret: Sequence[str]) -> "Coverage":
     """The coverage with every secret hidden."""
     from cfgaudit.dialects.raw import is_secret_path
-    from cfgaudit.reports.secrets import mask
+    from cfgaudit.reports.wording import mask
     from cfgaudit.vocabulary.declare import HIDDEN
 
     return found._replace(

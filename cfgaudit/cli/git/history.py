@@ -17,7 +17,7 @@ from cfgaudit.dialects.remembering import Memories
 from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Touch, Walk, touches
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
-from cfgaudit.reports.secret_changes import masked_change
+from cfgaudit.reports.diff import masked_change
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings
 
@@ -65,12 +65,12 @@ def command(
         raise InputError(str(error)) from None
     steps = [step if secrets else _masked(step) for step in steps][:: -1 if reverse else 1]
     if form == "json":
-        from cfgaudit.reports.json_history import history_json
-        from cfgaudit.reports.json_report import dumped
+        from cfgaudit.reports.data import dumped
+        from cfgaudit.reports.history import history_json
 
         put_text(dumped(history_json(dump, paths, len(touched), steps)), output)
     else:
-        from cfgaudit.reports.terminal_history import history_screen
+        from cfgaudit.reports.history import history_screen
 
         put_screen(history_screen(dump, len(touched), steps, screen_width()), output, color)
     return 0

@@ -10,7 +10,7 @@ from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.writing import write_atomically
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
 
 _UNMARKED = 1
 _SHOWN = 8  # settings in conflict, and findings, that are named one by one

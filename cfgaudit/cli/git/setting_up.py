@@ -16,7 +16,7 @@ from cfgaudit.cli.writing import write_atomically
 from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform
 from cfgaudit.git.repository import GitError, Repository, find_repository
 from cfgaudit.git.textconv import mark_of
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
 
 
 def here() -> Repository:

@@ -12,7 +12,7 @@ def command() -> int:
     """Say what git has been told; exit 1 where something is missing or can't be run."""
     from cfgaudit.git.install import beside_of, status
     from cfgaudit.git.repository import GitError
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     repository = here()
     try:

@@ -20,7 +20,7 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
         data = Path(file).read_bytes()
         text = _text(data, beside)
     except Exception as error:  # whatever it is: git must be given something to show
-        from cfgaudit.reports.safe import safe
+        from cfgaudit.reading.safe import safe
 
         click.echo(f"cfgaudit: {safe(file)} is shown as it is: {safe(_reason(error))}", err=True)
     sys.stdout.buffer.write(data if text is None else text)
@@ -33,8 +33,8 @@ def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
     from cfgaudit.dialects.opening import open_dump
     from cfgaudit.git.textconv import shown
     from cfgaudit.reading.text import BOUNDS
-    from cfgaudit.reports.safe import safe_lines
-    from cfgaudit.reports.secrets import masked_settings
+    from cfgaudit.reports.screen import safe_lines
+    from cfgaudit.reports.wording import masked_settings
 
     if len(data) > BOUNDS.file_bytes:
         raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")

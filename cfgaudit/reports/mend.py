@@ -1,13 +1,18 @@
-"""The screen of `mend`: what is mended by which edit, the lines, and the audit after it."""
+"""The screen of `mend`: what is mended by which edit, the lines, and the audit after it.
+
+Machine output, version 1: the JSON of mend."""
 
 from collections.abc import Sequence
+from typing import Any
 
+from cfgaudit import __version__
 from cfgaudit.audit.engine import Finding
 from cfgaudit.dialects.editor import LineChange, joined
 from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.check import closing, counted_levels, has_dialect, headline
+from cfgaudit.reports.data import VERSION, finding_json
+from cfgaudit.reports.lines import change_lines, files_json
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.terminal_check import closing, counted_levels, has_dialect, headline
-from cfgaudit.reports.terminal_lines import change_lines
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.work.mend import Left, Mended, Taken, key_of
@@ -93,3 +98,31 @@ def _after(screen: Screen, mended: Mended) -> None:
         screen.paragraph("`cfgaudit check` says how to go about each.", indent=2)
     screen.blank()
     screen.paragraph(closing(last.findings, "Do not fly before the errors are cleared."), indent=0)
+
+
+def mend_json(
+    mended: Mended, changes: Sequence[LineChange], written: Sequence[str]
+) -> dict[str, Any]:
+    """The whole output of mend."""
+    return {
+        "version": VERSION,
+        "tool": f"cfgaudit {__version__}",
+        "file": mended.before[0].document.name,
+        "with": [dump.document.name for dump in mended.before[1:]],
+        "dialect": mended.before[0].dialect.name or None,
+        "mended": [
+            {
+                "finding": finding_json(taken.finding),
+                "edits": [
+                    {"path": edit.path, "value": edit.value, "needed": edit.path in mended.wanted}
+                    for edit in taken.edits
+                ],
+            }
+            for taken in mended.taken
+        ],
+        "left": [{"finding": finding_json(left.finding), "why": left.why} for left in mended.left],
+        "files": files_json(changes, written),
+        "findings_cleared": [finding_json(finding) for finding in mended.cleared],
+        "findings_new": [finding_json(finding) for finding in mended.brought],
+        "findings_after": [finding_json(finding) for finding in mended.last.findings],
+    }

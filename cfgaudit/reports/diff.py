@@ -1,16 +1,31 @@
-"""The screens of `diff` and `compare`."""
+"""The screens of `diff` and `compare`.
+
+Machine output, version 1: the JSON of diff and compare.
+
+Changes as a JSON Patch (published: RFC 6902) of what `show --format json` prints.
+
+Put to use on what show prints of OLD, it gives NEW's settings and lines without a meaning. Each
+change first tests that the old value is there.
+
+
+Hides secrets in changes and comparisons, as secrets.py does in settings."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.compare import RowOfCraft
-from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject
+from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject, name_of
 from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reading.safe import safe
+from cfgaudit.reading.text import Place
+from cfgaudit.reports.check import finding_lines, generic_lines, note_lines
+from cfgaudit.reports.data import VERSION, finding_json, raw_json, stated_json, value_json
 from cfgaudit.reports.review import unsure
-from cfgaudit.reports.safe import safe
 from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
-from cfgaudit.reports.terminal_check import finding_lines, generic_lines, note_lines
-from cfgaudit.settings import Origin, Settings, Stated
+from cfgaudit.reports.wording import hide, is_secret, mask
+from cfgaudit.settings import Origin, Raw, Settings, Stated
 
 _TOUCHES = {
     0: "safety: can make the craft fly away, flip or not stop",
@@ -256,3 +271,133 @@ def _cell(row: RowOfCraft, index: int) -> Piece:
     if row.odd == index:
         return Piece(f"{text} *", "strong")
     return Piece(text, "quiet" if entry is None else "")
+
+
+def diff_json(
+    old: str,
+    new: str,
+    changes: Sequence[Change],
+    left_out: int,
+    brought: Sequence[Finding],
+    cleared: Sequence[Finding],
+) -> dict[str, Any]:
+    """The whole output of diff; `left_out` counts the changes that --all would list."""
+    return {
+        "version": VERSION,
+        "old": old,
+        "new": new,
+        "changes": [change_json(change) for change in changes],
+        "left_out": left_out,
+        "findings_new": [finding_json(finding) for finding in brought],
+        "findings_cleared": [finding_json(finding) for finding in cleared],
+    }
+
+
+def change_json(change: Change) -> dict[str, Any]:
+    """One change of a diff."""
+    old = None if isinstance(change, Added) else change.old
+    new = None if isinstance(change, Removed) else change.new
+    made: dict[str, Any] = {
+        "kind": type(change).__name__.lower(),
+        "path": change.path,
+        "raw": change.raw,
+        "old": _entry_value(old),
+        "new": _entry_value(new),
+        "class": change.cls.name.lower() if change.cls is not None else None,
+        "craft_own": change.craft_own,
+        "old_place": _place_json(old),
+        "new_place": _place_json(new),
+    }
+    if isinstance(change, Changed | Renamed):
+        made["parts"] = list(change.parts)
+    if isinstance(change, Renamed):
+        made["old_path"] = change.old_path
+        made["guess"] = change.guess
+    return made
+
+
+def _entry_value(entry: Entry | None) -> Any:
+    if entry is None:
+        return None
+    return value_json(entry.value)
+
+
+def _place_json(entry: Entry | None) -> dict[str, Any] | None:
+    place: Place | None = entry.place if entry is not None else None
+    if place is None:
+        return None
+    return {"file": place.file, "line": place.line, "column": place.column}
+
+
+def compare_json(
+    names: Sequence[str], rows: Sequence[RowOfCraft], fleet: dict[str, Any]
+) -> dict[str, Any]:
+    """The whole output of compare; `fleet` is what the craft do to one another."""
+    return {
+        "version": VERSION,
+        "craft": list(names),
+        "rows": [row_json(row) for row in rows],
+        "fleet": fleet,
+    }
+
+
+def row_json(row: RowOfCraft) -> dict[str, Any]:
+    """One setting of several craft."""
+    return {
+        "path": row.path,
+        "raw": row.raw,
+        "class": row.cls.name.lower() if row.cls is not None else None,
+        "craft_own": row.craft_own,
+        "values": [_entry_value(cell) for cell in row.cells],
+        "origins": [cell.origin.value if isinstance(cell, Stated) else None for cell in row.cells],
+        "odd": row.odd,
+    }
+
+
+def json_patch(changes: Sequence[Change]) -> list[dict[str, Any]]:
+    """The operations, in the order of the changes; no two changes touch one name."""
+    return [operation for change in changes for operation in _operations(change)]
+
+
+def _operations(change: Change) -> list[dict[str, Any]]:
+    if isinstance(change, Added):
+        return [{"op": "add", "path": pointer(change.new), "value": _entry(change.new)}]
+    was = pointer(change.old)
+    test = {"op": "test", "path": f"{was}/value", "value": value_json(change.old.value)}
+    if isinstance(change, Removed):
+        return [test, {"op": "remove", "path": was}]
+    now = pointer(change.new)
+    move = [{"op": "move", "from": was, "path": now}] if isinstance(change, Renamed) else []
+    return [test, *move, {"op": "replace", "path": now, "value": _entry(change.new)}]
+
+
+def pointer(entry: Entry) -> str:
+    """Where show has the entry (published: RFC 6901).
+
+    >>> pointer(Raw("lamp/a~b", "1"))
+    '/unmapped/lamp~1a~0b'
+    """
+    name = name_of(entry).replace("~", "~0").replace("/", "~1")
+    return f"/{'unmapped' if isinstance(entry, Raw) else 'settings'}/{name}"
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    return raw_json(entry) if isinstance(entry, Raw) else stated_json(entry)
+
+
+def masked_change(change: Change) -> Change:
+    """The change with both sides hidden, if one of them is a secret."""
+    if isinstance(change, Added):
+        return replace(change, new=mask(change.new))
+    if isinstance(change, Removed):
+        return replace(change, old=mask(change.old))
+    if not (is_secret(change.old) or is_secret(change.new)):
+        return change
+    return replace(change, old=hide(change.old), new=hide(change.new), parts=())
+
+
+def masked_row(row: RowOfCraft) -> RowOfCraft:
+    """The row of a comparison with its cells hidden, if one of them is a secret."""
+    if not any(cell is not None and is_secret(cell) for cell in row.cells):
+        return row
+    return replace(row, cells=tuple(hide(cell) for cell in row.cells))

@@ -1,11 +1,15 @@
-"""The screen of `git history`."""
+"""The screen of `git history`.
+
+Machine output, version 1: the JSON of git history."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from cfgaudit.audit.engine import Finding
 from cfgaudit.git.history import CommitChanges
+from cfgaudit.reports.data import VERSION, finding_json
+from cfgaudit.reports.diff import change_json, change_lines
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.terminal_changes import change_lines
 
 
 def history_screen(dump: str, commits: int, steps: Sequence[CommitChanges], width: int) -> Screen:
@@ -59,3 +63,35 @@ def _summary(dump: str, commits: int, steps: Sequence[CommitChanges]) -> str:
         f"{_counted(changes, 'change')} in {_counted(len(steps), 'commit')} by "
         f"{_counted(authors, 'author')}; {_counted(commits, 'commit')} touched {dump}."
     )
+
+
+def history_json(
+    dump: str, paths: Sequence[str], commits: int, steps: Sequence[CommitChanges]
+) -> dict[str, Any]:
+    """The whole output of git history; `commits` counts those that touch the dump."""
+    return {
+        "version": VERSION,
+        "dump": dump,
+        "paths": list(paths),
+        "commits": commits,
+        "steps": [_step_json(step) for step in steps],
+    }
+
+
+def _step_json(step: CommitChanges) -> dict[str, Any]:
+    touch = step.touch
+    return {
+        "commit": touch.commit,
+        "author": touch.author,
+        "email": touch.email,
+        "date": touch.date,
+        "subject": touch.subject,
+        "file": touch.file,
+        "began": step.began,
+        "ended": step.ended,
+        "unreadable": step.unreadable,
+        "changes": [change_json(change) for change in step.changes],
+        "left_out": step.left_out,
+        "findings_new": [finding_json(finding) for finding in step.brought],
+        "findings_cleared": [finding_json(finding) for finding in step.cleared],
+    }

@@ -1,10 +1,13 @@
-"""The screen of `check`: findings by level, then what could not be checked, then the verdict."""
+"""The screen of `check`: findings by level, then what could not be checked, then the verdict.
+
+Below the screen of `check`: what the baseline has that is found no more."""
 
 from collections.abc import Sequence
 
+from cfgaudit.audit.baseline import BaselineEntry, Compared
 from cfgaudit.audit.engine import Audit, Finding, Waived
+from cfgaudit.reports.explain import air_label
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.terminal_explain import air_label
 from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import Level, listed
 from cfgaudit.settings import Origin, Settings
@@ -232,3 +235,25 @@ def counted_levels(findings: Sequence[Finding]) -> str:
 
 def _counted(count: int, what: str) -> str:
     return f"{count:,} {what}" + ("" if count == 1 else "s")
+
+
+def baseline_lines(screen: Screen, compared: Compared) -> None:
+    """The entries that are gone, and those of which nobody knows."""
+    _entries(
+        screen, "In the baseline, and found no more (--update-baseline takes out)", compared.gone
+    )
+    _entries(
+        screen,
+        "In the baseline, and not found now that their rules lack settings",
+        compared.unsure,
+    )
+
+
+def _entries(screen: Screen, title: str, entries: Sequence[BaselineEntry]) -> None:
+    if not entries:
+        return
+    screen.blank()
+    screen.line(Piece(title, "strong"))
+    for entry in entries:
+        screen.line(f"  {entry.level.ljust(8)}{entry.rule}  {', '.join(entry.dumps)}")
+        screen.paragraph(entry.message, indent=4)

@@ -1,4 +1,6 @@
-"""Hides what nobody else should read: in every report, unless it is asked for."""
+"""Hides what nobody else should read: in every report, unless it is asked for.
+
+What is said where a report has more to tell than anybody reads."""
 
 from dataclasses import replace
 from typing import TypeVar
@@ -37,4 +39,20 @@ def masked_settings(settings: Settings) -> Settings:
         stated={path: mask(entry) for path, entry in settings.stated.items()},
         raw={key: mask(entry) for key, entry in settings.raw.items()},
         repeats=tuple((mask(one), mask(other)) for one, other in settings.repeats),
+    )
+
+
+def left_out(more: int, what: str) -> str:
+    """How many are left out, and how to see them; empty where none is.
+
+    >>> left_out(1200, "finding")
+    '1,200 more findings left out, the least grave; --no-limits reports them all'
+    >>> left_out(0, "finding")
+    ''
+    """
+    if more <= 0:
+        return ""
+    return (
+        f"{more:,} more {what}{'s' * (more > 1)} left out, the least grave; "
+        "--no-limits reports them all"
     )

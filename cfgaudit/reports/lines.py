@@ -1,6 +1,9 @@
-"""A change as lines to type in, with those that take it back; on the screens that offer one."""
+"""A change as lines to type in, with those that take it back; on the screens that offer one.
+
+Machine output of a change: its lines in the dump's dialect, its way back, and its hunks."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
 from cfgaudit.reports.screen import Piece, Screen
@@ -47,3 +50,26 @@ def _said(screen: Screen, said: TypedLines) -> None:
             screen.line("    ", part)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
+
+
+def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:
+    """Each file that changes. A hunk has whole lines, ends and all: undone, it gives the file."""
+    return [
+        {
+            "file": change.file,
+            "dialect": change.dialect,
+            "written": change.file in written,
+            "change": _typed_json(change.forth),
+            "take_back": _typed_json(change.back),
+            "hunks": [
+                {"line": hunk.line + 1, "old": list(hunk.old), "new": list(hunk.new)}
+                for hunk in change.hunks
+            ],
+        }
+        for change in changes
+    ]
+
+
+def _typed_json(said: TypedLines) -> dict[str, Any]:
+    lines = [part for line in said.lines for part in line.split("\n")]
+    return {"lines": lines, "unsaid": list(said.unsaid)}

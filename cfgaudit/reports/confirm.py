@@ -1,10 +1,16 @@
-"""The screen of `confirm`: what did not take, what was rounded, and how many took."""
+"""The screen of `confirm`: what did not take, what was rounded, and how many took.
+
+Machine output, version 1: the JSON of confirm."""
 
 from collections.abc import Sequence
+from typing import Any
 
+from cfgaudit import __version__
+from cfgaudit.reading.text import Place
+from cfgaudit.reports.data import VERSION
+from cfgaudit.reports.lines import PROPELLERS
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.terminal_lines import PROPELLERS
-from cfgaudit.work.confirm import Confirmation, Confirmed, ReadBack
+from cfgaudit.work.confirm import TOOK, Confirmation, Confirmed, ReadBack
 
 _TITLES = {
     ReadBack.IGNORED: (
@@ -63,3 +69,37 @@ def verdict(found: Confirmation) -> str:
     if not amiss:
         return f"All {total} intended settings took.{rest}"
     return f"{amiss} of {total} intended settings did not take.{rest}"
+
+
+def confirm_json(names: tuple[str, str], found: Confirmation) -> dict[str, Any]:
+    """The whole output of confirm."""
+    return {
+        "version": VERSION,
+        "tool": f"cfgaudit {__version__}",
+        "intended": names[0],
+        "read_back": names[1],
+        "settings": [_entry(entry) for entry in found.entries],
+        "amiss": len(found.amiss),
+        "not_compared": found.uncompared,
+    }
+
+
+def _entry(entry: Confirmed) -> dict[str, Any]:
+    return {
+        "path": entry.path,
+        "raw": entry.raw,
+        "fate": entry.fate.value,
+        "took": entry.fate in TOOK,
+        "intended": entry.intended,
+        "found": entry.found or None,
+        "why": entry.why,
+        "renamed": entry.renamed or None,
+        "intended_place": _place(entry.intended_at),
+        "found_place": _place(entry.found_at),
+    }
+
+
+def _place(place: Place | None) -> dict[str, Any] | None:
+    if place is None:
+        return None
+    return {"file": place.file, "line": place.line, "column": place.column}
