@@ -1,14 +1,12 @@
-"""The screen of `allot`: who goes where and what that changes; or who competes, and what helps.
-
-Machine output, version 1: the JSON of allot."""
+"""What `allot` tells: who goes where, or who competes and what helps; screen and data."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
-from cfgaudit import __version__
+from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.editor import LineChange
-from cfgaudit.reports.data import VERSION
-from cfgaudit.reports.lines import change_lines, files_json
+from cfgaudit.reports.data import head, spot_json
+from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.rules.rule import listed
 from cfgaudit.work.allot import (
@@ -32,7 +30,34 @@ _TITLES = {
 }
 
 
-def plan_head(screen: Screen, name: str, file: str, allotment: Allotment) -> None:
+class AllotReport(NamedTuple):
+    """A plan, what would free a port where there are too few, and what it changes."""
+
+    names: tuple[str, str | None]  # the sheet's file and the dump's
+    sheet: Sheet
+    plan: Allotment
+    ways: Sequence[Way]
+    edits: Sequence[SheetEdit] = ()
+    changes: Sequence[LineChange] = ()
+    unsaid: Sequence[str] = ()  # what the dump has no line for
+
+
+def allot_screen(report: AllotReport, width: int, *, why: bool) -> Screen:
+    """Who goes where, or who competes; with `why` also why not elsewhere."""
+    screen = Screen(width)
+    who = report.sheet.who
+    name = who.name if who.states("name") else "this craft"
+    _head_lines(screen, name, report.names[0], report.plan)
+    _way_lines(screen, report.ways)
+    _plan_table(screen, report.plan)
+    _edit_lines(screen, report)
+    if why:
+        _why_not_lines(screen, report.plan.problem)
+    _lack_lines(screen, report.plan.problem, listed_all=why)
+    return screen
+
+
+def _head_lines(screen: Screen, name: str, file: str, allotment: Allotment) -> None:
     """Who it is, and whether all have a port."""
     problem = allotment.problem
     devices = len(problem.wants) - 1
@@ -57,7 +82,7 @@ def _names(who: Sequence[str]) -> str:
     return listed([one.replace(JOINT, " with ") for one in who])
 
 
-def plan_table(screen: Screen, allotment: Allotment) -> None:
+def _plan_table(screen: Screen, allotment: Allotment) -> None:
     """A row a device: its port, whether it moves, what it asks."""
     if allotment.competing is not None:
         screen.blank()
@@ -87,7 +112,7 @@ def _row(allotment: Allotment, want: Want) -> tuple[Piece | str, ...]:
     return want.name, Piece(port or "-", "strong"), how, asks
 
 
-def plan_ways(screen: Screen, ways: Sequence[Way]) -> None:
+def _way_lines(screen: Screen, ways: Sequence[Way]) -> None:
     """What would free a port, each title once."""
     if not ways:
         return
@@ -100,22 +125,20 @@ def plan_ways(screen: Screen, ways: Sequence[Way]) -> None:
             screen.paragraph(f"{says}{rest}.", label=title if number == 0 else "", hang=16)
 
 
-def plan_edits(
-    screen: Screen, edits: Sequence[SheetEdit], changes: Sequence[LineChange], unsaid: Sequence[str]
-) -> None:
+def _edit_lines(screen: Screen, report: AllotReport) -> None:
     """The edits of sheet and dump."""
-    if edits:
+    if report.edits:
         screen.blank()
         screen.line(Piece("In the build sheet, once it is soldered so", "strong"))
-        for edit in edits:
+        for edit in report.edits:
             where = f"  # {edit.place}, was {edit.old}" if edit.place else ""
             screen.line("    ", f'{edit.path} = "{edit.new}"{where}')
-    change_lines(screen, changes, (), can_write=False)
-    for text in unsaid:
+    typed_changes(screen, report.changes, (), can_write=False)
+    for text in report.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
 
 
-def plan_why(screen: Screen, problem: AllotProblem) -> None:
+def _why_not_lines(screen: Screen, problem: AllotProblem) -> None:
     """For every device, why each port that can't serve it can't."""
     screen.blank()
     screen.line(Piece("Why not", "strong"))
@@ -139,7 +162,7 @@ def _barred(problem: AllotProblem, want: Want) -> Iterator[tuple[str, str]]:
         yield ", ".join(ports), says
 
 
-def plan_lacks(screen: Screen, problem: AllotProblem, listed_all: bool) -> None:
+def _lack_lines(screen: Screen, problem: AllotProblem, listed_all: bool) -> None:
     """What could not be looked at, for the sheet does not tell."""
     lacks = problem.lacks
     if not lacks:
@@ -158,34 +181,38 @@ def plan_lacks(screen: Screen, problem: AllotProblem, listed_all: bool) -> None:
             screen.line("    ", path.removeprefix("sheet."))
 
 
-def allot_json(
-    names: tuple[str, str | None],
-    allotment: Allotment,
-    ways: Sequence[Way],
-    edits: Sequence[SheetEdit],
-    changes: Sequence[LineChange],
-    unsaid: Sequence[str],
-) -> dict[str, Any]:
-    """The whole output of allot; `names` are the sheet's and the dump's."""
-    problem = allotment.problem
+def allot_json(report: AllotReport) -> dict[str, Any]:
+    """The whole output of allot."""
+    plan, problem = report.plan, report.plan.problem
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
-        "build": names[0],
-        "dump": names[1],
-        "possible": allotment.competing is None,
+        **head(),
+        "build": report.names[0],
+        "dump": report.names[1],
+        "possible": plan.competing is None,
         "ports": list(problem.ports),
-        "devices": [_device(allotment, want) for want in problem.wants if want.name != CONSOLE],
-        "console": allotment.placed.get(CONSOLE),
-        "shared": [{"receiver": one, "telemetry": other} for one, other in allotment.shared],
-        "free": list(allotment.free),
+        "devices": [_device(plan, want) for want in problem.wants if want.name != CONSOLE],
+        "console": plan.placed.get(CONSOLE),
+        "shared": [{"receiver": one, "telemetry": other} for one, other in plan.shared],
+        "free": list(plan.free),
         "without": [{"name": aside.name, "why": aside.why} for aside in problem.asides],
-        "competing": _competing(allotment),
-        "ways": [_way(way) for way in ways],
+        "competing": _competing(plan),
+        "ways": [
+            {
+                "kind": way.kind,
+                "says": way.says,
+                "devices": list(way.devices),
+                "port": way.port or None,
+                "left": way.left,
+            }
+            for way in report.ways
+        ],
         "lacks": list(problem.lacks),
-        "sheet_edits": [_edit(edit) for edit in edits],
-        "files": files_json(changes, ()),
-        "unsaid": list(unsaid),
+        "sheet_edits": [
+            {"path": edit.path, "old": edit.old or None, "new": edit.new, **spot_json(edit.place)}
+            for edit in report.edits
+        ],
+        "files": files_json(report.changes, ()),
+        "unsaid": list(report.unsaid),
     }
 
 
@@ -194,26 +221,6 @@ def _competing(allotment: Allotment) -> dict[str, Any] | None:
         return None
     who, places = allotment.competing
     return {"who": [name for one in who for name in one.split(JOINT)], "ports": list(places)}
-
-
-def _way(way: Way) -> dict[str, Any]:
-    return {
-        "kind": way.kind,
-        "says": way.says,
-        "devices": list(way.devices),
-        "port": way.port or None,
-        "left": way.left,
-    }
-
-
-def _edit(edit: SheetEdit) -> dict[str, Any]:
-    return {
-        "path": edit.path,
-        "old": edit.old or None,
-        "new": edit.new,
-        "file": edit.place.file if edit.place else None,
-        "line": edit.place.line if edit.place else None,
-    }
 
 
 def _device(allotment: Allotment, want: Want) -> dict[str, Any]:

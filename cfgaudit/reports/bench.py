@@ -1,16 +1,13 @@
-"""The screens of `bench`: the working list as it stands, and what was recorded of one step.
-
-Machine output, version 1: the JSON of bench's working list."""
+"""What `bench` tells: the list as it stands, what was recorded of a step; screen and data."""
 
 from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC
 from itertools import groupby
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from cfgaudit import __version__
-from cfgaudit.reports.data import VERSION
-from cfgaudit.reports.lines import change_lines, files_json
+from cfgaudit.reports.data import head
+from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.rules.rule import listed as in_a_row
 from cfgaudit.work.judging import Recorded, Undone
@@ -31,22 +28,43 @@ _STYLES: Final = {
     StepState.SHUT: "quiet",
 }
 _HANG: Final = 8
-Names = tuple[str, str, str | None, str]  # craft, build sheet, dump, record
-
 NO_PROOF: Final = "A list worked through is no proof that a craft is safe."
 
 
-def list_screen(screen: Screen, names: Names, steps: Sequence[Listed], *, only_left: bool) -> None:
-    """The whole list; with `only_left` just what is still to be done, in full where it is open."""
-    name, build, dump, record = names
-    screen.paragraph(f"{name} · {build}{f', {dump}' if dump else ''}", indent=0)
-    screen.paragraph(f"{counted(steps)}; kept in {record}", indent=0)
-    for section in sections(steps):
-        _section(screen, section, only_left=only_left)
-    _next(screen, names, steps)
+class BenchReport(NamedTuple):
+    """The working list of a craft as it stands, and what has just become of a step of it."""
+
+    name: str
+    build: str
+    dump: str | None
+    record: str  # its file
+    steps: Sequence[Listed]
+    event: Recorded | Undone | None = None
+    only_left: bool = False  # just what is still to be done, in full where it is open
 
 
-def counted(steps: Sequence[Listed]) -> str:
+def bench_screen(report: BenchReport, width: int) -> Screen:
+    """The whole list; or what was recorded, or undone."""
+    screen = Screen(width)
+    if isinstance(report.event, Recorded):
+        _recorded_lines(screen, report.event, report.steps)
+    elif isinstance(report.event, Undone):
+        _undone_lines(screen, report.event, report.steps)
+    else:
+        _list_lines(screen, report)
+    return screen
+
+
+def _list_lines(screen: Screen, report: BenchReport) -> None:
+    files = f"{report.build}, {report.dump}" if report.dump else report.build
+    screen.paragraph(f"{report.name} · {files}", indent=0)
+    screen.paragraph(f"{standing_of(report.steps)}; kept in {report.record}", indent=0)
+    for section in sections(report.steps):
+        _section(screen, section, only_left=report.only_left)
+    _next(screen, report)
+
+
+def standing_of(steps: Sequence[Listed]) -> str:
     """How many steps there are, and how they stand."""
     count = Counter(one.state for one in steps)
     parts = [f"{count[state]} {state.value}" for state in StepState if count[state]]
@@ -99,22 +117,25 @@ def _body(screen: Screen, one: Listed, told: set[str]) -> None:
         screen.paragraph(step.caution, label="CARE", indent=4, hang=_HANG)
 
 
-def _next(screen: Screen, names: Names, steps: Sequence[Listed]) -> None:
+def _open(steps: Sequence[Listed]) -> list[Listed]:
+    return [one for one in steps if one.state in (StepState.OPEN, StepState.FAILED)]
+
+
+def _next(screen: Screen, report: BenchReport) -> None:
     screen.blank()
-    _, build, dump, _ = names
-    now = [one for one in steps if one.state in (StepState.OPEN, StepState.FAILED)]
+    now = _open(report.steps)
     if not now:
         screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
         return
     first = now[0].step
     told = f' --value "{first.ask.sample}"' if first.ask.sample else ""
     screen.paragraph(f"Next: {first.id}. Once it is so:", indent=0)
-    files = f"{build} {dump}" if dump else build
+    files = f"{report.build} {report.dump}" if report.dump else report.build
     screen.line(f"  cfgaudit bench {files} --done {first.id}{told}")
     screen.paragraph("or with `--value no` where it is not; `--undo` takes it back.", indent=0)
 
 
-def recorded_screen(screen: Screen, recorded: Recorded, steps: Sequence[Listed]) -> None:
+def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed]) -> None:
     """What was recorded, what would put it right, and what can be done now."""
     step, verdict = recorded.step, recorded.verdict
     mine = next(one for one in steps if one.step.id == step.id)
@@ -125,7 +146,7 @@ def recorded_screen(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     for one in recorded.settings:
         why = f"  (can't be written: {one.why_not})" if one.why_not else ""
         screen.paragraph(f"{one.path} = {one.value}{why}", indent=6)
-    change_lines(screen, recorded.changes, (), can_write=False)
+    typed_changes(screen, recorded.changes, (), can_write=False)
     if recorded.settings:
         screen.blank()
         screen.paragraph(f"Then read the dump anew, and do {step.id} once more with it.", indent=0)
@@ -139,7 +160,7 @@ def recorded_screen(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     _standing(screen, steps)
 
 
-def undone_screen(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
+def _undone_lines(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
     """What was taken back, and what is shut again by that."""
     screen.line(Piece(f"{BOXES[StepState.OPEN]} {undone.step}  undone", "strong"))
     if undone.shut:
@@ -152,30 +173,27 @@ def undone_screen(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> No
 
 def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
     """What comes next, and how far the list is."""
-    now = [one for one in steps if one.state in (StepState.OPEN, StepState.FAILED)]
+    now = _open(steps)
     if now:
-        screen.paragraph(f"Next: {now[0].step.id}. {counted(steps)}.", indent=0)
+        screen.paragraph(f"Next: {now[0].step.id}. {standing_of(steps)}.", indent=0)
     else:
         screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
 
 
-def bench_json(
-    names: tuple[str, str, str | None, str], steps: Sequence[Listed], recorded: Recorded | None
-) -> dict[str, Any]:
-    """The whole list, and what was recorded by this call; `names` as on the screen."""
-    name, build, dump, record = names
-    count = Counter(one.state for one in steps)
+def bench_json(report: BenchReport) -> dict[str, Any]:
+    """The whole list, and what was recorded by this call."""
+    count = Counter(one.state for one in report.steps)
+    recorded = report.event if isinstance(report.event, Recorded) else None
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
-        "craft": name,
-        "build": build,
-        "dump": dump,
-        "record": record,
+        **head(),
+        "craft": report.name,
+        "build": report.build,
+        "dump": report.dump,
+        "record": report.record,
         "counts": {state.value: count[state] for state in StepState},
         "sections": [
             {"title": section.title, "steps": [_step(one) for one in section.steps]}
-            for section in sections(steps)
+            for section in sections(report.steps)
         ],
         "recorded": None if recorded is None else _recorded(recorded),
     }

@@ -1,41 +1,40 @@
-"""The screen of `carry`: what is carried, what can't be and why, the lines, the audit after it.
-
-Machine output, version 1: the JSON of carry."""
+"""What `carry` tells: what is carried and what not, the lines, the audit after; screen and data."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
-from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.dialects.editor import LineChange
-from cfgaudit.dialects.plain import stated_text
-from cfgaudit.reports.check import closing, counted_levels, headline
-from cfgaudit.reports.data import VERSION, finding_json, value_json
-from cfgaudit.reports.lines import change_lines, files_json
+from cfgaudit.reports.check import findings_json, level_piece
+from cfgaudit.reports.data import entry_json, head, value_json
+from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import closing, counted_levels, entry_text, headline
 from cfgaudit.vocabulary.kinds import Value, value_text
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.work.carry import Carried
 
 
-def carry_screen(
-    names: tuple[str, str],
-    carried: Carried,
-    changes: Sequence[LineChange],
-    written: Sequence[str],
-    audits: tuple[Audit, Audit],
-    *,
-    width: int,
-) -> Screen:
-    """The whole screen; `audits` are those of the craft before and after."""
+class CarryReport(NamedTuple):
+    """What is carried from one craft to another, and what the other's audit says of it."""
+
+    names: tuple[str, str]
+    carried: Carried
+    changes: Sequence[LineChange]
+    written: Sequence[str]
+    audits: tuple[Audit, Audit]  # of the craft before and after
+
+
+def carry_screen(report: CarryReport, width: int) -> Screen:
+    """The whole screen."""
     screen = Screen(width)
-    screen.paragraph(f"From {names[0]} to {names[1]}.", indent=0)
-    screen.paragraph(headline(audits[0].settings), indent=0)
-    _moves(screen, carried)
-    _stays(screen, carried)
-    _counts(screen, carried)
-    change_lines(screen, changes, written)
-    _audited(screen, *audits)
+    screen.paragraph(f"From {report.names[0]} to {report.names[1]}.", indent=0)
+    screen.paragraph(headline(report.audits[0].settings), indent=0)
+    _moves(screen, report.carried)
+    _stays(screen, report.carried)
+    _counts(screen, report.carried)
+    typed_changes(screen, report.changes, report.written)
+    _audited(screen, *report.audits)
     return screen
 
 
@@ -58,7 +57,7 @@ def _moves(screen: Screen, carried: Carried) -> None:
             screen.blank()
             screen.line(Piece(title, "strong"))
         for move in moves:
-            old = stated_text(move.old) if move.old else "not stated"
+            old = entry_text(move.old, factory=False)
             screen.paragraph(f"{move.path}: {old} -> {spelled(move.path, move.value)}", indent=4)
     if built:
         screen.paragraph(
@@ -107,33 +106,25 @@ def _audited(screen: Screen, before: Audit, after: Audit) -> None:
     )
     for word, findings in (("new", brought), ("cleared", cleared)):
         for finding in findings:
-            name = finding.level.value
-            screen.line(
-                "  ", word.ljust(9), Piece(name.ljust(9), name), Piece(finding.rule.id, "strong")
-            )
+            rule = Piece(finding.rule.id, "strong")
+            screen.line("  ", word.ljust(9), level_piece(finding, 9), rule)
             screen.paragraph(finding.message, indent=11)
     screen.blank()
-    screen.paragraph(closing(after.findings, "Do not fly before the errors are cleared."), indent=0)
+    screen.paragraph(closing(after.findings), indent=0)
 
 
-def carry_json(
-    names: tuple[str, str],
-    carried: Carried,
-    changes: Sequence[LineChange],
-    written: Sequence[str],
-    audits: tuple[Audit, Audit],
-) -> dict[str, Any]:
-    """The whole output of carry; `audits` are those of the craft before and after."""
-    brought, cleared = new_and_cleared(*audits)
+def carry_json(report: CarryReport) -> dict[str, Any]:
+    """The whole output of carry."""
+    carried = report.carried
+    brought, cleared = new_and_cleared(*report.audits)
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
-        "from": names[0],
-        "to": names[1],
+        **head(),
+        "from": report.names[0],
+        "to": report.names[1],
         "carried": [
             {
                 "path": move.path,
-                "old": value_json(move.old.value) if move.old else None,
+                "old": entry_json(move.old),
                 "new": value_json(move.value),
                 "built": move.built,
             }
@@ -145,8 +136,8 @@ def carry_json(
         ],
         "alike": carried.alike,
         "craft_own": list(carried.own),
-        "files": files_json(changes, written),
-        "findings_new": [finding_json(finding) for finding in brought],
-        "findings_cleared": [finding_json(finding) for finding in cleared],
-        "findings_after": [finding_json(finding) for finding in audits[1].findings],
+        "files": files_json(report.changes, report.written),
+        "findings_new": findings_json(brought),
+        "findings_cleared": findings_json(cleared),
+        "findings_after": findings_json(report.audits[1].findings),
     }

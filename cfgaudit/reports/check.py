@@ -1,115 +1,109 @@
-"""The screen of `check`: findings by level, then what could not be checked, then the verdict.
+"""What `check` tells, and every command of findings: on the screen, and as data."""
 
-Below the screen of `check`: what the baseline has that is found no more."""
-
+from collections import Counter
 from collections.abc import Sequence
+from itertools import zip_longest
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from cfgaudit.audit.baseline import BaselineEntry, Compared
-from cfgaudit.audit.engine import Audit, Finding, Waived
-from cfgaudit.reports.explain import air_label
-from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.rules.dump import ANY
-from cfgaudit.rules.rule import Level, listed
-from cfgaudit.settings import Origin, Settings
-from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.data import edits_json, head, place_json
+from cfgaudit.reports.screen import Piece, Screen, cells
+from cfgaudit.reports.wording import (
+    air_label,
+    closing,
+    few,
+    headline,
+    mends,
+    not_audited,
+    reading_notes,
+    stated_places,
+    unsure,
+    verdict,
+    verdict_on_all,
+    wanted,
+)
+from cfgaudit.rules.rule import listed
+from cfgaudit.settings import Settings
 
-_LABEL = 12
-_MOST_PLACES = 6
+if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
+    from cfgaudit.audit.baseline import BaselineEntry, Compared
+    from cfgaudit.audit.fleet import FleetAudit
 
-# What is said of a path that no line of the dump states.
-_STANDING = {
-    Origin.DUMP: "",
-    Origin.FACTORY: " (factory value)",
-    Origin.GIVEN: " (always so in this firmware)",
-    Origin.SHEET: " (build sheet)",
-    None: " (not stated)",
-}
+LABEL: Final = 12  # places for a label on a screen
+_MOST_PLACES: Final = 6
+_MOST_WANTED: Final = 4
+
+
+class CheckReport(NamedTuple):
+    """The audits of one or more craft, and of all together, less what the baseline knows."""
+
+    audits: Sequence[Audit]
+    fleet: "FleetAudit | None" = None
+    baseline: str | None = None  # its file
+    compared: "Compared | None" = None
+
+    @property
+    def findings(self) -> list[Finding]:
+        """Every finding, of each craft and of all together."""
+        found = [finding for audit in self.audits for finding in audit.findings]
+        return [*found, *(self.fleet.findings if self.fleet is not None else ())]
 
 
 def check_screen(
-    audits: Sequence[Audit],
-    *,
-    width: int,
-    unchecked: bool = False,
-    waived: bool = False,
-    most: int | None = None,
+    report: CheckReport, *, width: int, unchecked: bool, waived: bool, most: int | None
 ) -> Screen:
-    """The screen for one or more craft; of each craft at `most` so many findings are told."""
+    """The screen; of each craft at `most` so many findings are told."""
     screen = Screen(width)
-    for number, audit in enumerate(audits):
-        if number:
-            screen.blank()
-        _one(screen, audit, unchecked, waived, most)
+    for audit in report.audits:
+        screen.blank()
+        _craft_lines(screen, audit, unchecked, waived, most)
+    if report.fleet is not None:
+        together_lines(screen, report.fleet, waived)
+    if report.compared is not None:
+        _gone_lines(screen, "found no more (--update-baseline takes out)", report.compared.gone)
+        why = "not found now that their rules lack settings"
+        _gone_lines(screen, why, report.compared.unsure)
+    if len(report.audits) > 1:
+        screen.blank()
+        files = [audit.settings.dumps[0].file for audit in report.audits]
+        for line in verdict_on_all(files, report.audits, report.fleet):
+            screen.paragraph(line, indent=0)
     return screen
 
 
-def _one(screen: Screen, audit: Audit, unchecked: bool, waived: bool, most: int | None) -> None:
+def _craft_lines(
+    screen: Screen, audit: Audit, unchecked: bool, waived: bool, most: int | None
+) -> None:
     screen.paragraph(headline(audit.settings), indent=0)
     note_lines(screen, audit.settings)
-    if not has_dialect(audit.settings):
+    if why := not_audited(audit.settings):
         screen.blank()
-        screen.paragraph(no_dialect(audit.settings), indent=0)
+        screen.paragraph(why, indent=0)
     for finding in audit.findings[:most]:
         screen.blank()
         finding_lines(screen, finding)
     if waived:
         waived_lines(screen, audit.waived)
     screen.blank()
-    not_checked_lines(screen, audit, unchecked)
+    _not_checked_lines(screen, audit, unchecked)
     screen.paragraph(verdict(audit), indent=0)
 
 
-def has_dialect(settings: Settings) -> bool:
-    """Whether any of the craft's dumps was read in a dialect."""
-    return any(dump.dialect for dump in settings.dumps)
-
-
-def headline(settings: Settings) -> str:
-    """Who it is and how much was read, in one line."""
-    who = [_value(settings, "craft.name")]
-    firmware = f"{_value(settings, 'firmware.name')} {_value(settings, 'firmware.version')}".strip()
-    board = _value(settings, "board.name")
-    who += [firmware + (f" on {board}" if board else "")]
-    origins = [entry.origin for entry in settings.stated.values()]
-    factory, sheet = origins.count(Origin.FACTORY), origins.count(Origin.SHEET)
-    told = len(origins) - factory - sheet
-    files = ", ".join(
-        f"{dump.file}: {_counted(dump.lines, 'line')}, {dump.lines - dump.unread:,} read"
-        for dump in settings.dumps
-    )
-    counts = f"{files}, {_counted(told, 'setting')}"
-    if factory:
-        counts += f", {factory:,} more at factory"
-    return " · ".join([part for part in who if part] + [counts])
-
-
-def _value(settings: Settings, path: str) -> str:
-    if path not in settings:
-        return ""
-    return HIDDEN if settings[path].secret else str(settings[path].value)
-
-
-def note_lines(screen: Screen, settings: Settings) -> None:
+def note_lines(screen: Screen, *crafts: Settings) -> None:
     """What is to be known of how each dump was read."""
-    for dump in settings.dumps:
-        for note in dump.notes:
-            screen.paragraph(f"{dump.file}: {note}.", indent=2)
-
-
-def no_dialect(settings: Settings) -> str:
-    """What to do with a craft that no dialect knows; or that there is nothing to be known."""
-    if not any(dump.lines for dump in settings.dumps):
-        return "The dump is empty: there is nothing to audit. Make it anew."
-    return (
-        "No dialect knows this dump, so nothing could be audited beyond the text itself. "
-        "Name one with --dialect NAME or FILE, or list a folder of dialect files in "
-        "cfgaudit.toml. `cfgaudit show` and `cfgaudit diff` work without one."
-    )
+    for settings in crafts:
+        for note in reading_notes(settings):
+            screen.paragraph(note)
 
 
 def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Settings]) -> None:
     """Which dumps no dialect knows, where they are looked at all the same."""
-    unknown = [n for n, one in zip(names, crafts, strict=True) if not has_dialect(one)]
+    unknown = [
+        name
+        for name, settings in zip(names, crafts, strict=True)
+        if not any(dump.dialect for dump in settings.dumps)
+    ]
     if unknown:
         whose = "its" if len(unknown) == 1 else "their"
         screen.paragraph(
@@ -119,16 +113,19 @@ def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Setting
         )
 
 
+def level_piece(finding: Finding, width: int = 0) -> Piece:
+    """A finding's level, in its colour."""
+    return Piece(finding.level.value.ljust(width), finding.level.value)
+
+
 def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -> None:
     """One finding: what, in the air, where, mend. `names` are the craft's where it has several."""
     name = finding.level.value
     screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
     screen.paragraph(finding.message)
-    screen.paragraph(finding.rule.doc.air, label=air_label(finding.rule), hang=_LABEL)
-    for number, where in enumerate(_where(finding, names)):
-        screen.paragraph(where, label="Where" if number == 0 else "", hang=_LABEL, further=2)
-    for number, mend in enumerate(_mends(finding)):
-        screen.paragraph(mend, label="Mend" if number == 0 else "", hang=_LABEL)
+    screen.paragraph(finding.rule.doc.air, label=air_label(finding.rule), hang=LABEL)
+    _labelled(screen, "Where", _where(finding, names), further=2)
+    _labelled(screen, "Mend", mends(finding))
 
 
 def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] = ()) -> None:
@@ -138,42 +135,48 @@ def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] 
         level = f"  {finding.level.value}, waived until {until}"
         screen.line(Piece("WAIVED  ", "quiet"), Piece(finding.rule.id, "strong"), level)
         screen.paragraph(finding.message)
-        for number, where in enumerate(_where(finding, names)):
-            label = "Where" if number == 0 else ""
-            screen.paragraph(where, label=label, hang=_LABEL, further=2)
-        screen.paragraph(because, label="Waived for", hang=_LABEL)
+        _labelled(screen, "Where", _where(finding, names), further=2)
+        screen.paragraph(because, label="Waived for", hang=LABEL)
+
+
+def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
+    """The findings that a change brings, and those that it clears."""
+    for finding in brought:
+        screen.blank()
+        screen.line(Piece("this change brings", "strong"))
+        finding_lines(screen, finding)
+    screen.blank()
+    for finding in cleared:
+        level = Piece(finding.level.value, "quiet")
+        screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
+        screen.paragraph(finding.message)
+        if doubt := unsure(finding):
+            screen.paragraph(doubt)
+
+
+def _labelled(screen: Screen, label: str, texts: Sequence[str], further: int = 0) -> None:
+    """Texts below each other, the label before the first."""
+    for number, text in enumerate(texts):
+        screen.paragraph(text, label="" if number else label, hang=LABEL, further=further)
 
 
 def _where(finding: Finding, names: Sequence[str]) -> list[str]:
-    whose = [names[craft] for craft in finding.crafts] or [""] * len(finding.paths)
+    whose = [names[craft] for craft in finding.crafts]
     lines = [
-        f"{place or name}  {path}{_STANDING[origin] if place is None else ''}".strip()
-        for path, place, origin, name in zip(
-            finding.paths, finding.stated_at, finding.origins, whose, strict=True
-        )
+        f"{place or name or ''}  {path}{f' ({stands})' if stands else ''}".strip()
+        for (place, path, stands), name in zip_longest(stated_places(finding), whose)
     ]
-    stated = {place for place in finding.stated_at if place is not None}
-    lines += [str(place) for place in finding.also_at if place not in stated]
-    more = len(lines) - _MOST_PLACES
-    return lines[:_MOST_PLACES] + ([f"and {more} more"] if more > 0 else [])
+    return few(lines, _MOST_PLACES)
 
 
-def _mends(finding: Finding) -> list[str]:
-    if finding.mend:
-        return [f"{edit.path} = {edit.value}" for edit in finding.mend]
-    return [finding.advice or finding.rule.doc.mend]
-
-
-def not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
+def _not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
     """How much could not be checked, and for want of what."""
     total = audit.checked + len(audit.not_checked)
     if not audit.not_checked:
         screen.paragraph(f"All {total} rules could be checked.", indent=0)
         return
-    screen.paragraph(
-        f"Not checked: {len(audit.not_checked)} of {total} rules{_for_want_of(audit, every)}.",
-        indent=0,
-    )
+    why = _for_want_of(audit, every)
+    screen.paragraph(f"Not checked: {len(audit.not_checked)} of {total} rules{why}.", indent=0)
     if every:
         screen.entries(
             (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
@@ -186,74 +189,153 @@ def _for_want_of(audit: Audit, every: bool) -> str:
     others = len(audit.not_checked) - sheet
     if not others:
         return ", for want of a build sheet (--build)"
-    wants: dict[str, int] = {}
-    for entry in audit.not_checked:
-        for path in () if entry.wants_sheet else entry.lacks:
-            wants[path] = wants.get(path, 0) + 1
-    most = sorted(wants, key=lambda path: (-wants[path], path))
-    most = ["any setting" if path == ANY else path for path in most]
-    named = ", ".join(most[:4]) + (f" and {len(most) - 4} more" if len(most) > 4 else "")
+    lacks = Counter(
+        path for entry in audit.not_checked if not entry.wants_sheet for path in entry.lacks
+    )
+    most = [wanted(path) for path in sorted(lacks, key=lambda path: (-lacks[path], path))]
+    more = len(most) - _MOST_WANTED
+    named = ", ".join(most[:_MOST_WANTED]) + (f" and {more} more" if more > 0 else "")
     named += "" if every else " (--unchecked lists them)"
     if not sheet:
         return f", wholly or in part, for want of {named}"
-    want, wanted = ("wants" if count == 1 else "want" for count in (sheet, others))
-    return (
-        f": {sheet} {want} a build sheet (--build), {others} {wanted}, wholly or in part, {named}"
-    )
+    want, wants = ("wants" if count == 1 else "want" for count in (sheet, others))
+    return f": {sheet} {want} a build sheet (--build), {others} {wants}, wholly or in part, {named}"
 
 
-def verdict(audit: Audit) -> str:
-    """One line: what was and wasn't found. It never says that a craft is safe."""
-    if not has_dialect(audit.settings):
-        counts = counted_levels(audit.findings)
-        return f"{counts or 'Nothing found in the text'}. The craft was not audited."
-    do_not = "Do not fly before the errors are cleared."
-    return closing(audit.findings, do_not, len(audit.waived), len(audit.known))
+def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) -> None:
+    """The part `Together`: findings, what could not be checked, then the verdict."""
+    screen.blank()
+    names = f" · {listed(list(fleet.names))}"
+    if cells("Together" + safe(names)) <= screen.width:
+        screen.line(Piece("Together", "strong"), names)
+    else:
+        screen.line(Piece("Together", "strong"))
+        screen.paragraph(names.removeprefix(" · "))
+    for finding in fleet.findings:
+        screen.blank()
+        finding_lines(screen, finding, fleet.names)
+    if waived:
+        waived_lines(screen, fleet.waived, fleet.names)
+    screen.blank()
+    for line in _lacking_together(fleet):
+        screen.paragraph(line, indent=0)
+    do_not = "Do not fly them together before the errors are cleared."
+    said = closing(fleet.findings, len(fleet.waived), len(fleet.known), do_not)
+    screen.paragraph(said, indent=0)
 
 
-def closing(findings: Sequence[Finding], do_not: str, waived: int = 0, known: int = 0) -> str:
-    """The counts, what they ask for (`do_not` where there are errors), and the caution."""
-    counts = counted_levels(findings)
-    if waived or known:
-        counts = counts or ("Nothing new found" if known else "Nothing else found")
-        counts += f", {waived} waived (--waived)" * bool(waived)
-        counts += f", {known} in the baseline" * bool(known)
-    levels = {finding.level for finding in findings}
-    caution = "A clean audit is no proof that a craft is safe."
-    if Level.ERROR in levels:
-        return f"{counts}. {do_not} {caution}"
-    if Level.WARNING in levels:
-        return f"{counts}. Look at the warnings before flight. {caution}"
-    return f"{counts or 'Nothing found'}. {caution}"
+def _lacking_together(fleet: "FleetAudit") -> list[str]:
+    """A line a setting that some craft lack: who lacks it, and what could not be checked."""
+    craft: dict[str, dict[str, None]] = {}
+    rules: dict[str, dict[str, None]] = {}
+    for entry in fleet.not_checked:
+        for lack in entry.lacks:
+            craft.setdefault(lack.path, {})[fleet.names[lack.craft]] = None
+            rules.setdefault(lack.path, {})[entry.rule.id] = None
+    return [
+        f"Not checked for {listed(list(names))}, for want of {path}: {listed(list(rules[path]))}."
+        for path, names in craft.items()
+    ]
 
 
-def counted_levels(findings: Sequence[Finding]) -> str:
-    """How many findings there are of each level that has some: `1 error, 2 notes`."""
-    counts = {level: sum(finding.level is level for finding in findings) for level in Level}
-    return ", ".join(_counted(count, level.value) for level, count in counts.items() if count)
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count:,} {what}" + ("" if count == 1 else "s")
-
-
-def baseline_lines(screen: Screen, compared: Compared) -> None:
-    """The entries that are gone, and those of which nobody knows."""
-    _entries(
-        screen, "In the baseline, and found no more (--update-baseline takes out)", compared.gone
-    )
-    _entries(
-        screen,
-        "In the baseline, and not found now that their rules lack settings",
-        compared.unsure,
-    )
-
-
-def _entries(screen: Screen, title: str, entries: Sequence[BaselineEntry]) -> None:
+def _gone_lines(screen: Screen, what: str, entries: "Sequence[BaselineEntry]") -> None:
+    """The baseline's entries that are gone, or of which nobody knows."""
     if not entries:
         return
     screen.blank()
-    screen.line(Piece(title, "strong"))
+    screen.line(Piece(f"In the baseline, and {what}", "strong"))
     for entry in entries:
         screen.line(f"  {entry.level.ljust(8)}{entry.rule}  {', '.join(entry.dumps)}")
         screen.paragraph(entry.message, indent=4)
+
+
+def check_json(report: CheckReport, most: int | None = None) -> dict[str, Any]:
+    """The whole output of check, with at `most` so many findings of each dump."""
+    fleet = baseline = None
+    if report.fleet is not None:
+        fleet = together_json(report.fleet)
+    if report.compared is not None:
+        baseline = {
+            "file": report.baseline,
+            "gone": [entry._asdict() for entry in report.compared.gone],
+            "unsure": [entry._asdict() for entry in report.compared.unsure],
+        }
+    dumps = [audit_json(audit, most) for audit in report.audits]
+    return {**head(), "dumps": dumps, "fleet": fleet, "baseline": baseline}
+
+
+def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
+    """What is told of one craft, with at `most` so many findings."""
+    dumps, findings = audit.settings.dumps, audit.findings[:most]
+    return {
+        "file": dumps[0].file if dumps else "",
+        "with": [dump.file for dump in dumps[1:]],
+        "build": audit.sheet.dumps[0].file if audit.sheet else None,
+        "dialect": (dumps[0].dialect or None) if dumps else None,
+        "statements": sum(dump.statements for dump in dumps),
+        "settings": len(audit.settings),
+        "unread": sum(dump.unread for dump in dumps),
+        "findings": told_json(findings, audit.waived, audit.known),
+        "left_out": len(audit.findings) - len(findings),
+        "not_checked": [
+            {
+                "rule": entry.rule.id,
+                "lacks": list(entry.lacks),
+                "wants_build": entry.wants_sheet,
+            }
+            for entry in audit.not_checked
+        ],
+        "checked": audit.checked,
+    }
+
+
+def together_json(fleet: "FleetAudit") -> dict[str, Any]:
+    """The member `fleet`; craft are counted from 0 in the order given."""
+    return {
+        "findings": told_json(fleet.findings, fleet.waived, fleet.known),
+        "not_checked": [
+            {
+                "rule": entry.rule.id,
+                "lacks": [{"craft": lack.craft, "path": lack.path} for lack in entry.lacks],
+            }
+            for entry in fleet.not_checked
+        ],
+    }
+
+
+def told_json(
+    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
+) -> list[dict[str, Any]]:
+    """The findings in order, those among them that are waived, or known to the baseline."""
+    by = {id(entry.finding): entry for entry in waived}
+    old = {id(finding) for finding in known}
+    every = in_order([*findings, *(entry.finding for entry in waived), *known])
+    return [finding_json(finding, by.get(id(finding)), id(finding) in old) for finding in every]
+
+
+def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Findings that nothing waives and no baseline knows."""
+    return [finding_json(finding) for finding in findings]
+
+
+def finding_json(
+    finding: Finding, waived: Waived | None = None, baselined: bool = False
+) -> dict[str, Any]:
+    """One finding, what waives it, and whether the baseline knows it."""
+    lets = {"because": waived.because, "until": waived.until.isoformat()} if waived else None
+    return {
+        "rule": finding.rule.id,
+        "level": finding.level.value,
+        "message": finding.message,
+        "in_the_air": finding.rule.doc.air,
+        "paths": list(finding.paths),
+        "crafts": list(finding.crafts),
+        "places": [place_json(place) for place in finding.places],
+        "figures": dict(finding.figures),
+        "mend": edits_json(finding.mend) or None,
+        "advice": finding.advice or finding.rule.doc.mend,
+        "fingerprint": finding.fingerprint,
+        "waived": lets,
+        "baselined": baselined,
+        "lacks": list(finding.lacks),
+    }

@@ -1,15 +1,11 @@
-"""The screen of `confirm`: what did not take, what was rounded, and how many took.
-
-Machine output, version 1: the JSON of confirm."""
+"""What `confirm` tells: what did not take, what was rounded, how many took; screen and data."""
 
 from collections.abc import Sequence
 from typing import Any
 
-from cfgaudit import __version__
-from cfgaudit.reading.text import Place
-from cfgaudit.reports.data import VERSION
-from cfgaudit.reports.lines import PROPELLERS
+from cfgaudit.reports.data import head, place_json
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import PROPELLERS
 from cfgaudit.work.confirm import TOOK, Confirmation, Confirmed, ReadBack
 
 _TITLES = {
@@ -74,8 +70,7 @@ def verdict(found: Confirmation) -> str:
 def confirm_json(names: tuple[str, str], found: Confirmation) -> dict[str, Any]:
     """The whole output of confirm."""
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
+        **head(),
         "intended": names[0],
         "read_back": names[1],
         "settings": [_entry(entry) for entry in found.entries],
@@ -94,12 +89,6 @@ def _entry(entry: Confirmed) -> dict[str, Any]:
         "found": entry.found or None,
         "why": entry.why,
         "renamed": entry.renamed or None,
-        "intended_place": _place(entry.intended_at),
-        "found_place": _place(entry.found_at),
+        "intended_place": place_json(entry.intended_at),
+        "found_place": place_json(entry.found_at),
     }
-
-
-def _place(place: Place | None) -> dict[str, Any] | None:
-    if place is None:
-        return None
-    return {"file": place.file, "line": place.line, "column": place.column}

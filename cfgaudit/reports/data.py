@@ -1,22 +1,29 @@
-"""Machine output, version 1: the JSON of check and show (diff and compare in json_changes)."""
+"""Machine output, version 1: what the data of every command is made of."""
 
-import json
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, Final
 
 from cfgaudit import __version__
-from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
-from cfgaudit.dialects.plain import path_order, stated_text
-from cfgaudit.reports.show import switch_table_json
-from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
+from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reading.text import Place
+from cfgaudit.rules.rule import Edit
+from cfgaudit.settings import Raw, Stated
+from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value, unit_of
 from cfgaudit.vocabulary.paths import declared_anywhere
 
-VERSION = 1
+VERSION: Final = 1
+
+
+def head() -> dict[str, Any]:
+    """What each output begins with: the version of its form, and who made it."""
+    return {"version": VERSION, "tool": f"cfgaudit {__version__}"}
 
 
 def dumped(data: object) -> str:
     """JSON text, the same for the same data, with a last newline. Only ASCII, so always safe."""
+    import json  # a screen has no use for it
+
     return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
@@ -33,114 +40,36 @@ def value_json(value: Value | SwitchRange | Filter) -> Any:
     return value
 
 
-def findings_json(
-    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
-) -> list[dict[str, Any]]:
-    """The findings in order, those among them that are waived, or known to the baseline."""
-    by = {id(entry.finding): entry for entry in waived}
-    old = {id(finding) for finding in known}
-    every = in_order([*findings, *(entry.finding for entry in waived), *known])
-    return [finding_json(finding, by.get(id(finding)), id(finding) in old) for finding in every]
+def entry_json(entry: Stated | Raw | None) -> Any:
+    """The value of a setting or a line; null where there is none."""
+    return None if entry is None else value_json(entry.value)
 
 
-def finding_json(
-    finding: Finding, waived: Waived | None = None, baselined: bool = False
-) -> dict[str, Any]:
-    """One finding, what waives it, and whether the baseline knows it."""
-    return {
-        "rule": finding.rule.id,
-        "level": finding.level.value,
-        "message": finding.message,
-        "in_the_air": finding.rule.doc.air,
-        "paths": list(finding.paths),
-        "crafts": list(finding.crafts),
-        "places": [
-            {"file": place.file, "line": place.line, "column": place.column}
-            for place in finding.places
-        ],
-        "figures": dict(finding.figures),
-        "mend": [{"path": edit.path, "value": edit.value} for edit in finding.mend] or None,
-        "advice": finding.advice or finding.rule.doc.mend,
-        "fingerprint": finding.fingerprint,
-        "waived": {"because": waived.because, "until": waived.until.isoformat()}
-        if waived
-        else None,
-        "baselined": baselined,
-        "lacks": list(finding.lacks),
-    }
+def place_json(place: Place | None) -> dict[str, Any] | None:
+    """A place; null where it stands nowhere."""
+    if place is None:
+        return None
+    return {"file": place.file, "line": place.line, "column": place.column}
 
 
-def check_json(
-    audits: Sequence[Audit],
-    fleet: dict[str, Any] | None,
-    baseline: dict[str, Any] | None = None,
-    most: int | None = None,
-) -> dict[str, Any]:
-    """The whole output of check, with at `most` so many findings of each dump.
-
-    `fleet` is what several craft do to one another, `baseline` what it has that is found no more.
-    """
-    return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
-        "dumps": [audit_json(audit, most) for audit in audits],
-        "fleet": fleet,
-        "baseline": baseline,
-    }
+def spot_json(place: Place | None) -> dict[str, Any]:
+    """The members `file` and `line` of what stands somewhere, both null where it does not."""
+    return {"file": place and place.file, "line": place and place.line}
 
 
-def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
-    """What check tells of one craft, with at `most` so many findings."""
-    dumps, findings = audit.settings.dumps, audit.findings[:most]
-    return {
-        "file": dumps[0].file if dumps else "",
-        "with": [dump.file for dump in dumps[1:]],
-        "build": audit.sheet.dumps[0].file if audit.sheet else None,
-        "dialect": (dumps[0].dialect or None) if dumps else None,
-        "statements": sum(dump.statements for dump in dumps),
-        "settings": len(audit.settings),
-        "unread": sum(dump.unread for dump in dumps),
-        "findings": findings_json(findings, audit.waived, audit.known),
-        "left_out": len(audit.findings) - len(findings),
-        "not_checked": [
-            {
-                "rule": entry.rule.id,
-                "lacks": list(entry.lacks),
-                "wants_build": entry.wants_sheet,
-            }
-            for entry in audit.not_checked
-        ],
-        "checked": audit.checked,
-    }
+def class_json(cls: Class | None) -> str | None:
+    """What a setting touches; null where the vocabulary does not know it."""
+    return cls.name.lower() if cls is not None else None
 
 
-def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
-    """The whole output of show, for the paths wanted."""
-    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
-    return {
-        "version": VERSION,
-        "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
-        "unmapped": {key: raw_json(raw) for key, raw in settings.raw.items()},
-        "unread": [
-            {
-                "file": trouble.place.file if trouble.place else None,
-                "line": trouble.place.line if trouble.place else 0,
-                "column": trouble.place.column if trouble.place else 0,
-                "message": trouble.message,
-            }
-            for trouble in unread
-        ],
-        "switch_table": switch_table_json(settings),
-    }
+def edits_json(edits: Iterable[Edit]) -> list[dict[str, Any]]:
+    """New values of settings."""
+    return [{"path": edit.path, "value": edit.value} for edit in edits]
 
 
 def raw_json(raw: Raw) -> dict[str, Any]:
     """One line without a neutral meaning."""
-    return {
-        "value": raw.value,
-        "file": raw.place.file if raw.place else None,
-        "line": raw.place.line if raw.place else None,
-    }
+    return {"value": raw.value, **spot_json(raw.place)}
 
 
 def stated_json(stated: Stated) -> dict[str, Any]:
@@ -151,6 +80,5 @@ def stated_json(stated: Stated) -> dict[str, Any]:
         "unit": unit_of(found.kind) if found else "",
         "text": stated_text(stated),
         "origin": stated.origin.value,
-        "file": stated.place.file if stated.place else None,
-        "line": stated.place.line if stated.place else None,
+        **spot_json(stated.place),
     }

@@ -1,12 +1,14 @@
-"""The screens of the dialect commands.
-
-The JSON of the dialect commands."""
+"""What the dialect commands tell: coverage, faults, what was learnt; screens and data."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from cfgaudit import __version__
+from cfgaudit.dialects.raw import is_secret_path
+from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.secrets import mask
+from cfgaudit.reports.wording import counted
+from cfgaudit.vocabulary.declare import HIDDEN
 
 if TYPE_CHECKING:
     from cfgaudit.dialects.dialect import Dialect
@@ -45,17 +47,17 @@ def coverage_screen(found: "Coverage", dump: str, dialect: str, width: int) -> S
         screen.blank()
         screen.line(Piece("Map next: rules wait for these settings", "strong"))
         screen.table(
-            (_rules(len(w.rules)), Piece(w.pattern, "strong"), _short(w.says, max(20, width - 50)))
+            (
+                counted(len(w.rules), "rule"),
+                Piece(w.pattern, "strong"),
+                _short(w.says, max(20, width - 50)),
+            )
             for w in found.wanted[:_SHOWN]
         )
         screen.paragraph(
             "A rule names the first setting that it misses; it may miss others too.", indent=2
         )
     return screen
-
-
-def _rules(count: int) -> str:
-    return f"{count} rule{'s' if count > 1 else ''}"
 
 
 def _share(part: int, whole: int) -> str:
@@ -74,6 +76,19 @@ def _listed(screen: Screen, title: str, rows: list[tuple[str, str]]) -> None:
     screen.table((_short(name, 42), text) for name, text in rows[:_SHOWN])
     if len(rows) > _SHOWN:
         screen.paragraph(f"and {len(rows) - _SHOWN} more; --format json has all", indent=2)
+
+
+def masked_coverage(found: "Coverage", secret: Sequence[str]) -> "Coverage":
+    """The coverage with every secret hidden."""
+    return found._replace(
+        unknown=tuple(mask(raw) for raw in found.unknown),
+        failed=tuple(
+            trouble._replace(message=f"{trouble.path}: {HIDDEN}")
+            if is_secret_path(trouble.path, secret)
+            else trouble
+            for trouble in found.failed
+        ),
+    )
 
 
 def list_screen(counted: "Sequence[tuple[Dialect, int]]", every: int, width: int) -> Screen:
@@ -96,7 +111,7 @@ def problems_screen(problems: "Sequence[Fault]", file: str, width: int) -> Scree
         screen.line(Piece(f"{file}:{one.line}", "error"))
         screen.paragraph(one.message, indent=2)
     screen.blank()
-    screen.line(f"{len(problems)} problem{'s' if len(problems) > 1 else ''}")
+    screen.line(counted(len(problems), "problem"))
     return screen
 
 
@@ -130,13 +145,10 @@ def learnt_screen(
     return screen
 
 
-_HEAD = {"version": 1, "tool": f"cfgaudit {__version__}"}
-
-
 def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, object]:
     """What a dialect makes of a dump."""
     return {
-        **_HEAD,
+        **head(),
         "dump": dump,
         "dialect": dialect,
         "lines": found.lines,
@@ -145,16 +157,12 @@ def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, objec
         "settings": found.settings,
         "known": found.known,
         "unknown": [
-            {"key": raw.key, "value": raw.value, "line": raw.place.line if raw.place else None}
+            {"key": raw.key, "value": raw.value, "line": raw.place and raw.place.line}
             for raw in found.unknown
         ],
         "failed": [
-            {
-                "path": trouble.path,
-                "message": trouble.message,
-                "line": trouble.place.line if trouble.place else None,
-            }
-            for trouble in found.failed
+            {"path": t.path, "message": t.message, "line": t.place and t.place.line}
+            for t in found.failed
         ],
         "rules": found.rules,
         "checked": found.checked,
@@ -165,7 +173,7 @@ def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, objec
 def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str, object]:
     """The dialects known here."""
     return {
-        **_HEAD,
+        **head(),
         "vocabulary": every,
         "dialects": [
             {"name": d.name, "about": d.about, "file": d.file, "mapped": n} for d, n in counted
@@ -176,7 +184,7 @@ def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str,
 def problems_json(problems: "Sequence[Fault]", file: str) -> dict[str, object]:
     """Everything wrong with a dialect file."""
     return {
-        **_HEAD,
+        **head(),
         "file": file,
         "problems": [{"line": one.line, "message": one.message} for one in problems],
     }
@@ -187,7 +195,7 @@ def learnt_json(
 ) -> dict[str, object]:
     """What was learnt of one setting; `equal` says how many explain the pairs as well."""
     return {
-        **_HEAD,
+        **head(),
         "path": path,
         "equal": len(best),
         "found": [

@@ -1,33 +1,28 @@
-"""The screens of `diff` and `compare`.
+"""What `diff` tells, and each other report of a change: on the screen, and as data."""
 
-Machine output, version 1: the JSON of diff and compare.
-
-Changes as a JSON Patch (published: RFC 6902) of what `show --format json` prints.
-
-Put to use on what show prints of OLD, it gives NEW's settings and lines without a meaning. Each
-change first tests that the old value is there.
-
-
-Hides secrets in changes and comparisons, as secrets.py does in settings."""
-
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
-from cfgaudit.changes.compare import RowOfCraft
 from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject, name_of
-from cfgaudit.dialects.plain import stated_text
-from cfgaudit.reading.safe import safe
-from cfgaudit.reading.text import Place
-from cfgaudit.reports.check import finding_lines, generic_lines, note_lines
-from cfgaudit.reports.data import VERSION, finding_json, raw_json, stated_json, value_json
-from cfgaudit.reports.review import unsure
-from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
-from cfgaudit.reports.wording import hide, is_secret, mask
-from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.reports.check import change_findings, findings_json, generic_lines, note_lines
+from cfgaudit.reports.data import (
+    VERSION,
+    class_json,
+    entry_json,
+    place_json,
+    raw_json,
+    stated_json,
+    value_json,
+)
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.secrets import hide, is_secret, mask
+from cfgaudit.reports.wording import NOT_STATED, counted, entry_text
+from cfgaudit.settings import Raw
 
-_TOUCHES = {
+_TOUCHES: Final = {
     0: "safety: can make the craft fly away, flip or not stop",
     1: "power: battery and its warnings",
     2: "control: how it flies",
@@ -37,93 +32,95 @@ _TOUCHES = {
 }
 
 
-def diff_screen(
-    changes: Sequence[Change],
-    hidden: Sequence[Change],
-    brought: Sequence[Finding],
-    cleared: Sequence[Finding],
-    *,
-    names: tuple[str, str],
-    audits: tuple[Audit, Audit],
-    width: int,
-    most: int | None = None,
-) -> Screen:
+class DiffReport(NamedTuple):
+    """What became of one set of settings: changes listed or counted, findings come and gone."""
+
+    names: tuple[str, str]
+    listed: Sequence[Change]
+    hidden: Sequence[Change]
+    audits: tuple[Audit, Audit]  # before and after
+    brought: Sequence[Finding]
+    cleared: Sequence[Finding]
+
+    def masked(self) -> "DiffReport":
+        """The report with every secret hidden."""
+        return self._replace(listed=[masked_change(change) for change in self.listed])
+
+
+def is_listed(change: Change, foreign: bool) -> bool:
+    """Whether a change is listed unasked; no two dialects share the keys of their own."""
+    return not (change.craft_own or change.volatile or (foreign and change.raw))
+
+
+def masked_change(change: Change) -> Change:
+    """The change with both sides hidden, if one of them is a secret."""
+    if isinstance(change, Added):
+        return replace(change, new=mask(change.new))
+    if isinstance(change, Removed):
+        return replace(change, old=mask(change.old))
+    if not (is_secret(change.old) or is_secret(change.new)):
+        return change
+    return replace(change, old=hide(change.old), new=hide(change.new), parts=())
+
+
+def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Screen:
     """Changes in order of risk, then the findings that they bring and clear; of each `most`."""
     screen = Screen(width)
-    screen.line(Piece(names[0], "old"), "  to  ", Piece(names[1], "new"))
-    crafts = [audit.settings for audit in audits]
-    for settings in crafts:
-        note_lines(screen, settings)
-    generic_lines(screen, names, crafts)
+    screen.line(Piece(report.names[0], "old"), "  to  ", Piece(report.names[1], "new"))
+    crafts = [audit.settings for audit in report.audits]
+    note_lines(screen, *crafts)
+    generic_lines(screen, report.names, crafts)
     group = ""
-    for change in changes[:most]:
+    for change in report.listed[:most]:
         title = title_of(change)
         if title != group:
             screen.blank()
             screen.line(Piece(title, "strong"))
             group = title
         change_lines(screen, change)
+    change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
-    for finding in brought[:most]:
-        screen.line(Piece("this change brings", "strong"))
-        finding_lines(screen, finding)
-        screen.blank()
-    for finding in cleared[:most]:
-        level = Piece(finding.level.value, "quiet")
-        screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
-        screen.paragraph(finding.message)
-        if doubt := unsure(finding):
-            screen.paragraph(doubt)
-    screen.blank()
-    screen.paragraph(summary(changes, hidden, brought, cleared), indent=0)
+    screen.paragraph(summary(report), indent=0)
     return screen
 
 
-def summary(
-    changes: Sequence[Change],
-    hidden: Sequence[Change],
-    brought: Sequence[Finding],
-    cleared: Sequence[Finding],
-) -> str:
-    """Everything in one line."""
-    said = [_counted(len(changes), "change")] if changes else ["No change"]
+def summary(report: DiffReport, more: str = " (--everything)") -> str:
+    """Everything in one line; `more` is what lists those that are only counted."""
+    changes, hidden = report.listed, report.hidden
+    said = [counted(len(changes), "change")] if changes else ["No change"]
     foreign = sum(change.raw and not change.volatile for change in hidden)
     if len(hidden) > foreign:
-        said.append(
-            f"{len(hidden) - foreign:,} more that belong to the one craft or count by themselves "
-            "(--all)"
-        )
+        own = len(hidden) - foreign
+        said.append(f"{own:,} more that belong to the one craft or count by themselves{more}")
     if foreign:
         said.append(
-            f"{_counted(foreign, 'line')} without a neutral meaning not compared, since the dumps "
-            "are of two dialects (--all)"
+            f"{counted(foreign, 'line')} without a neutral meaning not compared, since the dumps "
+            f"are of two dialects{more}"
         )
-    if brought:
-        said.append(f"{_counted(len(brought), 'finding')} brought")
-    if cleared:
-        said.append(f"{_counted(len(cleared), 'finding')} cleared")
+    if report.brought:
+        said.append(f"{counted(len(report.brought), 'finding')} brought")
+    if report.cleared:
+        said.append(f"{counted(len(report.cleared), 'finding')} cleared")
     return ", ".join(said) + "."
 
 
-def stat_screen(changes: Sequence[Change], total: str, width: int) -> Screen:
-    """How many changes there are of each class and subsystem, and in `total`."""
-    counts: dict[tuple[str, str], int] = {}
-    for change in changes:
-        area = "" if change.raw else change.path.partition(".")[0]
-        key = (title_of(change).partition(":")[0], area)
-        counts[key] = counts.get(key, 0) + 1
+def stat_screen(report: DiffReport, width: int) -> Screen:
+    """How many changes there are of each class and subsystem."""
+    counts = Counter(
+        (
+            title_of(change).partition(":")[0],
+            "" if change.raw else change.path.partition(".")[0],
+        )
+        for change in report.listed
+    )
     screen = Screen(width)
     head = tuple(Piece(name, "quiet") for name in ("touches", "area", "changes"))
-    rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
-    if rows:
+    if counts:
+        rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
         screen.table([head, *rows])
         screen.blank()
-    screen.paragraph(total, indent=0)
+    screen.paragraph(summary(report), indent=0)
     return screen
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count:,} {what}" + ("" if count == 1 else "s")
 
 
 def title_of(about: Subject) -> str:
@@ -131,6 +128,19 @@ def title_of(about: Subject) -> str:
     if about.raw:
         return "lines without a neutral meaning"
     return _TOUCHES.get(about.cls, "other") if about.cls is not None else "other"
+
+
+def change_cells(change: Change, code: Callable[[str], str] = str) -> tuple[str, str, str]:
+    """A change as a row of a table: its name, its values before and after; `code` marks those."""
+    if isinstance(change, Added):
+        return code(change.path), NOT_STATED, code(entry_text(change.new))
+    if isinstance(change, Removed):
+        return code(change.path), code(entry_text(change.old)), NOT_STATED
+    name = code(change.path)
+    if isinstance(change, Renamed):
+        how = "a guess: same value, like name" if change.guess else "under a new name"
+        name = f"{code(change.old_path)} is now {name} ({how})"
+    return name, code(entry_text(change.old)), code(entry_text(change.new))
 
 
 def change_lines(screen: Screen, change: Change) -> None:
@@ -164,149 +174,33 @@ def _from_to(screen: Screen, old: Entry, new: Entry, indent: str) -> None:
     screen.line(indent, "to ", Piece(entry_text(new), "new"))
 
 
-def entry_text(entry: Entry) -> str:
-    """A value as it is shown in a list of changes."""
-    if not isinstance(entry, Stated):
-        return entry.value or "(stated)"
-    return stated_text(entry) + (" (factory)" if entry.origin is Origin.FACTORY else "")
-
-
-def compare_screen(
-    names: Sequence[str],
-    rows: Sequence[RowOfCraft],
-    crafts: Sequence[tuple[str, Settings]],
-    width: int,
-    most: int | None = None,
-) -> Screen:
-    """A row a setting that differs, a column a craft; a craft that stands alone has a star.
-
-    `crafts` are the dumps by file. At `most` so many rows are told.
-    """
-    screen = Screen(width)
-    for _, settings in crafts:
-        note_lines(screen, settings)
-    generic_lines(screen, [name for name, _ in crafts], [settings for _, settings in crafts])
-    screen.blank()
-    listed = rows[:most]
-    widths = _column_widths(names, listed, width)
-    beside = sum(widths) + 2 * len(names) <= width
-    if beside:
-        _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in names]])
-    group = ""
-    for row in listed:
-        title = title_of(row).partition(":")[0]
-        if title != group:
-            screen.blank()
-            screen.line(Piece(title, "strong"))
-            group = title
-        cells_of_row = [_cell(row, index) for index in range(len(names))]
-        if beside:
-            _row_lines(screen, widths, [f"  {row.path}", *cells_of_row])
-        else:
-            _row_below(screen, names, row.path, cells_of_row)
-    screen.blank()
-    stars = (
-        " A star marks a craft that alone differs from all the others." if len(names) > 2 else ""
-    )
-    said = _counted(len(rows), "setting") + (" differs." if len(rows) == 1 else " differ.")
-    screen.paragraph(said + stars, indent=0)
-    return screen
-
-
-def _row_below(screen: Screen, names: Sequence[str], path: str, values: Sequence[Piece]) -> None:
-    """One row where the screen is too narrow for columns: the path, then a line a craft."""
-    screen.line(f"  {path}")
-    screen.table(list(zip(names, values, strict=True)), indent=4, wraps=1)
-
-
-def _column_widths(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> list[int]:
-    """The path's column, then the craft's: as wide as needed, and together no wider than asked.
-
-    Where the longest words alone are wider than that, so are the columns.
-    """
-    texts = [[name, *[_cell(row, i).text for row in rows]] for i, name in enumerate(names)]
-    longest = [max(cells(safe(text)) for text in column) for column in texts]
-    words = [max(longest_word(text) for text in column) for column in texts]
-    path = max([cells(safe(row.path)) for row in rows], default=0) + 2
-    room = width - 2 * len(names)
-    if path + sum(longest) <= room:
-        return [path, *longest]
-    path = max(24, min(path, room - sum(words)))
-    return [path, *_shared_out(words, longest, room - path)]
-
-
-def _shared_out(least: Sequence[int], most: Sequence[int], room: int) -> list[int]:
-    """Widths between the least and the most, each a little at a time, the narrowest first."""
-    widths = list(least)
-    while sum(widths) < room:
-        growing = [n for n in range(len(widths)) if widths[n] < most[n]]
-        if not growing:
-            break
-        widths[min(growing, key=lambda n: widths[n])] += 1
-    return widths
-
-
-def _row_lines(screen: Screen, widths: Sequence[int], values: Sequence[Piece | str]) -> None:
-    """One row; a cell too long for its column goes on below, a path too long has its own line."""
-    pieces = [Piece(cell) if isinstance(cell, str) else cell for cell in values]
-    if cells(safe(pieces[0].text)) > widths[0]:
-        screen.line(pieces[0])
-        pieces[0] = Piece("")
-    parts_of = [
-        [safe(pieces[0].text)],
-        *[wrapped(p.text, width) for p, width in zip(pieces[1:], widths[1:], strict=True)],
-    ]
-    for number in range(max(len(parts) for parts in parts_of)):
-        screen.line(
-            *(
-                Piece(padded(parts[number] if number < len(parts) else "", width + 2), piece.style)
-                for parts, width, piece in zip(parts_of, widths, pieces, strict=True)
-            )
-        )
-
-
-def _cell(row: RowOfCraft, index: int) -> Piece:
-    entry = row.cells[index]
-    text = "not stated" if entry is None else entry_text(entry)
-    if row.odd == index:
-        return Piece(f"{text} *", "strong")
-    return Piece(text, "quiet" if entry is None else "")
-
-
-def diff_json(
-    old: str,
-    new: str,
-    changes: Sequence[Change],
-    left_out: int,
-    brought: Sequence[Finding],
-    cleared: Sequence[Finding],
-) -> dict[str, Any]:
-    """The whole output of diff; `left_out` counts the changes that --all would list."""
+def diff_json(report: DiffReport) -> dict[str, Any]:
+    """The whole output of diff; `left_out` counts the changes that --everything would list."""
     return {
         "version": VERSION,
-        "old": old,
-        "new": new,
-        "changes": [change_json(change) for change in changes],
-        "left_out": left_out,
-        "findings_new": [finding_json(finding) for finding in brought],
-        "findings_cleared": [finding_json(finding) for finding in cleared],
+        "old": report.names[0],
+        "new": report.names[1],
+        "changes": [change_json(change) for change in report.listed],
+        "left_out": len(report.hidden),
+        "findings_new": findings_json(report.brought),
+        "findings_cleared": findings_json(report.cleared),
     }
 
 
 def change_json(change: Change) -> dict[str, Any]:
-    """One change of a diff."""
+    """One change."""
     old = None if isinstance(change, Added) else change.old
     new = None if isinstance(change, Removed) else change.new
     made: dict[str, Any] = {
         "kind": type(change).__name__.lower(),
         "path": change.path,
         "raw": change.raw,
-        "old": _entry_value(old),
-        "new": _entry_value(new),
-        "class": change.cls.name.lower() if change.cls is not None else None,
+        "old": entry_json(old),
+        "new": entry_json(new),
+        "class": class_json(change.cls),
         "craft_own": change.craft_own,
-        "old_place": _place_json(old),
-        "new_place": _place_json(new),
+        "old_place": place_json(old and old.place),
+        "new_place": place_json(new and new.place),
     }
     if isinstance(change, Changed | Renamed):
         made["parts"] = list(change.parts)
@@ -316,59 +210,25 @@ def change_json(change: Change) -> dict[str, Any]:
     return made
 
 
-def _entry_value(entry: Entry | None) -> Any:
-    if entry is None:
-        return None
-    return value_json(entry.value)
-
-
-def _place_json(entry: Entry | None) -> dict[str, Any] | None:
-    place: Place | None = entry.place if entry is not None else None
-    if place is None:
-        return None
-    return {"file": place.file, "line": place.line, "column": place.column}
-
-
-def compare_json(
-    names: Sequence[str], rows: Sequence[RowOfCraft], fleet: dict[str, Any]
-) -> dict[str, Any]:
-    """The whole output of compare; `fleet` is what the craft do to one another."""
-    return {
-        "version": VERSION,
-        "craft": list(names),
-        "rows": [row_json(row) for row in rows],
-        "fleet": fleet,
-    }
-
-
-def row_json(row: RowOfCraft) -> dict[str, Any]:
-    """One setting of several craft."""
-    return {
-        "path": row.path,
-        "raw": row.raw,
-        "class": row.cls.name.lower() if row.cls is not None else None,
-        "craft_own": row.craft_own,
-        "values": [_entry_value(cell) for cell in row.cells],
-        "origins": [cell.origin.value if isinstance(cell, Stated) else None for cell in row.cells],
-        "odd": row.odd,
-    }
-
-
 def json_patch(changes: Sequence[Change]) -> list[dict[str, Any]]:
-    """The operations, in the order of the changes; no two changes touch one name."""
+    """A JSON Patch (published: RFC 6902) of what `show --format json` prints of the old dump.
+
+    It gives the new one's settings and lines without a meaning; each change first tests that the
+    old value is there. The operations are in the order of the changes; no two touch one name.
+    """
     return [operation for change in changes for operation in _operations(change)]
 
 
 def _operations(change: Change) -> list[dict[str, Any]]:
     if isinstance(change, Added):
-        return [{"op": "add", "path": pointer(change.new), "value": _entry(change.new)}]
+        return [{"op": "add", "path": pointer(change.new), "value": _shown_json(change.new)}]
     was = pointer(change.old)
     test = {"op": "test", "path": f"{was}/value", "value": value_json(change.old.value)}
     if isinstance(change, Removed):
         return [test, {"op": "remove", "path": was}]
     now = pointer(change.new)
     move = [{"op": "move", "from": was, "path": now}] if isinstance(change, Renamed) else []
-    return [test, *move, {"op": "replace", "path": now, "value": _entry(change.new)}]
+    return [test, *move, {"op": "replace", "path": now, "value": _shown_json(change.new)}]
 
 
 def pointer(entry: Entry) -> str:
@@ -381,23 +241,5 @@ def pointer(entry: Entry) -> str:
     return f"/{'unmapped' if isinstance(entry, Raw) else 'settings'}/{name}"
 
 
-def _entry(entry: Entry) -> dict[str, Any]:
+def _shown_json(entry: Entry) -> dict[str, Any]:
     return raw_json(entry) if isinstance(entry, Raw) else stated_json(entry)
-
-
-def masked_change(change: Change) -> Change:
-    """The change with both sides hidden, if one of them is a secret."""
-    if isinstance(change, Added):
-        return replace(change, new=mask(change.new))
-    if isinstance(change, Removed):
-        return replace(change, old=mask(change.old))
-    if not (is_secret(change.old) or is_secret(change.new)):
-        return change
-    return replace(change, old=hide(change.old), new=hide(change.new), parts=())
-
-
-def masked_row(row: RowOfCraft) -> RowOfCraft:
-    """The row of a comparison with its cells hidden, if one of them is a secret."""
-    if not any(cell is not None and is_secret(cell) for cell in row.cells):
-        return row
-    return replace(row, cells=tuple(hide(cell) for cell in row.cells))

@@ -1,43 +1,43 @@
-"""The screens of `explain`: one rule, one limit, or one setting.
-
-Machine output of `explain`, version 1: rules, the limits that they take, settings.
-
-The whole book as Markdown: the rules area by area, then the settings as a table."""
+"""What `explain` tells of rules, limits and settings: screens, data, and the book in Markdown."""
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any, NamedTuple
 
 from cfgaudit import __version__
-from cfgaudit.reading.safe import safe
-from cfgaudit.reports.data import VERSION
+from cfgaudit.reports.check import LABEL
+from cfgaudit.reports.data import class_json, head
+from cfgaudit.reports.markdown_text import escaped, paragraph, table
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.rules.rule import Level, Limit, Limits, Rule, usual_limits
+from cfgaudit.reports.wording import air_label, sentence
+from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
 from cfgaudit.vocabulary.kinds import unit_of
 from cfgaudit.vocabulary.paths import Declared
 from cfgaudit.vocabulary.units import number_text
 
-if TYPE_CHECKING:
-    from cfgaudit.rules.rule import Limit
+
+class Explained(NamedTuple):
+    """What is to be explained. A rule comes with the limits that it takes."""
+
+    rules: Sequence[Rule] = ()
+    limits: Sequence[Limit] = ()
+    settings: Sequence[Declared] = ()
 
 
-_LABEL = 12
-
-
-def rule_screen(rule: Rule, limits: "Iterable[Limit]", width: int) -> Screen:
+def rule_screen(rule: Rule, limits: Iterable[Limit], width: int) -> Screen:
     """One rule: its level, what is wrong, in the air, mend, source, and the limits it takes."""
     screen = Screen(width)
     screen.line(Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
     screen.blank()
     screen.paragraph(rule.doc.wrong)
-    screen.paragraph(rule.doc.air, label=air_label(rule), hang=_LABEL)
-    screen.paragraph(rule.doc.mend, label="Mend", hang=_LABEL)
-    screen.paragraph(rule.doc.source, label="Source", hang=_LABEL)
+    screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL)
+    screen.paragraph(rule.doc.mend, label="Mend", hang=LABEL)
+    screen.paragraph(rule.doc.source, label="Source", hang=LABEL)
     if looks_at(rule):
-        screen.paragraph(looks_at(rule), label="Looks at", hang=_LABEL)
+        screen.paragraph(looks_at(rule), label="Looks at", hang=LABEL)
     for limit in limits:
         text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
-        screen.paragraph(text, label="Limit", hang=_LABEL)
+        screen.paragraph(text, label="Limit", hang=LABEL)
     return screen
 
 
@@ -50,7 +50,7 @@ def looks_at(rule: Rule) -> str:
     return "the build sheet too; without one it is not checked" if rule.sheet else ""
 
 
-def limit_screen(limit: "Limit", usual: "Limit", rules: Iterable[Rule], width: int) -> Screen:
+def limit_screen(limit: Limit, usual: Limit, rules: Iterable[Rule], width: int) -> Screen:
     """One limit: its value here, what it is, who thinks so, which rules take it, how to move it.
 
     `usual` is the same limit as the rule book has it.
@@ -59,30 +59,20 @@ def limit_screen(limit: "Limit", usual: "Limit", rules: Iterable[Rule], width: i
     screen.line(Piece(limit.name, "strong"), f"  {limit_value(limit)}")
     screen.blank()
     screen.paragraph(sentence(limit.says))
-    screen.paragraph(limit.origin, label="Origin", hang=_LABEL)
+    screen.paragraph(limit.origin, label="Origin", hang=LABEL)
     if limit != usual:
-        screen.paragraph(f"{limit_value(usual)} ({usual.origin})", label="Usual", hang=_LABEL)
+        screen.paragraph(f"{limit_value(usual)} ({usual.origin})", label="Usual", hang=LABEL)
     for rule in rules:
-        screen.paragraph(rule.id, label="Rule", hang=_LABEL)
+        screen.paragraph(rule.id, label="Rule", hang=LABEL)
     value = f'"{limit_value(limit)}"' if limit.unit else limit_value(limit)
     move = f"below [limits] in cfgaudit.toml, with your own value: {limit.name} = {value}"
-    screen.paragraph(move, label="To move it", hang=_LABEL)
+    screen.paragraph(move, label="To move it", hang=LABEL)
     return screen
 
 
-def limit_value(limit: "Limit") -> str:
+def limit_value(limit: Limit) -> str:
     """A limit's value with its unit: `2 %`."""
     return f"{number_text(limit.value)} {limit.unit}".rstrip()
-
-
-def sentence(text: str) -> str:
-    """A line of description as a sentence."""
-    return text[:1].upper() + text[1:] + "."
-
-
-def air_label(rule: Rule) -> str:
-    """What stands before a rule's second part: a house limit gives its reason there."""
-    return "Because" if rule.area == "house" else "In the air"
 
 
 def setting_screen(setting: Declared, width: int) -> Screen:
@@ -91,11 +81,11 @@ def setting_screen(setting: Declared, width: int) -> Screen:
     screen.line(Piece(setting.pattern, "strong"), f"  {setting.cls.name.lower()}")
     screen.blank()
     screen.paragraph(sentence(setting.traits.says))
-    screen.paragraph(setting.kind.says, label="Takes", hang=_LABEL)
+    screen.paragraph(setting.kind.says, label="Takes", hang=LABEL)
     for index, names in setting.choices:
-        screen.paragraph(", ".join(names), label=index, hang=_LABEL)
+        screen.paragraph(", ".join(names), label=index, hang=LABEL)
     for mark in marks_of(setting):
-        screen.paragraph(mark, label="Mark", hang=_LABEL)
+        screen.paragraph(mark, label="Mark", hang=LABEL)
     return screen
 
 
@@ -111,16 +101,13 @@ def marks_of(setting: Declared) -> list[str]:
     return marks
 
 
-def book_json(
-    rules: Iterable[Rule], limits: Iterable[Limit], settings: Iterable[Declared]
-) -> dict[str, Any]:
+def book_json(told: Explained) -> dict[str, Any]:
     """The whole output of explain: what was asked for."""
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
-        "rules": [_rule_json(rule) for rule in rules],
-        "limits": [_limit_json(limit) for limit in limits],
-        "settings": [_setting_json(setting) for setting in settings],
+        **head(),
+        "rules": [_rule_json(rule) for rule in told.rules],
+        "limits": [_limit_json(limit) for limit in told.limits],
+        "settings": [_setting_json(setting) for setting in told.settings],
     }
 
 
@@ -154,7 +141,7 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
     traits = setting.traits
     return {
         "setting": setting.pattern,
-        "class": setting.cls.name.lower(),
+        "class": class_json(setting.cls),
         "unit": unit_of(setting.kind),
         "takes": setting.kind.says,
         "says": traits.says,
@@ -165,20 +152,16 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
     }
 
 
-# What Markdown would take for its own; an underscore inside a word is none of it.
-_ACTS = re.compile(r"[\\`*\[\]<|]|(?<!\w)_|_(?!\w)|&(?=#?\w+;)|~(?=~)")
-_ACTS_FIRST = re.compile(r"^(?:([#+>=-])|(\d+)([.)]))")
-
-
-def book_markdown(rules: Sequence[Rule], limits: Limits, settings: Sequence[Declared]) -> str:
+def book_markdown(told: Explained) -> str:
     """Every rule in full, in the order given and by area, and every setting."""
-    parts = [f"# The rule book of cfgaudit {__version__}", count_of(rules)]
-    for area in dict.fromkeys(rule.area for rule in rules):
+    limits = {limit.name: limit for limit in told.limits}
+    parts = [f"# The rule book of cfgaudit {__version__}", count_of(told.rules)]
+    for area in dict.fromkeys(rule.area for rule in told.rules):
         parts.append(f"## {area}")
-        for rule in rules:
+        for rule in told.rules:
             if rule.area == area:
                 parts += _rule(rule, [limits[name] for name in rule.limits])
-    parts += ["## Settings", _settings_table(settings)]
+    parts += ["## Settings", _settings_table(told.settings)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -194,10 +177,14 @@ def count_of(rules: Sequence[Rule]) -> str:
 
 def rules_table(rules: Iterable[Rule]) -> str:
     """A row a rule: id, level, and the first sentence of what is wrong."""
-    return _table(
+    return _lines(
         ("rule", "level", "what is wrong"),
         ((f"`{rule.id}`", rule.level.value, _first_sentence(rule.doc.wrong)) for rule in rules),
     )
+
+
+def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    return "\n".join(table(heads, rows))
 
 
 def _first_sentence(text: str) -> str:
@@ -223,7 +210,7 @@ def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
 
 
 def _settings_table(settings: Iterable[Declared]) -> str:
-    return _table(
+    return _lines(
         ("setting", "class", "takes", "what it is", "marks"),
         (
             (
@@ -242,26 +229,3 @@ def _takes(setting: Declared) -> str:
     """The values it takes, and for each index with a closed list, that list."""
     lists = [f"{index}: {', '.join(names)}" for index, names in setting.choices]
     return "; ".join([setting.kind.says, *lists])
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    ruler = "|" + "---|" * len(heads)
-    return "\n".join([f"| {' | '.join(heads)} |", ruler, *(f"| {' | '.join(r)} |" for r in rows)])
-
-
-def escaped(text: str) -> str:
-    r"""A text that Markdown shows letter by letter, within a line.
-
-    >>> escaped("a*b | gyro_hz _c_ <d>")
-    'a\\*b \\| gyro_hz \\_c\\_ \\<d>'
-    """
-    return _ACTS.sub(lambda found: "\\" + found[0], safe(text))
-
-
-def paragraph(text: str) -> str:
-    r"""A text that Markdown shows letter by letter, as a paragraph of its own.
-
-    >>> paragraph("1. first"), paragraph("- 3 dB")
-    ('1\\. first', '\\- 3 dB')
-    """
-    return _ACTS_FIRST.sub(lambda found: f"{found[2] or ''}\\{found[1] or found[3]}", escaped(text))

@@ -1,28 +1,19 @@
-"""Many craft at once, as `fleet` tells of them: each audited, the odd ones out, all together.
-
-The screen of `fleet`.
-
-What several craft do to one another, below the screens of `check` and `compare`.
-
-Machine output, version 1: the JSON of fleet.
-
-Machine output, version 1: what several craft do to one another, in check and compare."""
+"""What `fleet` tells of all the craft of a folder: on the screen, and as data."""
 
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from cfgaudit import __version__
 from cfgaudit.audit.engine import RANK, Audit
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.changes.compare import RowOfCraft
 from cfgaudit.craft.craft import Craft
-from cfgaudit.reading.safe import safe
-from cfgaudit.reports.check import closing, finding_lines, has_dialect, waived_lines
-from cfgaudit.reports.data import VERSION, audit_json, findings_json
-from cfgaudit.reports.diff import entry_text, row_json
-from cfgaudit.reports.screen import Piece, Screen, cells
-from cfgaudit.rules.rule import Level, grouped, listed
-from cfgaudit.vocabulary.declare import HIDDEN, NotStated
+from cfgaudit.reports.check import audit_json, together_json, together_lines
+from cfgaudit.reports.compare import row_json
+from cfgaudit.reports.data import head
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import entry_text, firmware_of, verdict_on_all
+from cfgaudit.rules.rule import Level, grouped
+from cfgaudit.vocabulary.declare import NotStated
 
 
 class Sender(NamedTuple):
@@ -96,45 +87,16 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
     _odd_lines(screen, found, most)
     _video_lines(screen, found)
     if len(found.audits) > 1:
-        fleet_lines(screen, found.together)
+        together_lines(screen, found.together)
     screen.blank()
     if found.passed_over:
-        count = len(found.passed_over)
-        what = "1 file is" if count == 1 else f"{count:,} files are"
-        screen.paragraph(f"{what} passed over: no dialect knows {_them(count)}.", indent=0)
-    _verdict_lines(screen, found)
+        one = len(found.passed_over) == 1
+        what = "1 file is" if one else f"{len(found.passed_over):,} files are"
+        it = "it" if one else "them"
+        screen.paragraph(f"{what} passed over: no dialect knows {it}.", indent=0)
+    for line in verdict_on_all(found.names, found.audits, found.together):
+        screen.paragraph(line, indent=0)
     return screen
-
-
-def _verdict_lines(screen: Screen, found: Roster) -> None:
-    """Who was not audited at all, then the verdict on all the craft, each and together."""
-    unknown = [
-        name
-        for name, audit in zip(found.names, found.audits, strict=True)
-        if not has_dialect(audit.settings)
-    ]
-    if unknown:
-        was = "was" if len(unknown) == 1 else "were"
-        screen.paragraph(
-            f"No dialect knows {listed(unknown)}, so {_it(len(unknown))} {was} not audited.",
-            indent=0,
-        )
-    audits = found.audits
-    if len(unknown) == len(audits):
-        return
-    findings = [*(f for audit in audits for f in audit.findings), *found.together.findings]
-    waived = sum(len(audit.waived) for audit in audits) + len(found.together.waived)
-    said = closing(findings, "Do not fly before the errors are cleared.")
-    apart = f" Waived: {waived}." if waived else ""
-    screen.paragraph(f"In all: {said[:1].lower()}{said[1:]}{apart}", indent=0)
-
-
-def _it(count: int) -> str:
-    return "it" if count == 1 else "they"
-
-
-def _them(count: int) -> str:
-    return "it" if count == 1 else "them"
 
 
 def _craft_lines(screen: Screen, found: Roster) -> None:
@@ -144,7 +106,7 @@ def _craft_lines(screen: Screen, found: Roster) -> None:
             Piece(name, "strong"),
             *(_count(audit, level) for level in Level),
             f"{len(audit.not_checked):>3} of {audit.checked + len(audit.not_checked)}",
-            _firmware(audit),
+            firmware_of(audit.settings),
             audit.settings.dumps[0].file,
         )
         for name, audit in zip(found.names, found.audits, strict=True)
@@ -155,12 +117,6 @@ def _craft_lines(screen: Screen, found: Roster) -> None:
 def _count(audit: Audit, level: Level) -> Piece:
     count = audit.count(level)
     return Piece(f"{count:>4,}", level.value if count else "")
-
-
-def _firmware(audit: Audit) -> str:
-    stated = audit.settings.stated
-    entries = [stated[path] for path in ("firmware.name", "firmware.version") if path in stated]
-    return " ".join(HIDDEN if entry.secret else str(entry.value) for entry in entries)
 
 
 def _finding_lines(screen: Screen, found: Roster) -> None:
@@ -218,53 +174,10 @@ def _video_lines(screen: Screen, found: Roster) -> None:
     screen.table(rows)
 
 
-def fleet_lines(screen: Screen, fleet: FleetAudit, waived: bool = False) -> None:
-    """The part `Together`: findings, what could not be checked, then the verdict."""
-    screen.blank()
-    names = f" · {listed(list(fleet.names))}"
-    if cells("Together" + safe(names)) <= screen.width:
-        screen.line(Piece("Together", "strong"), names)
-    else:
-        screen.line(Piece("Together", "strong"))
-        screen.paragraph(names.removeprefix(" · "))
-    for finding in fleet.findings:
-        screen.blank()
-        finding_lines(screen, finding, fleet.names)
-    if waived:
-        waived_lines(screen, fleet.waived, fleet.names)
-    screen.blank()
-    for line in _not_checked(fleet):
-        screen.paragraph(line, indent=0)
-    screen.paragraph(
-        closing(
-            fleet.findings,
-            "Do not fly them together before the errors are cleared.",
-            len(fleet.waived),
-            len(fleet.known),
-        ),
-        indent=0,
-    )
-
-
-def _not_checked(fleet: FleetAudit) -> list[str]:
-    """A line a setting that some craft lack: who lacks it, and what could not be checked."""
-    craft: dict[str, dict[str, None]] = {}
-    rules: dict[str, dict[str, None]] = {}
-    for entry in fleet.not_checked:
-        for lack in entry.lacks:
-            craft.setdefault(lack.path, {})[fleet.names[lack.craft]] = None
-            rules.setdefault(lack.path, {})[entry.rule.id] = None
-    return [
-        f"Not checked for {listed(list(names))}, for want of {path}: {listed(list(rules[path]))}."
-        for path, names in craft.items()
-    ]
-
-
 def roster_json(found: Roster, most: int | None = None) -> dict[str, Any]:
     """The whole output of fleet, with at `most` so many findings of each craft."""
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
+        **head(),
         "craft": list(found.names),
         "dumps": [audit_json(audit, most) for audit in found.audits],
         "odd": [row_json(row) for row in found.odd],
@@ -278,20 +191,6 @@ def roster_json(found: Roster, most: int | None = None) -> dict[str, Any]:
             }
             for sender in found.senders
         ],
-        "together": fleet_json(found.together),
+        "together": together_json(found.together),
         "passed_over": list(found.passed_over),
-    }
-
-
-def fleet_json(fleet: FleetAudit) -> dict[str, Any]:
-    """The member `fleet`; craft are counted from 0 in the order given."""
-    return {
-        "findings": findings_json(fleet.findings, fleet.waived, fleet.known),
-        "not_checked": [
-            {
-                "rule": entry.rule.id,
-                "lacks": [{"craft": lack.craft, "path": lack.path} for lack in entry.lacks],
-            }
-            for entry in fleet.not_checked
-        ],
     }

@@ -1,15 +1,15 @@
-"""The screen of `git history`.
-
-Machine output, version 1: the JSON of git history."""
+"""What `git history` tells: who changed what, and when; screen and data."""
 
 from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.audit.engine import Finding
 from cfgaudit.git.history import CommitChanges
-from cfgaudit.reports.data import VERSION, finding_json
+from cfgaudit.reports.check import findings_json
+from cfgaudit.reports.data import VERSION
 from cfgaudit.reports.diff import change_json, change_lines
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import counted
 
 
 def history_screen(dump: str, commits: int, steps: Sequence[CommitChanges], width: int) -> Screen:
@@ -31,7 +31,7 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
     )  # fmt: skip
     screen.paragraph(touch.subject, indent=2)
     if step.began:
-        screen.line(f"  {touch.file} came in, with ", _counted(step.stated, "setting"))
+        screen.line(f"  {touch.file} came in, with ", counted(step.stated, "setting"))
     if step.ended:
         screen.line(f"  {touch.file} was removed")
     if step.unreadable:
@@ -40,7 +40,7 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
         change_lines(screen, change)
     if step.left_out:
         what = "of what belongs to the one craft or moves by itself (--all)"
-        screen.line(Piece(f"    {_counted(step.left_out, 'change')} {what}", "quiet"))
+        screen.line(Piece(f"    {counted(step.left_out, 'change')} {what}", "quiet"))
     for finding in step.brought:
         _finding_line(screen, finding, "brings")
     for finding in step.cleared:
@@ -52,16 +52,12 @@ def _finding_line(screen: Screen, finding: Finding, word: str) -> None:
     screen.line(f"  {word}  ", Piece(finding.level.value, style), f"  {finding.rule.id}")
 
 
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")
-
-
 def _summary(dump: str, commits: int, steps: Sequence[CommitChanges]) -> str:
     changes = sum(len(step.changes) for step in steps)
     authors = len({(step.touch.author, step.touch.email) for step in steps})
     return (
-        f"{_counted(changes, 'change')} in {_counted(len(steps), 'commit')} by "
-        f"{_counted(authors, 'author')}; {_counted(commits, 'commit')} touched {dump}."
+        f"{counted(changes, 'change')} in {counted(len(steps), 'commit')} by "
+        f"{counted(authors, 'author')}; {counted(commits, 'commit')} touched {dump}."
     )
 
 
@@ -92,6 +88,6 @@ def _step_json(step: CommitChanges) -> dict[str, Any]:
         "unreadable": step.unreadable,
         "changes": [change_json(change) for change in step.changes],
         "left_out": step.left_out,
-        "findings_new": [finding_json(finding) for finding in step.brought],
-        "findings_cleared": [finding_json(finding) for finding in step.cleared],
+        "findings_new": findings_json(step.brought),
+        "findings_cleared": findings_json(step.cleared),
     }

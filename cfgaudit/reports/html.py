@@ -1,13 +1,7 @@
-"""What a page tells, as plain values for its templates: findings, pictures, a list of work.
-
-The page of `report`: one self-contained HTML file that loads nothing and sends nothing.
-
-The page of `report OLD NEW`: what changed, with pictures from before and after side by side.
-
-The working list of the bench as a page of its own, to be printed and ticked."""
+"""The pages of `report` and `bench`: self-contained HTML files that load and send nothing."""
 
 from base64 import b64encode
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from itertools import groupby
@@ -19,36 +13,41 @@ from markupsafe import Markup
 
 from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit, Finding, Waived
-from cfgaudit.changes.diff import Added, Change, Removed, Renamed
+from cfgaudit.changes.diff import Change
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
 from cfgaudit.reading.safe import safe
-from cfgaudit.reports.check import closing, has_dialect, headline, no_dialect, verdict
-from cfgaudit.reports.diff import entry_text, summary, title_of
-from cfgaudit.reports.explain import air_label
-from cfgaudit.reports.review import unsure, wanted
-from cfgaudit.reports.wording import left_out
+from cfgaudit.reports.bench import BenchReport
+from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
+from cfgaudit.reports.wording import (
+    DO_NOT_FLY,
+    StatedPlace,
+    air_label,
+    closing,
+    headline,
+    left_out,
+    name_of,
+    not_audited,
+    reading_notes,
+    stated_places,
+    unaudited,
+    unsure,
+    wanted,
+    worst,
+)
 from cfgaudit.rules.rule import Level
-from cfgaudit.settings import Origin, Settings
+from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
 from cfgaudit.work.record import Listed, StepState, sections
 
-MARKS: Mapping[Level, str] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
+_MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
 _MOST_PLACES = 8
-_STANDING = {
-    Origin.DUMP: "",
-    Origin.FACTORY: "factory value",
-    Origin.GIVEN: "always so in this firmware",
-    Origin.SHEET: "build sheet",
-    None: "not stated",
-}
-
-
-class Spot(NamedTuple):
-    """Where one setting is stated, or what stands in."""
-
-    at: str
-    path: str
-    says: str = ""
+_SIDES: Final = ("before", "after")
+_CAUTION: Final = (
+    "Propellers off until the list says on. Antenna on before the video transmitter has power. "
+    "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
+)
+_PAGE: Final = Path(__file__).with_name("page")
+Drawn = Picture | Missing
 
 
 class FindingView(NamedTuple):
@@ -61,7 +60,7 @@ class FindingView(NamedTuple):
     message: str
     air_label: str
     air: str
-    places: tuple[Spot, ...]
+    places: tuple[StatedPlace, ...]
     more_places: int
     edits: tuple[str, ...]
     advice: str
@@ -98,7 +97,7 @@ class PictureView(NamedTuple):
     caption: str
 
 
-class Step(NamedTuple):
+class TickedStep(NamedTuple):
     """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
 
     says: str
@@ -112,11 +111,11 @@ class WorkingList(NamedTuple):
     """A list to work through in order; it prints on sheets of its own."""
 
     title: str
-    steps: tuple[Step, ...]
+    steps: tuple[TickedStep, ...]
     caution: str = ""
 
     @property
-    def parts(self) -> list[tuple[str, list[Step]]]:
+    def parts(self) -> list[tuple[str, list[TickedStep]]]:
         """The steps under the heads that they go together by, in order."""
         return [(part, list(steps)) for part, steps in groupby(self.steps, lambda s: s.part)]
 
@@ -149,17 +148,17 @@ def levels_of(findings: Sequence[Finding], anchors: Anchors) -> tuple[LevelView,
             for area, group in groupby(mine, lambda f: f.rule.area)
         )
         title = f"{level.value.capitalize()}s"
-        found.append(LevelView(level.value, MARKS[level], title, len(mine), areas))
+        found.append(LevelView(level.value, _MARKS[level], title, len(mine), areas))
     return tuple(found)
 
 
 def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
     """One finding for a page."""
-    places = _places(finding)
+    places = stated_places(finding)
     return FindingView(
         anchors.of(finding.rule.id),
         finding.level.value,
-        MARKS[finding.level],
+        _MARKS[finding.level],
         finding.rule.id,
         finding.message,
         air_label(finding.rule),
@@ -184,17 +183,6 @@ def _figure(value: float) -> str:
     return f"{'-' * (value < 0)}{int(whole):,}{point}{decimals}"
 
 
-def _places(finding: Finding) -> list[Spot]:
-    spots = [
-        Spot("" if place is None else str(place), path, _STANDING[origin] if place is None else "")
-        for path, place, origin in zip(
-            finding.paths, finding.stated_at, finding.origins, strict=True
-        )
-    ]
-    stated = {place for place in finding.stated_at if place is not None}
-    return spots + [Spot(str(place), "") for place in finding.also_at if place not in stated]
-
-
 def picture_view(picture: Picture, prefix: str = "") -> PictureView:
     """A picture for a page; `prefix` keeps the ids of two sides apart."""
     side = f" ({prefix.rstrip('-')})" if prefix else ""
@@ -208,17 +196,10 @@ def picture_view(picture: Picture, prefix: str = "") -> PictureView:
     )
 
 
-def worst(findings: Iterable[Finding]) -> str:
-    """The gravest level of some findings; empty where there are none."""
-    levels = {finding.level for finding in findings}
-    return next((level.value for level in Level if level in levels), "")
+DO_NOT = DO_NOT_FLY
 
 
-_PAGE = Path(__file__).with_name("page")
-DO_NOT = "Do not fly before the errors are cleared."
-
-
-class Link(NamedTuple):
+class PageLink(NamedTuple):
     """A place on the page."""
 
     anchor: str
@@ -247,28 +228,21 @@ class CraftPage(NamedTuple):
     levels: tuple[LevelView, ...]
     pictures: tuple[PictureView, ...]
     missing: tuple[Missing, ...]
-    work: WorkingList | None
     coverage: str
     unchecked: tuple[UncheckedView, ...]
     waived: tuple[FindingView, ...]
 
 
-def craft_html(
-    audit: Audit,
-    pictures: Sequence[Picture | Missing],
-    work: WorkingList | None = None,
-    most: int | None = None,
-) -> str:
-    """The page of one craft: findings, pictures, perhaps a list of work, what was not checked.
+def craft_html(audit: Audit, pictures: Sequence[Drawn], most: int | None = None) -> str:
+    """The page of one craft: findings, pictures, what was not checked.
 
     At `most` so many findings are told in full.
     """
-    page = _craft_page(audit, pictures, work, most)
-    links = [Link("findings", f"Findings ({page.total})"), Link("pictures", "Pictures")]
-    links += [Link(f"picture-{one.name}", one.title) for one in page.pictures]
-    links += [Link("list", work.title)] if work else []
-    links.append(Link("not-checked", f"Not checked ({len(page.unchecked)})"))
-    links += [Link("waived", f"Waived ({len(page.waived)})")] if page.waived else []
+    page = _craft_page(audit, pictures, most)
+    links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
+    links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
+    links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
+    links += [PageLink("waived", f"Waived ({len(page.waived)})")] if page.waived else []
     return render("craft.html", f"{page.name}: settings report", links, page)
 
 
@@ -284,12 +258,7 @@ def list_html(name: str, work: WorkingList) -> str:
     return render("list.html", f"{name}: {work.title}", (), ListPage(name, work))
 
 
-def _craft_page(
-    audit: Audit,
-    pictures: Sequence[Picture | Missing],
-    work: WorkingList | None,
-    most: int | None,
-) -> CraftPage:
+def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
     levels = levels_of(listed, anchors)
@@ -299,33 +268,24 @@ def _craft_page(
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        notes_of(settings),
-        closing(audit.findings, DO_NOT) if has_dialect(settings) else verdict(audit),
+        _notes(settings),
+        unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
-        work,
         _coverage(audit),
         tuple(_unchecked(audit, anchors)),
         waived,
     )
 
 
-def notes_of(settings: Settings) -> tuple[str, ...]:
-    """What is to be known of how the dumps were read; of a craft that no dialect knows, that."""
-    notes = tuple(f"{dump.file}: {note}." for dump in settings.dumps for note in dump.notes)
-    return notes if has_dialect(settings) else (*notes, no_dialect(settings))
-
-
-def name_of(settings: Settings) -> str:
-    """What to call a craft: its name, else its file's."""
-    named = settings.stated.get("craft.name")
-    if named is not None and not named.secret and str(named.value).strip():
-        return str(named.value)
-    return settings.dumps[0].file if settings.dumps else "a craft"
+def _notes(settings: Settings) -> tuple[str, ...]:
+    """What is to be known of how the dumps were read; of a craft that was not audited, that."""
+    why = not_audited(settings)
+    return (*reading_notes(settings), *([why] if why else []))
 
 
 def _sheet_file(audit: Audit) -> str:
@@ -355,7 +315,7 @@ def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
     ]
 
 
-def render(template: str, title: str, links: Sequence[Link], page: object) -> str:
+def render(template: str, title: str, links: Sequence[PageLink], page: object) -> str:
     """One of the page's templates, filled; every text is escaped and can't act."""
     style, script = _text("style.css"), _text("script.js")
     return (
@@ -406,10 +366,6 @@ def _shown(value: object) -> object:
     return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
-_SIDES = ("before", "after")
-Drawn = Picture | Missing
-
-
 class GroupView(NamedTuple):
     """The changes of one class."""
 
@@ -446,55 +402,45 @@ class ChangePage(NamedTuple):
     neither: tuple[str, ...]
 
 
-class Changed(NamedTuple):
-    """What is told of a change: those listed, those counted only, findings brought and cleared."""
-
-    listed: Sequence[Change]
-    counted: Sequence[Change]
-    brought: Sequence[Finding]
-    cleared: Sequence[Finding]
-
-
 def change_html(
-    audits: tuple[Audit, Audit],
-    told: Changed,
+    report: DiffReport,
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None = None,
 ) -> str:
     """The page of a change from one set of settings to another; of each list `most` is told."""
-    page = _change_page(audits, told, albums, most)
-    links = [Link("findings", f"Findings it brings ({page.total})")]
-    links += [Link("cleared", f"Findings it clears ({len(told.cleared)})")] if page.cleared else []
-    links += [Link("changes", f"Settings ({len(told.listed)})"), Link("pictures", "Pictures")]
+    page = _change_page(report, albums, most)
+    cleared = len(report.cleared)
+    links = [PageLink("findings", f"Findings it brings ({page.total})")]
+    links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
+    links.append(PageLink("changes", f"Settings ({len(report.listed)})"))
+    links.append(PageLink("pictures", "Pictures"))
     return render("change.html", f"{page.name}: what changed", links, page)
 
 
 def _change_page(
-    audits: tuple[Audit, Audit],
-    told: Changed,
-    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
-    most: int | None,
+    report: DiffReport, albums: tuple[Sequence[Drawn], Sequence[Drawn]], most: int | None
 ) -> ChangePage:
     anchors = Anchors()
     both = list(zip(*albums, strict=True))
-    names = [name_of(audit.settings) for audit in audits]
+    old, new = (audit.settings for audit in report.audits)
+    names = (name_of(old), name_of(new))
     return ChangePage(
         names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
-        (headline(audits[0].settings), headline(audits[1].settings)),
-        (notes_of(audits[0].settings), notes_of(audits[1].settings)),
-        summary(told.listed, told.counted, told.brought, told.cleared).replace(" (--all)", ""),
-        closing(told.brought, DO_NOT) if told.brought else "",
-        worst(told.brought),
-        len(told.brought),
-        _beyond(told.brought, most, "finding"),
-        levels_of(told.brought[:most], anchors),
+        (headline(old), headline(new)),
+        (_notes(old), _notes(new)),
+        summary(report, more=""),
+        closing(report.brought) if report.brought else "",
+        worst(report.brought),
+        len(report.brought),
+        _beyond(report.brought, most, "finding"),
+        levels_of(report.brought[:most], anchors),
         tuple(
             finding_view(finding, anchors)._replace(because=unsure(finding))
-            for finding in told.cleared[:most]
+            for finding in report.cleared[:most]
         ),
-        _beyond(told.cleared, most, "finding"),
-        _beyond(told.listed, most, "change"),
-        _groups(told.listed[:most]),
+        _beyond(report.cleared, most, "finding"),
+        _beyond(report.listed, most, "change"),
+        _groups(report.listed[:most]),
         tuple(_pair(*pair) for pair in both if pair[0] != pair[1] and _some(pair)),
         tuple(old.title for old, new in both if old == new and isinstance(old, Picture)),
         tuple(pair[0].title for pair in both if not _some(pair)),
@@ -523,45 +469,27 @@ def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, 
 def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
     head = ("setting", "before", "after")
     return tuple(
-        GroupView(title, NumberTable(head, tuple(_cells(change) for change in group)))
+        GroupView(title, NumberTable(head, tuple(change_cells(change) for change in group)))
         for title, group in groupby(changes, title_of)
     )
 
 
-def _cells(change: Change) -> tuple[str, str, str]:
-    if isinstance(change, Added):
-        return change.path, "not stated", entry_text(change.new)
-    if isinstance(change, Removed):
-        return change.path, entry_text(change.old), "not stated"
-    name = change.path
-    if isinstance(change, Renamed):
-        how = "a guess" if change.guess else "under a new name"
-        name = f"{change.old_path} is now {change.path} ({how})"
-    return name, entry_text(change.old), entry_text(change.new)
-
-
-_CAUTION: Final = (
-    "Propellers off until the list says on. Antenna on before the video transmitter has power. "
-    "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
-)
-
-
-def bench_html(name: str, listed: Sequence[Listed], *, only_left: bool) -> str:
+def bench_html(report: BenchReport) -> str:
     """The whole list, or only what is left of it, under the heads of its sections."""
     steps = tuple(
         _step(section.title, one)
-        for section in sections(listed)
+        for section in sections(report.steps)
         for one in section.steps
-        if not (only_left and one.state is StepState.DONE)
+        if not (report.only_left and one.state is StepState.DONE)
     )
-    return list_html(name, WorkingList("At the bench", steps, _CAUTION))
+    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION))
 
 
-def _step(part: str, one: Listed) -> Step:
+def _step(part: str, one: Listed) -> TickedStep:
     step = one.step
     done = one.state is StepState.DONE
     told = [f"Expect: {step.expect}"] if step.expect else []
     if one.entry is not None and one.state in (StepState.DONE, StepState.FAILED):
         value = f" {one.entry.value}" if one.entry.value else ""
         told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
-    return Step(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)
+    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)

@@ -1,17 +1,14 @@
-"""A change as lines to type in, with those that take it back; on the screens that offer one.
-
-Machine output of a change: its lines in the dump's dialect, its way back, and its hunks."""
+"""A change as lines to type in, with those that take it back: on a screen, and as data."""
 
 from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import PROPELLERS
 
-PROPELLERS = "Propellers off while settings are changed."
 
-
-def change_lines(
+def typed_changes(
     screen: Screen,
     changes: Sequence[LineChange],
     written: Sequence[str],
@@ -24,10 +21,10 @@ def change_lines(
         which = f" ({change.file})" if several else ""
         screen.blank()
         screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
-        _said(screen, change.forth)
+        _typed_lines(screen, change.forth)
         screen.blank()
         screen.line(Piece(f"To take it back{which}", "strong"))
-        _said(screen, change.back)
+        _typed_lines(screen, change.back)
     if changes:
         screen.blank()
         screen.paragraph(PROPELLERS, indent=0)
@@ -44,7 +41,7 @@ def _language(change: LineChange) -> str:
     return "the plain form" if change.dialect == "plain" else change.dialect
 
 
-def _said(screen: Screen, said: TypedLines) -> None:
+def _typed_lines(screen: Screen, said: TypedLines) -> None:
     for line in said.lines:
         for part in line.split("\n"):
             screen.line("    ", part)

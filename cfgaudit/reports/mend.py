@@ -1,23 +1,19 @@
-"""The screen of `mend`: what is mended by which edit, the lines, and the audit after it.
-
-Machine output, version 1: the JSON of mend."""
+"""What `mend` tells: what is mended by which edit, the lines, the audit after; screen and data."""
 
 from collections.abc import Sequence
 from typing import Any
 
-from cfgaudit import __version__
 from cfgaudit.audit.engine import Finding
 from cfgaudit.dialects.editor import LineChange, joined
 from cfgaudit.dialects.plain import stated_text
-from cfgaudit.reports.check import closing, counted_levels, has_dialect, headline
-from cfgaudit.reports.data import VERSION, finding_json
-from cfgaudit.reports.lines import change_lines, files_json
+from cfgaudit.reports.check import LABEL, finding_json, findings_json, level_piece
+from cfgaudit.reports.data import head
+from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import NOT_STATED, closing, counted_levels, has_dialect, headline
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.work.mend import Left, Mended, Taken, key_of
-
-_LABEL = 12
 
 
 def mend_screen(
@@ -31,15 +27,14 @@ def mend_screen(
         _taken(screen, taken, mended, before)
     for left in mended.left:
         _left(screen, left)
-    change_lines(screen, changes, written)
+    typed_changes(screen, changes, written)
     _after(screen, mended)
     return screen
 
 
 def _head(screen: Screen, word: str, finding: Finding) -> None:
     screen.blank()
-    name = finding.level.value
-    screen.line(Piece(word.ljust(8)), Piece(finding.rule.id, "strong"), "  ", Piece(name, name))
+    screen.line(word.ljust(8), Piece(finding.rule.id, "strong"), "  ", level_piece(finding))
     screen.paragraph(finding.message)
 
 
@@ -49,18 +44,18 @@ def _taken(screen: Screen, taken: Taken, mended: Mended, before: Settings) -> No
         label = "Set" if number == 0 else ""
         if edit.path not in mended.wanted:
             screen.paragraph(
-                f"nothing more: the other edits clear it ({edit.path})", label=label, hang=_LABEL
+                f"nothing more: the other edits clear it ({edit.path})", label=label, hang=LABEL
             )
             continue
         stated = before.stated.get(edit.path)
-        was = "not stated" if stated is None else f"was {stated_text(stated)}"
+        was = NOT_STATED if stated is None else f"was {stated_text(stated)}"
         where = f", {stated.place}" if stated is not None and stated.place else ""
-        screen.paragraph(f"{edit.path} = {edit.value}  ({was}{where})", label=label, hang=_LABEL)
+        screen.paragraph(f"{edit.path} = {edit.value}  ({was}{where})", label=label, hang=LABEL)
 
 
 def _left(screen: Screen, left: Left) -> None:
     _head(screen, "LEFT", left.finding)
-    screen.paragraph(f"{left.why}", label="Not mended", hang=_LABEL)
+    screen.paragraph(f"{left.why}", label="Not mended", hang=LABEL)
 
 
 def _after(screen: Screen, mended: Mended) -> None:
@@ -91,13 +86,12 @@ def _after(screen: Screen, mended: Mended) -> None:
         screen.blank()
         screen.line(Piece("Left, as no single change is sure to mend it", "strong"))
         for finding in rest:
-            name = finding.level.value
             mark = "  new" if key_of(finding) in new else ""
-            screen.line("  ", Piece(name.ljust(9), name), finding.rule.id + mark)
+            screen.line("  ", level_piece(finding, 9), finding.rule.id + mark)
             screen.paragraph(finding.message, indent=11)
         screen.paragraph("`cfgaudit check` says how to go about each.", indent=2)
     screen.blank()
-    screen.paragraph(closing(last.findings, "Do not fly before the errors are cleared."), indent=0)
+    screen.paragraph(closing(last.findings), indent=0)
 
 
 def mend_json(
@@ -105,8 +99,7 @@ def mend_json(
 ) -> dict[str, Any]:
     """The whole output of mend."""
     return {
-        "version": VERSION,
-        "tool": f"cfgaudit {__version__}",
+        **head(),
         "file": mended.before[0].document.name,
         "with": [dump.document.name for dump in mended.before[1:]],
         "dialect": mended.before[0].dialect.name or None,
@@ -122,7 +115,7 @@ def mend_json(
         ],
         "left": [{"finding": finding_json(left.finding), "why": left.why} for left in mended.left],
         "files": files_json(changes, written),
-        "findings_cleared": [finding_json(finding) for finding in mended.cleared],
-        "findings_new": [finding_json(finding) for finding in mended.brought],
-        "findings_after": [finding_json(finding) for finding in mended.last.findings],
+        "findings_cleared": findings_json(mended.cleared),
+        "findings_new": findings_json(mended.brought),
+        "findings_after": findings_json(mended.last.findings),
     }

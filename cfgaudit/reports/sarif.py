@@ -1,6 +1,4 @@
-"""Texts and file names as SARIF 2.1.0 wants them.
-
-Findings as SARIF 2.1.0, for whatever shows them beside the lines that they are about.
+"""Findings as SARIF 2.1.0, for whatever shows them beside the lines that they are about.
 
 The same bytes for the same findings: no time, no machine, no folder is told.
 """
@@ -18,9 +16,10 @@ from cfgaudit.audit.engine import Finding
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.data import dumped
-from cfgaudit.reports.markdown import marked
-from cfgaudit.reports.review import Part, Review, Told, mends
+from cfgaudit.reports.markdown_text import marked
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
 from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Rule, listed
 
 HERE = "WORKING_FOLDER"  # what relative addresses are relative to
@@ -81,7 +80,7 @@ FINGERPRINT = "cfgaudit/v1"  # of rule, paths and stated values
 # What is told besides findings, and in what words.
 _NOTICES = {
     "not-checked": "A rule could not be checked, or not wholly, for want of a setting.",
-    "not-audited": "No dialect knows the dump, so it was not audited.",
+    "not-audited": "A dump was not audited, or not all of it, so silence about it means nothing.",
     "read-as": "Something about the dump's bytes had to be guessed.",
     "cleared": "The change clears a finding.",
     "baseline": "The baseline has a finding that is there no more.",
@@ -129,7 +128,7 @@ class _Run:
             "artifacts": [{"location": location_of(file)} for file in self._files],
             "invocations": [
                 {
-                    "executionSuccessful": True,
+                    "executionSuccessful": not any(p.not_audited for p in self._review.parts),
                     "toolExecutionNotifications": list(self._notices()),
                 }
             ],
@@ -138,14 +137,14 @@ class _Run:
             ],
         }
 
-    def _result(self, told: Told, part: Part) -> dict[str, Any]:
+    def _result(self, told: ReviewedFinding, part: ReviewPart) -> dict[str, Any]:
         finding = told.finding
         places = finding.places
         first = self._physical(places[0]) if places else self._physical(Place(part.file, 0))
         made: dict[str, Any] = {
             **self._reference(finding.rule),
             "level": finding.level.value,
-            "message": text(safe(f"{finding.message} Mend: {mends(finding)}")),
+            "message": text(safe(f"{finding.message} Mend: {'; '.join(mends(finding))}")),
             "locations": [{"physicalLocation": first, "logicalLocations": _logical(finding)}],
         }
         if not finding.paths:
@@ -180,11 +179,9 @@ class _Run:
     def _notices(self) -> Iterator[dict[str, Any]]:
         for part in self._review.parts:
             at = [{"physicalLocation": self._physical(Place(part.file, 0))}]
-            if not part.audited:
-                yield {
-                    **_notice("not-audited", "warning", _NOTICES["not-audited"]),
-                    "locations": at,
-                }
+            if part.not_audited:
+                said = f"{part.title} was not audited. {part.not_audited}"
+                yield {**_notice("not-audited", "error", said), "locations": at}
             for note in part.notes:
                 yield {**_notice("read-as", "note", note), "locations": at}
             for rule, lacks in part.unchecked:
@@ -222,7 +219,7 @@ def _logical(finding: Finding) -> list[dict[str, str]]:
     return [{"fullyQualifiedName": path, "kind": "property"} for path in paths]
 
 
-def _suppressions(told: Told) -> Iterator[dict[str, Any]]:
+def _suppressions(told: ReviewedFinding) -> Iterator[dict[str, Any]]:
     """Published: SARIF 2.1.0, 3.35. A waiver stands outside of the dump, so it is external."""
     if told.waived is not None:
         yield {
@@ -233,7 +230,7 @@ def _suppressions(told: Told) -> Iterator[dict[str, Any]]:
         }
 
 
-def _properties(finding: Finding, part: Part) -> dict[str, Any]:
+def _properties(finding: Finding, part: ReviewPart) -> dict[str, Any]:
     return {
         "about": safe(part.title),
         "inTheAir": safe(finding.rule.doc.air),

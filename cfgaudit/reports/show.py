@@ -1,8 +1,4 @@
-"""The screen of `show`: settings by subsystem, each with its value and its place.
-
-The screen of `show DUMP switches`: what each position of each switch has on.
-
-Machine output of show: what each position of each switch has on."""
+"""What `show` tells: settings with their places, what is on at each switch; screen and data."""
 
 import textwrap
 from collections.abc import Iterator, Sequence
@@ -12,9 +8,11 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reading.text import Place
-from cfgaudit.reports.check import generic_lines, headline, note_lines
+from cfgaudit.reports.check import generic_lines, note_lines
+from cfgaudit.reports.data import VERSION, raw_json, stated_json
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.settings import Origin, Settings, Stated, TroubleKind
+from cfgaudit.reports.wording import headline, standing
+from cfgaudit.settings import Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -76,16 +74,11 @@ def _where(place: Place | None, several: bool) -> str:
 
 
 def _row(stated: Stated, several: bool) -> tuple[Piece | str, ...]:
-    origin = {
-        Origin.FACTORY: "factory value",
-        Origin.GIVEN: "always so in this firmware",
-    }.get(stated.origin, "")
-    where = _where(stated.place, several) or origin
+    where = _where(stated.place, several) or standing(stated.origin)
     doubt = f"  not to be trusted: {stated.doubt}" if stated.doubt else ""
     return stated.path, stated_text(stated), Piece(where + doubt, "quiet")
 
 
-Row = tuple[Piece | str, ...]
 _LEAST_ROOM: Final = 16  # characters for the functions; the longest name has as many
 _HEAD: Final = ("channel", "pulse, us", "on", "")
 
@@ -137,7 +130,9 @@ def _marks(
     return Piece(", ".join(words), style)
 
 
-def _wrapped(rows: list[tuple[str, str, str, Piece]], width: int) -> Iterator[Row]:
+def _wrapped(
+    rows: list[tuple[str, str, str, Piece]], width: int
+) -> Iterator[tuple[Piece | str, ...]]:
     """The rows below their heads, the functions broken so that the marks stay on the screen."""
     beside = [(row[0], row[1], row[3].text) for row in rows] + [(_HEAD[0], _HEAD[1], "")]
     taken = 2 + sum(max(len(row[i]) for row in beside) + 2 for i in range(3))
@@ -172,9 +167,28 @@ def _channels(names: list[str]) -> str:
     return f"channel{'s' * (len(names) > 1)} {', '.join(names)}"
 
 
-def switch_table_json(settings: Settings) -> dict[str, Any]:
+def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
+    """The whole output of show, for the paths wanted."""
+    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    return {
+        "version": VERSION,
+        "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
+        "unmapped": {key: raw_json(raw) for key, raw in settings.raw.items()},
+        "unread": [
+            {
+                "file": trouble.place and trouble.place.file,
+                "line": trouble.place.line if trouble.place else 0,
+                "column": trouble.place.column if trouble.place else 0,
+                "message": trouble.message,
+            }
+            for trouble in unread
+        ],
+        "switch_table": _table_json(switch_table(Craft(settings))),
+    }
+
+
+def _table_json(table: SwitchTable) -> dict[str, Any]:
     """The truth table of all switches, whatever paths were asked for."""
-    table = switch_table(Craft(settings))
     return {
         "channels": [_switch_json(switch) for switch in table.switches],
         "not_tabulated": [{"channel": channel, "lacks": path} for channel, path in table.lacking],

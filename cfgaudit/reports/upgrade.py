@@ -1,19 +1,15 @@
-"""The screen of `upgrade`.
-
-Machine output, version 1: the JSON of upgrade."""
+"""What `upgrade` tells of each setting, and what brings back the lost; screen and data."""
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.changes.diff import Entry
-from cfgaudit.dialects.plain import stated_text
-from cfgaudit.reports.check import finding_lines
-from cfgaudit.reports.data import VERSION, finding_json, value_json
-from cfgaudit.reports.review import unsure
+from cfgaudit.reports.check import change_findings, findings_json
+from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.settings import Stated
+from cfgaudit.reports.wording import counted, entry_text
+from cfgaudit.settings import Raw, Stated
 from cfgaudit.work.upgrade import Fate, Fated, FirmwareSide, Upgrade
 
 # What each fate is called, the gravest first, and what it means where that is not plain.
@@ -37,32 +33,39 @@ def is_listed(entry: Fated) -> bool:
     return entry.fate not in (Fate.KEPT, Fate.MOVES)
 
 
-def upgrade_screen(
-    found: Upgrade,
-    brought: Sequence[Finding],
-    cleared: Sequence[Finding],
-    everything: bool,
-    width: int,
-    most: int | None = None,
-) -> Screen:
+class UpgradeReport(NamedTuple):
+    """What became of each setting of one craft, and the findings that came and went by it."""
+
+    files: tuple[str, str]
+    found: Upgrade
+    brought: Sequence[Finding]
+    cleared: Sequence[Finding]
+    everything: bool  # whether what was kept or counts is listed too
+
+    @property
+    def listed(self) -> list[Fated]:
+        """The settings that are listed."""
+        return [entry for entry in self.found.fates if self.everything or is_listed(entry)]
+
+
+def upgrade_screen(report: UpgradeReport, width: int, most: int | None = None) -> Screen:
     """Fates in order of gravity, each the gravest class first; then lines, findings, a summary.
 
     At `most` so many fates, lines to bring back, and findings of each kind are told.
     """
-    screen = Screen(width)
-    old, new = (_named(side) for side in (found.old, found.new))
-    screen.line(Piece(old, "old"), "  to  ", Piece(new, "new"))
+    screen, found = Screen(width), report.found
+    screen.line(Piece(_named(found.old), "old"), "  to  ", Piece(_named(found.new), "new"))
     for side in (found.old, found.new):
-        screen.paragraph(_factory_said(side), indent=2)
+        screen.paragraph(_factory_said(side))
     for note in found.notes:
-        screen.paragraph(note, label="Note ", indent=2)
-    listed = [entry for entry in found.fates if everything or is_listed(entry)][:most]
+        screen.paragraph(note, label="Note ")
+    listed = report.listed[:most]
     for fate, title in TITLES.items():
         _group(screen, title, [entry for entry in listed if entry.fate is fate])
     _bring_back(screen, found, most)
-    _findings(screen, brought[:most], cleared[:most])
+    change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
-    screen.paragraph(_summary(found, brought, cleared, everything), indent=0)
+    screen.paragraph(_summary(report), indent=0)
     return screen
 
 
@@ -134,12 +137,8 @@ def _remarks(entry: Fated) -> list[str]:
     return said
 
 
-def _text(entry: Entry | None) -> str:
-    if entry is None:
-        return "not stated"
-    if isinstance(entry, Stated):
-        return stated_text(entry)
-    return entry.value or "(stated)"
+def _text(entry: Stated | Raw | None) -> str:
+    return entry_text(entry, factory=False)  # which a fate tells
 
 
 def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
@@ -167,23 +166,8 @@ def _more(screen: Screen, told: int, every: int, what: str) -> None:
         screen.paragraph(f"and {every - told:,} more {what}", indent=4)
 
 
-def _findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
-    for finding in brought:
-        screen.blank()
-        screen.line(Piece("this change brings", "strong"))
-        finding_lines(screen, finding)
-    for finding in cleared:
-        screen.blank()
-        level = Piece(finding.level.value, "quiet")
-        screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
-        screen.paragraph(finding.message)
-        if doubt := unsure(finding):
-            screen.paragraph(doubt)
-
-
-def _summary(
-    found: Upgrade, brought: Sequence[Finding], cleared: Sequence[Finding], everything: bool
-) -> str:
+def _summary(report: UpgradeReport) -> str:
+    found = report.found
     kept, moves = found.count(Fate.KEPT), found.count(Fate.MOVES)
     said = [f"{found.count(Fate.LOST):,} lost"]
     if found.may_be_lost:
@@ -203,38 +187,34 @@ def _summary(
         said.append(
             "1 that moves by itself" if moves == 1 else f"{moves:,} that move by themselves"
         )
-    said.append(f"{kept:,} kept" + ("" if everything or not kept + moves else " (--all)"))
-    for findings, word in ((brought, "brought"), (cleared, "cleared")):
+    said.append(
+        f"{kept:,} kept" + ("" if report.everything or not kept + moves else " (--everything)")
+    )
+    for findings, word in ((report.brought, "brought"), (report.cleared, "cleared")):
         if findings:
-            said.append(f"{len(findings):,} finding{'s' * (len(findings) != 1)} {word}")
+            said.append(f"{counted(len(findings), 'finding')} {word}")
     return ", ".join(said) + "."
 
 
-def upgrade_json(
-    names: tuple[str, str],
-    found: Upgrade,
-    brought: Sequence[Finding],
-    cleared: Sequence[Finding],
-    everything: bool,
-) -> dict[str, Any]:
-    """The whole output of upgrade; what was kept or counts is listed only with `everything`."""
+def upgrade_json(report: UpgradeReport) -> dict[str, Any]:
+    """The whole output of upgrade."""
+    found = report.found
     counts = Counter(entry.fate for entry in found.fates)
-    listed = [entry for entry in found.fates if everything or is_listed(entry)]
     return {
         "version": VERSION,
-        "old": _firmware_json(names[0], found.old),
-        "new": _firmware_json(names[1], found.new),
+        "old": _firmware_json(report.files[0], found.old),
+        "new": _firmware_json(report.files[1], found.new),
         "notes": list(found.notes),
         "counts": {fate.value: counts[fate] for fate in Fate},
-        "settings": [_fated_json(entry) for entry in listed],
-        "left_out": len(found.fates) - len(listed),
+        "settings": [_fated_json(entry) for entry in report.listed],
+        "left_out": len(found.fates) - len(report.listed),
         "bring_back": {
             "lines": found.lines.text,
             "brings": list(found.lines.brings),
             "refused": [{"path": path, "why": why} for path, why in found.lines.refused],
         },
-        "findings_new": [finding_json(finding) for finding in brought],
-        "findings_cleared": [finding_json(finding) for finding in cleared],
+        "findings_new": findings_json(report.brought),
+        "findings_cleared": findings_json(report.cleared),
     }
 
 
@@ -255,26 +235,15 @@ def _fated_json(entry: Fated) -> dict[str, Any]:
         "may_be_lost": entry.may_be_lost,
         "path": entry.path,
         "raw": entry.raw,
-        "class": entry.cls.name.lower() if entry.cls is not None else None,
+        "class": class_json(entry.cls),
         "craft_own": entry.craft_own,
         "volatile": entry.volatile,
-        "old": _value(entry.old),
-        "new": _value(entry.new),
-        "factory_old": _value(entry.factory_old),
-        "factory_new": _value(entry.factory_new),
+        "old": entry_json(entry.old),
+        "new": entry_json(entry.new),
+        "factory_old": entry_json(entry.factory_old),
+        "factory_new": entry_json(entry.factory_new),
         "old_name": entry.old_name or None,
         "guess": entry.guess,
-        "old_place": _place(entry.old),
-        "new_place": _place(entry.new),
+        "old_place": place_json(entry.old and entry.old.place),
+        "new_place": place_json(entry.new and entry.new.place),
     }
-
-
-def _value(entry: Entry | None) -> Any:
-    return None if entry is None else value_json(entry.value)
-
-
-def _place(entry: Entry | None) -> dict[str, Any] | None:
-    place = entry.place if entry is not None else None
-    if place is None:
-        return None
-    return {"file": place.file, "line": place.line, "column": place.column}

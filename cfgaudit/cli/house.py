@@ -2,14 +2,13 @@
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
-from difflib import get_close_matches
 from typing import Any, NamedTuple, NoReturn
 
 from cfgaudit.audit.plugins import Plugins
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
 from cfgaudit.audit.waivers import Waiver
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.settings import House, shown
+from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.cli.folder import FolderTables, shown
 from cfgaudit.reading.text import Place
 from cfgaudit.reading.toml import Key, line_of, places
 from cfgaudit.rules.book import every_rule
@@ -41,7 +40,7 @@ class HouseRules(NamedTuple):
     waivers: tuple[Waiver, ...]
 
 
-def read_house(house: House, plugins: Plugins) -> HouseRules:
+def read_house(house: FolderTables, plugins: Plugins) -> HouseRules:
     """Understand the tables. Raises InputError, with file and line, for the first fault.
 
     A waiver may be of a plug-in's rule, also where that plug-in had to be left out.
@@ -58,7 +57,7 @@ def read_house(house: House, plugins: Plugins) -> HouseRules:
 class _Tables:
     """The tables of one file, and where everything in them stands."""
 
-    def __init__(self, house: House) -> None:
+    def __init__(self, house: FolderTables) -> None:
         self._house = house
         self._file = shown(house.file)
         self._places = places(house.text)
@@ -97,7 +96,7 @@ class _Tables:
         known = tuple(keys)
         for key in entry:
             if key not in known:
-                hint = _did_you_mean(key, known) or f"; it holds {', '.join(known)}"
+                hint = did_you_mean(key, known, start="; did") or f"; it holds {', '.join(known)}"
                 self.refuse((*at, key), f"{key} is no key of {where}{hint}")
 
     def text(self, entry: Mapping[str, Any], at: Key, key: str, example: str) -> str:
@@ -114,11 +113,6 @@ class _Tables:
         if not isinstance(found, str) or (key in entry and not found.strip()):
             self.refuse((*at, key), f"{key} must be a text")
         return found
-
-
-def _did_you_mean(word: str, known: Iterable[str]) -> str:
-    near = get_close_matches(word, list(known), n=1)
-    return f"; did you mean {near[0]}?" if near else ""
 
 
 def _limits(tables: _Tables) -> Limits:
@@ -235,7 +229,7 @@ def _waivers(tables: _Tables, known: Sequence[str], absent: Collection[str]) -> 
         if rule_id in [rule.id for rule in WAIVER_RULES]:
             tables.refuse((*at, "rule"), f"{rule_id} can't be waived: it watches over the waivers")
         if rule_id not in known and rule_id.partition("/")[0] not in absent:
-            hint = _did_you_mean(rule_id, known)
+            hint = did_you_mean(rule_id, known, start="; did")
             tables.refuse((*at, "rule"), f"there is no rule {rule_id!r}{hint}")
         path = tables.optional(entry, at, "at")
         if path and declared_anywhere(path) is None:
