@@ -81,11 +81,11 @@ def test_check_in_a_pipe_loads_nothing_heavy_to_parse_draw_or_reckon_with() -> N
 
 
 def test_check_loads_no_repairs_no_hashes_and_no_guesses_where_none_is_wanted() -> None:
-    lazily = {"hashlib", "difflib", "cfgaudit.reading.pasted_mending"}
+    lazily = {"hashlib", "difflib", "cfgaudit.reading.repair"}
     assert loaded("check", "dipper.dump") & lazily == set()
     assert "hashlib" in loaded("check", "dipper.dump", "--format", "json")
     pasted = loaded("check", str(CORPUS / "pasted" / "forum-quote.dump"))
-    assert "cfgaudit.reading.pasted_mending" in pasted
+    assert "cfgaudit.reading.repair" in pasted
 
 
 def test_no_cycles_are_sought_when_all_goes_with_the_process() -> None:

@@ -13,20 +13,9 @@ from cfgaudit.settings import DumpFacts, Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Part
 from cfgaudit.vocabulary.kinds import (
     BadValue,
-    Between,
-    Bool,
-    Int,
     Kind,
-    OneOf,
-    Quantities,
-    Quantity,
     Text,
     Value,
-    Words,
-    WordSet,
-    beyond_limits,
-    read_value,
-    value_text,
 )
 from cfgaudit.vocabulary.paths import Declared, fits, sheet_vocabulary
 from cfgaudit.vocabulary.sheet import NO_RAIL, ROOT, BuildSheet, Device
@@ -252,7 +241,7 @@ class _Reader:
         except BadValue as error:
             self._refuse(at, f"{'.'.join(at)}: {error}")
             return
-        text = value_text(entry.kind, read)
+        text = entry.kind.spell(read)
         self.stated[path] = Stated(path, read, self.place(at), Origin.SHEET, text)
 
 
@@ -277,7 +266,7 @@ def sheet_value(kind: Kind, value: object) -> Value:
     """The typed value of what TOML gave. Raises BadValue, with near misses, and beyond limits."""
     try:
         read = _typed(kind, value)
-        beyond = beyond_limits(kind, read)
+        beyond = kind.beyond(read)
     except OverflowError:  # a number that no float holds
         raise BadValue(f"{_shown(value)} is not {kind.says}") from None
     if beyond:
@@ -286,36 +275,17 @@ def sheet_value(kind: Kind, value: object) -> Value:
 
 
 def _typed(kind: Kind, value: object) -> Value:
+    read: Value | None = None
     if isinstance(value, bool):
-        if isinstance(kind, Bool):
-            return value
+        read = value if kind.nothing is False else None
     elif isinstance(value, int | float):
-        if isfinite(value) and (number := _number(kind, value)) is not None:
-            return number
+        read = kind.of_number(value) if isfinite(value) else None
     elif isinstance(value, str):
-        return _text(kind, value)
+        read = _text(kind, value)
     elif isinstance(value, list):
-        if isinstance(kind, WordSet) and all(isinstance(item, str) for item in value):
-            return frozenset(value)
-        if isinstance(kind, Quantities):
-            return tuple(_one(kind, item) for item in value)
-    raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
-
-
-def _number(kind: Kind, value: int | float) -> Value | None:
-    """A bare number, in the kind's own unit; None where the kind has no such."""
-    if isinstance(kind, Int | OneOf):
-        return value if isinstance(value, int) else None
-    if isinstance(kind, Quantity):
-        return float(value)
-    if isinstance(kind, Between):
-        return float(value), float(value)
-    return (float(value),) if isinstance(kind, Quantities) else None
-
-
-def _one(kind: Quantities, item: object) -> float:
-    read = _typed(Quantity(kind.unit, kind.low, kind.high), item)
-    assert isinstance(read, float)
+        read = kind.of_list(value)
+    if read is None:
+        raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
     return read
 
 
@@ -325,11 +295,11 @@ def _text(kind: Kind, value: str) -> Value:
     if isinstance(kind, Text):
         return value
     try:
-        return read_value(kind, value)
+        return kind.read(value)
     except BadValue as error:
         from difflib import get_close_matches
 
-        near = get_close_matches(value, kind.choices, n=1) if isinstance(kind, Words) else []
+        near = get_close_matches(value, kind.choices, n=1)
         raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
 
 

@@ -18,7 +18,6 @@ from cfgaudit.settings import Origin
 from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.learn import Learnt, Lesson
 from cfgaudit.teach.write import CannotAdd, Page, quoted
-from cfgaudit.vocabulary.kinds import read_value
 from cfgaudit.vocabulary.paths import declared
 
 
@@ -85,7 +84,7 @@ def _reads(dialect: Dialect, path: str, lessons: Sequence[Lesson]) -> bool:
         found = read_settings(Document("", lesson.after, dialect.look), dialect).stated.get(path)
         if found is None or found.doubt or found.origin is not Origin.DUMP:
             return False
-        if meaning(found.value) != meaning(read_value(known.kind, lesson.value)):
+        if meaning(found.value) != meaning(known.kind.read(lesson.value)):
             return False
     return True
 

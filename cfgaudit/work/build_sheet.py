@@ -8,7 +8,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet, SheetError, read_sheet, sheet_value
 from cfgaudit.reading.toml import Key, places
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.kinds import BadValue, Between, Value, Words, unit_of
+from cfgaudit.vocabulary.kinds import BadValue, Between, Value
 from cfgaudit.vocabulary.paths import Declared, declared_in_sheet, sheet_vocabulary
 from cfgaudit.vocabulary.sheet import NO_RAIL, PAD_USES, PORT_ROLES, ROOT
 from cfgaudit.vocabulary.units import number_text
@@ -147,11 +147,11 @@ def _settings_of(table: tuple[str, ...]) -> Iterator[tuple[Declared, str, str]]:
         path = f"{ROOT}.{'.'.join(table)}.{key}"
         if head.count(".") == len(table) and declared_in_sheet(path) is entry:
             says = entry.traits.says
-            words = entry.kind.choices if isinstance(entry.kind, Words) else ()
+            words = entry.kind.choices
             if len(words) <= 3 and not all(word in says for word in words):
                 says += f" ({', '.join(words)})"
-            elif unit_of(entry.kind):
-                says += f" ({unit_of(entry.kind)})"
+            elif entry.kind.unit:
+                says += f" ({entry.kind.unit})"
             yield entry, key, says
 
 

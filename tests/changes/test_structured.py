@@ -21,7 +21,6 @@ from cfgaudit.vocabulary.kinds import (
     SwitchRanges,
     Value,
     WordSet,
-    value_text,
 )
 from tests.strategies import ranges, values
 
@@ -86,9 +85,7 @@ def test_the_parts_of_ranges_are_the_difference_of_the_two_bags(
     """Each range that is in one side only is named, and none that both sides have alike."""
     text = "\n".join(parts_of(SwitchRanges(), tuple(old), tuple(new)))
     for one in {*old, *new}:
-        low, high = (
-            value_text(SwitchRanges(), (one,)).split(": ")[1].removesuffix(" us").split("..")
-        )
+        low, high = SwitchRanges().spell((one,)).split(": ")[1].removesuffix(" us").split("..")
         named = re.search(rf"^channel {one.channel}: .*\b{low}\.\.{high} us", text, re.MULTILINE)
         assert bool(named) == (old.count(one) != new.count(one))
 
@@ -103,8 +100,8 @@ def test_there_are_parts_exactly_where_the_values_differ(data: st.DataObject, ki
 SCRIPT = """
 import sys
 from cfgaudit.changes.diff import diff
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.values import Filter
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import Filter
 def one(*values):
     return Settings({str(i): Stated(str(i), value) for i, value in enumerate(values)})
 both = (Filter("pt1", 90.0), Filter("pt1", 120.0))
