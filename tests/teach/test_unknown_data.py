@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import pytest
 
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.settings import Settings
 from tests.cli.calling import call
 
 FOLDER = Path(__file__).with_name("unknown")
