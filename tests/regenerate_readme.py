@@ -71,7 +71,7 @@ def run(command: str) -> list[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         encoding="utf-8",
-        timeout=60,
+        timeout=900,
         check=False,
     )
     return done.stdout.splitlines()

@@ -52,7 +52,7 @@ def test_a_python_block_runs(block: str) -> None:
         env=readme.environment(),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=900,
         check=False,
     )
     assert done.returncode == 0, done.stderr

@@ -30,7 +30,7 @@ def test_the_demo_craft_one_after_another_have_their_own_findings() -> None:
     changes=st.lists(st.lists(stated(), max_size=3), max_size=4),
     dropped=st.lists(st.integers(0, 10_000), max_size=4),
 )
-@budget(max_examples=25, deadline=None)
+@budget(max_examples=25)
 def test_any_change_of_a_demo_craft_is_seen(
     start: Settings, changes: list[list[Stated]], dropped: list[int]
 ) -> None:
@@ -47,7 +47,7 @@ def test_any_change_of_a_demo_craft_is_seen(
 
 
 @given(st.lists(drawn(), min_size=2, max_size=4))
-@budget(max_examples=25, deadline=None)
+@budget(max_examples=25)
 def test_settings_that_have_nothing_in_common_are_audited_anew(found: list[Settings]) -> None:
     auditor = Auditor(book())
     for settings in found:

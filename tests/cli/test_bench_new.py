@@ -26,7 +26,6 @@ from cfgaudit.work.build_sheet import (
 from tests.audit.seeding import GOLDEN, settings_of, text_of
 from tests.cli.calling import CORPUS, call
 from tests.strategies import settings
-from tests.strategies_text import UNHURRIED
 from tests.test_startup import loaded
 
 _EXAMPLE = re.compile(r"^#(?=[a-z_]+ = )", re.MULTILINE)
@@ -127,7 +126,6 @@ def test_two_devices_of_a_kind_have_names_of_their_own() -> None:
     assert [(d.name, d.port) for d in sheet.devices] == [("telemetry", "a"), ("telemetry_2", "b")]
 
 
-@UNHURRIED
 @given(settings(raw=False))
 def test_a_sheet_of_any_craft_reads_back_and_goes_well_with_itself(craft: Settings) -> None:
     text = written(craft)

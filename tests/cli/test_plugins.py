@@ -55,7 +55,7 @@ def python(*arguments: str, cwd: Path, path: Path | None = None) -> Answer:
         capture_output=True,
         text=True,
         encoding="utf-8",
-        timeout=120,
+        timeout=900,
         check=False,
     )
     return Answer(done.returncode, done.stdout, done.stderr)
