@@ -4,9 +4,9 @@ from collections.abc import Callable
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
-from cfgaudit.reading.bounds import BOUNDS
 from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.shapes import Shape, Unread
+from cfgaudit.reading.text import BOUNDS
 
 if TYPE_CHECKING:
     from cfgaudit.reading.transformers import LineTransformer
