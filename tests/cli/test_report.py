@@ -79,5 +79,5 @@ def test_the_page_s_templates_are_loaded_for_no_other_command() -> None:
     assert "jinja2" not in loaded("check", "dipper.dump")
     assert not [name for name in loaded("show", "dipper.dump") if "pictures" in name]
     assert "jinja2" in loaded(*CORPUS_PAGE)
-    heavy = {"rich", "lark", "deepdiff", "asyncio", "numpy"}
+    heavy = {"rich", "deepdiff", "asyncio", "numpy"}
     assert not loaded(*CORPUS_PAGE) & heavy
