@@ -19,8 +19,8 @@ Key = tuple[str | int, ...]  # table names and keys, and the index (from 0) with
 LARGEST = 1_000_000  # characters: far above what a sheet or a dialect has
 DEEPEST = 32  # words of one dotted key: what reads TOML takes a time that grows by its square
 _DEEP = re.compile(
-    r"""(?:^|[\[{,])[ \t]*+(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*+\.[ \t]*+){%d}"""
-    % DEEPEST,  # noqa: UP031
+    r"""(?:^|[\[{,])[ \t]*+(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*+\.[ \t]*+)"""
+    f"{{{DEEPEST}}}",
     re.MULTILINE,
 )
 _AT = re.compile(r" \(at line (\d+), column (\d+)\)$")
