@@ -11,7 +11,7 @@ import pytest
 
 from tests.cli.calling import Answer, environment, run
 
-DOCUMENT = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
+DOCUMENT = Path(__file__).resolve().parents[2] / "cfgaudit" / "rules" / "README.md"
 SMALL = "[battery]\ncapacity = 850 mAh\n"
 LARGE = "[battery]\ncapacity = 1500 mAh\n"
 FLEET_RULES = '''
