@@ -10,6 +10,7 @@ from cfgaudit.cli import InputError
 from cfgaudit.cli.inputs import Inputs, open_sheet, read_bytes
 from cfgaudit.cli.options import ReadBy, bundle, output_options, reading_options
 from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.reading.toml import CannotAdd
 from cfgaudit.settings import Settings
 
 TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M:%SZ")
@@ -129,14 +130,14 @@ def _write_sheet(dump: str | None, reading: ReadBy, sheet: SheetRequest, out: Ou
 
 def _add(settings: Settings, file: str) -> None:
     """Bring a sheet up to date. Raises InputError; what is there is kept."""
-    from cfgaudit.work.build_sheet import CantAddError, added_to, proposal
+    from cfgaudit.work.build_sheet import added_to, proposal
 
     open_sheet(file, tell=False)  # what is wrong with it is told before anything else
     data, name = read_bytes(file, "standard input")
     text = data.decode("utf-8")
     try:
         done = added_to(text, proposal(settings), name)
-    except CantAddError as error:
+    except CannotAdd as error:
         raise InputError(f"{name}: nothing was added: {error}") from None
     if done.text == text:
         click.echo(f"{name}: nothing is missing", err=True)

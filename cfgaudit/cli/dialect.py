@@ -159,8 +159,8 @@ def _read_dialect(file: str) -> tuple[str, Look | None]:
 
 def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Lesson"]) -> None:
     """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
+    from cfgaudit.reading.toml import CannotAdd
     from cfgaudit.teach.adding import added
-    from cfgaudit.teach.write import CannotAdd
 
     try:
         made = added(text, one, path, lessons)

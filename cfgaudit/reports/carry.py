@@ -10,7 +10,7 @@ from cfgaudit.reports.data import entry_json, head, value_json
 from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import closing, counted_levels, entry_text, headline
-from cfgaudit.vocabulary.kinds import Value, value_text
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.work.carry import Carried
 
@@ -41,7 +41,7 @@ def carry_screen(report: CarryReport, width: int) -> Screen:
 def spelled(path: str, value: Value) -> str:
     """A value in the plain form's spelling."""
     known = declared(path)
-    return value_text(known.kind, value) if known else str(value)
+    return known.kind.spell(value) if known else str(value)
 
 
 def _moves(screen: Screen, carried: Carried) -> None:

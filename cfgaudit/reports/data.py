@@ -9,7 +9,7 @@ from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import Edit
 from cfgaudit.settings import Raw, Stated
 from cfgaudit.vocabulary.declare import Class
-from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value, unit_of
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 VERSION: Final = 1
@@ -77,7 +77,7 @@ def stated_json(stated: Stated) -> dict[str, Any]:
     found = declared_anywhere(stated.path)
     return {
         "value": value_json(stated.value),
-        "unit": unit_of(found.kind) if found else "",
+        "unit": found.kind.unit if found else "",
         "text": stated_text(stated),
         "origin": stated.origin.value,
         **spot_json(stated.place),

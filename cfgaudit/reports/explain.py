@@ -11,7 +11,6 @@ from cfgaudit.reports.markdown_text import escaped, paragraph, table
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import air_label, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
-from cfgaudit.vocabulary.kinds import unit_of
 from cfgaudit.vocabulary.paths import Declared
 from cfgaudit.vocabulary.units import number_text
 
@@ -142,7 +141,7 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
     return {
         "setting": setting.pattern,
         "class": class_json(setting.cls),
-        "unit": unit_of(setting.kind),
+        "unit": setting.kind.unit,
         "takes": setting.kind.says,
         "says": traits.says,
         "names": {index: list(names) for index, names in setting.choices},
