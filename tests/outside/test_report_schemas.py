@@ -42,8 +42,8 @@ def test_sarif_is_as_its_schema_says(monkeypatch: pytest.MonkeyPatch, arguments:
     said = json.loads(told(monkeypatch, "sarif", arguments))
     assert [error.message for error in sarif().iter_errors(said)] == []
     (invocation,) = said["runs"][0]["invocations"]
-    told = {entry["descriptor"]["id"] for entry in invocation["toolExecutionNotifications"]}
-    assert invocation["executionSuccessful"] == ("not-audited" not in told)
+    notices = {entry["descriptor"]["id"] for entry in invocation["toolExecutionNotifications"]}
+    assert invocation["executionSuccessful"] == ("not-audited" not in notices)
 
 
 def test_sarif_with_waivers_and_a_baseline_is_as_its_schema_says(
