@@ -19,7 +19,6 @@ from cfgaudit.reading.safe import safe
 from cfgaudit.reports.bench import BenchReport
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.wording import (
-    DO_NOT_FLY,
     StatedPlace,
     air_label,
     closing,
@@ -194,9 +193,6 @@ def picture_view(picture: Picture, prefix: str = "") -> PictureView:
         picture.table,
         f"{picture.title}{side}",
     )
-
-
-DO_NOT = DO_NOT_FLY
 
 
 class PageLink(NamedTuple):

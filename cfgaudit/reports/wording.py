@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import Level, Rule, listed
 from cfgaudit.settings import Origin, Settings
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -223,6 +222,8 @@ def mends(finding: "Finding") -> list[str]:
 
 def wanted(path: str) -> str:
     """What a rule lacked, in words."""
+    from cfgaudit.rules.dump import ANY  # with every setting of a craft: `explain` wants none
+
     return "any setting" if path == ANY else path
 
 
