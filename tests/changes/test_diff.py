@@ -241,8 +241,8 @@ def test_a_value_that_everything_shares_is_no_ground_for_a_guess() -> None:
 
 SCRIPT = """
 from cfgaudit.changes.diff import diff
-from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.values import SwitchRange
+from cfgaudit.settings import Raw, Settings, Stated
+from cfgaudit.vocabulary.kinds import SwitchRange
 def side(words, low, keys):
     entries = [Stated("ports.uart1.roles", frozenset(words)),
                Stated("arming.waived", frozenset(words)),

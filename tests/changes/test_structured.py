@@ -103,8 +103,8 @@ def test_there_are_parts_exactly_where_the_values_differ(data: st.DataObject, ki
 SCRIPT = """
 import sys
 from cfgaudit.changes.diff import diff
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.values import Filter
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import Filter
 def one(*values):
     return Settings({str(i): Stated(str(i), value) for i, value in enumerate(values)})
 both = (Filter("pt1", 90.0), Filter("pt1", 120.0))
