@@ -94,6 +94,14 @@ class Dialect:
             for today, then in variation.renames.items()
         }
 
+    def keys_then(self, version: tuple[int, ...]) -> dict[str, str]:
+        """Today's key to the key of a version; of two old ones that of the oldest that fits."""
+        found: dict[str, str] = {}
+        for variation in sorted(self.variations, key=lambda entry: entry.before, reverse=True):
+            if version and is_older(version, variation.before):
+                found.update(variation.renames)
+        return found
+
     def factory_for(self, version: tuple[int, ...]) -> dict[str, str]:
         """Factory values of a version, if the dialect knows that version; else none."""
         known = [entry for entry in sorted(self.factory) if not is_older(version, entry)]

@@ -141,11 +141,7 @@ class Placer:
         self.tables = dialect.tables_for(version)
         self.lines = tuple(lines_of(dialect.root))
         self.heads = tuple(piece for pieces in dialect.head for piece in pieces)
-        self.names_then: dict[str, str] = {}  # today's key to the key of that version
-        newest_first = sorted(dialect.variations, key=lambda entry: entry.before, reverse=True)
-        for variation in newest_first:
-            if version and version < variation.before:
-                self.names_then.update(variation.renames)
+        self.names_then = dialect.keys_then(version)
 
     @property
     def nothing(self) -> str:

@@ -22,7 +22,7 @@ from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import Look, Opener, Section
 from cfgaudit.settings import Origin, Settings, Stated, TroubleKind
-from cfgaudit.vocabulary.kinds import BadValue, Filters, SwitchRanges, Value, is_older, value_text
+from cfgaudit.vocabulary.kinds import BadValue, Filters, SwitchRanges, Value, value_text
 from cfgaudit.vocabulary.paths import vocabulary
 
 _RANKS: dict[object, int] = {
@@ -195,7 +195,7 @@ def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]
 
     Empty where either version is not known. Taken backwards, the names go back.
     """
-    then, now = _names(dialect, old), _names(dialect, new)
+    then, now = dialect.keys_then(old), dialect.keys_then(new)
     today = {**{name: name for name in then}, **{name: name for name in now}}
     return {
         then.get(name, name): now.get(name, name)
@@ -204,19 +204,10 @@ def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]
     }
 
 
-def _names(dialect: Dialect, version: tuple[int, ...]) -> dict[str, str]:
-    """Today's key to the key of a version, the oldest that fits."""
-    found: dict[str, str] = {}
-    for variation in sorted(dialect.variations, key=lambda entry: entry.before, reverse=True):
-        if version and is_older(version, variation.before):
-            found.update(variation.renames)
-    return found
-
-
 def old_names(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
     """For the pattern of each path whose key is another now: the key of the old version."""
     renamed = {now: then for then, now in renamed_between(dialect, old, new).items()}
-    names_now = _names(dialect, new)
+    names_now = dialect.keys_then(new)
     found: dict[str, str] = {}
     for line in lines_of(dialect.root) if renamed else ():
         key = names_now.get(line.template.head, line.template.head)
