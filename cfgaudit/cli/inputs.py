@@ -11,8 +11,7 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.limits import bounds_asked_for
 from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import NoSuchPart, Opened, Reading, bundled_dialects, open_dump
-from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
     from cfgaudit.audit.plugins import Plugins
@@ -79,19 +78,14 @@ class Inputs:
         return self.open_bytes(dump, data, name, named)
 
     def open_bytes(
-        self,
-        dump: str,
-        data: bytes,
-        name: str,
-        named: str | None = None,
-        reading: Reading = read_settings,
+        self, dump: str, data: bytes, name: str, named: str | None = None
     ) -> Opened:
         """Read bytes as the dump of that path would be read. Raises InputError."""
         chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = file_and_part(dump)
         try:
-            return open_dump(name, data, known, chosen, part=part, bounds=bounds, reading=reading)
+            return open_dump(name, data, known, chosen, part=part, bounds=bounds)
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None

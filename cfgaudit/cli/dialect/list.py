@@ -14,8 +14,8 @@ def command(form: str, output: str | None, color: str) -> int:
     """List the dialects that hold for this folder: name, file, how many settings they map."""
     from cfgaudit.cli.errors import InputError
     from cfgaudit.dialects.dialect import DialectError, load_dialect
+    from cfgaudit.dialects.lines import mapped_paths
     from cfgaudit.dialects.opening import bundled_dialects
-    from cfgaudit.dialects.writer import mapped_paths
     from cfgaudit.vocabulary.paths import vocabulary
 
     try:
