@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from cfgaudit.dialects.collect import ELEMENT_PARTS, plain_value, target_of
 from cfgaudit.dialects.dialect import Dialect, Node
@@ -20,7 +20,7 @@ class MappedLine:
     chain: tuple[Template, ...]
     template: Template
 
-    @property
+    @cached_property
     def holders(self) -> tuple[Holder, ...]:
         """The placeholders of the line and of its context lines."""
         return tuple(holder for part in (*self.chain, self.template) for holder in part.holders)
@@ -37,13 +37,19 @@ class MappedLine:
         return frozenset(holder.target for holder in self.holders if holder.is_index)
 
 
-def lines_of(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[MappedLine]:
+def _lines_below(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[MappedLine]:
     """Every mapping line below a context."""
     for template in node.lines:
         yield MappedLine(chain, template)
     for child in node.children:
         assert child.opener is not None  # every context but the outermost has one
-        yield from lines_of(child, (*chain, child.opener))
+        yield from _lines_below(child, (*chain, child.opener))
+
+
+@lru_cache(maxsize=16)
+def mapped_lines(dialect: Dialect) -> tuple[MappedLine, ...]:
+    """Every mapping line of a dialect, with those that it stands under."""
+    return tuple(_lines_below(dialect.root))
 
 
 def kind_of(target: str) -> Kind:
@@ -85,7 +91,7 @@ def mapped_paths(dialect: Dialect) -> frozenset[str]:
     """The patterns of the vocabulary that the dialect's lines can state."""
     if dialect.keys_are_paths:
         return frozenset(entry.pattern for entry in vocabulary())
-    lines = lines_of(dialect.root)
+    lines = mapped_lines(dialect)
     return frozenset(pattern_of(h.target) for line in lines for h in line.targets) - {""}
 
 
@@ -127,7 +133,7 @@ def old_names(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> d
     renamed = {now: then for then, now in renamed_between(dialect, old, new).items()}
     names_now = dialect.keys_then(new)
     found: dict[str, str] = {}
-    for line in lines_of(dialect.root) if renamed else ():
+    for line in mapped_lines(dialect) if renamed else ():
         key = names_now.get(line.template.head, line.template.head)
         if key in renamed:
             found |= {pattern_of(holder.target): renamed[key] for holder in line.targets}
@@ -141,7 +147,7 @@ def unsaid(dialect: Dialect, paths: Iterable[str], settings: Settings) -> frozen
     telemetry is off; the protocol may yet be in force, and is not retired.
     """
     missing = [path for path in paths if path not in settings]
-    lines = [line for line in lines_of(dialect.root) if line.template.constants] if missing else []
+    lines = [line for line in mapped_lines(dialect) if line.template.constants] if missing else []
     values = {path: stated.value for path, stated in settings.stated.items()}
     return frozenset(
         path

@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.dialects.collect import nothing_of, target_of
 from cfgaudit.dialects.line_reader import StatementReading, resolved, views_of
-from cfgaudit.dialects.lines import MappedLine, fits, kind_of, lines_of
+from cfgaudit.dialects.lines import MappedLine, fits, kind_of, mapped_lines
 from cfgaudit.dialects.raw import fields_passed
 from cfgaudit.dialects.reader import Mark, Reading, read
 from cfgaudit.dialects.template import (
@@ -192,7 +192,7 @@ class LineWriter:
         self.reading, self.known, self.stock = reading, known, {**known, **wanted}
         self.spelling = Spelling(reading)
         self.dialect, self.tables = reading.dialect, reading.tables
-        self._lines = tuple(lines_of(reading.dialect.root))
+        self._lines = mapped_lines(reading.dialect)
         self._heads = {
             piece.target
             for pieces in self.dialect.head
