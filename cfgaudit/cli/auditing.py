@@ -15,11 +15,13 @@ from cfgaudit.cli.options import JudgedBy, bounds_asked_for
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.wording import left_out, not_audited
 from cfgaudit.rules.book import book, every_rule, fleet_book
-from cfgaudit.rules.rule import Level
+from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
     from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.dialects.editor import Dumps
+    from cfgaudit.work.causes import ToldCause
 
 T = TypeVar("T")
 Sheets = Sequence[Settings | None]
@@ -45,9 +47,7 @@ def audited(
     together: dict[str, list[int]] = {}  # the crafts that one settings file holds for
     for number, (dump, settings) in enumerate(zip(dumps, crafts, strict=True)):
         house = inputs.house(dump)
-        own = house.rules if house else ()
-        rules = (*book(), *inputs.plugins().single, *own)
-        limits = house.limits if house else None
+        rules, limits = _rules(inputs, dump)
         made.append(audit(settings, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
@@ -60,6 +60,33 @@ def audited(
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
+
+
+def caused(
+    inputs: Inputs, dump: str, opened: "Dumps", found: Audit, earlier: Settings | None
+) -> "tuple[ToldCause, ...]":
+    """The causes of what an audit found: among the changes since an earlier dump, if there is one.
+
+    None for a craft with notes alone, and for one that was not audited.
+    """
+    if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
+        return ()
+    from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
+    from cfgaudit.audit.incremental import Auditor
+    from cfgaudit.work.causes import told
+
+    rules, limits = _rules(inputs, dump)
+    auditor = Auditor(rules, limits, found.sheet)
+    made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
+    kept = (cause.less(found.findings) for cause in made.causes)
+    return told((cause for cause in kept if cause is not None), opened, found.settings)
+
+
+def _rules(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
+    """The rules over one craft and their limits, as the folder of its dump has them."""
+    house = inputs.house(dump)
+    own = house.rules if house else ()
+    return (*book(), *inputs.plugins().single, *own), house.limits if house else None
 
 
 def audited_change(

@@ -73,6 +73,11 @@ class Inputs:
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
         return [self.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
 
+    def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
+        """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
+        theirs = shared_out(dumps, self._reading.extra)
+        return [self.open_each(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
+
     def open_each(self, dump: str, extra: Sequence[str]) -> "Dumps":
         """Read the dumps of one craft, each by itself. Raises InputError, UsageError."""
         if [dump, *extra].count("-") > 1:

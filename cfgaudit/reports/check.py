@@ -23,12 +23,13 @@ from cfgaudit.reports.wording import (
     verdict_on_all,
     wanted,
 )
-from cfgaudit.rules.rule import listed
+from cfgaudit.rules.rule import Level, listed
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
     from cfgaudit.audit.baseline import BaselineEntry, Compared
     from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.work.causes import ToldCause
 
 LABEL: Final = 12  # places for a label on a screen
 _MOST_PLACES: Final = 6
@@ -42,6 +43,7 @@ class CheckReport(NamedTuple):
     fleet: "FleetAudit | None" = None
     baseline: str | None = None  # its file
     compared: "Compared | None" = None
+    causes: "Sequence[Sequence[ToldCause]]" = ()  # of each craft, where they were asked for
 
     @property
     def findings(self) -> list[Finding]:
@@ -51,13 +53,22 @@ class CheckReport(NamedTuple):
 
 
 def check_screen(
-    report: CheckReport, *, width: int, unchecked: bool, waived: bool, most: int | None
+    report: CheckReport,
+    *,
+    width: int,
+    unchecked: bool,
+    waived: bool,
+    every: bool,
+    most: int | None,
 ) -> Screen:
-    """The screen; of each craft at `most` so many findings are told."""
+    """The screen; with `every` finding, else by cause; of each craft at `most` so many are told."""
     screen = Screen(width)
-    for audit in report.audits:
+    for number, audit in enumerate(report.audits):
         screen.blank()
-        _craft_lines(screen, audit, unchecked, waived, most)
+        if every or not report.causes:
+            _craft_lines(screen, audit, unchecked, waived, most)
+        else:
+            _cause_lines(screen, audit, report.causes[number], unchecked, waived, most)
     if report.fleet is not None:
         together_lines(screen, report.fleet, waived)
     if report.compared is not None:
@@ -86,6 +97,42 @@ def _craft_lines(
     if waived:
         waived_lines(screen, audit.waived)
     screen.blank()
+    _not_checked_lines(screen, audit, unchecked)
+    screen.paragraph(verdict(audit), indent=0)
+
+
+def _cause_lines(
+    screen: Screen,
+    audit: Audit,
+    causes: "Sequence[ToldCause]",
+    unchecked: bool,
+    waived: bool,
+    most: int | None,
+) -> None:
+    """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
+    from cfgaudit.reports.causes import cause_lines, first_verdict  # a screen of findings has none
+
+    screen.paragraph(headline(audit.settings), indent=0)
+    grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
+    if grave and not not_audited(audit.settings):
+        word, counts = first_verdict(audit.findings, len(causes))
+        screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+    note_lines(screen, audit.settings)
+    if why := not_audited(audit.settings):
+        screen.blank()
+        screen.paragraph(why, indent=0)
+    cause_lines(screen, causes, len(audit.settings.dumps) > 1)
+    left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
+    for finding in left[:most]:
+        screen.blank()
+        finding_lines(screen, finding)
+    if waived:
+        waived_lines(screen, audit.waived)
+    screen.blank()
+    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
+    if notes:
+        said = ", ".join(dict.fromkeys(notes))
+        screen.paragraph(f"Notes: {said} (--long tells them).", indent=0)
     _not_checked_lines(screen, audit, unchecked)
     screen.paragraph(verdict(audit), indent=0)
 
@@ -261,6 +308,11 @@ def check_json(report: CheckReport, most: int | None = None) -> dict[str, Any]:
             "unsure": [entry._asdict() for entry in report.compared.unsure],
         }
     dumps = [audit_json(audit, most) for audit in report.audits]
+    if report.causes:
+        from cfgaudit.reports.causes import causes_json
+
+        for data, causes in zip(dumps, report.causes, strict=True):
+            data["causes"] = causes_json(causes)
     return {**head(), "dumps": dumps, "fleet": fleet, "baseline": baseline}
 
 
