@@ -338,6 +338,7 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
             for entry in audit.not_checked
         ],
         "checked": audit.checked,
+        "causes": [],
     }
 
 

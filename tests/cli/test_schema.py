@@ -51,7 +51,7 @@ def test_an_object_with_named_fields_wants_them_all_and_allows_no_other(name: st
 
 
 def test_a_command_without_a_schema_is_refused_by_name() -> None:
-    with pytest.raises(KeyError, match="there is no schema 'plain'; there are: check, fleet, diff"):
+    with pytest.raises(KeyError, match="there is no schema 'plain'; there are: "):
         schema("plain")
 
 
