@@ -5,10 +5,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from cfgaudit import __version__
-from cfgaudit.reports.check import LABEL
 from cfgaudit.reports.data import class_json, head
 from cfgaudit.reports.markdown_text import escaped, paragraph, table
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import LABEL, Piece, Screen
 from cfgaudit.reports.wording import air_label, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
 from cfgaudit.vocabulary.paths import Declared

@@ -10,8 +10,9 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.reports.check import audit_json, together_json, together_lines
 from cfgaudit.reports.compare import row_json
 from cfgaudit.reports.data import head
+from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import entry_text, firmware_of, verdict_on_all
+from cfgaudit.reports.wording import firmware_of, verdict_on_all
 from cfgaudit.rules.rule import Level, grouped
 from cfgaudit.vocabulary.declare import NotStated
 

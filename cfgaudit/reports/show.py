@@ -9,10 +9,11 @@ from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
-from cfgaudit.reports.data import VERSION, raw_json, stated_json
+from cfgaudit.reports.data import VERSION, spot_json, value_json
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import headline, standing
-from cfgaudit.settings import Settings, Stated, TroubleKind
+from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
+from cfgaudit.vocabulary.paths import declared_anywhere
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -184,6 +185,23 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
             for trouble in unread
         ],
         "switch_table": _table_json(switch_table(Craft(settings))),
+    }
+
+
+def raw_json(raw: Raw) -> dict[str, Any]:
+    """One line without a neutral meaning."""
+    return {"value": raw.value, **spot_json(raw.place)}
+
+
+def stated_json(stated: Stated) -> dict[str, Any]:
+    """One setting."""
+    found = declared_anywhere(stated.path)
+    return {
+        "value": value_json(stated.value),
+        "unit": found.kind.unit if found else "",
+        "text": stated_text(stated),
+        "origin": stated.origin.value,
+        **spot_json(stated.place),
     }
 
 
