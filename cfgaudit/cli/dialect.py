@@ -203,7 +203,7 @@ def check(file: str, out: Output) -> int:
 @output_options("terminal", "json")
 def list_(out: Output) -> int:
     """List the dialects that hold for this folder: name, file, how many settings they map."""
-    from cfgaudit.dialects.writer import mapped_paths
+    from cfgaudit.dialects.lines import mapped_paths
 
     try:
         known = [load_dialect(path) for path in Inputs().folder("-").dialects]

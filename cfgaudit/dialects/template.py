@@ -314,6 +314,7 @@ class Template(NamedTuple):
     open_ended: bool  # `...` at the end
     constants: tuple[Holder, ...]
     names: frozenset[str]  # of the slots that are name=value
+    passes: bool = False  # it passes over fields, by `*` or `...`
 
     @property
     def holders(self) -> tuple[Holder, ...]:
@@ -352,7 +353,8 @@ def compile_template(line: str, look: Look) -> Template:
     first = key_pieces if form is Assignment else made[0].pieces if made else ()
     head = first[0] if len(first) == 1 and isinstance(first[0], str) and first[0] != ANY else ""
     names = frozenset(slot.name for slot in made if slot.name)
-    return Template(line, form, head, key_pieces, made, open_ended, tuple(constants), names)
+    passes = open_ended or any(ANY in slot.pieces for slot in made)
+    return Template(line, form, head, key_pieces, made, open_ended, tuple(constants), names, passes)
 
 
 def open_shape(shape: Shape, look: Look) -> Shape:
