@@ -14,7 +14,7 @@ from cfgaudit.dialects.edits import (
     version_of,
     with_rework,
 )
-from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
 from cfgaudit.dialects.placing import Placed, Placer, on_off_of
 from cfgaudit.dialects.template import CannotWrite
@@ -23,7 +23,7 @@ from cfgaudit.dialects.writer import ContextLines
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.kinds import Value, value_text
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 
 
@@ -211,7 +211,7 @@ def _shown(path: str, stated: Stated | None) -> str:
     found = declared(path)
     if stated is None or found is None:
         return "nothing"
-    return value_text(found.kind, stated.value)
+    return found.kind.spell(stated.value)
 
 
 Dumps = tuple[Opened, ...]
@@ -222,14 +222,6 @@ class EditedDumps(NamedTuple):
 
     dumps: Dumps
     refused: Mapping[str, str]
-
-
-def joined(dumps: Sequence[Opened]) -> Settings:
-    """The settings of one craft from all its dumps."""
-    settings = dumps[0].settings
-    for other in dumps[1:]:
-        settings = settings.joined(other.settings)
-    return settings
 
 
 def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDumps:

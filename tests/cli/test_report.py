@@ -42,7 +42,7 @@ def test_a_terminal_gets_no_page() -> None:
     ours, theirs = pty.openpty()
     done = subprocess.run(
         [sys.executable, "-m", "cfgaudit", *CORPUS_PAGE],
-        cwd=CORPUS, env=environment(), stdout=theirs, stderr=subprocess.PIPE, timeout=60,
+        cwd=CORPUS, env=environment(), stdout=theirs, stderr=subprocess.PIPE, timeout=900,
         check=False,
     )  # fmt: skip
     os.close(theirs)
