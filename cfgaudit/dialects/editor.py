@@ -335,11 +335,11 @@ def put_lines(opened: Opened, lines: Iterable[OwnLine]) -> Edited:
 
 def _own_checked(before: Reading, after: Reading) -> Reading | str:
     """The dump with another line of its own in it, or why it won't do."""
-    bare = [replace(reading.settings, raw={}) for reading in (before, after)]
+    was, now = (replace(reading.settings, raw={}) for reading in (before, after))
     olds, news = Counter(_own_texts(before)), Counter(_own_texts(after))
     if max((olds - news).total(), (news - olds).total()) > 1:
         return "another line that this dialect does not know would be changed"
-    return misread(*bare, {}, ()) or _kept(after)
+    return misread(was, now, {}, ()) or _kept(after)
 
 
 def _own_texts(reading: Reading) -> Iterator[tuple[str, str, str]]:

@@ -401,7 +401,9 @@ class LineReader:
                     rest = _passed_over(template, view, cut, statement, context)
                     found = found._replace(leftovers=tuple(rest))
                 return found._replace(template=template, binds=binds)
-            for template in candidates if isinstance(view, Assignment) else ():
+            if not isinstance(view, Assignment):
+                continue
+            for template in candidates:
                 off = self._off(template, at, statement, file, view)
                 if off is not None:
                     return self._stating(context, statement, [off])
