@@ -149,7 +149,7 @@ class Auditor:
 
     def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
         seen = _Seen(set(), set(), set())
-        fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits)
+        fired, lacks, _ = run(rule, Craft(_Watched(settings, seen)), self._limits)
         return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 

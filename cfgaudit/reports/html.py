@@ -27,7 +27,15 @@ from cfgaudit.reports.html_view import (
 from cfgaudit.reports.left_out import left_out
 from cfgaudit.reports.review import wanted
 from cfgaudit.reports.safe import safe
-from cfgaudit.reports.terminal_check import closing, has_dialect, headline, no_dialect, verdict
+from cfgaudit.reports.terminal_check import (
+    all_checked,
+    closing,
+    has_dialect,
+    headline,
+    no_dialect,
+    unfit,
+    verdict,
+)
 from cfgaudit.settings import Settings
 
 _PAGE = Path(__file__).with_name("page")
@@ -152,12 +160,13 @@ def _sheet_file(audit: Audit) -> str:
 
 
 def _coverage(audit: Audit) -> str:
-    total = audit.checked + len(audit.not_checked)
     if not audit.not_checked:
-        return f"All {total} rules could be checked."
+        return all_checked(audit)
     sheet = sum(entry.wants_sheet for entry in audit.not_checked)
-    said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
-    return said + (f"; {sheet} of them want a build sheet." if sheet else ".")
+    said = (
+        f"{len(audit.not_checked)} of {audit.rules} rules could not be checked, wholly or in part"
+    )
+    return said + (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
 
 
 def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:

@@ -110,6 +110,9 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
             }
             for entry in audit.not_checked
         ],
+        "not_applicable": [
+            {"rule": entry.rule.id, "why": entry.why} for entry in audit.not_applicable
+        ],
         "checked": audit.checked,
     }
 

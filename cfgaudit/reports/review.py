@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from cfgaudit.audit.baseline import BaselineEntry
-from cfgaudit.audit.engine import Audit, Finding, Unchecked, Waived, in_order
+from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit, Waived, in_order
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.dump import ANY
@@ -40,6 +40,7 @@ class Part(NamedTuple):
     rules: tuple[str, ...]
     notes: tuple[str, ...] = ()
     audited: bool = True  # False where no dialect knows the dump
+    unfit: tuple[Unfit, ...] = ()  # the rules that are not about such a craft
 
 
 class Review(NamedTuple):
@@ -76,6 +77,7 @@ def part_of(audit: Audit) -> Part:
         rules=tuple(sorted(audit.checked_ids | lacking | {t.finding.rule.id for t in told})),
         notes=tuple(f"{dump.file}: {note}" for dump in dumps for note in dump.notes),
         audited=any(dump.dialect for dump in dumps),
+        unfit=audit.not_applicable,
     )
 
 

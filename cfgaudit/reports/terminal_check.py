@@ -162,19 +162,40 @@ def _mends(finding: Finding) -> list[str]:
 
 
 def not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
-    """How much could not be checked, and for want of what."""
-    total = audit.checked + len(audit.not_checked)
+    """How much could not be checked, and for want of what; how much is not about such a craft."""
     if not audit.not_checked:
-        screen.paragraph(f"All {total} rules could be checked.", indent=0)
-        return
-    screen.paragraph(
-        f"Not checked: {len(audit.not_checked)} of {total} rules{_for_want_of(audit, every)}.",
-        indent=0,
-    )
-    if every:
-        screen.entries(
-            (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
+        screen.paragraph(all_checked(audit), indent=0)
+    else:
+        screen.paragraph(
+            f"Not checked: {len(audit.not_checked)} of {audit.rules} rules"
+            f"{_for_want_of(audit, every)}.{unfit(audit)}",
+            indent=0,
         )
+    if every:
+        entries = [
+            (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
+        ]
+        entries += [
+            (entry.rule.id, f"not applicable: {entry.why}") for entry in audit.not_applicable
+        ]
+        screen.entries(entries)
+
+
+def all_checked(audit: Audit) -> str:
+    """That no rule lacked anything, and how many are not about such a craft."""
+    if not audit.not_applicable:
+        return f"All {audit.rules} rules could be checked."
+    some = len(audit.not_applicable)
+    return (
+        f"All of the {audit.rules} rules that apply could be checked; {some} "
+        f"{'does' if some == 1 else 'do'} not apply to such a craft."
+    )
+
+
+def unfit(audit: Audit) -> str:
+    """How many rules are not about such a craft, as a sentence to go on with; empty for none."""
+    some = len(audit.not_applicable)
+    return f" {some} more {'does' if some == 1 else 'do'} not apply." if some else ""
 
 
 def _for_want_of(audit: Audit, every: bool) -> str:

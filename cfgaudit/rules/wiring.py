@@ -285,7 +285,7 @@ def nothing_wired(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 @rule("serial/pins-swapped", Level.NOTE, sheet=True)
 def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """A port's pins are set to change places and the wires are straight, or the other way round.
+    """A port's pins are set to change places and the wires do so already, or neither does.
 
     A device on one wire has no pins to swap and is not judged.
 
@@ -296,16 +296,17 @@ def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
     def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
         part, port = pair
-        if part.states("one_wire") and part.one_wire:
+        if part.wires == "one_wire" or (part.states("one_wire") and part.one_wire):
             return
-        crossed, swapped = part.wiring == "crossed", port.pins_swapped
-        if crossed != swapped:
+        alike, swapped = part.wires == "tx_to_tx", port.pins_swapped
+        if alike != swapped:
+            how = "transmit to transmit" if alike else "transmit to receive"
             yield Fires(
-                f"{part.name} is wired {part.wiring} to {port.name}, whose pins are "
+                f"{part.name} is wired {how} to {port.name}, whose pins are "
                 f"{'' if swapped else 'not '}set to change places: both ends talk on one wire.",
-                (port.path("pins_swapped"), part.path("wiring")),
-                (("crossed", float(crossed)), ("swapped", float(swapped))),
-                mend=(Edit(port.path("pins_swapped"), "on" if crossed else "off"),),
+                (port.path("pins_swapped"), part.path("wires")),
+                (("tx_to_tx", float(alike)), ("swapped", float(swapped))),
+                mend=(Edit(port.path("pins_swapped"), "on" if alike else "off"),),
             )
 
     yield from each(on_their_ports(craft, sheet), device)

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.falls import (
+from cfgaudit.physics.flight import (
     GRAVITY_M_PER_S2,
     blind_distance_m,
     fall_time_s,
