@@ -101,12 +101,6 @@ def hover_between(sheet: "Sheet") -> tuple[float, float]:
     return found.low_hz, found.full_hz / LOADED_SHARE * sheet.propulsion.hover_throttle / 100
 
 
-def idle_speeds(craft: Craft, sheet: "Sheet") -> Speeds:
-    """From the throttle that keeps the motors turning to full. Raises NotStated."""
-    found = speeds_from(sheet, craft.esc.idle / 100)
-    return found._replace(paths=(*found.paths, craft.esc.path("idle")))
-
-
 def blades_hz(sheet: "Sheet", turns_hz: float) -> float:
     """How often a blade passes an arm at this many turns a second. Raises NotStated."""
     return blade_pass_hz(rpm_of_hz(turns_hz), sheet.propulsion.blades)
