@@ -87,6 +87,7 @@ PORT_ROLES = {
     "optical_flow": "optical_flow",
 }
 PAD_USES = {
+    "receiver": "pulse_input",
     "buzzer": "buzzer",
     "led": "led_strip",
     "camera": "camera_key",
