@@ -192,7 +192,7 @@ def audit(
     Without the settings of a build `sheet` the rules that ask for one are not checked.
     """
     craft = Craft(settings)
-    build = None if sheet is None else _typed(sheet)
+    build = None if sheet is None else typed_sheet(sheet)
     told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
     within = usual_limits() if limits is None else limits
     findings: list[Finding] = []
@@ -219,7 +219,8 @@ def audit(
     )
 
 
-def _typed(sheet: Settings) -> "Sheet":
+def typed_sheet(sheet: Settings) -> "Sheet":
+    """A build sheet's settings as a typed sheet; what that takes is loaded here."""
     from cfgaudit.craft.sheet import Sheet
 
     return Sheet(sheet)

@@ -4,10 +4,11 @@ What a rule says hangs on what it reads and on nothing else. So each run is watc
 it asked for, which parts of the dump. While none of that has changed, its answer stands.
 """
 
-from collections.abc import ItemsView, Iterator, Mapping, Sequence, ValuesView
+from collections import ChainMap
+from collections.abc import Collection, ItemsView, Iterator, Mapping, Sequence, ValuesView
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
+from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run, typed_sheet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings, Stated
@@ -115,20 +116,64 @@ class AuditOutcome(NamedTuple):
 
 
 class Auditor:
-    """Audits settings one after another; the findings of each are those of a plain audit."""
+    """Audits settings one after another; the findings of each are those of a plain audit.
 
-    def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
+    A build `sheet`, where one is given, is the same for all of them.
+    """
+
+    def __init__(
+        self,
+        rules: Sequence[Rule],
+        limits: Limits | None = None,
+        sheet: Settings | None = None,
+    ) -> None:
         self._rules = tuple(rules)
+        self._told = sheet
+        self._sheet = None if sheet is None else typed_sheet(sheet)
         self._limits = usual_limits() if limits is None else limits
         self._before: Settings | None = None
         self._runs: list[_RuleRun] = []
+        self._read_by: dict[str, set[int]] | None = None
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
-        """What the rules find, in the order of an audit; a build sheet is not looked at."""
+        """What the rules find, in the order of an audit."""
         return self.outcome(settings).findings
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it."""
+        self._before, self._runs, self._read_by = settings, self._all_runs(settings), None
+        return self._outcome(settings, self._runs)
+
+    def trial(
+        self, settings: Settings, changed: Collection[str]
+    ) -> Iterator[tuple[Rule, Sequence[Fires]]]:
+        """Each rule that may say another thing of these settings, with what it fires now.
+
+        They are those audited last but for the values at the paths `changed`; nothing is
+        remembered of them.
+        """
+        craft = Craft(settings)
+        touched = {number for path in changed for number in self._readers().get(path, ())}
+        for number in sorted(touched | self._readers().get(_ALL, set())):
+            yield self._rules[number], run(
+                self._rules[number], craft, self._limits, self._sheet
+            ).fired
+
+    def _readers(self) -> Mapping[str, set[int]]:
+        """The rules by the paths that they asked for in the last audit; those that asked for all."""
+        if self._read_by is None:
+            self._read_by = {}
+            for number, done in enumerate(self._runs):
+                paths = done.seen.values | done.seen.entries
+                for path in paths | ({_ALL} & done.seen.parts):
+                    self._read_by.setdefault(path, set()).add(number)
+        return self._read_by
+
+    def looked_at(self) -> frozenset[str]:
+        """The paths that some rule asked for, one by one, in what was audited last."""
+        return frozenset().union(*(done.seen.values | done.seen.entries for done in self._runs))
+
+    def _all_runs(self, settings: Settings) -> "list[_RuleRun]":
         changed = None if self._before is None else _Difference(self._before, settings)
         runs: list[_RuleRun] = []
         for number, rule in enumerate(self._rules):
@@ -136,9 +181,14 @@ class Auditor:
                 runs.append(self._runs[number])
             else:
                 runs.append(self._run(rule, settings))
-        self._before, self._runs = settings, runs
+        return runs
+
+    def _outcome(self, settings: Settings, runs: "list[_RuleRun]") -> AuditOutcome:
+        told = settings.stated
+        if self._told is not None:
+            told = ChainMap(dict(settings.stated), dict(self._told.stated))
         found = [
-            finding_of(rule, fires, [settings.stated.get(path) for path in fires.paths])
+            finding_of(rule, fires, [told.get(path) for path in fires.paths])
             for rule, done in zip(self._rules, runs, strict=True)
             for fires in done.fired
         ]
@@ -149,7 +199,7 @@ class Auditor:
 
     def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
         seen = _Seen(set(), set(), set())
-        fired, lacks, _ = run(rule, Craft(_Watched(settings, seen)), self._limits)
+        fired, lacks, _ = run(rule, Craft(_Watched(settings, seen)), self._limits, self._sheet)
         return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 

@@ -372,8 +372,14 @@ def banks_differ(craft: Craft) -> Iterator[Yielded]:
 
 def _differ(craft: Craft, first: str, second: str) -> Iterator[Yielded]:
     """Compare two banks by their prefixes, which end in a full stop."""
-    leaves = [path.removeprefix(first) for path in craft.settings if path.startswith(first)]
-    others = [path.removeprefix(second) for path in craft.settings if path.startswith(second)]
+    leaves, others = (
+        [
+            path.removeprefix(prefix)
+            for paths in craft.settings.below(prefix.rstrip(".")).values()
+            for path in paths
+        ]
+        for prefix in (first, second)
+    )
     every = dict.fromkeys([*leaves, *others])
     values = {
         leaf: (craft.settings.need(first + leaf), craft.settings.need(second + leaf))
