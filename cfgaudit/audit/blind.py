@@ -14,8 +14,8 @@ from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
-from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Value, Words
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Text, Value, Words
+from cfgaudit.vocabulary.paths import Declared, declared
 
 GRAVE: Final = (Level.ERROR, Level.WARNING)
 JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
@@ -208,6 +208,8 @@ def _other_words(kind: Kind, value: str) -> Iterator[tuple[str, Value]]:
     for word in kind.choices:
         if not (isinstance(kind, PadUse) and word == "motor"):
             yield f"{word} in its place", word
+    if isinstance(kind, Text):
+        yield "another word", "another"
     if not isinstance(kind, Words) and kind.number is not None:
         for number in (kind.number.low, kind.number.high, _MIDDLE_US):
             if kind.number.low <= number <= kind.number.high:
@@ -230,11 +232,23 @@ def _other_ranges(ranges: Sequence[SwitchRange]) -> Iterator[tuple[str, Value]]:
     yield "the whole travel", tuple(span._replace(low=900.0, high=2100.0) for span in ranges)
 
 
+def _measured_alike(one: Declared, other: Declared) -> bool:
+    return bool(one.kind.unit) and one.kind.unit == other.kind.unit
+
+
 def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wrong]:
-    """Exchanged with a sibling's value, and made equal to it."""
-    found = declared(path)
+    """Exchanged with a sibling's value, and made equal to it.
+
+    Siblings are the same setting of another port, arm, axis and the like, and settings in one unit
+    side by side.
+    """
+    found, above = declared(path), path.rpartition(".")[0]
     for other, theirs in settings.stated.items():
-        if other == path or theirs.doubt or theirs.value == entry.value or declared(other) != found:
+        if other == path or theirs.doubt or theirs.value == entry.value:
+            continue
+        its = declared(other)
+        beside = other.rpartition(".")[0] == above and its and found and _measured_alike(its, found)
+        if its is not found and not beside:
             continue
         yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
         yield Wrong(f"as {other}", ((path, theirs.value),))

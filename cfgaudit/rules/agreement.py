@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, rule
-from cfgaudit.rules.wiring import port_named
+from cfgaudit.rules.wiring import same
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.sheet import Device
 
 Agree = Callable[[Value, Value], bool]
 _ROUNDING: Final = 1e-9
@@ -49,6 +48,11 @@ def about(sheet: Value, dump: Value) -> bool:
     return isinstance(dump, int | float) and abs(dump - sheet) <= _CAPACITY_SHARE * sheet
 
 
+def timed_alike(sheet: Value, dump: Value) -> bool:
+    """Who times a port's bits: software by the sheet, and so by the dump."""
+    return (sheet == "software") is dump
+
+
 def is_on(sheet: Value, dump: Value) -> bool:
     """What the sheet has is switched on in the dump."""
     return dump is True
@@ -62,9 +66,10 @@ class Pair(NamedTuple):
     """A setting of the sheet and the dump's that must go with it.
 
     A path of the sheet may hold a kind of device in angle brackets: it then stands for every
-    device of that kind. In the dump's path `{port}` is the port that this device is wired to.
-    The message is filled with `device`, `sheet` and `dump`, the two values as spelled. `mends`
-    where the sheet's value is the one to set: nothing that the dump states speaks against it.
+    device of that kind. A star stands for every port or pad of the board, in both paths alike.
+    The message is filled with `name` (the device's, the port's), `sheet` and `dump`, the two
+    values as spelled. `mends` where the sheet's value is the one to set: nothing that the dump
+    states speaks against it.
     """
 
     sheet: str
@@ -115,7 +120,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<receiver>.protocol",
             "receiver.link",
-            "{device} talks {sheet}, and the dump listens for {dump}.",
+            "{name} talks {sheet}, and the dump listens for {dump}.",
             "Look at the receiver's papers and at what it is set to; then choose that link.",
         ),
     ),
@@ -123,7 +128,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<position>.protocol",
             "position.protocol",
-            "{device} talks {sheet}, and the dump waits for {dump}.",
+            "{name} talks {sheet}, and the dump waits for {dump}.",
             "",
             mends=True,
             only=_while("position.enabled"),
@@ -133,7 +138,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<telemetry>.protocol",
             "telemetry.protocol",
-            "{device} passes on {sheet}, and the dump sends {dump}.",
+            "{name} passes on {sheet}, and the dump sends {dump}.",
             "",
             mends=True,
             only=_while("telemetry.enabled"),
@@ -141,7 +146,15 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<telemetry>.inverted",
             "telemetry.inverted",
-            "{device} has its idle level turned round: {sheet}; the dump has it {dump}.",
+            "{name} has its idle level turned round: {sheet}; the dump has it {dump}.",
+            "",
+            mends=True,
+            only=_while("telemetry.enabled"),
+        ),
+        Pair(
+            "sheet.devices.<telemetry>.one_wire",
+            "telemetry.half_duplex",
+            "{name} talks on one wire: {sheet}; the dump has it {dump}.",
             "",
             mends=True,
             only=_while("telemetry.enabled"),
@@ -149,9 +162,25 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<telemetry>.kind",
             "telemetry.enabled",
-            "{device} is fitted, and telemetry is switched {dump}: nothing is sent.",
+            "{name} is fitted, and telemetry is switched {dump}: nothing is sent.",
             "Switch telemetry on, or leave the device out of the sheet.",
             agree=is_on,
+        ),
+    ),
+    "board/not-as-made": (
+        Pair(
+            "sheet.ports.*.kind",
+            "ports.*.software_driven",
+            "By the board's manual port {name} is of the kind {sheet}; the dump has its bits timed "
+            "by software: {dump}.",
+            "Look in the board's manual, and whether the dump is another board's.",
+            agree=timed_alike,
+        ),
+        Pair(
+            "sheet.pads.*.timer",
+            "pads.*.timer",
+            "By the board's manual timer {sheet} stands behind pad {name}; the dump has {dump}.",
+            "Look in the board's manual, and whether the dump is another board's.",
         ),
     ),
     "battery/not-as-flown": (
@@ -184,14 +213,22 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<video_transmitter>.kind",
             "video.transmitter.enabled",
-            "{device} is fitted, and the dump has the video transmitter {dump}: no picture.",
+            "{name} is fitted, and the dump has the video transmitter {dump}: no picture.",
             "Switch it on, or leave it out of the sheet.",
             agree=is_on,
         ),
         Pair(
+            "sheet.devices.<video_transmitter>.one_wire",
+            "video.transmitter.half_duplex",
+            "{name} is told what to do on one wire: {sheet}; the dump has it {dump}.",
+            "",
+            mends=True,
+            only=_while("video.transmitter.control", "serial"),
+        ),
+        Pair(
             "sheet.devices.<video_transmitter>.frequencies",
             "video.transmitter.frequency",
-            "{device} can be tuned to {sheet}, and the dump asks for {dump}.",
+            "{name} can be tuned to {sheet}, and the dump asks for {dump}.",
             "Choose a channel of the plan that this transmitter has.",
             agree=within,
             only=_while("video.transmitter.enabled"),
@@ -199,7 +236,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<video_transmitter>.powers",
             "video.transmitter.power",
-            "{device} can send {sheet}, and the dump asks for {dump}.",
+            "{name} can send {sheet}, and the dump asks for {dump}.",
             "Choose one of the powers that this transmitter has.",
             agree=one_of,
             only=_while("video.transmitter.enabled"),
@@ -207,7 +244,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
         Pair(
             "sheet.devices.<video_transmitter>.powers",
             "video.plan.powers",
-            "{device} can send {sheet}, and the dump's plan has {dump}.",
+            "{name} can send {sheet}, and the dump's plan has {dump}.",
             "Put the plan right by the transmitter's papers.",
             agree=one_of,
             only=_while("video.transmitter.enabled"),
@@ -217,7 +254,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
 
 
 def _check(craft: Craft, sheet: "Sheet", rule_id: str) -> Iterator[Yielded]:
-    pairs = [(pair, device) for pair in PAIRS[rule_id] for device in _devices(sheet, pair)]
+    pairs = [(pair, name) for pair in PAIRS[rule_id] for name in _names(craft, sheet, pair)]
     if not pairs:
         kinds = sorted({kind for pair in PAIRS[rule_id] if (kind := _kind(pair))})
         raise NotApplicable(f"The build sheet has no {' and no '.join(kinds)}.")
@@ -229,28 +266,46 @@ def _kind(pair: Pair) -> str:
     return pair.sheet.partition("<")[2].partition(">")[0]
 
 
-def _devices(sheet: "Sheet", pair: Pair) -> "list[Device | None]":
-    """The devices that a pair stands for, or None once where it is about no device."""
+def _names(craft: Craft, sheet: "Sheet", pair: Pair) -> list[str]:
+    """What a pair stands for: devices, or ports or pads that both state; once "" for neither."""
     kind = _kind(pair)
-    return [*sheet.devices_of(kind)] if kind else [None]
+    if kind:
+        return [device.name for device in sheet.devices_of(kind)]
+    if "*" not in pair.sheet:
+        return [""]
+    group = pair.dump.partition(".")[0]
+    both = [
+        name
+        for name in sheet.settings.below(f"sheet.{group}")
+        if pair.sheet.replace("*", name) in sheet.settings.stated
+    ]
+    if not both:
+        raise NotStated(pair.sheet.replace("*", "ID"))
+    return [name for name in both if _stated_at(craft, group, name, pair.dump)]
 
 
-def _differ(
-    craft: Craft, sheet: "Sheet", pair: Pair, device: "Device | None"
-) -> Iterator[Yielded]:
+def _stated_at(craft: Craft, group: str, name: str, pattern: str) -> str:
+    """The dump's path for a port or pad of the board; empty where the dump does not state it."""
+    for other in craft.settings.below(group):
+        if same(other, name) and pattern.replace("*", other) in craft.settings.stated:
+            return pattern.replace("*", other)
+    return ""
+
+
+def _differ(craft: Craft, sheet: "Sheet", pair: Pair, name: str) -> Iterator[Yielded]:
     for path, values in pair.only:
         if craft.settings.need(path) not in values:
             return
-    told, at = pair.sheet, pair.dump
-    if device is not None:
-        told = told.replace(f"<{_kind(pair)}>", device.name)
-        if "{port}" in at:
-            at = at.format(port=port_named(craft, device.port).name)
+    told, at = pair.sheet.replace("*", name), pair.dump
+    if _kind(pair):
+        told = told.replace(f"<{_kind(pair)}>", name)
+    elif "*" in at:
+        at = _stated_at(craft, at.partition(".")[0], name, at)
     said, stated = sheet.settings.need(told), _of_dump(craft, at)
     if pair.agree(said, stated):
         return
     message = pair.message.format(
-        device=device.name if device else "", sheet=_spelled(told, said), dump=_spelled(at, stated)
+        name=name, sheet=_spelled(told, said), dump=_spelled(at, stated)
     )
     yield Fires(
         message[:1].upper() + message[1:],
@@ -332,6 +387,18 @@ def telemetry_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     yield from _check(craft, sheet, "telemetry/not-as-fitted")
 
 
+@rule("board/not-as-made", Level.WARNING, sheet=True)
+def board_not_as_made(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The dump says another thing of a port or a pad than the board's manual.
+
+    In the air: what hangs on that timer or port does not work as the dump reckons: bytes go
+    missing, outputs run at another pace.
+    Mend: look in the board's manual; perhaps the dump is another board's.
+    Source: the board's manual, as the build sheet states it.
+    """
+    yield from _check(craft, sheet, "board/not-as-made")
+
+
 @rule("battery/not-as-flown", Level.WARNING, sheet=True)
 def battery_not_as_flown(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The pack is of another chemistry or another size than the dump reckons with.
@@ -373,6 +440,7 @@ RULES = (
     receiver_not_as_fitted,
     position_not_as_fitted,
     telemetry_not_as_fitted,
+    board_not_as_made,
     battery_not_as_flown,
     camera_not_as_fitted,
     video_not_as_fitted,

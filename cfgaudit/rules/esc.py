@@ -260,23 +260,33 @@ def idle_high(craft: Craft, most: float) -> Iterator[Yielded]:
 
 @rule("esc/reversible-by-surprise", Level.ERROR)
 def reversible_by_surprise(craft: Craft) -> Iterator[Yielded]:
-    """Motors may turn both ways in flight, and no function asks for it.
+    """Motors may turn both ways in flight.
 
-    Righting a craft that lies upside down (switches.self_right) is the function that does.
+    Righting a craft that lies upside down (switches.self_right) needs motors that turn round on
+    the ground, by a command of its own on a digital protocol; in flight it needs none.
 
     In the air: the lower part of the throttle may turn the propellers backward, so that closing
     it pushes the craft down.
-    Mend: switch reversible thrust off, or put the function that needs it on a switch.
+    Mend: switch reversible thrust off. Where righting itself does nothing then, the firmware has
+    no command for it: fly such a craft only if you know that it is so.
     Source: common practice.
     """
-    if not craft.esc.reversible_thrust or craft.switches.of("self_right"):
+    if not craft.esc.reversible_thrust:
         return
     path = craft.esc.path("reversible_thrust")
+    rights = bool(craft.switches.of("self_right"))
+    why = (
+        "a switch rights the craft when it lies upside down, but in flight it asks for none"
+        if rights
+        else "no switch rights the craft when it lies upside down: nothing asks for it"
+    )
     yield Fires(
-        "Reversible thrust is on, and no switch rights the craft when it lies upside down: "
-        "nothing asks for motors that run backward.",
+        f"Reversible thrust is on, so the motors may run backward in flight; {why}.",
         (path, craft.switches.path_of("self_right")),
-        mend=(Edit(path, "off"),),
+        mend=() if rights else (Edit(path, "off"),),
+        advice="Switch it off; then look, propellers off, whether it still rights itself."
+        if rights
+        else "",
     )
 
 
