@@ -6,12 +6,12 @@ plain file may say in `# true: PATH, PATH: why` lines what it may rightly be war
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from cfgaudit.audit.engine import Audit, audit
+from cfgaudit.audit.engine import Audit, Finding, audit
 from cfgaudit.craft.sheet import read_sheet, sheet_value
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Origin, Settings, Stated
@@ -53,6 +53,15 @@ def owned(craft: str) -> dict[tuple[str, ...], str]:
     """What a craft may rightly be warned of: the paths, each time with the reason."""
     lines = re.findall(r"^# true: (.*?): (.*)$", text_of(craft), re.M)
     return {tuple(paths.split(", ")): why for paths, why in lines}
+
+
+def is_about(finding: Finding, paths: Iterable[str]) -> bool:
+    """Whether a finding names one of these settings, or one above or below it."""
+    return any(
+        named == path or named.startswith(f"{path}.") or path.startswith(f"{named}.")
+        for named in finding.paths
+        for path in paths
+    )
 
 
 def leaves(table: Mapping[str, Any], above: str) -> Iterator[tuple[str, object]]:
