@@ -155,12 +155,13 @@ class Auditor:
         craft = Craft(settings)
         touched = {number for path in changed for number in self._readers().get(path, ())}
         for number in sorted(touched | self._readers().get(_ALL, set())):
-            yield self._rules[number], run(
-                self._rules[number], craft, self._limits, self._sheet
-            ).fired
+            yield (
+                self._rules[number],
+                run(self._rules[number], craft, self._limits, self._sheet).fired,
+            )
 
     def _readers(self) -> Mapping[str, set[int]]:
-        """The rules by the paths that they asked for in the last audit; those that asked for all."""
+        """The rules by the paths that they asked for in the last audit, and those that asked all."""
         if self._read_by is None:
             self._read_by = {}
             for number, done in enumerate(self._runs):

@@ -53,9 +53,7 @@ _NAMING: Final = (
 Judge = Callable[[Settings], Audit]
 
 
-def objection(
-    finding: Finding, edits: Mapping[str, Value], before: Audit, after: Audit
-) -> str:
+def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after: Audit) -> str:
     """Why a change is not sure to mend a finding, as half a sentence; empty where it is.
 
     `before` and `after` are the audits without and with the change in the dump.
@@ -146,7 +144,9 @@ def sure_only(audit: Audit, judge: Judge) -> Audit:
 
     `judge` audits the same craft with changed settings.
     """
-    return replace(audit, findings=tuple(_told(finding, audit, judge) for finding in audit.findings))
+    return replace(
+        audit, findings=tuple(_told(finding, audit, judge) for finding in audit.findings)
+    )
 
 
 def _told(finding: Finding, audit: Audit, judge: Judge) -> Finding:

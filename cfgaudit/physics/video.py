@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise, permutations
+from itertools import combinations, pairwise, permutations
 from math import inf, log10
 from typing import Final, NamedTuple
 
@@ -64,13 +64,22 @@ def field_to_eirp_mw(field_v_per_m: float, distance_m: float) -> float:
 
 
 class Product(NamedTuple):
-    """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`."""
+    """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`.
+
+    With a `third_mhz`, which is 0 for none, it is first + third - second.
+    """
 
     first_mhz: float
     second_mhz: float
     product_mhz: float
     nearest_mhz: float
     gap_mhz: float
+    third_mhz: float = 0.0
+
+    @property
+    def mixed_mhz(self) -> tuple[float, ...]:
+        """The frequencies that mix."""
+        return (self.first_mhz, self.second_mhz, *((self.third_mhz,) if self.third_mhz else ()))
 
 
 def third_order_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
@@ -88,8 +97,20 @@ def third_order_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
     return tuple(sorted(found, key=lambda p: (p.gap_mhz, p.first_mhz, p.second_mhz)))
 
 
+def triple_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
+    """f1 + f2 - f3 of any three, smallest gap first; n (n - 1) (n - 2) / 2 of them. Textbook."""
+    found = []
+    for minus in used_mhz:
+        others = [frequency for frequency in used_mhz if frequency != minus]
+        for first, third in combinations(others, 2):
+            landed = first + third - minus
+            nearest = min(used_mhz, key=lambda f: (abs(f - landed), f))
+            found.append(Product(first, minus, landed, nearest, abs(nearest - landed), third))
+    return tuple(sorted(found, key=lambda p: (p.gap_mhz, p.first_mhz, p.third_mhz, p.second_mhz)))
+
+
 def nearest_product_mhz(used_mhz: Sequence[float]) -> float:
-    """Smallest gap between a third-order product and a used frequency; inf for fewer than two."""
+    """Smallest gap between a product of two and a used frequency; inf for fewer than two."""
     products = third_order_products(used_mhz)
     return products[0].gap_mhz if products else inf
 

@@ -304,9 +304,7 @@ def _differ(craft: Craft, sheet: "Sheet", pair: Pair, name: str) -> Iterator[Yie
     said, stated = sheet.settings.need(told), _of_dump(craft, at)
     if pair.agree(said, stated):
         return
-    message = pair.message.format(
-        name=name, sheet=_spelled(told, said), dump=_spelled(at, stated)
-    )
+    message = pair.message.format(name=name, sheet=_spelled(told, said), dump=_spelled(at, stated))
     yield Fires(
         message[:1].upper() + message[1:],
         (at, told),

@@ -79,7 +79,9 @@ class OnLink(NamedTuple):
         known = receiver_link(link)
         two_way = known.two_way if known is not None else link == "mavlink"
         if not two_way or not craft.telemetry.states("protocol"):
-            return two_way and not self.named  # the link's own telemetry, unless another protocol is asked for
+            return (
+                two_way and not self.named
+            )  # the link's own telemetry, unless another protocol is asked for
         return craft.telemetry.protocol.lower() in (link, "auto")
 
     def paths(self, craft: Craft) -> tuple[str, ...]:
@@ -477,7 +479,7 @@ def log_device_idle(craft: Craft) -> Iterator[Yielded]:
 
 @rule("esc/reports-unassigned", Level.WARNING)
 def esc_reports_unassigned(craft: Craft) -> Iterator[Yielded]:
-    """Notches follow the motors' reported speed, or the pack is measured by it, and nothing reports.
+    """Notches or the pack's voltage hang on the speed controllers' reports, and nothing reports.
 
     An error where it is the pack's voltage that is to come with the reports.
 

@@ -110,7 +110,7 @@ def tracking_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterSta
 
 
 def hover_hz(sheet: "Sheet | None") -> float:
-    """The turns a second in hover, amid an empty and a full pack; 0 where the sheet has them not."""
+    """The turns a second in hover, amid an empty and a full pack; 0 where no sheet has them."""
     try:
         return sum(hover_between(sheet)) / 2 if sheet else 0.0
     except NotStated:
@@ -132,9 +132,7 @@ def motor_notch_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[Filter
     return [
         part
         for n in range(1, notches.harmonics + 1)
-        for part in _moving(
-            craft, "motor-speed", f"motor_{n}", turns * n, notches.q, motors, paths
-        )
+        for part in _moving(craft, "motor-speed", f"motor_{n}", turns * n, notches.q, motors, paths)
     ]
 
 
@@ -153,9 +151,7 @@ def _moving(
     return [FilterStage("moving notches", "notch", says, f"{figure}_notches", at, times, paths)]
 
 
-def in_series(
-    craft: Craft, sheet: "Sheet | None" = None
-) -> tuple[list[FilterStage], list[str]]:
+def in_series(craft: Craft, sheet: "Sheet | None" = None) -> tuple[list[FilterStage], list[str]]:
     """Every stage from gyro to D term in order, and the settings lacking to know them all."""
     series: list[FilterStage] = []
     lacks: list[str] = []

@@ -41,10 +41,10 @@ _ROUNDING: Final = 1 + 1e-9
 def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     """A command on one axis moves another one too: a sign or a size in the mixer is off.
 
-    An error from half of the own effect on. Judged where every axis answers the right way; motor/control-sign and motor/mixer-rank speak
-    where one does not. Each axis is measured by the most that the arms can do on it, so yaw's
-    small lever counts no less than roll's. Where the turns do not balance, yaw is left out here:
-    motor/yaw-unbalanced says it.
+    An error from half of the own effect on. Judged where every axis answers the right way;
+    motor/control-sign and motor/mixer-rank speak where one does not. Each axis is measured by the
+    most that the arms can do on it, so yaw's small lever counts no less than roll's. Where the
+    turns do not balance, yaw is left out here: motor/yaw-unbalanced says it.
 
     In the air: a roll pulls the nose round, or a turn lifts one side; the loop has to undo what
     the mixer did, and the craft wobbles or drifts off its heading at every stick movement.

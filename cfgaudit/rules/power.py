@@ -288,8 +288,10 @@ def _fed_back(rail: "SheetRail", others: list["Device"]) -> Iterator[Yielded]:
     yield Fires(
         f"Rail {rail.name} is reached from {len(ways)} sources at once: {listed(ways)}"
         + (", and no diode parts them." if sure else "; whether a diode parts them is not said."),
-        (*(said or [part.path("from") for part in sources] or [at]),
-         *(device.path("fed_by") for device in others)),
+        (
+            *(said or [part.path("from") for part in sources] or [at]),
+            *(device.path("fed_by") for device in others),
+        ),
         (("sources", float(len(ways))), ("without_diode", float(len(bare)))),
         advice="Leave one source, or put a diode or a switch between them."
         if sure

@@ -492,9 +492,7 @@ def half_duplex_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     yield from each(carriers, lambda carrier: _wires_differ(craft, sheet, *carrier))
 
 
-def _wires_differ(
-    craft: Craft, sheet: "Sheet | None", port: Port, role: str
-) -> Iterator[Yielded]:
+def _wires_differ(craft: Craft, sheet: "Sheet | None", port: Port, role: str) -> Iterator[Yielded]:
     device = _fitted(sheet, port, role)
     if device is None and role == "receiver" and not _talks_both_ways(craft.receiver.link):
         return
@@ -523,9 +521,9 @@ def _fitted(sheet: "Sheet | None", port: Port, role: str) -> "Device | None":
     """The device of a role that is wired to a port and says on how many wires it talks."""
     devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
     for device in devices:
-        if device.states("kind") and device.states("port") and device.states("one_wire"):
-            if same(device.port, port.name) and device.role() == role:
-                return device
+        told = all(device.states(leaf) for leaf in ("kind", "port", "one_wire"))
+        if told and same(device.port, port.name) and device.role() == role:
+            return device
     return None
 
 

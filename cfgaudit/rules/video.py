@@ -223,8 +223,8 @@ def _one_place(craft: Craft, frequency: float) -> str:
 def plan_duplicate(craft: Craft, span: float) -> Iterator[Yielded]:
     """A band of the frequency plan looks mistyped: a frequency twice, out of order or far off.
 
-    Far off is measured from the middle one of the band's own frequencies. A band that is one of the rasters in common use may stand in any order, and two bands may
-    share a frequency.
+    Far off is measured from the middle one of the band's own frequencies. A band that is one of
+    the rasters in common use may stand in any order, and two bands may share a frequency.
 
     In the air: a channel sends where nobody looks for it, or two pilots on different channels
     take each other's picture away.
@@ -247,9 +247,7 @@ def plan_duplicate(craft: Craft, span: float) -> Iterator[Yielded]:
         )
 
 
-def _mistyped(
-    frequencies: tuple[float, ...], span: float
-) -> dict[str, tuple[int, ...]]:
+def _mistyped(frequencies: tuple[float, ...], span: float) -> dict[str, tuple[int, ...]]:
     """What is odd about a band, in words, each with the channels that it is about, from 1."""
     wrong: dict[str, tuple[int, ...]] = {}
     numbered = list(enumerate(frequencies, start=1))

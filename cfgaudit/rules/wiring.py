@@ -374,7 +374,7 @@ def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     pads = pads_by_use(craft)
 
     def check(wire: tuple[str, str, str]) -> Iterator[Yielded]:
-        at, use, path = wire
+        at, use, _ = wire
         if not use:  # what it is the sheet does not say, or it needs no pad
             return
         named = [pad for pad in pads if same(pad.name, at)]

@@ -69,8 +69,8 @@ def leaves(table: Mapping[str, Any], above: str) -> Iterator[tuple[str, object]]
     for name, value in table.items():
         path = f"{above}.{name}"
         if isinstance(value, list) and value and all(isinstance(one, dict) for one in value):
-            value = {str(number): one for number, one in enumerate(value, 1)}
-        if isinstance(value, dict):
+            yield from leaves({str(number): one for number, one in enumerate(value, 1)}, path)
+        elif isinstance(value, dict):
             yield from leaves(value, path)
         else:
             yield path, value

@@ -27,6 +27,7 @@ from tests.audit.sound import (
     told,
 )
 
+
 @cache
 def plain_of(craft: str) -> Mapping[str, str]:
     """Every setting of a sound craft's plain file, as its text by path."""

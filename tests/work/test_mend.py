@@ -284,7 +284,9 @@ def test_a_mend_that_clears_nothing_is_left_and_told() -> None:
 
 def test_only_what_is_chosen_is_mended() -> None:
     done = mend(
-        (small(),), lambda of: audit(of, (off, rate_low), sheet=RADIO), lambda f: f.rule.id == "test/off"
+        (small(),),
+        lambda of: audit(of, (off, rate_low), sheet=RADIO),
+        lambda f: f.rule.id == "test/off",
     )
     assert done.wanted == {"telemetry.enabled": True}
     assert [finding.rule.id for finding in done.last.findings] == ["test/rate-low"]
