@@ -125,7 +125,7 @@ def brings(auditor: Auditor, settings: Settings, before: frozenset[Key], wrong: 
     after = put(settings, wrong.put)
     return any(
         level in GRAVE and (rule.id, fires.paths, level) not in before
-        for rule, fired in auditor.trial(after, [path for path, _ in wrong.put])
+        for rule, fired in auditor.touched(after, [path for path, _ in wrong.put])
         for fires in fired
         for level in (fires.level or rule.level,)
     )

@@ -14,7 +14,7 @@ from cfgaudit.dialects.edits import (
     version_of,
     with_rework,
 )
-from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
 from cfgaudit.dialects.placing import Placed, Placer, on_off_of
 from cfgaudit.dialects.template import CannotWrite
@@ -222,14 +222,6 @@ class EditedDumps(NamedTuple):
 
     dumps: Dumps
     refused: Mapping[str, str]
-
-
-def joined(dumps: Sequence[Opened]) -> Settings:
-    """The settings of one craft from all its dumps."""
-    settings = dumps[0].settings
-    for other in dumps[1:]:
-        settings = settings.joined(other.settings)
-    return settings
 
 
 def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDumps:

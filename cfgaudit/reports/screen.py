@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
 
 # What a stretch of text is, and how it looks where there is colour. Never colour alone.
 STYLES = {
@@ -30,6 +30,11 @@ _UNIT: Final = re.compile(
     r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
 )
 _GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
+
+
+def safe_lines(text: str) -> str:
+    """As `safe`, keeping the line ends of a text that is ours."""
+    return "\n".join(safe(line) for line in text.split("\n"))
 
 
 class Piece(NamedTuple):

@@ -7,8 +7,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.writing import write_together
+from cfgaudit.cli import InputError
+from cfgaudit.cli.output import write_together
 from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, call, run
 

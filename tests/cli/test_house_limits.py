@@ -350,7 +350,7 @@ def test_what_a_message_quotes_is_made_safe(monkeypatch: pytest.MonkeyPatch, fol
     assert "\x1b" not in answer.err
 
 
-PARTS = {"cfgaudit.cli.house_tables", "cfgaudit.rules.house", "cfgaudit.audit.waivers"}
+PARTS = {"cfgaudit.cli.house", "cfgaudit.rules.house", "cfgaudit.audit.waivers"}
 PARTS |= {"cfgaudit.reading.toml"}
 
 

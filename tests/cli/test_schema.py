@@ -13,7 +13,7 @@ from tests.cli.calling import call
 
 CALLS = {
     "check": ["check", "broken/unclosed-block.dump", "dipper.dump", "dipper.cfg"],
-    "diff": ["diff", "dipper.dump", "sandpiper.dump", "--all"],
+    "diff": ["diff", "dipper.dump", "sandpiper.dump", "--everything"],
     "compare": [
         "compare",
         "dipper.dump",

@@ -38,13 +38,13 @@ def machine(answer: Answer) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(("old", "new"), PAIRS)
-@pytest.mark.parametrize("more", [(), ("--all",), ("--all", "--secrets")])
+@pytest.mark.parametrize("more", [(), ("--everything",), ("--everything", "--secrets")])
 def test_the_machine_output_keeps_its_schema_and_counts_what_it_lists(
     upgrade: Upgrade, old: str, new: str, more: tuple[str, ...]
 ) -> None:
     said = machine(upgrade(old, new, "--format", "json", *more))
     assert sum(said["counts"].values()) == len(said["settings"]) + said["left_out"]
-    assert said["left_out"] == 0 or "--all" not in more
+    assert said["left_out"] == 0 or "--everything" not in more
     order = [fate.value for fate in Fate]
     ranks = [order.index(entry["fate"]) for entry in said["settings"]]
     assert ranks == sorted(ranks)

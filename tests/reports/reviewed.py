@@ -69,6 +69,6 @@ CALLS: list[list[str]] = [
     ["check", *(f"broken/{path.name}" for path in sorted((CORPUS / "broken").iterdir()))],
     ["diff", "dipper.dump", FAULTY],
     ["diff", FAULTY, "dipper.dump"],
-    ["diff", "dipper.dump", "wagtail.dump", "--all"],
-    ["diff", "broken/no-dialect.dump", "broken/random-bytes.dump", "--all"],
+    ["diff", "dipper.dump", "wagtail.dump", "--everything"],
+    ["diff", "broken/no-dialect.dump", "broken/random-bytes.dump", "--everything"],
 ]
