@@ -19,6 +19,7 @@ from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.fleet import FleetAudit
     from cfgaudit.dialects.editor import Dumps
     from cfgaudit.work.causes import ToldCause
@@ -105,6 +106,16 @@ def audited_change(
     sheets = [None, None] if None in sheets else sheets
     before, after = audited(inputs, dumps, both, judging, sheets=sheets, tell=False)
     return before, after
+
+
+def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":
+    """How blind the audit of one craft is; with `every` class of settings, else those of safety."""
+    from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
+    from cfgaudit.vocabulary.declare import Class
+
+    rules, limits = _rules(inputs, dump)
+    classes = JUDGED if every else (Class.SAFETY,)
+    return blindness(made.settings, made.sheet, rules, limits, classes)
 
 
 def audited_together(

@@ -169,6 +169,23 @@ def closing(
     return f"{counts or 'Nothing found'}. {_CAUTION}"
 
 
+def all_checked(audit: "Audit") -> str:
+    """That no rule lacked anything, and how many are not about such a craft."""
+    if not audit.not_applicable:
+        return f"All {audit.rules} rules could be checked."
+    some = len(audit.not_applicable)
+    return (
+        f"All of the {audit.rules} rules that apply could be checked; {some} "
+        f"{'does' if some == 1 else 'do'} not apply to such a craft."
+    )
+
+
+def unfit(audit: "Audit") -> str:
+    """How many rules are not about such a craft, as a sentence to go on with; empty for none."""
+    some = len(audit.not_applicable)
+    return f" {some} more {'does' if some == 1 else 'do'} not apply." if some else ""
+
+
 def verdict(audit: "Audit") -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
     if not_audited(audit.settings):

@@ -5,7 +5,7 @@ from math import ceil
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.falls import blind_distance_m, ground_speed_m_per_s
+from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, rule
 from cfgaudit.rules.wiring import carrying, give_a_port

@@ -55,7 +55,7 @@ def coverage(opened: Opened) -> Coverage:
         sum(raw.known for raw in settings.raw.values()),
         failed,
         found.checked,
-        found.checked + len(found.not_checked),
+        found.rules,
         _wanted([(entry.rule.id, entry.lacks) for entry in found.not_checked]),
     )
 

@@ -232,8 +232,18 @@ class ValueFit(NamedTuple):
 IMPOSSIBLE = ValueFit(-9.0)
 
 
+_SELDOM = 1.0  # what a setting that few firmwares state must have over another one
+
+
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
+    fit = _fit(goal, seen, hint)
+    if goal.target in data_table("usual")["seldom"]["paths"]:
+        return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
+    return fit
+
+
+def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     kind = goal.kind
     if isinstance(kind, Bool):
         return _flag_fit(goal, seen)

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.falls import (
+from cfgaudit.physics.flight import (
     GRAVITY_M_PER_S2,
     blind_distance_m,
     fall_time_s,
@@ -32,20 +32,20 @@ def test_boxes_overlap_when_they_share_a_cell(first: Box, second: Box) -> None:
 @given(boxes, st.sampled_from(["ntsc", "pal"]))
 def test_a_box_fits_when_every_cell_is_on_the_grid(box: Box, standard: str) -> None:
     columns, rows = grid(standard)
-    assert fits(box, standard) == all(r <= rows and c <= columns for r, c in cells(box))
+    assert fits(box, grid(standard)) == all(r <= rows and c <= columns for r, c in cells(box))
 
 
 def test_row_14_fits_pal_and_not_ntsc() -> None:
-    assert fits(Box(14, 1, 5), "pal")
-    assert not fits(Box(14, 1, 5), "ntsc")
-    assert not fits(Box(0, 1, 5), "pal")
+    assert fits(Box(14, 1, 5), grid("pal"))
+    assert not fits(Box(14, 1, 5), grid("ntsc"))
+    assert not fits(Box(0, 1, 5), grid("pal"))
 
 
 def test_the_last_column_is_the_thirtieth() -> None:
     """Hand calculation: six characters from column 25 end at 30, from 26 at 31."""
-    assert fits(Box(1, 25, 6), "ntsc")
-    assert not fits(Box(1, 26, 6), "pal")
-    assert not fits(Box(1, 0, 6), "pal")
+    assert fits(Box(1, 25, 6), grid("ntsc"))
+    assert not fits(Box(1, 26, 6), grid("pal"))
+    assert not fits(Box(1, 0, 6), grid("pal"))
 
 
 def test_an_empty_box_and_an_unknown_standard_are_refused() -> None:
