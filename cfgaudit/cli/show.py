@@ -16,6 +16,7 @@ from cfgaudit.reports.secrets import masked_settings
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers
 
+LINK_LOSS = "link-loss"  # in place of a path: the sequence of a lost link
 PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as terminal_pictures.py has them
 
 
@@ -44,8 +45,9 @@ def command(
     """Show the settings of DUMP: values with units, and where each was stated.
 
     A PATH shows itself and all below it; `*` stands for any one word. `switches` also shows which
-    functions are on at each position of each switch. With `--build`, or with a PATH below `sheet`,
-    also what the build sheet states.
+    functions are on at each position of each switch; `link-loss`, in place of a PATH, shows what
+    happens stage by stage when the link is lost. With `--build`, or with a PATH below `sheet`, also
+    what the build sheet states.
     """
     inputs = Inputs(dialect, stdin_name)
     settings = inputs.open(dump, extra).settings
@@ -53,12 +55,13 @@ def command(
         _refuse_beside_a_picture(paths, form)
         put_screen(_drawn(inputs, dump, settings, build, picture), output, color)
         return 0
-    if build or any(path.partition(".")[0] == "sheet" for path in paths):
+    if build or any(path.partition(".")[0] in ("sheet", LINK_LOSS) for path in paths):
         from cfgaudit.cli.building import beside, sheets
 
         settings = beside(settings, sheets(inputs, [dump], [settings], build)[0])
     settings = settings if secrets else masked_settings(settings)
-    chosen = choose(settings, paths)
+    stated = tuple(path for path in paths if path != LINK_LOSS)
+    chosen = choose(settings, stated) if stated or not paths else []
     if form == "json":
         from cfgaudit.reports.json_report import dumped, show_json
 
@@ -78,7 +81,13 @@ def _screen(settings: Settings, chosen: list[str], paths: tuple[str, ...]) -> Sc
     from cfgaudit.reports.terminal_show import show_screen
 
     switches = any(covers(pattern, "switches") for pattern in paths)
-    return show_screen(settings, chosen, raw=not paths, switches=switches, width=screen_width())
+    screen = show_screen(settings, chosen, raw=not paths, switches=switches, width=screen_width())
+    if LINK_LOSS in paths:
+        from cfgaudit.craft.craft import Craft
+        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
+
+        draw_link_loss(screen, Craft(settings), sheet_among(settings))
+    return screen
 
 
 def _drawn(

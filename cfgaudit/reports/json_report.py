@@ -119,6 +119,8 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
 
 def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     """The whole output of show, for the paths wanted."""
+    from cfgaudit.reports.link_loss import link_loss_json  # no other report wants what it loads
+
     unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
     return {
         "version": VERSION,
@@ -134,6 +136,7 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
             for trouble in unread
         ],
         "switch_table": switch_table_json(settings),
+        "link_loss": link_loss_json(settings),
     }
 
 
