@@ -74,7 +74,9 @@ class Context:
         binds: Mapping[str, str] = _NO_BINDS,
     ) -> None:
         self.node, self.above, self.form, self.name, self.line = node, above, form, name, line
-        self.binds: Mapping[str, str] = binds if above is None else {**above.binds, **binds}  # indices, filled in
+        self.binds: Mapping[str, str] = (
+            binds if above is None else {**above.binds, **binds}
+        )  # indices, filled in
         # all that are open, the outermost of a dump left out
         self.chain: tuple[Context, ...] = () if above is None else (*above.chain, self)
         self.under = tuple((c.form or object, c.line) for c in self.chain)
