@@ -140,6 +140,38 @@ def test_a_craft_is_known_by_its_name_before_its_file(
     assert dump["build"] is None
 
 
+def told(monkeypatch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> str:
+    """What check says on standard error."""
+    return call(monkeypatch, ["check", *arguments], cwd=folder).err
+
+
+@pytest.mark.parametrize(
+    ("name", "hint"),
+    [
+        ("DIPPER", "; letter case counts: dipper"),
+        ("diper", "; did you mean dipper?"),
+        ("heron", ""),
+    ],
+)
+def test_a_table_of_no_craft_is_told_with_its_line_and_what_is_nearly_so(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, name: str, hint: str
+) -> None:
+    say(folder, f'[craft]\nbuild = "good.toml"\n[craft.{name}]\nbuild = "bad.toml"\n')
+    line = f"cfgaudit.toml:5: [craft.{name}] is of no craft here{hint}\n"
+    assert told(monkeypatch, folder, "dipper.dump") == line
+
+
+def test_a_table_of_a_craft_that_was_not_read_is_nothing_to_tell(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    say(folder, '[craft.wagtail]\nbuild = "good.toml"\n')
+    assert told(monkeypatch, folder, "dipper.dump") == ""
+    say(folder, '[craft.dipper]\nbuild = "good.toml"\n[craft.heron]\nbuild = "good.toml"\n')
+    assert told(monkeypatch, folder, "dipper.dump") == "", "the craft has what is its own"
+    say(folder, '[craft.DIPPER]\nbuild = "bad.toml"\n')
+    assert told(monkeypatch, folder, "dipper.dump", "--build", "good.toml") == ""
+
+
 def test_a_sheet_is_looked_for_beside_the_settings_that_name_it(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
