@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.teach.keys import NOTHING, Family, Field
-from cfgaudit.teach.words import ARMS, about, data_table, merged, pair_up, tokens
+from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
+from cfgaudit.teach.words import ARMS, AXES, CONTROLS, chunks, data_table, pair_up, tokens
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -29,10 +30,13 @@ from cfgaudit.vocabulary.kinds import (
 from cfgaudit.vocabulary.paths import Declared, vocabulary
 from cfgaudit.vocabulary.units import UnitError, convert, is_unit
 
-AXES = ("roll", "pitch", "yaw")
-_SAID, _ABOVE_WEIGHT = 0.45, 0.6  # how much a word of the description, of the path above counts
 # Names that a firmware may spell out in the key instead of in an index of its own.
-_SPELLED = {"AXIS": AXES, "CONTROL": ("roll", "pitch", "throttle", "yaw")}
+_SPELLED = {"AXIS": AXES, "CONTROL": CONTROLS, "ID": ("usb",)}
+# Settings of each axis that the vocabulary has by their names: one index for all of them.
+_LEAVES = {
+    "board.rotation": AXES, "sensors.compass.rotation": AXES,
+    "sensors.accelerometer.trim": ("roll", "pitch"), "motors.ARM.mix": AXES,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -44,12 +48,17 @@ class Goal:
     kind: Kind
     order: int  # in the vocabulary
     group: str  # the part of the vocabulary that it belongs to
-    ideas: Mapping[str, float]
+    needs: tuple[tuple[str, ...], ...]  # words that a key can't do without, each with others for it
+    beside: tuple[str, ...]  # words that may stand beside them
     choices: Mapping[str, tuple[str, ...]]  # closed lists of names, by index
     usual: tuple[float, float] | None = None
     one_of: frozenset[float] = frozenset()
     contrary: frozenset[str] = frozenset()  # words of a name that say the opposite
     spelled: str = ""  # the word of the key that it needs
+
+    def spelled_out(self, index: str) -> bool:
+        """Whether no placeholder can stand for an index: the vocabulary has a name for each."""
+        return index == "AXIS" and ".".join(self.target.split(".")[:-1]) in _LEAVES
 
 
 @cache
@@ -59,10 +68,6 @@ def goals() -> tuple[Goal, ...]:
 
 
 def _of(entry: Declared, order: int) -> Iterator[Goal]:
-    if entry.pattern in ("firmware.name", "firmware.version", "firmware.built"):
-        return
-    if entry.pattern in ("board.name", "board.revision"):
-        return
     parts = ELEMENT_PARTS.get(type(entry.kind), {})
     if not parts:
         yield from _variants(entry, entry.pattern, entry.kind, order)
@@ -78,28 +83,33 @@ def _of(entry: Declared, order: int) -> Iterator[Goal]:
 
 def _variants(entry: Declared, pattern: str, kind: Kind, order: int) -> Iterator[Goal]:
     yield _goal(entry, pattern, pattern, kind, order)
+    above, _, leaf = pattern.rpartition(".")
+    if leaf == "roll" and above in _LEAVES:
+        yield _goal(entry, f"{above}.AXIS", pattern, kind, order, leaf)
     for index, names in _SPELLED.items():
-        if index not in pattern.split("."):
+        if index not in pattern.split(".") or (index == "ID" and not pattern.startswith("ports.")):
             continue
         for number, name in enumerate(names):
             target = ".".join(name if word == index else word for word in pattern.split("."))
-            yield _goal(entry, target, target, kind, order, name, number)
+            yield _goal(entry, target, pattern, kind, order, name, number)
 
 
 def _goal(
     entry: Declared, target: str, key: str, kind: Kind, order: int, spelled: str = "", at: int = 0
 ) -> Goal:
     facts = data_table("usual")
-    words = key.split(".")
+    words = target.replace("[SLOT]", "").replace("[]", "").split(".")
     capital = tuple(w for w in words if w.isupper())
     if "[SLOT]" in target:
         capital = (*capital, "SLOT")
-    own = about(tokens(words[-1]) if not words[-1].isupper() else tokens(words[-2]))
-    above = about((t for w in words[:-1] if not w.isupper() for t in tokens(w)), _ABOVE_WEIGHT)
-    said = about(tokens(entry.traits.says), _SAID)
-    sort = ".".join(entry.pattern.split(".") if key == entry.pattern else words)
-    pattern = entry.pattern if spelled else sort
-    span = facts["range"].get(key) or facts["range"].get(pattern)
+    needs, beside = _lexicon(key)
+    one_name = target.rpartition(".")[2] == "AXIS"
+    if one_name:
+        needs = tuple(alternatives for alternatives in needs if spelled not in alternatives)
+    elif spelled:
+        needs = (*needs, (spelled,))
+    pattern = entry.pattern
+    span = facts["range"].get(target) or facts["range"].get(key) or facts["range"].get(pattern)
     group = [w for w in words[:-1] if w not in (spelled, "AXIS")]
     return Goal(
         target,
@@ -107,13 +117,25 @@ def _goal(
         kind,
         order * 10 + at,
         ".".join(group) or words[0],
-        merged(own, above, said),
+        needs,
+        beside,
         dict(entry.choices),
         (float(span[0]), float(span[1])) if span else None,
         frozenset(float(v) for v in facts["one_of"].get(key, facts["one_of"].get(pattern, ()))),
         frozenset(facts["contrary"].get(entry.pattern, "").split()),
-        spelled,
+        "" if one_name else spelled,
     )
+
+
+@cache
+def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
+    """The words that a setting needs in its key, and those that may stand beside."""
+    entry = data_table("lexicon").get(key)
+    if entry is None:  # a setting that the lexicon lacks is named by its path
+        words = [w for w in key.split(".") if not w.isupper()]
+        return tuple((t,) for t in tokens(words[-1])), tuple(t for w in words[:-1] for t in tokens(w))
+    needs, _, beside = entry.partition("|")
+    return tuple(tuple(word.split("/")) for word in needs.split()), tuple(beside.split())
 
 
 def is_part(goal: Goal) -> bool:
@@ -123,77 +145,66 @@ def is_part(goal: Goal) -> bool:
     )
 
 
-# Parts of one as English names them; a remark may say that numbers count them.
-_PARTS = {
-    "half": 2, "third": 3, "quarter": 4, "fifth": 5, "eighth": 8, "sixteenth": 16, "twentieth": 20,
-    "tenth": 10, "hundredth": 100, "thousandth": 1000,
-}  # fmt: skip
-_PART = re.compile(rf"\b({'|'.join(_PARTS)})s?\b")
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
-_OF = re.compile(r"s? of (?:a |an |one )?([a-z]+?)s?\b")
-_NAMED_UNITS = {
-    "volt": "V", "degree": "deg", "second": "s", "metre": "m", "meter": "m", "hertz": "Hz",
-    "microsecond": "us", "baud": "Bd", "percent": "%", "milliwatt": "mW",
-}  # fmt: skip
-_FROM_ZERO = re.compile(r"count(?:s|ed|ing)? from (0|zero|nought|naught|1|one)")
-# Units as the end of a name spells them.
-_SUFFIXES = {
-    "ms": "ms", "us": "us", "usec": "us", "msec": "ms", "hz": "Hz", "khz": "kHz", "mv": "mV",
-    "mah": "mAh", "ma": "mA", "deg": "deg", "dps": "deg/s", "cm": "cm", "mm": "mm", "mhz": "MHz",
-    "mw": "mW", "pct": "%", "percent": "%", "cms": "cm/s", "sec": "s", "secs": "s", "seconds": "s",
-    "baud": "Bd", "kbd": "kBd", "metres": "m", "degrees": "deg", "mb": "MB",
-}  # fmt: skip
+_FROM_ZERO = re.compile(r"(?:count(?:s|ed|ing)?\s*)?\bfrom (0|zero|nought|naught|1|one)\b")
 
 
 class Hint(NamedTuple):
     """What the dump tells of a field's numbers; None and empty where it tells nothing."""
 
-    unit: str = ""
+    unit: str = ""  # as its line tells it: a cell, letters glued on, the end of the key
     step: Fraction | None = None
+    said: tuple[Measure, ...] = ()  # what the remark above tells
     scale: Fraction | None = None
     above: Fraction = Fraction(0)
     shift: int | None = None  # what a count lacks to begin from 1
-    of: str = ""  # the unit that the scale is of, where the remark names one
+    sized: bool = False  # the key tells the size of a step
 
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
+    remark = " ".join(remark.casefold() for remark in family.remarks if remark)
+    counted = _FROM_ZERO.search(remark)
+    shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
     step = _fraction(seen.step)
-    if seen.unit or step is not None:
-        return Hint(seen.unit, step)
-    unit = _suffix(seen.names)
-    if unit:
-        return Hint(unit)
-    remark = " ".join(remark.casefold() for remark in family.remarks)
+    measure = unit_of(seen.unit) if seen.unit else None
+    if measure is not None and measure.unit:
+        return Hint(measure.unit, measure.scale * (step or 1), shift=shift)
+    if step is not None:
+        return Hint("", step, shift=shift)
+    named = _measure_of(seen.names)
+    if named is not None:
+        return Hint(named.unit, named.scale, shift=shift, sized=True)
     scale: Fraction | None = None
-    part = _PART.search(remark)
     steps = _STEPS.search(remark)
     above = Fraction(0)
     if steps:
         scale = Fraction(steps.group(1))
         over = _ABOVE.search(remark)
         above = Fraction(over.group(1)) if over else above
-    elif part:
-        scale = Fraction(1, _PARTS[part.group(1)])
-    counted = _FROM_ZERO.search(remark)
-    shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
-    named = _OF.search(remark)
-    of = _NAMED_UNITS.get(named.group(1), "") if named else ""
-    return Hint("", None, scale, above, shift, of)
+    return Hint("", None, tuple(measures_in(remark)), scale, above, shift)
 
 
-def _suffix(names: Sequence[str]) -> str:
-    """The unit that a name ends in, where a separator stands before it."""
+def _measure_of(names: Sequence[str]) -> Measure | None:
+    """The unit or the size of a step that a name ends in, where other words stand before it."""
     for name in names:
-        parts = re.split(r"[_\-. ()\[\]/]+", name.strip("()[] "))
-        if len(parts) > 1:
-            last = parts[-1]
-            if last.casefold() in _SUFFIXES:
-                return _SUFFIXES[last.casefold()]
-            if last in ("V", "A", "W", "%") and is_unit(last):
-                return last
-    return ""
+        words = [(word, at) for word, at in chunks(name)]
+        if len(words) < 2:
+            continue
+        last = name[words[-1][1] :].strip("()[] ")
+        part = part_of(words[-1][0])
+        if part is not None:
+            return Measure("", part)
+        apart = re.search(r"[_\-. ()\[\]/]", name) is not None
+        if len(last) < 2 and not (apart and last in ("V", "A", "W", "%")):
+            continue
+        if words[-1][0] in ("amps", "volts", "amp", "volt", "baud", "second", "seconds"):
+            continue  # they name what is measured
+        measure = unit_of(last)
+        if measure is not None and measure.unit:
+            return measure
+    return None
 
 
 def _fraction(text: str) -> Fraction | None:
@@ -426,16 +437,32 @@ def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
         except UnitError:
             return []
         return [(stated * (hint.step or 1), Fraction(0), -0.8)]
+    if hint.sized and hint.step is not None:
+        return [(hint.step, Fraction(0), -0.4)]
     ways = [(Fraction(text), Fraction(0), cost) for text, cost in _SCALES]
     if hint.step is not None:  # the line tells its step, and that it has no unit
         return [(hint.step, Fraction(0), 0.3 if unit else -0.5)]
-    if hint.scale is not None and hint.of in ("", unit):
-        known = [way for way in ways if way[0] == hint.scale]
+    told = [_in_unit(measure, unit) for measure in hint.said]
+    told = [scale for scale in told if scale is not None]
+    if hint.scale is not None:
         ways = [(s, o, c + 0.5) for s, o, c in ways if s != hint.scale and not hint.above]
-        ways += [(hint.scale, hint.above, -0.6)] if unit == "us" or not hint.above else known
-        if hint.above and unit != "us":
+        if unit == "us" or not hint.above:
+            ways += [(hint.scale, hint.above, -0.6)]
+        else:
             ways += [(Fraction(text), Fraction(0), cost) for text, cost in _SCALES]
+    elif told:
+        ways = [(s, o, c + 0.6) for s, o, c in ways if s not in told]
+        ways += [(scale, Fraction(0), -0.6) for scale in dict.fromkeys(told)]
     return ways
+
+
+def _in_unit(measure: Measure, unit: str) -> Fraction | None:
+    """What a step of a measure is worth in a unit; None where that is another dimension's."""
+    if not measure.unit:
+        return measure.scale
+    if not unit or not same_dimension(measure.unit, unit):
+        return measure.scale / 100 if measure.unit == "%" and not unit else None
+    return convert(measure.scale, measure.unit, unit)
 
 
 def spec_text(scale: Fraction, offset: Fraction, unit: str, *, many: bool = False) -> str:

@@ -2,14 +2,16 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import lru_cache
 from itertools import permutations
-from math import exp, log
+from math import exp
 from typing import NamedTuple
 
 from cfgaudit.teach.fit import Goal, ValueFit, counts, goals, hint_for, value_fit
+from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
-from cfgaudit.teach.words import NO, Match, about, ideas_of, index_match, likeness, merged, tokens
+from cfgaudit.teach.measures import part_of, unit_of
+from cfgaudit.teach.words import NO, Match, chunks, ideas_of, index_match, root, tokens
 from cfgaudit.vocabulary.kinds import Quantity
 from cfgaudit.vocabulary.units import number_text
 
@@ -95,12 +97,17 @@ class Candidate(NamedTuple):
         before, bracket, rest = path.partition("[")
         parts = before.split(".")
         for index, depth, match in self.matches:
-            word = sample.under[depth]
-            ours = match.words.get(word, "" if match.words and index not in ("NAME",) else word)
-            if match.base == 0 and word.isdigit():
-                ours = str(int(word) + 1)
+            ours = self.ours(index, match, sample.under[depth])
             parts = [ours if part == index else part for part in parts]
+            rest = rest.replace("SLOT]", f"{ours}]") if index == "SLOT" else rest
         return ".".join(parts) + bracket + rest
+
+    @staticmethod
+    def ours(index: str, match: Match, word: str) -> str:
+        """Our word for an index's; empty where it is not known."""
+        if match.base == 0 and word.isdigit():
+            return str(int(word) + 1)
+        return match.words.get(word, "" if match.words and index != "NAME" else word)
 
     @property
     def key(self) -> str:
@@ -118,6 +125,7 @@ class Proposal:
     candidates: list[Candidate] = field(default_factory=list)
     chosen: Candidate | None = None
     sure: float = 0.0
+    told: bool = False  # by the builder
 
 
 def propose(families: Sequence[Family]) -> list[Proposal]:
@@ -178,12 +186,11 @@ def _fullest_lists(families: Sequence[Family]) -> dict[tuple[str, ...], tuple[st
 def _candidates(
     family: Family, seen: Field, lists: Mapping[tuple[str, ...], tuple[str, ...]]
 ) -> Iterator[Candidate]:
-    ideas = field_ideas(family, seen)
-    own = {idea for name in seen.names for t in tokens(name) for idea in ideas_of(t)}
+    said = words_about(family, seen)
     hint = hint_for(family, seen)
     words = [(tuple(listed), lists[tuple(listed)]) for listed in family.indices]
     for goal in goals():
-        if goal.spelled and not own & {goal.spelled, f"={goal.spelled}"}:
+        if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
         if matched is None:
@@ -192,44 +199,94 @@ def _candidates(
         if fit.points <= -4:
             continue
         turned, told = _signs(goal, family, seen, matched)
-        alike = _alike(ideas, goal)
+        alike = _alike(said, goal)
         spelled = 0.6 if goal.spelled else 0.0
         points = alike + fit.points + sum(m.points for _, _, m in matched) + told + spelled
         yield Candidate(goal, points, fit, matched, alike, turned)
 
 
-def field_ideas(family: Family, seen: Field) -> dict[str, float]:
-    """What a field is about, by its names, its contexts and the remarks above."""
-    named = [name for name in seen.names if name]
-    parts = [about(tokens(name), 1.0 if n == 0 else 0.75) for n, name in enumerate(named)]
-    parts.append(about((t for name in family.context for t in tokens(name)), 0.5))
-    parts.append(about((t for text in family.remarks for t in tokens(text)), 0.25))
-    return merged(*parts)
+class Said(NamedTuple):
+    """The words that tell of a field: its own, those of the contexts, those of remarks."""
+
+    own: tuple[str, ...]
+    around: tuple[str, ...]
+    remarks: tuple[str, ...]
 
 
-@cache
-def _rarity() -> Mapping[str, float]:
-    """How telling each idea is: 1 for one that few settings have, less for common ones."""
-    counts: dict[str, int] = {}
-    for goal in goals():
-        for idea in goal.ideas:
-            counts[idea] = counts.get(idea, 0) + 1
-    most = log(len(goals()))
-    return {idea: 1 - log(count) / most for idea, count in counts.items()}
+def words_about(family: Family, seen: Field) -> Said:
+    """The words that tell of a field; those that are a unit and nothing else are left out."""
+    own = [t for name in seen.names for t in name_tokens(name)]
+    around = [t for name in family.context for t in name_tokens(name)]
+    remarks = [t for text in family.remarks for t in tokens(text)]
+    return Said(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
 
 
-@cache
-def _rare_ideas() -> Mapping[str, Mapping[str, float]]:
-    """What each goal is about, by its target, each idea weighed by how telling it is."""
-    rarity = _rarity()
-    return {
-        goal.target: {idea: weight * rarity[idea] for idea, weight in goal.ideas.items()}
-        for goal in goals()
-    }
+def name_tokens(name: str) -> tuple[str, ...]:
+    """The words of a name, without its figures, and without the unit at its end."""
+    bare = name.replace(HOLE, " ")
+    words = [word for word, _ in chunks(bare) if not word.isdigit()]
+    if len(words) > 1 and _says_unit(words[-1]):
+        words.pop()
+    return tuple(t for word in words for t in tokens(word))
 
 
-def _alike(ideas: Mapping[str, float], goal: Goal) -> float:
-    return min(4.0, 1.1 * likeness(ideas, _rare_ideas()[goal.target]))
+def _says_unit(word: str) -> bool:
+    if part_of(word) is not None:
+        return True
+    return unit_of(word) is not None and len(word) > 1 and word not in _MEASURED
+
+
+# Units' names that name what is measured as well.
+_MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second", "seconds"})
+_FILLERS = frozenset(
+    {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
+     "on", "be", "its", "level", "time", "x", "y"}
+)  # fmt: skip
+
+
+@lru_cache(maxsize=200_000)
+def _means(word: str, term: str) -> float:
+    """How far a word means a term of the lexicon."""
+    ideas = ideas_of(word)
+    return max(ideas.get(term, 0.0), ideas.get(f"={root(term)}", 0.0))
+
+
+def _alike(said: Said, goal: Goal) -> float:
+    """Points for the words: all that the setting needs are there, and none that it can't explain."""
+    if not said.own and not said.around:
+        return 0.0
+    covered = 0.0
+    for alternatives in goal.needs:
+        covered += max(
+            _best(said.own, alternatives),
+            0.85 * _best(said.around, alternatives),
+            0.4 * _best(said.remarks, alternatives),
+        )
+    cover = covered / max(1, len(goal.needs))
+    terms = tuple(term for alternatives in goal.needs for term in alternatives)
+    own = _explained(said.own, terms, goal.beside)
+    around = _explained(said.around, terms, goal.beside)
+    shown = own if said.own else around
+    points = 4.4 * cover**2 * (0.3 + 0.55 * shown + 0.15 * around)
+    return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
+
+
+def _best(words: Sequence[str], terms: Sequence[str]) -> float:
+    return max((_means(word, term) for word in words for term in terms), default=0.0)
+
+
+def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]) -> float:
+    """The share of some words that a setting's own account for."""
+    shares = [
+        max(_best((word,), terms), 0.9 * _best((word,), beside))
+        for word in words
+        if word not in _FILLERS
+    ]
+    return sum(shares) / len(shares) if shares else 1.0
+
+
+def _says(said: Said, name: str) -> bool:
+    return any(_means(word, name) >= 0.6 for word in said.own + said.around)
 
 
 def _match_indices(
@@ -237,11 +294,15 @@ def _match_indices(
 ) -> tuple[tuple[str, int, Match], ...] | None:
     """How the family's indices serve as the goal's: the best of all ways, None if there is none."""
     depth = len(lists)
-    if depth != len(goal.indices):
+    frozen = [number for number, (own, _) in enumerate(lists) if len(own) == 1]
+    if not len(goal.indices) <= depth <= len(goal.indices) + len(frozen):
         return None
     best: tuple[tuple[str, int, Match], ...] | None = None
     most = -5.0
-    for order in permutations(range(depth)):
+    for order in permutations(range(depth), len(goal.indices)):
+        left = set(range(depth)) - set(order)
+        if not left <= set(frozen):
+            continue
         made = []
         for index, number in zip(goal.indices, order, strict=True):
             names = goal.choices.get(index, ())
@@ -250,7 +311,7 @@ def _match_indices(
             if match is NO or (index == "AXIS" and own != fullest):
                 match = index_match(index, goal.target, own, names)
             made.append((index, number, match))
-        points = sum(match.points for _, _, match in made)
+        points = sum(match.points for _, _, match in made) - 0.3 * len(left)
         if points > most and all(match is not NO for _, _, match in made):
             best, most = tuple(made), points
     return best
@@ -260,9 +321,10 @@ def _signs(
     goal: Goal, family: Family, seen: Field, matched: tuple[tuple[str, int, Match], ...]
 ) -> tuple[bool, float]:
     """Whether the numbers are turned round, and points for their signs."""
-    if goal.target not in SIGNS or not matched:
+    arm = next((entry for entry in matched if entry[0] == "ARM"), None)
+    if goal.target not in SIGNS or arm is None:
         return False, 0.0
-    _, depth, match = matched[0]
+    _, depth, match = arm
     told = agreement(goal.target, signs_of(seen, depth, match.words))
     if goal.target == "motors.ARM.output":
         return False, 0.0 if told else -4.0
@@ -467,9 +529,9 @@ def reasons_for(made: Proposal, candidate: Candidate) -> list[str]:
 
 def common_words(made: Proposal, goal: Goal) -> list[str]:
     """The words of a key and its contexts that tell of a setting."""
-    names = [name for name in (*made.seen.names, *made.family.context) if name]
-    seen = dict.fromkeys(token for name in names for token in tokens(name))
-    return [word for word in seen if likeness(about([word]), goal.ideas) > 0.15]
+    said = words_about(made.family, made.seen)
+    terms = [term for alternatives in goal.needs for term in alternatives]
+    return [word for word in said.own + said.around if _best((word,), (*terms, *goal.beside)) > 0.5]
 
 
 def usual_text(goal: Goal) -> str:

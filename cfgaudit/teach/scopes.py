@@ -368,13 +368,13 @@ def _find_groups(scope: Scope) -> None:
             stems.setdefault(stem, []).append(number)
     leaders: set[int] = set()
     closers: set[int] = set()
-    for places in stems.values():
-        numbered = [at for at in places if scope.entries[at].parts[-1].text.isdigit()]
-        if 2 <= len(numbered) < len(places):  # `bank 1`, `bank 2` ... and `bank end`
-            closers.update(set(places) - set(numbered))
-            places = numbered
-        if len(places) >= 2 and _repeats(scope.entries, places, stems):
-            leaders.update(places)
+    beyond = -1
+    for places in sorted(stems.values()):
+        own, ends = _leading(scope.entries, places)
+        if own[0] > beyond and len(own) >= 2 and _repeats(scope.entries, own, ends):
+            leaders.update(own)
+            closers.update(ends)
+            beyond = min([at for at in ends if at > own[-1]], default=len(scope.entries))
     if not leaders:
         return
     kept: list[ScopedLine] = []
@@ -408,22 +408,32 @@ def _sort_of(entry: ScopedLine) -> str:
     return " ".join(word for word in words if not any(c.isdigit() for c in word))
 
 
-def _repeats(entries: Sequence[ScopedLine], places: list[int], stems: dict[str, list[int]]) -> bool:
+def _leading(entries: Sequence[ScopedLine], places: list[int]) -> tuple[list[int], list[int]]:
+    """Of lines alike, those that begin a group, and those that end one or go back to the first."""
+    words = [entries[at].parts[-1].text for at in places]
+    if 2 <= sum(word.isdigit() for word in words) < len(words):  # `bank 1`, `bank 2`, `bank end`
+        begun = [at for at, word in zip(places, words, strict=True) if word.isdigit()]
+    else:
+        begun = list(places)
+    if len(begun) > 2 and words[places.index(begun[-1])] == words[places.index(begun[0])]:
+        begun.pop()
+    return begun, [at for at in places if at not in begun]
+
+
+def _repeats(entries: Sequence[ScopedLine], places: list[int], ends: list[int]) -> bool:
     """Whether what follows one leader is much like what follows the next."""
-    others = sorted(at for found in stems.values() if len(found) == len(places) for at in found)
-    last_words = {entries[at].parts[-1].text for at in places}
-    if len(last_words) < len(places):
+    if len({entries[at].parts[-1].text for at in places}) < len(places):
         return False
-    segments: list[frozenset[str]] = []
-    for at in places:
-        following = [other for other in others if other > at and other != at + 1]
-        stop = min((f for f in following if f > at + 1), default=len(entries))
-        segments.append(frozenset(entry.head for entry in entries[at + 1 : stop]))
+    last = min([at for at in ends if at > places[-1]], default=len(entries))
+    segments = [
+        frozenset(entry.head for entry in entries[at + 1 : stop])
+        for at, stop in zip(places, [*places[1:], last], strict=True)
+    ]
     own = entries[places[0]].head
     if any(len(s) < 2 or own in s for s in segments[:-1]) or len(segments[-1]) < 2:
         return False
-    alike_all = all(alike(a, b) > 0.6 for a, b in pairwise(segments[:-1]))
     before = segments[-2]
+    alike_all = all(alike(a, b) > 0.6 for a, b in pairwise(segments[:-1]))
     return alike_all and len(before & segments[-1]) > 0.75 * len(before)
 
 

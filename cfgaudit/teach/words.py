@@ -231,7 +231,7 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
     if index == "N":
         return _counted(target, words, numbers)
     if index == "ARM":
-        return _by_name(words, ARMS, 3.0) if 3 <= count <= 8 else NO
+        return _arms(words) if 3 <= count <= 8 else NO
     if index == "AXIS":
         return _by_name(words, AXES, 2.0) if 2 <= count <= 3 else NO
     if index == "CONTROL":
@@ -365,6 +365,15 @@ def _by_name(words: Sequence[str], names: Sequence[str], points: float) -> Match
     if len(words) == len(names):  # in our order, for want of better
         return Match(-0.8, dict(zip(words, names, strict=True)), sure=False)
     return NO
+
+
+def _arms(words: Sequence[str]) -> Match:
+    found = arms_of(words)
+    if len(found) == len(words):
+        return Match(3.0, found)
+    if all(word.isdigit() for word in words):  # which arm has which number, the craft must tell
+        return Match(0.3, {word: f"arm_{word}" for word in words}, sure=False)
+    return _by_name(words, ARMS[: max(4, len(words))], 3.0)
 
 
 def _controls(words: Sequence[str]) -> Match:

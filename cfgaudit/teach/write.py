@@ -98,9 +98,9 @@ def _unusable(mapped: Sequence[Mapped]) -> set[int]:
     """The mappings that can't be compiled, tried one by one."""
     bad: set[int] = set()
     for number, one in enumerate(mapped):
-        entry = {"under": list(one.under), "map": one.lines}
+        entries = [{"under": list(under), "map": [line]} for under, line in one.entries]
         try:
-            build_dialect({"name": "draft", "lines": [entry]}, "draft").root  # noqa: B018
+            build_dialect({"name": "draft", "lines": entries}, "draft").root  # noqa: B018
         except DialectError:
             bad.add(number)
     return bad
@@ -146,33 +146,49 @@ def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
             yield f"[words.{name}]"
             yield from (f"{quoted(theirs)} = {quoted(ours)}" for theirs, ours in words.items())
             yield ""
+    for name, bits in tables.flags.items():
+        if f": flags {name}}}" in at_work:
+            yield f"[flags.{name}]"
+            yield from (f"{ours} = {bit}" for ours, bit in bits.items())
+            yield ""
 
 
 def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
-    """A table of lines for each run of families with the same contexts."""
-    runs: list[tuple[tuple[str, ...], tuple[str, ...], list[Mapped]]] = []
+    """A table of lines for each run of mappings with the same contexts."""
+    runs: list[tuple[tuple[str, ...], list[str], bool]] = []
     for one in mapped:
-        key = tuple(kin.line for kin in one.family.chain)
-        if runs and runs[-1][0] == key:
-            runs[-1][2].append(one)
-        else:
-            runs.append((key, (), [one]))
-    for key, _, members in runs:
-        under = next((one.under for one in members if one.active), ())
-        shown = under or tuple(line.replace("\0", "*") for line in key)
-        at_work = any(one.active for one in members)
+        shown = tuple(kin.line.replace("\0", "*") for kin in one.family.chain)
+        said = [(under, f"  {quoted(line)},", True) for under, line in one.entries if one.active]
+        said = said or [(shown, line, False) for line in remarks(one)]
+        for under, line, active in said:
+            if runs and (runs[-1][0] == under or (not active and _is_sort(runs[-1][0], shown))):
+                runs[-1][1].append(line)
+            elif runs and active and not runs[-1][2] and _is_sort(under, runs[-1][0]):
+                runs[-1] = (under, [*runs[-1][1], line], True)
+            else:
+                runs.append((under, [line], active))
+                continue
+            if active and not runs[-1][2]:
+                runs[-1] = (runs[-1][0], runs[-1][1], True)
+    for under, lines, at_work in runs:
         lead = "" if at_work else "# "
         block = [f"{lead}[[lines]]"]
-        if shown:
-            texts = ", ".join(quoted(clean(line)) for line in shown)
+        if under:
+            texts = ", ".join(quoted(clean(line)) for line in under)
             block.append(f"{lead}under = [{texts}]")
-        block.append(f"{lead}map = [")
-        for one in members:
-            block += [f"  {quoted(line)}," for line in one.lines if one.active]
-            if not one.active:
-                block += remarks(one)
-        block += [f"{lead}]", ""]
+        block += [f"{lead}map = [", *lines, f"{lead}]", ""]
         yield block
+
+
+def _is_sort(under: Sequence[str], shown: Sequence[str]) -> bool:
+    """Whether contexts are of the sort that is shown with a star for what varies."""
+    if len(under) != len(shown):
+        return False
+    for one, other in zip(under, shown, strict=True):
+        before, _, behind = other.partition("*")
+        if not (one.startswith(before) and one.endswith(behind)):
+            return False
+    return True
 
 
 def remarks(one: Mapped) -> Iterator[str]:
