@@ -238,6 +238,7 @@ class ValueFit(NamedTuple):
     spec: str = ""
     words: tuple[tuple[str, str], ...] = ()  # a word list: theirs, ours
     lacks: str = ""  # why it can't be put to work as it is
+    stands: tuple[tuple[str, str], ...] = ()  # texts that stand for a word, beside numbers
 
 
 IMPOSSIBLE = ValueFit(-9.0)
@@ -251,7 +252,7 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        return _text_fit(seen)
+        return _name_fit(seen) if goal.target in _NAMES_OF else _text_fit(seen)
     if isinstance(kind, PadUse):
         return _word_fit(tuple(f"motor {arm}" for arm in ARMS) + kind.choices[1:], seen, many=True)
     if isinstance(kind, Words):
@@ -282,13 +283,26 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     return ValueFit(-0.8 if texts <= {"0", "1"} else 0.5, spec)
 
 
+# Texts that are names of the trade: they are told in small letters, however a dump prints them.
+_NAMES_OF = frozenset({"telemetry.protocol", "firmware.name"})
+
+
+def _name_fit(seen: Field) -> ValueFit:
+    if seen.numbers or {s.text.casefold() for s in seen.samples} <= _SIGNS:
+        return ValueFit(-1.2, lacks="numbers stand for words")
+    own = {sample.text: sample.text.strip('"').casefold() for sample in seen.samples}
+    if all(theirs == ours for theirs, ours in own.items()):
+        return ValueFit(0.2)
+    return ValueFit(0.2, "words", tuple((t.strip('"'), ours) for t, ours in own.items()))
+
+
 def _text_fit(seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)
     if {t.casefold() for t in texts} <= _SIGNS:
         return IMPOSSIBLE
-    return ValueFit(0.2 if not seen.numbers else -1.2)
+    return ValueFit(0.2 if not seen.numbers else -0.45)
 
 
 def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> ValueFit:
@@ -323,14 +337,33 @@ def _paired(theirs: Sequence[str], choices: tuple[str, ...]) -> dict[str, str]:
 
 
 def _set_fit(kind: WordSet, seen: Field) -> ValueFit:
+    numbers = seen.numbers
+    if not numbers:
+        return _word_set_fit(kind, seen)
     if seen.words:
         return IMPOSSIBLE
-    numbers = seen.numbers
     if not numbers or any(n < 0 or n % 1 or n >= 2**16 for n in numbers):
         return IMPOSSIBLE
     powers = [n for n in numbers if n and not int(n) & (int(n) - 1)]
     several = 0.9 if len(set(powers)) >= 3 else 0.0
     return ValueFit(several - 0.2, "flags", lacks="which bit means what is not known")
+
+
+def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
+    """Words of a set: several of them in one value, perhaps, or a word for none."""
+    theirs = list(
+        dict.fromkeys(word for text in seen.words for word in re.split(r"[\s,+|]+", text) if word)
+    )
+    if any(word.casefold() in _SIGNS for word in theirs):
+        return IMPOSSIBLE
+    if not theirs:
+        return ValueFit(0.2)
+    found = pair_up(theirs, kind.choices)
+    share = len(found) / len(theirs)
+    lacks = "" if share == 1 else "words not understood: " + ", ".join(set(theirs) - found.keys())
+    off = {s.text: "none" for s in seen.samples if s.text.casefold() in NOTHING}
+    points = 1.5 * share - 0.5 + 0.25 * min(3, len(found)) * share
+    return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
 
 
 def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> ValueFit:
@@ -340,6 +373,14 @@ def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> ValueFit:
     if texts <= ON_WORDS | OFF_WORDS and not seen.numbers:
         return ValueFit(-0.6, lacks="on and off stand for words")
     others = [w for w in seen.words if w.casefold() not in kind.words]
+    if others and not seen.glued:
+        found = pair_up(others, kind.words, 0.6)
+        if len(others) == len(found) == 1:
+            rest = _either_fit(goal, kind, seen.without(others), hint)
+            if rest.points > -4:
+                return rest._replace(points=rest.points + 0.5, stands=tuple(found.items()))
+    if seen.glued and seen.numbers_of(kind.unit) is not None:
+        return _number_fit(goal, kind.other, seen, hint) if isinstance(kind.other, Quantity) else IMPOSSIBLE
     if others or not seen.numbers:
         return ValueFit(-1.5, lacks="words not understood") if len(others) < 2 else IMPOSSIBLE
     if isinstance(kind.other, Int):
@@ -398,10 +439,14 @@ def _usual(goal: Goal, values: Sequence[float], limits: tuple[float, float]) -> 
 
 
 def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> ValueFit:
+    if seen.glued:
+        return _glued_fit(goal, kind, seen)
     numbers = seen.numbers
     if seen.words or not numbers:
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
+    if kind.unit == "Hz" and not many and is_period(seen.names, hint):
+        return _period_fit(goal, kind, seen, hint)
     if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
         return IMPOSSIBLE
     best, way = IMPOSSIBLE, None
@@ -421,6 +466,49 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
         )
     return best
+
+
+_PERIODS = frozenset({"period", "interval", "gap", "pause", "every", "each", "between"})
+
+
+def is_period(names: Sequence[str], hint: Hint) -> bool:
+    """Whether numbers are the time between two of what a rate counts."""
+    if hint.unit and same_dimension(hint.unit, "s"):
+        return True
+    words = {word for name in names for word, _ in chunks(name)}
+    return bool(words & _PERIODS) and not hint.unit
+
+
+def _period_fit(
+    goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
+) -> ValueFit:
+    """A rate of which the dump tells the period: each period with its rate."""
+    told = [m for m in hint.said if m.unit and same_dimension(m.unit, "s")]
+    if hint.unit:
+        step = convert(hint.step or Fraction(1), hint.unit, "s")
+    elif told:
+        step = convert(told[0].scale, told[0].unit, "s")
+    else:
+        return ValueFit(-0.2, lacks="the unit of the period is not known")
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    if any(not float(text) for text in texts):
+        return IMPOSSIBLE
+    rates = {text: 1 / (Fraction(text) * step) for text in texts}
+    if not all(kind.low <= rate <= kind.high for rate in rates.values()):
+        return IMPOSSIBLE
+    values = [float(rate) for rate in rates.values()]
+    words = tuple((text, f"{_short(rate)} Hz") for text, rate in rates.items())
+    return ValueFit(0.3 + _usual(goal, values, (kind.low, kind.high)), "words", words)
+
+
+def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit:
+    """Numbers with a unit of their own each."""
+    numbers = seen.numbers_of(kind.unit)
+    if numbers is None or isinstance(kind, Quantities):
+        return IMPOSSIBLE
+    if not all(kind.low <= number <= kind.high for number in numbers):
+        return IMPOSSIBLE
+    return ValueFit(0.8 + _usual(goal, numbers, (kind.low, kind.high)))
 
 
 @lru_cache(maxsize=5_000)

@@ -4,15 +4,17 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.indices import HOLE, holed
-from cfgaudit.teach.measures import unit_of
+from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.scopes import CellTable, Kin, Scope, ScopedLine, kin_of, table_of
-from cfgaudit.teach.words import is_channel
+from cfgaudit.teach.words import is_channel, tokens
+from cfgaudit.vocabulary.units import convert, is_unit
 
 NOTHING = frozenset(
     {"off", "none", "never", "nil", "naught", "nought", "null", "-", "~", "unset", "empty", "n/a"}
@@ -53,6 +55,29 @@ class Field:
         if self.glued:
             return []
         return [float(s.text) for s in self.samples if _NUMBER.fullmatch(s.text)]
+
+    def numbers_of(self, unit: str) -> list[float] | None:
+        """The samples that are numbers with units of their own, in another unit; None: some can't.
+
+        Words among them are left out.
+        """
+        found: list[float] = []
+        for sample in self.samples:
+            cut = _GLUED_UNIT.fullmatch(sample.text)
+            measure = unit_of(cut.group(2)) if cut else None
+            if cut is None or measure is None:
+                if sample.text[:1].isalpha():
+                    continue
+                return None
+            if not is_unit(cut.group(2)) or not same_dimension(measure.unit, unit):
+                return None
+            found.append(float(convert(Fraction(cut.group(1)), measure.unit, unit)))
+        return found or None
+
+    def without(self, texts: Sequence[str]) -> "Field":
+        """The field without the samples that are these texts."""
+        kept = [sample for sample in self.samples if sample.text not in texts]
+        return Field(self.names, kept, self.unit, self.step, glued=self.glued)
 
     @cached_property
     def words(self) -> list[str]:
@@ -275,6 +300,11 @@ def _is_list(
     family: Family, slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]], usual: int
 ) -> bool:
     """Whether a line is one long list of numbers."""
+    if _is_plan(family) and usual < 5:
+        texts = [span.text for found in slots.values() for _, _, span in found]
+        cut = [text.replace(",", " ").split() for text in texts]
+        numbers = all(_NUMBER.fullmatch(part) for parts in cut for part in parts)
+        return numbers and (len(texts) > 1 or any(len(parts) > 1 for parts in cut))
     if family.form is Assignment:
         texts = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
         return bool(texts) and all(
@@ -283,6 +313,13 @@ def _is_list(
     return usual >= 5 and all(
         _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
     )
+
+
+def _is_plan(family: Family) -> bool:
+    """Whether the key says that a list stands behind it: of powers, of frequencies."""
+    words = {t for name in (family.head, *family.context) for t in tokens(name)}
+    last = family.head.rstrip(": ").casefold()
+    return last.endswith(("powers", "frequencies", "levels")) or bool(words & {"plan", "table"})
 
 
 def _list_field(
@@ -332,7 +369,7 @@ def _slot(
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
-        whole.glued = words and all(len(cut) == 2 for cut in cuts)
+        whole.glued = words and any(len(cut) == 2 for cut in cuts)
         family.fields.append(whole)
         family.parts.append((name, (first,)))
         return

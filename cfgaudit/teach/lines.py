@@ -95,9 +95,14 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
         chosen is not None
         and (made.told or made.sure >= sure)
         and not chosen.fit.lacks
-        and (made.told or chosen.fit.points > -0.5)
+        and (made.told or (chosen.fit.points > -0.6 and is_told_by_words(chosen)))
         and all(match.sure for _, _, match in chosen.matches)
     )
+
+
+def is_told_by_words(chosen: Candidate) -> bool:
+    """Whether the key's words tell of the setting, or at least of nothing else."""
+    return chosen.alike >= 1.0 or chosen.explained >= 0.6
 
 
 def _spins(proposals: Sequence[Proposal], sure: float) -> dict[str, str]:
@@ -187,9 +192,25 @@ def _make(
             if index.spelled and index.name
         }
         under = _under(family, texts)
-        for line in _lines(family, used, texts, names):
+        lines = list(_lines(family, used, texts, names))
+        for line in (*_word_lines(used, lines, names), *lines):
             mapped.entries.append((under, line))
     mapped.active = bool(mapped.entries)
+
+
+def _word_lines(
+    used: Sequence[tuple[Proposal, str]], lines: Sequence[str], names: Mapping[str, str]
+) -> Iterator[str]:
+    """Lines for texts that stand for a word where others are numbers."""
+    for made, text in used:
+        chosen = made.chosen
+        assert chosen is not None  # it is used
+        holder = _named(text, names)
+        target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
+        for theirs, ours in chosen.fit.stands:
+            for line in lines:
+                if holder in line:
+                    yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:

@@ -57,9 +57,9 @@ def unit_of(text: str) -> Measure | None:
     >>> unit_of("PCT"), unit_of("feathers")
     (Measure(unit='%', scale=Fraction(1, 1)), None)
     """
-    if is_unit(text):
-        return Measure(text)
     spelled = _SPELLED.get(text.casefold())
+    if is_unit(text) and not (spelled and text.isupper() and len(text) > 1):  # MV is no megavolt
+        return Measure(text)
     if spelled is None:
         return None
     scale, _, symbol = spelled.rpartition(" ")

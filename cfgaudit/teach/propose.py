@@ -1,7 +1,7 @@
 """Proposes, for every field of a dump, the settings that it may be, the likeliest first."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import permutations
 from math import exp
@@ -90,6 +90,7 @@ class Candidate(NamedTuple):
     alike: float  # points for the words
     turned: bool = False  # the numbers have the other sign
     near: float = 0.0  # points for the neighbours
+    explained: float = 1.0  # the share of the key's own words that it accounts for
 
     def path(self, sample: Sample) -> str:
         """The setting that one sample states."""
@@ -112,7 +113,7 @@ class Candidate(NamedTuple):
     @property
     def key(self) -> str:
         """What no two fields can be at once."""
-        return self.goal.target
+        return self.goal.target.replace("[SLOT]", "[]")
 
 
 @dataclass
@@ -137,11 +138,108 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
             made = Proposal(family, seen, position)
             made.candidates = sorted(_candidates(family, seen, lists), key=_rank)[:_KEPT]
             found.append(made)
+    _tell_arms(found)
     for _ in range(3):
         _listen_to_neighbours(found)
+    settle(found)
+    return found
+
+
+def settle(found: Sequence[Proposal]) -> None:
+    """Give each setting to one field, and let those that are sure tell what others count from."""
     _give_out(found)
     _count_alike(found)
-    return found
+    _count_by_kin(found)
+
+
+def _tell_arms(found: Sequence[Proposal]) -> None:
+    """Which number each arm has, by where it stands: ahead or behind, to the left or the right."""
+    sides: dict[tuple[str, ...], dict[str, dict[str, int]]] = {}
+    for made in found:
+        best = max(made.candidates, key=lambda c: c.alike, default=None)
+        if best is None or not best.goal.target.startswith("frame.arms.ARM.") or best.alike < 0.8:
+            continue
+        depth = next(d for index, d, _ in best.matches if index == "ARM")
+        words = {sample.under[depth]: sample.under[depth] for sample in made.seen.samples}
+        part = best.goal.target[-1]
+        sides.setdefault(tuple(words), {})[part] = signs_of(made.seen, depth, words)
+    arms: dict[str, str] = {}
+    for both in sides.values():
+        if both.keys() >= {"x", "y"}:
+            arms |= {
+                word: name
+                for word, ahead in both["x"].items()
+                if (name := _ARM_AT.get((ahead, both["y"].get(word, 0))))
+            }
+    if len(set(arms.values())) < len(arms) or len(arms) < 3:
+        return
+    for made in found:
+        made.candidates = [_with_arms(candidate, arms) for candidate in made.candidates]
+        made.candidates.sort(key=_rank)
+
+
+_ARM_AT = {
+    (1, -1): "front_left", (1, 1): "front_right", (-1, -1): "rear_left", (-1, 1): "rear_right",
+    (1, 0): "front", (-1, 0): "rear", (0, 1): "right", (0, -1): "left",
+}  # fmt: skip
+
+
+def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
+    """The candidate with its arms told by their numbers, where it has such an index."""
+    matches = []
+    gained = 0.0
+    for index, depth, match in candidate.matches:
+        if index == "ARM" and not match.sure and match.words.keys() <= arms.keys():
+            told = {word: arms[word] for word in match.words}
+            gained += 2.5 - match.points
+            match = Match(2.5, told)
+        matches.append((index, depth, match))
+    return candidate._replace(matches=tuple(matches), points=candidate.points + gained)
+
+
+def _count_by_kin(found: Sequence[Proposal]) -> None:
+    """What channels and banks count from, by those whose first number tells it."""
+    first = {kin: base for kin, base in map(_first_number, found) if kin}
+    for made in found:
+        chosen = made.chosen
+        if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):
+            continue
+        base = first.get(_counted_with(chosen.goal.target))
+        if base is not None:
+            fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
+            put(made, chosen, chosen._replace(fit=fit))
+
+
+def put(made: Proposal, old: Candidate, new: Candidate) -> None:
+    """Choose another form of the chosen candidate."""
+    made.chosen = new
+    made.candidates = [new if c is old else c for c in made.candidates]
+
+
+def _first_number(made: Proposal) -> tuple[str, int | None]:
+    """What a row of things begins with, where a field shows it: 0 or 1."""
+    chosen = made.chosen
+    if chosen is None or chosen.alike < 1 or made.sure < 0.6:
+        return "", None
+    target = chosen.goal.target
+    if target == "receiver.map.CONTROL" and not chosen.fit.lacks:
+        return "channel", 0 if chosen.fit.spec == "from 0" else 1
+    for index, depth, _ in chosen.matches:
+        words = made.family.indices[depth]
+        if index != "N" or len(words) < 2 or not all(word.isdigit() for word in words):
+            continue
+        lowest = min(int(word) for word in words)
+        if lowest in (0, 1):
+            return _counted_with(target), lowest
+    return "", None
+
+
+def _counted_with(target: str) -> str:
+    """What a number counts: channels, banks."""
+    if target.startswith("banks."):
+        return "bank"
+    channels = ("receiver.map.", "receiver.ends.", "receiver.signal", "switches.", "failsafe.ch")
+    return "channel" if target.startswith(channels) else ""
 
 
 def _count_alike(found: Sequence[Proposal]) -> None:
@@ -156,9 +254,7 @@ def _count_alike(found: Sequence[Proposal]) -> None:
         if chosen is None or not counts(chosen.goal) or chosen.fit.spec or not made.family.chain:
             continue
         if _beside_key(made) in from_zero:
-            fit = chosen.fit._replace(spec="from 0", lacks="")
-            made.chosen = chosen._replace(fit=fit)
-            made.candidates = [made.chosen if c is chosen else c for c in made.candidates]
+            put(made, chosen, chosen._replace(fit=chosen.fit._replace(spec="from 0", lacks="")))
 
 
 def _beside_key(made: Proposal) -> tuple[object, ...]:
@@ -189,7 +285,7 @@ def _candidates(
     said = words_about(family, seen)
     hint = hint_for(family, seen)
     words = [(tuple(listed), lists[tuple(listed)]) for listed in family.indices]
-    for goal in goals():
+    for goal in _goals_for(family):
         if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
@@ -202,7 +298,12 @@ def _candidates(
         alike = _alike(said, goal)
         spelled = 0.6 if goal.spelled else 0.0
         points = alike + fit.points + sum(m.points for _, _, m in matched) + told + spelled
-        yield Candidate(goal, points, fit, matched, alike, turned)
+        if goal.target == "video.plan.BAND" and not matched:
+            continue
+        explained = _explained(
+            said.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
+        )
+        yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
 
 
 class Said(NamedTuple):
@@ -216,6 +317,7 @@ class Said(NamedTuple):
 def words_about(family: Family, seen: Field) -> Said:
     """The words that tell of a field; those that are a unit and nothing else are left out."""
     own = [t for name in seen.names for t in name_tokens(name)]
+    own += ["enable"] if seen.switch else []
     around = [t for name in family.context for t in name_tokens(name)]
     remarks = [t for text in family.remarks for t in tokens(text)]
     return Said(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
@@ -225,7 +327,7 @@ def name_tokens(name: str) -> tuple[str, ...]:
     """The words of a name, without its figures, and without the unit at its end."""
     bare = name.replace(HOLE, " ")
     words = [word for word, _ in chunks(bare) if not word.isdigit()]
-    if len(words) > 1 and _says_unit(words[-1]):
+    if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in ("hz", "khz"):
         words.pop()
     return tuple(t for word in words for t in tokens(word))
 
@@ -283,6 +385,16 @@ def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]
         if word not in _FILLERS
     ]
     return sum(shares) / len(shares) if shares else 1.0
+
+
+def _goals_for(family: Family) -> Iterator[Goal]:
+    """Every goal; of a list that no index tells from others, the plan of the band it names too."""
+    yield from goals()
+    last = [word for word, _ in chunks(family.head)][-1:]
+    if family.many and last and not family.own_index and HOLE not in family.head:
+        for goal in goals():
+            if goal.target == "video.plan.BAND":
+                yield replace(goal, target=f"video.plan.{last[0]}", indices=())
 
 
 def _says(said: Said, name: str) -> bool:
@@ -492,7 +604,9 @@ def _sureness(made: Proposal, taken: set[str]) -> float:
     chosen = made.chosen
     if chosen is None:
         return 0.0
-    rivals = [c.points for c in made.candidates if c is not chosen and c.key not in taken]
+    rivals = [
+        c.points for c in made.candidates if c.key != chosen.key and c.key not in taken
+    ]
     margin = chosen.points - max([_FLOOR, *rivals])
     margin -= 0.5 * (not all(match.sure for _, _, match in chosen.matches))
     return 1 / (1 + exp(-2 * margin)) * (1 - exp(-max(0.0, chosen.points - _FLOOR)))

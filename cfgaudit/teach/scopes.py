@@ -24,8 +24,8 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.look import remark_mark
+from cfgaudit.teach.measures import unit_of
 from cfgaudit.teach.words import chunks, is_closed_list, is_word
-from cfgaudit.vocabulary.units import is_unit
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 # Pairs of verbs before what is on or off.
@@ -217,18 +217,26 @@ def _cut_directives(scope: Scope) -> None:
     for number, entry in enumerate(scope.entries):
         if isinstance(entry.shape, Directive):
             by_first.setdefault(entry.head, []).append(number)
-    for numbers in by_first.values():
+    listed: set[str] = set()
+    for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
         if _marked(group):
             made = [_switched(entry) for entry in group]
         elif any(_colon(entry) for entry in group):
             made = [_headed(entry, _colon(entry)) for entry in group]
         elif _first_word_tells(group):
+            listed.update(entry.parts[0].text for entry in group if entry.parts)
             continue
+        elif len(group) >= 2 and all(e.parts and e.parts[0].text in listed for e in group):
+            continue  # the words are an index of other lines
         else:
             made = _heads_cut(group)
         for number, entry in zip(numbers, made, strict=True):
             scope.entries[number] = entry
+
+
+def _widest(entries: Sequence[ScopedLine], numbers: Sequence[int]) -> int:
+    return max(len(entries[number].parts) for number in numbers)
 
 
 def _marked(group: Sequence[ScopedLine]) -> bool:
@@ -274,10 +282,19 @@ def _first_word_tells(group: Sequence[ScopedLine]) -> bool:
         return False
     if sum(any(c.isdigit() for c in text) for text in firsts) >= 0.6 * len(firsts):
         return True
-    if is_closed_list(firsts):
+    if is_closed_list(firsts) or _are_records(group):
         return True
     known = sum(all(is_word(word) for word, _ in chunks(text)) for text in firsts)
     return known < 0.5 * len(firsts) and len(group) <= 24 and _columns_alike(group)
+
+
+def _are_records(group: Sequence[ScopedLine]) -> bool:
+    """Whether a number, and something else, stand behind the first word of most lines."""
+    wide = [entry for entry in group if len(entry.parts) >= 3]
+    numbered = all(
+        _word_kind(entry.parts[1].text) != "word" for entry in group if len(entry.parts) > 1
+    )
+    return len(group) >= 3 and len(wide) >= 0.5 * len(group) and numbered
 
 
 def _is_named(entry: ScopedLine) -> bool:
@@ -575,7 +592,8 @@ class CellTable:
         unit, step = "", ""
         for number, span in enumerate(cells[2:], 2):
             title = self.header[number].casefold() if number < len(self.header) else ""
-            if is_unit(span.text) and title not in _STEP_TITLES and not unit:
+            measure = unit_of(span.text)
+            if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and _is_fraction(span.text) and not step:
                 step = span.text
@@ -608,7 +626,7 @@ def _are_items(header: tuple[str, ...], rows: Sequence[ScopedLine]) -> bool:
     titles = {title.casefold() for title in header}
     if titles & _UNIT_TITLES:
         return True
-    units = sum(any(is_unit(span.text) for span in row.parts[2:]) for row in rows)
+    units = sum(any(unit_of(span.text) for span in row.parts[2:]) for row in rows)
     if units * 3 > len(rows):
         return True
     kinds = {_kind(row.parts[1].text) for row in rows if len(row.parts) > 1} - {"nothing"}

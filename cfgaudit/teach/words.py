@@ -99,7 +99,8 @@ def _taken_apart(chunk: str) -> tuple[str, ...]:
             if word in known or (len(word) > 4 and root(word) in known):
                 cost = _SHORT_COST.get(len(word), 1.0)
                 if len(word) == 1:
-                    cost += -1.0 if end == len(chunk) and word in "pidfq" else 1.5
+                    edge = end == len(chunk) or (start == 0 and word in "dq")
+                    cost += -1.0 if edge and word != "v" else 1.5
                 ways.append((best[start][0] + cost, (*best[start][1], word)))
         if not ways:
             start = end - 1
@@ -146,7 +147,7 @@ def ideas_of(word: str) -> Mapping[str, float]:
     if not found and len(stem) >= 5:
         near = _near(stem)
         found = table[near] if near else found
-    share = max(0.6, 1 / max(1, len(found)) ** 0.4)
+    share = max(0.75, 1 / max(1, len(found)) ** 0.25)
     return {f"={stem}": 1.0, **dict.fromkeys(sorted(found), share)}
 
 

@@ -114,6 +114,8 @@ def _text(name: str, seen: Outlook, mapped: Sequence[Mapped], tables: WordTables
 def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     off = {s.text for m in mapped for f in m.family.fields for s in f.samples
            if s.text.casefold() in NOTHING}  # fmt: skip
+    off |= {theirs for m in mapped if m.active for made in m.proposals if made.chosen
+            for theirs, _ in made.chosen.fit.stands}  # fmt: skip
     yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
     yield "# work are sure by words, values and neighbours; lines behind # want a builder's eye."
     yield f"name = {quoted(name)}"
