@@ -11,7 +11,16 @@ from typing import NamedTuple
 from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.teach.keys import NOTHING, Family, Field
 from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
-from cfgaudit.teach.words import ARMS, AXES, CONTROLS, chunks, data_table, pair_up, tokens
+from cfgaudit.teach.words import (
+    AXES,
+    CONTROLS,
+    arms_of,
+    chunks,
+    data_table,
+    ideas_of,
+    pair_up,
+    tokens,
+)
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -199,7 +208,7 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
         apart = re.search(r"[_\-. ()\[\]/]", name) is not None
         if len(last) < 2 and not (apart and last in ("V", "A", "W", "%")):
             continue
-        if words[-1][0] in ("amps", "volts", "amp", "volt", "baud", "second", "seconds"):
+        if words[-1][0] in ("amps", "volts", "amp", "volt", "baud", "second", "seconds", "min"):
             continue  # they name what is measured
         measure = unit_of(last)
         if measure is not None and measure.unit:
@@ -242,6 +251,7 @@ class ValueFit(NamedTuple):
 
 
 IMPOSSIBLE = ValueFit(-9.0)
+_PLAIN = (Fraction(1), Fraction(0))
 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
@@ -254,7 +264,7 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if isinstance(kind, Text):
         return _name_fit(seen) if goal.target in _NAMES_OF else _text_fit(seen)
     if isinstance(kind, PadUse):
-        return _word_fit(tuple(f"motor {arm}" for arm in ARMS) + kind.choices[1:], seen, many=True)
+        return _pad_fit(kind, seen)
     if isinstance(kind, Words):
         return _word_fit(kind.choices, seen)
     if isinstance(kind, WordSet):
@@ -280,7 +290,7 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
         return ValueFit(0.4, "words", tuple(words))
     if not texts or not texts <= ON_WORDS | OFF_WORDS:
         return IMPOSSIBLE
-    return ValueFit(-0.8 if texts <= {"0", "1"} else 0.5, spec)
+    return ValueFit(-0.5 if texts <= {"0", "1"} else 0.5, spec)
 
 
 # Texts that are names of the trade: they are told in small letters, however a dump prints them.
@@ -300,13 +310,68 @@ def _text_fit(seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)
-    if {t.casefold() for t in texts} <= _SIGNS:
+    if {t.casefold() for t in texts} <= _SIGNS - {"0", "1"}:
         return IMPOSSIBLE
     return ValueFit(0.2 if not seen.numbers else -0.45)
 
 
+def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
+    """What pads are for: a motor, by its arm or its number, or another thing."""
+    if seen.numbers:
+        return ValueFit(-1.5, lacks="numbers stand for words")
+    found: dict[str, str] = {}
+    rest: list[str] = []
+    for word in seen.words:
+        text = word.strip('"')
+        motor = _MOTOR.fullmatch(text)
+        if motor and motor["number"]:
+            found[text] = f"motor arm_{int(motor['number'])}"
+        elif motor and (arm := arms_of([motor["arm"]])):
+            found[text] = f"motor {arm[motor['arm']]}"
+        else:
+            rest.append(text)
+    found |= pair_up(rest, [choice for choice in kind.choices if choice != "motor"])
+    off = {s.text: "free" for s in seen.samples if s.text.casefold() in NOTHING}
+    missing = [word for word in rest if word not in found]
+    lacks = "words not understood: " + ", ".join(missing) if missing else ""
+    if any("arm_" in ours for ours in found.values()):
+        lacks = lacks or ARMS_UNKNOWN
+    share = len(found) / max(1, len(seen.words))
+    points = 1.3 * share - 0.5 + 0.3 * min(3, len(found)) * share
+    return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
+
+
+_MOTOR = re.compile(
+    r"(?:motor|mot|mtr|m|esc)[ ._-]?(?:(?P<number>\d{1,2})|(?P<arm>[a-z][a-z _-]*))", re.IGNORECASE
+)
+ARMS_UNKNOWN = "which arm has which number is not known"
+
+
+def _sign_fit(choices: tuple[str, ...], seen: Field) -> ValueFit | None:
+    """Yes and no, where the key names one of two choices: clockwise = 1."""
+    texts = {sample.text.casefold() for sample in seen.samples}
+    if len(choices) != 2 or not texts or not texts <= ON_WORDS | OFF_WORDS:
+        return None
+    ideas = {idea for name in seen.names for word in tokens(name) for idea in ideas_of(word)}
+    named = [choice for choice in choices if ideas & _ideas_of_choice(choice)]
+    if len(named) != 1:
+        return None
+    other = next(choice for choice in choices if choice != named[0])
+    words = tuple((t, named[0] if t in ON_WORDS else other) for t in sorted(texts))
+    return ValueFit(0.6, "words", words)
+
+
+def _ideas_of_choice(choice: str) -> set[str]:
+    return {t for word in tokens(choice) for t in (word, f"={word}")} | {choice, f"={choice}"}
+
+
 def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> ValueFit:
+    signs = _sign_fit(choices, seen)
+    if signs is not None:
+        return signs
     theirs = [w for w in seen.words if w.casefold() not in _SIGNS]
+    if not seen.words and not seen.numbers and "none" in choices:
+        return ValueFit(0.1, "words", tuple((s.text, "none") for s in seen.samples))
     if seen.numbers or not seen.words:
         return ValueFit(-1.5, lacks="numbers stand for words") if seen.numbers else ValueFit(-1.0)
     if len(theirs) < len(seen.words) or (len(theirs) > len(choices)):
@@ -385,6 +450,8 @@ def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> ValueFit:
         return ValueFit(-1.5, lacks="words not understood") if len(others) < 2 else IMPOSSIBLE
     if isinstance(kind.other, Int):
         return _whole_fit(goal, kind.other, seen, hint)
+    if set(seen.numbers) <= {0.0, 1.0}:
+        return ValueFit(-0.4, lacks="numbers stand for words")
     return _number_fit(goal, kind.other, seen, hint)
 
 
@@ -392,7 +459,7 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
     if seen.words or not numbers or any(n % 1 for n in numbers):
         return IMPOSSIBLE
-    if hint.unit:
+    if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
         return ValueFit(-3.0)
     shift = 0
     counted = counts(goal)
@@ -432,7 +499,7 @@ def _usual(goal: Goal, values: Sequence[float], limits: tuple[float, float]) -> 
     own = [value for value in values if value] or list(values)
     hits = sum(low <= value <= high for value in own) / len(own)
     if hits < 0.5:
-        return -0.7
+        return -0.5
     span = max(high - low, abs(high) * 0.02, 1e-6)
     narrow = log10(max(1.0, min(limits[1] - limits[0], 100 * span) / span))
     return 0.3 * hits + 0.45 * narrow * hits
@@ -451,16 +518,27 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
         return IMPOSSIBLE
     best, way = IMPOSSIBLE, None
     least, most = min(numbers), max(numbers)
+    second = -9.0
+    gain = goal.target.startswith("banks.N.gains.") and not hint.step and not hint.said
     for scale, offset, cost, by, more in _ways(kind.unit, hint):
+        if gain and scale != 1:
+            continue
         one, other = round(least * by + more, 9), round(most * by + more, 9)
         if min(one, other) < kind.low or max(one, other) > kind.high:
             continue
         values = [round(n * by + more, 9) for n in numbers]
         points = _usual(goal, values, (kind.low, kind.high)) - cost
         if points > best.points:
+            second = best.points
             best, way = ValueFit(points), (scale, offset)
+        else:
+            second = max(second, points)
     if way is not None:
         best = best._replace(spec=spec_text(*way, kind.unit, many=many))
+    if best.points - second < 0.2 and not hint.unit and not hint.said and way != _PLAIN:
+        best = best._replace(lacks="how large a step of its numbers is, is not known")
+    if hint.sized and not hint.unit and kind.unit == "us":
+        best = best._replace(lacks="the unit of its numbers is not known")
     if goal.target.startswith("switches.") and best.points < -0.5 and not hint.unit:
         return ValueFit(
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
@@ -511,6 +589,9 @@ def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit
     return ValueFit(0.8 + _usual(goal, numbers, (kind.low, kind.high)))
 
 
+_PER_CENT = (Measure("%"),)
+
+
 @lru_cache(maxsize=5_000)
 def _ways(unit: str, hint: Hint) -> tuple[tuple[Fraction, Fraction, float, float, float], ...]:
     """Scales and offsets that come into question, what each costs, and both as plain numbers."""
@@ -519,6 +600,8 @@ def _ways(unit: str, hint: Hint) -> tuple[tuple[Fraction, Fraction, float, float
 
 def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
     """Scales and offsets that come into question, each with what it costs."""
+    if hint.unit == "%" and not unit:
+        return [((hint.step or Fraction(1)) / 100, Fraction(0), -0.8)]
     if hint.unit:
         try:
             stated = convert(Fraction(1), hint.unit, unit)
@@ -528,6 +611,8 @@ def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
     if hint.sized and hint.step is not None:
         return [(hint.step, Fraction(0), -0.4)]
     ways = [(Fraction(text), Fraction(0), cost) for text, cost in _SCALES]
+    if unit == "us":  # per cent of half the travel, from the middle
+        ways.append((Fraction(5), Fraction(1500), -0.6 if hint.said == _PER_CENT else 0.5))
     if hint.step is not None:  # the line tells its step, and that it has no unit
         return [(hint.step, Fraction(0), 0.3 if unit else -0.5)]
     told = [_in_unit(measure, unit) for measure in hint.said]

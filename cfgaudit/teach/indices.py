@@ -116,7 +116,7 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
     words = {name: len(chunks(name)) for name in names}
     short = [name for name in names if words[name] == 1 or len(tokens(name)) == 1]
     controls = pair_up(short, CONTROLS, 1.0)
-    if count == 4 and len(controls) == 4 and "mix" not in said:
+    if count == 4 and len(controls) == 4 and said & {"stick", "receiver", "map"}:
         return count * 2.2, names
     axes = pair_up(short, AXES, 1.0)
     if len(axes) == count or len(axes) == len(AXES):

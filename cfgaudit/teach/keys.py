@@ -17,7 +17,7 @@ from cfgaudit.teach.words import is_channel, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 NOTHING = frozenset(
-    {"off", "none", "never", "nil", "naught", "nought", "null", "-", "~", "unset", "empty", "n/a"}
+    {"off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-", "~", "unset", "empty", "n/a"}
 )
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 _PIECE = re.compile(
@@ -180,8 +180,7 @@ def _line_families(
     entries: list[tuple[tuple[str, ...], ScopedLine]],
 ) -> Iterator[Family]:
     context, remarks = _context(chain)
-    if not chain or chain[-1].form is Directive:
-        remarks = (*remarks, entries[0][1].remark)
+    remarks = (*remarks, entries[0][1].remark)
     family = Family(chain, form, head, context, remarks)
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
     family.negated = any(entry.negated for _, entry in entries)
@@ -423,7 +422,7 @@ def _pieces(span: Span) -> list[tuple[Span, bool]]:
         return [(span, True)]
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
-    if re.fullmatch(r"[A-Za-z][\w-]*( [A-Za-z][\w-]*)+( \d+)?", text):
+    if re.fullmatch(r"[A-Za-z][\w-]*( [A-Za-z][\w-]*)+( \d+)?|[A-Za-z]{5,} \d{3,4}", text):
         return [(span, True)]
     found: list[tuple[Span, bool]] = []
     for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):

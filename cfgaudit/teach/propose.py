@@ -7,7 +7,7 @@ from itertools import permutations
 from math import exp
 from typing import NamedTuple
 
-from cfgaudit.teach.fit import Goal, ValueFit, counts, goals, hint_for, value_fit
+from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
 from cfgaudit.teach.measures import part_of, unit_of
@@ -150,6 +150,7 @@ def settle(found: Sequence[Proposal]) -> None:
     _give_out(found)
     _count_alike(found)
     _count_by_kin(found)
+    _powers_by_place(found)
 
 
 def _tell_arms(found: Sequence[Proposal]) -> None:
@@ -194,7 +195,19 @@ def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
             gained += 2.5 - match.points
             match = Match(2.5, told)
         matches.append((index, depth, match))
-    return candidate._replace(matches=tuple(matches), points=candidate.points + gained)
+    fit = candidate.fit
+    if fit.lacks == ARMS_UNKNOWN:
+        words = tuple((theirs, _arm_named(ours, arms)) for theirs, ours in fit.words)
+        if not any("arm_" in ours for _, ours in words):
+            fit = fit._replace(words=words, lacks="")
+    return candidate._replace(
+        matches=tuple(matches), points=candidate.points + gained, fit=fit
+    )
+
+
+def _arm_named(ours: str, arms: Mapping[str, str]) -> str:
+    before, mark, number = ours.partition("arm_")
+    return f"{before}{arms[number]}" if mark and number in arms else ours
 
 
 def _count_by_kin(found: Sequence[Proposal]) -> None:
@@ -214,6 +227,33 @@ def put(made: Proposal, old: Candidate, new: Candidate) -> None:
     """Choose another form of the chosen candidate."""
     made.chosen = new
     made.candidates = [new if c is old else c for c in made.candidates]
+
+
+def _powers_by_place(found: Sequence[Proposal]) -> None:
+    """A power that is none of the list's, and a number within it: its place in the list."""
+    listed = next(
+        (
+            [float(s.text) for s in made.seen.samples]
+            for made in found
+            if made.chosen and made.chosen.goal.target == "video.plan.powers" and made.sure > 0.6
+        ),
+        [],
+    )
+    for made in found:
+        chosen = made.chosen
+        if chosen is None or not chosen.goal.target.startswith("video.transmitter."):
+            continue
+        if not chosen.goal.target.endswith("power") or not listed or not made.seen.numbers:
+            continue
+        numbers = made.seen.numbers
+        if set(numbers) <= set(listed) and len(listed) not in numbers:
+            continue
+        base = next((b for b in (1, 0) if all(0 <= n - b < len(listed) for n in numbers)), None)
+        if base is None or set(numbers) <= set(listed):
+            continue
+        words = tuple((str(n + base), f"{number_text(p)} mW") for n, p in enumerate(listed))
+        fit = chosen.fit._replace(spec="words", words=words, lacks="", points=0.2)
+        put(made, chosen, chosen._replace(fit=fit))
 
 
 def _first_number(made: Proposal) -> tuple[str, int | None]:
@@ -297,6 +337,8 @@ def _candidates(
         turned, told = _signs(goal, family, seen, matched)
         alike = _alike(said, goal)
         spelled = 0.6 if goal.spelled else 0.0
+        if goal.target.endswith(".q") and not _says(said, "quality"):
+            alike -= 1.0
         points = alike + fit.points + sum(m.points for _, _, m in matched) + told + spelled
         if goal.target == "video.plan.BAND" and not matched:
             continue
@@ -339,10 +381,10 @@ def _says_unit(word: str) -> bool:
 
 
 # Units' names that name what is measured as well.
-_MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second", "seconds"})
+_MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second", "seconds", "min"})
 _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
-     "on", "be", "its", "level", "time", "x", "y"}
+     "on", "be", "its", "time", "x", "y"}
 )  # fmt: skip
 
 
@@ -369,7 +411,7 @@ def _alike(said: Said, goal: Goal) -> float:
     own = _explained(said.own, terms, goal.beside)
     around = _explained(said.around, terms, goal.beside)
     shown = own if said.own else around
-    points = 4.4 * cover**2 * (0.3 + 0.55 * shown + 0.15 * around)
+    points = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
 
 

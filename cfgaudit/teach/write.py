@@ -5,21 +5,24 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import is_private_key
+from cfgaudit.reading.shapes import Opener, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Key, line_of, places, spans
 from cfgaudit.settings import TroubleKind
-from cfgaudit.teach.keys import NOTHING, families_of
+from cfgaudit.teach.keys import NOTHING, Family, families_of
 from cfgaudit.teach.lines import Mapped, WordTables, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
 from cfgaudit.teach.scopes import scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.kinds import Bool
 
 _WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
 
@@ -112,8 +115,10 @@ def _text(name: str, seen: Outlook, mapped: Sequence[Mapped], tables: WordTables
 
 
 def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
-    off = {s.text for m in mapped for f in m.family.fields for s in f.samples
-           if s.text.casefold() in NOTHING}  # fmt: skip
+    off = {s.text for m in mapped if m.active for made in m.proposals for s in made.seen.samples
+           if s.text.casefold() in NOTHING and made.chosen
+           and s.text not in dict(made.chosen.fit.words)
+           and not isinstance(made.chosen.goal.kind, Bool)}  # fmt: skip
     off |= {theirs for m in mapped if m.active for made in m.proposals if made.chosen
             for theirs, _ in made.chosen.fit.stands}  # fmt: skip
     yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
@@ -172,6 +177,12 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
                 continue
             if active and not runs[-1][2]:
                 runs[-1] = (runs[-1][0], runs[-1][1], True)
+    known = {under[: n + 1] for under, _, at_work in runs if at_work for n in range(len(under))}
+    for one in mapped:  # a title that no line says would leave its lines to the title above
+        for under in titles_of(one.family):
+            if under not in known and not any("*" in line for line in under):
+                known.add(under)
+                runs.append((under, [], True))
     for under, lines, at_work in runs:
         lead = "" if at_work else "# "
         block = [f"{lead}[[lines]]"]
@@ -180,6 +191,18 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
             block.append(f"{lead}under = [{texts}]")
         block += [f"{lead}map = [", *lines, f"{lead}]", ""]
         yield block
+
+
+def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
+    """The contexts of a family that only its lines tell of: no section heads, no blocks."""
+    if any(kin.form not in (Section, Opener) for kin in family.chain):
+        words = [
+            [word for word, _ in kin.members] if kin.varies else [""] for kin in family.chain
+        ]
+        for chosen in product(*words):
+            yield tuple(
+                kin.line.replace("\0", word) for kin, word in zip(family.chain, chosen, strict=True)
+            )
 
 
 def _is_sort(under: Sequence[str], shown: Sequence[str]) -> bool:
