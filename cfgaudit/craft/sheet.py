@@ -1,14 +1,12 @@
 """The build sheet: TOML text to a typed sheet, or every fault of it with its line."""
 
-import re
-import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import cache
 from math import isfinite
 from typing import Any, NamedTuple, Union
 
 from cfgaudit.reading.text import Place
-from cfgaudit.reading.toml import line_of, places
+from cfgaudit.reading.toml import TomlError, line_of, parsed, places
 from cfgaudit.settings import DumpFacts, Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Part
 from cfgaudit.vocabulary.kinds import (
@@ -100,7 +98,6 @@ Shape = dict[str, Union["Shape", Declared]]
 Keys = tuple[str, ...]
 
 _MAY_BE_EMPTY = ("pads",)  # that a pad is there is all that must be said of it
-_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 
 
 class SheetFault(NamedTuple):
@@ -135,11 +132,9 @@ def read_sheet(data: bytes, file: str) -> Settings:
     """
     text = _decoded(data, file)
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SheetError([_no_toml(str(error), text, file)]) from None
-    except RecursionError:
-        raise SheetError([SheetFault(Place(file, 1), "is nested too deep")]) from None
+        tables = parsed(text)
+    except TomlError as error:
+        raise SheetError([SheetFault(Place(file, error.line, error.column), str(error))]) from None
     reader = _Reader(text, file)
     reader.table(tables, sheet_shape(), ())
     # What hangs together is looked at once each setting is right in itself.
@@ -160,13 +155,6 @@ def _decoded(data: bytes, file: str) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise SheetError([SheetFault(Place(file, line), "is not UTF-8 text")]) from None
-
-
-def _no_toml(message: str, text: str, file: str) -> SheetFault:
-    found = _AT_LINE.search(message)
-    said = _AT_LINE.sub("", message).replace(" (at end of document)", " before the end")
-    line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 0)
-    return SheetFault(Place(file, line, column), f"is no TOML: {said[:1].lower()}{said[1:]}")
 
 
 @cache

@@ -15,7 +15,6 @@ import pytest
 
 from cfgaudit.craft.sheet import sheet_value
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.vocabulary.kinds import read_value
 from cfgaudit.vocabulary.paths import declared_anywhere, matching
 
 SOUND: Final = Path(__file__).parents[2] / "corpus" / "sound"
@@ -84,7 +83,7 @@ def meaning(path: str, value: object) -> object:
     if found is not None and path.startswith("sheet."):
         return sheet_value(found.kind, value)
     if found is not None:
-        return read_value(found.kind, str(value))
+        return found.kind.read(str(value))
     words = ADDITIONS[addition(path) or ""]
     if words and str(value).lower() not in words:
         raise ValueError(f"{path}: {value!r} is none of {', '.join(words)}")

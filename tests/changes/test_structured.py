@@ -6,7 +6,6 @@ import sys
 
 import pytest
 from hypothesis import given
-from hypothesis import settings as budget
 from hypothesis import strategies as st
 
 from cfgaudit.changes.diff import Changed, diff, meaning, parts_of
@@ -78,7 +77,6 @@ def test_noise_of_a_change_of_unit_is_no_part() -> None:
 
 
 @given(st.lists(ranges(), max_size=5), st.lists(ranges(), max_size=5))
-@budget(deadline=None)
 def test_the_parts_of_ranges_are_the_difference_of_the_two_bags(
     old: list[SwitchRange], new: list[SwitchRange]
 ) -> None:
@@ -91,7 +89,6 @@ def test_the_parts_of_ranges_are_the_difference_of_the_two_bags(
 
 
 @given(st.data(), st.sampled_from((SwitchRanges(), Filters(), Quantities("mW"), WordSet())))
-@budget(deadline=None)
 def test_there_are_parts_exactly_where_the_values_differ(data: st.DataObject, kind: Kind) -> None:
     old, new = data.draw(values(kind)), data.draw(values(kind))
     assert bool(parts_of(kind, old, new)) == (meaning(old) != meaning(new))

@@ -30,7 +30,7 @@ from cfgaudit.vocabulary.kinds import (
 )
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.strategies import values
-from tests.strategies_text import UNHURRIED, noise
+from tests.strategies_text import noise
 
 # Kinds beside those of the vocabulary: no unit, no limits, a unit with a slash or a percent sign.
 OTHER_KINDS: tuple[Kind, ...] = (
@@ -57,7 +57,6 @@ KINDS = tuple({repr(d.kind): d.kind for d in vocabulary()}.values()) + OTHER_KIN
 some_kind = st.sampled_from(KINDS)
 
 
-@UNHURRIED
 @given(st.data(), some_kind)
 def test_a_written_value_reads_back_as_itself(data: st.DataObject, kind: Kind) -> None:
     value = data.draw(values(kind))
@@ -68,14 +67,12 @@ def test_a_written_value_reads_back_as_itself(data: st.DataObject, kind: Kind) -
     assert kind.beyond(again) == ""
 
 
-@UNHURRIED
 @given(st.floats(-1e12, 1e12).filter(lambda number: number == 0 or abs(number) > 1e-15))
 def test_any_number_of_sane_length_reads_back_to_the_last_digit(number: float) -> None:
     kind = Quantity("V")
     assert kind.read(kind.spell(number)) == number
 
 
-@UNHURRIED
 @given(some_kind, noise())
 def test_any_text_is_a_value_or_a_bad_value_that_says_why(kind: Kind, text: str) -> None:
     try:

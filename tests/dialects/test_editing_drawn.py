@@ -71,7 +71,7 @@ def troubles(of: Settings) -> Counter[tuple[str, str]]:
     return Counter((trouble.kind.value, trouble.message) for trouble in of.troubles)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(data=st.data())
 def test_reading_back_gives_this_one_change(data: st.DataObject) -> None:
     path = data.draw(st.sampled_from(FILES))
