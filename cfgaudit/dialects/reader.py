@@ -44,7 +44,7 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
-from cfgaudit.vocabulary.kinds import BadValue, version_numbers
+from cfgaudit.vocabulary.kinds import BadValue, Filters, Quantities, SwitchRanges, version_numbers
 from cfgaudit.vocabulary.paths import declared
 
 _SMALL = re.compile(r"-?[0-9]{1,9}")
@@ -464,14 +464,20 @@ class Reader:
         value = shape.value.text.casefold()
         if value not in self.dialect.off:
             return False
+        bound = match(template._replace(slots=()), shape, ())
+        indices = None if bound is None else self._indices(bound)
+        if indices is None:  # it is another key's line
+            return False
+        binds = {**frame.binds, **indices}
         targets = {
-            target_of(resolved(holder.target, frame.binds)).path
+            target_of(resolved(holder.target, binds)).path
             for slot in template.slots
             for holder in slot.pieces
             if not isinstance(holder, str) and not holder.is_index
         }
         path = next(iter(targets)) if len(targets) == 1 else ""
-        if not path or declared(path) is None:
+        found = declared(path) if path else None
+        if found is None or not isinstance(found.kind, SwitchRanges | Filters | Quantities):
             return False
         self.collector.state_empty(path, value, statement.place(self.file, shape.value))
         return True

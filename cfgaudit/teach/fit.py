@@ -438,14 +438,19 @@ def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> ValueFit:
     if texts <= ON_WORDS | OFF_WORDS and not seen.numbers:
         return ValueFit(-0.6, lacks="on and off stand for words")
     others = [w for w in seen.words if w.casefold() not in kind.words]
-    if others and not seen.glued:
+    own = [w for w in seen.words if w.casefold() in kind.words]
+    if own and len(own) < len({s.text for s in seen.samples}):
+        rest = _either_fit(goal, kind, seen.without(own), hint)
+        return rest._replace(points=rest.points + 0.5)
+    others = [w for w in others if not w[:1].isdigit()]
+    if others:
         found = pair_up(others, kind.words, 0.6)
         if len(others) == len(found) == 1:
             rest = _either_fit(goal, kind, seen.without(others), hint)
             if rest.points > -4:
                 return rest._replace(points=rest.points + 0.5, stands=tuple(found.items()))
-    if seen.glued and seen.numbers_of(kind.unit) is not None:
-        return _number_fit(goal, kind.other, seen, hint) if isinstance(kind.other, Quantity) else IMPOSSIBLE
+    if seen.glued and isinstance(kind.other, Quantity):
+        return _glued_fit(goal, kind.other, seen)
     if others or not seen.numbers:
         return ValueFit(-1.5, lacks="words not understood") if len(others) < 2 else IMPOSSIBLE
     if isinstance(kind.other, Int):

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import NamedTuple
 
-from cfgaudit.reading.shapes import Assignment, Directive
+from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section
 from cfgaudit.teach.fit import is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import NOTHING, Family
@@ -16,7 +16,7 @@ from cfgaudit.vocabulary.kinds import Bool, Either
 
 _NAMES = {
     "ARM": "arms", "AXIS": "axes", "CONTROL": "controls", "FUNCTION": "functions",
-    "NAME": "elements", "ID": "ports", "N": "banks", "SLOT": "slots", "BAND": "bands",
+    "NAME": "elements", "N": "banks", "SLOT": "slots", "BAND": "bands",
 }  # fmt: skip
 
 
@@ -27,9 +27,10 @@ class WordTables:
     lists: dict[str, dict[str, str]] = field(default_factory=dict)
     flags: dict[str, dict[str, int]] = field(default_factory=dict)
 
-    def names(self, index: str, words: Mapping[str, str]) -> str:
+    def names(self, index: str, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of an index's words."""
-        return self._put(_NAMES.get(index, index.lower()), words)
+        name = target.split(".")[0] if index == "ID" else _NAMES.get(index, index.lower())
+        return self._put(name, words)
 
     def values(self, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of a setting's words."""
@@ -239,7 +240,13 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
         known = tuple((word, mine) for word, mine in ours.items() if mine)
         return _Index(index, "", known)
     if match.words:
-        return _Index(index, f"{{{index}: words {tables.names(index, match.words)}}}", ())
+        name = tables.names(index, chosen.goal.target, match.words)
+        return _Index(index, f"{{{index}: words {name}}}", ())
+    titles = [kin for kin in family.chain if kin.varies][depth : depth + 1]
+    free = titles and titles[0].form not in (Section, Opener) and titles[0].line.startswith(HOLE)
+    if free and not all(word.isdigit() for word in words):  # else it would take every title
+        name = tables.names(index, chosen.goal.target, ours)
+        return _Index(index, f"{{{index}: words {name}}}", ())
     holder = f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"
     return _Index(index, holder, ())
 

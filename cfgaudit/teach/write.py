@@ -158,35 +158,29 @@ def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
 
 
 def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
-    """A table of lines for each run of mappings with the same contexts."""
-    runs: list[tuple[tuple[str, ...], list[str], bool]] = []
+    """A table of lines for each context, with what is known of the lines that are not at work."""
+    runs: dict[tuple[str, ...], tuple[list[str], list[str]]] = {}
     for one in mapped:
-        shown = tuple(kin.line.replace("\0", "*") for kin in one.family.chain)
-        said = [(under, f"  {quoted(line)},", True) for under, line in one.entries if one.active]
-        said = said or [(shown, line, False) for line in remarks(one)]
-        for under, line, active in said:
-            if runs and (runs[-1][0] == under or (not active and _is_sort(runs[-1][0], shown))):
-                runs[-1][1].append(line)
-            elif runs and active and not runs[-1][2] and _is_sort(under, runs[-1][0]):
-                runs[-1] = (under, [*runs[-1][1], line], True)
-            else:
-                runs.append((under, [line], active))
-                continue
-            if active and not runs[-1][2]:
-                runs[-1] = (runs[-1][0], runs[-1][1], True)
-    known = {under[: n + 1] for under, _, at_work in runs if at_work for n in range(len(under))}
+        for under, line in one.entries if one.active else ():
+            runs.setdefault(under, ([], []))[0].append(f"  {quoted(line)},")
+    for one in mapped:
+        if not one.active:
+            shown = tuple(kin.line.replace("\0", "*") for kin in one.family.chain)
+            under = next((own for own in runs if _is_sort(own, shown)), shown)
+            runs.setdefault(under, ([], []))[1].extend(remarks(one))
+    known = {under[: n + 1] for under, (said, _) in runs.items() if said for n in range(len(under))}
     for one in mapped:  # a title that no line says would leave its lines to the title above
         for under in titles_of(one.family):
-            if under not in known and not any("*" in line for line in under):
+            if under not in known and not any(_is_sort(own, under) for own in known):
                 known.add(under)
-                runs.append((under, [], True))
-    for under, lines, at_work in runs:
-        lead = "" if at_work else "# "
+                runs.setdefault(under, ([], []))[0].insert(0, "")
+    for under, (said, rest) in runs.items():
+        lead = "" if said else "# "
         block = [f"{lead}[[lines]]"]
         if under:
             texts = ", ".join(quoted(clean(line)) for line in under)
             block.append(f"{lead}under = [{texts}]")
-        block += [f"{lead}map = [", *lines, f"{lead}]", ""]
+        block += [f"{lead}map = [", *filter(None, said), *rest, f"{lead}]", ""]
         yield block
 
 
