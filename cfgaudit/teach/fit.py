@@ -44,7 +44,7 @@ _SPELLED = {"AXIS": AXES, "CONTROL": CONTROLS, "ID": ("usb",)}
 # Settings of each axis that the vocabulary has by their names: one index for all of them.
 _LEAVES = {
     "board.rotation": AXES, "sensors.compass.rotation": AXES,
-    "sensors.accelerometer.trim": ("roll", "pitch"), "motors.ARM.mix": AXES,
+    "sensors.accelerometer.trim": ("roll", "pitch"),
 }  # fmt: skip
 
 
@@ -173,7 +173,8 @@ class Hint(NamedTuple):
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
-    remark = " ".join(remark.casefold() for remark in family.remarks if remark)
+    told = [remark.casefold() for remark in reversed(family.remarks) if remark]
+    remark = "; ".join(told)
     counted = _FROM_ZERO.search(remark)
     shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
     step = _fraction(seen.step)
@@ -192,7 +193,8 @@ def hint_for(family: Family, seen: Field) -> Hint:
         scale = Fraction(steps.group(1))
         over = _ABOVE.search(remark)
         above = Fraction(over.group(1)) if over else above
-    return Hint("", None, tuple(measures_in(remark)), scale, above, shift)
+    said = next((found for one in told if (found := tuple(measures_in(one)))), ())
+    return Hint("", None, said, scale, above, shift)
 
 
 def _measure_of(names: Sequence[str]) -> Measure | None:
@@ -252,6 +254,7 @@ class ValueFit(NamedTuple):
 
 IMPOSSIBLE = ValueFit(-9.0)
 _PLAIN = (Fraction(1), Fraction(0))
+_PER_CENT = (Measure("%"),)
 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
@@ -262,7 +265,7 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        return _name_fit(seen) if goal.target in _NAMES_OF else _text_fit(seen)
+        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(seen)
     if isinstance(kind, PadUse):
         return _pad_fit(kind, seen)
     if isinstance(kind, Words):
@@ -297,10 +300,15 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
 _NAMES_OF = frozenset({"telemetry.protocol", "firmware.name"})
 
 
-def _name_fit(seen: Field) -> ValueFit:
+_TALKS = ("mavlink", "crsf", "sbus", "ibus", "sumd", "nmea", "ubx")
+
+
+def _name_fit(goal: Goal, seen: Field) -> ValueFit:
     if seen.numbers or {s.text.casefold() for s in seen.samples} <= _SIGNS:
         return ValueFit(-1.2, lacks="numbers stand for words")
     own = {sample.text: sample.text.strip('"').casefold() for sample in seen.samples}
+    if goal.target == "telemetry.protocol" and not set(own.values()) <= {*_TALKS, "none"}:
+        return ValueFit(0.0, lacks="words not understood: " + ", ".join(own))
     if all(theirs == ours for theirs, ours in own.items()):
         return ValueFit(0.2)
     return ValueFit(0.2, "words", tuple((t.strip('"'), ours) for t, ours in own.items()))
@@ -524,10 +532,11 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
     best, way = IMPOSSIBLE, None
     least, most = min(numbers), max(numbers)
     second = -9.0
-    gain = goal.target.startswith("banks.N.gains.") and not hint.step and not hint.said
+    if goal.target.startswith("banks.N.gains.") and hint.step is None:
+        hint = hint._replace(said=())  # remarks on units are for what has one
+        if max(abs(number) for number in numbers) <= 250:
+            hint = hint._replace(step=Fraction(1))  # a gain is what the firmware makes of it
     for scale, offset, cost, by, more in _ways(kind.unit, hint):
-        if gain and scale != 1:
-            continue
         one, other = round(least * by + more, 9), round(most * by + more, 9)
         if min(one, other) < kind.low or max(one, other) > kind.high:
             continue
@@ -594,7 +603,8 @@ def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit
     return ValueFit(0.8 + _usual(goal, numbers, (kind.low, kind.high)))
 
 
-_PER_CENT = (Measure("%"),)
+
+
 
 
 @lru_cache(maxsize=5_000)

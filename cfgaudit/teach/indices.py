@@ -118,8 +118,9 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
     controls = pair_up(short, CONTROLS, 1.0)
     if count == 4 and len(controls) == 4 and said & {"stick", "receiver", "map"}:
         return count * 2.2, names
-    axes = pair_up(short, AXES, 1.0)
-    if len(axes) == count or len(axes) == len(AXES):
+    mixer = said & {"mix", "motor", "arm_of_frame"}  # each column of it counts in its own way
+    axes = {} if mixer else pair_up(short, AXES, 1.0)
+    if axes and len(axes) in (count, len(AXES)):
         return len(axes) * 2.0, list(axes)
     if 3 <= count <= 8 and len(arms_of(names)) == count:
         return count * 1.5, names

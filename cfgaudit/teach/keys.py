@@ -108,7 +108,7 @@ class Family:
     tail: str = ""  # cells behind, that every line has alike
     sign: str = "="  # of an assignment
     between: str = ","  # of a row
-    switched_off: bool = False  # some line has a word for nothing where others have their values
+    switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
@@ -267,8 +267,8 @@ def fill(
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
     family.lines = [entry.statement.line for _, entry, _ in rows]
-    family.switched_off = any(
-        len(parts) == 1 and parts[0].text.casefold() in NOTHING for _, _, parts in rows
+    family.switched_off = next(
+        (p[0].text for _, _, p in rows if len(p) == 1 and p[0].text.casefold() in NOTHING), ""
     )
     family.indices = [list(dict.fromkeys(index[d] for index, _, _ in rows)) for d in range(depth)]
     if family.form is Directive and not any(parts for _, _, parts in rows):

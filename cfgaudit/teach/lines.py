@@ -9,7 +9,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section
 from cfgaudit.teach.fit import is_part
 from cfgaudit.teach.indices import HOLE
-from cfgaudit.teach.keys import NOTHING, Family
+from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.words import chunks
 from cfgaudit.vocabulary.kinds import Bool, Either
@@ -357,11 +357,8 @@ def _lines(
     yield family.between.join(cells) + family.tail
     first = used[0][0].chosen
     if family.switched_off and first and first.goal.target.startswith("switches."):
-        nothing = next(
-            s.text for m, _ in used for s in m.seen.samples if s.text.casefold() in NOTHING
-        )
         target = _named("{switches.FUNCTION = none}", names)
-        yield f"{own or head}{family.between}{nothing}{target}"
+        yield f"{own or head}{family.between}{family.switched_off}{target}"
 
 
 def _named(text: str, names: Mapping[str, str]) -> str:

@@ -88,7 +88,8 @@ def measures_in(text: str) -> Iterator[Measure]:
             yield Measure("%", scale)
             continue
         speed = re.search(r"(\w+?)s? (?:a|per|each) second", clause)
-        known = [m for m in map(unit_of, _WORD.findall(clause)) if m is not None and m.unit]
+        words = [word for word in _WORD.findall(clause) if len(word) > 1 or word == "%"]
+        known = [m for m in map(unit_of, words) if m is not None and m.unit]
         if speed:
             base = unit_of(speed.group(1))
             if base is not None and base.unit in ("deg", "m", "cm"):

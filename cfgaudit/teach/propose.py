@@ -1,5 +1,6 @@
 """Proposes, for every field of a dump, the settings that it may be, the likeliest first."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -432,7 +433,7 @@ def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]
 def _goals_for(family: Family) -> Iterator[Goal]:
     """Every goal; of a list that no index tells from others, the plan of the band it names too."""
     yield from goals()
-    last = [word for word, _ in chunks(family.head)][-1:]
+    last = re.findall(r"[A-Za-z0-9]+", family.head)[-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
             if goal.target == "video.plan.BAND":

@@ -100,7 +100,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
     """The tree of a document's scopes."""
     top = Scope(Directive, "", ())
     stack = [top]
-    remark = ""
+    remark, told_at = "", -1
     patterns = [text_pieces(line) for line in noise]
     lines = document.lines
     titles = _titles_by_indent(document)
@@ -109,22 +109,25 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
         shape = open_shape(statement.shape, document.look)
         line = lines[statement.first]
         whole = line[front(line, document.look) :].strip()
+        above = remark if told_at == statement.first - 1 else ""  # right above, for a title
         if isinstance(shape, Blank):
             remark = ""  # what a remark says is said of the lines right below
         elif isinstance(shape, Comment):
-            remark = shape.body.text
+            remark, told_at = shape.body.text, statement.first
         elif any(match_text(pattern, whole) is not None for pattern in patterns):
             mark = remark_mark(whole)
-            remark = whole[len(mark) :].strip() if mark else remark
+            if mark:
+                remark, told_at = whole[len(mark) :].strip(), statement.first
         elif isinstance(shape, Row) and _is_remark(shape):
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
+            told_at = statement.first
         elif isinstance(shape, Section):
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
-            _push(stack, shape, whole, shape.name, remark)
+            _push(stack, shape, whole, shape.name, above)
             remark = ""
         elif isinstance(shape, Opener):
-            _push(stack, shape, whole, shape.name, remark)
+            _push(stack, shape, whole, shape.name, above)
             remark = ""
         elif isinstance(shape, Closer):
             _close(stack)
@@ -137,7 +140,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
                     stack.pop()
             if statement.first in titles:
                 name = Span(whole.rstrip(":"), 0)
-                _push(stack, shape, whole, name, remark)
+                _push(stack, shape, whole, name, above)
                 indents.append((len(line) - len(line.lstrip()), stack[-1]))
                 remark = ""
             else:
@@ -388,10 +391,12 @@ def _find_groups(scope: Scope) -> None:
     beyond = -1
     for places in sorted(stems.values()):
         own, ends = _leading(scope.entries, places)
+        ends += [at[0] for at in stems.values() if len(at) > 1 and at[0] > own[-1] + 1]
         if own[0] > beyond and len(own) >= 2 and _repeats(scope.entries, own, ends):
             leaders.update(own)
-            closers.update(ends)
             beyond = min([at for at in ends if at > own[-1]], default=len(scope.entries))
+            closers.update({beyond, *(set(places) - set(own))})
+            beyond -= 1
     if not leaders:
         return
     kept: list[ScopedLine] = []
@@ -401,9 +406,10 @@ def _find_groups(scope: Scope) -> None:
             cut = (entry.head, *(span.text for span in entry.parts))
             group = Scope(Directive, entry.line, cut, entry.remark)
             scope.inner.append(group)
-        elif number in closers:
+            continue
+        if number in closers:
             group = None
-        else:
+        if number not in closers or entry.head not in {scope.entries[at].head for at in leaders}:
             (group.entries if group else kept).append(entry)
     scope.entries = kept + _beyond_last(scope.inner[-len(leaders) :])
 

@@ -337,8 +337,11 @@ def arms_of(words: Sequence[str]) -> dict[str, str]:
     {'NE': 'front_right', 'SE': 'rear_right', 'tail left': 'rear_left'}
     """
     found = {word: _CORNERS[word.casefold()] for word in words if word.casefold() in _CORNERS}
-    free = [arm for arm in ARMS if arm not in found.values()]
-    return found | pair_up([word for word in words if word not in found], free, 0.9)
+    rest = [word for word in words if word not in found]
+    corners = pair_up(rest, [arm for arm in ARMS[:4] if arm not in found.values()], 0.65)
+    if len(corners) == len(rest):
+        return found | corners
+    return found | pair_up(rest, [arm for arm in ARMS if arm not in found.values()], 0.9)
 
 
 def is_closed_list(words: Sequence[str]) -> bool:
