@@ -531,7 +531,7 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
         return IMPOSSIBLE
     best, way = IMPOSSIBLE, None
     least, most = min(numbers), max(numbers)
-    second = -9.0
+    second, usual = -9.0, 0
     if goal.target.startswith("banks.N.gains.") and hint.step is None:
         hint = hint._replace(said=())  # remarks on units are for what has one
         if max(abs(number) for number in numbers) <= 250:
@@ -541,7 +541,9 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
         if min(one, other) < kind.low or max(one, other) > kind.high:
             continue
         values = [round(n * by + more, 9) for n in numbers]
-        points = _usual(goal, values, (kind.low, kind.high)) - cost
+        points = _usual(goal, values, (kind.low, kind.high))
+        usual += points > 0.0
+        points -= cost
         if points > best.points:
             second = best.points
             best, way = ValueFit(points), (scale, offset)
@@ -549,7 +551,9 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
             second = max(second, points)
     if way is not None:
         best = best._replace(spec=spec_text(*way, kind.unit, many=many))
-    if best.points - second < 0.2 and not hint.unit and not hint.said and way != _PLAIN:
+    told = hint.unit or hint.said or hint.step is not None or hint.scale is not None
+    close = best.points - second < 0.2 or usual > 1
+    if close and not told and way != _PLAIN:
         best = best._replace(lacks="how large a step of its numbers is, is not known")
     if hint.sized and not hint.unit and kind.unit == "us":
         best = best._replace(lacks="the unit of its numbers is not known")

@@ -288,9 +288,17 @@ def fill(
     if _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
+    label = ""
     for name, found in slots.items():
         title = columns.get(int(name), "") if name.isdigit() else name
-        _slot(family, "" if name.isdigit() else name, title, found)
+        texts = {span.text for _, _, span in found}
+        constant = family.form is Directive and len(found) > 2 and len(texts) == 1
+        if constant and name.isdigit() and int(name) + 1 < usual and _is_label(min(texts)):
+            label = min(texts)
+            family.parts.append(("", (label,)))
+            continue
+        _slot(family, "" if name.isdigit() else name, title or label, found)
+        label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
 
@@ -312,6 +320,14 @@ def _is_list(
     return usual >= 5 and all(
         _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
     )
+
+
+def _is_label(text: str) -> bool:
+    """Whether a word that all lines have in one place names what stands behind it."""
+    return text[:1].isalpha() and text.isalpha() and text.casefold() not in NOTHING | _YES_OR_NO
+
+
+_YES_OR_NO = frozenset({"on", "yes", "no", "true", "false"})
 
 
 def _is_plan(family: Family) -> bool:

@@ -95,10 +95,15 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
     return (
         chosen is not None
         and (made.told or made.sure >= sure)
-        and not chosen.fit.lacks
+        and (made.told or not chosen.fit.lacks)
         and (made.told or (chosen.fit.points > -0.6 and is_told_by_words(chosen)))
         and all(match.sure for _, _, match in chosen.matches)
     )
+
+
+def is_told(mapped: "Mapped") -> bool:
+    """Whether the builder told what some of the family's fields are."""
+    return any(made.told for made in mapped.proposals)
 
 
 def is_told_by_words(chosen: Candidate) -> bool:

@@ -13,7 +13,7 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
 from cfgaudit.teach.measures import part_of, unit_of
 from cfgaudit.teach.words import NO, Match, chunks, ideas_of, index_match, root, tokens
-from cfgaudit.vocabulary.kinds import Quantity
+from cfgaudit.vocabulary.kinds import Quantity, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
@@ -128,6 +128,7 @@ class Proposal:
     chosen: Candidate | None = None
     sure: float = 0.0
     told: bool = False  # by the builder
+    known: dict[str, Value] = field(default_factory=dict)  # what some texts mean, as he told
 
 
 def propose(families: Sequence[Family]) -> list[Proposal]:
@@ -430,6 +431,19 @@ def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]
     return sum(shares) / len(shares) if shares else 1.0
 
 
+def candidate_for(made: Proposal, goal: Goal) -> Candidate | None:
+    """A field as a setting that has no index, whatever speaks against it."""
+    lists = [(tuple(listed), tuple(listed)) for listed in made.family.indices]
+    matched = _match_indices(lists, goal)
+    if matched is None:
+        return None
+    said = words_about(made.family, made.seen)
+    terms = tuple(t for alternatives in goal.needs for t in alternatives)
+    alike = _alike(said, goal)
+    explained = _explained(said.own, terms, goal.beside)
+    return Candidate(goal, alike, ValueFit(0.0), matched, alike, False, 0.0, explained)
+
+
 def _goals_for(family: Family) -> Iterator[Goal]:
     """Every goal; of a list that no index tells from others, the plan of the band it names too."""
     yield from goals()
@@ -604,6 +618,19 @@ def _nearer(candidate: Candidate, near: float) -> Candidate:
     return candidate._replace(points=candidate.points - candidate.near + near, near=near)
 
 
+def _in_order(found: Sequence[Proposal]) -> None:
+    """Where nothing but its place tells one number of a line from another, order must do so."""
+    lines: dict[tuple[int, tuple[str, ...]], list[Proposal]] = {}
+    for made in found:
+        if made.chosen is not None:
+            lines.setdefault((made.position, made.seen.names), []).append(made)
+    for mates in lines.values():
+        orders = [made.chosen.goal.order for made in mates if made.chosen]
+        if len(mates) > 1 and orders != sorted(orders):
+            for made in mates:
+                made.sure = made.sure if made.told else min(made.sure, 0.4)
+
+
 class _Bid(NamedTuple):
     """What a field stands to lose by waiting, and the settings that this hangs on."""
 
@@ -624,8 +651,14 @@ def _bid(made: Proposal, taken: set[str]) -> _Bid | None:
 
 def _give_out(found: Sequence[Proposal]) -> None:
     """Give each setting to one field: those first that would lose most by waiting."""
-    taken: set[str] = set()
-    bids = {n: bid for n, made in enumerate(found) if (bid := _bid(made, taken)) is not None}
+    taken = {made.chosen.key for made in found if made.told and made.chosen}
+    for made in found:
+        made.chosen = made.chosen if made.told else None
+    bids = {
+        n: bid
+        for n, made in enumerate(found)
+        if not made.told and (bid := _bid(made, taken)) is not None
+    }
     while bids:
         best = max(bids, key=lambda n: (bids[n].regret, -n))
         chosen = bids.pop(best).first
@@ -638,8 +671,10 @@ def _give_out(found: Sequence[Proposal]) -> None:
             else:
                 bids[number] = bid
     for made in found:
-        made.sure = _sureness(made, taken)
-        _order(made, taken)
+        if not made.told:
+            made.sure = _sureness(made, taken)
+            _order(made, taken)
+    _in_order(found)
 
 
 def _sureness(made: Proposal, taken: set[str]) -> float:

@@ -14,7 +14,7 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
 from cfgaudit.teach.keys import NOTHING, Family, families_of
-from cfgaudit.teach.lines import Mapped, WordTables, mapped_families
+from cfgaudit.teach.lines import Mapped, WordTables, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
 from cfgaudit.teach.scopes import scopes_of
@@ -58,13 +58,33 @@ def worth_a_look(made: Proposal) -> bool:
     return bool(made.candidates) and made.candidates[0].points >= _WORTH_A_LOOK
 
 
-def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
-    """Work out a dialect from dumps of one firmware. `names` are the dumps' own."""
+@dataclass(frozen=True)
+class Reading:
+    """Dumps of one firmware, cut into families, and what their fields may be."""
+
+    seen: Outlook
+    documents: tuple[Document, ...]
+    proposals: tuple[Proposal, ...]
+
+
+def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> Reading:
+    """Read dumps of one firmware as nobody knows it. `names` are the dumps' own."""
     seen = outlook(texts)
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
     roots = [scopes_of(document, noise) for document in documents]
-    proposals = propose(families_of(roots))
+    return Reading(seen, tuple(documents), tuple(propose(families_of(roots))))
+
+
+def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
+    """Work out a dialect from dumps of one firmware. `names` are the dumps' own."""
+    reading = read_dumps(names, texts)
+    return draft_of(reading, reading.proposals, name)
+
+
+def draft_of(reading: Reading, proposals: Sequence[Proposal], name: str = "") -> Draft:
+    """The dialect file that proposals for the fields of some dumps make."""
+    seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
@@ -91,7 +111,11 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
         for trouble in read_settings(document, dialect).troubles:
             if trouble.place and trouble.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT):
                 lines.add(trouble.place.line)
-    return {n for n, one in enumerate(mapped) if one.active and lines & set(one.family.lines)}
+    return {
+        n
+        for n, one in enumerate(mapped)
+        if one.active and not is_told(one) and lines & set(one.family.lines)
+    }
 
 
 def _unusable(mapped: Sequence[Mapped]) -> set[int]:

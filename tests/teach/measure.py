@@ -14,11 +14,9 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.dialects.reader import read_settings
-from cfgaudit.reading.document import Document
-from cfgaudit.reading.text import FileText, read_text
+from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
-from cfgaudit.teach.write import draft_dialect, read_draft
+from cfgaudit.teach.asking import begun, taught, taught_from
 
 HERE = Path(__file__).parent
 QUESTIONS = (0, 15, 30)
@@ -87,15 +85,11 @@ def held_against(truth: Settings, found: Settings, questions: int) -> Measured:
 def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
     """The measure of one case after each number of questions."""
     text = read_text(case.dump.read_bytes())
-    truth = plain(case.truth)
+    truth, known = plain(case.truth), plain(case.known)
+    state = begun([case.dump.name], [text])
     for count in questions:
-        yield held_against(truth, _taught(case, text, count), count)
-
-
-def _taught(case: Case, text: FileText, count: int) -> Settings:
-    draft = draft_dialect([case.dump.name], [text])
-    dialect = read_draft(draft)
-    return read_settings(Document(case.dump.name, text, dialect.look), dialect)
+        state = taught_from(state, known, count - len(state.answers))
+        yield held_against(truth, taught(state).settings, count)
 
 
 def main(arguments: Sequence[str]) -> int:
