@@ -213,7 +213,7 @@ def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
         if chosen is None or chosen.points < _FAIR:
             continue
         for path, gain in _askable(proposal, chosen):
-            if path in asked or declared(path) is None:
+            if path in asked or path in made.settings or declared(path) is None:
                 continue
             sureness = 0.4 + 0.6 * (proposal.sure if proposal.chosen else 0.2)
             before = found.get(path)
@@ -265,11 +265,12 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
 def _lines(state: State, made: Taught, path: str) -> list[Line]:
     """The lines that may say a setting, the likeliest first."""
     ranked: list[tuple[float, int]] = []
+    first = state.names[0]
     for proposal in made.draft.proposals:
         for candidate in proposal.candidates[:6]:
             for sample in proposal.seen.samples:
                 plain = re.sub(r"\[[^\]]*\]", "", candidate.path(sample))
-                if path in (plain, plain.rpartition(".")[0]):
+                if path in (plain, plain.rpartition(".")[0]) and sample.place.file == first:
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
     return [Line(number, state.texts[0].lines[number - 1].strip()) for number in numbers]

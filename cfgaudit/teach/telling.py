@@ -102,7 +102,9 @@ def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
         ways = list(_by_value(found, told, line))
     if not ways:
         return False
-    made, candidate, sample_text, fit = max(ways, key=lambda way: (way[1].points, -way[0].position))
+    made, candidate, sample_text, fit = max(
+        ways, key=lambda way: (way[1].points + _plainness(way[3]), -way[0].position)
+    )
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
     fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
@@ -113,6 +115,16 @@ def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
     made.chosen = new
     _pass_on(found, made, candidate.goal)
     return True
+
+
+def _plainness(fit: ValueFit | None) -> float:
+    """Points for a value that stands there as it is, or in an ordinary step."""
+    if fit is None or fit.spec == "words":
+        return -1.0
+    step = fit.spec.split(" ")[0]
+    return 0.5 if step in ("0.1", "0.01", "0.001", "10", "100", "1000") else (
+        1.5 if not step[:1].isdigit() and not step.startswith("-") else -1.0
+    )
 
 
 Way = tuple[Proposal, Candidate, str, ValueFit | None]
@@ -232,6 +244,10 @@ def _word_fit(
 ) -> ValueFit | None:
     if any(" " in text and not text.startswith('"') and "," in text for text in known):
         return None
+    texts = [s.text for s in made.seen.samples]
+    for text, value in known.items():
+        if str(value).startswith("motor ") and texts.count(text) > 1:
+            return None  # each motor has a pad of its own
     words = dict(fit.words) if fit.spec == "words" else {}
     words |= {unquoted(text): _spelled(kind, value) for text, value in known.items()}
     return ValueFit(1.0, "words", tuple(words.items()))

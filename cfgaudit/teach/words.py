@@ -251,6 +251,7 @@ def _ports(words: Sequence[str]) -> Match:
         numbers = [int(part.group(2)) for part in parts if part]
         for word, number in zip(words, numbers, strict=True):
             found[word] = f"uart{number}" if number else "usb"
+        sure = 0 not in numbers or not all(word.isdigit() for word in words)
     else:
         bare = [word for word, part in zip(words, parts, strict=True) if not part]
         sure = len(bare) == 1

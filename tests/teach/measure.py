@@ -6,6 +6,7 @@ missing; the rules that can run. Once after `dialect new` alone, and after some 
 `dialect teach`, answered from what the craft's builder knows.
 """
 
+import re
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -71,15 +72,18 @@ def plain(path: Path) -> Settings:
 
 def held_against(truth: Settings, found: Settings, questions: int) -> Measured:
     """What was read, and what is true."""
-    wrong = tuple(
-        path
-        for path, stated in found.stated.items()
-        if not stated.doubt and (path not in truth or stated.value != truth[path].value)
-    )
-    right = {path for path in truth if path in found and path not in wrong
-             and not found[path].doubt}  # fmt: skip
-    missing = tuple(path for path in truth if path not in right)
+    true = {named(path): stated.value for path, stated in truth.stated.items()}
+    read = {named(p): stated.value for p, stated in found.stated.items() if not stated.doubt}
+    wrong = tuple(path for path, value in read.items() if true.get(path) != value)
+    missing = tuple(path for path, value in true.items() if read.get(path) != value)
     return Measured(questions, len(truth), wrong, missing, audit(found).checked)
+
+
+def named(path: str) -> str:
+    """The path with a pad under its number alone: whether pad 01 is called p1 is anyone's choice."""
+    parts = path.split(".")
+    number = re.fullmatch(r"[a-z]*?0*(\d+)", parts[1]) if parts[0] == "pads" else None
+    return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
 
 
 def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
