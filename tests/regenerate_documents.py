@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cfgaudit.reports.markdown_book import count_of, rules_table
+from cfgaudit.reports.explain import count_of, rules_table
 from cfgaudit.rules.book import every_rule
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.cli.settings import folder_settings
+from cfgaudit.cli.folder import folder_settings
 from cfgaudit.rules.book import every_rule
 from tests import regenerate_documents as readme
 

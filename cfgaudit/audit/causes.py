@@ -22,7 +22,7 @@ from cfgaudit.vocabulary.paths import declared
 
 Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
-_MOST_TRIES = 3_000  # so that no dump holds the machine up; a craft has some hundred
+_MOST_TRIES = 1_000  # so that no dump holds the machine up; a craft has some hundred
 _MOST_WORDS = 16  # of a closed list whose every word is tried
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 _TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
@@ -66,10 +66,31 @@ class Cause(NamedTuple):
         """The settings at fault."""
         return tuple(turn.path for turn in self.turns)
 
+    def less(self, findings: Iterable[Finding]) -> "Cause | None":
+        """The cause with only those of its findings that are among some; None without any."""
+        kept = {_key(finding) for finding in findings}
+        own = tuple(finding for finding in self.findings if _key(finding) in kept)
+        return self._replace(findings=own) if own else None
+
+    @property
+    def speaker(self) -> Finding:
+        """The finding that says best what is wrong: of the gravest, the one about just these."""
+        own = set(self.paths)
+
+        def rank(finding: Finding) -> tuple[int, float]:
+            about = len(own.intersection(finding.paths)) / max(1, len(finding.paths))
+            return RANK[finding.level], -about
+
+        return min(self.findings, key=rank)
+
     @property
     def level(self) -> Level:
         """The level of its gravest finding."""
         return min((finding.level for finding in self.findings), key=RANK.__getitem__)
+
+    def explains(self, finding: Finding) -> bool:
+        """Whether a finding is among its own, whichever audit found it."""
+        return any(_key(own) == _key(finding) for own in self.findings)
 
 
 class Explained(NamedTuple):
@@ -145,6 +166,7 @@ Key = tuple[str, tuple[str, ...]]
 
 
 def _key(finding: Finding) -> Key:
+    """What makes two findings one: the rule and the settings it is about."""
     return finding.rule.id, finding.paths
 
 
@@ -530,5 +552,7 @@ def _told(causes: Sequence[Cause], findings: Sequence[Finding], oracle: _Oracle)
     return Explained(tuple(sorted(causes, key=_order)), left, oracle.tries)
 
 
-def _order(cause: Cause) -> tuple[int, int, tuple[str, ...]]:
-    return RANK[cause.level], -_worth(cause.findings), cause.paths
+def _order(cause: Cause) -> tuple[int, bool, int, tuple[str, ...]]:
+    """Errors first; of those what is a danger at the bench already, then what weighs most."""
+    bench = any("bench" in finding.rule.doc.air for finding in cause.findings)
+    return RANK[cause.level], not bench, -_worth(cause.findings), cause.paths

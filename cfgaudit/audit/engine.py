@@ -246,7 +246,7 @@ def _identity(
 ) -> str:
     parts = []
     for path, entry in zip(fires.paths, stated, strict=True):
-        value = (HIDDEN if _is_secret(path, entry) else entry.value) if entry else None
+        value = (HIDDEN if is_secret(path, entry) else entry.value) if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
     if owners:  # in whatever order the craft were given
@@ -256,7 +256,7 @@ def _identity(
     return "\n".join([rule_id, *parts])
 
 
-def _is_secret(path: str, entry: Stated) -> bool:
+def is_secret(path: str, entry: Stated) -> bool:
     """Whether a value is nobody else's business: a fingerprint that holds it could be tried out."""
     found = declared(path)
     return entry.secret or (found is not None and found.traits.secret)

@@ -6,7 +6,8 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Audit, Finding, new_and_cleared
 from cfgaudit.dialects.collect import plain_value
-from cfgaudit.dialects.editor import Dumps, edit_dumps, joined
+from cfgaudit.dialects.editor import Dumps, edit_dumps
+from cfgaudit.dialects.opening import joined
 from cfgaudit.rules.rule import Edit
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Value

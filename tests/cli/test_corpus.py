@@ -7,12 +7,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli import sweep
 from tests.cli.calling import Answer, environment
+from tests.reports.schemas import validate
 
 Answers = dict[tuple[str, ...], Answer]
 SEEDS = ("1", "2026")
@@ -68,7 +67,7 @@ def test_a_call_gives_the_same_bytes_under_another_hash_seed(
 
 @pytest.mark.parametrize("call", [c for c in CALLS if c[-1] == "json"], ids=" ".join)
 def test_machine_output_fits_its_schema(first: Answers, call: tuple[str, ...]) -> None:
-    jsonschema.Draft202012Validator(schema(call[0])).validate(_strictly(first[call].out))
+    validate(_strictly(first[call].out), call[0])
 
 
 @pytest.mark.parametrize("dump", sweep.dumps())

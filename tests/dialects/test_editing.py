@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.editor import Edited, edit, misread
+from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
 from cfgaudit.dialects.patch import hunks, patched, undone
 from cfgaudit.dialects.plain import PLAIN, read_plain
-from cfgaudit.dialects.writer import mapped_paths
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened

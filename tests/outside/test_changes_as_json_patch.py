@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given
 
 from cfgaudit.changes.diff import Entry, diff, entry_meaning
-from cfgaudit.reports.json_patch import json_patch
-from cfgaudit.reports.json_report import show_json
+from cfgaudit.reports.diff import json_patch
+from cfgaudit.reports.show import show_json
 from cfgaudit.settings import Raw, Settings
 from tests.cli.calling import call
 from tests.strategies import settings_pair
@@ -149,7 +149,7 @@ def test_the_command_s_patch_fits_what_show_prints(
         json.loads(call(monkeypatch, ["show", dump, "--format", "json", *secrets]).out)
         for dump in dumps
     )
-    asked = ["diff", *dumps, "--all", "--format", "json-patch", *secrets]
+    asked = ["diff", *dumps, "--everything", "--format", "json-patch", *secrets]
     ops = json.loads(call(monkeypatch, asked).out)
     assert ops
     made = jsonpatch.apply_patch(olds, ops)

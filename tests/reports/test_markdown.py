@@ -14,8 +14,8 @@ from hypothesis import settings as trials
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.safe import safe
 from tests.reports.reviewed import CALLS, DUMP, FAULTY, WAIVER, folder, told
 
 OURS = {"h3", "h4", "p", "ul", "li", "strong", "em", "code", "br"}
