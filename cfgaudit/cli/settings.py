@@ -33,6 +33,7 @@ class FolderSettings(NamedTuple):
     fail_on: str = "error"
     house: House | None = None  # where it says something of the audit
     craft: House | None = None  # where it names build sheets
+    file: Path | None = None  # where it stands
 
 
 def folder_settings(start: Path) -> FolderSettings:
@@ -72,7 +73,7 @@ def _told(
         tables = {key: value for key, value in data.items() if key in names}
         return House(file, text, above, tables) if tables else None
 
-    return made._replace(house=some(_HOUSE), craft=some(_CRAFT))
+    return made._replace(house=some(_HOUSE), craft=some(_CRAFT), file=file)
 
 
 def shown(file: Path) -> str:
