@@ -42,7 +42,10 @@
     if (data.stage) {
       $("b-progress").value = data.stage;
       $("b-progress").hidden = data.stage === 4;
-      if (data.stage === 4 && !files.length) say("Ready: give a dump.");
+      if (data.stage === 4 && !files.length) {
+        say("Ready: give a dump.");
+        ask({ do: "warm" }).catch(() => {});
+      }
       else if (data.stage < 4) say(`${data.says} You can give files already.`);
     } else if (data.failed !== undefined && !waiting.has(data.number)) broken(data.failed);
     else {
@@ -215,6 +218,7 @@
         await more(request, audit, mine);
         if (mine !== turn) return;
       }
+      contents();
       result.dataset.round = mine;
     } catch (error) {
       if (mine !== turn) return;
@@ -261,11 +265,21 @@
   function show(audit, request) {
     const report = adopted(audit.html);
     report.id = "b-report";
+    report.querySelector(".kind")?.remove();
     ownLines(report, audit.lines);
     const notes = audit.told.length ? make("p", { class: "trouble" }, audit.told.join("\n")) : null;
     result.replaceChildren(...(notes ? [notes] : []), report, passOn(request, audit), understood(request));
     result.hidden = false;
     filter();
+  }
+
+  // What can be found below, once all of it is there.
+  function contents() {
+    const heads = [...result.querySelectorAll("section > h2")].filter((head) => !head.closest("#b-changes section"));
+    const links = heads.map((head) => make("li", {}, make("a", { href: `#${head.parentElement.id}` }, head.textContent)));
+    const made = make("nav", { id: "b-contents", "aria-label": "In the result" }, make("ul", {}, ...links));
+    $("b-contents")?.remove();
+    (result.querySelector(".verdict") ?? $("b-report").firstChild).after(made);
   }
 
   // Beside each place the line that stands there, as the dump has it; what is private is hidden.
@@ -324,13 +338,13 @@
       const which = changes.length > 1 ? ` (${change.file})` : "";
       const unsaid = (said) => said.unsaid.map((text) => make("p", {}, `(${text}.)`));
       return [
+        make("p", { class: "caution" }, "Propellers off while settings are changed."),
         make("h3", {}, `The change, as lines of ${speech}${which}`),
         ...(change.change.lines.length ? lines(change.change.lines, `the change${which}`) : []),
         ...unsaid(change.change),
         make("h3", {}, `To take it back${which}`),
         ...(change.take_back.lines.length ? lines(change.take_back.lines, `the way back${which}`) : []),
         ...unsaid(change.take_back),
-        make("p", { class: "caution" }, "Propellers off while settings are changed."),
       ];
     });
   }
@@ -360,7 +374,22 @@
     for (const node of made.querySelectorAll(".kind, .craft, #change-tools")) node.remove();
     const head = made.querySelector("#change-findings-head");
     if (head) head.textContent = "Findings that it brings";
+    told(made);
+    ownLines(made, audit.lines);
     $("b-pass").before(made);
+  }
+
+  // What the change brings stands in full above: it is named here, and leads there.
+  function told(change) {
+    const key = (finding) => `${finding.querySelector(".rule").textContent} ${finding.querySelector(".message").textContent}`;
+    const above = new Map([...document.querySelectorAll("#findings .finding")].map((finding) => [key(finding), finding.id]));
+    for (const finding of change.querySelectorAll(".finding")) {
+      const id = above.get(key(finding));
+      if (id === undefined) continue;
+      const level = make("span", { class: "level" }, ...finding.querySelector(".level").childNodes);
+      finding.replaceWith(make("p", { class: `told ${finding.dataset.level}` }, level, " ", make("a", { href: `#${id}` }, finding.querySelector(".rule").textContent), ` ${finding.querySelector(".message").textContent}`));
+    }
+    for (const name of change.querySelectorAll(".area-name")) name.remove();
   }
 
   // -- The list to work through
@@ -508,7 +537,7 @@
       const answer = await ask({ do: "show", ...request, columns });
       text.textContent = answer.refused ?? answer.text;
     } }, make("summary", {}, "Every setting as it was understood"), text);
-    return section("b-understood", "Settings", details);
+    return section("b-understood", "As it was understood", details);
   }
 
   $("b-about").addEventListener("toggle", async () => {
