@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated, Settings, Stated
-from cfgaudit.craft.values import Value
-from cfgaudit.rules.limits import Limits, usual_limits
-from cfgaudit.rules.rule import Fires, Rule
+from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import Value
 
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
@@ -101,13 +101,13 @@ class _Watched(Settings):
 _PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED})
 
 
-class _Run(NamedTuple):
+class _RuleRun(NamedTuple):
     fired: list[Fires]
     lacks: tuple[str, ...]
     seen: _Seen
 
 
-class Outcome(NamedTuple):
+class AuditOutcome(NamedTuple):
     """What was found, in the order of an audit, and what each rule lacked that lacked anything."""
 
     findings: tuple[Finding, ...] = ()
@@ -121,16 +121,16 @@ class Auditor:
         self._rules = tuple(rules)
         self._limits = usual_limits() if limits is None else limits
         self._before: Settings | None = None
-        self._runs: list[_Run] = []
+        self._runs: list[_RuleRun] = []
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
         """What the rules find, in the order of an audit; a build sheet is not looked at."""
         return self.outcome(settings).findings
 
-    def outcome(self, settings: Settings) -> Outcome:
+    def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it."""
-        changed = None if self._before is None else _Changed(self._before, settings)
-        runs: list[_Run] = []
+        changed = None if self._before is None else _Difference(self._before, settings)
+        runs: list[_RuleRun] = []
         for number, rule in enumerate(self._rules):
             if changed is not None and not changed.touches(self._runs[number].seen):
                 runs.append(self._runs[number])
@@ -145,15 +145,15 @@ class Auditor:
         lacks = {
             rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True) if done.lacks
         }
-        return Outcome(in_order(found), lacks)
+        return AuditOutcome(in_order(found), lacks)
 
-    def _run(self, rule: Rule, settings: Settings) -> _Run:
+    def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
         seen = _Seen(set(), set(), set())
         fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits)
-        return _Run(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
+        return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 
-class _Changed:
+class _Difference:
     """What differs between two sets of settings, as a rule may have read it."""
 
     def __init__(self, old: Settings, new: Settings) -> None:

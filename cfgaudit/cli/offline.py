@@ -13,7 +13,7 @@ import re
 import sys
 import tomllib
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import ModuleType
@@ -23,7 +23,7 @@ from cfgaudit.cli import main
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.settings import folder_settings
-from cfgaudit.reading.lines import read_text
+from cfgaudit.reading.text import read_text
 from cfgaudit.reports.safe import safe, safe_lines
 
 GIVEN: Final = Path("/tmp/given")  # where the worker puts a file that the user gives

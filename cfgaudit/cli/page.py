@@ -13,7 +13,7 @@ from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
 from cfgaudit.reports.safe import safe
 
 if TYPE_CHECKING:  # loaded where it is used
-    from cfgaudit.bench.page_runtime import Runtime
+    from cfgaudit.work.page_runtime import Runtime
 
 
 @click.command()
@@ -36,9 +36,9 @@ def command(folder: str, output: str, runtime: str | None) -> int:
     settings = folder_settings(start)
     files = baked_files(settings)
     made = _runtime(runtime)
-    from cfgaudit.bench.page_runtime import tarred
     from cfgaudit.cli.writing import write_atomically
     from cfgaudit.reports.offline_page import Contents, offline_html
+    from cfgaudit.work.page_runtime import tarred
 
     top = _top([start.resolve(), *(file.parent for file in files)])
     inside = {file.relative_to(top).as_posix(): file.read_bytes() for file in files}
@@ -78,7 +78,7 @@ def baked_files(settings: FolderSettings) -> tuple[Path, ...]:
 
 def _runtime(named: str | None) -> "Runtime":
     """The browser's Python with all that it needs. Raises InputError."""
-    from cfgaudit.bench.page_runtime import CannotMake, made_runtime, runtime_folder
+    from cfgaudit.work.page_runtime import CannotMake, made_runtime, runtime_folder
 
     try:
         with runtime_folder() if named is None else nullcontext(Path(named)) as folder:
@@ -101,7 +101,7 @@ def _from(file: Path, start: Path) -> str:
 
 def _plugins() -> list[str]:
     """The rules of other packages that are installed here: a page has none of them."""
-    from cfgaudit.rules.plugins import installed
+    from cfgaudit.audit.plugins import installed
 
     names = (Path(record).name.removesuffix(".dist-info") for record in installed(sys.path))
     return [f"the rules of {name}" for name in names]
