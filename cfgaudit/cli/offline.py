@@ -15,7 +15,7 @@ import tomllib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import NamedTemporaryFile
 from types import ModuleType
 from typing import Any, Final, NamedTuple
 
@@ -117,14 +117,22 @@ def _take_settings(_: str, data: bytes) -> Answer:
     file = Path(SETTINGS)
     before = file.read_bytes() if file.is_file() else None
     file.write_bytes(data)
-    found = call("dialect", "list")
-    if not found.status:
+    found = _tried("check")
+    if found.status != 2:
         return {"kind": "settings", "names": [SETTINGS]}
     if before is None:
         file.unlink()
     else:
         file.write_bytes(before)
     return _refused(found)
+
+
+def _tried(command: str) -> Said:
+    """A command on next to nothing, by the settings, limits and rules of the folder."""
+    with NamedTemporaryFile("w", dir=".", suffix=".cfg", encoding="utf-8") as dump:
+        dump.write("[battery]\ncells = 4\n")
+        dump.flush()
+        return call(command, "--", Path(dump.name).name)
 
 
 def _take_dialect(name: str, data: bytes) -> Answer:
@@ -260,7 +268,7 @@ def _bench(request: Request) -> Answer:
     steps += ["--undo", str(request["undo"])] if request.get("undo") else []
     listed = call("bench", "--format", "json", *options, *steps, *files)
     if listed.status == 2:
-        return _refused(listed)
+        return {"refused": _refused(listed)["refused"].replace("--value ", "")}
     told = json.loads(listed.text)
     page = call("bench", "--format", "html", *options, *files)
     record = Path(told["record"])
@@ -289,11 +297,8 @@ def _redact(request: Request) -> Answer:
 
 def _warm(_: Request) -> Answer:
     """Load what a first audit loads, while there is nothing else to do."""
-    with TemporaryDirectory() as folder:
-        dump = Path(folder) / "warm.cfg"
-        dump.write_text("[battery]\ncells = 4\n", encoding="utf-8")
-        for command in ("check", "report", "redact"):
-            call(command, "--", str(dump))
+    for command in ("check", "report", "redact"):
+        _tried(command)
     return {}
 
 
