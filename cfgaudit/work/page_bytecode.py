@@ -16,7 +16,10 @@ def compile_all(given: str, made: str) -> None:
 
     cfgaudit keeps its docstrings, which the rule book reads; other modules lose theirs.
     """
-    with tarfile.open(given) as source, tarfile.open(made, "w", tarfile.USTAR_FORMAT) as target:
+    with (
+        tarfile.open(given) as source,
+        tarfile.open(made, "w", format=tarfile.USTAR_FORMAT) as target,
+    ):
         for entry in source:
             file = source.extractfile(entry)
             if file is None:

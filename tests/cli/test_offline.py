@@ -145,9 +145,13 @@ def test_rules_of_the_house_hold_once_they_are_given(bench: Path) -> None:
         'because = "a survey leg takes that much"\n'
     )
     assert given("cfgaudit.toml", rule)["kind"] == "settings"
-    assert "a survey leg takes that much" in offline.answer({"do": "check", "dump": "a.cfg"})["json"]
+    assert (
+        "a survey leg takes that much" in offline.answer({"do": "check", "dump": "a.cfg"})["json"]
+    )
     assert "refused" in given("cfgaudit.toml", rule.replace("1300 mAh", "1300 V"))
-    assert "a survey leg takes that much" in offline.answer({"do": "check", "dump": "a.cfg"})["json"]
+    assert (
+        "a survey leg takes that much" in offline.answer({"do": "check", "dump": "a.cfg"})["json"]
+    )
     assert sorted(file.name for file in bench.iterdir()) == ["a.cfg", "cfgaudit.toml"]
 
 

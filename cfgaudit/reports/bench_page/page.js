@@ -103,7 +103,7 @@
     const told = make("span", { role: "status" });
     const copy = make("button", { type: "button", onclick: async () => {
       told.textContent = (await copied(text, shown)) ? "Copied." : "Marked: copy it by hand.";
-    } }, "Copy", make("span", { class: "unseen" }, `: ${label}`));
+    } }, "Copy", make("span", { class: "unseen" }, ` ${label}`));
     return [shown, make("p", { class: "row" }, copy, told)];
   }
 
@@ -374,6 +374,7 @@
     for (const node of made.querySelectorAll(".kind, .craft, #change-tools")) node.remove();
     const head = made.querySelector("#change-findings-head");
     if (head) head.textContent = "Findings that it brings";
+    for (const level of made.querySelectorAll(".level-group > h3")) level.append(make("span", { class: "unseen" }, " that the change brings"));
     told(made);
     ownLines(made, audit.lines);
     $("b-pass").before(made);
@@ -488,16 +489,17 @@
   }
 
   function tell(step, record) {
-    const undo = step.entry ? make("button", { type: "button", class: "quiet", onclick: () => record({ undo: step.id }, step.id) }, "Take back", make("span", { class: "unseen" }, ` ${step.id}`)) : "";
+    const named = () => make("span", { class: "unseen" }, ` (${step.id})`);
+    const undo = step.entry ? make("button", { type: "button", class: "quiet", onclick: () => record({ undo: step.id }, step.id) }, "Take back", named()) : "";
     if (step.state === "shut" || (step.state === "done" && !step.changed)) return undo ? make("p", { class: "row" }, undo) : "";
     const words = step.asks.kind === "yes" ? "" : make("label", {}, `What ${step.asks.kind === "turn" ? "turned" : "was measured"}${step.asks.sample ? `, as ${step.asks.sample}` : ""}`,
-      make("br"), make("input", { type: "text", name: "value", autocomplete: "off", spellcheck: "false", "aria-describedby": null }));
+      make("br"), make("input", { type: "text", name: "value", autocomplete: "off", spellcheck: "false" }));
     return make("form", { onsubmit: (event) => {
       event.preventDefault();
       record({ done: step.id, value: event.target.elements.value?.value ?? "" }, step.id);
     } }, words,
-    make("button", { type: "submit" }, words ? "Record" : "It is so", make("span", { class: "unseen" }, `: ${step.id}`)),
-    make("button", { type: "button", class: "quiet", onclick: () => record({ done: step.id, value: "no" }, step.id) }, "It is not so", make("span", { class: "unseen" }, `: ${step.id}`)),
+    make("button", { type: "submit" }, words ? "Record" : "It is so", named()),
+    make("button", { type: "button", class: "quiet", onclick: () => record({ done: step.id, value: "no" }, step.id) }, "It is not so", named()),
     undo);
   }
 
