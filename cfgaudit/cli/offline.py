@@ -25,6 +25,7 @@ from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.settings import folder_settings
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports.safe import safe, safe_lines
+from cfgaudit.work.record import record_name
 
 GIVEN: Final = Path("/tmp/given")  # where the worker puts a file that the user gives
 TAKEN: Final = Path("/tmp/taken")  # where it finds the bytes of an answer that has a file
@@ -92,6 +93,8 @@ def _take(request: Request) -> Answer:
     data = GIVEN.read_bytes()
     name = _name(str(request["name"]))
     kind = _kind(name, data) if name.endswith(".toml") else "dump"
+    if kind == "record" and request.get("build"):  # whatever a browser made of the name
+        name = record_name(str(request["build"]))
     return _TAKE[kind](name, data)
 
 
@@ -302,12 +305,6 @@ def _warm(_: Request) -> Answer:
     return {}
 
 
-def _known(_: Request) -> Answer:
-    """What the page knows of: dialects with their files."""
-    known = call("dialect", "list", "--format", "json")
-    return _refused(known) if known.status else {"known": json.loads(known.text)}
-
-
 def _licences(_: Request) -> Answer:
     """The terms of what the page is made of, by name."""
     folder = Path(__file__).parents[2] / "licences"
@@ -325,7 +322,6 @@ _ANSWERS: Final[Mapping[str, Callable[[Request], Answer]]] = {
     "sheet": _sheet,
     "redact": _redact,
     "warm": _warm,
-    "known": _known,
     "licences": _licences,
 }
 

@@ -59,8 +59,16 @@ def test_the_lines_of_a_dump_come_with_what_is_private_hidden(team: Path) -> Non
 
 
 def test_json_goes_in_and_comes_out(team: Path) -> None:
-    answer = json.loads(offline.answer_text(json.dumps({"do": "known"})))
-    assert answer["known"]["version"] == 1
+    asked = {"do": "show", "dump": DUMP, "columns": 60}
+    assert json.loads(offline.answer_text(json.dumps(asked))) == offline.answer(asked)
+    wide = offline.answer({**asked, "columns": 100})["text"]
+    assert len(wide.splitlines()) < len(offline.answer(asked)["text"].splitlines())
+
+
+def test_a_record_goes_with_the_sheet_at_hand_whatever_it_is_called(bench: Path) -> None:
+    offline.GIVEN.write_text("[[entry]]\nstep = 'x'\nat = 2026-01-01T00:00:00Z\n", encoding="utf-8")
+    asked = {"do": "take", "name": "a.bench (1).toml", "build": "dipper.build.toml"}
+    assert offline.answer(asked)["names"] == ["dipper.bench.toml"]
 
 
 def test_another_dump_of_the_same_name_does_not_replace_the_first(bench: Path) -> None:

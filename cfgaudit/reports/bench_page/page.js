@@ -5,6 +5,7 @@
   const result = $("b-result");
   const files = []; // what was given: {name, kind, role, named}
   let turn = 0; // the newest round of questions; answers of older ones are dropped
+  let sheet = null; // the build sheet that the list was last made from
   let unsaved = false; // whether the bench's record has entries that no file has
 
   // -- The second thread, which answers one question at a time
@@ -139,7 +140,7 @@
     trouble("");
     const refused = [];
     for (const { name, data } of given) {
-      const answer = await ask({ do: "take", name }, data).catch((error) => ({ refused: error.message }));
+      const answer = await ask({ do: "take", name, build: sheet }, data).catch((error) => ({ refused: error.message }));
       if (answer.refused) refused.push(`${name}: ${answer.refused}`);
       else if (answer.kind === "record" && unsaved && !confirm("The record in this page was not saved. Put the given one in its place?")) continue;
       else known(answer);
@@ -397,7 +398,8 @@
 
   async function bench(request, audit, mine) {
     const build = request.build ?? audit.build;
-    const held = section("b-bench", "At the bench");
+    sheet = build;
+    const held = section("b-bench", "The list to work through");
     held.classList.add("bench");
     if (build === null) {
       held.append(
