@@ -9,7 +9,6 @@ import pytest
 from tests.cli.calling import CORPUS, environment
 
 HEAVY = {
-    "lark",
     "rich",
     "deepdiff",
     "numpy",
@@ -41,7 +40,7 @@ def loaded(*arguments: str, cwd: Path = CORPUS) -> set[str]:
         capture_output=True,
         text=True,
         encoding="utf-8",
-        timeout=120,
+        timeout=900,
         check=False,
     )
     assert done.returncode in (0, 1), done.stderr
@@ -59,7 +58,7 @@ def test_importing_the_package_loads_nothing_else() -> None:
         "print(*sorted(set(sys.modules) - before))"
     )
     done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=900, check=True
     )
     assert done.stdout.split() == ["cfgaudit"]
 
@@ -68,10 +67,10 @@ def test_importing_the_package_loads_nothing_else() -> None:
 def test_version_and_help_load_the_group_alone(arguments: list[str]) -> None:
     modules = loaded(*arguments)
     assert ours(modules) == {"cfgaudit", "cfgaudit.cli"}
-    assert modules & (HEAVY | {"tomllib", "json", "difflib", "hashlib"}) == set()
+    assert modules & (HEAVY | {"lark", "tomllib", "json", "difflib", "hashlib"}) == set()
 
 
-def test_check_in_a_pipe_loads_nothing_heavy_to_parse_draw_or_reckon_with() -> None:
+def test_check_in_a_pipe_loads_nothing_heavy_to_draw_or_reckon_with() -> None:
     modules = loaded("check", "dipper.dump")
     assert modules & HEAVY == set()
     assert not [name for name in ours(modules) if name.startswith("cfgaudit.changes")]
@@ -80,12 +79,11 @@ def test_check_in_a_pipe_loads_nothing_heavy_to_parse_draw_or_reckon_with() -> N
     assert "importlib.metadata" not in modules, "only an installed plug-in is worth its time"
 
 
-def test_check_loads_no_repairs_no_hashes_and_no_guesses_where_none_is_wanted() -> None:
-    lazily = {"hashlib", "difflib", "cfgaudit.reading.pasted_mending"}
+def test_check_loads_no_repairs_and_no_guesses_where_none_is_wanted() -> None:
+    lazily = {"difflib", "cfgaudit.reading.repair"}
     assert loaded("check", "dipper.dump") & lazily == set()
-    assert "hashlib" in loaded("check", "dipper.dump", "--format", "json")
     pasted = loaded("check", str(CORPUS / "pasted" / "forum-quote.dump"))
-    assert "cfgaudit.reading.pasted_mending" in pasted
+    assert "cfgaudit.reading.repair" in pasted
 
 
 def test_no_cycles_are_sought_when_all_goes_with_the_process() -> None:
@@ -96,7 +94,7 @@ def test_no_cycles_are_sought_when_all_goes_with_the_process() -> None:
         "from cfgaudit.__main__ import run; run()"
     )
     done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=900, check=True
     )
     assert done.stdout.split()[-2:] == ["True", "100000"]
 
@@ -125,7 +123,7 @@ def test_a_baseline_is_loaded_where_one_is_named() -> None:
 
 def test_several_dumps_are_what_the_fleet_rules_are_loaded_for() -> None:
     modules = loaded("check", "dipper.dump", "sandpiper.dump")
-    assert modules & HEAVY <= {"lark"}
+    assert modules & HEAVY == set()
     assert "cfgaudit.rules.fleet" in modules
     assert "cfgaudit.reports.json_fleet" not in modules
 
@@ -142,7 +140,7 @@ def test_plain_as_a_text_filter_loads_neither_rules_nor_changes() -> None:
 
 
 def test_explain_of_a_setting_loads_no_parser() -> None:
-    assert loaded("explain", "battery.warn_cell") & (HEAVY | {"tomllib"}) == set()
+    assert loaded("explain", "battery.warn_cell") & (HEAVY | {"lark", "tomllib"}) == set()
 
 
 def test_a_diff_of_plain_numbers_loads_no_deepdiff(tmp_path: Path) -> None:

@@ -124,14 +124,15 @@ def _add(settings: Settings, file: str) -> None:
     """Bring a sheet up to date. Raises InputError; what is there is kept."""
     from cfgaudit.cli.building import open_sheet
     from cfgaudit.cli.writing import write_atomically
-    from cfgaudit.work.build_sheet import CantAddError, added_to, proposal
+    from cfgaudit.reading.toml import CannotAdd
+    from cfgaudit.work.build_sheet import added_to, proposal
 
     open_sheet(file, tell=False)  # what is wrong with it is told before anything else
     data, name = read_bytes(file, "standard input")
     text = data.decode("utf-8")
     try:
         done = added_to(text, proposal(settings), name)
-    except CantAddError as error:
+    except CannotAdd as error:
         raise InputError(f"{name}: nothing was added: {error}") from None
     if done.text == text:
         click.echo(f"{name}: nothing is missing", err=True)

@@ -1,32 +1,19 @@
 """The build sheet: TOML text to a typed sheet, or every fault of it with its line."""
 
-import re
-import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import cache
 from math import isfinite
 from typing import Any, NamedTuple, Union
 
 from cfgaudit.reading.text import Place
-from cfgaudit.reading.toml import line_of, places
+from cfgaudit.reading.toml import TomlError, line_of, parsed, places
 from cfgaudit.settings import DumpFacts, Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Part
 from cfgaudit.vocabulary.kinds import (
     BadValue,
-    Between,
-    Bool,
-    Int,
     Kind,
-    OneOf,
-    Quantities,
-    Quantity,
     Text,
     Value,
-    Words,
-    WordSet,
-    beyond_limits,
-    read_value,
-    value_text,
 )
 from cfgaudit.vocabulary.paths import Declared, fits, sheet_vocabulary
 from cfgaudit.vocabulary.sheet import NO_RAIL, ROOT, BuildSheet, Device
@@ -111,7 +98,6 @@ Shape = dict[str, Union["Shape", Declared]]
 Keys = tuple[str, ...]
 
 _MAY_BE_EMPTY = ("pads",)  # that a pad is there is all that must be said of it
-_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 
 
 class SheetFault(NamedTuple):
@@ -146,11 +132,9 @@ def read_sheet(data: bytes, file: str) -> Settings:
     """
     text = _decoded(data, file)
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SheetError([_no_toml(str(error), text, file)]) from None
-    except RecursionError:
-        raise SheetError([SheetFault(Place(file, 1), "is nested too deep")]) from None
+        tables = parsed(text)
+    except TomlError as error:
+        raise SheetError([SheetFault(Place(file, error.line, error.column), str(error))]) from None
     reader = _Reader(text, file)
     reader.table(tables, sheet_shape(), ())
     # What hangs together is looked at once each setting is right in itself.
@@ -171,13 +155,6 @@ def _decoded(data: bytes, file: str) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise SheetError([SheetFault(Place(file, line), "is not UTF-8 text")]) from None
-
-
-def _no_toml(message: str, text: str, file: str) -> SheetFault:
-    found = _AT_LINE.search(message)
-    said = _AT_LINE.sub("", message).replace(" (at end of document)", " before the end")
-    line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 0)
-    return SheetFault(Place(file, line, column), f"is no TOML: {said[:1].lower()}{said[1:]}")
 
 
 @cache
@@ -252,7 +229,7 @@ class _Reader:
         except BadValue as error:
             self._refuse(at, f"{'.'.join(at)}: {error}")
             return
-        text = value_text(entry.kind, read)
+        text = entry.kind.spell(read)
         self.stated[path] = Stated(path, read, self.place(at), Origin.SHEET, text)
 
 
@@ -277,7 +254,7 @@ def sheet_value(kind: Kind, value: object) -> Value:
     """The typed value of what TOML gave. Raises BadValue, with near misses, and beyond limits."""
     try:
         read = _typed(kind, value)
-        beyond = beyond_limits(kind, read)
+        beyond = kind.beyond(read)
     except OverflowError:  # a number that no float holds
         raise BadValue(f"{_shown(value)} is not {kind.says}") from None
     if beyond:
@@ -286,36 +263,17 @@ def sheet_value(kind: Kind, value: object) -> Value:
 
 
 def _typed(kind: Kind, value: object) -> Value:
+    read: Value | None = None
     if isinstance(value, bool):
-        if isinstance(kind, Bool):
-            return value
+        read = value if kind.nothing is False else None
     elif isinstance(value, int | float):
-        if isfinite(value) and (number := _number(kind, value)) is not None:
-            return number
+        read = kind.of_number(value) if isfinite(value) else None
     elif isinstance(value, str):
-        return _text(kind, value)
+        read = _text(kind, value)
     elif isinstance(value, list):
-        if isinstance(kind, WordSet) and all(isinstance(item, str) for item in value):
-            return frozenset(value)
-        if isinstance(kind, Quantities):
-            return tuple(_one(kind, item) for item in value)
-    raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
-
-
-def _number(kind: Kind, value: int | float) -> Value | None:
-    """A bare number, in the kind's own unit; None where the kind has no such."""
-    if isinstance(kind, Int | OneOf):
-        return value if isinstance(value, int) else None
-    if isinstance(kind, Quantity):
-        return float(value)
-    if isinstance(kind, Between):
-        return float(value), float(value)
-    return (float(value),) if isinstance(kind, Quantities) else None
-
-
-def _one(kind: Quantities, item: object) -> float:
-    read = _typed(Quantity(kind.unit, kind.low, kind.high), item)
-    assert isinstance(read, float)
+        read = kind.of_list(value)
+    if read is None:
+        raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
     return read
 
 
@@ -325,11 +283,11 @@ def _text(kind: Kind, value: str) -> Value:
     if isinstance(kind, Text):
         return value
     try:
-        return read_value(kind, value)
+        return kind.read(value)
     except BadValue as error:
         from difflib import get_close_matches
 
-        near = get_close_matches(value, kind.choices, n=1) if isinstance(kind, Words) else []
+        near = get_close_matches(value, kind.choices, n=1)
         raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
 
 

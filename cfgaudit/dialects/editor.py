@@ -23,7 +23,7 @@ from cfgaudit.dialects.writer import ContextLines
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.kinds import Value, value_text
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 
 
@@ -211,7 +211,7 @@ def _shown(path: str, stated: Stated | None) -> str:
     found = declared(path)
     if stated is None or found is None:
         return "nothing"
-    return value_text(found.kind, stated.value)
+    return found.kind.spell(stated.value)
 
 
 Dumps = tuple[Opened, ...]

@@ -58,7 +58,6 @@ from cfgaudit.vocabulary.kinds import (
     Filters,
     SwitchRanges,
     Value,
-    value_text,
     version_numbers,
 )
 
@@ -289,7 +288,7 @@ def spelled(dialect: Dialect, mark: Mark, value: Value, tables: WordLists) -> st
     """A value in the dump's spelling. Raises CannotWrite."""
     kind = kind_of(mark.path)
     if dialect.keys_are_paths:
-        return value_text(kind, value)
+        return kind.spell(value)
     if isinstance(value, frozenset | tuple) and not value and mark.spec.form is not Form.FLAGS:
         return min(dialect.off, default="none")
     return write_with(mark.spec, kind, value, tables)
@@ -399,7 +398,7 @@ class LineWriter:
 
     def plain_lines(self, path: str, value: Value, sections: Sequence[str]) -> list[WholeLine]:
         """The ways to state it in the plain form: below the nearest section, else a new one."""
-        text = value_text(kind_of(path), value)
+        text = kind_of(path).spell(value)
         words = path.split(".")
         heads = [".".join(words[:cut]) for cut in range(len(words) - 1, 0, -1)]
         there = [head for head in heads if head in sections]

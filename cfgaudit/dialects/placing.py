@@ -28,7 +28,6 @@ from cfgaudit.vocabulary.kinds import (
     Kind,
     SwitchRange,
     Value,
-    read_value,
 )
 from cfgaudit.vocabulary.paths import declared
 
@@ -212,7 +211,7 @@ class Placer:
         for holder in template.constants:
             path = filled(holder.target, binds)
             try:
-                value = read_value(kind_of(path), holder.constant or "")
+                value = kind_of(path).read(holder.constant or "")
             except BadValue as error:
                 raise CannotWrite(f"{template.line!r}: {error}") from None
             if path not in stock:

@@ -33,9 +33,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantity,
     Value,
     WordSet,
-    read_bool,
-    read_value,
-    value_text,
 )
 from cfgaudit.vocabulary.units import UnitError, convert, is_unit, number_text, unit
 
@@ -141,35 +138,35 @@ def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     if spec.form is Form.FLAGS:
         return _read_flags(text, tables.flags.get(spec.table, {}), spec.table)
     if spec.form is Form.NOT:
-        return not read_bool(text)
+        return not Bool().read(text)
     if spec.form is Form.FROM:
-        value = read_value(Int(), text)
+        value = Int().read(text)
         assert isinstance(value, int)  # what the kind reads
         return value + 1 - spec.base
     if spec.many and isinstance(kind, Quantities):
         text = ", ".join(text.replace(",", " ").split())
     if spec.form is Form.SCALED and (spec.scale != 1 or spec.offset or spec.unit):
         return _read_scaled(spec, kind, text)
-    return read_value(kind, text)
+    return kind.read(text)
 
 
 def _read_words(spec: Spec, kind: Kind, text: str, table: Mapping[str, str]) -> Value:
     if isinstance(kind, WordSet):
         words = unquoted(text).replace(",", " ").replace("+", " ").replace("|", " ").split()
         ours = [table.get(word, word) for word in words]
-        return read_value(kind, ", ".join(ours) if ours else "none")
+        return kind.read(", ".join(ours) if ours else "none")
     word = unquoted(text)
     if word not in table:
         folded = {key.casefold(): value for key, value in table.items()}
         if word.casefold() not in folded:
             known = ", ".join(table)
             raise BadValue(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
-        return read_value(kind, folded[word.casefold()])
-    return read_value(kind, table[word])
+        return kind.read(folded[word.casefold()])
+    return kind.read(table[word])
 
 
 def _read_flags(text: str, table: Mapping[str, int], name: str) -> frozenset[str]:
-    value = read_value(Int(0, 2**63), text)
+    value = Int(0, 2**63).read(text)
     assert isinstance(value, int)  # what the kind reads
     found = {word for word, bit in table.items() if bit and value & bit == bit}
     rest = value & ~sum({table[word] for word in found})
@@ -233,7 +230,7 @@ def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists) -> str:
         return " ".join(_write_number(spec, kind, v) for v in value if isinstance(v, float | int))
     if isinstance(value, frozenset):
         return " ".join(sorted(value)) if spec.many else ",".join(sorted(value))
-    return value_text(kind, value)
+    return kind.spell(value)
 
 
 def _write_words(kind: Kind, value: Value, table: Mapping[str, str], name: str) -> str:
@@ -249,11 +246,9 @@ def _write_words(kind: Kind, value: Value, table: Mapping[str, str], name: str) 
         spellings = ("on", "true", "yes", "1") if value else ("off", "false", "no", "0")
         text = next((word for word in spellings if word in theirs), "")
     else:
-        text = value if isinstance(value, str) else value_text(kind, value)
+        text = value if isinstance(value, str) else kind.spell(value)
     if text not in theirs:
-        raise CannotWrite(
-            f"the dialect has no word for {text or value_text(kind, value)} in {name}"
-        )
+        raise CannotWrite(f"the dialect has no word for {text or kind.spell(value)} in {name}")
     return theirs[text]
 
 
@@ -270,7 +265,7 @@ def _write_number(spec: Spec, kind: Kind, value: float) -> str:
     raw = (exact - spec.offset) / spec.scale
     if spec.scale != 1 and raw.denominator != 1:
         step = f"{number_text(float(abs(spec.scale)))} {spec.unit}".rstrip()
-        raise CannotWrite(f"{value_text(kind, value)} is not a whole number of steps of {step}")
+        raise CannotWrite(f"{kind.spell(value)} is not a whole number of steps of {step}")
     return number_text(float(raw)) if raw.denominator != 1 else str(raw.numerator)
 
 

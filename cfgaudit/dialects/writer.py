@@ -22,7 +22,7 @@ from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import Look, Opener, Section
 from cfgaudit.settings import Origin, Settings, Stated, TroubleKind
-from cfgaudit.vocabulary.kinds import BadValue, Filters, SwitchRanges, Value, is_older, value_text
+from cfgaudit.vocabulary.kinds import BadValue, Filters, SwitchRanges, Value, is_older
 from cfgaudit.vocabulary.paths import vocabulary
 
 _RANKS: dict[object, int] = {
@@ -69,7 +69,7 @@ class SettingsWriter:
         for path, value in values.items():
             kind = kind_of(path)
             if self._dialect.keys_are_paths:
-                found.append(Placed((), f"{path} = {value_text(kind, value)}"))
+                found.append(Placed((), f"{path} = {kind.spell(value)}"))
             elif isinstance(kind, SwitchRanges | Filters) and isinstance(value, tuple):
                 found += lists.lines(path, value)
             else:
@@ -119,7 +119,7 @@ def _shown(stated: Stated | None) -> str:
 
 
 def _text(path: str, value: Value) -> str:
-    return value_text(kind_of(path), value)
+    return kind_of(path).spell(value)
 
 
 @dataclass

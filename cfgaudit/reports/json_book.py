@@ -6,7 +6,6 @@ from typing import Any
 from cfgaudit import __version__
 from cfgaudit.reports.json_report import VERSION
 from cfgaudit.rules.rule import Limit, Rule, usual_limits
-from cfgaudit.vocabulary.kinds import unit_of
 from cfgaudit.vocabulary.paths import Declared
 
 
@@ -54,7 +53,7 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
     return {
         "setting": setting.pattern,
         "class": setting.cls.name.lower(),
-        "unit": unit_of(setting.kind),
+        "unit": setting.kind.unit,
         "takes": setting.kind.says,
         "says": traits.says,
         "names": {index: list(names) for index, names in setting.choices},

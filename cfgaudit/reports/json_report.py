@@ -9,7 +9,7 @@ from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reports.json_switches import switch_table_json
 from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
-from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value, unit_of
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 VERSION = 1
@@ -148,7 +148,7 @@ def stated_json(stated: Stated) -> dict[str, Any]:
     found = declared_anywhere(stated.path)
     return {
         "value": value_json(stated.value),
-        "unit": unit_of(found.kind) if found else "",
+        "unit": found.kind.unit if found else "",
         "text": stated_text(stated),
         "origin": stated.origin.value,
         "file": stated.place.file if stated.place else None,

@@ -8,7 +8,7 @@ from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import closing, counted_levels, headline
 from cfgaudit.reports.terminal_lines import change_lines
-from cfgaudit.vocabulary.kinds import Value, value_text
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.work.carry import Carried
 
@@ -37,7 +37,7 @@ def carry_screen(
 def spelled(path: str, value: Value) -> str:
     """A value in the plain form's spelling."""
     known = declared(path)
-    return value_text(known.kind, value) if known else str(value)
+    return known.kind.spell(value) if known else str(value)
 
 
 def _moves(screen: Screen, carried: Carried) -> None:

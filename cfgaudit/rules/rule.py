@@ -1,7 +1,6 @@
 """What a rule is and yields, the limits of taste that it reads, and words that rules share."""
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
@@ -10,7 +9,7 @@ from typing import Literal, NamedTuple, TypeVar
 
 from cfgaudit.reading.text import Place
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.kinds import BadValue, Quantity, read_value
+from cfgaudit.vocabulary.kinds import BadValue, Quantity
 from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
@@ -193,6 +192,8 @@ Limits = Mapping[str, Limit]
 @cache
 def usual_limits() -> Limits:
     """The limits as the rule book has them, by name."""
+    import tomllib  # what only names a rule wants no limits
+
     text = Path(__file__).with_name("limits.toml").read_text(encoding="utf-8")
     return {
         f"{area}.{what}": Limit(f"{area}.{what}", **entry)
@@ -220,7 +221,7 @@ def moved(limits: Limits, wanted: Mapping[str, str], origin: str) -> Limits:
             hint = f"; did you mean {near[0]}?" if near else ""
             raise LimitError(name, f"there is no limit {name!r}{hint}")
         try:
-            value = read_value(Quantity(known.unit), text)
+            value = Quantity(known.unit).read(text)
         except BadValue as error:
             raise LimitError(name, f"{name}: {error}") from None
         assert isinstance(value, float)

@@ -241,10 +241,10 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
         return IMPOSSIBLE
     if isinstance(kind, Text):
         return _text_fit(seen)
-    if isinstance(kind, Words):
-        return _word_fit(kind.choices, seen)
     if isinstance(kind, PadUse):
         return _word_fit(tuple(f"motor {arm}" for arm in ARMS) + kind.choices[1:], seen, many=True)
+    if isinstance(kind, Words):
+        return _word_fit(kind.choices, seen)
     if isinstance(kind, WordSet):
         return _set_fit(kind, seen)
     if isinstance(kind, Either):

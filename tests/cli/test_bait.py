@@ -11,8 +11,10 @@ from tests.cli.calling import CORPUS, run
 from tests.cli.repository import PROGRAM, Repo, new_repo
 
 OTHERS = (
+    "atomicwrites",
     "click",
     "deepdiff",
+    "interegular",
     "jinja2",
     "lark",
     "markupsafe",

@@ -12,7 +12,7 @@ from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, call
 from tests.test_startup import loaded, ours
 
-BENCH = "cfgaudit.bench"
+BENCH = "cfgaudit.work"
 RULE = "power/rail-out-of-range"
 GOOD = '[rails.5V]\nvoltage = 5\n[devices.gnss]\nrail = "5V"\nsupply = "4.5..5.5 V"\n'
 BAD = GOOD.replace("voltage = 5", "voltage = 12")
@@ -269,5 +269,5 @@ def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> Non
     modules = ours(loaded("check", "dipper.dump", cwd=folder))
     assert not [name for name in modules if name.startswith(("cfgaudit.craft.sheet", BENCH))]
     modules = ours(loaded("check", "dipper.dump", "--build", "good.toml", cwd=folder))
-    assert "cfgaudit.craft.sheet_file" in modules
+    assert "cfgaudit.craft.sheet" in modules
     assert not [name for name in modules if name.startswith(BENCH)]

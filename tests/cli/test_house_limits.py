@@ -351,7 +351,7 @@ def test_what_a_message_quotes_is_made_safe(monkeypatch: pytest.MonkeyPatch, fol
 
 
 PARTS = {"cfgaudit.cli.house_tables", "cfgaudit.rules.house", "cfgaudit.audit.waivers"}
-PARTS |= {"cfgaudit.rules.house_terms", "cfgaudit.reading.toml_places"}
+PARTS |= {"cfgaudit.reading.toml"}
 
 
 def test_a_folder_without_such_tables_loads_nothing_for_them(folder: Path) -> None:

@@ -180,7 +180,7 @@ def test_a_value_is_read_by_its_kind(line: str, value: object) -> None:
         ),
         ("[camera]\nstandard = \n", ":2:12: is no TOML: invalid value"),
         ("a = 1\na = 2", "is no TOML: cannot overwrite a value"),
-        ("a = " + "[" * 5000, ":1: is nested too deep"),
+        ("a = " + "[" * 5000, ":1: lists or tables lie too deep in each other"),
     ],
 )
 def test_a_fault_is_told_with_its_line_and_what_was_expected(text: str, told: str) -> None:

@@ -53,7 +53,7 @@ def small(text: str | bytes, *lines: object, **more: object) -> Opened:
 PACK = {"under": "[pack]", "map": ["low = {battery.warn_cell: 0.01 V}", "n = {battery.cells}"]}
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(data=st.data())
 def test_any_edit_changes_what_is_wanted_alone_and_can_be_undone(data: st.DataObject) -> None:
     before = opened(data.draw(st.sampled_from(FILES)))

@@ -11,7 +11,6 @@ from typing import Any
 import jsonpatch
 import pytest
 from hypothesis import given
-from hypothesis import settings as budget
 
 from cfgaudit.changes.diff import Entry, diff, entry_meaning
 from cfgaudit.reports.json_patch import json_patch
@@ -92,7 +91,6 @@ def test_our_patch_between_two_published_documents_leads_from_one_to_the_other(
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_a_patch_turns_what_show_prints_of_old_into_what_it_prints_of_new(
     pair: tuple[Settings, Settings],
 ) -> None:
@@ -113,7 +111,6 @@ def _means(entry: Entry) -> object:
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_the_library_s_own_diff_touches_the_same_settings(pair: tuple[Settings, Settings]) -> None:
     old, new = pair
     if not _alike(old, new):

@@ -130,7 +130,7 @@ def shown(text: str) -> str:
     return " ".join(safe(text).split())
 
 
-@trials(max_examples=400, deadline=None)
+@trials(max_examples=400)
 @given(text=NASTY)
 def test_any_text_is_seen_as_it_is_and_is_no_markup(text: str) -> None:
     source = "\n".join(table(("one", "two"), [(f"x {marked(text)} y", f"x {code(text)} y")]))

@@ -114,7 +114,7 @@ def test_a_seeded_fault_with_a_mend_is_mended_in_the_plain_form(fault: Fault) ->
     assert done.left == ()
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(data=st.data())
 def test_several_faults_at_once_are_mended_by_the_same_laws(data: st.DataObject) -> None:
     dump = data.draw(st.sampled_from(("dipper", "wagtail", "goosander")))

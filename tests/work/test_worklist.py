@@ -24,7 +24,6 @@ from cfgaudit.work.steps_flight import arms_of
 from cfgaudit.work.steps_power import most_current
 from tests.audit.seeding import CORPUS, GOLDEN, settings_of
 from tests.strategies import settings as any_settings
-from tests.strategies_text import UNHURRIED
 
 AT = datetime(2026, 11, 25, tzinfo=UTC)
 
@@ -70,7 +69,6 @@ def test_a_list_can_be_worked_down(name: str, has_dump: bool) -> None:
     )
 
 
-@UNHURRIED
 @given(any_settings(raw=False))
 def test_a_list_can_be_made_of_any_craft(craft: Settings) -> None:
     steps = working_list(known_of(craft, Settings()))

@@ -120,8 +120,8 @@ def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Les
     """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
     from cfgaudit.cli.writing import write_atomically
     from cfgaudit.dialects.dialect import DialectError
+    from cfgaudit.reading.toml import CannotAdd
     from cfgaudit.teach.adding import added
-    from cfgaudit.teach.write import CannotAdd
 
     try:
         made = added(text, one, path, lessons)

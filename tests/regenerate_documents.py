@@ -1,7 +1,7 @@
-"""Brings README.md up to date: `python tests/regenerate_readme.py`.
+"""Brings the README.md files up to date: `python tests/regenerate_documents.py`.
 
 It writes the list of rules anew from the rule book, and the output of every console block from
-a real run. test_readme.py reads the same blocks with the same functions.
+a real run. test_documents.py reads the same blocks with the same functions.
 """
 
 import os
@@ -17,6 +17,9 @@ from cfgaudit.rules.book import every_rule
 
 ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"
+RULES = ROOT / "cfgaudit" / "rules" / "README.md"  # the one with the list
+FOLDERS = ("rules", "dialects", "reports")  # those of cfgaudit/ with a README.md of their own
+DOCUMENTS = (README, *(ROOT / "cfgaudit" / name / "README.md" for name in FOLDERS))
 BEGIN, END = "<!-- rules -->", "<!-- /rules -->"
 GAP = "..."  # a line of expected output that stands for any number of lines
 _FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -35,10 +38,10 @@ class Step:
     expected: tuple[str, ...]
 
 
-def blocks(language: str) -> list[str]:
-    """The fenced blocks of README.md in one language, in order."""
-    text = README.read_text(encoding="utf-8")
-    return [body for kind, body in _FENCE.findall(text) if kind == language]
+def blocks(language: str, documents: Sequence[Path] = DOCUMENTS) -> list[str]:
+    """The fenced blocks of documents in one language, in order."""
+    texts = [document.read_text(encoding="utf-8") for document in documents]
+    return [body for text in texts for kind, body in _FENCE.findall(text) if kind == language]
 
 
 def steps(block: str) -> list[Step]:
@@ -71,7 +74,7 @@ def run(command: str) -> list[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         encoding="utf-8",
-        timeout=60,
+        timeout=900,
         check=False,
     )
     return done.stdout.splitlines()
@@ -157,14 +160,16 @@ def _renew_block(found: re.Match[str]) -> str:
 
 
 def main() -> None:
-    """Write README.md anew."""
-    text = README.read_text(encoding="utf-8")
-    text = _FENCE.sub(_renew_block, text)
-    README.write_text(_LIST.sub(lambda _: rules_list(), text), encoding="utf-8")
+    """Write each document anew that its commands can be fitted to; say which are left."""
+    for document in DOCUMENTS:
+        text = document.read_text(encoding="utf-8")
+        try:
+            text = _FENCE.sub(_renew_block, text)
+        except UnfitError as error:
+            print(f"{document} is left as it was. Mend by hand: {error}", file=sys.stderr)
+            continue
+        document.write_text(_LIST.sub(lambda _: rules_list(), text), encoding="utf-8")
 
 
 if __name__ == "__main__":
-    try:
-        main()
-    except UnfitError as error:
-        sys.exit(f"README.md is left as it was. Mend by hand: {error}")
+    main()
