@@ -1,10 +1,12 @@
-"""Compiles the modules in a tar file: run by the Python of a page, as bytecode is its own.
+"""Compiles the modules in a tar file, and saves the parsers: run by the Python of a page.
 
-It imports nothing of the project, for it is run as a text there.
+Bytecode and saved parsers fit the Python that made them. This is run as a text there, so it
+imports nothing of the project before that is unpacked.
 """
 
 import importlib._bootstrap_external as external
 import io
+import sys
 import tarfile
 from pathlib import Path
 
@@ -40,5 +42,23 @@ def bytecode(name: str, source: bytes) -> bytes:
     return bytes(made)
 
 
+def add_parsers(made: str, folder: str) -> None:
+    """Put the parser of each grammar beside it in a tar file, which is unpacked in `folder`."""
+    with tarfile.open(made) as packages:
+        packages.extractall(folder, filter="data")
+    sys.path.insert(0, folder)
+    from cfgaudit.reading.grammars import saved
+    from cfgaudit.reading.statements import LINES
+    from cfgaudit.reading.values import VALUES
+
+    with tarfile.open(made, "a", format=tarfile.USTAR_FORMAT) as packages:
+        for name, body in (saved(LINES), saved(VALUES)):
+            info = tarfile.TarInfo(f"cfgaudit/grammar/{name}")
+            info.size = len(body)
+            packages.addfile(info, io.BytesIO(body))
+
+
 if __name__ == "__main__" and Path("/given.tar").is_file():
+    Path("/packages").mkdir()
     compile_all("/given.tar", "/made.tar")
+    add_parsers("/made.tar", "/packages")

@@ -21,7 +21,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from cfgaudit.reading.grammars import grammar_folder
+from cfgaudit.reading.statements import LINES
+from cfgaudit.reading.values import VALUES
 
 NAME: Final = "pyodide"
 VERSION: Final = "314.0.7"  # how its script is put into a worker is known of this one
@@ -36,7 +37,7 @@ _UNUSED_NAMES: Final = (
     "__hello__ __phello__ _ios_support _pydatetime _pyio _pyrepl "
     "_sysconfigdata__emscripten_wasm32-emscripten antigravity argparse bdb cProfile cmd "
     "colorsys compileall configparser ctypes curses dbm doctest email ensurepip fileinput "
-    "ftplib getpass http idlelib imaplib lib2to3 mailbox mimetypes modulefinder multiprocessing "
+    "ftplib http idlelib imaplib lib2to3 mailbox mimetypes modulefinder multiprocessing "
     "netrc nturl2path optparse pdb pickletools plistlib poplib profile pstats pty pyclbr pydoc "
     "pydoc_data rlcompleter sched shelve site-packages smtplib socketserver sqlite3 statistics "
     "symtable tabnanny this timeit tkinter trace tracemalloc tty turtle turtledemo unittest venv "
@@ -198,9 +199,7 @@ def _is_used(name: str) -> bool:
 
 def _packages() -> dict[str, bytes]:
     """cfgaudit and its packages, by the path that Python imports them from."""
-    found: dict[str, bytes] = {}
-    for file in sorted(grammar_folder().iterdir()):
-        found[f"cfgaudit/grammar/{file.name}"] = file.read_bytes()
+    found = {f"cfgaudit/grammar/{one.name}.lark": one.text.encode() for one in (LINES, VALUES)}
     for name in PACKAGES:
         spec = importlib.util.find_spec(name)
         if spec is None or not spec.submodule_search_locations:
@@ -218,6 +217,7 @@ def _files(folder: Path, name: str, endings: tuple[str, ...]) -> dict[str, bytes
         for file in sorted(folder.rglob("*"))
         if file.is_file()
         and "__pycache__" not in file.parts
+        and file.suffix != ".lalr"  # a parser saved for the Python of here
         and (not endings or file.suffix in endings)
     }
 
