@@ -175,9 +175,7 @@ def question(state: State) -> Question | None:
     """The question that opens the most; None where nothing is left to ask."""
     made = taught(state)
     asked = {answer.asked for answer in state.answers}
-    unknown = Counter(
-        pattern_of(answer.asked) for answer in state.answers if not answer.value
-    )
+    unknown = Counter(pattern_of(answer.asked) for answer in state.answers if not answer.value)
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
     best: tuple[float, _Chance] | None = None

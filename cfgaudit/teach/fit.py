@@ -37,7 +37,7 @@ from cfgaudit.vocabulary.kinds import (
     WordSet,
 )
 from cfgaudit.vocabulary.paths import Declared, vocabulary
-from cfgaudit.vocabulary.units import UnitError, convert, is_unit
+from cfgaudit.vocabulary.units import UnitError, convert
 
 # Names that a firmware may spell out in the key instead of in an index of its own.
 _SPELLED = {"AXIS": AXES, "CONTROL": CONTROLS, "ID": ("usb",)}
@@ -142,7 +142,9 @@ def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
     entry = data_table("lexicon").get(key)
     if entry is None:  # a setting that the lexicon lacks is named by its path
         words = [w for w in key.split(".") if not w.isupper()]
-        return tuple((t,) for t in tokens(words[-1])), tuple(t for w in words[:-1] for t in tokens(w))
+        return tuple((t,) for t in tokens(words[-1])), tuple(
+            t for w in words[:-1] for t in tokens(w)
+        )
     needs, _, beside = entry.partition("|")
     return tuple(tuple(word.split("/")) for word in needs.split()), tuple(beside.split())
 
@@ -585,9 +587,7 @@ def is_period(names: Sequence[str], hint: Hint) -> bool:
     return bool(words & _PERIODS) and not hint.unit
 
 
-def _period_fit(
-    goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
-) -> ValueFit:
+def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> ValueFit:
     """A rate of which the dump tells the period: each period with its rate."""
     told = [m for m in hint.said if m.unit and same_dimension(m.unit, "s")]
     if hint.unit:
@@ -615,10 +615,6 @@ def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit
     if not all(kind.low <= number <= kind.high for number in numbers):
         return IMPOSSIBLE
     return ValueFit(0.8 + _usual(goal, numbers, (kind.low, kind.high)))
-
-
-
-
 
 
 @lru_cache(maxsize=5_000)

@@ -63,9 +63,7 @@ def holed(keys: Iterable[str], context: Sequence[str] = ()) -> dict[str, Holed]:
 
 
 def _cut(key: str) -> list[_Word]:
-    return [
-        _Word("#" if word.isdigit() else word, at, at + len(word)) for word, at in chunks(key)
-    ]
+    return [_Word("#" if word.isdigit() else word, at, at + len(word)) for word, at in chunks(key)]
 
 
 def _with_holes(key: str, spans: Sequence[tuple[int, int]]) -> Holed:

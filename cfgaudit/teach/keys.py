@@ -17,7 +17,22 @@ from cfgaudit.teach.words import is_channel, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 NOTHING = frozenset(
-    {"off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-", "~", "unset", "empty", "n/a"}
+    {
+        "off",
+        "none",
+        "nothing",
+        "nobody",
+        "never",
+        "nil",
+        "naught",
+        "nought",
+        "null",
+        "-",
+        "~",
+        "unset",
+        "empty",
+        "n/a",
+    }
 )
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 _PIECE = re.compile(

@@ -121,7 +121,10 @@ def _spins(proposals: Sequence[Proposal], sure: float) -> dict[str, str]:
     return {}
 
 
-_NEEDED = {"switches": frozenset({"channel", "low", "high"}), "filters": frozenset({"kind", "cutoff"})}
+_NEEDED = {
+    "switches": frozenset({"channel", "low", "high"}),
+    "filters": frozenset({"kind", "cutoff"}),
+}
 
 
 def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
@@ -165,9 +168,7 @@ class _Index(NamedTuple):
     spelled: tuple[tuple[str, str], ...]  # their word, ours; empty for a placeholder
 
 
-def _make(
-    mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: set[int]
-) -> None:
+def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: set[int]) -> None:
     family = mapped.family
     sure = [made for made in mapped.proposals if id(made) in whole]
     used: list[tuple[Proposal, str]] = []
@@ -183,9 +184,7 @@ def _make(
         return
     first = used[0][0].chosen
     assert first is not None  # those that are sure have one
-    indices = [
-        _index(family, first, depth, tables) for depth in range(len(family.indices))
-    ]
+    indices = [_index(family, first, depth, tables) for depth in range(len(family.indices))]
     spelled = [index.spelled or (("", ""),) for index in indices]
     for words in product(*spelled):
         texts = [
@@ -489,5 +488,3 @@ def _constant_off(
         if goal and isinstance(goal.kind, Either) and goal.kind.words == ("hold",):
             return _named(f"{{{goal.target} = hold}}", names)
     return ""
-
-

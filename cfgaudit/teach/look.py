@@ -112,7 +112,11 @@ def _end(lines: Sequence[str]) -> str:
     last = full[-1] if full else ""
     shape = parse_line(last)
     plain = isinstance(shape, Comment | Directive) and not re.search(r"\d", last)
-    plain = plain and re.search(r"\b(?:end|ends|done|finis\w*|complete\w*|eof|over|bye)\b", last, re.I) is not None
+    plain = (
+        plain
+        and re.search(r"\b(?:end|ends|done|finis\w*|complete\w*|eof|over|bye)\b", last, re.I)
+        is not None
+    )
     return last if plain and len(last) > 3 and lines.count(last) == 1 else ""
 
 

@@ -202,9 +202,7 @@ def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
         words = tuple((theirs, _arm_named(ours, arms)) for theirs, ours in fit.words)
         if not any("arm_" in ours for _, ours in words):
             fit = fit._replace(words=words, lacks="")
-    return candidate._replace(
-        matches=tuple(matches), points=candidate.points + gained, fit=fit
-    )
+    return candidate._replace(matches=tuple(matches), points=candidate.points + gained, fit=fit)
 
 
 def _arm_named(ours: str, arms: Mapping[str, str]) -> str:
@@ -682,9 +680,7 @@ def _sureness(made: Proposal, taken: set[str]) -> float:
     chosen = made.chosen
     if chosen is None:
         return 0.0
-    rivals = [
-        c.points for c in made.candidates if c.key != chosen.key and c.key not in taken
-    ]
+    rivals = [c.points for c in made.candidates if c.key != chosen.key and c.key not in taken]
     margin = chosen.points - max([_FLOOR, *rivals])
     margin -= 0.5 * (not all(match.sure for _, _, match in chosen.matches))
     return 1 / (1 + exp(-2 * margin)) * (1 - exp(-max(0.0, chosen.points - _FLOOR)))

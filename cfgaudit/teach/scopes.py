@@ -303,8 +303,11 @@ def _are_records(group: Sequence[ScopedLine]) -> bool:
 def _is_named(entry: ScopedLine) -> bool:
     """Whether a line that stands alone is several words that name a value, and the value."""
     kinds = [_word_kind(span.text) for span in entry.parts]
-    return len(kinds) >= 2 and kinds[0] == "word" and kinds.count("word") == len(kinds) - 1 and (
-        kinds[-1] != "word"
+    return (
+        len(kinds) >= 2
+        and kinds[0] == "word"
+        and kinds.count("word") == len(kinds) - 1
+        and (kinds[-1] != "word")
     )
 
 
@@ -376,7 +379,9 @@ def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[st
 def _labels(parts: Sequence[Span], at: int) -> bool:
     """Whether words and numbers take turns from here on: each word names the number behind it."""
     rest = [_word_kind(span.text) for span in parts[at:]]
-    return len(rest) >= 4 and rest[::2] == ["number"] * len(rest[::2]) and "number" not in rest[1::2]
+    return (
+        len(rest) >= 4 and rest[::2] == ["number"] * len(rest[::2]) and "number" not in rest[1::2]
+    )
 
 
 def _find_groups(scope: Scope) -> None:

@@ -122,8 +122,10 @@ def _plainness(fit: ValueFit | None) -> float:
     if fit is None or fit.spec == "words":
         return -1.0
     step = fit.spec.split(" ")[0]
-    return 0.5 if step in ("0.1", "0.01", "0.001", "10", "100", "1000") else (
-        1.5 if not step[:1].isdigit() and not step.startswith("-") else -1.0
+    return (
+        0.5
+        if step in ("0.1", "0.01", "0.001", "10", "100", "1000")
+        else (1.5 if not step[:1].isdigit() and not step.startswith("-") else -1.0)
     )
 
 
@@ -337,14 +339,20 @@ def _pass_on(found: Sequence[Proposal], made: Proposal, goal: Goal) -> None:
         if other is made or chosen is None or other.told:
             continue
         kin = chosen.goal.target.split(".")[0] == top
-        if kin and counts(goal) and counts(chosen.goal) and chosen.fit.lacks and _same_sort(
-            goal.target, chosen.goal.target
+        if (
+            kin
+            and counts(goal)
+            and counts(chosen.goal)
+            and chosen.fit.lacks
+            and _same_sort(goal.target, chosen.goal.target)
         ):
             new = chosen._replace(fit=chosen.fit._replace(spec=fit.spec, lacks=""))
             other.candidates = [new if c is chosen else c for c in other.candidates]
             other.chosen = new
-        if fit.spec == "words" and isinstance(goal.kind, Words | WordSet) and (
-            goal.kind == chosen.goal.kind and chosen.fit.lacks and kin
+        if (
+            fit.spec == "words"
+            and isinstance(goal.kind, Words | WordSet)
+            and (goal.kind == chosen.goal.kind and chosen.fit.lacks and kin)
         ):
             words = {**dict(chosen.fit.words), **dict(fit.words)}
             texts = {unquoted(s.text) for s in other.seen.samples}

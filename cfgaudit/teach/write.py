@@ -211,9 +211,7 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
 def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
     """The contexts of a family that only its lines tell of: no section heads, no blocks."""
     if any(kin.form not in (Section, Opener) for kin in family.chain):
-        words = [
-            [word for word, _ in kin.members] if kin.varies else [""] for kin in family.chain
-        ]
+        words = [[word for word, _ in kin.members] if kin.varies else [""] for kin in family.chain]
         for chosen in product(*words):
             yield tuple(
                 kin.line.replace("\0", word) for kin, word in zip(family.chain, chosen, strict=True)
