@@ -74,13 +74,15 @@ class Context:
         binds: Mapping[str, str] = _NO_BINDS,
     ) -> None:
         self.node, self.above, self.form, self.name, self.line = node, above, form, name, line
-        self.binds: Mapping[str, str] = (
-            binds if above is None else {**above.binds, **binds}
-        )  # indices, filled in
-        # all that are open, the outermost of a dump left out
-        self.chain: tuple[Context, ...] = () if above is None else (*above.chain, self)
-        self.under = tuple((c.form or object, c.line) for c in self.chain)
-        self.path = "/".join(c.name for c in self.chain)  # their names, for people
+        self.binds = binds if above is None else {**above.binds, **binds}  # indices, filled in
+        if above is None:
+            self.chain: tuple[Context, ...] = ()  # all that are open, but for the outermost
+            self.under: tuple[tuple[type, str], ...] = ()  # their lines, with their forms
+            self.path = ""  # their names, for people
+        else:
+            self.chain = (*above.chain, self)
+            self.under = (*above.under, (form or object, line))
+            self.path = f"{above.path}/{name}" if above.chain else name
 
     @property
     def is_fence(self) -> bool:
@@ -374,9 +376,11 @@ class LineReader:
         self, context: Context, statement: Statement, file: str, path: str, value: Span
     ) -> StatementReading:
         """In the plain form: a key is a neutral path, a section head a prefix to it."""
+        self.values.troubles = []
         place = statement.place(file, value)
         mention = self.values.mention(path, _PLAIN, value.text, place, _marked(place, value))
-        return self._stating(context, statement, [mention])
+        troubles = tuple(self.values.troubles)
+        return StatementReading(statement, Role.STATES, context, (mention,), troubles=troubles)
 
     def _first_fit(
         self,
@@ -397,18 +401,19 @@ class LineReader:
                 if bound is None or indices is None:
                     continue
                 binds = {**at.binds, **indices} if indices else at.binds
-                mentions = self._mentions(template, bound, binds, statement, file, view)
-                found = self._stating(context, statement, mentions)
+                self.values.troubles = []
+                mentions = tuple(self._mentions(template, bound, binds, statement, file, view))
+                passed: tuple[Leftover, ...] = ()
                 if template.passes:
-                    rest = _passed_over(template, view, cut, statement, context)
-                    found = found._replace(leftovers=tuple(rest))
-                return found._replace(template=template, binds=binds)
-            if not isinstance(view, Assignment):
-                continue
-            for template in candidates:
+                    passed = tuple(_passed_over(template, view, cut, statement, context))
+                troubles = tuple(self.values.troubles)
+                return StatementReading(
+                    statement, Role.STATES, context, mentions, passed, troubles, -1, template, binds
+                )
+            for template in candidates if isinstance(view, Assignment) else ():
                 off = self._off(template, at, statement, file, view)
                 if off is not None:
-                    return self._stating(context, statement, [off])
+                    return StatementReading(statement, Role.STATES, context, (off,))
         return None
 
     def _indices(self, bound: Bound) -> dict[str, str] | None:
@@ -465,14 +470,6 @@ class LineReader:
         place = statement.place(file, line.value)
         stated = Stated(path, (), place, Origin.DUMP, value)
         return Mention(path, _PLAIN, value, target_of(path), None, place, stated)
-
-    def _stating(
-        self, context: Context, statement: Statement, mentions: Iterable[Mention]
-    ) -> StatementReading:
-        self.values.troubles = []
-        made = tuple(mentions)
-        troubles = tuple(self.values.troubles)
-        return StatementReading(statement, Role.STATES, context, made, troubles=troubles)
 
 
 def _marked(place: Place, span: Span) -> Span | None:

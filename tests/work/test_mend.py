@@ -250,7 +250,8 @@ def few_cells_and_a_low_rate(craft: Craft) -> Iterator[Yielded]:
     Mend: six cells.
     Source: common practice.
     """
-    if craft.battery.cells < 6 and craft.telemetry.rate < 6:
+    cells = craft.battery.cells
+    if isinstance(cells, int) and cells < 6 and craft.telemetry.rate < 6:
         yield fires("few and low", "battery.cells", "6", Level.ERROR)
 
 
