@@ -9,7 +9,7 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
-from cfgaudit.reports.explain import Explained, book_markdown, rules_table
+from cfgaudit.reports.explain import Explanation, book_markdown, rules_table
 from cfgaudit.rules.book import every_rule
 from cfgaudit.rules.rule import Doc, Level, Rule, usual_limits
 from cfgaudit.vocabulary.paths import declared_anywhere, sheet_vocabulary, vocabulary
@@ -224,7 +224,7 @@ HOSTILE = [
 @pytest.mark.parametrize("text", HOSTILE)
 def test_a_text_reads_as_it_is_whatever_is_in_it(text: str) -> None:
     rule = Rule("otter/x", Level.NOTE, Doc(text, text, text, text), lambda craft: iter(()))
-    tokens = rendered(book_markdown(Explained([rule])))
+    tokens = rendered(book_markdown(Explanation([rule])))
     read = [seen(token) for token in tokens if token.type == "inline"]
     assert read[4:8] == [text, f"In the air: {text}", f"Mend: {text}", f"Source: {text}"]
     assert not [token for token in tokens if token.type in ("html_block", "blockquote_open")]
@@ -233,7 +233,7 @@ def test_a_text_reads_as_it_is_whatever_is_in_it(text: str) -> None:
 
 def test_what_acts_on_a_terminal_is_shown_escaped() -> None:
     told = Doc("a\x1b[31mb\u202ec", "b", "c", "d")
-    text = book_markdown(Explained([Rule("otter/x", Level.NOTE, told, lambda craft: iter(()))]))
+    text = book_markdown(Explanation([Rule("otter/x", Level.NOTE, told, lambda craft: iter(()))]))
     assert "a\\\\x1b\\[31mb\\\\u202ec" in text
 
 
