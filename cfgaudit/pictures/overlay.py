@@ -122,9 +122,7 @@ def _draw(told: Grid) -> Drawing:
     width, height = told.columns * wide, told.rows * high
     lowest = max(one.box.row + one.box.height - 1 for one in told.elements)
     body = [
-        text(
-            (left, 15), f"{told.columns} columns × {told.rows} rows, {told.says}", "t m"
-        ),
+        text((left, 15), f"{told.columns} columns × {told.rows} rows, {told.says}", "t m"),
         rect(left, top, width, height, "screen"),
     ]
     for row in range(1, told.rows):
