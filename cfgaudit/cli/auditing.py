@@ -80,7 +80,8 @@ def caused(
     auditor = Auditor(rules, limits, found.sheet)
     made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
     kept = (cause.less(found.findings) for cause in made.causes)
-    return told((cause for cause in kept if cause is not None), opened, found.settings)
+    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
 
 
 def _rules(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
@@ -106,6 +107,16 @@ def audited_change(
     sheets = [None, None] if None in sheets else sheets
     before, after = audited(inputs, dumps, both, judging, sheets=sheets, tell=False)
     return before, after
+
+
+def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
+    """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
+    if not any(finding.mend for finding in made.findings):
+        return made
+    from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
+
+    rules, limits = _rules(inputs, dump)
+    return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
 
 
 def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":

@@ -14,6 +14,7 @@ from cfgaudit.cli.auditing import (
     most,
     shortened,
     tell_left_out,
+    with_sure_mends,
 )
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
@@ -87,7 +88,10 @@ def command(
     inputs = Inputs(reading)
     opened = inputs.open_crafts(dumps)
     crafts = [joined(one) for one in opened]
-    audits = audited(inputs, dumps, crafts, judging)
+    audits = [
+        with_sure_mends(inputs, dump, made)
+        for dump, made in zip(dumps, audited(inputs, dumps, crafts, judging), strict=True)
+    ]
     fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None
     report = _less_what_is_known(CheckReport(audits, fleet), telling)
     if out.form == "json" or (out.form == "terminal" and not telling.every):

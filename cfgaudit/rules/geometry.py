@@ -19,7 +19,7 @@ from cfgaudit.physics.allocation import (
 )
 from cfgaudit.physics.matrices import IDENTITY_3, Matrix
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
-from cfgaudit.rules.rule import Fires, Lacks, Level, NotApplicable, Yielded, listed, rule
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, NotApplicable, Yielded, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 
 if TYPE_CHECKING:
@@ -377,6 +377,8 @@ def _turn_wrong(
     craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
 ) -> Fires:
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
+    if _outvoted(craft, wanted, wrong):
+        return _dump_wrong(craft, sheet, wanted, wrong)
     every = len(wrong) == len(wanted)
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
@@ -391,6 +393,42 @@ def _turn_wrong(
         advice=f"Propellers off. {_ways(craft, sheet, wanted, wrong)}"
         + (f" Or, as all of them are wrong, turn round {stated}." if every else "")
         + f" {propellers(wanted)}",
+    )
+
+
+def _outvoted(craft: Craft, wanted: Mapping[str, int], wrong: Sequence[str]) -> bool:
+    """Whether layout and rotation ask for what the sheet has, against the spins of the dump."""
+    try:
+        frame = spins_of_the_frame(craft)
+    except NotStated:
+        return False
+    stated = all(craft.motors.arms[arm].states("spin") for arm in wrong)
+    return stated and all(frame.get(arm) == -wanted[arm] for arm in wrong)
+
+
+def _dump_wrong(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+) -> Fires:
+    """Layout and sheet agree: it is the dump's spins that are wrong, and no wire."""
+    spelled = {CLOCKWISE: "cw", ANTICLOCKWISE: "ccw"}
+    told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
+    paths = [craft.motors.arms[arm].path("spin") for arm in wrong]
+    return Fires(
+        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"granted: {told}. So {craft.frame.layout} with rotation {craft.frame.rotation} asks for, "
+        "and so the build sheet has it: the dump's spins are the ones to look at, not the wires.",
+        (
+            *paths,
+            *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
+            craft.frame.path("layout"),
+            craft.frame.path("rotation"),
+        ),
+        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
+        mend=tuple(
+            Edit(path, spelled[-wanted[arm]]) for path, arm in zip(paths, wrong, strict=True)
+        ),
+        advice="Propellers off: set the mixer's spins, and its shares of yaw with them, as the "
+        "layout asks. Leave the wires alone.",
     )
 
 
