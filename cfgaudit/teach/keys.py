@@ -107,6 +107,7 @@ class Family:
     negated: bool = False  # some line of it was negated
     tail: str = ""  # cells behind, that every line has alike
     sign: str = "="  # of an assignment
+    spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
@@ -264,6 +265,7 @@ def fill(
     shape = rows[0][1].shape
     if isinstance(shape, Assignment):
         family.sign = shape.sign
+        family.spaced = shape.value.start > shape.key.end + 1
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
     family.lines = [entry.statement.line for _, entry, _ in rows]
