@@ -177,7 +177,9 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     if own:
         yield f"head = [{quoted(own)}]"
     yield ""
-    if seen.firmware:
+    if own and not seen.head:
+        yield from ("[given]", f'"firmware.name" = {quoted(name)}', "")
+    elif seen.firmware:
         yield from ("[given]", f'"firmware.name" = {quoted(seen.firmware)}', "")
 
 
@@ -224,7 +226,7 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
     known = {under[: n + 1] for under, (said, _) in runs.items() if said for n in range(len(under))}
     for one in mapped:  # a title that no line says would leave its lines to the title above
         for under in titles_of(one.family):
-            if under not in known and not any(_is_sort(own, under) for own in known):
+            if under not in known and not any(_is_sort(under, _starred(own)) for own in known):
                 known.add(under)
                 runs.setdefault(under, ([], []))[0].insert(0, "")
     for under, (said, rest) in runs.items():
@@ -247,6 +249,10 @@ def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
             yield tuple(
                 kin.line.replace("\0", word) for kin, word in zip(family.chain, chosen, strict=True)
             )
+
+
+def _starred(under: Sequence[str]) -> tuple[str, ...]:
+    return tuple(re.sub(r"\{[^{}]+\}", "*", line) for line in under)
 
 
 def _is_sort(under: Sequence[str], shown: Sequence[str]) -> bool:
