@@ -4,10 +4,10 @@ What a rule says hangs on what it reads and on nothing else. So each run is watc
 it asked for, which parts of the dump. While none of that has changed, its answer stands.
 """
 
-from collections.abc import ItemsView, Iterator, Mapping, Sequence, ValuesView
+from collections.abc import Collection, ItemsView, Iterator, Mapping, Sequence, ValuesView
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
+from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run, typed_sheet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings, Stated
@@ -115,20 +115,72 @@ class AuditOutcome(NamedTuple):
 
 
 class Auditor:
-    """Audits settings one after another; the findings of each are those of a plain audit."""
+    """Audits settings one after another; the findings of each are those of a plain audit.
 
-    def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
+    `sheet` are the settings of the craft's build sheet, the same for all of them.
+    """
+
+    def __init__(
+        self, rules: Sequence[Rule], limits: Limits | None = None, sheet: Settings | None = None
+    ) -> None:
         self._rules = tuple(rules)
         self._limits = usual_limits() if limits is None else limits
+        self._sheet = sheet
         self._before: Settings | None = None
         self._runs: list[_RuleRun] = []
+        self._read_by: dict[str, set[int]] | None = None
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
-        """What the rules find, in the order of an audit; a build sheet is not looked at."""
+        """What the rules find, in the order of an audit."""
         return self.outcome(settings).findings
 
     def outcome(self, settings: Settings) -> AuditOutcome:
-        """What the rules find, and what they lacked for it."""
+        """What the rules find, and what they lacked for it; the next audit starts from here."""
+        self._runs, self._before, self._read_by = self._audited(settings), settings, None
+        return self._told(settings, self._runs)
+
+    def tried(self, settings: Settings) -> AuditOutcome:
+        """The same for settings that are only tried: the next audit starts from where it did."""
+        return self._told(settings, self._audited(settings))
+
+    def touched(
+        self, settings: Settings, changed: Collection[str]
+    ) -> Iterator[tuple[Rule, Sequence[Fires]]]:
+        """Each rule that may say another thing of these settings, with what it fires now.
+
+        They are those audited last but for the values at the paths `changed`; the next audit
+        starts from where it did. It is cheaper than `tried`, which tells every finding.
+        """
+        craft = Craft(settings)
+        sheet = None if self._sheet is None else typed_sheet(self._sheet)
+        numbers = {number for path in changed for number in self._readers().get(path, ())}
+        for number in sorted(numbers | self._readers().get(_ALL, set())):
+            rule = self._rules[number]
+            yield rule, run(rule, craft, self._limits, sheet).fired
+
+    def _readers(self) -> Mapping[str, set[int]]:
+        """The rules by the paths that they asked for in the last audit, or for all."""
+        if self._read_by is None:
+            self._read_by = {}
+            for number, done in enumerate(self._runs):
+                paths = done.seen.values | done.seen.entries
+                for path in paths | ({_ALL} & done.seen.parts):
+                    self._read_by.setdefault(path, set()).add(number)
+        return self._read_by
+
+    def read_by(self, rule_id: str) -> frozenset[str]:
+        """The paths of dump and sheet that a rule asked for in the last audit."""
+        found: set[str] = set()
+        for rule, done in zip(self._rules, self._runs, strict=True):
+            if rule.id == rule_id:
+                found |= done.seen.values | done.seen.entries
+        return frozenset(found)
+
+    def looked_at(self) -> frozenset[str]:
+        """The paths of dump and sheet that any rule asked for in the last audit."""
+        return frozenset().union(*(run.seen.values | run.seen.entries for run in self._runs))
+
+    def _audited(self, settings: Settings) -> list[_RuleRun]:
         changed = None if self._before is None else _Difference(self._before, settings)
         runs: list[_RuleRun] = []
         for number, rule in enumerate(self._rules):
@@ -136,20 +188,28 @@ class Auditor:
                 runs.append(self._runs[number])
             else:
                 runs.append(self._run(rule, settings))
-        self._before, self._runs = settings, runs
+        return runs
+
+    def _told(self, settings: Settings, runs: Sequence[_RuleRun]) -> AuditOutcome:
+        stated = settings.stated
+        if self._sheet is not None:
+            stated = {**stated, **self._sheet.stated}
         found = [
-            finding_of(rule, fires, [settings.stated.get(path) for path in fires.paths])
+            finding_of(rule, fires, [stated.get(path) for path in fires.paths])
             for rule, done in zip(self._rules, runs, strict=True)
             for fires in done.fired
         ]
-        lacks = {
-            rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True) if done.lacks
-        }
-        return AuditOutcome(in_order(found), lacks)
+        lacks = {rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True)}
+        return AuditOutcome(in_order(found), {rule: lack for rule, lack in lacks.items() if lack})
 
     def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
         seen = _Seen(set(), set(), set())
-        fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits)
+        sheet = None
+        if self._sheet is not None and (rule.sheet or rule.sheet_wanted):
+            from cfgaudit.craft.sheet import Sheet
+
+            sheet = Sheet(_Watched(self._sheet, seen))
+        fired, lacks, _ = run(rule, Craft(_Watched(settings, seen)), self._limits, sheet)
         return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from cfgaudit.settings import Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
-from cfgaudit.vocabulary.kinds import Filter, Kind, SwitchRange, Value, unit_of, version_meaning
+from cfgaudit.vocabulary.kinds import Filter, Kind, SwitchRange, Value, version_meaning
 from cfgaudit.vocabulary.paths import declared, declared_anywhere, vocabulary
 from cfgaudit.vocabulary.units import number_text
 
@@ -199,7 +199,7 @@ def parts_of(kind: Kind | None, old: Value, new: Value) -> tuple[str, ...]:
     if not (isinstance(old, tuple) and isinstance(new, tuple)):
         return ()
     if all(isinstance(element, int | float) for element in (*old, *new)):
-        return _number_parts(unit_of(kind) if kind else "", old, new)
+        return _number_parts(kind.unit if kind else "", old, new)
     return _element_parts(_by_subject(old), _by_subject(new))
 
 

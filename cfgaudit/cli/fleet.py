@@ -1,65 +1,46 @@
 """`cfgaudit fleet`: all the craft of a folder at once."""
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 from fnmatch import fnmatch
 from pathlib import Path
 
 import click
 
-from cfgaudit.changes.compare import RowOfCraft, odd_ones
-from cfgaudit.cli.auditing import audited, audited_together
-from cfgaudit.cli.building import sheets
-from cfgaudit.cli.check import exit_status
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.flood import most, tell_left_out
-from cfgaudit.cli.inputs import Inputs, read_bytes
-from cfgaudit.cli.joining import shared_out
-from cfgaudit.cli.limits import no_limits_option
+from cfgaudit.changes.compare import odd_ones
+from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.auditing import audited, audited_together, exit_status, most, tell_left_out
+from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
-    STATUS,
-    build_option,
-    dialect_option,
-    fail_option,
-    format_option,
+    JudgedBy,
+    ReadBy,
+    judging_options,
     output_options,
+    reading_options,
     secrets_option,
-    today_option,
-    with_option,
+    statuses,
 )
-from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.reports.roster import Roster
-from cfgaudit.reports.secret_changes import masked_row
-from cfgaudit.settings import Settings
+from cfgaudit.reports.compare import masked_row
+from cfgaudit.reports.fleet import Roster, roster_json, roster_screen
 
 _TOP = 100_000  # bytes: more than most dumps have
 
 
-@click.command(epilog=STATUS.format(one="findings at or above --fail-on"))
+@click.command(epilog=statuses("findings at or above --fail-on"))
 @click.argument("places", metavar="DIR...", nargs=-1, required=True)
 @click.option("--match", metavar="PATTERN", multiple=True, help="Only files so named, as '*.dump'.")
-@dialect_option
-@with_option
-@build_option
-@no_limits_option
-@format_option("terminal", "json")
-@output_options
+@reading_options(stdin=False)
+@output_options("terminal", "json")
 @secrets_option
-@fail_option
-@today_option
+@judging_options(fail_on=True)
 def command(
     places: tuple[str, ...],
     match: tuple[str, ...],
-    dialect: str | None,
-    extra: tuple[str, ...],
-    build: tuple[str, ...],
-    form: str,
-    output: str | None,
-    color: str,
+    reading: ReadBy,
+    out: Output,
     secrets: bool,
-    fail_on: str | None,
-    today: datetime | None,
+    judging: JudgedBy,
 ) -> int:
     """Audit all the craft whose dumps lie in each DIR, and what they do to one another.
 
@@ -67,49 +48,42 @@ def command(
     be named in a DIR's place. A further dump of one craft, as of its speed controllers, is named
     with `--with DUMP=FILE` and then is no craft of its own.
     """
-    inputs = Inputs(dialect)
-    files, chosen = _files(places, match, extra)
-    crafts, passed_over = _read(inputs, files, chosen, dialect)
+    inputs = Inputs(reading)
+    crafts, passed_over = _read(inputs, places, match, reading)
     if not crafts:
         raise InputError(f"no dialect knows any file in {', '.join(places)}")
     dumps = list(crafts)
-    theirs = shared_out(dumps, extra)
+    theirs = shared_out(dumps, reading.extra)
     settings = [
         inputs.joined(crafts[dump], own).settings for dump, own in zip(dumps, theirs, strict=True)
     ]
-    audits = audited(inputs, dumps, settings, today, sheets(inputs, dumps, settings, build))
-    together = audited_together(inputs, dumps, settings, today)
-    odd = _odd(together.names, settings, secrets)
+    audits = audited(inputs, dumps, settings, judging)
+    together = audited_together(inputs, dumps, settings, judging)
+    odd = odd_ones(list(zip(together.names, settings, strict=True)))
+    odd = odd if secrets else tuple(masked_row(row) for row in odd)
     found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over))
-    _put(found, ", ".join(places), form, output, color)
-    findings = [finding for audit in audits for finding in audit.findings]
-    limit = fail_on or inputs.folder(dumps[0]).fail_on
-    return exit_status([*findings, *together.findings], limit)
+    if out.form == "terminal":
+        tell_left_out(", ".join(places), odd, "setting")
+    out.put(lambda width: roster_screen(found, width, most()), lambda: roster_json(found, most()))
+    return exit_status(inputs, dumps[0], judging, audits, together.findings)
 
 
-def _put(found: Roster, where: str, form: str, output: str | None, color: str) -> None:
-    """The report; what of a long screen is left out is said on standard error."""
-    if form == "json":
-        from cfgaudit.reports.json_report import dumped
-        from cfgaudit.reports.json_roster import roster_json
-
-        put_text(dumped(roster_json(found, most())), output)
-    else:
-        from cfgaudit.reports.terminal_roster import roster_screen
-
-        tell_left_out(where, found.odd, "setting")
-        put_screen(roster_screen(found, screen_width(), most()), output, color)
-
-
-def _files(
-    places: Sequence[str], match: Sequence[str], extra: Sequence[str]
-) -> tuple[list[str], set[str]]:
-    """The files to read, each once, and those of them that were named one by one."""
+def _read(
+    inputs: Inputs, places: Sequence[str], match: Sequence[str], reading: ReadBy
+) -> tuple[dict[str, Opened], list[str]]:
+    """The dumps that a dialect knows, by file, and the other files. A file named is always read."""
     named = {place for place in places if not Path(place).is_dir()}
-    joined = {Path(entry.rpartition("=")[2]).resolve() for entry in extra}
-    every = [file for place in places for file in _in(place, match)]
-    kept = [file for file in dict.fromkeys(every) if Path(file).resolve() not in joined]
-    return kept, named
+    joined = {Path(entry.rpartition("=")[2]).resolve() for entry in reading.extra}
+    crafts: dict[str, Opened] = {}
+    passed_over: list[str] = []
+    for file in dict.fromkeys(file for place in places for file in _in(place, match)):
+        if Path(file).resolve() in joined:
+            continue
+        if file in named or _is_dump(inputs, file, reading.dialect):
+            crafts[file] = inputs.open(file)
+        else:
+            passed_over.append(file)
+    return crafts, passed_over
 
 
 def _in(place: str, match: Sequence[str]) -> Iterator[str]:
@@ -121,26 +95,11 @@ def _in(place: str, match: Sequence[str]) -> Iterator[str]:
     try:
         inside = sorted(folder.iterdir())
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{place} can't be read: {reason}") from None
+        raise InputError(f"{place} can't be read: {reason_of(error)}") from None
     for path in inside:
         wanted = not match or any(fnmatch(path.name, pattern) for pattern in match)
         if wanted and path.is_file() and not path.name.startswith("."):
             yield path.as_posix()
-
-
-def _read(
-    inputs: Inputs, files: Sequence[str], named: set[str], dialect: str | None
-) -> tuple[dict[str, Opened], list[str]]:
-    """The dumps that a dialect knows, by file, and the other files. A file named is always read."""
-    crafts: dict[str, Opened] = {}
-    passed_over: list[str] = []
-    for file in files:
-        if file in named or _is_dump(inputs, file, dialect):
-            crafts[file] = inputs.open(file)
-        else:
-            passed_over.append(file)
-    return crafts, passed_over
 
 
 def _is_dump(inputs: Inputs, file: str, dialect: str | None) -> bool:
@@ -159,11 +118,3 @@ def _is_dump(inputs: Inputs, file: str, dialect: str | None) -> bool:
     if dialect is not None:
         return any(entry.place for entry in opened.settings.stated.values())
     return bool(opened.dialect.name)
-
-
-def _odd(
-    names: Sequence[str], settings: Sequence[Settings], secrets: bool
-) -> tuple[RowOfCraft, ...]:
-    """The settings in which one craft stands alone."""
-    odd = odd_ones(list(zip(names, settings, strict=True)))
-    return odd if secrets else tuple(masked_row(row) for row in odd)

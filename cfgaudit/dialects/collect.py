@@ -27,9 +27,6 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     Words,
     WordSet,
-    beyond_limits,
-    likely_power,
-    read_value,
 )
 from cfgaudit.vocabulary.paths import declared
 
@@ -129,10 +126,10 @@ class ValueReader:
         self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
 
     def _doubt(self, path: str, kind: Kind, value: Value, place: Place | None) -> str:
-        reason = beyond_limits(kind, value)
+        reason = kind.beyond(value)
         if not reason:
             return ""
-        power = likely_power(kind, value)
+        power = kind.likely_power(value)
         figures = (("value", float(value)),) if isinstance(value, int | float) else ()
         message, sort = reason, TroubleKind.IMPOSSIBLE
         if power:
@@ -238,7 +235,7 @@ def plain_value(path: str, text: str) -> Value:
     found = declared(path)
     if found is None:
         raise BadValue(f"{path} is no setting of the vocabulary")
-    return read_value(found.kind, text)
+    return found.kind.read(text)
 
 
 class FactoryValues(Mapping[str, Value]):

@@ -17,7 +17,7 @@ from cfgaudit.dialects.edits import (
     revalue,
     with_rework,
 )
-from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Reading, read
@@ -26,7 +26,7 @@ from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import Place, read_text
 from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.kinds import Value, value_text
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 
 
@@ -232,7 +232,7 @@ def _shown(path: str, stated: Stated | None) -> str:
     found = declared(path)
     if stated is None or found is None:
         return "nothing"
-    return value_text(found.kind, stated.value)
+    return found.kind.spell(stated.value)
 
 
 Dumps = tuple[Opened, ...]
@@ -243,14 +243,6 @@ class EditedDumps(NamedTuple):
 
     dumps: Dumps
     refused: Mapping[str, str]
-
-
-def joined(dumps: Sequence[Opened]) -> Settings:
-    """The settings of one craft from all its dumps."""
-    settings = dumps[0].settings
-    for other in dumps[1:]:
-        settings = settings.joined(other.settings)
-    return settings
 
 
 def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDumps:
@@ -343,11 +335,11 @@ def put_lines(opened: Opened, lines: Iterable[OwnLine]) -> Edited:
 
 def _own_checked(before: Reading, after: Reading) -> Reading | str:
     """The dump with another line of its own in it, or why it won't do."""
-    bare = [replace(reading.settings, raw={}) for reading in (before, after)]
+    was, now = (replace(reading.settings, raw={}) for reading in (before, after))
     olds, news = Counter(_own_texts(before)), Counter(_own_texts(after))
     if max((olds - news).total(), (news - olds).total()) > 1:
         return "another line that this dialect does not know would be changed"
-    return misread(*bare, {}, ()) or _kept(after)
+    return misread(was, now, {}, ()) or _kept(after)
 
 
 def _own_texts(reading: Reading) -> Iterator[tuple[str, str, str]]:

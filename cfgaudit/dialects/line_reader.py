@@ -74,7 +74,9 @@ class Context:
         binds: Mapping[str, str] = _NO_BINDS,
     ) -> None:
         self.node, self.above, self.form, self.name, self.line = node, above, form, name, line
-        self.binds = binds if above is None else {**above.binds, **binds}  # indices, filled in
+        self.binds: Mapping[str, str] = (
+            binds if above is None else {**above.binds, **binds}
+        )  # indices, filled in
         if above is None:
             self.chain: tuple[Context, ...] = ()  # all that are open, but for the outermost
             self.under: tuple[tuple[type, str], ...] = ()  # their lines, with their forms
@@ -410,7 +412,9 @@ class LineReader:
                 return StatementReading(
                     statement, Role.STATES, context, mentions, passed, troubles, -1, template, binds
                 )
-            for template in candidates if isinstance(view, Assignment) else ():
+            if not isinstance(view, Assignment):
+                continue
+            for template in candidates:
                 off = self._off(template, at, statement, file, view)
                 if off is not None:
                     return StatementReading(statement, Role.STATES, context, (off,))

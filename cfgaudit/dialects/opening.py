@@ -200,3 +200,11 @@ def _best_fit(document: Document, dialects: Sequence[Dialect]) -> Dialect:
         if share > most:
             best, most = dialect, share
     return best
+
+
+def joined(dumps: Sequence[Opened]) -> Settings:
+    """The settings of one craft from all its dumps."""
+    settings = dumps[0].settings
+    for other in dumps[1:]:
+        settings = settings.joined(other.settings)
+    return settings

@@ -41,8 +41,6 @@ from cfgaudit.vocabulary.kinds import (
     Text,
     Value,
     Words,
-    read_value,
-    value_text,
 )
 
 _BRACES = re.compile(r"\{[^{}]*\}")
@@ -215,7 +213,7 @@ class LineWriter:
 
     def plain_lines(self, path: str, value: Value, sections: Sequence[str]) -> list[WholeLine]:
         """The ways to state it in the plain form: below the nearest section, else a new one."""
-        text = value_text(kind_of(path), value)
+        text = kind_of(path).spell(value)
         words = path.split(".")
         heads = [".".join(words[:cut]) for cut in range(len(words) - 1, 0, -1)]
         there = [head for head in heads if head in sections]
@@ -249,7 +247,7 @@ class LineWriter:
             for holder in line.template.constants if line.template is not other_than else ():
                 if fits(holder.target, path, line.indices) is not None:
                     try:
-                        if read_value(kind_of(path), holder.constant or "") == value:
+                        if kind_of(path).read(holder.constant or "") == value:
                             return True
                     except (BadValue, CannotWrite):
                         continue
@@ -321,7 +319,7 @@ class LineWriter:
         for holder in template.constants:
             path = resolved(holder.target, binds)
             try:
-                value = read_value(kind_of(path), holder.constant or "")
+                value = kind_of(path).read(holder.constant or "")
             except BadValue as error:
                 raise CannotWrite(f"{template.line!r}: {error}") from None
             if path not in stock:
@@ -357,7 +355,7 @@ class LineWriter:
         """A value in the words of the dump, else of the dialect. Raises CannotWrite."""
         kind = kind_of(path)
         if self.dialect.keys_are_paths:
-            return value_text(kind, value)
+            return kind.spell(value)
         empty = isinstance(value, frozenset | tuple) and not value
         if empty and spec.form is not Form.FLAGS:
             return self.spelling.nothing or "none"

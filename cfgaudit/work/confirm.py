@@ -24,8 +24,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantity,
     SwitchRange,
     Value,
-    unit_of,
-    value_text,
     version_numbers,
 )
 from cfgaudit.vocabulary.paths import declared
@@ -56,7 +54,7 @@ def _step(spec: Spec, path: str) -> tuple[Fraction, Fraction] | None:
     if spec.form is not Form.SCALED:
         return None
     try:
-        unit = unit_of(kind_of(path))
+        unit = kind_of(path).unit
         size, start = spec.scale, spec.offset
         if spec.unit and unit:
             size, start = convert(size, spec.unit, unit), convert(start, spec.unit, unit)
@@ -250,7 +248,7 @@ def _fate(
         return ReadBack.IGNORED, "not stated, so the factory value stands"
     step = is_rounded(entry.value, found.value, steps)
     if step is not None:
-        unit = value_text(kind, 1.0).partition(" ")[2]
+        unit = kind.spell(1.0).partition(" ")[2]
         return ReadBack.ROUNDED, f"the firmware's step is {number_text(step)} {unit}".rstrip()
     for was in old:
         if meaning(was.value) == meaning(found.value):

@@ -4,8 +4,7 @@ import pytest
 
 from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.dialect import build_dialect
-from cfgaudit.dialects.editor import joined
-from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.opening import joined, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.work.carry import Carried, carry, is_named
 from tests.dialects.demo import CORPUS, dialects, opened

@@ -5,7 +5,6 @@ import sys
 
 import pytest
 from hypothesis import given
-from hypothesis import settings as budget
 
 from cfgaudit.changes.diff import (
     Added,
@@ -38,13 +37,11 @@ def raw(**values: str) -> Settings:
 
 
 @given(settings())
-@budget(deadline=None)
 def test_settings_do_not_differ_from_themselves(a: Settings) -> None:
     assert diff(a, a) == ()
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_every_name_that_differs_is_in_one_change_and_no_other_name_is(
     pair: tuple[Settings, Settings],
 ) -> None:
@@ -67,7 +64,6 @@ def test_every_name_that_differs_is_in_one_change_and_no_other_name_is(
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_a_diff_taken_backwards_speaks_of_the_same_names(pair: tuple[Settings, Settings]) -> None:
     old, new = pair
     forth, back = diff(old, new), diff(new, old)
@@ -82,7 +78,6 @@ def test_a_diff_taken_backwards_speaks_of_the_same_names(pair: tuple[Settings, S
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_the_order_is_total_and_does_not_hang_on_the_order_of_the_dump(
     pair: tuple[Settings, Settings],
 ) -> None:

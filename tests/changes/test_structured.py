@@ -6,7 +6,6 @@ import sys
 
 import pytest
 from hypothesis import given
-from hypothesis import settings as budget
 from hypothesis import strategies as st
 
 from cfgaudit.changes.diff import Changed, diff, meaning, parts_of
@@ -21,7 +20,6 @@ from cfgaudit.vocabulary.kinds import (
     SwitchRanges,
     Value,
     WordSet,
-    value_text,
 )
 from tests.strategies import ranges, values
 
@@ -98,22 +96,18 @@ def test_noise_of_a_change_of_unit_is_no_part() -> None:
 
 
 @given(st.lists(ranges(), max_size=5), st.lists(ranges(), max_size=5))
-@budget(deadline=None)
 def test_the_parts_of_ranges_are_the_difference_of_the_two_bags(
     old: list[SwitchRange], new: list[SwitchRange]
 ) -> None:
     """Each range that is in one side only is named, and none that both sides have alike."""
     text = "\n".join(parts_of(SwitchRanges(), tuple(old), tuple(new)))
     for one in {*old, *new}:
-        low, high = (
-            value_text(SwitchRanges(), (one,)).split(": ")[1].removesuffix(" us").split("..")
-        )
+        low, high = SwitchRanges().spell((one,)).split(": ")[1].removesuffix(" us").split("..")
         named = re.search(rf"^channel {one.channel}: .*\b{low}\.\.{high} us", text, re.MULTILINE)
         assert bool(named) == (old.count(one) != new.count(one))
 
 
 @given(st.data(), st.sampled_from((SwitchRanges(), Filters(), Quantities("mW"), WordSet())))
-@budget(deadline=None)
 def test_there_are_parts_exactly_where_the_values_differ(data: st.DataObject, kind: Kind) -> None:
     old, new = data.draw(values(kind)), data.draw(values(kind))
     assert bool(parts_of(kind, old, new)) == (meaning(old) != meaning(new))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given
+from hypothesis import given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
@@ -262,7 +262,7 @@ def in_force(opened: Opened, factory: Opened) -> dict[str, Value]:
 
 @pytest.mark.parametrize("craft", CRAFT)
 @given(data=st.data())
-@budget(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@budget(max_examples=5)
 def test_every_seeded_loss_is_found_nothing_kept_is_and_the_lines_clear_it(
     craft: str, data: st.DataObject
 ) -> None:

@@ -69,7 +69,7 @@ def edited(lines: list[str], chance: random.Random) -> list[str]:
 
 
 @given(path=st.sampled_from([*DUMPS, *FACTORY]), seed=st.integers(0, 10_000))
-@budget(max_examples=25, deadline=None)
+@budget(max_examples=25)
 def test_edits_one_upon_another_read_as_they_do_plainly(path: Path, seed: int) -> None:
     found, chance = opened(path), random.Random(seed)
     lines = list(found.document.text.lines)

@@ -103,7 +103,7 @@ def written(
         return "", str(error)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(of=st.sampled_from(all_dialects()), entry=drawn_stated())
 def test_any_value_reads_back_or_is_refused_with_a_reason(of: Dialect, entry: Stated) -> None:
     text, why = written(of, {entry.path: entry.value})
@@ -112,7 +112,7 @@ def test_any_value_reads_back_or_is_refused_with_a_reason(of: Dialect, entry: St
         assert dumped(read(text, of)) == {entry.path: entry.value}
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(data=st.data())
 def test_any_change_of_a_golden_dump_reads_back_or_is_refused(data: st.DataObject) -> None:
     found = opened(data.draw(st.sampled_from(DUMPS)))
@@ -128,7 +128,7 @@ def test_any_change_of_a_golden_dump_reads_back_or_is_refused(data: st.DataObjec
         assert all(found.settings[other].value == back[other] for other in back)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(entries=st.lists(drawn_stated(), max_size=8))
 def test_the_plain_form_can_say_nearly_everything(entries: list[Stated]) -> None:
     wanted = {entry.path: entry.value for entry in entries}

@@ -62,11 +62,11 @@ def stated_at(text: FileText, dialect: Dialect) -> dict[Spot, dict[str, Value | 
             spot = (mark.place.line, mark.place.column or 0)
             found.setdefault(spot, {})[plain(mark.path)] = None
     settings = reading.settings
-    for spot in found.values():
-        for path in spot:
+    for values in found.values():
+        for path in values:
             stated = settings.stated.get(path)
             if stated is not None:
-                spot[path] = stated.value
+                values[path] = stated.value
     return found
 
 
