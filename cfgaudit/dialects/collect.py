@@ -9,32 +9,14 @@ from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import (
-    CHANNEL,
-    CUTOFF,
-    FILTER_KINDS,
-    PULSE,
-    QUALITY,
     BadValue,
-    Bool,
     Filter,
-    Filters,
-    Int,
     Kind,
-    Quantities,
-    Quantity,
     SwitchRange,
     SwitchRanges,
     Value,
-    Words,
-    WordSet,
 )
 from cfgaudit.vocabulary.paths import declared
-
-# The parts of one element of a list setting, each with its kind.
-ELEMENT_PARTS: dict[type, dict[str, Kind]] = {
-    SwitchRanges: {"channel": CHANNEL, "low": PULSE, "high": PULSE},
-    Filters: {"kind": Words(FILTER_KINDS), "cutoff": CUTOFF, "q": QUALITY},
-}
 
 
 class Target(NamedTuple):
@@ -55,7 +37,7 @@ def target_of(path: str) -> Target:
     parent, _, leaf = path.rpartition(".")
     if declared(path) is None:
         above = declared(parent)
-        if above is not None and leaf in ELEMENT_PARTS.get(type(above.kind), {}):
+        if above is not None and leaf in above.kind.parts:
             return Target(parent, leaf)
     return Target(path)
 
@@ -101,7 +83,7 @@ class ValueReader:
             return Mention(path, spec, text, target, span, place)
         kind: Kind = found.kind
         if target.part:
-            kind = ELEMENT_PARTS.get(type(kind), {}).get(target.part, kind)
+            kind = kind.parts.get(target.part, kind)
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:
@@ -120,7 +102,7 @@ class ValueReader:
         except BadValue:
             if text.strip().casefold() not in self.off:
                 raise
-            return nothing_of(kind)
+            return kind.nothing
 
     def _trouble(self, message: str, place: Place | None, path: str) -> None:
         self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
@@ -185,10 +167,11 @@ class Collector:
             if found is None or not filled:
                 continue
             parts = [part for slot in filled for part in slot.values()]
-            made = [_element(found.kind, slot) for slot in filled]
-            value: Value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
-            if isinstance(found.kind, Filters):
-                value = tuple(e for e in made if isinstance(e, Filter))
+            named = ({name: part.value for name, part in slot.items()} for slot in filled)
+            made = [found.kind.element(values) for values in named]
+            value: Value = tuple(e for e in made if isinstance(e, Filter))
+            if isinstance(found.kind, SwitchRanges):  # a range said twice is one; a stage is two
+                value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
             doubt = next((part.doubt for part in parts if part.doubt), "")
             dumped = [part for part in parts if part.origin is Origin.DUMP]
             text = ", ".join(part.text for part in dumped)
@@ -197,37 +180,6 @@ class Collector:
 
 def _from_dump(slot: dict[str, Stated]) -> bool:
     return any(part.origin is Origin.DUMP for part in slot.values())
-
-
-def nothing_of(kind: Kind) -> Value | None:
-    """What `off` means for a kind of setting."""
-    if isinstance(kind, SwitchRanges | Filters | Quantities):
-        return ()
-    if isinstance(kind, WordSet):
-        return frozenset()
-    if isinstance(kind, Bool):
-        return False
-    if isinstance(kind, Quantity) and kind.low <= 0 <= kind.high:
-        return 0.0
-    if isinstance(kind, Int) and kind.low <= 0 <= kind.high:
-        return 0
-    if isinstance(kind, Words):
-        return next((word for word in ("none", "off") if word in kind.choices), None)
-    return None
-
-
-def _element(kind: Kind, slot: dict[str, Stated]) -> SwitchRange | Filter | None:
-    """One element of a list, or None where it is off or lacks a part."""
-    values = {name: part.value for name, part in slot.items()}
-    if isinstance(kind, SwitchRanges):
-        channel, low, high = values.get("channel"), values.get("low"), values.get("high")
-        if isinstance(channel, int) and isinstance(low, float) and isinstance(high, float):
-            return SwitchRange(channel, low, high) if channel > 0 else None
-        return None
-    cutoff, name, quality = values.get("cutoff"), values.get("kind"), values.get("q", 0.0)
-    if isinstance(cutoff, float) and isinstance(name, str) and isinstance(quality, float):
-        return Filter(name, cutoff, quality) if cutoff > 0 else None
-    return None
 
 
 def plain_value(path: str, text: str) -> Value:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from cfgaudit.dialects.collect import ELEMENT_PARTS, plain_value, target_of
+from cfgaudit.dialects.collect import plain_value, target_of
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.template import CannotWrite, Holder, Template
@@ -58,8 +58,7 @@ def kind_of(target: str) -> Kind:
     found = declared(goal.path)
     if found is None:
         raise CannotWrite(f"{target} is no setting of the vocabulary")
-    parts = ELEMENT_PARTS.get(type(found.kind), {})
-    return parts.get(goal.part, found.kind) if goal.part else found.kind
+    return found.kind.parts.get(goal.part, found.kind)
 
 
 def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] | None:
@@ -95,6 +94,7 @@ def mapped_paths(dialect: Dialect) -> frozenset[str]:
     return frozenset(pattern_of(h.target) for line in lines for h in line.targets) - {""}
 
 
+@lru_cache(maxsize=4_000)
 def pattern_of(target: str) -> str:
     """The pattern of the setting that a placeholder states, or a part of; or nothing."""
     path = target.partition("[")[0]

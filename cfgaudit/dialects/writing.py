@@ -10,9 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from cfgaudit.dialects.collect import nothing_of, target_of
+from cfgaudit.dialects.collect import target_of
 from cfgaudit.dialects.line_reader import StatementReading, resolved, views_of
-from cfgaudit.dialects.lines import MappedLine, fits, kind_of, mapped_lines
+from cfgaudit.dialects.lines import MappedLine, fits, kind_of, mapped_lines, pattern_of
 from cfgaudit.dialects.raw import fields_passed
 from cfgaudit.dialects.reader import Mark, Reading, read
 from cfgaudit.dialects.template import (
@@ -159,16 +159,16 @@ class Spelling:
             for mention in entry.mentions
             if mention.spec == spec and mention.span is not None and mention.stated is not None
         ]
-        mentions.sort(key=lambda pair: pair[0].path != path)  # its own line first
+        pattern = pattern_of(path)
+        mentions.sort(key=lambda m: (m[0].path != path, pattern_of(m[0].path) != pattern))
         if isinstance(kind, Bool) and spec.form is not Form.WORDS:
             said = value is not (spec.form is Form.NOT)
-            for mention, _ in mentions:
+            for mention, there in mentions:
                 for pair in SPELLINGS:
-                    if mention.text.casefold() in pair and isinstance(kind_of(mention.path), Bool):
+                    if mention.text.casefold() in pair and isinstance(there, bool):
                         return pair[not said]
             return max(SPELLINGS, key=lambda pair: self._pairs[pair])[not said]
-        leaf = path.rpartition(".")[2]
-        alike = [pair for pair in mentions if pair[0].path.rpartition(".")[2] == leaf]
+        alike = [m for m in mentions if pattern_of(m[0].path) == pattern]
         if isinstance(value, str) and isinstance(kind, Words | Either):
             found = (mention.text.strip('"') for mention, there in alike if there == value)
             return next(found, None)
@@ -364,7 +364,7 @@ class LineWriter:
             return own
         if isinstance(value, str) and spec.form is Form.SCALED and isinstance(kind, Either):
             raise CannotWrite(f"its line has a number there, and the dialect no word for {value}")
-        if isinstance(value, str) and spec.form is Form.PLAIN and value == nothing_of(kind):
+        if isinstance(value, str) and spec.form is Form.PLAIN and value == kind.nothing:
             return self.spelling.nothing or value
         return write_with(spec, kind, value, self.tables)
 

@@ -7,7 +7,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from cfgaudit.dialects.collect import ELEMENT_PARTS, plain_value, target_of
+from cfgaudit.dialects.collect import plain_value, target_of
 from cfgaudit.dialects.dialect import KEYS, DialectError, build_dialect
 from cfgaudit.dialects.template import (
     CannotWrite,
@@ -238,7 +238,7 @@ def _may_be(word: str, index: str, entry: Declared) -> bool:
 
 def _kind(target: str, entry: Declared) -> Kind | None:
     part = target.rpartition(".")[2]
-    parts = ELEMENT_PARTS.get(type(entry.kind), {})
+    parts = entry.kind.parts
     if parts and ("[" in target or target.partition("[")[0] != entry.pattern):
         return parts.get(part)
     return entry.kind

@@ -8,7 +8,6 @@ from functools import cache, lru_cache
 from math import log10
 from typing import NamedTuple
 
-from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.teach.keys import NOTHING, Family, Field
 from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
 from cfgaudit.teach.words import (
@@ -77,7 +76,7 @@ def goals() -> tuple[Goal, ...]:
 
 
 def _of(entry: Declared, order: int) -> Iterator[Goal]:
-    parts = ELEMENT_PARTS.get(type(entry.kind), {})
+    parts = entry.kind.parts
     if not parts:
         yield from _variants(entry, entry.pattern, entry.kind, order)
         return

@@ -113,8 +113,8 @@ CASES = [
     ),
     (
         "dipper.dump",
-        "failsafe.channels.9 = 1000 us",
-        ["+[lost channel 9]", "+gives = 1000", "+"],
+        "failsafe.channels.12 = 1000 us",
+        ["+[lost channel 12]", "+gives = 1000", "+"],
     ),
     ("wagtail.dump", "switches.buzzer = none", ["-when horn ch8 32 48", "+no when horn"]),
     ("wagtail.dump", "receiver.smoothing = off", ["-glide on", "+no glide"]),
