@@ -174,22 +174,22 @@ def idle_high(craft: Craft, most: float) -> Iterator[Yielded]:
 
 @rule("esc/reversible-by-surprise", Level.ERROR)
 def reversible_by_surprise(craft: Craft) -> Iterator[Yielded]:
-    """Motors may turn both ways in flight, and no function asks for it.
+    """Motors may turn both ways in flight.
 
-    Righting a craft that lies upside down (switches.self_right) is the function that does.
+    Righting a craft that lies upside down needs no more than a command to the speed controllers;
+    a switch for it (switches.self_right) does not make reversible thrust in flight right.
 
     In the air: the lower part of the throttle may turn the propellers backward, so that closing
     it pushes the craft down.
-    Mend: switch reversible thrust off, or put the function that needs it on a switch.
+    Mend: switch reversible thrust off.
     Source: common practice.
     """
-    if not craft.esc.reversible_thrust or craft.switches.of("self_right"):
+    if not craft.esc.reversible_thrust:
         return
     path = craft.esc.path("reversible_thrust")
     yield Fires(
-        "Reversible thrust is on, and no switch rights the craft when it lies upside down: "
-        "nothing asks for motors that run backward.",
-        (path, craft.switches.path_of("self_right")),
+        "Reversible thrust is on: the lower part of the throttle runs the motors backward.",
+        (path,),
         mend=(Edit(path, "off"),),
     )
 
