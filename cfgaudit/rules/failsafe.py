@@ -203,8 +203,8 @@ def throttle_closes(
 ) -> Iterator[Yielded]:
     """On link loss the throttle closes, though the craft is still to land or to return home.
 
-    In the air: it falls, as deep as the figure says, before the motors pull again; near the
-    ground it does not come to that.
+    In the air: it falls, as deep as the figure says, before the motors pull again; flying lower
+    than that it hits the ground.
     Mend: hold the throttle until the action begins, or let it begin at once.
     Source: textbook: g t^2 / 2, a fall without drag; to the end where nothing ends it.
     """
