@@ -576,7 +576,7 @@ def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
             continue
         values = [round(n * by + more, 9) for n in numbers]
         points = _usual(goal, values, (kind.low, kind.high))
-        usual += points > 0.0
+        usual += points > 0.0 and cost < 1.0  # odd steps are no rivals of tenths and thousands
         points -= cost
         if points > best.points:
             second = best.points
