@@ -71,6 +71,11 @@ class Memories:
         self._found: dict[tuple[int, tuple[int, ...]], Memory] = {}
         self._cut: dict[Look, dict[tuple[int, str], Statement]] = {}
 
+    @property
+    def held(self) -> int:
+        """How many statements are remembered, each at its place."""
+        return sum(map(len, self._cut.values()))
+
     def of(self, dialect: Dialect, version: tuple[int, ...]) -> Memory:
         """The memory for a dialect and a version."""
         key = id(dialect), version

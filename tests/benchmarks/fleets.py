@@ -46,8 +46,10 @@ class Ground(NamedTuple):
     dialect: str
     own: tuple[str, str, str]  # how the dump itself names its craft, its serial, its board
     boards: Mapping[str, tuple[int, int, int, int]]
+    more: tuple[str, str] = ("", "")  # a line, and one to put before it till there are enough
 
 
+LINES = 670  # of a dump
 GROUNDS = (
     Ground(
         "dipper.dump",
@@ -60,12 +62,14 @@ GROUNDS = (
         "marl",
         ('called,"Goosander",', "plate,AB-0417,", " upon Weir 2, issue D"),
         {" upon Weir 2, issue D": (1, 2, 3, 4), " upon Weir 6, issue A": (3, 1, 2, 5)},
+        ("end lamps", "{number},3,4,leaf,steady,no"),
     ),
     Ground(
         "wagtail.dump",
         "osier",
         ('craft "Wagtail 3"\n', "plate OW-0223\n", " for board Lock 4 rev B"),
         {" for board Lock 4 rev B": (1, 2, 3, 4), " for board Lock 8 rev C": (2, 3, 1, 5)},
+        ("hue 0 0 100 100", "lamp {number} across=2 down=6 hue=reed shows=steady"),
     ),
 )  # fmt: skip
 
@@ -224,9 +228,19 @@ def dialects() -> tuple[Dialect, ...]:
 
 def _written(ground: Ground) -> Written:
     data = (CORPUS / ground.file).read_bytes()
-    opened = open_dump(ground.file, data, dialects())
+    opened = open_dump(ground.file, _long(ground, data), dialects())
     traced = trace(opened.document, opened.dialect)
     return Written(ground, opened.dialect, traced, opened.document.text.lines + ("",))
+
+
+def _long(ground: Ground, data: bytes) -> bytes:
+    """The ground's dump with as many lines as a dump is to have: more lamps make it longer."""
+    lines = data.decode().split("\n")
+    before, line = ground.more
+    if before:
+        at, wanted = lines.index(before), LINES - len(lines)
+        lines[at:at] = [line.format(number=100 + number) for number in range(wanted)]
+    return "\n".join(lines).encode()
 
 
 class Maker(NamedTuple):
