@@ -2,28 +2,30 @@
 
 from hypothesis import strategies as st
 
-from cfgaudit.craft.kinds import (
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Raw, Settings, Stated
+from cfgaudit.vocabulary.kinds import (
     FILTER_KINDS,
-    AnyOf,
     Between,
     Bool,
     Either,
+    Filter,
     Filters,
     Int,
     Kind,
+    OneOf,
     PadUse,
     Quantities,
     Quantity,
-    Switches,
+    SwitchRange,
+    SwitchRanges,
     Text,
+    Value,
     Words,
     WordSet,
 )
-from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.values import Filter, SwitchRange, Value
-from cfgaudit.craft.vocabulary import Declared, vocabulary
-from cfgaudit.craft.vocabulary import declared as find
-from cfgaudit.reading.place import Place
+from cfgaudit.vocabulary.paths import Declared, vocabulary
+from cfgaudit.vocabulary.paths import declared as find
 
 ARMS = ("front_left", "front_right", "rear_left", "rear_right")
 NAMES = {
@@ -71,7 +73,7 @@ def texts() -> st.SearchStrategy[str]:
 
 def values(kind: Kind) -> st.SearchStrategy[Value]:
     """The values that a kind of setting takes, within its limits."""
-    if isinstance(kind, Switches):
+    if isinstance(kind, SwitchRanges):
         return st.lists(ranges(), max_size=4).map(tuple)
     if isinstance(kind, Filters):
         return st.lists(stages(), max_size=4).map(tuple)
@@ -82,7 +84,7 @@ def values(kind: Kind) -> st.SearchStrategy[Value]:
     if isinstance(kind, Between):
         ends = st.lists(numbers(max(kind.low, 0), min(kind.high, 6000)), min_size=2, max_size=2)
         return ends.map(lambda drawn: tuple(sorted(drawn)))
-    if isinstance(kind, AnyOf):
+    if isinstance(kind, OneOf):
         return st.sampled_from(kind.numbers)
     return plain_values(kind)
 

@@ -5,7 +5,7 @@ import codecs
 from hypothesis import settings
 from hypothesis import strategies as st
 
-from cfgaudit.reading.look import Look
+from cfgaudit.reading.shapes import Look
 
 LINE_ENDS = ("\n", "\r\n", "\r")
 # The first example of a run builds the parser, so one example's time says nothing.

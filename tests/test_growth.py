@@ -15,13 +15,13 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.changes.diff import diff
-from cfgaudit.changes.review import review
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reports.json_report import check_json, dumped
 from cfgaudit.reports.terminal_check import check_screen
 from cfgaudit.reports.terminal_upgrade import upgrade_screen
+from cfgaudit.work.upgrade import review
 from tests.audit.seeding import dialects
 from tests.growth import SHAPES
 

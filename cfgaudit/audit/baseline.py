@@ -16,7 +16,7 @@ from cfgaudit.audit.fleet import FleetAudit
 _AT_A_LINE = re.compile(r" \([^()]*\bline \d+\)")  # as a rule about repeats puts it
 
 
-class Entry(NamedTuple):
+class BaselineEntry(NamedTuple):
     """One finding of a baseline; `dumps` are the files of the craft that it is about, in order.
 
     `rule`, `paths` and `message` are for the reader.
@@ -44,18 +44,18 @@ class Compared(NamedTuple):
 
     audits: tuple[Audit, ...]
     fleet: FleetAudit | None
-    gone: tuple[Entry, ...]
-    unsure: tuple[Entry, ...]
+    gone: tuple[BaselineEntry, ...]
+    unsure: tuple[BaselineEntry, ...]
 
 
-def in_file_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+def in_file_order(entries: Iterable[BaselineEntry]) -> tuple[BaselineEntry, ...]:
     """The one order of entries: by dump, rule, paths, and what else tells them apart."""
     return tuple(sorted(entries, key=lambda e: (e.dumps, e.rule, e.paths, e.fingerprint, e)))
 
 
 def entries_of(
     audits: Sequence[Audit], fleet: FleetAudit | None, files: Sequence[str]
-) -> tuple[Entry, ...]:
+) -> tuple[BaselineEntry, ...]:
     """The entries for all that is found now; `files` names each craft's dump."""
     made = [
         _entry(finding, (file,))
@@ -70,7 +70,7 @@ def entries_of(
 
 
 def compare_with(
-    entries: Sequence[Entry],
+    entries: Sequence[BaselineEntry],
     audits: Sequence[Audit],
     fleet: FleetAudit | None,
     files: Sequence[str],
@@ -86,7 +86,7 @@ def compare_with(
         new, known = _parted(fleet.findings, [_dumps(f, files) for f in fleet.findings], left)
         _take([(w.finding, _dumps(w.finding, files)) for w in fleet.waived], left)
         fleet = replace(fleet, findings=new, known=known)
-    gone: list[Entry] = []
+    gone: list[BaselineEntry] = []
     for entry in in_file_order(entries):
         if left[entry.key] > 0 and set(entry.dumps) <= set(files):
             left[entry.key] -= 1
@@ -97,8 +97,8 @@ def compare_with(
 
 
 def updated(
-    entries: Sequence[Entry], compared: Compared, files: Sequence[str]
-) -> tuple[Entry, ...]:
+    entries: Sequence[BaselineEntry], compared: Compared, files: Sequence[str]
+) -> tuple[BaselineEntry, ...]:
     """The baseline brought up to date: what is found now, and what other dumps are to keep.
 
     An entry stays, too, where nobody knows whether it is gone; and one that is found again stays
@@ -114,10 +114,10 @@ def _can_stand(finding: Finding) -> bool:
     return not finding.failed and finding.rule.area != "waiver"
 
 
-def _entry(finding: Finding, dumps: tuple[str, ...]) -> Entry:
+def _entry(finding: Finding, dumps: tuple[str, ...]) -> BaselineEntry:
     level, rule = finding.level.value, finding.rule.id
     message = _AT_A_LINE.sub("", finding.message)
-    return Entry(dumps, rule, level, finding.paths, message, finding.fingerprint)
+    return BaselineEntry(dumps, rule, level, finding.paths, message, finding.fingerprint)
 
 
 def _dumps(finding: Finding, files: Sequence[str]) -> tuple[str, ...]:

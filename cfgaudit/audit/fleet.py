@@ -6,11 +6,10 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import Finding, Waived, finding_of, in_order, run
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import Settings
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.fleet import names_of
-from cfgaudit.rules.limits import Limits, usual_limits
-from cfgaudit.rules.rule import Fires, Lacks, Level, Rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Limits, Rule, usual_limits
+from cfgaudit.settings import Settings
 
 
 class UncheckedAmong(NamedTuple):

@@ -12,10 +12,10 @@ from typing import Generic, NamedTuple, TypeVar
 
 from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated, Settings, Stated
-from cfgaudit.craft.values import Value
-from cfgaudit.rules.limits import Limits, usual_limits
-from cfgaudit.rules.rule import Fires, Rule
+from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import Value
 
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
@@ -104,13 +104,13 @@ class _Watched(Settings):
 _PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED})
 
 
-class _Run(NamedTuple):
+class _RuleRun(NamedTuple):
     fired: list[Fires]
     lacks: tuple[str, ...]
     seen: _Seen
 
 
-class Outcome(NamedTuple):
+class AuditOutcome(NamedTuple):
     """What was found, in the order of an audit, and what each rule lacked that lacked anything."""
 
     findings: tuple[Finding, ...] = ()
@@ -124,16 +124,16 @@ class Auditor:
         self._rules = tuple(rules)
         self._limits = usual_limits() if limits is None else limits
         self._before: Settings | None = None
-        self._runs: list[_Run] = []
+        self._runs: list[_RuleRun] = []
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
         """What the rules find, in the order of an audit; a build sheet is not looked at."""
         return self.outcome(settings).findings
 
-    def outcome(self, settings: Settings) -> Outcome:
+    def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it."""
-        changed = None if self._before is None else _Changed(self._before, settings)
-        runs: list[_Run] = []
+        changed = None if self._before is None else _Difference(self._before, settings)
+        runs: list[_RuleRun] = []
         for number, rule in enumerate(self._rules):
             if changed is not None and not changed.touches(self._runs[number].seen):
                 runs.append(self._runs[number])
@@ -148,12 +148,12 @@ class Auditor:
         lacks = {
             rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True) if done.lacks
         }
-        return Outcome(in_order(found), lacks)
+        return AuditOutcome(in_order(found), lacks)
 
-    def _run(self, rule: Rule, settings: Settings) -> _Run:
+    def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
         seen = _Seen(set(), set(), set())
         fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits)
-        return _Run(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
+        return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 
 _OWN = frozenset({_ALL, _RAW})  # parts in which no two craft are the same
@@ -202,7 +202,7 @@ class _Sort(NamedTuple):
     """Runs of one rule that read the same paths and parts, by what they found there."""
 
     key: Callable[[_Shown], Hashable]
-    runs: dict[Hashable, _Run]
+    runs: dict[Hashable, _RuleRun]
 
 
 @dataclass
@@ -235,7 +235,7 @@ class FleetAuditor:
         self._numbers: dict[Hashable, int] = {}
         self._held = 0
 
-    def outcome(self, settings: Settings) -> Outcome:
+    def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; a build sheet is not looked at."""
         if self._held > _RUNS or len(self._numbers) > _RUNS:
             self._forget()
@@ -254,11 +254,11 @@ class FleetAuditor:
                 found.append(finding_of(rule, fires, stated))
             if lacked:
                 lacks[rule.id] = lacked
-        return Outcome(in_order(found), lacks)
+        return AuditOutcome(in_order(found), lacks)
 
     def _known(
         self, rule: Rule, recalled: _Recalled, shown: _Shown, settings: Settings
-    ) -> _Run:
+    ) -> _RuleRun:
         """What a rule says of these settings, from memory where it was shown the same before."""
         recalled.asked += 1
         for tried, sort in enumerate(recalled.sorts.values()):
@@ -270,12 +270,12 @@ class FleetAuditor:
                 return known
         seen = _Seen(set(), set(), set())
         fired, lacking = run(rule, Craft(_Watched(settings, seen)), self._limits)
-        done = _Run(fired, tuple(dict.fromkeys(lack.path for lack in lacking)), seen)
+        done = _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacking)), seen)
         if seen.parts.isdisjoint(_OWN):
             self._remember(recalled, done, shown)
         return done
 
-    def _remember(self, recalled: _Recalled, done: _Run, shown: _Shown) -> None:
+    def _remember(self, recalled: _Recalled, done: _RuleRun, shown: _Shown) -> None:
         values, entries, parts = (tuple(sorted(part)) for part in done.seen)
         sort = recalled.sorts.get((values, entries, parts))
         if sort is None:
@@ -302,7 +302,7 @@ def _key(
     return key
 
 
-class _Changed:
+class _Difference:
     """What differs between two sets of settings, as a rule may have read it."""
 
     def __init__(self, old: Settings, new: Settings) -> None:

@@ -29,9 +29,9 @@ from math import log
 from operator import itemgetter
 from typing import NamedTuple
 
-from cfgaudit.craft.declare import Class
-from cfgaudit.craft.kinds import Either, Int, Quantity
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Either, Int, Quantity
+from cfgaudit.vocabulary.paths import declared
 
 SAMPLE = 600  # craft by which it is chosen what tells what
 LIKE = "like craft"  # the key of a context that is no setting
@@ -79,7 +79,9 @@ class Peers:
 
     told: Mapping[str, tuple[Told, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
-    _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(default_factory=dict, compare=False)
+    _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
+        default_factory=dict, compare=False
+    )
 
     def weighed(self, path: str, value: str, by: Told, shared: str) -> "Weighed":
         """A value among its peers; remembered, as most craft have the same ones."""

@@ -8,16 +8,15 @@ from typing import NamedTuple, Protocol
 
 from cfgaudit.audit.engine import Audit, Finding, audit
 from cfgaudit.audit.incremental import FleetAuditor
-from cfgaudit.craft.kinds import value_text
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.vocabulary import declared
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.remembering import Memories
-from cfgaudit.reading.bounds import BOUNDS
 from cfgaudit.reading.statements import parse_line
-from cfgaudit.rules.limits import Limits, usual_limits
-from cfgaudit.rules.rule import Level, Rule
+from cfgaudit.reading.text import BOUNDS
+from cfgaudit.rules.rule import Level, Limits, Rule, usual_limits
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import value_text
+from cfgaudit.vocabulary.paths import declared
 
 _HELD = 12_000  # statements: some twenty megabytes
 _TEXTS = 30_000  # values spelled
@@ -230,9 +229,7 @@ class Desk:
             return Record(source, digest, NO_DIALECT)
         outcome = self._auditor.outcome(opened.settings)
         lacks = len(outcome.lacks)
-        return record_of(
-            source, digest, opened.settings, outcome.findings, lacks, self._spelling
-        )
+        return record_of(source, digest, opened.settings, outcome.findings, lacks, self._spelling)
 
     def opened(self, data: bytes) -> Opened:
         """A dump as it is read, under no name: so its lines can be remembered for others."""

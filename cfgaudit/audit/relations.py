@@ -15,10 +15,10 @@ from math import isclose, log
 from typing import NamedTuple
 
 from cfgaudit.audit.odd import Row, compared, number, sampled
-from cfgaudit.craft.declare import Class
-from cfgaudit.craft.kinds import Quantity, unit_of
-from cfgaudit.craft.vocabulary import declared
-from cfgaudit.units import number_text
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Quantity, unit_of
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.units import number_text
 
 LEAST = 20  # craft that state the settings
 _KEPT = 0.95  # of them keep it
@@ -240,7 +240,9 @@ def _numbers(path: str, column: Sequence[str | None]) -> _Column | None:
     return _Column(path, found, len(known)) if len(known) >= 3 else None
 
 
-def _pairs(columns: Sequence[_Column]) -> Iterator[tuple[_Column, _Column, list[tuple[float, float]]]]:
+def _pairs(
+    columns: Sequence[_Column],
+) -> Iterator[tuple[_Column, _Column, list[tuple[float, float]]]]:
     """Settings of one area in one unit, with the numbers of the craft that state both."""
     for one, two in combinations(columns, 2):
         if _family(one.path) == _family(two.path):
@@ -295,9 +297,7 @@ def _outward(times: float, way: int) -> float:
     return round(round(times / step + 0.5 * way) * step, 6)
 
 
-def _worth_of(
-    relation: Relation, both: Sequence[tuple[float, ...]]
-) -> tuple[float, Relation]:
+def _worth_of(relation: Relation, both: Sequence[tuple[float, ...]]) -> tuple[float, Relation]:
     """How little chance explains that so many keep it."""
     kept = sum(_kept(relation, numbers) for numbers in both)
     ones, rest = Counter(n[0] for n in both), Counter(n[1:] for n in both)

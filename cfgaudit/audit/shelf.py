@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from cfgaudit.audit.record import Found, Record
 
 if TYPE_CHECKING:
-    import duckdb
+    pass
 
 IN_MEMORY = 10_000  # craft, at most, without a file
 _AT_ONCE = 512  # records that are written, or read, at once
@@ -133,7 +133,9 @@ class FileShelf:
         self._duckdb = _duckdb()
         try:
             self._base = self._duckdb.connect(str(file), config={"threads": 1})
-            self._base.execute(f"SET memory_limit = '{_MEMORY}'; SET preserve_insertion_order = true")
+            self._base.execute(
+                f"SET memory_limit = '{_MEMORY}'; SET preserve_insertion_order = true"
+            )
             self._base.execute(_TABLES)
             self._words = {text: n for n, text in self._all("SELECT id, text FROM word")}
             self._shapes = {tuple(paths): n for n, paths in self._all("SELECT * FROM shape")}
@@ -297,9 +299,7 @@ def _duckdb() -> Any:
     try:
         import duckdb
     except ImportError:
-        raise ShelfError(
-            "a shelf in a file wants DuckDB: pip install 'cfgaudit[fleet]'"
-        ) from None
+        raise ShelfError("a shelf in a file wants DuckDB: pip install 'cfgaudit[fleet]'") from None
     return duckdb
 
 

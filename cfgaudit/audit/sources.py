@@ -9,7 +9,7 @@ from os import scandir
 from pathlib import Path
 from typing import IO, NamedTuple
 
-from cfgaudit.reading.bounds import BOUNDS
+from cfgaudit.reading.text import BOUNDS
 
 _TAR = (".tar", ".tar.gz", ".tgz", ".tar.bz2", ".tar.xz")
 
@@ -105,4 +105,3 @@ def _member(place: str, name: str, opened: Callable[[], IO[bytes] | None]) -> So
         return Source(full, b"" if file is None else file.read(BOUNDS.file_bytes + 1))
     except (OSError, zipfile.BadZipFile, tarfile.TarError, EOFError, RuntimeError, ValueError) as e:
         return Source(full, reason=reason_of(e))
-

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from cfgaudit.audit.engine import Audit, Finding, Waived, finding_of, in_order
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.craft.craft import Craft
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import Fires, Level, Yielded, rule
 
 

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from cfgaudit.changes.meaning import entry_meaning
-from cfgaudit.changes.model import Entry, Subject, sort_key, subject
-from cfgaudit.craft.settings import Settings
+from cfgaudit.changes.diff import Entry, Subject, entry_meaning, sort_key, subject
+from cfgaudit.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)

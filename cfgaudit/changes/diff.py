@@ -1,23 +1,320 @@
-"""What changed between two sets of settings."""
+"""What changed between two sets of settings, in a total order; and changes put to use."""
 
-from collections.abc import Iterator, Mapping
+import math
+import re
+from collections import Counter
+from collections.abc import Hashable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from cfgaudit.changes.meaning import entry_meaning
-from cfgaudit.changes.model import (
-    Added,
-    Change,
-    Changed,
-    Entry,
-    Removed,
-    Renamed,
-    sort_key,
-    subject,
-)
-from cfgaudit.changes.structured import parts_of
-from cfgaudit.craft.declare import Class
-from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Filter, Kind, SwitchRange, Value, unit_of, version_meaning
+from cfgaudit.vocabulary.paths import declared, declared_anywhere, vocabulary
+from cfgaudit.vocabulary.units import number_text
+
+if TYPE_CHECKING:
+    from deepdiff import DeepDiff
+
+
+Entry = Stated | Raw
+
+
+def name_of(entry: Entry) -> str:
+    """The path of a stated setting, the key of a raw one."""
+    return entry.path if isinstance(entry, Stated) else entry.key
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What a change is about. `path` is a neutral path, or the dump's own key where `raw`.
+
+    `cls` is None where the vocabulary does not know the path: a raw key's risk is unknown.
+    `volatile` is True where it moves by itself, by the vocabulary or by the dialect: nobody set it.
+    """
+
+    path: str
+    cls: Class | None
+    craft_own: bool
+    raw: bool
+    volatile: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Added(Subject):
+    """Stated in the new settings only."""
+
+    new: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Removed(Subject):
+    """Stated in the old settings only."""
+
+    old: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Changed(Subject):
+    """Stated in both with different values; `parts` says how a list or set differs."""
+
+    old: Entry
+    new: Entry
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Renamed(Subject):
+    """Stated under another name in the new settings; `path` is the new name.
+
+    `guess` is True where only the likeness of names and the same value speak for it.
+    """
+
+    old: Entry
+    new: Entry
+    guess: bool
+    parts: tuple[str, ...] = ()
+
+    @property
+    def old_path(self) -> str:
+        """The name in the old settings."""
+        return name_of(self.old)
+
+
+Change = Added | Removed | Changed | Renamed
+
+SortKey = tuple[bool, int, int, tuple[tuple[str, int, str], ...], str]
+
+
+def subject(entry: Entry) -> Subject:
+    """What a change of this entry would be about."""
+    if isinstance(entry, Raw):
+        return Subject(entry.key, None, False, True, entry.volatile)
+    known = declared_anywhere(entry.path)
+    if known is None:
+        return Subject(entry.path, None, False, False, entry.volatile)
+    traits = known.traits
+    return Subject(
+        entry.path, known.cls, traits.craft_own, False, traits.volatile or entry.volatile
+    )
+
+
+def sort_key(about: Subject) -> SortKey:
+    """The gravest class first, then the vocabulary's order, then the path; raw keys last."""
+    known = None if about.raw else declared_anywhere(about.path)
+    ranks = _ranks()  # a build sheet's settings come behind the craft's
+    place = len(ranks) if known is None else ranks.get(known.pattern, len(ranks))
+    grave = len(Class) if about.cls is None else about.cls
+    return about.raw, grave, place, natural(about.path), about.path
+
+
+def natural(path: str) -> tuple[tuple[str, int, str], ...]:
+    """A key that sorts numbers inside a path by their size.
+
+    >>> sorted(["ports.uart10.baud", "ports.uart2.baud"], key=natural)
+    ['ports.uart2.baud', 'ports.uart10.baud']
+    """
+    return tuple(  # digits compare as (how many, which): no limit on their length
+        (words, len(digits.lstrip("0")), digits.lstrip("0"))
+        for words, digits in re.findall(r"([^0-9]*)([0-9]*)", path)
+    )
+
+
+@cache
+def _ranks() -> dict[str, int]:
+    return {known.pattern: rank for rank, known in enumerate(vocabulary())}
+
+
+DIGITS = 12  # far below what a dump can say, far above the noise of a change of unit
+
+
+def meaning(value: Value) -> Hashable:
+    """A key that is equal for two values if they mean the same.
+
+    Numbers are equal to twelve digits, whole or not. The order of switch ranges means nothing,
+    nor does that of filter stages in series; that of plain numbers does (a band's channels).
+
+    >>> meaning(57.6 * 1000) == meaning(57600), meaning(True) == meaning(1)
+    (True, False)
+    """
+    if isinstance(value, bool):
+        return "bool", value
+    if isinstance(value, int | float):
+        return _number(value)
+    if isinstance(value, str | frozenset):
+        return value
+    if all(isinstance(element, int | float) for element in value):
+        return tuple(_element(element) for element in value)
+    return tuple(sorted((_element(element) for element in value), key=repr))
+
+
+def entry_meaning(entry: Entry | None) -> Hashable:
+    """The same for a whole entry: a doubtful value differs from one that can be trusted.
+
+    A raw value means its text, since nothing is known of it.
+    """
+    if entry is None:
+        return None
+    if isinstance(entry, Raw):
+        return "raw", entry.value
+    if entry.path == "firmware.version":
+        return "stated", version_meaning(str(entry.value)), bool(entry.doubt)
+    return "stated", meaning(entry.value), bool(entry.doubt)
+
+
+def _element(element: SwitchRange | Filter | float) -> Hashable:
+    if isinstance(element, SwitchRange):
+        return "range", element.channel, _number(element.low), _number(element.high)
+    if isinstance(element, Filter):
+        return "filter", element.kind, _number(element.cutoff), _number(element.q)
+    return _number(element)
+
+
+def settled(value: float) -> float:
+    """A number cut to what can be meant, without the noise of a change of unit.
+
+    >>> settled(0.1 + 0.2), settled(1500)
+    (0.3, 1500)
+    """
+    if isinstance(value, int) or not math.isfinite(value):
+        return value
+    return float(f"{round(value, DIGITS):.{DIGITS}g}") + 0.0  # no minus nought
+
+
+def _number(value: float) -> Hashable:
+    """A settled number; what is not a number equals itself here."""
+    return "number", "nan" if value != value else settled(value)
+
+
+def parts_of(kind: Kind | None, old: Value, new: Value) -> tuple[str, ...]:
+    """What changed inside a list or set, a line each; nothing for other values.
+
+    >>> parts_of(None, (), (SwitchRange(8, 1900.0, 2100.0),))
+    ('channel 8: 1900..2100 us added',)
+    """
+    if isinstance(old, frozenset) and isinstance(new, frozenset):
+        return _set_parts(old, new)
+    if not (isinstance(old, tuple) and isinstance(new, tuple)):
+        return ()
+    if all(isinstance(element, int | float) for element in (*old, *new)):
+        return _number_parts(unit_of(kind) if kind else "", old, new)
+    return _element_parts(_by_subject(old), _by_subject(new))
+
+
+def _element_differences(old: object, new: object) -> "DeepDiff":
+    from deepdiff import DeepDiff  # heavy, and rarely needed
+
+    return DeepDiff(
+        old, new, view="tree", ignore_order=isinstance(old, dict), threshold_to_diff_deeper=0
+    )
+
+
+def _levels(found: "DeepDiff", *names: str) -> Iterator[Any]:
+    for name in names:
+        yield from found.get(name, ())
+
+
+def _set_parts(old: frozenset[str], new: frozenset[str]) -> tuple[str, ...]:
+    found = _element_differences(set(old), set(new))
+    gone = sorted(level.t1 for level in _levels(found, "set_item_removed"))
+    come = sorted(level.t2 for level in _levels(found, "set_item_added"))
+    return (*(f"{word} removed" for word in gone), *(f"{word} added" for word in come))
+
+
+def _number_parts(unit: str, old: tuple[object, ...], new: tuple[object, ...]) -> tuple[str, ...]:
+    """Numbers keep their order; each part names the entry, counted from 1."""
+    texts = [[f"{_plain(number)} {unit}".rstrip() for number in side] for side in (old, new)]
+    found = _element_differences(*texts)
+    lines: list[tuple[int, str]] = []
+    for level in _levels(found, "values_changed"):
+        lines.append((_index(level), f"{level.t1} is now {level.t2}"))
+    for level in _levels(found, "iterable_item_removed"):
+        lines.append((_index(level), f"{level.t1} removed"))
+    for level in _levels(found, "iterable_item_added"):
+        lines.append((_index(level), f"{level.t2} added"))
+    return tuple(f"entry {index + 1}: {line}" for index, line in sorted(lines))
+
+
+def _index(level: Any) -> int:
+    return int(level.path(output_format="list")[-1])
+
+
+def _plain(number: object) -> str:
+    return number_text(settled(number)) if isinstance(number, int | float) else str(number)
+
+
+def _by_subject(elements: tuple[object, ...]) -> dict[str, list[str]]:
+    """What the elements say, by the channel or the kind of filter that they speak of."""
+    counts: dict[str, Counter[str]] = {}
+    for element in elements:
+        if isinstance(element, SwitchRange):
+            about = f"channel {element.channel}"
+            says = f"{_plain(element.low)}..{_plain(element.high)} us"
+        elif isinstance(element, Filter):
+            about = element.kind
+            quality = f" q {_plain(element.q)}" if element.q else ""
+            says = f"{_plain(element.cutoff)} Hz{quality}"
+        else:
+            about, says = "entry", _plain(element)
+        counts.setdefault(about, Counter())[says] += 1
+    return {
+        about: [text if times == 1 else f"{times} × {text}" for text, times in said.items()]
+        for about, said in counts.items()
+    }
+
+
+def _element_parts(old: dict[str, list[str]], new: dict[str, list[str]]) -> tuple[str, ...]:
+    gone: dict[str, list[str]] = {}
+    come: dict[str, list[str]] = {}
+    found = _element_differences(old, new)
+    for level in _levels(found, "values_changed", "iterable_item_removed"):
+        gone.setdefault(_about_equal(level), []).append(level.t1)
+    for level in _levels(found, "values_changed", "iterable_item_added"):
+        come.setdefault(_about_equal(level), []).append(level.t2)
+    for level in _levels(found, "dictionary_item_removed"):
+        gone[_about_equal(level)] = level.t1
+    for level in _levels(found, "dictionary_item_added"):
+        come[_about_equal(level)] = level.t2
+    order = [*old, *(about for about in new if about not in old)]
+    return tuple(
+        line for about in order for line in _lines(about, gone.get(about, []), come.get(about, []))
+    )
+
+
+def _about_equal(level: Any) -> str:
+    return str(level.path(output_format="list")[0])
+
+
+def _lines(about: str, gone: list[str], come: list[str]) -> Iterator[str]:
+    if len(gone) == len(come) == 1:
+        yield f"{about}: {gone[0]} is now {come[0]}"
+        return
+    yield from (f"{about}: {text} removed" for text in sorted(gone))
+    yield from (f"{about}: {text} added" for text in sorted(come))
+
+
+def spelled(entry: Entry | None) -> tuple[str, ...]:
+    """The words and numbers that a dump has for a value, in no order; none where none are known.
+
+    How a number is padded, or a word quoted, is no spelling: 0350 and 350.0 are one.
+
+    >>> spelled(Stated("a", 1.0, text="0350 cV, x")) == spelled(Stated("a", 1.0, text="X, 350 cV"))
+    True
+    """
+    if not isinstance(entry, Stated) or entry.origin is not Origin.DUMP:
+        return ()
+    parts = entry.text.casefold().replace(",", " ").replace('"', " ").split()
+    return tuple(sorted(_settled(part) for part in parts))
+
+
+def _settled(part: str) -> str:
+    try:
+        return f"{float(part):g}"
+    except ValueError:
+        return part
+
 
 NEAR = 0.7  # how alike two names must be (difflib's ratio) for a rename to be guessed
 # A value that so many keys share (pairs of a key gone and a key come) tells nothing of them.
@@ -153,3 +450,70 @@ def _mutual_best(likeness: Mapping[tuple[str, str], float]) -> list[tuple[str, s
             for ratios in (of_old[was], of_new[is_now])
         )
     ]
+
+
+E = TypeVar("E", Stated, Raw)
+
+
+class DoesNotFit(ValueError):  # noqa: N818 (named for what it says)
+    """A change does not start from what the settings state; `path` names it."""
+
+    def __init__(self, path: str) -> None:
+        super().__init__(f"{path} is not as the change expects it")
+        self.path = path
+
+
+def apply(changes: Iterable[Change], settings: Settings) -> Settings:
+    """The settings with the changes made; what was given is left as it is.
+
+    A renamed or changed setting keeps its place in the order, an added one comes last. What
+    was noted of a changed path (trouble, a second statement of a removed one) is dropped
+    with the old value. Raises DoesNotFit where a change starts from another value.
+    """
+    changes = tuple(changes)
+    stated = _made(changes, settings.stated, Stated)
+    touched = {name_of(change.old) for change in changes if not isinstance(change, Added)}
+    touched |= {change.path for change in changes}
+    return replace(
+        settings,
+        stated=stated,
+        raw=_made(changes, settings.raw, Raw),
+        repeats=tuple(
+            (stated[holds.path], other) for holds, other in settings.repeats if holds.path in stated
+        ),
+        troubles=tuple(t for t in settings.troubles if not t.path or t.path not in touched),
+    )
+
+
+def _made(changes: Iterable[Change], entries: Mapping[str, E], sort: type[E]) -> dict[str, E]:
+    """One of the two tables, with the changes that are about it made."""
+    instead: dict[str, E | None] = {}
+    added: dict[str, E] = {}
+    for change in changes:
+        if isinstance(change, Added):
+            if isinstance(change.new, sort):
+                _check(change.path, None, entries.get(change.path))
+                added[change.path] = change.new
+        elif isinstance(change.old, sort):
+            was = name_of(change.old)
+            _check(was, change.old, entries.get(was))
+            instead[was] = _after(change, sort)
+            if isinstance(change, Renamed):
+                _check(change.path, None, entries.get(change.path))
+    made: dict[str, E] = {}
+    for path, entry in entries.items():
+        held = instead.get(path, entry)
+        if held is not None:
+            made[name_of(held)] = held
+    return made | added
+
+
+def _after(change: Removed | Changed | Renamed, sort: type[E]) -> E | None:
+    if isinstance(change, Removed) or not isinstance(change.new, sort):
+        return None
+    return change.new
+
+
+def _check(path: str, expected: Entry | None, found: Entry | None) -> None:
+    if entry_meaning(expected) != entry_meaning(found):
+        raise DoesNotFit(path)

@@ -10,16 +10,14 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import format_option, output_options, reading_options
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.settings import NotStated, Settings
 from cfgaudit.craft.sheet import Sheet
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.declare import NotStated
 
 if TYPE_CHECKING:
-    from cfgaudit.bench.allot import Allotment
-    from cfgaudit.bench.allot_edits import SheetEdit
-    from cfgaudit.bench.freeing import Way
-    from cfgaudit.dialects.joint_edit import Dumps
-    from cfgaudit.dialects.saying import LineChange
+    from cfgaudit.dialects.editor import Dumps, LineChange
     from cfgaudit.reports.screen import Screen
+    from cfgaudit.work.allot import Allotment, SheetEdit, Way
 
 
 class _Changed(NamedTuple):
@@ -78,10 +76,8 @@ def command(
 
 def _planned(build: str, stated: Settings, dumps: "Dumps") -> _Planned:
     """The plan with what follows from it. Raises InputError where there is nothing to plan."""
-    from cfgaudit.bench.allot import allot, problem_of
-    from cfgaudit.bench.allot_edits import console_of
-    from cfgaudit.bench.freeing import ways_of
-    from cfgaudit.dialects.joint_edit import joined
+    from cfgaudit.dialects.editor import joined
+    from cfgaudit.work.allot import allot, console_of, problem_of, ways_of
 
     sheet = Sheet(stated)
     try:
@@ -133,13 +129,12 @@ def _changed(plan: "Allotment", stated: Settings, dumps: "Dumps") -> _Changed:
     """What the plan changes; nothing where not all can have a port."""
     if plan.competing is not None:
         return _Changed(())
-    from cfgaudit.bench.allot_edits import dump_wants, sheet_edits
+    from cfgaudit.work.allot import dump_wants, sheet_edits
 
     edits = sheet_edits(plan, stated)
     if not dumps:
         return _Changed(edits)
-    from cfgaudit.dialects.joint_edit import edit_dumps, joined
-    from cfgaudit.dialects.saying import line_changes
+    from cfgaudit.dialects.editor import edit_dumps, joined, line_changes
 
     after, refused = edit_dumps(dumps, dump_wants(plan, joined(dumps)))
     unsaid = [f"{path} can't be written: {reason}" for path, reason in refused.items()]

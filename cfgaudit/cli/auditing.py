@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.craft.settings import Settings
 from cfgaudit.rules.book import book, fleet_book
+from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
     from cfgaudit.audit.fleet import FleetAudit

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, NoReturn
 
 import click
 
-from cfgaudit.audit.baseline import Compared, Entry, compare_with, in_file_order, updated
+from cfgaudit.audit.baseline import BaselineEntry, Compared, compare_with, in_file_order, updated
 from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.cli.errors import InputError
@@ -58,7 +58,7 @@ def _from_folder(name: str, folder: Path) -> str:
         return Path(name).as_posix()
 
 
-def baseline_text(entries: Sequence[Entry]) -> str:
+def baseline_text(entries: Sequence[BaselineEntry]) -> str:
     """The file's text, the same for the same entries; ASCII, so safe to show."""
     data = {
         "version": 1,
@@ -68,7 +68,7 @@ def baseline_text(entries: Sequence[Entry]) -> str:
     return json.dumps(data, indent=2, ensure_ascii=True) + "\n"
 
 
-def read_baseline(file: Path) -> tuple[Entry, ...]:
+def read_baseline(file: Path) -> tuple[BaselineEntry, ...]:
     """The entries of a file. Raises InputError, with file and place, for the first fault."""
     try:
         data = json.loads(file.read_bytes())
@@ -93,7 +93,7 @@ def read_baseline(file: Path) -> tuple[Entry, ...]:
     return tuple(_entry(file, number, entry) for number, entry in enumerate(found))
 
 
-def _entry(file: Path, number: int, entry: object) -> Entry:
+def _entry(file: Path, number: int, entry: object) -> BaselineEntry:
     where = f"findings[{number}]"
     if not isinstance(entry, dict):
         _refuse(file, f"{where}: an object is expected")
@@ -110,7 +110,7 @@ def _entry(file: Path, number: int, entry: object) -> Entry:
             values[key] = value
         else:
             _refuse(file, f"{where}.{key}: a text is expected")
-    return Entry(**values)
+    return BaselineEntry(**values)
 
 
 def _refuse(file: Path, message: str) -> NoReturn:

@@ -10,7 +10,7 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import format_option, output_options, reading_options
 from cfgaudit.cli.output import put_text
-from cfgaudit.craft.settings import Settings
+from cfgaudit.settings import Settings
 
 TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M:%SZ")
 
@@ -114,8 +114,7 @@ def _write_sheet(given: _Options) -> int:
 
 
 def _new(settings: Settings) -> str:
-    from cfgaudit.bench.new_sheet import new_sheet
-    from cfgaudit.bench.proposal import proposal
+    from cfgaudit.work.build_sheet import new_sheet, proposal
 
     name = settings["craft.name"].value if "craft.name" in settings else ""
     return new_sheet(proposal(settings), str(name))
@@ -123,10 +122,9 @@ def _new(settings: Settings) -> str:
 
 def _add(settings: Settings, file: str) -> None:
     """Bring a sheet up to date. Raises InputError; what is there is kept."""
-    from cfgaudit.bench.into_sheet import CantAddError, added_to
-    from cfgaudit.bench.proposal import proposal
     from cfgaudit.cli.building import open_sheet
     from cfgaudit.cli.writing import write_atomically
+    from cfgaudit.work.build_sheet import CantAddError, added_to, proposal
 
     open_sheet(file, tell=False)  # what is wrong with it is told before anything else
     data, name = read_bytes(file, "standard input")

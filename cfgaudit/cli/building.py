@@ -11,8 +11,8 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.settings import House, is_file, shown
-from cfgaudit.craft.settings import Settings
 from cfgaudit.reports.safe import safe
+from cfgaudit.settings import Settings
 
 
 def sheets(
@@ -42,7 +42,7 @@ def sheets(
 
 def open_sheet(file: str, *, tell: bool = True) -> Settings:
     """What a build sheet states. Tells what is odd, or not; raises InputError with every fault."""
-    from cfgaudit.craft.sheet_file import SheetError, read_sheet  # most audits have no sheet
+    from cfgaudit.craft.sheet import SheetError, read_sheet
 
     data, name = read_bytes(file, "standard input")
     try:
@@ -101,7 +101,7 @@ def _only_builds(craft: House, said: dict[str, Any]) -> None:
 
 
 def _refuse(craft: House, keys: tuple[str, ...], message: str) -> NoReturn:
-    from cfgaudit.reading.toml_places import line_of, places
+    from cfgaudit.reading.toml import line_of, places
 
     line = line_of(places(craft.text), (*craft.above, "craft", *keys))
     raise InputError(f"{shown(craft.file)}:{line}: {message}")

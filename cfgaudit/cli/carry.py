@@ -6,7 +6,6 @@ from datetime import datetime
 import click
 
 from cfgaudit.audit.engine import Audit
-from cfgaudit.changes.carry import Carried, carry, is_named
 from cfgaudit.cli.changing import judge_of, open_each, refuse_stream, write_back, write_option
 from cfgaudit.cli.check import exit_status
 from cfgaudit.cli.inputs import Inputs
@@ -20,9 +19,9 @@ from cfgaudit.cli.options import (
     today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.settings import Settings
-from cfgaudit.dialects.joint_edit import joined
-from cfgaudit.dialects.saying import LineChange, line_changes
+from cfgaudit.dialects.editor import LineChange, joined, line_changes
+from cfgaudit.settings import Settings
+from cfgaudit.work.carry import Carried, carry, is_named
 
 
 @click.command()

@@ -11,10 +11,10 @@ from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs, file_and_part, read_bytes
-from cfgaudit.craft.settings import Settings
-from cfgaudit.dialects.joint_edit import Dumps, joined
-from cfgaudit.dialects.splicing import Hunk, hunks, patched
-from cfgaudit.reading.lines import Text
+from cfgaudit.dialects.editor import Dumps, joined
+from cfgaudit.dialects.patch import Hunk, hunks, patched
+from cfgaudit.reading.text import FileText
+from cfgaudit.settings import Settings
 
 write_option = click.option(
     "--write", is_flag=True, help="Edit the file in place, keeping every other byte."
@@ -53,7 +53,7 @@ def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, 
     dumps of one file (`paste.txt#2`) are put into it together.
     """
     names: dict[Path, str] = {}
-    texts: dict[Path, Text] = {}
+    texts: dict[Path, FileText] = {}
     changes: dict[Path, list[Hunk]] = {}
     for file, old, new in zip(files, before, after, strict=True):
         made = hunks(old.document.text, new.document.text)
@@ -70,7 +70,7 @@ def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, 
     return tuple(names.values())
 
 
-def _changed(file: str, text: Text, made: Sequence[Hunk]) -> bytes:
+def _changed(file: str, text: FileText, made: Sequence[Hunk]) -> bytes:
     """A file's bytes with the changes of all its dumps made. Raises InputError."""
     data = read_bytes(file, file)[0]
     if data != text.to_bytes():

@@ -21,9 +21,9 @@ from cfgaudit.cli.options import (
     today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.settings import Settings
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secret_changes import masked_row
+from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:
     from cfgaudit.audit.fleet import FleetAudit

@@ -2,7 +2,6 @@
 
 import click
 
-from cfgaudit.bench.confirm import Confirmation, Confirmed, confirm
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import (
     dialect_option,
@@ -13,10 +12,11 @@ from cfgaudit.cli.options import (
     together,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.secrets import is_secret
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.work.confirm import Confirmation, Confirmed, confirm
 
 with_readback = click.option(
     "--with", "extra", metavar="FILE", multiple=True, help="Another dump read back from the craft."

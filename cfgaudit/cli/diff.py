@@ -6,8 +6,7 @@ from datetime import datetime
 import click
 
 from cfgaudit.audit.engine import Audit, Finding, new_and_cleared
-from cfgaudit.changes.diff import diff
-from cfgaudit.changes.model import Change
+from cfgaudit.changes.diff import Change, diff
 from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
 from cfgaudit.cli.flood import gravest, most, tell_left_out

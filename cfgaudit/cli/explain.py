@@ -7,12 +7,11 @@ import click
 
 from cfgaudit.cli.options import format_option, output_options
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.vocabulary import Declared, declared_anywhere, every_declared, vocabulary
 from cfgaudit.reports.screen import Screen
+from cfgaudit.vocabulary.paths import Declared, declared_anywhere, every_declared, vocabulary
 
 if TYPE_CHECKING:  # a setting is explained without them
-    from cfgaudit.rules.limits import Limit, Limits
-    from cfgaudit.rules.rule import Rule
+    from cfgaudit.rules.rule import Limit, Limits, Rule
 
 
 _MOST_BELOW = 12  # names of what there is below an area or a subsystem
@@ -62,7 +61,7 @@ class _Told(NamedTuple):
 
 
 def _whole() -> _Told:
-    from cfgaudit.craft.sheet_vocabulary import sheet_vocabulary
+    from cfgaudit.vocabulary.paths import sheet_vocabulary
 
     settings = (*vocabulary(), *sheet_vocabulary())
     return _Told(_every_rule(), list(_limits().values()), settings)
@@ -109,7 +108,7 @@ def _screen(told: _Told) -> Screen:
         return rule_screen(told.rules[0], told.limits, width)
     if told.settings:
         return setting_screen(told.settings[0], width)
-    from cfgaudit.rules.limits import usual_limits
+    from cfgaudit.rules.rule import usual_limits
 
     limit = told.limits[0]
     taking = [rule for rule in _every_rule() if limit.name in rule.limits]
@@ -137,7 +136,7 @@ def _every_rule() -> "tuple[Rule, ...]":
 def _limits() -> "Limits":
     """The limits as they hold in this folder."""
     from cfgaudit.cli.inputs import Inputs
-    from cfgaudit.rules.limits import usual_limits
+    from cfgaudit.rules.rule import usual_limits
 
     house = Inputs().house("-")
     return house.limits if house else usual_limits()

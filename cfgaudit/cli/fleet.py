@@ -28,10 +28,10 @@ from cfgaudit.cli.options import (
     with_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.roster import Roster
 from cfgaudit.reports.secret_changes import masked_row
+from cfgaudit.settings import Settings
 
 _TOP = 100_000  # bytes: more than most dumps have
 

@@ -5,20 +5,27 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from typing import Any, NamedTuple, NoReturn
 
+from cfgaudit.audit.plugins import Plugins
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
 from cfgaudit.audit.waivers import Waiver
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.settings import House, shown
-from cfgaudit.craft.vocabulary import declared_anywhere, nearest
-from cfgaudit.reading.place import Place
-from cfgaudit.reading.toml_places import Key, line_of, places
+from cfgaudit.reading.text import Place
+from cfgaudit.reading.toml import Key, line_of, places
 from cfgaudit.rules.book import every_rule
-from cfgaudit.rules.house import HouseLimit, clashes, house_rule
-from cfgaudit.rules.house_terms import COMPARISONS, Condition, TermsError, condition, related
-from cfgaudit.rules.limits import LimitError, Limits, moved, usual_limits
-from cfgaudit.rules.plugins import Plugins
-from cfgaudit.rules.rule import Level, Rule
-from cfgaudit.units import number_text
+from cfgaudit.rules.house import (
+    COMPARISONS,
+    Condition,
+    HouseLimit,
+    TermsError,
+    clashes,
+    condition,
+    house_rule,
+    related,
+)
+from cfgaudit.rules.rule import Level, LimitError, Limits, Rule, moved, usual_limits
+from cfgaudit.vocabulary.paths import declared_anywhere, nearest
+from cfgaudit.vocabulary.units import number_text
 
 _LIMIT_KEYS = ("setting", *COMPARISONS, "when", "level", "because")
 _WHEN_KEYS = ("setting", *COMPARISONS)

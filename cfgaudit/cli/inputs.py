@@ -10,15 +10,13 @@ import click
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.limits import bounds_asked_for
 from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import Dialect, DialectError
-from cfgaudit.dialects.opening import Opened, Reading, bundled_dialects, open_dump
+from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
+from cfgaudit.dialects.opening import NoSuchPart, Opened, Reading, bundled_dialects, open_dump
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.several import NoSuchPart
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
+    from cfgaudit.audit.plugins import Plugins
     from cfgaudit.cli.house_tables import HouseRules
-    from cfgaudit.rules.plugins import Plugins
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 

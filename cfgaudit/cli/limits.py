@@ -2,7 +2,7 @@
 
 import click
 
-from cfgaudit.reading.bounds import BOUNDS, NO_BOUNDS, Bounds
+from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 
 _ASKED = "cfgaudit.no_limits"  # where click keeps what the option said, for this one call
 

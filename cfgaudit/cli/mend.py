@@ -6,7 +6,6 @@ from datetime import datetime
 import click
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.bench.mend import mend
 from cfgaudit.cli.changing import judge_of, open_each, refuse_stream, write_back, write_option
 from cfgaudit.cli.check import exit_status
 from cfgaudit.cli.inputs import Inputs
@@ -19,8 +18,9 @@ from cfgaudit.cli.options import (
     today_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.dialects.saying import line_changes
+from cfgaudit.dialects.editor import line_changes
 from cfgaudit.rules.book import book, find
+from cfgaudit.work.mend import mend
 
 
 @click.command()

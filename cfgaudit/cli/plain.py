@@ -76,7 +76,7 @@ def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
 
 def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     """Whether a file was not in its one form. Raises InputError."""
-    from cfgaudit.dialects.plain_format import CannotFormat, first_difference, formatted
+    from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted
     from cfgaudit.reports.safe import safe
 
     opened = inputs.open(dump)

@@ -4,7 +4,7 @@ import sys
 
 import click
 
-from cfgaudit.rules.plugins import LeftOut, Plugins, installed, load_plugins
+from cfgaudit.audit.plugins import LeftOut, Plugins, installed, load_plugins
 
 
 def plugins_here() -> Plugins:

@@ -6,17 +6,17 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from cfgaudit.bench.record import Entry, RecordError, read_record, with_entry
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.writing import write_atomically
+from cfgaudit.work.record import RecordEntry, RecordError, read_record, with_entry
 
 
-def read_entries(path: Path) -> tuple[Entry, ...]:
+def read_entries(path: Path) -> tuple[RecordEntry, ...]:
     """What is recorded; nothing where there is no file. Raises InputError."""
     return _entries(path, _text(path))
 
 
-def _entries(path: Path, text: str) -> tuple[Entry, ...]:
+def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:
     try:
         return read_record(text)
     except RecordError as error:
@@ -46,10 +46,10 @@ def recording(path: Path) -> Iterator["Recorder"]:
 class Recorder:
     """A record that can be added to; what stands in the file is kept byte for byte."""
 
-    def __init__(self, path: Path, text: str, entries: tuple[Entry, ...]) -> None:
+    def __init__(self, path: Path, text: str, entries: tuple[RecordEntry, ...]) -> None:
         self._path, self._text, self.entries = path, text, entries
 
-    def add(self, entry: Entry) -> None:
+    def add(self, entry: RecordEntry) -> None:
         """Write one more entry, the file whole or not at all. Raises InputError."""
         self._text = with_entry(self._text, entry)
         self.entries = (*self.entries, entry)

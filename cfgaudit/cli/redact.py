@@ -10,7 +10,7 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.limits import no_limits_option
 from cfgaudit.cli.options import dialect_option, stdin_option
-from cfgaudit.reading.unsafe_text import is_unsafe
+from cfgaudit.reading.safe import is_unsafe
 
 if TYPE_CHECKING:  # loaded where it is used
     from cfgaudit.dialects.redaction import Hidden

@@ -15,10 +15,10 @@ from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import build_option, reading_options, today_option
 from cfgaudit.cli.output import put_text
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import Settings
+from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:
-    from cfgaudit.pictures.picture import Missing, Picture
+    from cfgaudit.pictures.drawing import Missing, Picture
 
 
 @click.command()

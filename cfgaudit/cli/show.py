@@ -11,10 +11,10 @@ from cfgaudit.cli.options import (
     secrets_option,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.names import covers
-from cfgaudit.craft.settings import Settings
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secrets import masked_settings
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.paths import covers
 
 PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as terminal_pictures.py has them
 
@@ -98,7 +98,7 @@ def _drawn(
 
 def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
     """The stated paths at or below those wanted. Raises click.UsageError for one that is none."""
-    from cfgaudit.craft.vocabulary import declared_anywhere
+    from cfgaudit.vocabulary.paths import declared_anywhere
 
     if not wanted:
         return list(settings)
@@ -115,7 +115,7 @@ def _hint(settings: Settings, pattern: str) -> str:
     """The nearest of what is stated, else of what could be; else where anything is stated."""
     from difflib import get_close_matches
 
-    from cfgaudit.craft.vocabulary import nearest
+    from cfgaudit.vocabulary.paths import nearest
 
     words = [path.split(".") for path in settings]
     heads = dict.fromkeys(".".join(one[:n]) for one in words for n in range(1, len(one) + 1))

@@ -6,8 +6,6 @@ from datetime import datetime
 import click
 
 from cfgaudit.audit.engine import Finding, new_and_cleared
-from cfgaudit.changes.review import Upgrade, review
-from cfgaudit.changes.upgrade import Fate, Fated
 from cfgaudit.cli.auditing import audited
 from cfgaudit.cli.building import sheets
 from cfgaudit.cli.flood import most, tell_left_out
@@ -24,10 +22,11 @@ from cfgaudit.cli.options import (
     together,
 )
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secrets import is_secret, mask
+from cfgaudit.settings import Settings
+from cfgaudit.work.upgrade import Fate, Fated, Upgrade, review
 
 factory_options = together(
     click.option("--old-factory", metavar="FILE", help="An untouched board, old firmware."),

@@ -8,21 +8,28 @@ from typing import NamedTuple
 
 import click
 
-from cfgaudit.bench.judging import BadAnswer, judge
-from cfgaudit.bench.progress import Listed, State, progress, waiting_for
-from cfgaudit.bench.putting_right import Recorded, Undone, put_right
-from cfgaudit.bench.record import Entry, Outcome, latest, record_name
-from cfgaudit.bench.work import Step, known_of
-from cfgaudit.bench.work_motors import arms_of
-from cfgaudit.bench.worklist import working_list
 from cfgaudit.cli.building import open_sheet
 from cfgaudit.cli.changing import open_each
 from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.cli.record_file import read_entries, recording
-from cfgaudit.craft.settings import Settings
-from cfgaudit.dialects.joint_edit import Dumps, joined
+from cfgaudit.dialects.editor import Dumps, joined
+from cfgaudit.settings import Settings
+from cfgaudit.work.judging import BadAnswer, Recorded, Undone, judge, put_right
+from cfgaudit.work.record import (
+    Listed,
+    RecordEntry,
+    StepOutcome,
+    StepState,
+    latest,
+    progress,
+    record_name,
+    waiting_for,
+    working_list,
+)
+from cfgaudit.work.steps import BenchStep, known_of
+from cfgaudit.work.steps_flight import arms_of
 
 
 class Files(NamedTuple):
@@ -60,12 +67,12 @@ class Bench(NamedTuple):
 
     files: Files
     name: str
-    steps: tuple[Step, ...]
+    steps: tuple[BenchStep, ...]
     arms: tuple[str, ...]
     record: Path
     dumps: Dumps
 
-    def step(self, wanted: str) -> Step:
+    def step(self, wanted: str) -> BenchStep:
         """One step by its id. Raises UsageError with a near miss."""
         for step in self.steps:
             if step.id == wanted:
@@ -74,7 +81,7 @@ class Bench(NamedTuple):
         hint = f" Did you mean {near[0]}?" if near else " `cfgaudit bench` lists them."
         raise click.UsageError(f"There is no step {wanted!r} in this list.{hint}")
 
-    def listed(self, entries: Sequence[Entry]) -> tuple[Listed, ...]:
+    def listed(self, entries: Sequence[RecordEntry]) -> tuple[Listed, ...]:
         """The list as it stands."""
         return progress(self.steps, latest(entries))
 
@@ -116,11 +123,11 @@ def record_step(bench: Bench, wanted: str, value: str, at: datetime, saying: Say
         verdict = judge(step, value, bench.arms)
     except BadAnswer as error:
         raise InputError(str(error)) from None
-    outcome = Outcome.DONE if verdict.passed else Outcome.FAILED
+    outcome = StepOutcome.DONE if verdict.passed else StepOutcome.FAILED
     with recording(bench.record) as record:
         before = bench.listed(record.entries)
         _see_that_it_is_open(before, step)
-        record.add(Entry(step.id, at, outcome, value.strip(), verdict.says, step.against))
+        record.add(RecordEntry(step.id, at, outcome, value.strip(), verdict.says, step.against))
         after = bench.listed(record.entries)
     settings, changes = put_right(bench.dumps, verdict.sets)
     opened = _opened(before, after)
@@ -128,9 +135,9 @@ def record_step(bench: Bench, wanted: str, value: str, at: datetime, saying: Say
     return int(not verdict.passed)
 
 
-def _see_that_it_is_open(listed: Sequence[Listed], step: Step) -> None:
+def _see_that_it_is_open(listed: Sequence[Listed], step: BenchStep) -> None:
     mine = next(one for one in listed if one.step.id == step.id)
-    if mine.state is State.SHUT:
+    if mine.state is StepState.SHUT:
         raise InputError(f"{step.id} is not open yet: {waiting_for(mine)}; nothing was recorded")
 
 
@@ -138,7 +145,7 @@ def _opened(before: Sequence[Listed], after: Sequence[Listed]) -> tuple[str, ...
     return tuple(
         new.step.id
         for old, new in zip(before, after, strict=True)
-        if old.state is State.SHUT and new.state is not State.SHUT
+        if old.state is StepState.SHUT and new.state is not StepState.SHUT
     )
 
 
@@ -152,7 +159,7 @@ def undo_step(bench: Bench, wanted: str, at: datetime, saying: Saying) -> int:
                 bench.step(wanted)
             raise InputError(f"{wanted} was not recorded, so there is nothing to undo")
         before = bench.listed(record.entries)
-        record.add(Entry(wanted, at, Outcome.UNDONE))
+        record.add(RecordEntry(wanted, at, StepOutcome.UNDONE))
         after = bench.listed(record.entries)
     _put(bench, after, Undone(wanted, _opened(after, before)), saying)
     return 0

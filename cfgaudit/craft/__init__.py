@@ -1,1 +1,1 @@
-"""The vocabulary of settings and the typed craft that is made of them."""
+"""The typed view of a dump and of its build sheet, and what is computed over it once for all."""

@@ -1,92 +1,44 @@
-"""The build sheet: what the builder soldered and bolted, as typed settings below `sheet.`."""
+"""The build sheet: TOML text to a typed sheet, or every fault of it with its line."""
 
-from cfgaudit.craft.declare import Class, Group, Part, Sub
-from cfgaudit.craft.fields import number, text, word
-from cfgaudit.craft.motors import LAYOUTS
-from cfgaudit.craft.settings import Settings
-from cfgaudit.craft.sheet_board import SheetPad, SheetPort, SheetRail
-from cfgaudit.craft.sheet_devices import Device
-from cfgaudit.craft.sheet_motors import Pack, Propulsion, SheetMotor
+import re
+import tomllib
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from functools import cache
+from math import isfinite
+from typing import Any, NamedTuple, Union
 
-ROOT = "sheet"  # the first word of all its paths
-_C = Class.SAFETY
-
-
-class SheetIdentity(Part):
-    """Which craft it is."""
-
-    name = text(Class.IDENTITY, "the craft's name, as its dump has it")
-
-
-class SheetArm(Part):
-    """Where one arm ends."""
-
-    x = number(_C, "measure to the motor shaft: metres forward of the centre", "m", -5, 5)
-    y = number(_C, "measure to the motor shaft: metres to the right of the centre", "m", -5, 5)
-
-
-class SheetFrame(Part):
-    """The frame."""
-
-    layout = word(_C, "look from above, nose forward: how the arms stand", *LAYOUTS)
-    rotation = word(
-        _C, "look at the nose: whether its propellers turn inward or outward", "inward", "outward"
-    )
-    arms = Group("ARM", SheetArm)
+from cfgaudit.reading.text import Place
+from cfgaudit.reading.toml import line_of, places
+from cfgaudit.settings import DumpFacts, Origin, Settings, Stated
+from cfgaudit.vocabulary.declare import Part
+from cfgaudit.vocabulary.kinds import (
+    BadValue,
+    Between,
+    Bool,
+    Int,
+    Kind,
+    OneOf,
+    Quantities,
+    Quantity,
+    Text,
+    Value,
+    Words,
+    WordSet,
+    beyond_limits,
+    read_value,
+    value_text,
+)
+from cfgaudit.vocabulary.paths import Declared, fits, sheet_vocabulary
+from cfgaudit.vocabulary.sheet import NO_RAIL, ROOT, BuildSheet, Device
+from cfgaudit.vocabulary.units import number_text
 
 
-class Turned(Part):
-    """How something is really turned: roll, then pitch, then yaw."""
-
-    roll = number(_C, "look: turned about the forward axis, right side down", "deg", -360, 360)
-    pitch = number(_C, "look: turned about the right axis, nose up", "deg", -360, 360)
-    yaw = number(_C, "look: turned about the down axis, clockwise from above", "deg", -360, 360)
-
-
-class SheetBoard(Part):
-    """The flight controller board."""
-
-    name = text(Class.IDENTITY, "read the print on the board: its name")
-    turned = Sub(Turned)
-
-
-class SheetCompass(Part):
-    """The compass."""
-
-    turned = Sub(Turned)
-
-
-class SheetCamera(Part):
-    """The camera."""
-
-    standard = word(
-        Class.COMFORT, "look in the camera's menu: the picture's standard", "pal", "ntsc"
-    )
-
-
-class Sheet(Part):
+class Sheet(BuildSheet):
     """A typed build sheet. Reading what it does not state raises NotStated."""
-
-    who = Sub(SheetIdentity, leaf="craft")
-    frame = Sub(SheetFrame)
-    board = Sub(SheetBoard)
-    compass = Sub(SheetCompass)
-    ports = Group("ID", SheetPort)
-    pads = Group("ID", SheetPad)
-    rails = Group("NAME", SheetRail)
-    devices = Group("NAME", Device)
-    motors = Group("ARM", SheetMotor)
-    propulsion = Sub(Propulsion)
-    battery = Sub(Pack)
-    camera = Sub(SheetCamera)
 
     def __init__(self, settings: Settings) -> None:
         super().__init__(settings, ROOT)
-
-    @property
-    def settings(self) -> Settings:
-        """All that it states."""
-        return self._settings
+        self.settings = settings
 
     def devices_of(self, kind: str) -> list[Device]:
         """The devices of a kind, in the sheet's order. Raises NotStated without any device.
@@ -98,3 +50,296 @@ class Sheet(Part):
     def devices_on(self, port: str) -> list[Device]:
         """The devices wired to a port, in the sheet's order. Raises as `devices_of` does."""
         return [part for part in self.devices if part.states("port") and part.port == port]
+
+
+def faults_between(
+    stated: Mapping[str, Stated], named: Mapping[str, Collection[str]]
+) -> Iterator[tuple[str, str]]:
+    """The paths that do not fit what stands elsewhere in the sheet, each with what is wrong.
+
+    `named` holds the names of each group's tables, the empty ones too. A group of which nothing
+    is stated is not missed: perhaps it is still to be written.
+    """
+    sheet = Sheet(Settings(stated))
+    devices: list[Part] = [sheet.devices[name] for name in sheet.devices.names()]
+    motors: list[Part] = [sheet.motors[name] for name in sheet.motors.names()]
+    if sheet.ports.names():
+        yield from _pointing(sheet, devices, "port", named["ports"])
+    if sheet.pads.names():
+        yield from _pointing(sheet, [*devices, *motors], "pad", named["pads"])
+    if sheet.rails.names():
+        yield from _pointing(sheet, devices, "rail", (*named["rails"], NO_RAIL))
+    for name in sheet.rails.names():
+        yield from _rail(sheet, name)
+
+
+def _pointing(
+    sheet: Sheet, parts: Iterable[Part], leaf: str, known: Collection[str]
+) -> Iterator[tuple[str, str]]:
+    """The parts that name a port, a pad or a rail which the sheet does not have."""
+    for part in parts:
+        if not part.states(leaf):
+            continue
+        wanted = str(sheet.settings.need(part.path(leaf)))
+        if wanted not in known:
+            folded = {other.casefold(): other for other in known}
+            from difflib import get_close_matches
+
+            near = get_close_matches(wanted.casefold(), folded, n=1)
+            hint = f"did you mean {folded[near[0]]}?" if near else f"there are {', '.join(known)}"
+            at = part.path(leaf).partition(".")[2]
+            yield part.path(leaf), f"{at}: there is no [{leaf}s.{wanted}]; {hint}"
+
+
+def _rail(sheet: Sheet, name: str) -> Iterator[tuple[str, str]]:
+    rail = sheet.rails[name]
+    chosen = rail.states("choices") or rail.states("choice")
+    if rail.states("voltage") and chosen:
+        yield (
+            rail.path("voltage"),
+            f"rails.{name}: either voltage, or choices and choice; it has both",
+        )
+    elif rail.states("choice") and rail.states("choices") and rail.choice not in rail.choices:
+        some = ", ".join(number_text(volts) for volts in rail.choices)
+        wrong = f"{number_text(rail.choice)} V is none of the choices {some} V"
+        yield rail.path("choice"), f"rails.{name}.choice: {wrong}"
+
+
+# What can stand below a table's name: the settings and tables by name, and one index in capitals
+# where names are the builder's own.
+Shape = dict[str, Union["Shape", Declared]]
+Keys = tuple[str, ...]
+
+_MAY_BE_EMPTY = ("pads",)  # that a pad is there is all that must be said of it
+_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
+
+
+class SheetFault(NamedTuple):
+    """One thing wrong with a build sheet, and where."""
+
+    place: Place
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.message}"
+
+
+class SheetError(ValueError):
+    """A build sheet that can't be taken as it is: all its faults, in the order of its lines."""
+
+    def __init__(self, faults: Iterable[SheetFault]) -> None:
+        self.faults = tuple(sorted(faults))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def read_sheet(data: bytes, file: str) -> Settings:
+    """What a build sheet states, by path below `sheet.`, in its order.
+
+    A number is in the vocabulary's unit; a text may bring its own (`"36 MHz"`, `"4.5..5.5 V"`).
+    Raises SheetError with every fault that it has.
+
+    >>> sheet = read_sheet(b"[battery]\\ncells = 4", "dipper.build.toml")
+    >>> sheet["sheet.battery.cells"].value, str(sheet["sheet.battery.cells"].place)
+    (4, 'dipper.build.toml:2')
+
+    A named table that is empty is told in the notes of its facts.
+    """
+    text = _decoded(data, file)
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SheetError([_no_toml(str(error), text, file)]) from None
+    except RecursionError:
+        raise SheetError([SheetFault(Place(file, 1), "is nested too deep")]) from None
+    reader = _Reader(text, file)
+    reader.table(tables, sheet_shape(), ())
+    # What hangs together is looked at once each setting is right in itself.
+    faults = reader.faults or [
+        SheetFault(reader.place(tuple(path.split(".")[1:])), message)
+        for path, message in faults_between(reader.stated, tables)
+    ]
+    if faults:
+        raise SheetError(faults)
+    lines, notes = len(text.splitlines()), reader.notes()
+    facts = DumpFacts(file, "build sheet", len(reader.stated), lines=lines, notes=notes)
+    return Settings(stated=reader.stated, dumps=(facts,))
+
+
+def _decoded(data: bytes, file: str) -> str:
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SheetError([SheetFault(Place(file, line), "is not UTF-8 text")]) from None
+
+
+def _no_toml(message: str, text: str, file: str) -> SheetFault:
+    found = _AT_LINE.search(message)
+    said = _AT_LINE.sub("", message).replace(" (at end of document)", " before the end")
+    line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 0)
+    return SheetFault(Place(file, line, column), f"is no TOML: {said[:1].lower()}{said[1:]}")
+
+
+@cache
+def sheet_shape() -> Shape:
+    """What a build sheet can hold, table within table."""
+    top: Shape = {}
+    for entry in sheet_vocabulary():
+        *above, leaf = entry.pattern.split(".")[1:]
+        shape = top
+        for word in above:
+            below = shape.setdefault(word, {})
+            assert isinstance(below, dict)  # no setting has others below it
+            shape = below
+        shape[leaf] = entry
+    return top
+
+
+class _Reader:
+    """Goes through the tables of one sheet, keeping what is right and what is wrong."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self._file = file
+        self._lines = places(text)
+        self.stated: dict[str, Stated] = {}
+        self.faults: list[SheetFault] = []
+        self._empty: list[Keys] = []  # tables with a name of the builder's own
+
+    def place(self, at: Keys) -> Place:
+        """Where a key stands."""
+        return Place(self._file, line_of(self._lines, at))
+
+    def _refuse(self, at: Keys, message: str) -> None:
+        self.faults.append(SheetFault(self.place(at), message))
+
+    def table(self, table: Mapping[str, Any], shape: Shape, above: Keys) -> None:
+        """Read one table and all below it."""
+        index = next((name for name in shape if name.isupper()), "")
+        for name, value in table.items():
+            at = (*above, name)
+            below = shape.get(index or name)
+            if below is None:
+                self._refuse(at, _unknown(name, above, shape))
+            elif isinstance(below, Declared):
+                self._setting(at, below, value)
+            elif not isinstance(value, dict):
+                self._refuse(at, _no_table(at, index))
+            elif index and not fits(name, index, ()):
+                self._refuse(at, f"{name!r} can't be a name: letters, digits, _ and - make one")
+            else:
+                if index and not value and above != _MAY_BE_EMPTY:
+                    self._empty.append(at)
+                self.table(value, below, at)
+
+    def notes(self) -> tuple[str, ...]:
+        """What is to be said of it: named tables that are empty, beside others that are not.
+
+        All others need no word: where nothing of a group is stated, the rules tell what they lack.
+        """
+        heads = [
+            f"[{'.'.join(at)}]"
+            for at in self._empty
+            if any(path.startswith(".".join((ROOT, *at[:-1], ""))) for path in self.stated)
+        ]
+        if not heads:
+            return ()
+        return (f"nothing is stated in {', '.join(heads)}: taken as not there",)
+
+    def _setting(self, at: Keys, entry: Declared, value: object) -> None:
+        path = ".".join((ROOT, *at))
+        try:
+            read = sheet_value(entry.kind, value)
+        except BadValue as error:
+            self._refuse(at, f"{'.'.join(at)}: {error}")
+            return
+        text = value_text(entry.kind, read)
+        self.stated[path] = Stated(path, read, self.place(at), Origin.SHEET, text)
+
+
+def _unknown(name: str, above: Keys, shape: Shape) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name, shape, n=1)
+    what = f"there is no {'.'.join((*above, name))} in a build sheet"
+    if near:
+        return f"{what}; did you mean {near[0]}?"
+    return f"{what}; {'.'.join(above) or 'it'} can hold {', '.join(shape)}"
+
+
+def _no_table(at: Keys, index: str) -> str:
+    if not index:
+        return f"[{'.'.join(at)}] must be a table"
+    above = ".".join(at[:-1])
+    return f"{'.'.join(at)} must be a table: below {above} comes a name, as in [{above}.NAME]"
+
+
+def sheet_value(kind: Kind, value: object) -> Value:
+    """The typed value of what TOML gave. Raises BadValue, with near misses, and beyond limits."""
+    try:
+        read = _typed(kind, value)
+        beyond = beyond_limits(kind, read)
+    except OverflowError:  # a number that no float holds
+        raise BadValue(f"{_shown(value)} is not {kind.says}") from None
+    if beyond:
+        raise BadValue(beyond)
+    return read
+
+
+def _typed(kind: Kind, value: object) -> Value:
+    if isinstance(value, bool):
+        if isinstance(kind, Bool):
+            return value
+    elif isinstance(value, int | float):
+        if isfinite(value) and (number := _number(kind, value)) is not None:
+            return number
+    elif isinstance(value, str):
+        return _text(kind, value)
+    elif isinstance(value, list):
+        if isinstance(kind, WordSet) and all(isinstance(item, str) for item in value):
+            return frozenset(value)
+        if isinstance(kind, Quantities):
+            return tuple(_one(kind, item) for item in value)
+    raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
+
+
+def _number(kind: Kind, value: int | float) -> Value | None:
+    """A bare number, in the kind's own unit; None where the kind has no such."""
+    if isinstance(kind, Int | OneOf):
+        return value if isinstance(value, int) else None
+    if isinstance(kind, Quantity):
+        return float(value)
+    if isinstance(kind, Between):
+        return float(value), float(value)
+    return (float(value),) if isinstance(kind, Quantities) else None
+
+
+def _one(kind: Quantities, item: object) -> float:
+    read = _typed(Quantity(kind.unit, kind.low, kind.high), item)
+    assert isinstance(read, float)
+    return read
+
+
+def _text(kind: Kind, value: str) -> Value:
+    if not value.strip():
+        raise BadValue("is empty; leave the line out where it is not known")
+    if isinstance(kind, Text):
+        return value
+    try:
+        return read_value(kind, value)
+    except BadValue as error:
+        from difflib import get_close_matches
+
+        near = get_close_matches(value, kind.choices, n=1) if isinstance(kind, Words) else []
+        raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
+
+
+def _shown(value: object) -> str:
+    """A value as TOML has it, near enough, and not too long."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = "a table" if isinstance(value, dict) else str(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def _quotes(kind: Kind, value: object) -> str:
+    return ", in quotes" if isinstance(kind, Text) and not isinstance(value, dict | list) else ""

@@ -4,32 +4,37 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from cfgaudit.craft.kinds import (
+from cfgaudit.dialects.template import Spec, WordLists, read_with
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
+from cfgaudit.vocabulary.kinds import (
     CHANNEL,
     CUTOFF,
     FILTER_KINDS,
     PULSE,
     QUALITY,
+    BadValue,
     Bool,
+    Filter,
     Filters,
     Int,
     Kind,
     Quantities,
     Quantity,
-    Switches,
+    SwitchRange,
+    SwitchRanges,
+    Value,
     Words,
     WordSet,
+    beyond_limits,
+    likely_power,
+    read_value,
 )
-from cfgaudit.craft.settings import Origin, Stated, Trouble, TroubleKind
-from cfgaudit.craft.spelling import BadValue, beyond_limits, likely_power, read_value
-from cfgaudit.craft.values import Filter, SwitchRange, Value
-from cfgaudit.craft.vocabulary import declared
-from cfgaudit.dialects.spec import Spec, Tables, read_with
-from cfgaudit.reading.place import Place
+from cfgaudit.vocabulary.paths import declared
 
 # The parts of one element of a list setting, each with its kind.
 ELEMENT_PARTS: dict[type, dict[str, Kind]] = {
-    Switches: {"channel": CHANNEL, "low": PULSE, "high": PULSE},
+    SwitchRanges: {"channel": CHANNEL, "low": PULSE, "high": PULSE},
     Filters: {"kind": Words(FILTER_KINDS), "cutoff": CUTOFF, "q": QUALITY},
 }
 
@@ -60,7 +65,7 @@ def target_of(path: str) -> Target:
 class Collector:
     """What was stated so far, in the order of the dump."""
 
-    def __init__(self, tables: Tables, off: frozenset[str] = frozenset()) -> None:
+    def __init__(self, tables: WordLists, off: frozenset[str] = frozenset()) -> None:
         self.tables, self.off = tables, off
         self.stated: dict[str, Stated] = {}
         self.repeats: list[tuple[Stated, Stated]] = []
@@ -174,7 +179,7 @@ def _from_dump(slot: dict[str, Stated]) -> bool:
 
 def _nothing(kind: Kind) -> Value | None:
     """What `off` means for a kind of setting."""
-    if isinstance(kind, Switches | Filters | Quantities):
+    if isinstance(kind, SwitchRanges | Filters | Quantities):
         return ()
     if isinstance(kind, WordSet):
         return frozenset()
@@ -192,7 +197,7 @@ def _nothing(kind: Kind) -> Value | None:
 def _element(kind: Kind, slot: dict[str, Stated]) -> SwitchRange | Filter | None:
     """One element of a list, or None where it is off or lacks a part."""
     values = {name: part.value for name, part in slot.items()}
-    if isinstance(kind, Switches):
+    if isinstance(kind, SwitchRanges):
         channel, low, high = values.get("channel"), values.get("low"), values.get("high")
         if isinstance(channel, int) and isinstance(low, float) and isinstance(high, float):
             return SwitchRange(channel, low, high) if channel > 0 else None

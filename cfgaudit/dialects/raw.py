@@ -1,13 +1,14 @@
-"""Lines that no mapping covers, as raw settings: a key, and a value typed by its looks."""
+"""Lines that no mapping covers, as raw settings; which settings are private or volatile."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
-from cfgaudit.craft.settings import Raw
 from cfgaudit.reading.document import Statement
-from cfgaudit.reading.shapes import Assignment, Directive, Row, Span
-from cfgaudit.reading.words import cells, words
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, cells, words
+from cfgaudit.settings import Raw, Stated
+from cfgaudit.vocabulary.paths import covers, declared_anywhere
 
 
 class Leftover(NamedTuple):
@@ -127,3 +128,62 @@ def with_nearest(found: dict[str, Raw], heads: Iterable[str]) -> dict[str, Raw]:
         if near:
             found[key] = found[key]._replace(near=near[0])
     return found
+
+
+_WORD = re.compile(r"[^./ ]+")
+E = TypeVar("E", Stated, Raw)
+
+
+def mark_secret(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
+    """Mark, in place, the entries whose path or key one of the patterns covers."""
+    for pattern in patterns:
+        for name in [name for name in entries if covers(pattern, name)]:
+            entries[name] = entries[name]._replace(secret=True)
+    return entries
+
+
+def mark_secret_pairs(
+    pairs: Iterable[tuple[Stated, Stated]], patterns: Sequence[str]
+) -> tuple[tuple[Stated, Stated], ...]:
+    """Pairs of values that were stated for one path, each marked where its path is secret."""
+    return tuple(
+        (one._replace(secret=True), other._replace(secret=True))
+        if any(covers(pattern, one.path) for pattern in patterns)
+        else (one, other)
+        for one, other in pairs
+    )
+
+
+def is_secret_path(path: str, patterns: Iterable[str]) -> bool:
+    """Whether a setting is secret, by the vocabulary or by a dialect's patterns."""
+    known = declared_anywhere(path)
+    by_vocabulary = known is not None and known.traits.secret
+    return by_vocabulary or any(covers(pattern, path) for pattern in patterns)
+
+
+def secret_depths(leftovers: Sequence[Leftover], patterns: Sequence[str]) -> dict[str, int]:
+    """For each first word of a secret line, how many further words belong to its key.
+
+    A key is shown where its value is hidden, so it ends with the words that a pattern names.
+    """
+    found: dict[str, int] = {}
+    for head, depth in key_depths(leftovers).items() if patterns else ():
+        count = len(_WORD.findall(head))
+        for pattern in patterns:
+            words = _WORD.findall(pattern)
+            if covers(" ".join(words[:count]), head):
+                found[head] = min(found.get(head, depth), max(0, len(words) - count))
+    return found
+
+
+_START = re.compile(r"[^./ *]+")
+
+
+def mark_volatile(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
+    """Mark, in place, the entries whose path or key one of the patterns covers."""
+    for pattern in patterns:
+        start = _START.match(pattern)
+        begins = start.group() if start else ""  # most names begin otherwise, and that is quick
+        for name in [n for n in entries if n.startswith(begins) and covers(pattern, n)]:
+            entries[name] = entries[name]._replace(volatile=True)
+    return entries

@@ -1,30 +1,32 @@
 """Reads a document in one dialect: statements become settings."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
 
-from cfgaudit.craft.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
-from cfgaudit.craft.spelling import BadValue
-from cfgaudit.craft.versions import version_numbers
-from cfgaudit.craft.vocabulary import declared
 from cfgaudit.dialects.collect import Collector, FactoryValues, plain_value, target_of
-from cfgaudit.dialects.frames import Frame, bound_indices, resolved
-from cfgaudit.dialects.model import Dialect, Node
-from cfgaudit.dialects.raw import Leftover, raw_settings, with_nearest
-from cfgaudit.dialects.secrecy import mark_secret, mark_secret_pairs, secret_depths
-from cfgaudit.dialects.spec import Spec
-from cfgaudit.dialects.template import ANY, Bound, Pieces, Template, match, match_text, open_shape
-from cfgaudit.dialects.views import (
-    Line,
-    View,
-    head_of,
-    is_known,
-    renamed,
-    renamed_cut,
-    views_of,
+from cfgaudit.dialects.dialect import Dialect, Node
+from cfgaudit.dialects.raw import (
+    Leftover,
+    mark_secret,
+    mark_secret_pairs,
+    mark_volatile,
+    raw_settings,
+    secret_depths,
+    with_nearest,
 )
-from cfgaudit.dialects.volatile import mark_volatile
+from cfgaudit.dialects.template import (
+    ANY,
+    Bound,
+    Pieces,
+    Spec,
+    Template,
+    match,
+    match_text,
+    open_shape,
+)
 from cfgaudit.reading.document import Document, Statement, front
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.safe import unsafe_letters, unsafe_names
 from cfgaudit.reading.shapes import (
     Assignment,
     Blank,
@@ -37,9 +39,118 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     Unread,
+    cells,
+    words,
 )
-from cfgaudit.reading.unsafe_text import unsafe_letters, unsafe_names
-from cfgaudit.reading.words import words
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.vocabulary.kinds import BadValue, version_numbers
+from cfgaudit.vocabulary.paths import declared
+
+_SMALL = re.compile(r"-?[0-9]{1,9}")
+_NO_BINDS: Mapping[str, str] = {}
+
+
+class OpenContext(NamedTuple):
+    """An open section, block or group: its lines, the indices it binds, its name for people."""
+
+    node: Node | None
+    form: type | None = None
+    binds: Mapping[str, str] = _NO_BINDS
+    name: str = ""
+    under: tuple[tuple[type, str], ...] = ()  # the opening lines around it and its own
+
+
+def bound_indices(bound: Bound, lists: Mapping[str, Mapping[str, str]]) -> dict[str, str] | None:
+    """The indices that a line binds, in neutral words; None where a word is unknown.
+
+    `lists` are the dialect's word lists: the dump's word to ours.
+    """
+    found: dict[str, str] = {}
+    for holder, span in bound:
+        if not holder.is_index:
+            continue
+        table = lists.get(holder.spec.table)
+        if table is not None:
+            if span.text not in table:
+                return None
+            found[holder.target] = table[span.text]
+        elif holder.spec.base != 1:
+            if not _SMALL.fullmatch(span.text):
+                return None
+            found[holder.target] = str(int(span.text) + 1 - holder.spec.base)
+        else:
+            found[holder.target] = span.text
+    return found
+
+
+def resolved(path: str, binds: Mapping[str, str]) -> str:
+    """The path with its capital indices filled in."""
+    if not any(word in path for word in binds):
+        return path
+    before, bracket, rest = path.partition("[")
+    filled = ".".join(binds.get(word, word) for word in before.split("."))
+    if not bracket:
+        return filled
+    label, _, part = rest.partition("]")
+    return f"{filled}[{binds.get(label, label)}]{part}"
+
+
+Line = Assignment | Directive | Row  # the shapes that state something
+View = tuple[Line, Sequence[Span], str]  # a line, its words or cells or its one value, its head
+
+
+def is_known(node: Node, views: Iterable[View]) -> bool:
+    """Whether the dialect lists the line as one without a neutral meaning."""
+    if not node.known:
+        return False
+    for view, cut, head in views:
+        candidates = node.known.get((type(view), head), []) + node.known.get((type(view), ""), [])
+        if any(match(template, view, cut) is not None for template in candidates):
+            return True
+    return False
+
+
+def head_of(shape: Shape, cut: Sequence[Span]) -> str:
+    """The key of an assignment, the first word or cell of another line."""
+    if isinstance(shape, Assignment):
+        return " ".join(shape.key.text.split())
+    return cut[0].text if cut else ""
+
+
+def cut_of(shape: Shape) -> Sequence[Span]:
+    """The one value, the cells or the words of a line."""
+    if isinstance(shape, Assignment):
+        return [shape.value]
+    if isinstance(shape, Row):
+        return cells(shape.body)
+    return words(shape.body) if isinstance(shape, Directive) else ()
+
+
+def views_of(shape: Line) -> tuple[View, ...]:
+    """The line as it is and, where commas may belong to a directive's words, as a directive."""
+    return (_view(shape), _view(Directive(shape.body))) if type(shape) is Row else (_view(shape),)
+
+
+def _view(shape: Line) -> View:
+    cut = cut_of(shape)
+    return shape, cut, head_of(shape, cut)
+
+
+def renamed_cut(cut: Sequence[Span], template: Template, shape: Shape) -> Sequence[Span]:
+    """Words under today's first word, where the template has one."""
+    is_other = bool(cut) and cut[0].text != template.head
+    if template.head and is_other and not isinstance(shape, Assignment):
+        return [Span(template.head, cut[0].start), *cut[1:]]
+    return cut
+
+
+def renamed(shape: Shape, template: Template) -> Shape:
+    """An assignment under today's key, where the template has one."""
+    if isinstance(shape, Assignment) and template.head and shape.key.text != template.head:
+        return Assignment(Span(template.head, shape.key.start), shape.sign, shape.value)
+    return shape
+
 
 _PLAIN = Spec()
 _SILENT, _LINES = (Blank, Comment), (Assignment, Directive, Row)
@@ -60,7 +171,7 @@ class Reader:
         self.file = document.name
         self.version = version
         self.collector = Collector(dialect.tables, dialect.off)
-        self.frames = [Frame(dialect.root)]
+        self.frames = [OpenContext(dialect.root)]
         self.leftovers: list[Leftover] = []
         self.ended = False
         self.too_deep = 0  # blocks that are open beyond the deepest one that is read
@@ -233,12 +344,12 @@ class Reader:
             bound = self._bind_opener(node, shape, cut, head)
             if bound is not None:
                 binds = {**above.binds, **bound}
-                self.frames.append(Frame(node, type(shape), binds, name.text, under))
+                self.frames.append(OpenContext(node, type(shape), binds, name.text, under))
                 return
-        self.frames.append(Frame(None, type(shape), above.binds, name.text, under))
+        self.frames.append(OpenContext(None, type(shape), above.binds, name.text, under))
 
     def _under(
-        self, above: Frame, statement: Statement, shape: Shape
+        self, above: OpenContext, statement: Statement, shape: Shape
     ) -> tuple[tuple[type, str], ...]:
         """The opening lines of a context that this statement opens."""
         line = self.document.lines[statement.first]
@@ -268,7 +379,7 @@ class Reader:
                     name = " ".join(span.text for span in cut)
                     binds = {**frame.binds, **bound}
                     under = self._under(frame, statement, shape)
-                    self.frames.append(Frame(node, type(shape), binds, name, under))
+                    self.frames.append(OpenContext(node, type(shape), binds, name, under))
                     return True
             if frame.form in (Section, Opener):
                 return False
@@ -301,7 +412,7 @@ class Reader:
         self.collector.state(path, _PLAIN, shape.value.text, place)
         return True
 
-    def _apply_all(self, frame: Frame, statement: Statement, views: tuple[View, ...]) -> bool:
+    def _apply_all(self, frame: OpenContext, statement: Statement, views: tuple[View, ...]) -> bool:
         """Apply every mapping of a frame that matches the line; whether any did."""
         assert frame.node is not None  # the caller looked
         for view, cut, head in views:
@@ -322,7 +433,9 @@ class Reader:
         exact, loose = node.exact.get((form, head)), node.loose.get(form)
         return exact + loose if exact and loose else exact or loose or []
 
-    def _apply(self, template: Template, bound: Bound, frame: Frame, statement: Statement) -> bool:
+    def _apply(
+        self, template: Template, bound: Bound, frame: OpenContext, statement: Statement
+    ) -> bool:
         indices = self._indices(bound)
         if indices is None:
             return False
@@ -343,7 +456,7 @@ class Reader:
         return True
 
     def _apply_off(
-        self, template: Template, frame: Frame, statement: Statement, shape: Shape
+        self, template: Template, frame: OpenContext, statement: Statement, shape: Shape
     ) -> bool:
         """An off word where elements of one list are expected states the empty list."""
         if not isinstance(shape, Assignment) or template.form is not Assignment:

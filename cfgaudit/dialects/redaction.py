@@ -12,17 +12,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.kinds import Text
-from cfgaudit.craft.names import covers
-from cfgaudit.craft.settings import Origin, Raw, Stated
-from cfgaudit.craft.vocabulary import declared
-from cfgaudit.dialects.model import Dialect, Node
+from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.document import Document, Statement
-from cfgaudit.reading.private_text import is_private_key, private_stretches
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Row, Span, Unread
-from cfgaudit.reading.words import cells, words
+from cfgaudit.reading.private import is_private_key, private_stretches
+from cfgaudit.reading.shapes import Assignment, Comment, Directive, Row, Span, Unread, cells, words
+from cfgaudit.settings import Origin, Raw, Stated
+from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.kinds import Text
+from cfgaudit.vocabulary.paths import covers, declared
 
 _NAME = "craft.name"
 _BY_DIALECT = "the dialect says that it is private"

@@ -8,18 +8,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from cfgaudit.craft.settings import DumpFacts, Raw, Settings, Stated, Trouble
 from cfgaudit.dialects.collect import Collector, FactoryValues, Target
-from cfgaudit.dialects.frames import Frame
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.raw import Leftover
-from cfgaudit.dialects.reader import Reader, read_settings
-from cfgaudit.reading.bounds import BOUNDS
+from cfgaudit.dialects.reader import OpenContext, Reader, read_settings
 from cfgaudit.reading.document import Document, Statement, front
-from cfgaudit.reading.look import Look
-from cfgaudit.reading.place import Place
-from cfgaudit.reading.shapes import Unread
+from cfgaudit.reading.shapes import Look, Unread
 from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.text import BOUNDS, Place
+from cfgaudit.settings import DumpFacts, Raw, Settings, Stated, Trouble
 
 
 class Effect(NamedTuple):
@@ -30,7 +27,7 @@ class Effect(NamedTuple):
     empty: tuple[str, ...] = ()
     troubles: tuple[Trouble, ...] = ()
     leftovers: tuple[Leftover, ...] = ()
-    frames: tuple[Frame, ...] | None = None  # the contexts then open; None where they stay
+    frames: tuple[OpenContext, ...] | None = None  # the contexts then open; None where they stay
     context: int = 0  # the number of those
     ended: bool = False
     simple: bool = True  # it states something, or not even that, and does nothing else
@@ -41,13 +38,13 @@ class Memory:
     """What lines did, for one dialect and one version of its firmware."""
 
     dialect: Dialect
-    root: Frame
+    root: OpenContext
     factory: FactoryValues
     # by contexts and by the statement, which the memories hold and so give the same id again
     known: dict[int, dict[int, Effect]] = field(default_factory=dict)
     anywhere: dict[tuple[int, str], tuple[int, Effect]] = field(default_factory=dict)
     contexts: dict[tuple[int, ...], int] = field(default_factory=dict)
-    kept: list[tuple[Frame, ...]] = field(default_factory=list)  # so that no id is used again
+    kept: list[tuple[OpenContext, ...]] = field(default_factory=list)  # so that no id is used again
     leftovers: list[Leftover] = field(default_factory=list)
     raw: dict[str, Raw] = field(default_factory=dict)
 
@@ -55,7 +52,7 @@ class Memory:
         """What lines did in a stack of contexts."""
         return self.known.setdefault(context, {})
 
-    def context_of(self, frames: Sequence[Frame]) -> int:
+    def context_of(self, frames: Sequence[OpenContext]) -> int:
         """The number of a stack of contexts, the same for the same frames."""
         key = tuple(map(id, frames))
         if key not in self.contexts:
@@ -81,7 +78,7 @@ class Memories:
         key = id(dialect), version
         if key not in self._found:
             factory = FactoryValues(dialect.factory_for(version))
-            self._found[key] = Memory(dialect, Frame(dialect.root), factory)
+            self._found[key] = Memory(dialect, OpenContext(dialect.root), factory)
         return self._found[key]
 
     def statements(self, document: Document) -> Sequence[Statement] | None:

@@ -2,15 +2,14 @@
 
 from typing import NamedTuple
 
-from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.dialects.collect import Collector, target_of
-from cfgaudit.dialects.frames import Frame
-from cfgaudit.dialects.model import Dialect
-from cfgaudit.dialects.reader import Reader
-from cfgaudit.dialects.spec import Spec
+from cfgaudit.dialects.dialect import Dialect
+from cfgaudit.dialects.reader import OpenContext, Reader
+from cfgaudit.dialects.template import Spec
 from cfgaudit.reading.document import Document, Statement
-from cfgaudit.reading.place import Place
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section, Shape, Span
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Origin, Settings
 
 FrameKey = tuple[type, str]  # the form of a section, block or group, and its name
 
@@ -102,8 +101,8 @@ class _TracingReader(Reader):
         self.collector = self.notes
         self.index = {id(s): number for number, s in enumerate(document.statements)}
         self.opened: dict[int, int] = {}  # a frame to the index of its opening statement
-        self.kept: list[Frame] = []  # so that no frame's identity is used twice
-        self.around: dict[int, tuple[Frame, ...]] = {}
+        self.kept: list[OpenContext] = []  # so that no frame's identity is used twice
+        self.around: dict[int, tuple[OpenContext, ...]] = {}
 
     def _read(self, statement: Statement) -> None:
         self.notes.at = self.index[id(statement)]
@@ -121,7 +120,7 @@ def trace(document: Document, dialect: Dialect, version: tuple[int, ...] = ()) -
     settings = reader.settings()
     frames: list[tuple[FrameKey, ...]] = []
     runs: list[tuple[int, ...]] = []
-    around: tuple[Frame, ...] = ()
+    around: tuple[OpenContext, ...] = ()
     for number in range(len(document.statements)):
         around = reader.around.get(number, around)  # a line that was passed over changes nothing
         frames.append(tuple((frame.form or object, frame.name) for frame in around))

@@ -1,21 +1,29 @@
-"""Writes settings in a dialect: the dump's own lines, read back before they are given out."""
+"""Writes settings in a dialect, read back first; what two versions call one setting."""
 
 from collections import ChainMap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from cfgaudit.craft.kinds import Filters, Switches, value_text
-from cfgaudit.craft.settings import Origin, Settings, Stated, TroubleKind
-from cfgaudit.craft.values import Value
-from cfgaudit.craft.vocabulary import vocabulary
-from cfgaudit.dialects.elements import ListWriter
-from cfgaudit.dialects.model import Dialect
-from cfgaudit.dialects.placing import Placed, Placer, kind_of, lines_of, on_off_of
+from cfgaudit.dialects.collect import plain_value
+from cfgaudit.dialects.dialect import Dialect
+from cfgaudit.dialects.placing import (
+    ListWriter,
+    MappedLine,
+    Placed,
+    Placer,
+    filled,
+    fits,
+    kind_of,
+    lines_of,
+    on_off_of,
+)
 from cfgaudit.dialects.reader import Reader
-from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.reading.document import read_document
-from cfgaudit.reading.look import Look
-from cfgaudit.reading.shapes import Opener, Section
+from cfgaudit.reading.shapes import Look, Opener, Section
+from cfgaudit.settings import Origin, Settings, Stated, TroubleKind
+from cfgaudit.vocabulary.kinds import BadValue, Filters, SwitchRanges, Value, is_older, value_text
+from cfgaudit.vocabulary.paths import vocabulary
 
 _RANKS: dict[object, int] = {
     Opener: 0,
@@ -35,10 +43,10 @@ def write_settings(
     where the dialect can't say a value: what is given out was read back and found equal, and
     states nothing else anew.
     """
-    return Writer(dialect, version, known or Settings()).write(values)
+    return SettingsWriter(dialect, version, known or Settings()).write(values)
 
 
-class Writer:
+class SettingsWriter:
     """Writes one lot of settings after another beside what a dump states."""
 
     def __init__(self, dialect: Dialect, version: tuple[int, ...], known: Settings) -> None:
@@ -62,7 +70,7 @@ class Writer:
             kind = kind_of(path)
             if self._dialect.keys_are_paths:
                 found.append(Placed((), f"{path} = {value_text(kind, value)}"))
-            elif isinstance(kind, Switches | Filters) and isinstance(value, tuple):
+            elif isinstance(kind, SwitchRanges | Filters) and isinstance(value, tuple):
                 found += lists.lines(path, value)
             else:
                 found.append(self._placer.place(path, stock))
@@ -71,7 +79,7 @@ class Writer:
 
 def laid_out(placed: Iterable[Placed], look: Look) -> str:
     """Lines as text, each once, those of one context together under its context lines."""
-    block = Block()
+    block = ContextLines()
     for line in dict.fromkeys(placed):
         block.add(line)
     return "\n".join([*block.text(look), ""])
@@ -115,17 +123,17 @@ def _text(path: str, value: Value) -> str:
 
 
 @dataclass
-class Block:
+class ContextLines:
     """The lines under one context line, and the contexts that open inside of it."""
 
     lines: list[str] = field(default_factory=list)
-    inner: dict[tuple[type, str], "Block"] = field(default_factory=dict)
+    inner: dict[tuple[type, str], "ContextLines"] = field(default_factory=dict)
 
     def add(self, placed: Placed) -> None:
         """Add a line under its context lines."""
         block = self
         for head in placed.chain:
-            block = block.inner.setdefault(head, Block())
+            block = block.inner.setdefault(head, ContextLines())
         block.lines.append(placed.text)
 
     def text(self, look: Look) -> list[str]:
@@ -180,3 +188,77 @@ def _pattern(path: str) -> str:
         if all(word.isupper() for word in loose) and len(loose) < least:
             best, least = entry.pattern, len(loose)
     return best
+
+
+def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
+    """Old key to new key, for a change of firmware from one version to another.
+
+    Empty where either version is not known. Taken backwards, the names go back.
+    """
+    then, now = _names(dialect, old), _names(dialect, new)
+    today = {**{name: name for name in then}, **{name: name for name in now}}
+    return {
+        then.get(name, name): now.get(name, name)
+        for name in today
+        if old and new and then.get(name, name) != now.get(name, name)
+    }
+
+
+def _names(dialect: Dialect, version: tuple[int, ...]) -> dict[str, str]:
+    """Today's key to the key of a version, the oldest that fits."""
+    found: dict[str, str] = {}
+    for variation in sorted(dialect.variations, key=lambda entry: entry.before, reverse=True):
+        if version and is_older(version, variation.before):
+            found.update(variation.renames)
+    return found
+
+
+def old_names(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
+    """For the pattern of each path whose key is another now: the key of the old version."""
+    renamed = {now: then for then, now in renamed_between(dialect, old, new).items()}
+    names_now = _names(dialect, new)
+    found: dict[str, str] = {}
+    for line in lines_of(dialect.root) if renamed else ():
+        key = names_now.get(line.template.head, line.template.head)
+        if key in renamed:
+            for holder in (*line.template.constants, *line.template.holders):
+                if not holder.is_index:
+                    found[pattern_of(holder.target)] = renamed[key]
+    return found
+
+
+def unsaid(dialect: Dialect, paths: Iterable[str], settings: Settings) -> frozenset[str]:
+    """Those of the paths whose every line would also state something that is not so.
+
+    A line such as `voice {telemetry.protocol} {telemetry.enabled = on}` is not written where
+    telemetry is off; the protocol may yet be in force, and is not retired.
+    """
+    missing = [path for path in paths if path not in settings]
+    lines = [line for line in lines_of(dialect.root) if line.template.constants] if missing else []
+    return frozenset(path for path in missing if _silenced(path, lines, settings))
+
+
+def _silenced(path: str, lines: Iterable[MappedLine], settings: Settings) -> bool:
+    return any(
+        _contradicted(line, binds, settings) for line in lines for binds in _bindings(line, path)
+    )
+
+
+def _bindings(line: MappedLine, path: str) -> Iterator[dict[str, str]]:
+    """What the indices of a line are where one of its placeholders is the path."""
+    for holder in line.template.holders:
+        binds = None if holder.is_index else fits(holder.target, path, line.indices)
+        if binds is not None:
+            yield binds
+
+
+def _contradicted(line: MappedLine, binds: dict[str, str], settings: Settings) -> bool:
+    """Whether the line would state a constant that the settings state otherwise."""
+    for holder in line.template.constants:
+        stated = settings.stated.get(filled(holder.target, binds))
+        try:
+            if stated and stated.value != plain_value(stated.path, holder.constant or ""):
+                return True
+        except BadValue:
+            continue  # the dialect's own fault, told where the line is read
+    return False

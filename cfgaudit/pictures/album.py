@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures import (
     battery,
@@ -18,7 +17,8 @@ from cfgaudit.pictures import (
     switches,
     video,
 )
-from cfgaudit.pictures.picture import Missing, Picture
+from cfgaudit.pictures.drawing import Missing, Picture
+from cfgaudit.vocabulary.declare import NotStated
 
 Maker = Callable[[Craft, Sheet | None], Picture]
 PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = (

@@ -4,14 +4,25 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.battery import CellLimits, cell_limits, full_scale_v, step_per_cell_v
-from cfgaudit.pictures.chart import Scale, marks, spread
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import LETTER, Drawing, line, polygon, rect, text
+from cfgaudit.physics.power import CellLimits, cell_limits, full_scale_v, step_per_cell_v
+from cfgaudit.pictures.drawing import (
+    LETTER,
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    Scale,
+    line,
+    marks,
+    polygon,
+    rect,
+    spread,
+    text,
+)
 from cfgaudit.rules.battery import reference_v
-from cfgaudit.units import number_text
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
 
 NAME, TITLE = "battery", "The battery's thresholds for each cell"
 _WORDS: Final = {
@@ -86,7 +97,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     if told.seen_v is not None and told.step_v is not None:
         end = f"one step is {told.step_v * 1000:.1f} mV a cell"
         rows.append(("the input's end", f"{told.seen_v:.2f} V", _pack(told, told.seen_v), end))
-    table = Table(("what", "a cell", "the pack", ""), tuple(rows))
+    table = NumberTable(("what", "a cell", "the pack", ""), tuple(rows))
     notes = [f"Cells: {told.cells or '?'}, {told.cells_say}."]
     if told.seen_v is None:
         notes.append("What the voltage input can see is not known.")

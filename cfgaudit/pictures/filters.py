@@ -3,17 +3,25 @@
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.battery import CELL_LIMITS
 from cfgaudit.physics.filters import chain_response, magnitude_db
 from cfgaudit.physics.motors import motor_range_hz
-from cfgaudit.pictures.chart import Plot, Scale, log_marks, marks
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, line, text
-from cfgaudit.rules.filters import motor_band
-from cfgaudit.rules.stages import Part, delay_ms, in_series
-from cfgaudit.rules.wording import grouped
+from cfgaudit.physics.power import CELL_LIMITS
+from cfgaudit.pictures.drawing import (
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    Plot,
+    Scale,
+    line,
+    log_marks,
+    marks,
+    text,
+)
+from cfgaudit.rules.filters import FilterStage, delay_ms, in_series, motor_band
+from cfgaudit.rules.rule import grouped
+from cfgaudit.vocabulary.declare import NotStated
 
 NAME, TITLE = "filters", "What the filters let through, and how late"
 FLOOR_DB: Final = -60.0  # the picture ends here; a notch goes deeper
@@ -35,7 +43,7 @@ class Point(NamedTuple):
     dterm_ms: float
 
 
-class Band(NamedTuple):
+class MotorBand(NamedTuple):
     """A stretch of frequencies that the motors shake in."""
 
     says: str
@@ -46,9 +54,9 @@ class Band(NamedTuple):
 class Response(NamedTuple):
     """The chain, its response over frequency, the motors' bands, and what is lacking."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[FilterStage, ...]
     points: tuple[Point, ...]
-    bands: tuple[Band, ...]
+    bands: tuple[MotorBand, ...]
     lacks: tuple[str, ...]
 
 
@@ -64,7 +72,7 @@ def data(craft: Craft, sheet: Sheet | None) -> Response:
     return Response(tuple(series), points, tuple(bands(craft, sheet)), tuple(lacks))
 
 
-def at(series: list[Part], hz: float) -> Point:
+def at(series: list[FilterStage], hz: float) -> Point:
     """The response at one frequency below half of every stage's rate."""
     before = [part for part in series if part.chain != "D-term"]
     return Point(
@@ -76,12 +84,12 @@ def at(series: list[Part], hz: float) -> Point:
     )
 
 
-def _left_db(parts: list[Part], hz: float) -> float:
+def _left_db(parts: list[FilterStage], hz: float) -> float:
     stages = [part.stage for part in parts for _ in range(part.times)]
     return max(FLOOR_DB, magnitude_db(chain_response(stages, hz)))
 
 
-def bands(craft: Craft, sheet: Sheet | None) -> list[Band]:
+def bands(craft: Craft, sheet: Sheet | None) -> list[MotorBand]:
     """The motors' bands by the build sheet, else the range that the dump's notches follow.
 
     By the sheet: from hovering on an empty pack to full throttle on a full one, without load
@@ -96,18 +104,18 @@ def bands(craft: Craft, sheet: Sheet | None) -> list[Band]:
         band = motor_band(craft)
     except NotStated:
         return []
-    return [Band("followed by notches", band.low_hz, band.high_hz)] if band.high_hz > 0 else []
+    return [MotorBand("followed by notches", band.low_hz, band.high_hz)] if band.high_hz > 0 else []
 
 
-def _by_sheet(sheet: Sheet) -> list[Band]:
+def _by_sheet(sheet: Sheet) -> list[MotorBand]:
     drive, pack = sheet.propulsion, sheet.battery
     cell = CELL_LIMITS[pack.chemistry]
     low, high = motor_range_hz(
         drive.kv, pack.cells * cell.floor_v, pack.cells * cell.full_v, drive.hover_throttle / 100
     )
-    found = [Band("motors turn", low, high)]
+    found = [MotorBand("motors turn", low, high)]
     if drive.states("blades"):
-        found.append(Band("blades pass", low * drive.blades, high * drive.blades))
+        found.append(MotorBand("blades pass", low * drive.blades, high * drive.blades))
     return found
 
 
@@ -143,7 +151,7 @@ def _says(told: Response) -> str:
     return said
 
 
-def _table(told: Response) -> Table:
+def _table(told: Response) -> NumberTable:
     rows = tuple(
         (f"{p.hz:g} Hz", f"{p.rate_db:.1f}", f"{p.rate_ms:.2f}", f"{p.dterm_db:.1f}",
          f"{p.dterm_ms:.2f}")
@@ -161,7 +169,7 @@ def _table(told: Response) -> Table:
         for band in told.bands
     )
     head = ("at", "gyro, dB", "gyro, ms late", "D term, dB", "D term, ms late")
-    return Table(head, rows + bands)
+    return NumberTable(head, rows + bands)
 
 
 def _draw(told: Response) -> Drawing:
@@ -205,7 +213,7 @@ def _hz(value: float) -> str:
     return f"{value / 1000:g}k" if value >= 1000 else f"{value:g}"
 
 
-def _bands(bands: tuple[Band, ...], plot: Plot, *, named: bool = True) -> str:
+def _bands(bands: tuple[MotorBand, ...], plot: Plot, *, named: bool = True) -> str:
     parts = []
     for n, band in enumerate(bands):
         low, high = max(band.low_hz, plot.x.low), min(band.high_hz, plot.x.high)

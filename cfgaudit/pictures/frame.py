@@ -4,12 +4,13 @@ from math import hypot
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.layouts import BEARINGS_DEG, arm_names, clockwise_order
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import (
+from cfgaudit.physics.allocation import BEARINGS_DEG, arm_names, clockwise_order
+from cfgaudit.pictures.drawing import (
+    WIDTH,
     Drawing,
+    NumberTable,
+    Picture,
     Point,
     circle,
     line,
@@ -21,7 +22,8 @@ from cfgaudit.pictures.svg import (
     text,
     turn_arrow,
 )
-from cfgaudit.rules.motor_signs import SPINS, positions, spins
+from cfgaudit.rules.geometry import SPINS, positions, spins
+from cfgaudit.vocabulary.declare import NotStated
 
 NAME, TITLE = "frame", "The craft from above"
 TURNS: Final = {1: "cw", -1: "ccw"}
@@ -62,7 +64,7 @@ class Arm(NamedTuple):
         return f"{_LONG[self.set_turn]} propeller"
 
 
-class Frame(NamedTuple):
+class FrameDrawing(NamedTuple):
     """The craft from above. `blades` is how many to draw; `built` whether there is a sheet."""
 
     arms: tuple[Arm, ...]
@@ -70,7 +72,7 @@ class Frame(NamedTuple):
     built: bool
 
 
-def data(craft: Craft, sheet: Sheet | None) -> Frame:
+def data(craft: Craft, sheet: Sheet | None) -> FrameDrawing:
     """Where the arms are and how their motors turn. Raises NotStated."""
     names = craft.motors.arms.names()
     if not names:
@@ -91,7 +93,7 @@ def data(craft: Craft, sheet: Sheet | None) -> Frame:
             Arm(name, x / far, y / far, output, _wired(sheet, name), _set_turn(craft, name),
                 turn, worked_out)
         )  # fmt: skip
-    return Frame(tuple(arms), _blades(sheet), sheet is not None)
+    return FrameDrawing(tuple(arms), _blades(sheet), sheet is not None)
 
 
 def _set_turn(craft: Craft, arm: str) -> int | None:
@@ -140,7 +142,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     return Picture(NAME, TITLE, _says(frame), _draw(frame), _table(frame), notes(frame))
 
 
-def _says(frame: Frame) -> str:
+def _says(frame: FrameDrawing) -> str:
     told = []
     for arm in frame.arms:
         said = f"{_plain(arm)}: output {_or_unknown(arm.output)}"
@@ -165,7 +167,7 @@ def _turn(turn: int | None) -> str:
     return "not stated" if turn is None else _LONG[turn]
 
 
-def notes(frame: Frame) -> tuple[str, ...]:
+def notes(frame: FrameDrawing) -> tuple[str, ...]:
     """What is to be known besides."""
     said = ["cw is clockwise and ccw anticlockwise, seen from above."]
     if not frame.built:
@@ -178,7 +180,7 @@ def notes(frame: Frame) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _table(frame: Frame) -> Table:
+def _table(frame: FrameDrawing) -> NumberTable:
     head = ("arm", "output set", "turn set", "propeller to fit")
     more = ("output wired", "real turn") if frame.built else ()
     rows = []
@@ -186,10 +188,10 @@ def _table(frame: Frame) -> Table:
         row = (_plain(arm), _or_unknown(arm.output), _turn(arm.set_turn), arm.fit)
         real = _turn(arm.real_turn) + " (worked out)" * arm.worked_out
         rows.append((*row, *((_or_unknown(arm.wired), real) if frame.built else ())))
-    return Table((*head, *more), tuple(rows))
+    return NumberTable((*head, *more), tuple(rows))
 
 
-def _draw(frame: Frame) -> Drawing:
+def _draw(frame: FrameDrawing) -> Drawing:
     size = 30.0 if len(frame.arms) <= 4 else 22.0
     ahead, behind = (max(0.3, *(way * arm.x for arm in frame.arms)) for way in (1, -1))
     reach = _REACH if len(frame.arms) <= 4 else _REACH + 14
@@ -250,7 +252,7 @@ def _label(arm: Arm, at: Point, size: float) -> str:
     )
 
 
-def _key(frame: Frame, y: float) -> str:
+def _key(frame: FrameDrawing, y: float) -> str:
     parts = [turn_arrow((24, y), 9, 1, "c1"), text((42, y + 4), "turn as set", "t m")]
     if any(arm.turns_otherwise for arm in frame.arms):
         parts += [turn_arrow((150, y), 9, 1, "bad"), text((168, y + 4), "real turn", "t m")]

@@ -3,21 +3,29 @@
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.pictures.chart import Scale
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, fitting, line, rect, text
-from cfgaudit.rules.streams import STREAMING, stream_of
+from cfgaudit.pictures.drawing import (
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    Scale,
+    fitting,
+    line,
+    rect,
+    text,
+)
+from cfgaudit.rules.rule import grouped
+from cfgaudit.rules.serial import STREAMING, stream_of
 from cfgaudit.rules.wiring import ports_by_roles
-from cfgaudit.rules.wording import grouped
+from cfgaudit.vocabulary.declare import NotStated
 
 NAME, TITLE = "load", "How full each link is"
 _NEARLY: Final = 80.0  # %: from here on the rule book warns
 _ROW: Final = 44.0
 
 
-class Link(NamedTuple):
+class RoleLoad(NamedTuple):
     """One role on one port. `percent` is None where it can't be summed; `sends` says what or why.
 
     `bits_per_second` counts start, stop and parity bits.
@@ -37,7 +45,7 @@ class Link(NamedTuple):
         return self.percent / 100 * self.baud
 
 
-def data(craft: Craft) -> tuple[Link, ...]:
+def data(craft: Craft) -> tuple[RoleLoad, ...]:
     """Every role that streams, by port. Raises NotStated where no port carries one."""
     links = tuple(
         _link(craft, port.name, role)
@@ -50,24 +58,24 @@ def data(craft: Craft) -> tuple[Link, ...]:
     return links
 
 
-def _link(craft: Craft, port: str, role: str) -> Link:
+def _link(craft: Craft, port: str, role: str) -> RoleLoad:
     try:
         baud = craft.ports[port].rate_for(role)
         stream = stream_of(craft, role)
     except NotStated as lack:
-        return Link(port, role, None, None, f"{lack.path} is not stated")
+        return RoleLoad(port, role, None, None, f"{lack.path} is not stated")
     if stream is None:
-        return Link(port, role, baud, None, "its messages are not known")
+        return RoleLoad(port, role, baud, None, "its messages are not known")
     sends = ", ".join(
         f"{name} {grouped(size)} bytes × {grouped(hz)} Hz" for name, size, hz in stream.messages
     )
-    return Link(port, role, baud, stream.load(baud) * 100, sends or "nothing")
+    return RoleLoad(port, role, baud, stream.load(baud) * 100, sends or "nothing")
 
 
 def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     """Draw it. Raises NotStated."""
     links = data(craft)
-    table = Table(
+    table = NumberTable(
         ("port", "role", "rate, Bd", "sends", "bit/s", "full, %"),
         tuple(
             (one.port, one.role, _figure(one.baud), one.sends, _figure(one.bits_per_second),
@@ -88,7 +96,7 @@ def _figure(value: float | None) -> str:
     return "-" if value is None else grouped(value)
 
 
-def _draw(links: tuple[Link, ...]) -> Drawing:
+def _draw(links: tuple[RoleLoad, ...]) -> Drawing:
     scale = Scale(0, 125, 8, WIDTH - 8)
     bottom = 8 + _ROW * len(links)
     body = []
@@ -103,7 +111,7 @@ def _draw(links: tuple[Link, ...]) -> Drawing:
     return Drawing(WIDTH, bottom + 24, "".join(body))
 
 
-def _bar(one: Link, y: float, scale: Scale) -> str:
+def _bar(one: RoleLoad, y: float, scale: Scale) -> str:
     label = f"{one.port}  {one.role.replace('_', ' ')}"
     parts = [text((8, y + 13), label, "t s")]
     if one.percent is None:

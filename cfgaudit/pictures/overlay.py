@@ -4,13 +4,12 @@ from itertools import combinations
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.elements import element_kinds
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.overlay import Box, fits, grid, overlap
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, rect, text
-from cfgaudit.rules.overlay import overlay_standard, shown_boxes
+from cfgaudit.physics.video import Box, fits, grid, overlap
+from cfgaudit.pictures.drawing import WIDTH, Drawing, NumberTable, Picture, rect, text
+from cfgaudit.rules.payload import overlay_standard, shown_boxes
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.elements import element_kinds
 
 NAME, TITLE = "overlay", "What is written over the picture"
 _CELL: Final = (14.0, 20.0)  # width and height of a character's cell
@@ -18,7 +17,7 @@ _OWN_NAME: Final = "craft_name"  # the element that shows the craft's name
 _EDGE: Final = (10.0, 22.0)
 
 
-class Element(NamedTuple):
+class DrawnElement(NamedTuple):
     """One element that is shown. `lines` is an example as wide as it gets."""
 
     name: str
@@ -34,7 +33,7 @@ class Grid(NamedTuple):
     standard: str
     columns: int
     rows: int
-    elements: tuple[Element, ...]
+    elements: tuple[DrawnElement, ...]
     unplaced: tuple[str, ...]  # settings lacking to place one
     enabled: bool
 
@@ -50,7 +49,9 @@ def data(craft: Craft) -> Grid:
             under[first].append(second)
             under[second].append(first)
     elements = tuple(
-        Element(name, box, _example(craft, name, box), not fits(box, standard), tuple(under[name]))
+        DrawnElement(
+            name, box, _example(craft, name, box), not fits(box, standard), tuple(under[name])
+        )
         for name, box in boxes.items()
     )
     if not elements:
@@ -80,7 +81,7 @@ def _example(craft: Craft, name: str, box: Box) -> tuple[str, ...]:
 def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft)
-    table = Table(
+    table = NumberTable(
         ("element", "row", "column", "wide", "example", ""),
         tuple(
             (one.name, str(one.box.row), str(one.box.column), str(one.box.width),
@@ -102,7 +103,7 @@ def notes(told: Grid) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _fault(one: Element) -> str:
+def _fault(one: DrawnElement) -> str:
     said = ["cut off"] * one.cut_off + [f"writes over {', '.join(one.under)}"] * bool(one.under)
     return "; ".join(said)
 
@@ -134,7 +135,7 @@ def _draw(told: Grid) -> Drawing:
     return Drawing(WIDTH, bottom + 10, "".join(body))
 
 
-def _element(one: Element) -> str:
+def _element(one: DrawnElement) -> str:
     wide, high = _CELL
     x = _EDGE[0] + (one.box.column - 1) * wide
     y = _EDGE[1] + (one.box.row - 1) * high

@@ -3,13 +3,22 @@
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.ports import Port
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_devices import Device
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, circle, fitting, line, rect, text
-from cfgaudit.rules.wording import grouped, listed
+from cfgaudit.pictures.drawing import (
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    circle,
+    fitting,
+    line,
+    rect,
+    text,
+)
+from cfgaudit.rules.rule import grouped, listed
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import Port
+from cfgaudit.vocabulary.sheet import Device
 
 NAME, TITLE = "ports", "The ports: set and wired"
 _BOX: Final = 176.0
@@ -17,7 +26,7 @@ _ROW: Final = 46.0
 _LETTER: Final = 16.0
 
 
-class Row(NamedTuple):
+class PortRow(NamedTuple):
     """One port. `set_to` and `wired` are words, `differs` says where the two do."""
 
     port: str
@@ -30,7 +39,7 @@ class Row(NamedTuple):
 class Ports(NamedTuple):
     """All ports; `built` tells whether there is a build sheet to compare with."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[PortRow, ...]
     built: bool
 
 
@@ -44,11 +53,11 @@ def data(craft: Craft, sheet: Sheet | None) -> Ports:
     return Ports(tuple(_row(craft.ports[name], sheet) for name in names), sheet is not None)
 
 
-def _row(port: Port, sheet: Sheet | None) -> Row:
+def _row(port: Port, sheet: Sheet | None) -> PortRow:
     roles = tuple(sorted(port.roles)) if port.states("roles") else ("not stated",)
     rate = f"{grouped(port.baud)} Bd" if port.states("baud") else ""
     if sheet is None or not sheet.devices.names():
-        return Row(port.name, roles, rate, (), ())
+        return PortRow(port.name, roles, rate, (), ())
     devices = sheet.devices_on(port.name)
     labels = tuple(_label(device) for device in devices)
     differs = [said for device in devices for said in _differences(port, device)]
@@ -58,7 +67,7 @@ def _row(port: Port, sheet: Sheet | None) -> Row:
             f"{role} is set, and nothing of the kind is wired"
             for role in sorted(port.roles - served - {"console"})
         ]
-    return Row(port.name, roles, rate, labels, tuple(differs))
+    return PortRow(port.name, roles, rate, labels, tuple(differs))
 
 
 def _label(device: Device) -> str:
@@ -110,16 +119,16 @@ def _says(ports: Ports) -> str:
     return ". ".join(told) + "."
 
 
-def _set(row: Row) -> str:
+def _set(row: PortRow) -> str:
     return listed(list(row.set_to)) if row.set_to else "nothing"
 
 
-def _table(ports: Ports) -> Table:
+def _table(ports: Ports) -> NumberTable:
     if not ports.built:
-        return Table(
+        return NumberTable(
             ("port", "set to", "rate"), tuple((r.port, _set(r), r.rate) for r in ports.rows)
         )
-    return Table(
+    return NumberTable(
         ("port", "set to", "rate", "wired", "differs"),
         tuple(
             (r.port, _set(r), r.rate, ", ".join(r.wired) or "nothing", "; ".join(r.differs) or "-")
@@ -143,7 +152,7 @@ def _draw(ports: Ports) -> Drawing:
     return Drawing(WIDTH, y + 2, "".join(body))
 
 
-def _one(row: Row, y: float, built: bool) -> str:
+def _one(row: PortRow, y: float, built: bool) -> str:
     height, right = _ROW - 8, WIDTH - 4 - _BOX
     used = "box" if row.set_to else "box free"
     said = ", ".join(row.set_to) or "free"

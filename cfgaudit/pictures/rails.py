@@ -3,14 +3,22 @@
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_board import SheetRail
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import LETTER, Drawing, line, rect, text, wrapped
-from cfgaudit.rules.rule import BUILD_SHEET
-from cfgaudit.rules.wording import grouped
-from cfgaudit.units import number_text
+from cfgaudit.pictures.drawing import (
+    LETTER,
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    line,
+    rect,
+    text,
+    wrapped,
+)
+from cfgaudit.rules.rule import BUILD_SHEET, grouped
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.sheet import SheetRail
+from cfgaudit.vocabulary.units import number_text
 
 NAME, TITLE = "rails", "The supply rails and their loads"
 _BAR: Final = 20.0
@@ -96,7 +104,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     head = ("rail", "volts", "loads", "sum", "gives", "does not bear its voltage")
     says = ". ".join(_says(rail) for rail in rails) + "."
     notes = ("The sum is of the most that each device draws; not all draw it at once.",)
-    return Picture(NAME, TITLE, says, _draw(rails), Table(head, rows), notes)
+    return Picture(NAME, TITLE, says, _draw(rails), NumberTable(head, rows), notes)
 
 
 def _load(load: Load) -> str:

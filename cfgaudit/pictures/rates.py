@@ -3,14 +3,23 @@
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.rates import stick_curve
-from cfgaudit.pictures.chart import Plot, Scale, marks, spread
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, line, text
-from cfgaudit.rules.wording import listed
-from cfgaudit.units import number_text
+from cfgaudit.physics.control import stick_curve
+from cfgaudit.pictures.drawing import (
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    Plot,
+    Scale,
+    line,
+    marks,
+    spread,
+    text,
+)
+from cfgaudit.rules.rule import listed
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
 
 NAME, TITLE = "rates", "From stick to turn rate"
 _HEIGHT: Final = 190.0
@@ -65,7 +74,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
          *(f"{one.rates[step]:.0f}" for step in _STEPS))
         for one in told.curves
     )  # fmt: skip
-    table = Table(("bank", "axis", *(f"{step} %, deg/s" for step in _STEPS)), rows)
+    table = NumberTable(("bank", "axis", *(f"{step} %, deg/s" for step in _STEPS)), rows)
     says = "; ".join(
         f"bank {one.bank} {one.axis}: {one.rates[50]:.0f} deg/s at half stick, "
         f"{one.rates[100]:.0f} at full stick"

@@ -3,16 +3,25 @@
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.controls import FUNCTIONS
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sweep import Switch, SwitchTable, switch_table
-from cfgaudit.pictures.chart import Scale
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, fitting, line, polygon, rect, text
-from cfgaudit.rules.wording import listed
-from cfgaudit.units import number_text
+from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
+from cfgaudit.pictures.drawing import (
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    Scale,
+    fitting,
+    line,
+    polygon,
+    rect,
+    text,
+)
+from cfgaudit.rules.rule import listed
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import FUNCTIONS
+from cfgaudit.vocabulary.units import number_text
 
 NAME, TITLE = "switches", "What each switch position has on"
 ARM: Final = "arm"
@@ -90,7 +99,9 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
         for one in channels
         for lane in one.lanes
     )  # fmt: skip
-    table = Table(("channel", "function", "on at", "at rest", "on link loss", "link loss"), rows)
+    table = NumberTable(
+        ("channel", "function", "on at", "at rest", "on link loss", "link loss"), rows
+    )
     key = "▼ rest: the channel's lowest pulse. ◆ link loss. The arming region is hatched."
     return Picture(NAME, TITLE, _says(channels), _draw(channels), table, (key, *notes(craft)))
 

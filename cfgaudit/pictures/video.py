@@ -4,14 +4,26 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.radio import ISM_MHZ, Product, third_order_products
-from cfgaudit.pictures.chart import Scale, marks, spread
-from cfgaudit.pictures.picture import WIDTH, Picture, Table
-from cfgaudit.pictures.svg import Drawing, circle, fitting, line, polygon, rect, text
+from cfgaudit.physics.video import ISM_MHZ, Product, third_order_products
+from cfgaudit.pictures.drawing import (
+    WIDTH,
+    Drawing,
+    NumberTable,
+    Picture,
+    Scale,
+    circle,
+    fitting,
+    line,
+    marks,
+    polygon,
+    rect,
+    spread,
+    text,
+)
+from cfgaudit.rules.rule import grouped
 from cfgaudit.rules.video import tuned
-from cfgaudit.rules.wording import grouped
+from cfgaudit.vocabulary.declare import NotStated
 
 NAME, TITLE = "video", "Video frequencies"
 _ROW: Final = 20.0
@@ -89,7 +101,7 @@ def _says(told: Spectrum) -> str:
     return said + "."
 
 
-def _table(told: Spectrum) -> Table:
+def _table(told: Spectrum) -> NumberTable:
     rows = [(f"{sender.name} sends", grouped(sender.mhz), "") for sender in told.senders]
     rows += [
         (f"band {band}", ", ".join(grouped(mhz) for mhz in frequencies), "")
@@ -100,7 +112,7 @@ def _table(told: Spectrum) -> Table:
          f"{grouped(p.gap_mhz)} MHz from {grouped(p.nearest_mhz)}")
         for p in told.products[:_MOST_ROWS]
     ]  # fmt: skip
-    return Table(("what", "MHz", ""), tuple(rows))
+    return NumberTable(("what", "MHz", ""), tuple(rows))
 
 
 def _draw(told: Spectrum) -> Drawing:

@@ -6,14 +6,10 @@ from functools import cached_property
 from itertools import count
 from typing import NamedTuple
 
-from cfgaudit.reading.bounds import BOUNDS, Bounds
-from cfgaudit.reading.lines import Text, read_text
-from cfgaudit.reading.look import Look
-from cfgaudit.reading.pasted import Line, Repaired, repaired
-from cfgaudit.reading.pasted_sheet import Joints
-from cfgaudit.reading.place import Place
-from cfgaudit.reading.shapes import Blank, Shape, Span, Unread
+from cfgaudit.reading.pasted import Joints, PastedLine, Repaired, repaired
+from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread
 from cfgaudit.reading.statements import parse_line, parse_long_line
+from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
 
 _BLANK = Blank()
 
@@ -68,7 +64,7 @@ class Document:
     """
 
     name: str
-    text: Text
+    text: FileText
     look: Look = field(default_factory=Look)
     bounds: Bounds = BOUNDS
     part: range | None = None  # the indices of the lines to read, where the text has several dumps
@@ -144,14 +140,14 @@ class Document:
         """The file's bytes, exactly as read."""
         return self.text.to_bytes()
 
-    def _sources(self) -> Iterator[Line]:
+    def _sources(self) -> Iterator[PastedLine]:
         """The lines to read: repaired, if need be, and of the part that is wanted."""
         made = self._repaired
-        every = made.lines if made else map(Line, self.text.lines, count())
+        every = made.lines if made else map(PastedLine, self.text.lines, count())
         part = self.part
         return (line for line in every if part is None or line.first in part)
 
-    def _texts(self) -> Iterable[Line]:
+    def _texts(self) -> Iterable[PastedLine]:
         return _joined(self._sources(), self.look) if self._dressed else self._sources()
 
 
@@ -166,7 +162,7 @@ def read_document(
     return Document(name, read_text(data), look or Look(), bounds)
 
 
-def _joined(lines: Iterable[Line], look: Look) -> Iterator[Line]:
+def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
     """Each statement's text without prompt and lead word, continued lines joined."""
     pending: list[str] = []
     length = 0
@@ -184,13 +180,13 @@ def _joined(lines: Iterable[Line], look: Look) -> Iterator[Line]:
         pending.append(part)
         length += len(part)
         if not goes_on:
-            yield Line("".join(pending), joints[0][1], tuple(joints))
+            yield PastedLine("".join(pending), joints[0][1], tuple(joints))
             pending, length, joints = [], 0, []
     if joints:
-        yield Line("".join(pending), joints[0][1], tuple(joints))
+        yield PastedLine("".join(pending), joints[0][1], tuple(joints))
 
 
-def _moved(line: Line, column: int, to: int) -> list[tuple[int, int, int]]:
+def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]:
     """The joints of a line from a column on, for a text in which that column comes `to` stand."""
     if not line.joints:
         return [(to, line.first, column)]

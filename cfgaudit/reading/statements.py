@@ -4,7 +4,6 @@ import re
 from collections.abc import Callable
 from functools import cache, lru_cache
 
-from cfgaudit.reading.bounds import BOUNDS
 from cfgaudit.reading.grammars import build_parser
 from cfgaudit.reading.lalr import Misread, Parser, Token
 from cfgaudit.reading.shapes import (
@@ -20,6 +19,7 @@ from cfgaudit.reading.shapes import (
     Span,
     Unread,
 )
+from cfgaudit.reading.text import BOUNDS
 
 LONGEST_LINE = BOUNDS.line
 _REMEMBERED = 200_000  # lines: enough for a fleet, and far below what a small machine holds

@@ -10,8 +10,7 @@ from pathlib import Path, PurePath
 
 from cfgaudit.reports.review import Part, Review, Told, mends
 from cfgaudit.reports.safe import safe
-from cfgaudit.rules.rule import Level
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import Level, listed
 
 _MOST_PLACES = 3
 _WORDS = {Level.ERROR: "error", Level.WARNING: "warning", Level.NOTE: "notice"}

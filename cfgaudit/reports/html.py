@@ -12,8 +12,7 @@ from markupsafe import Markup
 
 from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit
-from cfgaudit.craft.settings import Settings
-from cfgaudit.pictures.picture import Missing, Picture
+from cfgaudit.pictures.drawing import Missing, Picture
 from cfgaudit.reports.html_view import (
     Anchors,
     FindingView,
@@ -29,6 +28,7 @@ from cfgaudit.reports.left_out import left_out
 from cfgaudit.reports.review import wanted
 from cfgaudit.reports.safe import safe
 from cfgaudit.reports.terminal_check import closing, has_dialect, headline, no_dialect, verdict
+from cfgaudit.settings import Settings
 
 _PAGE = Path(__file__).with_name("page")
 DO_NOT = "Do not fly before the errors are cleared."

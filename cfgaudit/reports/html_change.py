@@ -5,8 +5,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
-from cfgaudit.changes.model import Added, Change, Removed, Renamed
-from cfgaudit.pictures.picture import Missing, Picture, Table
+from cfgaudit.changes.diff import Added, Change, Removed, Renamed
+from cfgaudit.pictures.drawing import Missing, NumberTable, Picture
 from cfgaudit.reports.html import DO_NOT, Link, name_of, notes_of, render
 from cfgaudit.reports.html_view import (
     Anchors,
@@ -31,7 +31,7 @@ class GroupView(NamedTuple):
     """The changes of one class."""
 
     title: str
-    table: Table
+    table: NumberTable
 
 
 class PairView(NamedTuple):
@@ -140,7 +140,7 @@ def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, 
 def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
     head = ("setting", "before", "after")
     return tuple(
-        GroupView(title, Table(head, tuple(_cells(change) for change in group)))
+        GroupView(title, NumberTable(head, tuple(_cells(change) for change in group)))
         for title, group in groupby(changes, title_of)
     )
 

@@ -7,11 +7,11 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from cfgaudit.audit.engine import Finding, Waived
-from cfgaudit.craft.settings import Origin
-from cfgaudit.pictures.picture import Picture, Table, as_svg
+from cfgaudit.pictures.drawing import NumberTable, Picture, as_svg
 from cfgaudit.reports.terminal_explain import air_label
 from cfgaudit.rules.rule import Level
-from cfgaudit.units import number_text
+from cfgaudit.settings import Origin
+from cfgaudit.vocabulary.units import number_text
 
 MARKS: Mapping[Level, str] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
 _MOST_PLACES = 8
@@ -75,7 +75,7 @@ class PictureView(NamedTuple):
     title: str
     svg: Markup
     notes: tuple[str, ...]
-    table: Table
+    table: NumberTable
     caption: str
 
 

@@ -4,13 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.bench.allot import JOINT, Allotment
-from cfgaudit.bench.allot_edits import SheetEdit
-from cfgaudit.bench.freeing import Way
-from cfgaudit.bench.wants import CONSOLE, Want
-from cfgaudit.dialects.saying import LineChange
+from cfgaudit.dialects.editor import LineChange
 from cfgaudit.reports.json_lines import files_json
 from cfgaudit.reports.json_report import VERSION
+from cfgaudit.work.allot import CONSOLE, JOINT, Allotment, SheetEdit, Want, Way
 
 
 def allot_json(

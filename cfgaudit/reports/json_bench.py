@@ -6,11 +6,10 @@ from datetime import UTC
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.bench.progress import Listed, State, sections
-from cfgaudit.bench.putting_right import Recorded
-from cfgaudit.bench.record import Entry
 from cfgaudit.reports.json_lines import files_json
 from cfgaudit.reports.json_report import VERSION
+from cfgaudit.work.judging import Recorded
+from cfgaudit.work.record import Listed, RecordEntry, StepState, sections
 
 
 def bench_json(
@@ -26,7 +25,7 @@ def bench_json(
         "build": build,
         "dump": dump,
         "record": record,
-        "counts": {state.value: count[state] for state in State},
+        "counts": {state.value: count[state] for state in StepState},
         "sections": [
             {"title": section.title, "steps": [_step(one) for one in section.steps]}
             for section in sections(steps)
@@ -58,7 +57,7 @@ def _step(one: Listed) -> dict[str, Any]:
     }
 
 
-def _entry(entry: Entry) -> dict[str, Any]:
+def _entry(entry: RecordEntry) -> dict[str, Any]:
     at = entry.at.astimezone(UTC).replace(tzinfo=None, microsecond=0)
     return {
         "at": f"{at.isoformat()}Z",

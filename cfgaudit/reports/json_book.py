@@ -4,11 +4,10 @@ from collections.abc import Iterable
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.craft.kinds import unit_of
-from cfgaudit.craft.vocabulary import Declared
 from cfgaudit.reports.json_report import VERSION
-from cfgaudit.rules.limits import Limit, usual_limits
-from cfgaudit.rules.rule import Rule
+from cfgaudit.rules.rule import Limit, Rule, usual_limits
+from cfgaudit.vocabulary.kinds import unit_of
+from cfgaudit.vocabulary.paths import Declared
 
 
 def book_json(

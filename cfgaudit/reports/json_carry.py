@@ -5,10 +5,10 @@ from typing import Any
 
 from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit, new_and_cleared
-from cfgaudit.changes.carry import Carried
-from cfgaudit.dialects.saying import LineChange
+from cfgaudit.dialects.editor import LineChange
 from cfgaudit.reports.json_lines import files_json
 from cfgaudit.reports.json_report import VERSION, finding_json, value_json
+from cfgaudit.work.carry import Carried
 
 
 def carry_json(

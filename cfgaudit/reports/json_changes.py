@@ -5,10 +5,10 @@ from typing import Any
 
 from cfgaudit.audit.engine import Finding
 from cfgaudit.changes.compare import RowOfCraft
-from cfgaudit.changes.model import Added, Change, Changed, Entry, Removed, Renamed
-from cfgaudit.craft.settings import Stated
-from cfgaudit.reading.place import Place
+from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed
+from cfgaudit.reading.text import Place
 from cfgaudit.reports.json_report import VERSION, finding_json, value_json
+from cfgaudit.settings import Stated
 
 
 def diff_json(

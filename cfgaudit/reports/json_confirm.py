@@ -3,9 +3,9 @@
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.bench.confirm import TOOK, Confirmation, Confirmed
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
 from cfgaudit.reports.json_report import VERSION
+from cfgaudit.work.confirm import TOOK, Confirmation, Confirmed
 
 
 def confirm_json(names: tuple[str, str], found: Confirmation) -> dict[str, Any]:

@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from typing import Any
 
+from cfgaudit.git.history import CommitChanges
 from cfgaudit.reports.json_changes import change_json
 from cfgaudit.reports.json_report import VERSION, finding_json
-from cfgaudit.vcs.history import Step
 
 
 def history_json(
-    dump: str, paths: Sequence[str], commits: int, steps: Sequence[Step]
+    dump: str, paths: Sequence[str], commits: int, steps: Sequence[CommitChanges]
 ) -> dict[str, Any]:
     """The whole output of git history; `commits` counts those that touch the dump."""
     return {
@@ -21,7 +21,7 @@ def history_json(
     }
 
 
-def _step_json(step: Step) -> dict[str, Any]:
+def _step_json(step: CommitChanges) -> dict[str, Any]:
     touch = step.touch
     return {
         "commit": touch.commit,

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from cfgaudit.dialects.saying import LineChange, Said
+from cfgaudit.dialects.editor import LineChange, TypedLines
 
 
 def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:
@@ -24,6 +24,6 @@ def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[di
     ]
 
 
-def _said(said: Said) -> dict[str, Any]:
+def _said(said: TypedLines) -> dict[str, Any]:
     lines = [part for line in said.lines for part in line.split("\n")]
     return {"lines": lines, "unsaid": list(said.unsaid)}

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.bench.mend import Mended
-from cfgaudit.dialects.saying import LineChange
+from cfgaudit.dialects.editor import LineChange
 from cfgaudit.reports.json_lines import files_json
 from cfgaudit.reports.json_report import VERSION, finding_json
+from cfgaudit.work.mend import Mended
 
 
 def mend_json(

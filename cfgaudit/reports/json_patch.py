@@ -7,9 +7,9 @@ change first tests that the old value is there.
 from collections.abc import Sequence
 from typing import Any
 
-from cfgaudit.changes.model import Added, Change, Entry, Removed, Renamed, name_of
-from cfgaudit.craft.settings import Raw
+from cfgaudit.changes.diff import Added, Change, Entry, Removed, Renamed, name_of
 from cfgaudit.reports.json_report import raw_json, stated_json, value_json
+from cfgaudit.settings import Raw
 
 
 def json_patch(changes: Sequence[Change]) -> list[dict[str, Any]]:

@@ -6,12 +6,11 @@ from typing import Any
 
 from cfgaudit import __version__
 from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
-from cfgaudit.craft.kinds import unit_of
-from cfgaudit.craft.settings import Raw, Settings, Stated, TroubleKind
-from cfgaudit.craft.values import Filter, SwitchRange, Value
-from cfgaudit.craft.vocabulary import declared_anywhere
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reports.json_switches import switch_table_json
+from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value, unit_of
+from cfgaudit.vocabulary.paths import declared_anywhere
 
 VERSION = 1
 

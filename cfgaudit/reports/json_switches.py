@@ -3,8 +3,8 @@
 from typing import Any
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import Settings
-from cfgaudit.craft.sweep import Switch, switch_table
+from cfgaudit.craft.switches import Switch, switch_table
+from cfgaudit.settings import Settings
 
 
 def switch_table_json(settings: Settings) -> dict[str, Any]:

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 from cfgaudit import __version__
 
 if TYPE_CHECKING:  # only their shapes are wanted
-    from cfgaudit.dialects.model import Dialect
-    from cfgaudit.teaching.checking import Problem
-    from cfgaudit.teaching.coverage import Coverage
-    from cfgaudit.teaching.learn import Learnt
+    from cfgaudit.dialects.dialect import Dialect
+    from cfgaudit.teach.checking import Fault
+    from cfgaudit.teach.coverage import Coverage
+    from cfgaudit.teach.learn import Learnt
 
 _HEAD = {"version": 1, "tool": f"cfgaudit {__version__}"}
 
@@ -54,7 +54,7 @@ def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str,
     }
 
 
-def problems_json(problems: "Sequence[Problem]", file: str) -> dict[str, object]:
+def problems_json(problems: "Sequence[Fault]", file: str) -> dict[str, object]:
     """Everything wrong with a dialect file."""
     return {
         **_HEAD,

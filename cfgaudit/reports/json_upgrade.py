@@ -5,11 +5,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.changes.model import Entry
-from cfgaudit.changes.review import Firmware, Upgrade
-from cfgaudit.changes.upgrade import Fate, Fated
+from cfgaudit.changes.diff import Entry
 from cfgaudit.reports.json_report import VERSION, finding_json, value_json
 from cfgaudit.reports.terminal_upgrade import is_listed
+from cfgaudit.work.upgrade import Fate, Fated, FirmwareSide, Upgrade
 
 
 def upgrade_json(
@@ -40,7 +39,7 @@ def upgrade_json(
     }
 
 
-def _firmware_json(file: str, firmware: Firmware) -> dict[str, Any]:
+def _firmware_json(file: str, firmware: FirmwareSide) -> dict[str, Any]:
     return {
         "file": file,
         "firmware": firmware.name or None,

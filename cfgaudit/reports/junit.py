@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from cfgaudit.audit.engine import RANK, Finding
 from cfgaudit.reports.review import Part, Review, Told, mends
 from cfgaudit.reports.safe import safe
-from cfgaudit.rules.rule import Level
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import Level, listed
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -6,14 +6,14 @@ The verdict stands first, so that it is there though what follows is too long to
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
-from cfgaudit.audit.baseline import Entry
+from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
-from cfgaudit.changes.model import Added, Change, Removed, Renamed
+from cfgaudit.changes.diff import Added, Change, Removed, Renamed
 from cfgaudit.reports.markdown_text import code, marked, table
 from cfgaudit.reports.review import Part, Review, Told, mends, unsure
 from cfgaudit.reports.terminal_changes import entry_text, summary, title_of
 from cfgaudit.reports.terminal_check import closing, counted_levels
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import listed
 
 _MOST = 60_000  # characters; a comment on GitHub holds 65,536 (published: its REST API's refusal)
 _MOST_PLACES = 3
@@ -135,7 +135,7 @@ def _change_cells(change: Change) -> tuple[str, str, str]:
     return path, code(entry_text(change.old)), code(entry_text(change.new))
 
 
-def _entry_lines(title: str, entries: Sequence[Entry]) -> list[str]:
+def _entry_lines(title: str, entries: Sequence[BaselineEntry]) -> list[str]:
     if not entries:
         return []
     lines = [

@@ -4,11 +4,10 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from cfgaudit import __version__
-from cfgaudit.craft.vocabulary import Declared
 from cfgaudit.reports.safe import safe
 from cfgaudit.reports.terminal_explain import air_label, limit_value, looks_at, marks_of, sentence
-from cfgaudit.rules.limits import Limit, Limits
-from cfgaudit.rules.rule import Level, Rule
+from cfgaudit.rules.rule import Level, Limit, Limits, Rule
+from cfgaudit.vocabulary.paths import Declared
 
 # What Markdown would take for its own; an underscore inside a word is none of it.
 _ACTS = re.compile(r"[\\`*\[\]<|]|(?<!\w)_|_(?!\w)|&(?=#?\w+;)|~(?=~)")

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from cfgaudit.audit.baseline import Entry
+from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Audit, Finding, Unchecked, Waived, in_order
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.dump import ANY
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import listed
 
 _MOST_LACKS = 3
 
@@ -52,8 +52,8 @@ class Review(NamedTuple):
     parts: tuple[Part, ...]
     compared: bool = False
     cleared: tuple[Finding, ...] = ()
-    gone: tuple[Entry, ...] = ()
-    unsure: tuple[Entry, ...] = ()
+    gone: tuple[BaselineEntry, ...] = ()
+    unsure: tuple[BaselineEntry, ...] = ()
 
     @property
     def told(self) -> tuple[Told, ...]:

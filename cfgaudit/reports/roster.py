@@ -7,8 +7,8 @@ from cfgaudit.audit.engine import RANK, Audit
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.changes.compare import RowOfCraft
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.rules.rule import Level
+from cfgaudit.vocabulary.declare import NotStated
 
 
 class Sender(NamedTuple):

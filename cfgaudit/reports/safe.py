@@ -1,6 +1,6 @@
 """Text from a dump is data: what could act on a terminal is shown escaped, never sent."""
 
-from cfgaudit.reading.safe_text import safe
+from cfgaudit.reading.safe import safe
 
 __all__ = ["safe", "safe_lines"]
 

@@ -7,15 +7,14 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from cfgaudit import __version__
-from cfgaudit.audit.baseline import Entry
+from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
 from cfgaudit.reports.json_report import dumped
 from cfgaudit.reports.review import Part, Review, Told, mends
 from cfgaudit.reports.safe import safe
 from cfgaudit.reports.sarif_text import HERE, location_of, rule_descriptor, text
-from cfgaudit.rules.rule import Rule
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import Rule, listed
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -154,7 +153,7 @@ def _notice(name: str, level: str, said: str) -> dict[str, Any]:
     }
 
 
-def _baseline_notices(entries: Iterable[Entry], how: str) -> Iterator[dict[str, Any]]:
+def _baseline_notices(entries: Iterable[BaselineEntry], how: str) -> Iterator[dict[str, Any]]:
     for entry in entries:
         said = f"{', '.join(entry.dumps)}: {entry.rule} finds this {how}: {entry.message}"
         yield _notice("baseline", "note", said)

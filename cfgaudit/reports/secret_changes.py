@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from cfgaudit.changes.compare import RowOfCraft
-from cfgaudit.changes.model import Added, Change, Removed
+from cfgaudit.changes.diff import Added, Change, Removed
 from cfgaudit.reports.secrets import hide, is_secret, mask
 
 

@@ -3,9 +3,9 @@
 from dataclasses import replace
 from typing import TypeVar
 
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.vocabulary import declared_anywhere
+from cfgaudit.settings import Raw, Settings, Stated
+from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.paths import declared_anywhere
 
 E = TypeVar("E", bound=Stated | Raw | None)
 

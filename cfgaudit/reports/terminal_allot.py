@@ -2,15 +2,20 @@
 
 from collections.abc import Iterator, Sequence
 
-from cfgaudit.bench.allot import JOINT, Allotment, Problem
-from cfgaudit.bench.allot_edits import SheetEdit
-from cfgaudit.bench.fitting import described
-from cfgaudit.bench.freeing import Way
-from cfgaudit.bench.wants import CONSOLE, Want
-from cfgaudit.dialects.saying import LineChange
+from cfgaudit.dialects.editor import LineChange
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_lines import change_lines
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import listed
+from cfgaudit.work.allot import (
+    CONSOLE,
+    JOINT,
+    Allotment,
+    AllotProblem,
+    SheetEdit,
+    Want,
+    Way,
+    described,
+)
 
 _TITLES = {
     "rate": "A lower rate",
@@ -105,7 +110,7 @@ def plan_edits(
         screen.paragraph(f"({text}.)", indent=4)
 
 
-def plan_why(screen: Screen, problem: Problem) -> None:
+def plan_why(screen: Screen, problem: AllotProblem) -> None:
     """For every device, why each port that can't serve it can't."""
     screen.blank()
     screen.line(Piece("Why not", "strong"))
@@ -118,7 +123,7 @@ def plan_why(screen: Screen, problem: Problem) -> None:
             screen.paragraph("every port would do.", indent=4)
 
 
-def _barred(problem: Problem, want: Want) -> Iterator[tuple[str, str]]:
+def _barred(problem: AllotProblem, want: Want) -> Iterator[tuple[str, str]]:
     """Ports with the same reasons together."""
     same: dict[str, list[str]] = {}
     for port in problem.ports:
@@ -129,7 +134,7 @@ def _barred(problem: Problem, want: Want) -> Iterator[tuple[str, str]]:
         yield ", ".join(ports), says
 
 
-def plan_lacks(screen: Screen, problem: Problem, listed_all: bool) -> None:
+def plan_lacks(screen: Screen, problem: AllotProblem, listed_all: bool) -> None:
     """What could not be looked at, for the sheet does not tell."""
     lacks = problem.lacks
     if not lacks:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from cfgaudit.audit.baseline import Compared, Entry
+from cfgaudit.audit.baseline import BaselineEntry, Compared
 from cfgaudit.reports.screen import Piece, Screen
 
 
@@ -18,7 +18,7 @@ def baseline_lines(screen: Screen, compared: Compared) -> None:
     )
 
 
-def _entries(screen: Screen, title: str, entries: Sequence[Entry]) -> None:
+def _entries(screen: Screen, title: str, entries: Sequence[BaselineEntry]) -> None:
     if not entries:
         return
     screen.blank()

@@ -6,17 +6,17 @@ from datetime import UTC
 from itertools import groupby
 from typing import Final
 
-from cfgaudit.bench.progress import BOXES, Listed, Section, State, sections, waiting_for
-from cfgaudit.bench.putting_right import Recorded, Undone
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_lines import change_lines
-from cfgaudit.rules.wording import listed as in_a_row
+from cfgaudit.rules.rule import listed as in_a_row
+from cfgaudit.work.judging import Recorded, Undone
+from cfgaudit.work.record import BOXES, Listed, ListSection, StepState, sections, waiting_for
 
 _STYLES: Final = {
-    State.OPEN: "strong",
-    State.DONE: "quiet",
-    State.FAILED: "error",
-    State.SHUT: "quiet",
+    StepState.OPEN: "strong",
+    StepState.DONE: "quiet",
+    StepState.FAILED: "error",
+    StepState.SHUT: "quiet",
 }
 _HANG: Final = 8
 Names = tuple[str, str, str | None, str]  # craft, build sheet, dump, record
@@ -37,12 +37,12 @@ def list_screen(screen: Screen, names: Names, steps: Sequence[Listed], *, only_l
 def counted(steps: Sequence[Listed]) -> str:
     """How many steps there are, and how they stand."""
     count = Counter(one.state for one in steps)
-    parts = [f"{count[state]} {state.value}" for state in State if count[state]]
+    parts = [f"{count[state]} {state.value}" for state in StepState if count[state]]
     return f"{len(steps)} steps: {', '.join(parts)}"
 
 
-def _section(screen: Screen, section: Section, *, only_left: bool) -> None:
-    steps = [one for one in section.steps if not (only_left and one.state is State.DONE)]
+def _section(screen: Screen, section: ListSection, *, only_left: bool) -> None:
+    steps = [one for one in section.steps if not (only_left and one.state is StepState.DONE)]
     if not steps:
         return
     screen.blank()
@@ -51,17 +51,17 @@ def _section(screen: Screen, section: Section, *, only_left: bool) -> None:
     for shut, some in groupby(steps, lambda one: only_left and waiting_for(one)):
         if shut:
             names = ", ".join(one.step.id for one in some)
-            screen.paragraph(f"{names}: {shut}", label=BOXES[State.SHUT], indent=0, hang=4)
+            screen.paragraph(f"{names}: {shut}", label=BOXES[StepState.SHUT], indent=0, hang=4)
             continue
         for one in some:
             _head(screen, one)
-            if one.state is not State.DONE:
+            if one.state is not StepState.DONE:
                 _body(screen, one, told)
 
 
 def _head(screen: Screen, one: Listed) -> None:
     mark = ""
-    if one.state is State.SHUT:
+    if one.state is StepState.SHUT:
         mark = waiting_for(one) + (", though it was done before" if one.entry else "")
     elif one.changed:
         mark = "once more: what it was judged by has changed"
@@ -77,7 +77,7 @@ def _body(screen: Screen, one: Listed, told: set[str]) -> None:
     step = one.step
     screen.paragraph(step.do, label="Do", indent=4, hang=_HANG)
     screen.paragraph(step.expect, label="Expect", indent=4, hang=_HANG)
-    if one.state is State.FAILED and one.entry is not None:
+    if one.state is StepState.FAILED and one.entry is not None:
         says = f"{one.entry.says[:1].upper()}{one.entry.says[1:]}."
         screen.paragraph(says, label="Failed", indent=4, hang=_HANG)
     if step.ask.sample:
@@ -90,7 +90,7 @@ def _body(screen: Screen, one: Listed, told: set[str]) -> None:
 def _next(screen: Screen, names: Names, steps: Sequence[Listed]) -> None:
     screen.blank()
     _, build, dump, _ = names
-    now = [one for one in steps if one.state in (State.OPEN, State.FAILED)]
+    now = [one for one in steps if one.state in (StepState.OPEN, StepState.FAILED)]
     if not now:
         screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
         return
@@ -129,7 +129,7 @@ def recorded_screen(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
 
 def undone_screen(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
     """What was taken back, and what is shut again by that."""
-    screen.line(Piece(f"{BOXES[State.OPEN]} {undone.step}  undone", "strong"))
+    screen.line(Piece(f"{BOXES[StepState.OPEN]} {undone.step}  undone", "strong"))
     if undone.shut:
         count = len(undone.shut)
         what = "step is" if count == 1 else "steps are"
@@ -140,7 +140,7 @@ def undone_screen(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> No
 
 def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
     """What comes next, and how far the list is."""
-    now = [one for one in steps if one.state in (State.OPEN, State.FAILED)]
+    now = [one for one in steps if one.state in (StepState.OPEN, StepState.FAILED)]
     if now:
         screen.paragraph(f"Next: {now[0].step.id}. {counted(steps)}.", indent=0)
     else:

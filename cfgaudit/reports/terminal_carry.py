@@ -3,15 +3,14 @@
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Audit, new_and_cleared
-from cfgaudit.changes.carry import Carried
-from cfgaudit.craft.kinds import value_text
-from cfgaudit.craft.values import Value
-from cfgaudit.craft.vocabulary import declared
+from cfgaudit.dialects.editor import LineChange
 from cfgaudit.dialects.plain import stated_text
-from cfgaudit.dialects.saying import LineChange
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import closing, counted_levels, headline
 from cfgaudit.reports.terminal_lines import change_lines
+from cfgaudit.vocabulary.kinds import Value, value_text
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.work.carry import Carried
 
 
 def carry_screen(

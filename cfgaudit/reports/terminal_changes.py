@@ -4,13 +4,13 @@ from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.compare import RowOfCraft
-from cfgaudit.changes.model import Added, Change, Changed, Entry, Removed, Renamed, Subject
-from cfgaudit.craft.settings import Origin, Settings, Stated
+from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject
 from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.review import unsure
 from cfgaudit.reports.safe import safe
 from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
 from cfgaudit.reports.terminal_check import finding_lines, generic_lines, note_lines
+from cfgaudit.settings import Origin, Settings, Stated
 
 _TOUCHES = {
     0: "safety: can make the craft fly away, flip or not stop",

@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Audit, Finding, Waived
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_explain import air_label
 from cfgaudit.rules.dump import ANY
-from cfgaudit.rules.rule import Level
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import Level, listed
+from cfgaudit.settings import Origin, Settings
+from cfgaudit.vocabulary.declare import HIDDEN
 
 _LABEL = 12
 _MOST_PLACES = 6

@@ -2,16 +2,19 @@
 
 from collections.abc import Sequence
 
-from cfgaudit.bench.confirm import Confirmation, Confirmed, Fate
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_lines import PROPELLERS
+from cfgaudit.work.confirm import Confirmation, Confirmed, ReadBack
 
 _TITLES = {
-    Fate.IGNORED: ("error", "Ignored: it still has what it had, or what the firmware comes with"),
-    Fate.CLAMPED: ("error", "Clamped: stopped at a limit"),
-    Fate.OTHER: ("error", "Another value"),
-    Fate.LACKING: ("error", "Lacking: not read back at all"),
-    Fate.ROUNDED: ("note", "Rounded to the firmware's own steps, which is no difference"),
+    ReadBack.IGNORED: (
+        "error",
+        "Ignored: it still has what it had, or what the firmware comes with",
+    ),
+    ReadBack.CLAMPED: ("error", "Clamped: stopped at a limit"),
+    ReadBack.OTHER: ("error", "Another value"),
+    ReadBack.LACKING: ("error", "Lacking: not read back at all"),
+    ReadBack.ROUNDED: ("note", "Rounded to the firmware's own steps, which is no difference"),
 }
 
 

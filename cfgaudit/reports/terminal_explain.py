@@ -3,13 +3,13 @@
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from cfgaudit.craft.vocabulary import Declared
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.rules.rule import Rule
-from cfgaudit.units import number_text
+from cfgaudit.vocabulary.paths import Declared
+from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:  # most that is explained takes none
-    from cfgaudit.rules.limits import Limit
+    from cfgaudit.rules.rule import Limit
 
 _LABEL = 12
 

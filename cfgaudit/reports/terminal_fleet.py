@@ -4,7 +4,7 @@ from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.reports.safe import safe
 from cfgaudit.reports.screen import Piece, Screen, cells
 from cfgaudit.reports.terminal_check import closing, finding_lines, waived_lines
-from cfgaudit.rules.wording import listed
+from cfgaudit.rules.rule import listed
 
 
 def fleet_lines(screen: Screen, fleet: FleetAudit, waived: bool = False) -> None:

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Finding
+from cfgaudit.git.history import CommitChanges
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_changes import change_lines
-from cfgaudit.vcs.history import Step
 
 
-def history_screen(dump: str, commits: int, steps: Sequence[Step], width: int) -> Screen:
+def history_screen(dump: str, commits: int, steps: Sequence[CommitChanges], width: int) -> Screen:
     """Each commit with what it changed, in order of risk, and the findings that came and went."""
     screen = Screen(width)
     for step in steps:
@@ -19,7 +19,7 @@ def history_screen(dump: str, commits: int, steps: Sequence[Step], width: int) -
     return screen
 
 
-def _step_lines(screen: Screen, step: Step) -> None:
+def _step_lines(screen: Screen, step: CommitChanges) -> None:
     touch = step.touch
     screen.line(
         Piece(touch.date[:10], "strong"), "  ", Piece(touch.commit[:10], "quiet"),
@@ -52,7 +52,7 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}" + ("" if count == 1 else "s")
 
 
-def _summary(dump: str, commits: int, steps: Sequence[Step]) -> str:
+def _summary(dump: str, commits: int, steps: Sequence[CommitChanges]) -> str:
     changes = sum(len(step.changes) for step in steps)
     authors = len({(step.touch.author, step.touch.email) for step in steps})
     return (

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from cfgaudit.dialects.saying import LineChange, Said
+from cfgaudit.dialects.editor import LineChange, TypedLines
 from cfgaudit.reports.screen import Piece, Screen
 
 PROPELLERS = "Propellers off while settings are changed."
@@ -41,7 +41,7 @@ def _language(change: LineChange) -> str:
     return "the plain form" if change.dialect == "plain" else change.dialect
 
 
-def _said(screen: Screen, said: Said) -> None:
+def _said(screen: Screen, said: TypedLines) -> None:
     for line in said.lines:
         for part in line.split("\n"):
             screen.line("    ", part)

@@ -3,15 +3,14 @@
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.bench.mend import Left, Mended, Taken, key_of
-from cfgaudit.craft.settings import Settings
-from cfgaudit.dialects.joint_edit import joined
+from cfgaudit.dialects.editor import LineChange, joined
 from cfgaudit.dialects.plain import stated_text
-from cfgaudit.dialects.saying import LineChange
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import closing, counted_levels, has_dialect, headline
 from cfgaudit.reports.terminal_lines import change_lines
 from cfgaudit.rules.rule import Level
+from cfgaudit.settings import Settings
+from cfgaudit.work.mend import Left, Mended, Taken, key_of
 
 _LABEL = 12
 

@@ -4,11 +4,11 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures import filters, frame, overlay, rates, switches
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.rules.stages import in_series
+from cfgaudit.rules.filters import in_series
+from cfgaudit.vocabulary.declare import NotStated
 
 _ROWS: Final = 12  # of a curve
 _BESIDE: Final = 56  # the narrowest screen with room for words on both sides of the craft

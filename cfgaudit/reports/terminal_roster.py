@@ -4,14 +4,13 @@ from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Audit
 from cfgaudit.changes.compare import RowOfCraft
-from cfgaudit.craft.declare import HIDDEN
 from cfgaudit.reports.roster import Roster
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_changes import entry_text
 from cfgaudit.reports.terminal_check import closing, has_dialect
 from cfgaudit.reports.terminal_fleet import fleet_lines
-from cfgaudit.rules.rule import Level
-from cfgaudit.rules.wording import grouped, listed
+from cfgaudit.rules.rule import Level, grouped, listed
+from cfgaudit.vocabulary.declare import HIDDEN
 
 
 def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:

@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import Origin, Settings, Stated, TroubleKind
-from cfgaudit.craft.sweep import switch_table
+from cfgaudit.craft.switches import switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import generic_lines, headline, note_lines
 from cfgaudit.reports.terminal_switches import draw_switches
+from cfgaudit.settings import Origin, Settings, Stated, TroubleKind
 
 
 def show_screen(

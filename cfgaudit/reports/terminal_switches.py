@@ -4,9 +4,9 @@ import textwrap
 from collections.abc import Iterator
 from typing import Final
 
-from cfgaudit.craft.sweep import Switch, SwitchTable
+from cfgaudit.craft.switches import Switch, SwitchTable
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.units import number_text
+from cfgaudit.vocabulary.units import number_text
 
 Row = tuple[Piece | str, ...]
 _LEAST_ROOM: Final = 16  # characters for the functions; the longest name has as many

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 from cfgaudit.reports.screen import Piece, Screen
 
 if TYPE_CHECKING:  # only their shapes are wanted
-    from cfgaudit.dialects.model import Dialect
-    from cfgaudit.teaching.checking import Problem
-    from cfgaudit.teaching.coverage import Coverage
-    from cfgaudit.teaching.learn import Learnt
+    from cfgaudit.dialects.dialect import Dialect
+    from cfgaudit.teach.checking import Fault
+    from cfgaudit.teach.coverage import Coverage
+    from cfgaudit.teach.learn import Learnt
 
 _SHOWN = 12  # of a long list; the JSON has all
 
@@ -82,7 +82,7 @@ def list_screen(counted: "Sequence[tuple[Dialect, int]]", every: int, width: int
     return screen
 
 
-def problems_screen(problems: "Sequence[Problem]", file: str, width: int) -> Screen:
+def problems_screen(problems: "Sequence[Fault]", file: str, width: int) -> Screen:
     """Everything wrong with a dialect file."""
     screen = Screen(width)
     if not problems:

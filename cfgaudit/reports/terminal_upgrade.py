@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.changes.model import Entry
-from cfgaudit.changes.review import Firmware, Upgrade
-from cfgaudit.changes.upgrade import Fate, Fated
-from cfgaudit.craft.settings import Stated
+from cfgaudit.changes.diff import Entry
 from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.review import unsure
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.terminal_check import finding_lines
+from cfgaudit.settings import Stated
+from cfgaudit.work.upgrade import Fate, Fated, FirmwareSide, Upgrade
 
 # What each fate is called, the gravest first, and what it means where that is not plain.
 TITLES = {
@@ -62,11 +61,11 @@ def upgrade_screen(
     return screen
 
 
-def _named(side: Firmware) -> str:
+def _named(side: FirmwareSide) -> str:
     return f"{side.name} {side.version}".strip() or "an unknown firmware"
 
 
-def _factory_said(side: Firmware) -> str:
+def _factory_said(side: FirmwareSide) -> str:
     if not side.known:
         return (
             f"No factory value of {_named(side)} is known: what was lost can't be told from what "

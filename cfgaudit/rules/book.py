@@ -14,57 +14,27 @@ def book() -> tuple[Rule, ...]:
 
 def _what_is_heard() -> tuple[ModuleType, ...]:
     """Ports, the receiver, what its switches do, and what happens without it."""
-    from cfgaudit.rules import (
-        claims,
-        failsafe,
-        pads,
-        receiver,
-        receiver_links,
-        receiver_travel,
-        serial,
-        serial_rates,
-        serial_settings,
-        switch_needs,
-        switch_positions,
-        switches,
-        wiring_sheet,
-    )
+    from cfgaudit.rules import claims, failsafe, receiver, serial, switch_needs, switches, wiring
 
-    return (
-        serial, serial_settings, serial_rates, wiring_sheet, pads, claims,
-        receiver, receiver_links, receiver_travel, switches, switch_positions, switch_needs,
-        failsafe,
-    )  # fmt: skip
+    return (serial, wiring, claims, receiver, switches, switch_needs, failsafe)
 
 
 def _what_is_flown() -> tuple[ModuleType, ...]:
     """Motors, power, control, sensors, the picture; and the dump itself."""
     from cfgaudit.rules import (
         battery,
-        battery_sheet,
+        control,
         dump,
         esc,
         filters,
-        flight_log,
-        gains,
-        home,
-        loop,
-        motor_sheet,
         motors,
-        notches,
-        overlay,
+        payload,
         power,
-        rates,
-        sensor_mounting,
         sensors,
         video,
     )
 
-    return (
-        motors, motor_sheet, esc, battery, battery_sheet, power,
-        loop, filters, notches, gains, rates, sensor_mounting, sensors, home,
-        video, overlay, dump, flight_log,
-    )  # fmt: skip
+    return (motors, esc, battery, power, control, filters, sensors, video, payload, dump)
 
 
 @cache

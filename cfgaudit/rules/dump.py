@@ -3,14 +3,13 @@
 from collections.abc import Iterable, Iterator
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.kinds import value_text
-from cfgaudit.craft.settings import NotStated, Raw, Stated, Trouble, TroubleKind
-from cfgaudit.craft.vocabulary import declared, nearest
-from cfgaudit.reading.place import Place
-from cfgaudit.reading.unsafe_text import readable, unsafe_letters, unsafe_names
-from cfgaudit.rules.rule import Fires, Level, Yielded, rule
-from cfgaudit.rules.wording import listed
+from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
+from cfgaudit.reading.text import Place
+from cfgaudit.rules.rule import Fires, Level, Yielded, listed, rule
+from cfgaudit.settings import Raw, Stated, Trouble, TroubleKind
+from cfgaudit.vocabulary.declare import HIDDEN, NotStated
+from cfgaudit.vocabulary.kinds import value_text
+from cfgaudit.vocabulary.paths import declared, nearest
 
 ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
 _NAMED = 5  # keys or lines that a grouped finding names; the rest is counted

@@ -3,15 +3,14 @@
 from collections.abc import Iterator
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.esc import (
+from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
     digital_frame_time_s,
     is_digital,
     pulse_duty,
     pulse_on_wire_us,
 )
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.wording import grouped, listed
+from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
 
 _ROUNDING = 1 + 1e-9  # 16 bits at 150 kbit/s fill a 9,375 Hz loop exactly, in binary too
 _WITHOUT_REPORTS = " That is without reports, which are not stated and would take longer."

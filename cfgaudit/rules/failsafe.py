@@ -5,13 +5,12 @@ from math import ceil
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.physics.falls import blind_distance_m, ground_speed_m_per_s
-from cfgaudit.physics.messages import receiver_frame_period_s
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
+from cfgaudit.physics.serial import receiver_frame_period_s
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, rule
 from cfgaudit.rules.wiring import carrying, give_a_port
-from cfgaudit.rules.wording import grouped
-from cfgaudit.units import number_text
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
 
 # How far above the lowest pulse a throttle still counts as closed (common practice).
 CLOSED_THROTTLE_PERCENT: Final = 5.0

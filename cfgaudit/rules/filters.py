@@ -1,27 +1,164 @@
-"""The filters between gyro and motors: what they hold back, and how late they make the rest."""
+"""Filters and notches: what they delay, what they let through, whether they meet the motors."""
 
 from collections.abc import Callable, Iterator
 from itertools import chain
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
-from cfgaudit.craft.values import Filter
-from cfgaudit.physics.filters import Stage, above_nyquist, chain_response, magnitude_db
-from cfgaudit.rules.motor_speeds import blades_hz, hover_speeds
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, rule
-from cfgaudit.rules.stages import (
-    Part,
-    at_work,
-    delay_ms,
-    gyro_parts,
-    gyro_rate,
-    in_series,
+from cfgaudit.physics.allocation import arm_names
+from cfgaudit.physics.filters import (
+    Stage,
+    above_nyquist,
+    chain_response,
+    group_delay_s,
+    magnitude_db,
+    stage,
 )
-from cfgaudit.rules.wording import listed
+from cfgaudit.physics.motors import range_missed
+from cfgaudit.rules.motors import blades_hz, hover_between, hover_speeds, idle_speeds
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
+from cfgaudit.rules.wiring import carrying
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import Filter
+from cfgaudit.vocabulary.units import number_text
 
-if TYPE_CHECKING:  # most audits have no sheet
+if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
+
+
+class FilterStage(NamedTuple):
+    """One stage in series, or several alike."""
+
+    chain: str  # gyro, moving notches, D-term
+    kind: str
+    says: str
+    figure: str  # how its figures begin
+    stage: Stage
+    times: int
+    paths: tuple[str, ...]
+
+
+def gyro_rate(craft: Craft) -> float:
+    """The rate of the gyro's filters in Hz: the gyro's, or the loop's where that alone is stated.
+
+    Raises NotStated.
+    """
+    stated = craft.gyro.states("sample_rate") or not craft.loop.states("rate")
+    return craft.gyro.sample_rate if stated else craft.loop.rate
+
+
+def gyro_parts(craft: Craft) -> list[FilterStage]:
+    """The gyro's own filters that are on. Raises NotStated."""
+    stages = craft.filters.gyro
+    path = craft.filters.path("gyro")
+    rate_path = craft.gyro.path("sample_rate")
+    if not craft.gyro.states("sample_rate") and craft.loop.states("rate"):
+        rate_path = craft.loop.path("rate")
+    return _fixed("gyro", stages, gyro_rate(craft), (path, rate_path)) if _any(stages) else []
+
+
+def dterm_parts(craft: Craft) -> list[FilterStage]:
+    """The D term's filters that are on. Raises NotStated."""
+    stages = craft.filters.dterm
+    paths = craft.filters.path("dterm"), craft.loop.path("rate")
+    return _fixed("D-term", stages, craft.loop.rate, paths) if _any(stages) else []
+
+
+def _any(stages: tuple[Filter, ...]) -> bool:
+    return any(one.cutoff > 0 for one in stages)
+
+
+def _fixed(
+    name: str, stages: tuple[Filter, ...], rate: float, paths: tuple[str, str]
+) -> list[FilterStage]:
+    parts: list[FilterStage] = []
+    for index, one in enumerate(stages, 1):
+        if one.cutoff > 0 and not above_nyquist(one.cutoff, rate):
+            says = f"{name} {one.kind} {one.cutoff:,.6g} Hz"
+            if one.kind == "notch":
+                says += f" q {number_text(one.q)}"
+            figure = f"{name.replace('-', '').lower()}_{index}_{one.kind}"
+            parts.append(
+                FilterStage(name, one.kind, says, figure, at_work(one, rate, paths[0]), 1, paths)
+            )
+    return parts
+
+
+def at_work(one: Filter, rate_hz: float, path: str = "") -> Stage:
+    """A stated stage at its rate. Raises NotStated for a notch whose quality is not stated."""
+    if one.kind == "notch" and not one.q > 0:
+        raise NotStated(path)
+    return stage(one.kind, one.cutoff, rate_hz, one.q or None)
+
+
+def tracking_parts(craft: Craft) -> list[FilterStage]:
+    """The notches that follow peaks, where they are on: all at the lowest frequency followed."""
+    notches = craft.notches.tracking
+    if not notches.enabled or not notches.count:
+        return []
+    paths = tuple(notches.path(leaf) for leaf in ("enabled", "low", "q", "count"))
+    return _moving(craft, "tracking", "tracking", notches.low, notches.q, notches.count, paths)
+
+
+def motor_notch_parts(craft: Craft) -> list[FilterStage]:
+    """The notches that follow the motors, where they are on: all motors at the lowest speed."""
+    notches = craft.notches.motor
+    if not notches.enabled or not notches.harmonics:
+        return []
+    paths = tuple(notches.path(leaf) for leaf in ("enabled", "low", "q", "harmonics"))
+    motors = motor_count(craft)
+    return [
+        part
+        for n in range(1, notches.harmonics + 1)
+        for part in _moving(
+            craft, "motor-speed", f"motor_{n}", notches.low * n, notches.q, motors, paths
+        )
+    ]
+
+
+def _moving(
+    craft: Craft, word: str, figure: str, at_hz: float, q: float, times: int, paths: tuple[str, ...]
+) -> list[FilterStage]:
+    """Notches alike, at one frequency. Raises NotStated where that or the quality is left at 0."""
+    for path, value in ((paths[1], at_hz), (paths[2], q)):
+        if not value > 0:
+            raise NotStated(path)
+    rate = craft.loop.rate
+    if above_nyquist(at_hz, rate):
+        return []
+    says = f"{times} {word} {'notch' if times == 1 else 'notches'} at {at_hz:,.6g} Hz"
+    at = stage("notch", at_hz, rate, q)
+    return [FilterStage("moving notches", "notch", says, f"{figure}_notches", at, times, paths)]
+
+
+def in_series(craft: Craft) -> tuple[list[FilterStage], list[str]]:
+    """Every stage from gyro to D term in order, and the settings lacking to know them all."""
+    series: list[FilterStage] = []
+    lacks: list[str] = []
+    for read in (gyro_parts, tracking_parts, motor_notch_parts, dterm_parts):
+        try:
+            series += read(craft)
+        except NotStated as lack:
+            lacks.append(lack.path)
+    return series, lacks
+
+
+def motor_count(craft: Craft) -> int:
+    """How many motors the craft has, by its layout, else by the motors stated.
+
+    Raises NotStated where neither tells.
+    """
+    if craft.frame.states("layout") and craft.frame.layout != "custom":
+        return len(arm_names(craft.frame.layout))
+    return len(list(craft.motors.arms))
+
+
+def delay_ms(part: FilterStage, at_hz: float) -> float:
+    """Group delay of a part in milliseconds; 0 where its rate has no room for the frequency."""
+    if above_nyquist(at_hz, part.stage.rate_hz):
+        return 0.0
+    return group_delay_s(part.stage, at_hz) * part.times * 1000
+
 
 AT_HZ = 20.0  # where a quadcopter's own sway and shake lie (common practice)
 _DEEPEST_DB = 120.0  # a notch at its own centre is deeper than any signal has room for
@@ -57,13 +194,13 @@ def _chain(
     if not active:
         return
     rate = read_rate()
-    for index, stage in active:
-        if above_nyquist(stage.cutoff, rate):
+    for index, one in active:
+        if above_nyquist(one.cutoff, rate):
             yield Fires(
-                f"Stage {index} of the {name} filters, {stage.kind} at {stage.cutoff:,.6g} Hz, is "
+                f"Stage {index} of the {name} filters, {one.kind} at {one.cutoff:,.6g} Hz, is "
                 f"not below half of the {rate:,.6g} Hz it runs at ({rate / 2:,.6g} Hz).",
                 paths,
-                (("stage", index), ("cutoff_hz", stage.cutoff), ("rate_hz", rate)),
+                (("stage", index), ("cutoff_hz", one.cutoff), ("rate_hz", rate)),
                 advice=f"Set the cutoff well below {rate / 2:,.6g} Hz, or 0 to leave it out.",
             )
 
@@ -121,7 +258,7 @@ def filter_delay(craft: Craft, most: float) -> Iterator[Yielded]:
         yield _late(series, most)
 
 
-def _late(series: list[Part], most: float) -> Fires:
+def _late(series: list[FilterStage], most: float) -> Fires:
     late = [(part, delay_ms(part, AT_HZ)) for part in series]
     total = sum(ms for _, ms in late)
     before_d = sum(ms for part, ms in late if part.chain != "D-term")
@@ -143,7 +280,7 @@ def _late(series: list[Part], most: float) -> Fires:
     )
 
 
-class Band(NamedTuple):
+class NoiseBand(NamedTuple):
     """Where the motors' noise lies, and which settings say so.
 
     `blades_hz` is how often a blade passes an arm at the band's lower end; 0 where not known.
@@ -156,7 +293,7 @@ class Band(NamedTuple):
     blades_hz: float = 0.0
 
 
-def motor_band(craft: Craft, sheet: "Sheet | None" = None) -> Band:
+def motor_band(craft: Craft, sheet: "Sheet | None" = None) -> NoiseBand:
     """The band of the motors' noise. Raises NotStated.
 
     By motor, pack and propeller, from hovering to full speed, where a build sheet tells them.
@@ -170,13 +307,13 @@ def motor_band(craft: Craft, sheet: "Sheet | None" = None) -> Band:
     tracking = craft.notches.tracking
     low, high = sorted((tracking.low, tracking.high))
     paths = tracking.path("low"), tracking.path("high")
-    return Band(low, high, "the range of the tracking notches", paths)
+    return NoiseBand(low, high, "the range of the tracking notches", paths)
 
 
-def _band_of_the_drive(sheet: "Sheet") -> Band:
+def _band_of_the_drive(sheet: "Sheet") -> NoiseBand:
     speeds, drive = hover_speeds(sheet), sheet.propulsion
     told = drive.states("blades")
-    return Band(
+    return NoiseBand(
         speeds.low_hz,
         speeds.full_hz,
         "from hovering to full speed by motor, pack and propeller",
@@ -231,7 +368,7 @@ def _still_notches(craft: Craft) -> tuple[str, ...]:
     return tuple(off) if len(off) == len(kinds) else ()
 
 
-def _damped(parts: list[Part], end: str, hz: float) -> tuple[str, list[tuple[str, float]]]:
+def _damped(parts: list[FilterStage], end: str, hz: float) -> tuple[str, list[tuple[str, float]]]:
     """What the stages in series and each of them do at one frequency: words, figures."""
     whole = _damping_db([part.stage for part in parts], hz)
     each_db = [(part, _damping_db([part.stage], hz)) for part in parts]
@@ -319,10 +456,146 @@ def _wasted(
             )
 
 
+_AXES = 3
+
+
+@rule("notch/needs-reports", Level.ERROR)
+def notch_needs_reports(craft: Craft) -> Iterator[Yielded]:
+    """Notches are to follow the motors' speed, and no speed is reported.
+
+    In the air: the notches stand still beside the noise; whatever other filters were taken off
+    for their sake is missing, and the motors get hot.
+    Mend: switch on speed reports, or switch the notches off and filter the gyro otherwise.
+    Source: common practice.
+    """
+    motor = craft.notches.motor
+    if not motor.enabled:
+        return
+    stated = craft.esc.states("reports")
+    if (stated and craft.esc.reports) or carrying(craft, "esc_reports"):
+        return
+    if not stated:
+        yield Lacks(craft.esc.path("reports"))
+        return
+    yield Fires(
+        "Notches are to follow the motors' speed, but they have no speed to follow: reports on "
+        "the signal wires are off, and no port carries the esc_reports role.",
+        (motor.path("enabled"), craft.esc.path("reports")),
+        advice="Switch on esc.reports where the speed controllers can send them; else switch "
+        "notches.motor.enabled off and give the gyro a lower cutoff.",
+    )
+
+
+@rule("notch/poles", Level.ERROR)
+def notch_poles(craft: Craft) -> Iterator[Yielded]:
+    """Notches follow the motors' speed, and the motors' poles were never set.
+
+    In the air: reports count electrical turns; without the poles the notches stand at a
+    multiple of the noise's frequency, or nowhere.
+    Mend: count the magnets in a motor's bell and set that number.
+    Source: electrical turns are mechanical ones times the pole pairs (textbook).
+    """
+    if craft.notches.motor.enabled and craft.motors.poles == 0:
+        yield Fires(
+            "Notches are to follow the motors' speed, but the motors' poles are not set: a "
+            "reported speed can't be told.",
+            (craft.motors.path("poles"), craft.notches.motor.path("enabled")),
+            (("poles", 0.0),),
+            advice="Count the magnets in a motor's bell and set motors.poles to that number.",
+        )
+
+
+@rule("notch/range-misses-motors", Level.WARNING, ("notch.missed_most",), sheet=True)
+def range_misses_motors(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
+    """The range of the tracking notches leaves out much of what the motors run at.
+
+    Their speeds go from the idle throttle on an empty pack to full throttle on a full one, by
+    the Kv of the build sheet, without what the propeller holds them back. A range that leaves
+    out every speed at which the craft may hover is told of whatever else it leaves out.
+
+    In the air: where the motors run outside of the range the notches stand beside the noise; the
+    motors get hot at just that throttle.
+    Mend: widen the range to the motors' speeds; the lowest ones make little noise.
+    Source: speed is Kv times voltage (textbook); how much may be left out: common practice.
+    """
+    tracking = craft.notches.tracking
+    if not tracking.enabled or not tracking.count:
+        return
+    speeds = idle_speeds(craft, sheet)
+    low, high = sorted((tracking.low, tracking.high))
+    idle, full = speeds.low_hz, speeds.full_hz
+    missed = range_missed((low, high), (idle, full)) * 100
+    hovers = sheet.propulsion.states("hover_throttle")
+    hover = hover_between(sheet) if hovers else (low, high)
+    if missed <= most * (1 + 1e-9) and hover[0] <= high and low <= hover[1]:
+        return
+    told = f"; it hovers at {hover[0]:,.0f} to {hover[1]:,.0f} Hz" if hovers else ""
+    yield Fires(
+        f"The tracking notches follow {low:,.6g} to {high:,.6g} Hz, and the motors run at "
+        f"{idle:,.0f} to {full:,.0f} Hz{told}: {missed:.0f} % of that is left out.",
+        (tracking.path("low"), tracking.path("high"), *speeds.paths),
+        (
+            ("missed_percent", missed),
+            ("limit_percent", most),
+            ("idle_hz", idle),
+            ("full_hz", full),
+            *((("hover_low_hz", hover[0]), ("hover_high_hz", hover[1])) if hovers else ()),
+        ),
+        advice=f"Let them follow up to {full:,.0f} Hz, and from well below where it hovers.",
+    )
+
+
+@rule("notch/too-many", Level.WARNING, limits=("notch.steps_most",))
+def notch_too_many(craft: Craft, most: float) -> Iterator[Yielded]:
+    """The notches that move are more than the processor may have time for.
+
+    Each of them is reckoned anew on each of three axes at every turn of the loop.
+
+    In the air: turns of the loop come late or fall out, and the craft shakes or does not do what
+    the sticks say.
+    Mend: fewer harmonics or tracking notches, or a slower loop.
+    Source: common practice; what a board can do is its maker's to say.
+    """
+    motor, tracking = craft.notches.motor, craft.notches.tracking
+    counted: list[tuple[str, int]] = []
+    paths: list[str] = []
+    if motor.enabled:
+        counted.append(("motor-speed", motor.harmonics * motor_count(craft)))
+        paths += [motor.path("harmonics"), motor.path("enabled")]
+    if tracking.enabled:
+        counted.append(("tracking", tracking.count))
+        paths += [tracking.path("count"), tracking.path("enabled")]
+    if not counted:
+        return
+    rate = craft.loop.rate
+    notches = sum(count for _, count in counted)
+    steps = notches * _AXES * rate
+    if steps > most * (1 + 1e-9):
+        told = listed([f"{count} {word} notches" for word, count in counted])
+        yield Fires(
+            f"{told} on each of {_AXES} axes at {rate:,.6g} Hz are {steps:,.6g} notch steps a "
+            f"second, more than {most:,.6g}.",
+            (*paths, craft.loop.path("rate")),
+            (
+                ("notches", float(notches)),
+                ("axes", float(_AXES)),
+                ("loop_hz", rate),
+                ("steps_hz", steps),
+                ("limit_hz", most),
+            ),
+            advice="Take fewer harmonics or tracking notches, or a slower loop; watch the "
+            "processor's load where the firmware shows it.",
+        )
+
+
 RULES = (
     filter_above_nyquist,
     filter_none,
     filter_delay,
     filter_attenuation,
     filter_order,
+    notch_needs_reports,
+    notch_poles,
+    range_misses_motors,
+    notch_too_many,
 )

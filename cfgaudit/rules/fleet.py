@@ -9,9 +9,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.settings import NotStated
-from cfgaudit.physics.radio import (
+from cfgaudit.physics.video import (
     FrequencySet,
     Product,
     best_set,
@@ -19,8 +17,8 @@ from cfgaudit.physics.radio import (
     nearest_product_mhz,
     third_order_products,
 )
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
-from cfgaudit.rules.wording import grouped, listed
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, grouped, listed, rule
+from cfgaudit.vocabulary.declare import HIDDEN, NotStated
 
 _MOST_SUMS = 4  # in one message; more would bury the advice
 _MOST_STEPS = 20_000  # of the search for free frequencies: well below a second

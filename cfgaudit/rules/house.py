@@ -1,17 +1,251 @@
-"""A club's own rules: a limit for a setting, written in a folder's settings file, as a Rule."""
+"""A house's own limits: what they say, and rules made of them."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.declare import HIDDEN, Class
-from cfgaudit.craft.kinds import unit_of, value_text
-from cfgaudit.craft.settings import NotStated, Settings
-from cfgaudit.craft.values import Value
-from cfgaudit.reading.place import Place
-from cfgaudit.rules.house_terms import Condition, holds, terms_text
+from cfgaudit.reading.text import Place
+from cfgaudit.reading.values import Number, ValueSyntaxError, parse_value
 from cfgaudit.rules.rule import Doc, Edit, Fires, Lacks, Level, Rule, Yielded
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated
+from cfgaudit.vocabulary.kinds import (
+    BadValue,
+    Either,
+    Int,
+    Kind,
+    Quantities,
+    Quantity,
+    Value,
+    beyond_limits,
+    read_value,
+    unit_of,
+    value_text,
+)
+from cfgaudit.vocabulary.paths import Declared, declared, nearest, vocabulary
+
+COMPARISONS = ("at_most", "at_least", "equals", "one_of", "stated")
+_VERSION = "firmware.version"  # compared by its numbers, not as text
+_SAMPLES = {"N": "1", "AXIS": "roll"}  # a name that fits an index; any word fits the others
+
+
+class TermsError(ValueError):
+    """A condition that can't be understood; `key` says which of its entries is at fault."""
+
+    def __init__(self, key: str, message: str) -> None:
+        super().__init__(message)
+        self.key = key
+
+
+class Condition(NamedTuple):
+    """What is asked of a setting. `setting` is a path, or a pattern with indices in capitals."""
+
+    setting: str
+    declared: Declared
+    word: str  # one of COMPARISONS
+    values: tuple[Value, ...] = ()
+
+    @property
+    def secret(self) -> bool:
+        """Whether its values must stay out of every report."""
+        return self.declared.traits.secret
+
+    @property
+    def indices(self) -> tuple[str, ...]:
+        """Word by word: the index that `setting` leaves open there, else an empty text."""
+        pairs = zip(self.setting.split("."), self.declared.pattern.split("."), strict=True)
+        return tuple(word if word == want and want.isupper() else "" for word, want in pairs)
+
+    def named(self, path: str) -> dict[str, str] | None:
+        """The name that a path has for each open index; None for a path that is not covered."""
+        words = path.split(".")
+        wanted = self.setting.split(".")
+        if len(words) != len(wanted) or declared(path) is not self.declared:
+            return None
+        names: dict[str, str] = {}
+        for word, want, index in zip(words, wanted, self.indices, strict=True):
+            if index:
+                names[index] = word
+            elif word != want:
+                return None
+        return names
+
+    def filled(self, names: Mapping[str, str]) -> str:
+        """The path that these names make of it."""
+        pairs = zip(self.setting.split("."), self.indices, strict=True)
+        return ".".join(names[index] if index else word for word, index in pairs)
+
+    def texts(self) -> list[str]:
+        """The values as `spelled`."""
+        return [self.spelled(value) for value in self.values]
+
+    def spelled(self, value: Value) -> str:
+        """A value in the plain form's spelling; a version without quotes."""
+        if self.setting == _VERSION:
+            return str(value)
+        return value_text(self.declared.kind, value)
+
+
+def setting_declared(setting: str) -> Declared:
+    """The declaration of a path or pattern. Raises TermsError, with the nearest one.
+
+    >>> setting_declared("banks.N.rates.yaw.max").pattern
+    'banks.N.rates.AXIS.max'
+    """
+    words = setting.split(".")
+    for entry in vocabulary():
+        wanted = entry.pattern.split(".")
+        if len(wanted) == len(words) and all(map(_fits, words, wanted)):
+            sample = [_sample(entry, want) if word == want else word
+                      for word, want in zip(words, wanted, strict=True)]  # fmt: skip
+            if declared(".".join(sample)) is entry:
+                return entry
+    near = nearest(setting)
+    hint = f"; did you mean {near[0]}?" if near else ""
+    raise TermsError("setting", f"there is no setting {setting!r}{hint}")
+
+
+def _fits(word: str, want: str) -> bool:
+    """Whether a word can stand where a pattern has `want`; capitals are an index, or nothing."""
+    if not want.isupper() or word == want:
+        return word == want
+    return not (word.isupper() and word.isalpha() and len(word) > 1)
+
+
+def _sample(entry: Declared, word: str) -> str:
+    if not word.isupper():
+        return word
+    closed = dict(entry.choices).get(word)
+    return closed[0] if closed else _SAMPLES.get(word, "x")
+
+
+def related(wanted: Condition, when: Condition) -> Condition:
+    """`when`, if each of its open indices is one of the limit's own. Raises TermsError."""
+    for index in when.indices:
+        if index and index not in wanted.indices:
+            raise TermsError(
+                "setting", f"{when.setting} leaves {index} open, which {wanted.setting} does not"
+            )
+    return when
+
+
+def condition(setting: str, word: str, texts: Sequence[str]) -> Condition:
+    """Understand a comparison; each text is a value in the plain form. Raises TermsError."""
+    entry = setting_declared(setting)
+    if word == "stated":
+        asked = Condition(setting, entry, word)
+        if asked.indices[-1]:
+            last = f"{setting} ends in {asked.indices[-1]}"
+            raise TermsError("setting", f"{last}; say which one is to be stated")
+        return asked
+    kind = _compared(setting, entry, word)
+    values = tuple(_value(setting, kind, word, text) for text in texts)
+    if word == "one_of" and len(set(values)) < len(values):
+        raise TermsError(word, "one_of says a value twice")
+    return Condition(setting, entry, word, values)
+
+
+def _compared(setting: str, entry: Declared, word: str) -> Kind:
+    """The kind that a comparison's value must be of. Raises TermsError."""
+    kind = entry.kind
+    if word == "equals" or setting == _VERSION:
+        return kind
+    if word == "one_of":
+        return Quantity(kind.unit) if isinstance(kind, Quantities) else kind
+    if isinstance(kind, Either):
+        return kind.other
+    if isinstance(kind, Quantities):
+        return Quantity(kind.unit)
+    if isinstance(kind, Int | Quantity):
+        return kind
+    raise TermsError(word, f"{word} wants a setting with a number; {setting} takes {kind.says}")
+
+
+def _value(setting: str, kind: Kind, word: str, text: str) -> Value:
+    unit = unit_of(kind)
+    if setting == _VERSION and word in ("at_most", "at_least") and not _version(text):
+        raise TermsError(word, f"{word} = {text!r} is no version such as 2.4.1")
+    try:
+        value = read_value(kind, text)
+    except BadValue as error:
+        raise TermsError(word, f"{word} for {setting}: {error}") from None
+    if unit and isinstance(kind, Quantity | Quantities | Either) and _lacks_unit(text):
+        raise TermsError(word, f'{word} for {setting} lacks its unit: say "{text.strip()} {unit}"')
+    beyond = beyond_limits(kind, value)
+    if beyond:
+        raise TermsError(word, f"{word} for {setting}: {beyond}")
+    return value
+
+
+def _lacks_unit(text: str) -> bool:
+    """Whether a text is a number alone."""
+    try:
+        items = parse_value(text)
+    except ValueSyntaxError:
+        return False
+    return all(
+        len(item.parts) == 1 and isinstance(item.parts[0], Number) and not item.parts[0].unit
+        for item in items
+    )
+
+
+def holds(asked: Condition, value: Value) -> bool | None:
+    """Whether a value is as asked; None where the two can't be compared.
+
+    Of a set or a list, `at_most`, `at_least` and `one_of` ask every member.
+    """
+    if asked.word == "equals":
+        return value == asked.values[0]
+    if asked.word == "one_of":
+        return _one_of(asked, value)
+    limit = asked.values[0]
+    if asked.setting == _VERSION:
+        return _ordered(asked.word, _version(str(value)), _version(str(limit)))
+    assert isinstance(limit, int | float)  # what `_compared` allows
+    found: list[float] = []
+    for member in value if isinstance(value, tuple) else (value,):
+        if not isinstance(member, int | float):
+            return None
+        found.append(float(member))
+    return all(n <= limit if asked.word == "at_most" else n >= limit for n in found)
+
+
+def _one_of(asked: Condition, value: Value) -> bool:
+    if isinstance(value, frozenset):
+        allowed = frozenset().union(*(v for v in asked.values if isinstance(v, frozenset)))
+        return value <= allowed
+    if isinstance(asked.declared.kind, Quantities) and isinstance(value, tuple):
+        return all(member in asked.values for member in value)
+    return value in asked.values
+
+
+def _ordered(word: str, own: tuple[int, ...], limit: tuple[int, ...]) -> bool | None:
+    if not own:
+        return None
+    width = max(len(own), len(limit))
+    left, right = (n + (0,) * (width - len(n)) for n in (own, limit))
+    return left <= right if word == "at_most" else left >= right
+
+
+def _version(text: str) -> tuple[int, ...]:
+    """The numbers that a version begins with; none where it begins with another thing."""
+    match = re.match(r"[vV]?([0-9]+(?:\.[0-9]+)*)", text.strip().strip("\"'"))
+    return tuple(int(part) for part in match.group(1).split(".")) if match else ()
+
+
+def terms_text(asked: Condition) -> str:
+    """What is asked, in words: `at most 120 m`."""
+    if asked.word == "stated":
+        return "stated"
+    if asked.secret:
+        return "as the limit says"
+    texts = asked.texts()
+    if asked.word == "one_of":
+        return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} or {texts[-1]}"
+    lead = {"at_most": "at most ", "at_least": "at least ", "equals": ""}[asked.word]
+    return lead + texts[0]
+
 
 _UNIT_NAMES = {"%": "percent", "°": "deg"}
 

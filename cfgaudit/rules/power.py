@@ -4,16 +4,14 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
-from cfgaudit.physics.rails import best_choices, fits, load_share
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, rule
-from cfgaudit.rules.wording import listed
-from cfgaudit.units import number_text
+from cfgaudit.physics.power import best_choices, fits, load_share
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.craft.sheet_board import SheetRail
-    from cfgaudit.craft.sheet_devices import Device
+    from cfgaudit.vocabulary.sheet import Device, SheetRail
 
 _NONE = "none"  # a device that says so draws from no rail
 

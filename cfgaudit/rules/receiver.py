@@ -1,12 +1,23 @@
-"""The receiver's channel map."""
+"""The receiver: channel map, link, travel, middle, telemetry."""
 
 from collections.abc import Iterator
+from typing import Final
 
-from cfgaudit.craft.controls import PRIMARY
 from cfgaudit.craft.craft import Craft
-from cfgaudit.rules.rule import Fires, Level, Yielded, each, rule
-from cfgaudit.rules.wiring import unreadable
-from cfgaudit.rules.wording import listed
+from cfgaudit.physics.filters import above_nyquist
+from cfgaudit.physics.serial import (
+    RECEIVER_LINKS,
+    ReceiverLink,
+    allowed_error,
+    rate_error,
+    receiver_frame_period_s,
+    receiver_link,
+)
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.switches import untrusted
+from cfgaudit.rules.wiring import carrying, unreadable
+from cfgaudit.vocabulary.dump import PRIMARY, Port
+from cfgaudit.vocabulary.kinds import SwitchRange
 
 
 @rule("receiver/map-clash", Level.ERROR)
@@ -67,4 +78,370 @@ def _above(craft: Craft, control: str, carried: int) -> Iterator[Yielded]:
         )
 
 
-RULES = (map_clash, map_gap)
+_ROUNDING: Final = 1e-9
+_IDLE: Final = {True: "inverted", False: "not inverted"}
+
+
+@rule("receiver/link-port-mismatch", Level.ERROR)
+def link_port_mismatch(craft: Craft) -> Iterator[Yielded]:
+    """The receiver link needs another rate or idle level than its port is set to.
+
+    A rate within the error that a UART forgives is no mismatch: 2 % with eight bits, 1.5 %
+    with parity. Parity itself no dump tells, and it is not checked.
+
+    In the air: not one frame is read; the craft does not arm, or goes straight to failsafe.
+    Mend: set the port to the link's own rate and idle level.
+    Source: Microchip USART "Error Tolerance" for the allowed error; the links' rates and levels
+    are common practice and partly from memory.
+    """
+    link = craft.receiver.link
+    known = receiver_link(link)
+    if known is not None:
+        checks = [
+            check(link, known, port)
+            for port in carrying(craft, "receiver")
+            for check in (_wrong_rate, _wrong_level)
+        ]
+        yield from each(checks, iter)
+
+
+def _wrong_rate(link: str, known: ReceiverLink, port: Port) -> Iterator[Yielded]:
+    baud, path = port.rate_for("receiver"), port.rate_path("receiver")
+    off, allowed = rate_error(baud, known.baud), allowed_error(known.framing)
+    if abs(off) > allowed + _ROUNDING:
+        yield Fires(
+            f"The {link} link runs at {grouped(known.baud)} Bd, but port {port.name} is set to "
+            f"{grouped(baud)} Bd: {grouped(abs(off) * 100)} % off, where "
+            f"{grouped(allowed * 100)} % is allowed.",
+            (path, "receiver.link"),
+            (
+                ("link_baud", float(known.baud)),
+                ("baud", baud),
+                ("off_percent", off * 100),
+                ("allowed_percent", allowed * 100),
+            ),
+            mend=(Edit(path, f"{known.baud} Bd"),),
+        )
+
+
+def _wrong_level(link: str, known: ReceiverLink, port: Port) -> Iterator[Yielded]:
+    path = port.path("inverted")
+    if port.inverted != known.inverted:
+        yield Fires(
+            f"The {link} link is {_IDLE[known.inverted]}, but port {port.name} is set "
+            f"{_IDLE[port.inverted]}.",
+            (path, "receiver.link"),
+            mend=(Edit(path, "on" if known.inverted else "off"),),
+        )
+
+
+@rule("receiver/port-without-link", Level.WARNING)
+def port_without_link(craft: Craft) -> Iterator[Yielded]:
+    """A port carries the receiver, and the receiver link is not a serial one.
+
+    In the air: the port's receiver is not listened to; if it is the one on board, the sticks do
+    nothing.
+    Mend: name the link that the receiver on the port talks, or free the port.
+    Source: common practice.
+    """
+    ports = carrying(craft, "receiver")
+    link = craft.receiver.link
+    if ports and link in ("ppm", "none"):
+        names = listed([port.name for port in ports])
+        yield Fires(
+            f"The receiver is given to {names}, but its link is {link}, which no port reads.",
+            ("receiver.link", *(port.path("roles") for port in ports)),
+            (("ports", float(len(ports))),),
+            advice=f"Name the link that the receiver on {names} talks, or free the port.",
+        )
+
+
+@rule("receiver/frame-too-slow", Level.NOTE, limits=("receiver.rounds_most",))
+def frame_too_slow(craft: Craft, most: float) -> Iterator[Yielded]:
+    """Frames come so rarely for the loop that the sticks move in steps that nothing smooths.
+
+    Smoothing does its work where its cutoff lies below half the frames' rate; above that it
+    lets the steps through.
+
+    In the air: the motors twitch with every frame while a stick moves, the more so with much
+    feed-forward.
+    Mend: switch stick smoothing to auto, or set its cutoff below half the frames' rate.
+    Source: the sampling theorem for the half; the links' periods and the number of loop rounds
+    are common practice.
+    """
+    smoothing = craft.receiver.smoothing
+    if smoothing == "auto":
+        return
+    link = craft.receiver.link
+    if link == "none":
+        return
+    period = receiver_frame_period_s(link)
+    if period is None:  # both ends agree on a rate, and the dump does not tell it
+        yield Lacks("receiver.link")
+    elif isinstance(smoothing, str):
+        yield from _unsmoothed(link, period, craft.loop.rate, most)
+    else:
+        yield from _let_through(link, period, smoothing)
+
+
+def _unsmoothed(link: str, period: float, loop_hz: float, most: float) -> Iterator[Yielded]:
+    rounds = period * loop_hz
+    if rounds > most:
+        yield Fires(
+            f"The {link} link sends a frame every {grouped(period * 1000)} ms, which is "
+            f"{grouped(rounds)} rounds of the loop, and stick smoothing is off: the sticks move "
+            "in steps.",
+            ("receiver.smoothing", "receiver.link", "loop.rate"),
+            (
+                ("frame_ms", period * 1000),
+                ("loop_hz", loop_hz),
+                ("rounds_a_frame", rounds),
+                ("most_rounds", most),
+            ),
+            mend=(Edit("receiver.smoothing", "auto"),),
+        )
+
+
+def _let_through(link: str, period: float, cutoff: float) -> Iterator[Yielded]:
+    frames, half = 1 / period, 0.5 / period
+    if above_nyquist(cutoff, frames):
+        yield Fires(
+            f"Stick smoothing lets {grouped(cutoff)} Hz through, but the {link} link sends "
+            f"{grouped(frames)} frames a second: from {grouped(half)} Hz on the steps remain.",
+            ("receiver.smoothing", "receiver.link"),
+            (("cutoff_hz", cutoff), ("frames_hz", frames), ("half_hz", half)),
+            mend=(Edit("receiver.smoothing", "auto"),),
+        )
+
+
+@rule("receiver/telemetry-impossible", Level.WARNING)
+def telemetry_impossible(craft: Craft) -> Iterator[Yielded]:
+    """Telemetry stands on the receiver's port alone, and that link leaves it no way back.
+
+    One port has one rate and one framing for both directions: telemetry of eight bits without
+    parity can't go out beside a link with parity, and telemetry that travels in the frames of
+    one link can't go back on another. Telemetry on no port at all is
+    telemetry/enabled-unassigned, and a port that can't be shared serial/roles-cannot-share.
+
+    In the air: the handset shows no pack voltage and gives no low-battery call.
+    Mend: give telemetry a port of its own, or switch it off.
+    Source: common practice.
+    """
+    if not craft.telemetry.enabled:
+        return
+    ports = carrying(craft, "telemetry")
+    if not ports or any("receiver" not in port.roles for port in ports):
+        return
+    link = craft.receiver.link
+    known = receiver_link(link)
+    if known is None or known.two_way:
+        return
+    reason = _no_way_back(craft.telemetry.protocol.lower(), link, known)
+    if reason:
+        yield Fires(
+            f"Telemetry has only {listed([port.name for port in ports])}, the receiver's port, "
+            f"but {reason}.",
+            (*(port.path("roles") for port in ports), "receiver.link", "telemetry.protocol"),
+            (("ports", float(len(ports))),),
+            advice="Give telemetry a port of its own, or switch it off.",
+        )
+
+
+def _no_way_back(protocol: str, link: str, known: ReceiverLink) -> str:
+    """Why telemetry can't go out on a one-way link's port; empty where it can."""
+    if protocol == link:
+        return ""
+    if protocol in RECEIVER_LINKS and RECEIVER_LINKS[protocol].two_way:
+        return f"{protocol} goes back in the frames of a {protocol} link, and the link is {link}"
+    if known.framing != "8N1":
+        return f"{link} sets the port to {known.framing}, and {protocol} needs 8N1"
+    return ""
+
+
+@rule("receiver/ends-too-narrow", Level.WARNING, limits=("receiver.reach_least",))
+def ends_too_narrow(craft: Craft, least: float) -> Iterator[Yielded]:
+    """A channel's travel does not reach, or only just reaches, where it must go.
+
+    The throttle must come down below the arming threshold, and a switch that enters its range
+    near the end of its travel must get well into it. A range wholly out of reach is
+    switch/range-unreachable.
+
+    In the air: the craft arms one time and does not the next; a switch lets go of its function
+    as a worn or cold transmitter drifts.
+    Mend: widen the channel's travel in the transmitter, or move the threshold or the range.
+    Source: common practice.
+    """
+    yield from each((_throttle_travel, _switch_travels), lambda check: check(craft, least))
+
+
+def _throttle_travel(craft: Craft, least: float) -> Iterator[Yielded]:
+    channel = craft.receiver.map["throttle"]
+    low, below = craft.receiver.low_of(channel), craft.arming.throttle_below
+    left = below - low
+    if left >= least or "throttle" in craft.arming.waived:
+        return
+    told = f"{grouped(left)} us are left" if left > 0 else "it never gets there"
+    yield Fires(
+        f"The throttle comes down to {grouped(low)} us and must be below {grouped(below)} us "
+        f"to arm: {told}, at least {grouped(least)} us are wanted.",
+        (craft.receiver.end_path(channel, "low"), "arming.throttle_below"),
+        (("low_us", low), ("below_us", below), ("left_us", left), ("least_us", least)),
+        advice=f"Set the low end of channel {channel} lower in the transmitter.",
+    )
+
+
+def _switch_travels(craft: Craft, least: float) -> Iterator[Yielded]:
+    yield from untrusted(craft)
+    by_function = craft.switches.ranges.all()
+    used = [(function, on) for function, ranges in by_function.items() for on in ranges]
+    yield from each(used, lambda switch: _switch_travel(craft, *switch, least))
+
+
+def _switch_travel(craft: Craft, function: str, on: SwitchRange, least: float) -> Iterator[Yielded]:
+    low, high = craft.receiver.low_of(on.channel), craft.receiver.high_of(on.channel)
+    upper = on.low > low and on.high > high  # entered from below, left beyond the travel
+    lower = on.low < low and on.high < high
+    reach = high - on.low if upper else on.high - low
+    if on.low >= on.high or not (upper or lower) or not 0 <= reach < least:
+        return
+    end, leaf = (high, "high") if upper else (low, "low")
+    yield Fires(
+        f"Channel {on.channel} ends at {grouped(end)} us, only {grouped(reach)} us within "
+        f"{function}'s range of {grouped(on.low)} to {grouped(on.high)} us; at least "
+        f"{grouped(least)} us are wanted.",
+        (craft.switches.path_of(function), craft.receiver.end_path(on.channel, leaf)),
+        (
+            ("channel", float(on.channel)),
+            ("end_us", end),
+            ("reach_us", reach),
+            ("low_us", on.low),
+            ("high_us", on.high),
+            ("least_us", least),
+        ),
+        advice=f"Widen the travel of channel {on.channel} in the transmitter, or move the range.",
+    )
+
+
+@rule("receiver/centre-off", Level.WARNING, limits=("receiver.centre_usual",))
+def centre_off(craft: Craft, usual: float) -> Iterator[Yielded]:
+    """A stick rests further from the middle than the deadband forgives.
+
+    In the air: the craft turns slowly by itself with the sticks let go, and with self-levelling
+    it leans and drifts off.
+    Mend: bring the channel's middle to 1,500 us in the transmitter.
+    Source: common practice.
+    """
+    sticks = ("roll", "pitch", "yaw")
+    yield from each(sticks, lambda stick: _rests_off(craft, stick, usual))
+
+
+def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
+    channel = craft.receiver.map[stick]
+    centre = craft.receiver.centre_of(channel)
+    yaw = stick == "yaw"
+    deadband = craft.receiver.yaw_deadband if yaw else craft.receiver.deadband
+    off = abs(centre - usual)
+    if off > deadband:
+        yield Fires(
+            f"{stick.capitalize()} rests at {grouped(centre)} us, {grouped(off)} us from "
+            f"{grouped(usual)} us; the deadband is {grouped(deadband)} us.",
+            (
+                craft.receiver.end_path(channel, "centre"),
+                f"receiver.{'yaw_' if yaw else ''}deadband",
+                craft.receiver.map.path(stick),
+            ),
+            (
+                ("channel", float(channel)),
+                ("centre_us", centre),
+                ("usual_us", usual),
+                ("off_us", off),
+                ("deadband_us", deadband),
+            ),
+            advice=f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
+            "transmitter.",
+        )
+
+
+@rule("receiver/signal-on-switch", Level.ERROR)
+def signal_on_switch(craft: Craft) -> Iterator[Yielded]:
+    """Signal strength is read from a channel that also works a switch or a stick.
+
+    In the air: if the channel carries the signal's strength, the function goes on and off, or
+    the stick moves, as the craft flies nearer and farther; if it carries the switch, the
+    strength shown is a switch's.
+    Mend: read the strength from the channel on which the receiver sends it, which nothing else
+    uses; or from none.
+    Source: common practice.
+    """
+    channel = craft.receiver.signal_channel
+    if channel:
+        yield from untrusted(craft)
+        both = (_functions_on, _sticks_on)
+        yield from each(both, lambda find: _shared(channel, find(craft, channel)))
+
+
+def _functions_on(craft: Craft, channel: int) -> dict[str, str]:
+    """The functions that a channel works, each with its path."""
+    return {
+        function: craft.switches.path_of(function)
+        for function, ranges in craft.switches.ranges.all().items()
+        if any(on.channel == channel for on in ranges)
+    }
+
+
+def _sticks_on(craft: Craft, channel: int) -> dict[str, str]:
+    """The sticks that a channel carries, each with its path."""
+    mapped = craft.receiver.map.all()
+    return {
+        control: craft.receiver.map.path(control)
+        for control in PRIMARY
+        if mapped.get(control) == channel
+    }
+
+
+def _shared(channel: int, works: dict[str, str]) -> Iterator[Yielded]:
+    if works:
+        yield Fires(
+            f"Signal strength is read from channel {channel}, which also works "
+            f"{listed(list(works))}.",
+            ("receiver.signal_channel", *works.values()),
+            (("channel", float(channel)), ("works", float(len(works)))),
+            advice="Read it from the channel on which the receiver sends it and which nothing "
+            "else uses, or set it to 0 for none.",
+        )
+
+
+@rule("receiver/signal-not-carried", Level.WARNING)
+def signal_not_carried(craft: Craft) -> Iterator[Yielded]:
+    """Signal strength is read from a channel that the link does not carry.
+
+    In the air: the overlay and the handset show no strength, or one that never changes, so
+    nothing warns before the link is lost.
+    Mend: read it from a channel that the link carries, or from none.
+    Source: common practice.
+    """
+    channel = craft.receiver.signal_channel
+    if channel and channel > craft.receiver.channels:
+        carried = craft.receiver.channels
+        yield Fires(
+            f"Signal strength is read from channel {channel}, but the link carries {carried} "
+            "channels.",
+            ("receiver.signal_channel", "receiver.channels"),
+            (("channel", float(channel)), ("channels", float(carried))),
+            advice=f"Read it from a channel from 1 to {carried} that nothing else uses, or set "
+            "it to 0 for none.",
+        )
+
+
+RULES = (
+    map_clash,
+    map_gap,
+    link_port_mismatch,
+    port_without_link,
+    frame_too_slow,
+    telemetry_impossible,
+    ends_too_narrow,
+    centre_off,
+    signal_on_switch,
+    signal_not_carried,
+)

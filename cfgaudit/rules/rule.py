@@ -1,12 +1,17 @@
-"""What a rule is, and what it yields."""
+"""What a rule is and yields, the limits of taste that it reads, and words that rules share."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
+from functools import cache
+from pathlib import Path
 from typing import Literal, NamedTuple, TypeVar
 
-from cfgaudit.craft.settings import NotStated
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import BadValue, Quantity, read_value
+from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
 BUILD_SHEET = "the build sheet"  # what a rule lacks that asks for one where there is none
@@ -147,3 +152,77 @@ def each(items: Iterable[T], check: Callable[[T], Iterator[Yielded]]) -> Iterato
             yield from check(item)
         except NotStated as lack:
             yield Lacks(lack.path)
+
+
+def grouped(value: float) -> str:
+    """A number that is not negative, to two decimals, its thousands set apart: 57,600.
+
+    >>> grouped(57600.0), grouped(256.25)
+    ('57,600', '256.25')
+    """
+    whole, point, decimals = number_text(round(value, 2)).partition(".")
+    return f"{int(whole):,}{point}{decimals}"
+
+
+def listed(names: list[str]) -> str:
+    """Names in a row: `a`, `a and b`, `a, b and c`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+class LimitError(ValueError):
+    """A limit that can't be moved so; `name` is the limit's, the text says what is wrong."""
+
+    def __init__(self, name: str, message: str) -> None:
+        super().__init__(message)
+        self.name = name
+
+
+class Limit(NamedTuple):
+    """Where a rule begins to speak: `value` is in `unit`; `origin` says who thinks so."""
+
+    name: str  # area.what
+    value: float
+    unit: str
+    says: str
+    origin: str
+
+
+Limits = Mapping[str, Limit]
+
+
+@cache
+def usual_limits() -> Limits:
+    """The limits as the rule book has them, by name."""
+    text = Path(__file__).with_name("limits.toml").read_text(encoding="utf-8")
+    return {
+        f"{area}.{what}": Limit(f"{area}.{what}", **entry)
+        for area, entries in tomllib.loads(text).items()
+        for what, entry in entries.items()
+    }
+
+
+def moved(limits: Limits, wanted: Mapping[str, str], origin: str) -> Limits:
+    """The limits with some at other values, each spelled with its unit (`"3 %"`).
+
+    `origin` says who moved them. Raises LimitError for a name that no limit has, and for a
+    value that does not measure what the limit measures.
+
+    >>> moved(usual_limits(), {"esc.idle_least": "3 %"}, "the club")["esc.idle_least"].value
+    3.0
+    """
+    changed = dict(limits)
+    for name, text in wanted.items():
+        known = limits.get(name)
+        if known is None:
+            from difflib import get_close_matches
+
+            near = get_close_matches(name, limits, n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise LimitError(name, f"there is no limit {name!r}{hint}")
+        try:
+            value = read_value(Quantity(known.unit), text)
+        except BadValue as error:
+            raise LimitError(name, f"{name}: {error}") from None
+        assert isinstance(value, float)
+        changed[name] = known._replace(value=value, origin=origin)
+    return changed

@@ -1,17 +1,85 @@
-"""Serial ports and pads: who may share, what is missing, what does not fit."""
+"""Serial ports: which roles share, rates, loads, wires."""
 
 from collections.abc import Iterator, Mapping
 from itertools import combinations
-from typing import Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.ports import Port
-from cfgaudit.physics.messages import receiver_link
-from cfgaudit.physics.serial import STANDARD_BAUDS, bits_per_byte
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
-from cfgaudit.rules.streams import STREAMING, Stream, stream_of
-from cfgaudit.rules.wiring import carrying, give_a_port, ports_by_roles
-from cfgaudit.rules.wording import grouped, listed
+from cfgaudit.physics.serial import (
+    LOG_RECORD_BYTES,
+    MAVLINK_USUAL_RATES_HZ,
+    NMEA_TYPICAL_BYTES,
+    RECORDER_BAUDS,
+    STANDARD_BAUDS,
+    Divider,
+    allowed_error,
+    bits_per_byte,
+    load_fraction,
+    mavlink_messages,
+    nearest_divider,
+    position_messages,
+    rate_error,
+    receiver_link,
+)
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.wiring import carrying, give_a_port, on_their_ports, ports_by_roles, sheet_port
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import Port
+from cfgaudit.vocabulary.units import number_text
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
+    from cfgaudit.vocabulary.sheet import Device, SheetPort
+
+
+STREAMING = ("receiver", "position", "telemetry", "flight_log")  # roles whose messages are known
+
+
+class Stream(NamedTuple):
+    """What a role sends: (name, bytes, Hz) of each message, how a byte is framed, said where."""
+
+    messages: tuple[tuple[str, float, float], ...]
+    paths: tuple[str, ...]
+    framing: str = "8N1"
+
+    def load(self, baud: float) -> float:
+        """The part of a link's time that it takes at a rate in Bd; above 1 it does not fit."""
+        return load_fraction([(size, hz) for _, size, hz in self.messages], baud, self.framing)
+
+
+def stream_of(craft: Craft, role: str) -> Stream | None:
+    """What a role sends, or None where its messages are not known. Raises NotStated."""
+    if role == "receiver":
+        return _receiver_stream(craft.receiver.link)
+    if role == "position":
+        protocol, fixes = craft.position.protocol, craft.position.rate
+        names = list(NMEA_TYPICAL_BYTES) if protocol == "nmea" else ["fix"]
+        sizes = position_messages(protocol, fixes)
+        messages = tuple((n, size, hz) for n, (size, hz) in zip(names, sizes, strict=True))
+        return Stream(messages, ("position.rate", "position.protocol"))
+    if role == "telemetry":
+        return _telemetry_stream(craft)
+    return Stream((("record", LOG_RECORD_BYTES, craft.flight_log.rate),), ("flight_log.rate",))
+
+
+def _receiver_stream(link: str) -> Stream | None:
+    known = receiver_link(link)
+    if known is not None:
+        frame = ("frame", float(known.frame_bytes), 1 / known.period_s)
+        return Stream((frame,), ("receiver.link",), known.framing)
+    return None if link == "mavlink" else Stream((), ("receiver.link",))
+
+
+def _telemetry_stream(craft: Craft) -> Stream | None:
+    """The MAVLink stream: the heartbeat once a second, the rest at the stated rate."""
+    if craft.telemetry.protocol.lower() != "mavlink":
+        return None
+    rates = dict.fromkeys(MAVLINK_USUAL_RATES_HZ, craft.telemetry.rate)
+    rates["HEARTBEAT"] = MAVLINK_USUAL_RATES_HZ["HEARTBEAT"]
+    sizes = mavlink_messages(rates)
+    messages = tuple((name, size, hz) for name, (size, hz) in zip(rates, sizes, strict=True))
+    return Stream(messages, ("telemetry.rate", "telemetry.protocol"))
+
 
 # Links that come over a serial port; a pulse train needs none (common practice).
 SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
@@ -204,10 +272,253 @@ def _messages_text(stream: Stream) -> str:
     )
 
 
+_ROUNDING = 1e-9
+
+
+@rule("serial/baud-mismatch", Level.ERROR, sheet=True)
+def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The rate that the port's divider gives is too far from the rate that the device talks at.
+
+    The port is set to a rate; of its clock it can only make the nearest whole division. What
+    comes out may differ from the device's rate by what a frame of its framing forgives. A port
+    that software times has no divider: there the set rate counts.
+
+    In the air: bytes are read wrongly, all of them or now and then as things get warm: no
+    position, no telemetry, a receiver that drops out.
+    Mend: set the device's own rate; where the clock can't make it, set both ends to a rate that
+    it can, or sample 8 times a bit where the port is able to.
+    Source: ST RM0008 and RM0090 for the divider, Microchip USART "Error Tolerance" for what is
+    allowed: 2.0 % with 8 bits, 1.5 % with parity (published).
+    """
+
+    def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
+        part, port = pair
+        board = sheet.ports[sheet_port(sheet, port)]
+        if board.kind != "usb":  # its cable knows no rate
+            yield from _off(part, port, board)
+
+    yield from each(on_their_ports(craft, sheet), device)
+
+
+def _made(board: "SheetPort", baud: float) -> Divider:
+    """What the port makes of a rate; software makes it as it is told. Raises NotStated."""
+    if board.kind == "software":
+        return Divider(0, 0.0, baud, 0.0)
+    return nearest_divider(board.clock, baud, int(board.oversampling))
+
+
+def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
+    role = device.role()
+    baud, wanted, allowed = port.rate_for(role), device.rate, allowed_error(device.framing)
+    made = _made(board, baud)
+    error = rate_error(made.true_baud, wanted)
+    if abs(error) <= allowed + _ROUNDING:
+        return
+    divided = (
+        f", which its clock of {grouped(board.clock)} Hz makes {_rate(made.true_baud)} Bd "
+        f"(divider {number_text(made.divider)})"
+        if made.steps
+        else ""
+    )
+    mend = _mend(port, role, board, wanted, allowed)
+    clock = (("clock_hz", board.clock),) if made.steps else ()
+    yield Fires(
+        f"Port {port.name} is set to {grouped(baud)} Bd{divided}; {device.name} talks "
+        f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where {device.framing} forgives "
+        f"{allowed * 100:.1f} %.",
+        (port.rate_path(role), device.path("rate"), *_clock_paths(board, made)),
+        (
+            ("set_baud", baud),
+            ("true_baud", made.true_baud),
+            ("device_baud", wanted),
+            ("error_percent", error * 100),
+            ("allowed_percent", allowed * 100),
+            ("divider", made.divider),
+            *clock,
+        ),
+        mend=mend,
+        advice="" if mend else _advice(board, wanted, allowed),
+    )
+
+
+def _rate(baud: float) -> str:
+    return f"{baud:,.1f}".removesuffix(".0")
+
+
+def _clock_paths(board: "SheetPort", made: Divider) -> tuple[str, ...]:
+    return (board.path("clock"), board.path("oversampling")) if made.steps else ()
+
+
+def _mend(
+    port: Port, role: str, board: "SheetPort", wanted: float, allowed: float
+) -> tuple[Edit, ...]:
+    """The device's own rate, where the port can make it and nothing else runs at its rate."""
+    alone = len(port.roles) == 1 or port.rate_path(role) != port.path("baud")
+    if alone and abs(_made(board, wanted).error) <= allowed + _ROUNDING:
+        return (Edit(port.rate_path(role), f"{number_text(wanted)} Bd"),)
+    return ()
+
+
+def _advice(board: "SheetPort", wanted: float, allowed: float) -> str:
+    best = _made(board, wanted)
+    if abs(best.error) <= allowed + _ROUNDING:
+        return f"Both ends of this port must run at {grouped(wanted)} Bd."
+    way = f"Of {grouped(wanted)} Bd this clock makes {_rate(best.true_baud)} Bd at best"
+    other = 24 - int(board.oversampling)  # 16 and 8
+    if abs(nearest_divider(board.clock, wanted, other).error) <= allowed + _ROUNDING:
+        return f"{way}; with {other} samples a bit it would do."
+    return f"{way}: set both ends to a lower rate, or use a port with another clock."
+
+
+def _wired(craft: Craft) -> list[Port]:
+    """The ports that carry something. USB is left out: its cable knows no rate and no wires."""
+    ports = ports_by_roles(craft)
+    return [port for port in ports if port.roles and not port.name.startswith("usb")]
+
+
+@rule("serial/baud-not-standard", Level.NOTE)
+def baud_not_standard(craft: Craft) -> Iterator[Yielded]:
+    """A port runs at a rate that is no standard one, nor one that its role is known for.
+
+    Receiver links that have a rate of their own are left to receiver/link-port-mismatch.
+
+    In the air: nothing where the device runs at the same rate; after a slip of the finger the
+    device is not heard at all.
+    Mend: set the rate that the device's papers name, at both ends.
+    Source: common practice.
+    """
+    yield from each(_wired(craft), lambda port: _odd_rates(craft, port))
+
+
+def _odd_rates(craft: Craft, port: Port) -> Iterator[Yielded]:
+    by_path: dict[str, list[str]] = {}
+    for role in sorted(port.roles):
+        by_path.setdefault(port.rate_path(role), []).append(role)
+    yield from each(by_path.values(), lambda roles: _odd_rate(craft, port, roles))
+
+
+def _odd_rate(craft: Craft, port: Port, roles: list[str]) -> Iterator[Yielded]:
+    baud = port.rate_for(roles[0])
+    if baud in STANDARD_BAUDS or any(_known_for(craft, role, baud) for role in roles):
+        return
+    nearest = min(STANDARD_BAUDS, key=lambda standard: abs(rate_error(baud, standard)))
+    off = rate_error(baud, nearest) * 100
+    yield Fires(
+        f"Port {port.name} runs at {grouped(baud)} Bd for {listed(roles)}, which is no standard "
+        f"rate; the nearest is {grouped(nearest)} Bd, {grouped(abs(off))} % away.",
+        (port.rate_path(roles[0]),),
+        (("baud", baud), ("nearest_baud", float(nearest)), ("off_percent", off)),
+        advice="Set both ends to a standard rate, unless the device's papers name this one.",
+    )
+
+
+def _known_for(craft: Craft, role: str, baud: float) -> bool:
+    if role == "receiver":
+        return receiver_link(craft.receiver.link) is not None
+    return role == "flight_log" and baud in RECORDER_BAUDS
+
+
+@rule("serial/software-port-too-fast", Level.WARNING, limits=("serial.software_most",))
+def software_port_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
+    """A port whose bits are timed by software runs faster than software can time them well.
+
+    In the air: bytes go missing whenever the processor is busy: position, telemetry or video
+    control drop out at random.
+    Mend: move the role to a port with a UART, or slow both ends down.
+    Source: common practice.
+    """
+    ports = _wired(craft)
+    told = any(port.states("software_driven") for port in ports)
+    yield from each(ports, lambda port: _too_fast(port, most, told))
+
+
+def _too_fast(port: Port, most: float, told: bool) -> Iterator[Yielded]:
+    rates = {port.rate_path(role): port.rate_for(role) for role in sorted(port.roles)}
+    path, baud = max(rates.items(), key=lambda item: item[1])
+    if baud <= most:
+        return
+    if not told:  # the dump has no word for it: said once, not for each port
+        raise NotStated("ports.ID.software_driven")
+    if port.software_driven:
+        yield Fires(
+            f"Software times the bits of port {port.name}, which is set to {grouped(baud)} Bd; "
+            f"above {grouped(most)} Bd bytes go missing.",
+            (path, port.path("software_driven")),
+            (("baud", baud), ("most_baud", most)),
+            advice=f"Move {listed(sorted(port.roles))} to a port with a UART, or set both ends to "
+            f"{grouped(most)} Bd or less.",
+        )
+
+
+# Where a device says how many wires it talks on.
+_SAID_AT: Final[Mapping[str, str]] = {
+    "telemetry": "telemetry.half_duplex",
+    "video_control": "video.transmitter.half_duplex",
+}
+_WIRES: Final = {True: "one wire", False: "two wires"}
+
+
+@rule("serial/half-duplex-mismatch", Level.WARNING)
+def half_duplex_mismatch(craft: Craft) -> Iterator[Yielded]:
+    """A device talks on one wire and its port is set to two, or the other way round.
+
+    Telemetry and video control say for themselves on how many wires they talk. A position
+    receiver has two, and so has a receiver link that talks both ways. A one-way link is not
+    judged: it has a single wire, and which pin that is soldered to the dump does not tell.
+
+    In the air: one of the two ends listens on a pin where nothing comes in: the device is
+    deaf, or the board hears its own words.
+    Mend: set the port to the wires that the device has.
+    Source: common practice.
+    """
+    carriers = [
+        (port, role)
+        for port in _wired(craft)
+        for role in ("receiver", "telemetry", "position", "video_control")
+        if role in port.roles
+    ]
+    yield from each(carriers, lambda carrier: _wires_differ(craft, *carrier))
+
+
+def _wires_differ(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
+    if role == "receiver" and not _talks_both_ways(craft.receiver.link):
+        return
+    said_at = _SAID_AT.get(role, "")
+    one_wire = bool(said_at) and bool(craft.settings.need(said_at))
+    if one_wire == port.half_duplex:
+        return
+    at_port = port.path("half_duplex")
+    also = said_at or ("receiver.link" if role == "receiver" else port.path("roles"))
+    yield Fires(
+        f"{_talker(craft, role)} talks on {_WIRES[one_wire]}, but port {port.name}, which carries "
+        f"it, is set to {_WIRES[port.half_duplex]}.",
+        (at_port, also),
+        (("wires_of_device", 2.0 - one_wire), ("wires_of_port", 2.0 - port.half_duplex)),
+        mend=() if said_at else (Edit(at_port, "off"),),
+        advice="Set both to the number of wires that are soldered." if said_at else "",
+    )
+
+
+def _talks_both_ways(link: str) -> bool:
+    known = receiver_link(link)
+    return link == "mavlink" if known is None else known.two_way
+
+
+def _talker(craft: Craft, role: str) -> str:
+    if role == "receiver":
+        return f"The {craft.receiver.link} link"
+    named = {"position": "The position receiver", "video_control": "The video transmitter"}
+    return named.get(role, role.capitalize())
+
+
 RULES = (
     roles_cannot_share,
     role_twice,
     receiver_unassigned,
     no_console_left,
     link_overloaded,
+    baud_mismatch,
+    baud_not_standard,
+    software_port_too_fast,
+    half_duplex_mismatch,
 )

@@ -5,11 +5,10 @@ from itertools import product
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.values import SwitchRange
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.switch_ranges import ranges_of, real
+from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, listed, rule
+from cfgaudit.rules.switches import ranges_of, real
 from cfgaudit.rules.wiring import carrying, give_a_port
-from cfgaudit.rules.wording import listed
+from cfgaudit.vocabulary.kinds import SwitchRange
 
 
 @rule("switch/needs-sensor", Level.ERROR)

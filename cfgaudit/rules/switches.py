@@ -1,15 +1,17 @@
-"""The switches: what each position of each channel switches on."""
+"""Switches: which ranges are where, what is on at rest, together, and side by side."""
 
 from collections.abc import Iterator
+from itertools import combinations, groupby
+from typing import Final, NamedTuple
 
-from cfgaudit.craft.controls import PRIMARY
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
-from cfgaudit.craft.values import SwitchRange
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.switch_ranges import ARM, ends_of, on_each_channel, ranges_of
-from cfgaudit.rules.wording import grouped, listed
-from cfgaudit.units import number_text
+from cfgaudit.craft.switches import channels_of, met, swept
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.wiring import unreadable
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import PRIMARY
+from cfgaudit.vocabulary.kinds import SwitchRange
+from cfgaudit.vocabulary.units import number_text
 
 # Pulses are whole microseconds, so 1000..1499 and 1500..2100 leave nothing between them.
 _STEP_US = 1.0
@@ -185,6 +187,304 @@ def channel_not_carried(craft: Craft) -> Iterator[Yielded]:
             )
 
 
+ARM = "switches.arm"
+
+
+def ends_of(span: SwitchRange) -> str:
+    """A range in words: `1,700 to 2,100 us`."""
+    return f"{grouped(span.low)} to {grouped(span.high)} us"
+
+
+def stretch(low: int, high: int) -> str:
+    """A stretch of whole pulses in words: `1,700 to 2,100 us`, or `1,700 us` where it is one."""
+    return f"{grouped(low)} to {grouped(high)} us" if low < high else f"{grouped(low)} us"
+
+
+def real(spans: tuple[SwitchRange, ...]) -> list[SwitchRange]:
+    """The ranges that can be met at all, in order."""
+    return sorted(span for span in spans if span.low < span.high)
+
+
+def on_each_channel(spans: tuple[SwitchRange, ...]) -> list[tuple[int, list[SwitchRange]]]:
+    """Ranges that can be met at all, by channel, from low to high."""
+    by_channel = groupby(real(spans), lambda span: span.channel)
+    return [(channel, list(same)) for channel, same in by_channel]
+
+
+def ranges_of(craft: Craft, function: str) -> tuple[SwitchRange, ...]:
+    """A function's ranges. Raises NotStated where they are stated, but can't be trusted."""
+    path = craft.switches.path_of(function)
+    if path in unreadable(craft):
+        raise NotStated(path)
+    return craft.switches.of(function)
+
+
+def untrusted(craft: Craft) -> Iterator[Lacks]:
+    """What a rule about all functions could not look at: ranges that can't be trusted."""
+    for path in unreadable(craft):
+        if path.startswith("switches."):
+            yield Lacks(path)
+
+
+class Contradiction(NamedTuple):
+    """Two functions of which one undoes what the other is there for."""
+
+    one: str
+    other: str
+    level: Level
+    because: str
+
+
+_LYING = "one turns over a craft that lies on the ground, the other flies one"
+_STOPPED = "one keeps the craft in the air, the other stops its motors"
+
+# What contradicts what (common practice). Two functions that add to each other are not here:
+# self_level goes with all of them, altitude_hold with position_hold, overlay_off with
+# camera_menu. Nor are those that do not touch the flight: buzzer, flight_log, overlay_off,
+# video_full_power. `failsafe` plays a lost link on purpose, over whatever else is on, and
+# whether arm_interlock bars or allows arming is the firmware's affair.
+CONTRADICTIONS: Final = (
+    Contradiction(
+        "arm",
+        "self_right",
+        Level.ERROR,
+        "what arms the craft for a flight also has the motors turn it over",
+    ),
+    Contradiction(
+        "arm", "motors_kill", Level.ERROR, "one releases the motors, the other stops them"
+    ),
+    Contradiction(
+        "position_hold", "return_home", Level.WARNING, "one stays where it is, the other leaves"
+    ),
+    Contradiction(
+        "altitude_hold",
+        "return_home",
+        Level.WARNING,
+        "one keeps the height it has, the other takes the height set for the way home and lands",
+    ),
+    *(
+        Contradiction(flying, "self_right", Level.WARNING, _LYING)
+        for flying in ("altitude_hold", "position_hold", "return_home")
+    ),
+    *(
+        Contradiction(flying, "motors_kill", Level.WARNING, _STOPPED)
+        for flying in ("altitude_hold", "position_hold", "return_home")
+    ),
+    Contradiction(
+        "self_right",
+        "motors_kill",
+        Level.WARNING,
+        "one turns the craft over with its motors, the other stops them",
+    ),
+)
+_CONTRADICTING: Final = frozenset(frozenset((c.one, c.other)) for c in CONTRADICTIONS)
+
+
+@rule("switch/armed-at-rest", Level.WARNING)
+def armed_at_rest(craft: Craft) -> Iterator[Yielded]:
+    """Arm is on at its channel's lowest pulse, where a switch rests.
+
+    In the air: a transmitter that is switched on with all its switches at rest arms the craft,
+    and so may a channel that reads its lowest value for want of a signal.
+    Mend: move arm to the upper end of the travel.
+    Source: common practice. Where the whole travel arms, switch/always-armed says so instead.
+    """
+    channels = channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
+    yield from each(channels, lambda channel: _at_rest(craft, channel))
+
+
+def _at_rest(craft: Craft, channel: int) -> Iterator[Yielded]:
+    positions = swept(craft, {"arm": craft.switches.of("arm")}, channel)
+    if len(positions) > 1 and "arm" in positions[0].active:
+        rest = craft.receiver.low_of(channel)
+        yield Fires(
+            f"Channel {channel} rests at {grouped(rest)} us, where arm is on: "
+            f"{stretch(positions[0].low, positions[0].high)}.",
+            (ARM, _travel_path(craft, channel, "low")),
+            (
+                ("channel", float(channel)),
+                ("rest_us", rest),
+                ("armed_low_us", float(positions[0].low)),
+                ("armed_high_us", float(positions[0].high)),
+            ),
+            advice="Move arm to the upper end of the travel.",
+        )
+
+
+def _travel_path(craft: Craft, channel: int, end: str) -> str:
+    """The path that states an end of a channel's travel."""
+    ends = craft.receiver.ends[str(channel)]
+    return ends.path(end) if ends.states(end) else craft.receiver.path(end)
+
+
+@rule("switch/arm-shared", Level.WARNING)
+def arm_shared(craft: Craft) -> Iterator[Yielded]:
+    """A position of arm's switch works another function too.
+
+    In the air: who wants that function arms the craft with it, and who arms the craft gets that
+    function unasked.
+    Mend: give arm a channel of its own.
+    Source: common practice. What contradicts arm is said by switch/both-active instead.
+    """
+    yield from untrusted(craft)
+    channels = channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
+    yield from each(channels, lambda channel: _shared(craft, channel))
+
+
+def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
+    ranges = craft.switches.ranges.all()
+    others = [f for f in ranges if f != "arm" and {f, "arm"} not in _CONTRADICTING]
+    if not any(span.channel == channel for other in others for span in ranges[other]):
+        return
+    positions = swept(craft, ranges, channel)
+    for other in others:
+        stretches = list(met(positions, "arm", other))
+        if stretches:
+            yield Fires(
+                f"Channel {channel} arms the craft and works {other} at once: {_said(stretches)}.",
+                (ARM, craft.switches.path_of(other)),
+                _figures(channel, stretches),
+                advice="Give arm a channel of its own.",
+            )
+
+
+def _said(stretches: list[tuple[int, int]]) -> str:
+    return listed([stretch(low, high) for low, high in stretches])
+
+
+def _figures(channel: int, stretches: list[tuple[int, int]]) -> tuple[tuple[str, float], ...]:
+    return (
+        ("channel", float(channel)),
+        ("both_low_us", float(stretches[0][0])),
+        ("both_high_us", float(stretches[-1][1])),
+    )
+
+
+@rule("switch/range-unreachable", Level.WARNING)
+def range_unreachable(craft: Craft) -> Iterator[Yielded]:
+    """A range lies wholly outside the travel of its channel.
+
+    In the air: the switch never switches the function on; if it is the way home or the motor
+    stop, it is missing when it is wanted.
+    Mend: move the range into the travel.
+    Source: common practice.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
+    yield from each(spans, lambda item: _unreachable(craft, *item))
+
+
+def _unreachable(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]:
+    low, high = craft.receiver.low_of(span.channel), craft.receiver.high_of(span.channel)
+    if span.low > high or span.high < low:
+        end = "high" if span.low > high else "low"
+        yield Fires(
+            f"The {function} range {ends_of(span)} lies outside the travel of channel "
+            f"{span.channel}, {grouped(low)} to {grouped(high)} us.",
+            (craft.switches.path_of(function), _travel_path(craft, span.channel, end)),
+            (
+                ("channel", float(span.channel)),
+                ("range_low_us", span.low),
+                ("range_high_us", span.high),
+                ("travel_low_us", low),
+                ("travel_high_us", high),
+            ),
+            advice=f"Move the range into {grouped(low)} to {grouped(high)} us.",
+        )
+
+
+@rule("switch/both-active", Level.WARNING)
+def both_active(craft: Craft) -> Iterator[Yielded]:
+    """One position of one switch has two functions on that contradict each other.
+
+    In the air: which of the two goes first is the firmware's affair, and one of them is missing
+    where the pilot counts on it; with arm it is an error, for the motors may start as nobody
+    expects.
+    Mend: give the two positions of their own, or channels of their own.
+    Source: common practice. Functions on two channels are not judged: a pilot can switch one off
+    before the other.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    pairs = [
+        (channel, pair)
+        for channel in channels_of(ranges)
+        for pair in CONTRADICTIONS
+        if all(any(s.channel == channel for s in ranges.get(f, ())) for f in (pair.one, pair.other))
+    ]
+    yield from each(pairs, lambda item: _both(craft, *item))
+
+
+def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
+    ranges = craft.switches.ranges.all()
+    two = {function: ranges[function] for function in (pair.one, pair.other)}
+    stretches = list(met(swept(craft, two, channel), pair.one, pair.other))
+    if stretches:
+        yield Fires(
+            f"Channel {channel} has {pair.one} and {pair.other} on at once, "
+            f"{_said(stretches)}: {pair.because}.",
+            (craft.switches.path_of(pair.one), craft.switches.path_of(pair.other)),
+            _figures(channel, stretches),
+            advice="Give the two positions or channels of their own.",
+            level=pair.level,
+        )
+
+
+@rule("switch/neighbour-gap", Level.WARNING, limits=("switch.neighbour_gap_least",))
+def neighbour_gap(craft: Craft, least: float) -> Iterator[Yielded]:
+    """Two ranges of one channel overlap in part, meet, or have hardly any room between them.
+
+    In the air: a worn switch, or a channel whose middle lies just there, chatters between the
+    two functions.
+    Mend: leave room between the two.
+    Source: common practice. A range within another is left in peace: it adds a function on
+    purpose. Where an overlap is said by switch/arm-shared or switch/both-active, it is not said
+    again.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    spans = sorted((span, name) for name, all_of in ranges.items() for span in real(all_of))
+    for (lower, one), (upper, other) in combinations(spans, 2):
+        gap = upper.low - lower.high
+        if lower.channel != upper.channel or upper.high <= lower.high or upper.low == lower.low:
+            continue
+        if gap < least and not _harmless(one, other, gap):
+            yield _close(craft, (one, lower), (other, upper), least)
+
+
+def _harmless(one: str, other: str, gap: float) -> bool:
+    """Whether nothing changes between the two, or another rule tells of their overlap."""
+    if one == other:
+        return gap <= 1  # whole pulses: one range goes on where the other ends
+    return gap <= 0 and ("arm" in (one, other) or {one, other} in _CONTRADICTING)
+
+
+def _close(
+    craft: Craft, below: tuple[str, SwitchRange], above: tuple[str, SwitchRange], least: float
+) -> Fires:
+    (one, lower), (other, upper) = below, above
+    gap = upper.low - lower.high
+    if gap > 0:
+        how = f"have {grouped(gap)} us between them"
+    else:
+        how = f"overlap by {grouped(-gap)} us" if gap < 0 else "meet"
+    paths = dict.fromkeys((craft.switches.path_of(one), craft.switches.path_of(other)))
+    return Fires(
+        f"On channel {lower.channel} {one} ({ends_of(lower)}) and {other} ({ends_of(upper)}) "
+        f"{how}; at least {grouped(least)} us is wanted.",
+        tuple(paths),
+        (
+            ("channel", float(lower.channel)),
+            ("lower_ends_us", lower.high),
+            ("upper_begins_us", upper.low),
+            ("gap_us", gap),
+            ("least_us", least),
+        ),
+        advice=f"Leave at least {grouped(least)} us between the two.",
+    )
+
+
 RULES = (
     no_arm,
     always_armed,
@@ -192,4 +492,9 @@ RULES = (
     arm_on_stick,
     range_empty,
     channel_not_carried,
+    armed_at_rest,
+    arm_shared,
+    range_unreachable,
+    both_active,
+    neighbour_gap,
 )

@@ -8,19 +8,11 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import NotStated
-from cfgaudit.physics.overlay import fits
-from cfgaudit.physics.radio import (
-    EXEMPT_POWER_MW,
-    ISM_MHZ,
-    RASTERS_MHZ,
-    dbm_of_mw,
-    in_ism,
-)
-from cfgaudit.rules.overlay import shown_boxes
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, rule
-from cfgaudit.rules.wording import grouped, listed
-from cfgaudit.units import number_text
+from cfgaudit.physics.video import EXEMPT_POWER_MW, ISM_MHZ, RASTERS_MHZ, dbm_of_mw, fits, in_ism
+from cfgaudit.rules.payload import shown_boxes
+from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
 
 _DECIDE: Final = "local rules and licences decide"
 

@@ -1,11 +1,18 @@
-"""What rules ask of ports and pads, with the care that an absent value needs."""
+"""Ports and pads against the build sheet: what is soldered where, and what the dump says of it."""
 
-from typing import TypeVar
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.declare import Part
-from cfgaudit.craft.ports import Pad, Port
-from cfgaudit.craft.settings import NotStated
+from cfgaudit.reading.text import Place
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, listed, rule
+from cfgaudit.vocabulary.declare import NotStated, Part
+from cfgaudit.vocabulary.dump import Pad, Port
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
+    from cfgaudit.vocabulary.sheet import Device
+
 
 P = TypeVar("P", bound=Part)
 
@@ -71,3 +78,446 @@ def give_a_port(craft: Craft, role: str) -> str:
     if free:
         return f"Give a free port the {role} role: {', '.join(free)}."
     return f"No port is free: take a role off one, then give it the {role} role."
+
+
+def same(one: str, other: str) -> bool:
+    """Whether two names of a port or a pad are one: dumps and boards differ in capitals."""
+    return one.casefold() == other.casefold()
+
+
+def port_named(craft: Craft, name: str) -> Port:
+    """The dump's port of that name, in the dump's own spelling; one that states nothing if none."""
+    found = [known for known in craft.ports.names() if same(known, name)]
+    return craft.ports[found[0] if found else name]
+
+
+def on_their_ports(craft: Craft, sheet: "Sheet") -> list[tuple["Device", Port]]:
+    """The devices wired to a port that carries their role, each with that port.
+
+    Raises NotStated where no port states its roles or there is no device.
+    """
+    ports = ports_by_roles(craft)
+    return [
+        (device, port)
+        for device in sheet.devices
+        if device.states("port") and device.states("kind") and device.role()
+        for port in ports
+        if same(port.name, device.port) and device.role() in port.roles
+    ]
+
+
+def receives_inverted(sheet: "Sheet", port: Port) -> bool:
+    """Whether a port hears an idle level that is low: set so, and able to. Raises NotStated."""
+    return port.inverted and sheet.ports[sheet_port(sheet, port)].inverter
+
+
+def sheet_port(sheet: "Sheet", port: Port) -> str:
+    """The build sheet's spelling of a port's name; the dump's own where the sheet has none."""
+    return next((name for name in sheet.ports.names() if same(name, port.name)), port.name)
+
+
+_IDLE = {True: "low", False: "high"}
+
+
+@rule("serial/inversion-mismatch", Level.ERROR, sheet=True)
+def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A device idles at the level that its port takes for a start bit.
+
+    The port is set the other way, or is set rightly and has no inverter to do it with.
+
+    In the air: not one byte is understood: a receiver never binds the sticks, a position never
+    comes. Where the board has no inverter no setting helps.
+    Mend: set the port as the device idles; without an inverter move the device to a port that
+    has one, or tap its signal before the device turns it round.
+    Source: common practice.
+    """
+
+    def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
+        yield from _levels_differ(sheet, *pair)
+
+    yield from each(on_their_ports(craft, sheet), device)
+
+
+def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yielded]:
+    hears = receives_inverted(sheet, port)
+    if device.inverted == hears:
+        return
+    at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
+    able = board.inverter
+    no_inverter = f"; {port.name} has no inverter" if not able else ""
+    others = [
+        other.name
+        for other in sheet.ports
+        if other.states("inverter") and other.inverter and not sheet.devices_on(other.name)
+    ]
+    fitted = listed(others) if others else "none is free on this board"
+    yield Fires(
+        f"{device.name} idles {_IDLE[device.inverted]}, and its port {port.name} expects "
+        f"{_IDLE[hears]}{no_inverter}: not one byte is understood.",
+        (at, device.path("inverted"), board.path("inverter")),
+        (("device_inverted", float(device.inverted)), ("port_inverted", float(hears))),
+        mend=(Edit(at, "on" if device.inverted else "off"),) if able else (),
+        advice="" if able else f"Move {device.name} to a port with an inverter: {fitted}.",
+    )
+
+
+@rule("serial/port-not-on-board", Level.ERROR, sheet=True)
+def port_not_on_board(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The dump names a port that the board does not have; a warning where it carries nothing.
+
+    In the air: whatever the port is to carry does not work: no position, no telemetry, no
+    sticks.
+    Mend: give the role to a port that the board has, or look whether the dump is another
+    board's.
+    Source: the board's ports as the build sheet states them.
+    """
+    there = [port.name for port in sheet.ports]
+    named = craft.ports.names()
+    if not named:
+        raise NotStated("ports.ID")
+    for port in (craft.ports[name] for name in named):
+        if any(same(port.name, name) for name in there):
+            continue
+        roles = sorted(port.roles) if port.states("roles") else []
+        path = port.path("roles") if roles else _first_path(craft, port)
+        yield Fires(
+            f"The board has no port {port.name}, which the dump "
+            f"{f'gives to {listed(roles)}' if roles else 'names'}; it has {listed(there)}.",
+            (path,),
+            (("ports_of_board", float(len(there))),),
+            advice=("Give its roles to a port of the board." if roles else _WHOSE)
+            + " If the board has it, say so in the build sheet: "
+            f"[ports.{port.name}] with its kind.",
+            level=Level.ERROR if roles else Level.WARNING,
+        )
+
+
+_WHOSE = "Look whether the dump is another board's."
+
+
+def _first_path(craft: Craft, port: Port) -> str:
+    stated = craft.settings.below(f"ports.{port.name}")
+    return next(paths[0] for paths in stated.values())
+
+
+@rule("serial/wired-elsewhere", Level.ERROR, sheet=True)
+def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A device is wired to one port, and the dump gives its role to another one or to none.
+
+    In the air: the device and the board never hear each other: no sticks, no position, no
+    telemetry, whichever it is.
+    Mend: give the role to the port that the wires end at, or solder the device to the port that
+    has the role.
+    Source: the wiring as the build sheet states it.
+    """
+
+    def device(part: "Device") -> Iterator[Yielded]:
+        if part.states("port") and part.role():
+            yield from _elsewhere(craft, part)
+
+    yield from each(sheet.devices, device)
+
+
+def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
+    role, wired = device.role(), port_named(craft, device.port)
+    carriers = carrying(craft, role)
+    if any(port.name == wired.name for port in carriers):
+        return
+    given = (
+        f"gives {role} to {listed([port.name for port in carriers])}"
+        if carriers
+        else (f"gives {role} to no port")
+    )
+    held = sorted(wired.roles) if wired.states("roles") else []
+    also = f"; {wired.name} carries {listed(held)}" if held else ""
+    at = wired.path("roles")
+    edits = [Edit(port.path("roles"), _without(port, role)) for port in carriers]
+    to = "the port that has it" if carriers else "a free port and give that the role"
+    yield Fires(
+        f"{device.name} is wired to {wired.name}, and the dump {given}{also}.",
+        (at, *(port.path("roles") for port in carriers), device.path("port")),
+        (("ports_with_role", float(len(carriers))),),
+        mend=(Edit(at, role), *edits) if wired.states("roles") and not held else (),
+        advice=f"Give {role} to {wired.name}, or solder {device.name} to {to}."
+        if held or not wired.states("roles")
+        else "",
+    )
+
+
+def _without(port: Port, role: str) -> str:
+    return ", ".join(sorted(port.roles - {role})) or "none"
+
+
+@rule("serial/nothing-wired", Level.WARNING, sheet=True)
+def nothing_wired(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A port carries a role, and no device is wired to it.
+
+    The console needs none. A role whose device is wired to another port is left to
+    serial/wired-elsewhere.
+
+    In the air: what the role promises is not there: the craft waits for a position that never
+    comes, or the port listens to noise on bare pads.
+    Mend: take the role off, or tell the build sheet what is wired there.
+    Source: the wiring as the build sheet states it.
+    """
+    devices = list(sheet.devices)
+    wired = {part.port.casefold() for part in devices if part.states("port")}
+    served = {part.role() for part in devices if part.states("kind") and part.states("port")}
+    unwired = [part for part in devices if part.states("kind") and not part.states("port")]
+
+    def port(part: Port) -> Iterator[Yielded]:
+        bare = sorted(part.roles - {"console"} - served)
+        if not bare or part.name.casefold() in wired:
+            return
+        for device in unwired:  # one that may well be on this port
+            if device.role() in bare and not device.states("pad"):
+                raise NotStated(device.path("port"))
+        kept = ", ".join(sorted(part.roles - set(bare))) or "none"
+        yield Fires(
+            f"Port {part.name} carries {listed(bare)}, and nothing is wired to it.",
+            (part.path("roles"),),
+            (("roles", float(len(bare))),),
+            mend=(Edit(part.path("roles"), kept),),
+        )
+
+    yield from each(ports_by_roles(craft), port)
+
+
+@rule("serial/pins-swapped", Level.NOTE, sheet=True)
+def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A port's pins are set to change places and the wires are straight, or the other way round.
+
+    A device on one wire has no pins to swap and is not judged.
+
+    In the air: both ends talk on the same wire and listen on the other: nothing is heard.
+    Mend: set the swap as the wires are soldered.
+    Source: common practice.
+    """
+
+    def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
+        part, port = pair
+        if part.states("one_wire") and part.one_wire:
+            return
+        crossed, swapped = part.wiring == "crossed", port.pins_swapped
+        if crossed != swapped:
+            yield Fires(
+                f"{part.name} is wired {part.wiring} to {port.name}, whose pins are "
+                f"{'' if swapped else 'not '}set to change places: both ends talk on one wire.",
+                (port.path("pins_swapped"), part.path("wiring")),
+                (("crossed", float(crossed)), ("swapped", float(swapped))),
+                mend=(Edit(port.path("pins_swapped"), "on" if crossed else "off"),),
+            )
+
+    yield from each(on_their_ports(craft, sheet), device)
+
+
+@rule("pads/use-without-wire", Level.WARNING, sheet=True)
+def use_without_wire(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A pad is given a use, and nothing is soldered to it; an error where something else is.
+
+    A use that stands on two pads, one of them wired, is left to pads/used-twice.
+
+    In the air: the use does nothing: no lights, no buzzer, a pack voltage read off a bare pad.
+    With another thing soldered there a motor may get the lights' signal, or another arm's.
+    Mend: say for each pad what is soldered to it.
+    Source: the wiring as the build sheet states it.
+    """
+    pads = [pad for pad in pads_by_use(craft) if pad.use != "free"]
+    uses = [pad.use for pad in pads]
+    soldered = _soldered(sheet)
+
+    def check(pad: Pad) -> Iterator[Yielded]:
+        there = [entry for entry in soldered if same(entry[0], pad.name)]
+        if not there:
+            wires = [at for at, use, _ in soldered if use == pad.use]
+            if uses.count(pad.use) < 2 or not any(_has_use(pads, at, pad.use) for at in wires):
+                yield _bare(sheet, pad, wires)
+            return
+        for _, use, path in there:
+            if use and pad.use not in (use, use.split()[0]):  # the dump may not name the arm
+                yield Fires(
+                    f"Pad {pad.name} is given to {pad.use}, and what is soldered to it is {use}.",
+                    (pad.path("use"), path),
+                    (("wires", float(len(there))),),
+                    advice=f"Give {pad.name} to {use}, or solder it where that use is.",
+                    level=Level.ERROR,
+                )
+
+    yield from each(pads, check)
+
+
+def _soldered(sheet: "Sheet") -> list[tuple[str, str, str]]:
+    """All that is soldered to a pad: the pad, the use, the path. Raises NotStated if nothing is."""
+    devices = [sheet.devices[name] for name in sheet.devices.names()]
+    motors = [sheet.motors[name] for name in sheet.motors.names()]
+    found = [
+        (part.pad, part.pad_use() if part.states("kind") else "", part.path("pad"))
+        for part in devices
+        if part.states("pad")
+    ]
+    found += [
+        (motor.pad, f"motor {motor.name}", motor.path("pad"))
+        for motor in motors
+        if motor.states("pad")
+    ]
+    if not found:
+        raise NotStated("sheet.devices.NAME.pad")
+    return found
+
+
+def _has_use(pads: list[Pad], name: str, use: str) -> bool:
+    return any(same(pad.name, name) and pad.use == use for pad in pads)
+
+
+def _bare(sheet: "Sheet", pad: Pad, wires: list[str]) -> Yielded:
+    """What to say of a pad without a wire; a lack where the wire's pad is not stated."""
+    kind, _, arm = pad.use.partition(" ")
+    if not wires and kind == "motor":
+        motors = [arm] if arm else sheet.motors.names()
+        lacking = [name for name in motors if not sheet.motors[name].states("pad")]
+        if lacking or not motors:
+            return Lacks(
+                sheet.motors[lacking[0]].path("pad") if lacking else "sheet.motors.ARM.pad"
+            )
+    for name in sheet.devices.names():
+        device = sheet.devices[name]
+        on_nothing = not device.states("pad") and not device.states("port")
+        if device.states("kind") and device.pad_use() == kind and on_nothing:
+            return Lacks(device.path("pad"))
+    told = f"; {pad.use} is soldered to {listed(wires)}" if wires else ""
+    return Fires(
+        f"Pad {pad.name} is given to {pad.use}, and nothing is soldered to it{told}.",
+        (pad.path("use"),),
+        (("wires", 0.0),),
+        mend=() if wires else (Edit(pad.path("use"), "free"),),
+        advice=f"Give {pad.use} to {listed(wires)} and free {pad.name}." if wires else "",
+    )
+
+
+# Uses that one pad at most can serve; the first four can bring a craft down (common practice).
+_GRAVE_USES: Final = ("motor", "voltage_sense", "current_sense", "pulse_input")
+_LIGHT_USES: Final = ("led_strip", "camera_key", "buzzer")
+
+
+@rule("pads/used-twice", Level.ERROR)
+def used_twice(craft: Craft) -> Iterator[Yielded]:
+    """One pad is given two uses, or one use that a single pad serves is given to two pads.
+
+    In the air: only one of the two works: a motor may stand still, or the pack's voltage is
+    read off the wrong pad.
+    Mend: say for each pad the one use that is soldered to it.
+    Source: common practice. A second pad for the lights, the buzzer or the camera key is a
+    warning.
+    """
+    pads = pads_by_use(craft)
+    served: dict[str, list[Pad]] = {}
+    for pad in pads:
+        served.setdefault(pad.use, []).append(pad)
+    for use, same in served.items():
+        if len(same) > 1 and use != "motor" and use.split()[0] in _GRAVE_USES + _LIGHT_USES:
+            yield Fires(
+                f"{len(same)} pads are given to {use}: {listed([pad.name for pad in same])}.",
+                tuple(pad.path("use") for pad in same),
+                (("pads", float(len(same))),),
+                advice=f"Keep {use} on the pad that it is soldered to.",
+                level=Level.WARNING if use in _LIGHT_USES else Level.ERROR,
+            )
+    yield from _stated_again(craft)
+
+
+def _stated_again(craft: Craft) -> Iterator[Yielded]:
+    """Pads whose use the dump states twice, each time another."""
+    uses: dict[str, dict[str, Place | None]] = {}
+    for holds, other in craft.settings.repeats:
+        if holds.path.startswith("pads.") and holds.path.endswith(".use"):
+            said = uses.setdefault(holds.path, {})
+            for one in (holds, other):
+                if not one.doubt and one.value != "free":
+                    said.setdefault(str(one.value), one.place)
+    for path, said in uses.items():
+        if len(said) > 1:
+            yield Fires(
+                f"Pad {path.split('.')[1]} is given {len(said)} uses: {listed(list(said))}.",
+                (path,),
+                (("uses", float(len(said))),),
+                advice="Keep the use that is soldered to the pad.",
+                places=tuple(place for place in list(said.values())[1:] if place),
+            )
+
+
+# Uses that set the pace of the timer behind the pad. A buzzer, a voltage or a current does not.
+_TIMED_USES: Final = ("motor", "pulse_input", "led_strip", "camera_key")
+_GROUNDING_USES: Final = ("motor", "pulse_input")  # with one of these the craft does not fly
+
+
+@rule("pads/timer-shared", Level.ERROR)
+def timer_shared(craft: Craft) -> Iterator[Yielded]:
+    """Pads that need different paces hang on one timer, which can only run at one.
+
+    Motors, the lights, the camera's key and a pulse train coming in each need a pace of their
+    own. Without a motor or a pulse train among them it is a warning.
+
+    In the air: whichever is set up last wins: the motors of that timer stand still or run
+    wild, or the lights stay dark.
+    Mend: move one of the uses to a pad on another timer.
+    Source: common practice: one timer has one clock and one period for all its channels.
+    """
+    timed = [pad for pad in pads_by_use(craft) if _kind(pad) in _TIMED_USES]
+    if len({_kind(pad) for pad in timed}) < 2:
+        return
+    if not any(pad.states("timer") for pad in timed):  # the dump has no word for it
+        raise NotStated("pads.ID.timer")
+    by_timer: dict[str, list[Pad]] = {}
+    for pad in timed:
+        if pad.states("timer"):
+            by_timer.setdefault(pad.timer.casefold(), []).append(pad)
+        else:
+            yield Lacks(pad.path("timer"))
+    for same in by_timer.values():
+        yield from _at_odds(craft, same)
+
+
+def _at_odds(craft: Craft, same: list[Pad]) -> Iterator[Yielded]:
+    kinds = sorted({_kind(pad) for pad in same}, key=_TIMED_USES.index)
+    if len(kinds) < 2:
+        return
+    in_order = sorted(same, key=lambda pad: kinds.index(_kind(pad)))
+    yield Fires(
+        f"Timer {same[0].timer} must run at {len(kinds)} paces at once: "
+        f"{listed([f'{pad.use} on {pad.name}' for pad in in_order])}.",
+        tuple(path for pad in in_order for path in (pad.path("use"), pad.path("timer"))),
+        (("pads", float(len(same))), ("paces", float(len(kinds)))),
+        advice=_pad_elsewhere(craft, kinds[1:]),
+        level=Level.ERROR if kinds[0] in _GROUNDING_USES else Level.WARNING,
+    )
+
+
+def _pad_elsewhere(craft: Craft, uses: list[str]) -> str:
+    """Advice what to move, that names the free pads whose timer nothing else runs."""
+    pads = [pad for pad in pads_by_use(craft) if pad.states("timer")]
+    taken = {pad.timer.casefold() for pad in pads if _kind(pad) in _TIMED_USES}
+    free = [pad for pad in pads if pad.use == "free" and pad.timer.casefold() not in taken]
+    names = listed([pad.name for pad in free]) if free else ""
+    if len(uses) > 1:
+        told = f"; free: {names}" if names else ""
+        return f"Move {listed(uses)} to pads, each on a timer of its own{told}."
+    if names:
+        return f"Move {uses[0]} to a free pad on a timer of its own: {names}."
+    return f"Move {uses[0]} to a pad on a timer of its own."
+
+
+def _kind(pad: Pad) -> str:
+    """What a pad is for, without the arm of a motor."""
+    return pad.use.split()[0]
+
+
+RULES = (
+    inversion_mismatch,
+    port_not_on_board,
+    wired_elsewhere,
+    nothing_wired,
+    pins_swapped,
+    use_without_wire,
+    used_twice,
+    timer_shared,
+)

@@ -1,7 +1,14 @@
 """For those who write rules: fixture files, and what a rule does otherwise than its file says."""
 
-from cfgaudit.testing.checks import case_problems, problems
-from cfgaudit.testing.fixtures import Case, Fixture, FixtureError, fixture_files, load_fixture
+from cfgaudit.testing.fixtures import (
+    Case,
+    Fixture,
+    FixtureError,
+    case_problems,
+    fixture_files,
+    load_fixture,
+    problems,
+)
 
 __all__ = [
     "Case",

@@ -24,11 +24,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from cfgaudit.audit.engine import Audit, audit
-from cfgaudit.craft.settings import Settings
-from cfgaudit.craft.sheet_file import read_sheet
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.craft.sheet import read_sheet
+from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
+from cfgaudit.settings import Settings
 
 CORPUS: Final = Path(__file__).parents[2] / "corpus"
 GOLDEN: Final = ("dipper", "wagtail", "goosander", "sandpiper")

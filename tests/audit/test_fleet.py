@@ -8,11 +8,10 @@ import pytest
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.fleet import FleetAudit, audit_fleet
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import Origin, Settings, Stated
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.rules.book import book, every_rule, find, fleet_book
-from cfgaudit.rules.limits import moved, usual_limits
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, moved, rule, usual_limits
+from cfgaudit.settings import Origin, Settings, Stated
 from tests.audit.seeding import GOLDEN, Fault, fleet_faults, opened, seeded, settings_of, sheet_of
 from tests.audit.test_seeded_faults import fault_id
 

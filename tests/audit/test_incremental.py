@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.craft.settings import Settings, Stated
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Rule, Yielded
+from cfgaudit.settings import Settings, Stated
 from tests.dialects.demo import DUMPS, opened
 from tests.strategies import settings as drawn
 from tests.strategies import stated

@@ -7,12 +7,10 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import Origin
-from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_file import read_sheet
+from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.rules.limits import usual_limits
-from cfgaudit.rules.rule import BUILD_SHEET, Fires, Lacks, Level, Yielded, rule
+from cfgaudit.rules.rule import BUILD_SHEET, Fires, Lacks, Level, Yielded, rule, usual_limits
+from cfgaudit.settings import Origin
 from cfgaudit.testing import FixtureError, load_fixture
 
 DUMP = read_plain("battery.cells = 3\n", "reed.cfg")

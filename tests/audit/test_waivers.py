@@ -10,7 +10,7 @@ from cfgaudit.audit.fleet import audit_fleet
 from cfgaudit.audit.waivers import RULES, Waiver, waive, waive_fleet
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
 from cfgaudit.rules.book import book, find
 from cfgaudit.rules.rule import Level, Rule
 from tests.audit.seeding import CORPUS, dialects

@@ -23,13 +23,12 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.dialects.collect import plain_value
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect, load_dialect
+from cfgaudit.dialects.edits import NeedsLines, revalue
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.dialects.spec import CannotWrite
-from cfgaudit.dialects.splicing import Splice
+from cfgaudit.dialects.patch import Splice
+from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.dialects.tracing import Traced, trace
-from cfgaudit.dialects.valuing import NeedsLines, revalue
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 AXES = ("roll", "pitch", "yaw")
@@ -351,9 +350,7 @@ def _text(value: object, leaf: str) -> str:
     return f"{value:g} Bd" if leaf == "baud" else f"{value:g}"
 
 
-def _of_size(
-    written: Written, size: str, eager: float, chance: random.Random
-) -> dict[str, str]:
+def _of_size(written: Written, size: str, eager: float, chance: random.Random) -> dict[str, str]:
     arm, cells, capacity, gain, cutoff, dterm, notch, idle, yaw = SIZES[size]
     found = {
         f"frame.arms.{end}_{side}.{way}": f"{sign * arm} mm"

@@ -17,12 +17,12 @@ from pathlib import Path
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.changes.diff import diff
-from cfgaudit.craft.settings import Settings
-from cfgaudit.dialects.load import load_dialect
+from cfgaudit.dialects.dialect import load_dialect
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.dialects.remembering import Memories
 from cfgaudit.rules.book import book
+from cfgaudit.settings import Settings
 from tests.benchmarks.run import CFGAUDIT, CORPUS, LINES, Figure, long_dump
 
 COMMITS = 1_000

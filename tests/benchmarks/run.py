@@ -210,7 +210,7 @@ def hostile_figures() -> list[Figure]:
 def growth_figures() -> list[Figure]:
     """How much longer dumps of nasty shapes take that are eight times as large; about 8."""
     from cfgaudit.audit.engine import audit
-    from cfgaudit.dialects.load import load_dialect
+    from cfgaudit.dialects.dialect import load_dialect
     from cfgaudit.dialects.opening import open_dump
     from cfgaudit.reading.statements import parse_line
 

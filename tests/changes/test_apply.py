@@ -6,11 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as budget
 
-from cfgaudit.changes.apply import DoesNotFit, apply
-from cfgaudit.changes.diff import diff
-from cfgaudit.changes.meaning import entry_meaning
-from cfgaudit.changes.model import Renamed
-from cfgaudit.craft.settings import Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.changes.diff import DoesNotFit, Renamed, apply, diff, entry_meaning
+from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
 from tests.strategies import settings, settings_pair
 
 

@@ -2,11 +2,11 @@
 
 import pytest
 
-from cfgaudit.changes.carry import Carried, carry, is_named
-from cfgaudit.changes.meaning import meaning
-from cfgaudit.dialects.joint_edit import joined
+from cfgaudit.changes.diff import meaning
+from cfgaudit.dialects.editor import joined
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import PLAIN
+from cfgaudit.work.carry import Carried, carry, is_named
 from tests.dialects.demo import CORPUS, dialects, opened
 
 # within a dialect, and into each dialect from another one

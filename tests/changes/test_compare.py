@@ -4,10 +4,9 @@ from hypothesis import given
 from hypothesis import settings as budget
 
 from cfgaudit.changes.compare import compare, odd_ones
-from cfgaudit.changes.diff import diff
-from cfgaudit.changes.model import Renamed
-from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.values import Value
+from cfgaudit.changes.diff import Renamed, diff
+from cfgaudit.settings import Raw, Settings, Stated
+from cfgaudit.vocabulary.kinds import Value
 from tests.strategies import settings_pair
 
 

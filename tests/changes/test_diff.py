@@ -7,14 +7,23 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as budget
 
-from cfgaudit.changes.diff import diff
-from cfgaudit.changes.meaning import entry_meaning, meaning
-from cfgaudit.changes.model import Added, Changed, Removed, Renamed, name_of, natural, sort_key
-from cfgaudit.craft.declare import Class
-from cfgaudit.craft.settings import Origin, Raw, Settings, Stated
-from cfgaudit.craft.values import Filter, SwitchRange, Value
+from cfgaudit.changes.diff import (
+    Added,
+    Changed,
+    Removed,
+    Renamed,
+    diff,
+    entry_meaning,
+    meaning,
+    name_of,
+    natural,
+    sort_key,
+)
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
 from tests.strategies import settings, settings_pair
 
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cfgaudit.craft.kinds import Either, Int, Quantity, WordSet
-from cfgaudit.craft.vocabulary import Declared, declared, vocabulary
+from cfgaudit.vocabulary.kinds import Either, Int, Quantity, WordSet
+from cfgaudit.vocabulary.paths import Declared, declared, vocabulary
 from tests.strategies import stated
 
 

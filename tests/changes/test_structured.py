@@ -9,13 +9,20 @@ from hypothesis import given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
-from cfgaudit.changes.diff import diff
-from cfgaudit.changes.meaning import meaning
-from cfgaudit.changes.model import Changed
-from cfgaudit.changes.structured import parts_of
-from cfgaudit.craft.kinds import Filters, Kind, Quantities, Quantity, Switches, WordSet, value_text
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.values import Filter, SwitchRange, Value
+from cfgaudit.changes.diff import Changed, diff, meaning, parts_of
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import (
+    Filter,
+    Filters,
+    Kind,
+    Quantities,
+    Quantity,
+    SwitchRange,
+    SwitchRanges,
+    Value,
+    WordSet,
+    value_text,
+)
 from tests.strategies import ranges, values
 
 
@@ -23,13 +30,13 @@ from tests.strategies import ranges, values
     ("kind", "old", "new", "parts"),
     [
         (
-            Switches(),
+            SwitchRanges(),
             (SwitchRange(7, 1300.0, 1700.0),),
             (SwitchRange(8, 1900.0, 2100.0), SwitchRange(7, 1300.0, 1700.0)),
             ("channel 8: 1900..2100 us added",),
         ),
         (
-            Switches(),
+            SwitchRanges(),
             (SwitchRange(5, 1700.0, 2100.0), SwitchRange(6, 900.0, 1200.0)),
             (SwitchRange(6, 900.0, 1200.0), SwitchRange(5, 1500.0, 2100.0)),
             ("channel 5: 1700..2100 us is now 1500..2100 us",),
@@ -77,14 +84,16 @@ def test_the_parts_of_ranges_are_the_difference_of_the_two_bags(
     old: list[SwitchRange], new: list[SwitchRange]
 ) -> None:
     """Each range that is in one side only is named, and none that both sides have alike."""
-    text = "\n".join(parts_of(Switches(), tuple(old), tuple(new)))
+    text = "\n".join(parts_of(SwitchRanges(), tuple(old), tuple(new)))
     for one in {*old, *new}:
-        low, high = value_text(Switches(), (one,)).split(": ")[1].removesuffix(" us").split("..")
+        low, high = (
+            value_text(SwitchRanges(), (one,)).split(": ")[1].removesuffix(" us").split("..")
+        )
         named = re.search(rf"^channel {one.channel}: .*\b{low}\.\.{high} us", text, re.MULTILINE)
         assert bool(named) == (old.count(one) != new.count(one))
 
 
-@given(st.data(), st.sampled_from((Switches(), Filters(), Quantities("mW"), WordSet())))
+@given(st.data(), st.sampled_from((SwitchRanges(), Filters(), Quantities("mW"), WordSet())))
 @budget(deadline=None)
 def test_there_are_parts_exactly_where_the_values_differ(data: st.DataObject, kind: Kind) -> None:
     old, new = data.draw(values(kind)), data.draw(values(kind))

@@ -10,14 +10,13 @@ from hypothesis import HealthCheck, given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
-from cfgaudit.changes.review import review
-from cfgaudit.changes.upgrade import Fate, Fated, Side, upgrade
-from cfgaudit.craft.settings import Raw, Settings, Stated
-from cfgaudit.craft.values import Value
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened, open_dump
-from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.dialects.writer import write_settings
+from cfgaudit.settings import Raw, Settings, Stated
+from cfgaudit.vocabulary.kinds import Value
+from cfgaudit.work.upgrade import Fate, Fated, Side, review, upgrade
 from tests.dialects.demo import CORPUS, dialects, dumped, opened, read, version_of
 
 CRAFT = {  # the craft with the two versions that its upgrade is between

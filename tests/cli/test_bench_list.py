@@ -12,12 +12,11 @@ from typing import Any
 import jsonschema
 import pytest
 
-from cfgaudit.bench.judging import judge
-from cfgaudit.bench.record import Entry, Outcome, read_record, with_entry
-from cfgaudit.bench.work import known_of
-from cfgaudit.bench.worklist import working_list
-from cfgaudit.craft.sheet_file import read_sheet
+from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.reports.schema import schema
+from cfgaudit.work.judging import judge
+from cfgaudit.work.record import RecordEntry, StepOutcome, read_record, with_entry, working_list
+from cfgaudit.work.steps import known_of
 from tests.audit.seeding import settings_of
 from tests.cli.calling import CORPUS, Answer, call, environment
 
@@ -74,7 +73,9 @@ def recorded(folder: Path, done: dict[str, str]) -> Path:
         if step.id in done:
             verdict = judge(step, done[step.id])
             assert verdict.passed, step.id
-            entry = Entry(step.id, AT, Outcome.DONE, done[step.id], verdict.says, step.against)
+            entry = RecordEntry(
+                step.id, AT, StepOutcome.DONE, done[step.id], verdict.says, step.against
+            )
             text = with_entry(text, entry)
     path = folder / "dipper.bench.toml"
     path.write_text(text, encoding="utf-8")

@@ -10,14 +10,19 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.bench.into_sheet import CantAddError, added_to
-from cfgaudit.bench.new_sheet import new_sheet, toml_key, toml_text, toml_value
-from cfgaudit.bench.proposal import proposal
-from cfgaudit.craft.settings import Settings
-from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_file import read_sheet
-from cfgaudit.craft.sheet_vocabulary import declared_in_sheet, sheet_vocabulary
+from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.paths import declared_in_sheet, sheet_vocabulary
+from cfgaudit.work.build_sheet import (
+    CantAddError,
+    added_to,
+    new_sheet,
+    proposal,
+    toml_key,
+    toml_text,
+    toml_value,
+)
 from tests.audit.seeding import GOLDEN, settings_of, text_of
 from tests.cli.calling import CORPUS, call
 from tests.strategies import settings

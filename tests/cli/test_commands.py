@@ -167,8 +167,8 @@ def test_every_command_has_help_and_is_in_the_help(
 
 
 def test_every_rule_and_every_setting_can_be_explained(monkeypatch: pytest.MonkeyPatch) -> None:
-    from cfgaudit.craft.vocabulary import vocabulary
     from cfgaudit.rules.book import every_rule
+    from cfgaudit.vocabulary.paths import vocabulary
 
     for subject in [
         *(rule.id for rule in every_rule()),

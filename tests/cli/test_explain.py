@@ -10,13 +10,11 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
-from cfgaudit.craft.sheet_vocabulary import sheet_vocabulary
-from cfgaudit.craft.vocabulary import declared_anywhere, vocabulary
 from cfgaudit.reports.markdown_book import book_markdown, escaped, rules_table
 from cfgaudit.reports.schema import schema
 from cfgaudit.rules.book import every_rule
-from cfgaudit.rules.limits import usual_limits
-from cfgaudit.rules.rule import Doc, Level, Rule
+from cfgaudit.rules.rule import Doc, Level, Rule, usual_limits
+from cfgaudit.vocabulary.paths import declared_anywhere, sheet_vocabulary, vocabulary
 from tests.cli.calling import call
 
 MOVED = (

@@ -7,10 +7,10 @@ import jsonschema
 import pytest
 
 from cfgaudit.audit.fleet import audit_fleet
-from cfgaudit.craft.settings import Origin, Settings, Stated
 from cfgaudit.reports.schema import schema
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.terminal_fleet import fleet_lines
+from cfgaudit.settings import Origin, Settings, Stated
 from tests.cli.calling import call
 
 TEAL = "[craft]\nname = teal\n[video.transmitter]\nenabled = on\nfrequency = 5800 MHz\n"

@@ -11,7 +11,7 @@ import pytest
 
 from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, Answer, call
-from tests.vcs.repositories import ALONE, Team, begun
+from tests.git.repositories import ALONE, Team, begun
 
 DUMP = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
 History = Callable[..., Answer]

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.cli import COMMANDS, group
-from cfgaudit.reading.bounds import BOUNDS
+from cfgaudit.reading.text import BOUNDS
 from tests.cli.calling import call
 
 READING = ("check", "diff", "compare", "show", "plain", "redact", "mend", "upgrade", "report")

@@ -8,8 +8,8 @@ from typing import Any
 import jsonschema
 import pytest
 
-from cfgaudit.changes.upgrade import Fate
 from cfgaudit.reports.schema import schema
+from cfgaudit.work.upgrade import Fate
 from tests.cli.calling import CORPUS, Answer, call
 
 Upgrade = Callable[..., Answer]

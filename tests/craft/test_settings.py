@@ -5,17 +5,9 @@ from dataclasses import replace
 import pytest
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.settings import (
-    DumpFacts,
-    NotStated,
-    Origin,
-    Raw,
-    Settings,
-    Stated,
-    Trouble,
-    TroubleKind,
-)
-from cfgaudit.craft.values import SwitchRange, Value
+from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import SwitchRange, Value
 
 
 def dump(name: str, origin: Origin = Origin.DUMP, **values: Value) -> Settings:

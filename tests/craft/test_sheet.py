@@ -5,18 +5,32 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.kinds import AnyOf, Between, Kind, unit_of, value_text
-from cfgaudit.craft.ports import PAD_USES as USES
-from cfgaudit.craft.ports import ROLES
-from cfgaudit.craft.settings import NotStated, Settings
-from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_devices import PAD_USES, PORT_ROLES
-from cfgaudit.craft.sheet_file import read_sheet
-from cfgaudit.craft.sheet_vocabulary import declared_in_sheet, sheet_vocabulary
-from cfgaudit.craft.spelling import BadValue, beyond_limits, read_value
-from cfgaudit.craft.vocabulary import declared, declared_anywhere, every_declared, nearest
+from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import path_order, read_plain
-from cfgaudit.units import is_unit
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import PAD_USES as USES
+from cfgaudit.vocabulary.dump import ROLES
+from cfgaudit.vocabulary.kinds import (
+    BadValue,
+    Between,
+    Kind,
+    OneOf,
+    beyond_limits,
+    read_value,
+    unit_of,
+    value_text,
+)
+from cfgaudit.vocabulary.paths import (
+    declared,
+    declared_anywhere,
+    declared_in_sheet,
+    every_declared,
+    nearest,
+    sheet_vocabulary,
+)
+from cfgaudit.vocabulary.sheet import PAD_USES, PORT_ROLES
+from cfgaudit.vocabulary.units import is_unit
 from tests.strategies import values
 
 TEXT = """
@@ -173,8 +187,8 @@ def test_what_is_no_range_is_refused(text: str, told: str) -> None:
 def test_limits_hold_at_both_ends_of_a_range_and_in_a_closed_list() -> None:
     assert beyond_limits(Between("V", 0, 80), (4.0, 81.0)).startswith("81 V is not")
     assert beyond_limits(Between("V", 0, 80), (4.0, 80.0)) == ""
-    assert beyond_limits(AnyOf((16, 8)), 12) == "12 is not one of 16, 8"
-    assert beyond_limits(AnyOf((16, 8)), 8) == ""
+    assert beyond_limits(OneOf((16, 8)), 12) == "12 is not one of 16, 8"
+    assert beyond_limits(OneOf((16, 8)), 8) == ""
 
 
 def test_an_empty_sheet_states_nothing() -> None:

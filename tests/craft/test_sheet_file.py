@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.craft.settings import Origin, Settings
-from cfgaudit.craft.sheet_file import SheetError, read_sheet
-from cfgaudit.reading.place import Place
+from cfgaudit.craft.sheet import SheetError, read_sheet
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Origin, Settings
 
 CORPUS = Path(__file__).parents[2] / "corpus"
 NAMES = ("dipper", "sandpiper", "wagtail", "goosander")

@@ -6,28 +6,33 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.craft.kinds import (
+from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
-    AnyOf,
+    BadValue,
     Between,
     Bool,
     Either,
+    Filter,
     Filters,
     Int,
     Kind,
+    OneOf,
     PadUse,
     Quantities,
     Quantity,
-    Switches,
+    SwitchRange,
+    SwitchRanges,
     Text,
+    Value,
     Words,
     WordSet,
+    beyond_limits,
+    likely_power,
+    read_value,
     value_text,
 )
-from cfgaudit.craft.spelling import BadValue, beyond_limits, likely_power, read_value
-from cfgaudit.craft.values import Filter, SwitchRange, Value
-from cfgaudit.craft.vocabulary import vocabulary
+from cfgaudit.vocabulary.paths import vocabulary
 from tests.strategies import values
 from tests.strategies_text import UNHURRIED, noise
 
@@ -45,12 +50,12 @@ OTHER_KINDS: tuple[Kind, ...] = (
     PadUse(("motor", "free")),
     Either(("auto",), Int(1, 12)),
     Either(("hold", "none"), Quantity("us", 500, 2500)),
-    Switches(),
+    SwitchRanges(),
     Filters(),
     Quantities("MHz"),
     Quantities(""),
     Between("V", 0, 80),
-    AnyOf((16, 8)),
+    OneOf((16, 8)),
 )
 KINDS = tuple({repr(d.kind): d.kind for d in vocabulary()}.values()) + OTHER_KINDS
 some_kind = st.sampled_from(KINDS)
@@ -109,9 +114,9 @@ def test_the_round_trip_covers_every_kind() -> None:
         (PadUse(("motor", "free")), "motor  front_left", "motor front_left"),
         (Either(("auto",), Int(1, 12)), "Auto", "auto"),
         (Either(("auto",), Int(1, 12)), "4", 4),
-        (Switches(), "none", ()),
+        (SwitchRanges(), "none", ()),
         (
-            Switches(),
+            SwitchRanges(),
             "5: 1700..2100 us, 8: 1.3..1.7 ms",
             (SwitchRange(5, 1700.0, 2100.0), SwitchRange(8, 1300.0, 1700.0)),
         ),
@@ -152,9 +157,9 @@ def test_on_and_off_are_read_in_every_usual_spelling(words: tuple[frozenset[str]
         (Words(("reed",)), "heron", "'heron' is not one of reed"),
         (WordSet(("reed",)), "reed heron", "'heron' is not words out of reed"),
         (PadUse(("free",)), "heron", "'heron' is not one of free"),
-        (Switches(), "1700..2100 us", "is not a list such as 5: 1700..2100 us"),
-        (Switches(), "5: 1700", "is not a list such as 5: 1700..2100 us"),
-        (Switches(), "5: 1700..2100us us", "is not a list such as 5: 1700..2100 us"),
+        (SwitchRanges(), "1700..2100 us", "is not a list such as 5: 1700..2100 us"),
+        (SwitchRanges(), "5: 1700", "is not a list such as 5: 1700..2100 us"),
+        (SwitchRanges(), "5: 1700..2100us us", "is not a list such as 5: 1700..2100 us"),
         (Filters(), "heron 150 Hz", "is not a list such as pt1 150 Hz"),
         (Filters(), "pt1", "is not a list such as pt1 150 Hz"),
         (Quantities("MHz"), "5865, x", "is not a list of numbers in MHz"),

@@ -5,11 +5,11 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.craft.controls import FUNCTIONS
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.sweep import Position, met, sweep, switch_table
-from cfgaudit.craft.values import SwitchRange
+from cfgaudit.craft.switches import SwitchPosition, met, sweep, switch_table
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.vocabulary.dump import FUNCTIONS
+from cfgaudit.vocabulary.kinds import SwitchRange
 
 Ranges = dict[str, tuple[SwitchRange, ...]]
 
@@ -75,12 +75,12 @@ def test_functions_of_a_position_stand_in_the_vocabularys_order() -> None:
     span = (SwitchRange(5, 1700.0, 2100.0),)
     ranges = {"buzzer": span, "self_level": span, "arm": span}
     (*_, last) = sweep(ranges, 5, 1000.0, 2000.0)
-    assert last == Position(1700, 2000, ("arm", "self_level", "buzzer"))
+    assert last == SwitchPosition(1700, 2000, ("arm", "self_level", "buzzer"))
 
 
 def test_a_range_between_two_whole_pulses_is_met_by_none() -> None:
     ranges = {"arm": (SwitchRange(5, 1500.2, 1500.8),)}
-    assert sweep(ranges, 5, 1000.0, 2000.0) == (Position(1000, 2000, ()),)
+    assert sweep(ranges, 5, 1000.0, 2000.0) == (SwitchPosition(1000, 2000, ()),)
 
 
 def test_a_travel_the_wrong_way_round_has_no_position() -> None:
@@ -109,9 +109,9 @@ def test_the_table_has_rest_link_loss_and_control_of_every_switch() -> None:
     assert (five.channel, five.control, five.rest, five.on_loss) == (5, "aux1", 1000, 900)
     assert (five.active_on_loss, five.carried) == ((), True)
     assert six.positions == (
-        Position(1000, 1100, ("buzzer",)),
-        Position(1101, 1299, ()),
-        Position(1300, 1900, ("self_level",)),
+        SwitchPosition(1000, 1100, ("buzzer",)),
+        SwitchPosition(1101, 1299, ()),
+        SwitchPosition(1300, 1900, ("self_level",)),
     )
     assert (six.on_loss, six.active_on_loss) == (1050, ("buzzer",))
     assert (nine.on_loss, nine.active_on_loss, nine.carried) == ("hold", (), False)

@@ -4,11 +4,20 @@ import re
 
 import pytest
 
-from cfgaudit.craft.kinds import Either, Int, Kind, PadUse, Quantity, Words, WordSet, unit_of
-from cfgaudit.craft.spelling import beyond_limits
-from cfgaudit.craft.values import Value
-from cfgaudit.craft.vocabulary import Declared, declared, nearest, vocabulary
-from cfgaudit.units import is_unit
+from cfgaudit.vocabulary.kinds import (
+    Either,
+    Int,
+    Kind,
+    PadUse,
+    Quantity,
+    Value,
+    Words,
+    WordSet,
+    beyond_limits,
+    unit_of,
+)
+from cfgaudit.vocabulary.paths import Declared, declared, nearest, vocabulary
+from cfgaudit.vocabulary.units import is_unit
 
 PATTERN = re.compile(r"([a-z][a-z0-9_]*|[A-Z]+)(\.([a-z][a-z0-9_]*|[A-Z]+))*")
 # A name that each index may take, unless the declaration has a closed list.

@@ -3,15 +3,13 @@
 from functools import cache
 from pathlib import Path
 
-from cfgaudit.craft.settings import Origin, Settings
-from cfgaudit.craft.values import Value
-from cfgaudit.craft.versions import version_numbers
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.reader import Reader
 from cfgaudit.reading.document import read_document
+from cfgaudit.settings import Origin, Settings
+from cfgaudit.vocabulary.kinds import Value, version_numbers
 
 CORPUS = Path(__file__).parents[2] / "corpus"
 FILES = tuple(sorted((CORPUS / "dialects").glob("*.toml")))

@@ -4,13 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.craft.settings import NotStated, Origin, TroubleKind
-from cfgaudit.craft.values import Value
 from cfgaudit.dialects.collect import FactoryValues
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import GENERIC, open_dump, recognise
 from cfgaudit.dialects.plain import PLAIN, read_plain
 from cfgaudit.reading.document import read_document
+from cfgaudit.settings import Origin, TroubleKind
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import Value
 from tests.dialects.demo import (
     BROKEN,
     CORPUS,

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.vocabulary import vocabulary
-from cfgaudit.dialects.editing import Edited, edit, misread
-from cfgaudit.dialects.load import build_dialect
+from cfgaudit.dialects.dialect import build_dialect
+from cfgaudit.dialects.editor import Edited, edit, misread
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
+from cfgaudit.dialects.patch import hunks, patched, undone
 from cfgaudit.dialects.plain import PLAIN, read_plain
-from cfgaudit.dialects.splicing import hunks, patched, undone
 from cfgaudit.dialects.writer import mapped_paths
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.paths import vocabulary
 from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened
 from tests.strategies import stated as drawn_stated
 

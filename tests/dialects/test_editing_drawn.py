@@ -8,16 +8,14 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from cfgaudit.bench.steps import Step, steps_of
-from cfgaudit.craft.kinds import Int, Quantity
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.spelling import beyond_limits
-from cfgaudit.craft.values import Value
-from cfgaudit.craft.vocabulary import declared
-from cfgaudit.dialects.editing import edit
+from cfgaudit.dialects.editor import edit
 from cfgaudit.dialects.opening import Opened, open_dump
-from cfgaudit.dialects.splicing import hunks
+from cfgaudit.dialects.patch import hunks
 from cfgaudit.reading.shapes import Comment
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import Int, Quantity, Value, beyond_limits
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.work.confirm import CountStep, steps_of
 from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened
 from tests.strategies import values
 
@@ -45,7 +43,7 @@ def dressed(draw: st.DrawFn, path: Path) -> bytes:
 
 
 @st.composite
-def legal(draw: st.DrawFn, stated: Stated, steps: tuple[Step, ...]) -> Value:
+def legal(draw: st.DrawFn, stated: Stated, steps: tuple[CountStep, ...]) -> Value:
     """A value within the setting's limits; a number mostly on the dialect's own steps."""
     known = declared(stated.path)
     assert known is not None
@@ -57,7 +55,7 @@ def legal(draw: st.DrawFn, stated: Stated, steps: tuple[Step, ...]) -> Value:
     return value
 
 
-def _on_a_step(count: int, step: Step, value: Value) -> Value:
+def _on_a_step(count: int, step: CountStep, value: Value) -> Value:
     assert isinstance(value, int | float)
     moved = Fraction(str(value)) + count * step.size
     return int(moved) if isinstance(value, int) else float(moved)

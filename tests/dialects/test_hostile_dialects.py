@@ -9,8 +9,7 @@ from typing import NoReturn
 
 import pytest
 
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import DialectError
+from cfgaudit.dialects.dialect import DialectError, load_dialect
 from cfgaudit.dialects.opening import open_dump
 from tests.dialects.demo import DUMPS, dialect, dialects
 

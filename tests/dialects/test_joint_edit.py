@@ -1,9 +1,9 @@
 """A craft of several dumps: each value goes where it is stated, into all of them or none."""
 
-from cfgaudit.craft.values import Value
-from cfgaudit.dialects.joint_edit import edit_dumps, joined
-from cfgaudit.dialects.load import build_dialect
+from cfgaudit.dialects.dialect import build_dialect
+from cfgaudit.dialects.editor import edit_dumps, joined
 from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.vocabulary.kinds import Value
 from tests.dialects.demo import CORPUS, opened
 
 

@@ -4,9 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.craft.versions import version_numbers
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import DialectError
+from cfgaudit.dialects.dialect import DialectError, load_dialect
+from cfgaudit.vocabulary.kinds import version_numbers
 from tests.dialects.demo import FILES, dialects
 
 

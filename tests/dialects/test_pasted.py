@@ -4,9 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.craft.settings import Settings, TroubleKind
-from cfgaudit.dialects.opening import Opened, open_dump
-from cfgaudit.dialects.several import NoSuchPart
+from cfgaudit.dialects.opening import NoSuchPart, Opened, open_dump
+from cfgaudit.settings import Settings, TroubleKind
 from tests.dialects.demo import BROKEN, CORPUS, DUMPS, FACTORY, dialects, opened
 
 PASTED = CORPUS / "pasted"

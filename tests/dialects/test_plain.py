@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as trials
 
-from cfgaudit.craft.settings import Origin, Settings
 from cfgaudit.dialects.plain import read_plain, write_plain
+from cfgaudit.settings import Origin, Settings
 from tests.dialects.demo import DUMPS, FACTORY, opened
 from tests.strategies import settings as drawn_settings
 

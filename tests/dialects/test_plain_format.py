@@ -7,9 +7,14 @@ from hypothesis import given
 from hypothesis import settings as trials
 from hypothesis import strategies as st
 
-from cfgaudit.craft.settings import Settings
-from cfgaudit.dialects.plain import read_plain, write_plain
-from cfgaudit.dialects.plain_format import CannotFormat, first_difference, formatted
+from cfgaudit.dialects.plain import (
+    CannotFormat,
+    first_difference,
+    formatted,
+    read_plain,
+    write_plain,
+)
+from cfgaudit.settings import Settings
 from tests.dialects.demo import CORPUS
 from tests.strategies import settings as drawn_settings
 

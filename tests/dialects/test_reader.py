@@ -2,8 +2,8 @@
 
 import pytest
 
-from cfgaudit.craft.settings import Origin, TroubleKind
-from cfgaudit.craft.values import Filter, SwitchRange
+from cfgaudit.settings import Origin, TroubleKind
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange
 from tests.dialects.demo import dialect, read
 
 HEAD = "# sedge 2.4.1 on HB-7 rev C, built 2026-03-18\n"

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.audit.engine import audit
-from cfgaudit.craft.declare import HIDDEN
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.redaction import redact
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.declare import HIDDEN
 from tests.audit.seeding import dialects, faults, opened, seeded
 from tests.dialects.demo import BROKEN, CORPUS, DUMPS, FACTORY
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.dialects.remembering import Memories
 from cfgaudit.reading.document import Document, read_document

@@ -2,11 +2,10 @@
 
 import pytest
 
-from cfgaudit.dialects.editing import edit
-from cfgaudit.dialects.load import build_dialect
+from cfgaudit.dialects.dialect import build_dialect
+from cfgaudit.dialects.editor import LineChange, edit, line_change
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.dialects.saying import LineChange, line_change
 from tests.dialects.demo import CORPUS, opened
 
 

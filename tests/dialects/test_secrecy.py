@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.audit.engine import audit
-from cfgaudit.dialects.load import build_dialect
-from cfgaudit.dialects.model import DialectError
+from cfgaudit.dialects.dialect import DialectError, build_dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.redaction import redact
 from tests.cli.calling import call

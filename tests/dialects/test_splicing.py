@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.dialects.splicing import Hunk, Rework, Splice, hunks, patched, reworked, undone
-from cfgaudit.reading.lines import read_text
+from cfgaudit.dialects.patch import Hunk, Rework, Splice, hunks, patched, reworked, undone
+from cfgaudit.reading.text import read_text
 
 TEXTS = st.text(st.sampled_from("ab é\r\n"), max_size=40)
 

@@ -5,10 +5,8 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.changes.diff import diff
-from cfgaudit.craft.names import covers
-from cfgaudit.craft.vocabulary import vocabulary
-from cfgaudit.dialects.load import build_dialect
-from cfgaudit.dialects.model import DialectError
+from cfgaudit.dialects.dialect import DialectError, build_dialect
+from cfgaudit.vocabulary.paths import covers, vocabulary
 from tests.dialects.demo import DUMPS, FACTORY, dialects, opened, read
 
 

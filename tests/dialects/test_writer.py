@@ -6,14 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cfgaudit.craft.settings import Settings, Stated
-from cfgaudit.craft.values import Filter, SwitchRange, Value
-from cfgaudit.craft.vocabulary import vocabulary
-from cfgaudit.dialects.load import build_dialect
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect, build_dialect
 from cfgaudit.dialects.plain import PLAIN
-from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.dialects.writer import mapped_paths, write_settings
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
+from cfgaudit.vocabulary.paths import vocabulary
 from tests.dialects.demo import (
     DUMPS,
     FACTORY,

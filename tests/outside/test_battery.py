@@ -2,7 +2,7 @@
 
 import pytest
 
-from cfgaudit.physics.battery import (
+from cfgaudit.physics.power import (
     adc_code,
     cell_limits,
     current_full_scale_a,

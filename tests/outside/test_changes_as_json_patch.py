@@ -13,12 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as budget
 
-from cfgaudit.changes.diff import diff
-from cfgaudit.changes.meaning import entry_meaning
-from cfgaudit.changes.model import Entry
-from cfgaudit.craft.settings import Raw, Settings
+from cfgaudit.changes.diff import Entry, diff, entry_meaning
 from cfgaudit.reports.json_patch import json_patch
 from cfgaudit.reports.json_report import show_json
+from cfgaudit.settings import Raw, Settings
 from tests.cli.calling import call
 from tests.strategies import settings_pair
 

@@ -10,16 +10,17 @@ import numpy as np
 import pytest
 
 from cfgaudit.physics.allocation import (
+    arm_positions,
     classify_axes,
     couplings,
     effectiveness,
+    expected_spins,
     matched_mixer,
     rate_part,
     sign_test,
     thrusts_for_wrench,
     yaw_sum,
 )
-from cfgaudit.physics.layouts import arm_positions, expected_spins
 from cfgaudit.physics.matrices import Matrix, determinant, rank
 from cfgaudit.physics.rotation import believed_rates, rotation_matrix
 

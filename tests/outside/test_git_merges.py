@@ -10,10 +10,9 @@ from random import Random
 
 import pytest
 
-from cfgaudit.vcs.marks import Marks
-from cfgaudit.vcs.merge import merge_text
+from cfgaudit.git.merge import Marks, merge_text
 from tests.cli.calling import CORPUS
-from tests.vcs.demo import merged_bytes, reading, says
+from tests.git.demo import merged_bytes, reading, says
 
 DUMPS = ("dipper.dump", "wagtail.dump", "goosander.dump", "wagtail-esc.dump", "dipper.cfg")
 DIGITS = "0123456789"

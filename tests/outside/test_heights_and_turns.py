@@ -1,7 +1,7 @@
 """Areas C and L: the height that authorities name, and the turns a board is usually given."""
 
 from cfgaudit.physics.rotation import ORIENTATIONS_DEG, is_square
-from cfgaudit.rules.limits import usual_limits
+from cfgaudit.rules.rule import usual_limits
 
 
 def test_the_height_limit_is_the_open_category_s_and_below_400_feet() -> None:

@@ -4,9 +4,14 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from cfgaudit.physics.messages import MAVLINK_PAYLOAD_BYTES, mavlink_bytes, mavlink_messages
 from cfgaudit.physics.rotation import ORIENTATIONS_DEG, angle_between_deg, rotation_matrix
-from cfgaudit.physics.serial import bytes_per_second, load_fraction
+from cfgaudit.physics.serial import (
+    MAVLINK_PAYLOAD_BYTES,
+    bytes_per_second,
+    load_fraction,
+    mavlink_bytes,
+    mavlink_messages,
+)
 
 
 def test_a_heartbeat_is_17_bytes_in_version_1_and_21_in_version_2() -> None:

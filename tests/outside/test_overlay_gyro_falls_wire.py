@@ -2,10 +2,10 @@
 
 import pytest
 
+from cfgaudit.physics.control import FULL_SCALES_DPS, codes_per_dps, sample_rate_hz
 from cfgaudit.physics.falls import GRAVITY_M_PER_S2, blind_distance_m, ground_speed_m_per_s
-from cfgaudit.physics.gyro import FULL_SCALES_DPS, codes_per_dps, sample_rate_hz
-from cfgaudit.physics.overlay import grid
-from cfgaudit.physics.wire import FOOT_M, awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
+from cfgaudit.physics.power import FOOT_M, awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
+from cfgaudit.physics.video import grid
 
 
 def test_the_overlay_grid_is_30_by_13_or_16() -> None:

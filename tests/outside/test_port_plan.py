@@ -11,11 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.bench.fitting import fit
-from cfgaudit.bench.matching import best_matching, deficiency, smallest_competing
-from cfgaudit.bench.wants import Want
-from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_file import read_sheet
+from cfgaudit.craft.sheet import Sheet, read_sheet
+from cfgaudit.work.allot import Want, fit
+from cfgaudit.work.matching import best_matching, deficiency, smallest_competing
 from tests.strategies_text import UNHURRIED
 
 # Area P.

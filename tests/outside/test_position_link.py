@@ -3,14 +3,14 @@
 import pynmea2
 import pytest
 
-from cfgaudit.physics.messages import (
+from cfgaudit.physics.serial import (
     BINARY_POSITION_BYTES,
     NMEA_LONGEST_BYTES,
     NMEA_TYPICAL_BYTES,
     binary_position_messages,
+    load_fraction,
     nmea_messages,
 )
-from cfgaudit.physics.serial import load_fraction
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import pytest
 
 from cfgaudit.audit.fleet import audit_fleet
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.physics.radio import (
+from cfgaudit.physics.video import (
     ISM_MHZ,
     RASTERS_MHZ,
     dbm_of_mw,

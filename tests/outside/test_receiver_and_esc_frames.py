@@ -2,14 +2,14 @@
 
 import pytest
 
-from cfgaudit.physics.esc import (
+from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
     digital_frame_time_s,
     frame_time_s,
     packed_command,
 )
-from cfgaudit.physics.messages import packed_channels, pulse_train_gap_s, receiver_link
 from cfgaudit.physics.serial import frame_time_s as serial_frame_time_s
+from cfgaudit.physics.serial import packed_channels, pulse_train_gap_s, receiver_link
 
 
 def test_the_25_byte_frame_takes_3_ms() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import pytest
 
 from cfgaudit.audit.engine import Finding, audit
-from cfgaudit.craft.sheet_file import read_sheet
+from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.rules.book import find
 

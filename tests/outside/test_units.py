@@ -8,8 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.units import UnitError, convert, is_unit, number_text, unit
-from cfgaudit.units.table import _PLAIN, _PREFIXED, PREFIXES
+from cfgaudit.vocabulary.units import (
+    _PLAIN,
+    _PREFIXED,
+    PREFIXES,
+    UnitError,
+    convert,
+    is_unit,
+    number_text,
+    unit,
+)
 
 # How the reference library writes the same unit; the prefix goes before the first word.
 PREFIXED_THERE = {

@@ -8,7 +8,11 @@ from hypothesis import strategies as st
 
 from cfgaudit.physics.allocation import (
     AXES,
+    BEARINGS_DEG,
     RATE_AXES,
+    alternating_spins,
+    arm_names,
+    arm_positions,
     classify_axes,
     couplings,
     effectiveness,
@@ -21,7 +25,6 @@ from cfgaudit.physics.allocation import (
     sign_test,
     thrusts_for_wrench,
 )
-from cfgaudit.physics.layouts import BEARINGS_DEG, alternating_spins, arm_names, arm_positions
 from cfgaudit.physics.matrices import Matrix
 from cfgaudit.physics.rotation import believed_rates, rotation_matrix
 

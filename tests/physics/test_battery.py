@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.battery import (
+from cfgaudit.physics.power import (
     CELL_LIMITS,
     adc_code,
     cell_limits,

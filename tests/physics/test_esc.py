@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.esc import (
+from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
     PULSE_RANGES_US,
     digital_frame_time_s,

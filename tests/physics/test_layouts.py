@@ -2,7 +2,7 @@ from math import hypot
 
 import pytest
 
-from cfgaudit.physics.layouts import (
+from cfgaudit.physics.allocation import (
     BEARINGS_DEG,
     alternating_spins,
     arm_names,

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.messages import (
+from cfgaudit.physics.serial import (
     LOG_RECORD_BYTES,
     RECEIVER_LINKS,
     log_fills_after_s,

@@ -10,8 +10,8 @@ from cfgaudit.physics.falls import (
     impact_energy_j,
 )
 from cfgaudit.physics.guards import positive
-from cfgaudit.physics.overlay import Box, fits, grid, overlap
-from cfgaudit.physics.wire import awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
+from cfgaudit.physics.power import awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
+from cfgaudit.physics.video import Box, fits, grid, overlap
 
 boxes = st.builds(
     Box, st.integers(1, 16), st.integers(1, 30), st.integers(1, 12), st.integers(1, 3)

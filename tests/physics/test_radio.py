@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.radio import (
+from cfgaudit.physics.video import (
     RASTERS_MHZ,
     best_set,
     closest_spacing_mhz,

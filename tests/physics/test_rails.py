@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.rails import best_choices, fits, load_share
+from cfgaudit.physics.power import best_choices, fits, load_share
 
 VOLTS = st.floats(0, 60)
 

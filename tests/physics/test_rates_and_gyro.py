@@ -2,12 +2,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.gyro import codes_per_dps, loop_divisor, sample_rate_hz
-from cfgaudit.physics.rates import (
+from cfgaudit.physics.control import (
     Fall,
+    codes_per_dps,
     curve_falls,
     greatest_rate_dps,
+    loop_divisor,
     rate_share,
+    sample_rate_hz,
     stick_curve,
     stick_rate_dps,
 )

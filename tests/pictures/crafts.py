@@ -5,8 +5,7 @@ from pathlib import Path
 from cfgaudit.cli.building import open_sheet
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.sheet_file import read_sheet
+from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"

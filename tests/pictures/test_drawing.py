@@ -9,9 +9,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfgaudit.pictures.album import album
-from cfgaudit.pictures.chart import Scale, log_marks, marks, spread
-from cfgaudit.pictures.picture import Missing, Picture, Table, as_svg
-from cfgaudit.pictures.svg import Drawing, fitting, number, text, turn_arrow
+from cfgaudit.pictures.drawing import (
+    Drawing,
+    Missing,
+    NumberTable,
+    Picture,
+    Scale,
+    as_svg,
+    fitting,
+    log_marks,
+    marks,
+    number,
+    spread,
+    text,
+    turn_arrow,
+)
 from tests.pictures.crafts import corpus_craft, corpus_sheet
 
 
@@ -30,7 +42,7 @@ def test_marks_that_turn_the_writing_round_are_shown_escaped() -> None:
 @given(st.text(max_size=60))
 def test_any_text_gives_well_formed_svg(said: str) -> None:
     drawing = Drawing(10, 10, text((1, 2), said))
-    table = Table(("a",), (("b",),))
+    table = NumberTable(("a",), (("b",),))
     picture = Picture("name", said, said, drawing, table)
     root = ElementTree.fromstring(as_svg(picture))
     assert root.tag == "svg"

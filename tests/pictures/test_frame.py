@@ -2,8 +2,8 @@
 
 import pytest
 
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.pictures import frame
+from cfgaudit.vocabulary.declare import NotStated
 from tests.pictures.crafts import craft, sheet
 
 QUAD = """
@@ -24,7 +24,7 @@ spin = cw
 """
 
 
-def arms(told: frame.Frame) -> dict[str, frame.Arm]:
+def arms(told: frame.FrameDrawing) -> dict[str, frame.Arm]:
     return {arm.name: arm for arm in told.arms}
 
 

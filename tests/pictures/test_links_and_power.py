@@ -2,8 +2,8 @@
 
 import pytest
 
-from cfgaudit.craft.settings import NotStated
 from cfgaudit.pictures import battery, load, ports, rails
+from cfgaudit.vocabulary.declare import NotStated
 from tests.pictures.crafts import corpus_craft, corpus_sheet, craft, sheet
 
 PORTS = """

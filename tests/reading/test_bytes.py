@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfgaudit.reading.document import read_document
-from cfgaudit.reading.lines import read_text
-from cfgaudit.reading.look import Look
+from cfgaudit.reading.shapes import Look
+from cfgaudit.reading.text import read_text
 from tests.strategies_text import UNHURRIED, encoded_files, files, looks
 
 

@@ -7,10 +7,18 @@ import pytest
 from hypothesis import assume, given
 
 from cfgaudit.reading.document import Document, Statement, read_document
-from cfgaudit.reading.look import Look
-from cfgaudit.reading.place import Place
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Shape, Span, Unread
-from cfgaudit.reading.words import cells, words
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Comment,
+    Directive,
+    Look,
+    Shape,
+    Span,
+    Unread,
+    cells,
+    words,
+)
+from cfgaudit.reading.text import Place
 from tests.strategies_text import UNHURRIED, files, looks
 
 # Continued lines are apart: there a span may run on into the next line.

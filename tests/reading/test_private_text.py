@@ -2,7 +2,7 @@
 
 import pytest
 
-from cfgaudit.reading.private_text import is_private_key, private_stretches
+from cfgaudit.reading.private import is_private_key, private_stretches
 
 # invented, all of it: one bank of one beck, and numbers kept for stories (Ofcom's 01632 960xxx,
 # published) and for examples (RFC 2606's .example)

@@ -19,9 +19,13 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     Unread,
+    cells,
+    named,
+    trimmed,
+    unquoted,
+    words,
 )
 from cfgaudit.reading.statements import LONGEST_LINE, parse_line
-from cfgaudit.reading.words import cells, named, trimmed, unquoted, words
 from tests.strategies_text import UNHURRIED, noise
 
 

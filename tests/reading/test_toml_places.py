@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from cfgaudit.reading.toml_places import Key, line_of, places
+from cfgaudit.reading.toml import Key, line_of, places
 
 ROOT = Path(__file__).resolve().parents[2]
 _TOPS = ("cfgaudit", "corpus", "tests")

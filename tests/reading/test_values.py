@@ -9,15 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.reading.values import (
-    Item,
-    Number,
-    Quoted,
-    Range,
-    ValueSyntaxError,
-    Word,
-    parse_value,
-)
+from cfgaudit.reading.values import Item, Number, Quoted, Range, ValueSyntaxError, Word, parse_value
 from tests.strategies_text import UNHURRIED, noise
 
 

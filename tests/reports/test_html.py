@@ -11,12 +11,12 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.waivers import Waiver, waive
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reading.place import Place
+from cfgaudit.reading.text import Place
 from cfgaudit.reports import html
 from cfgaudit.reports.html import craft_html, list_html
 from cfgaudit.reports.html_view import Step, WorkingList
+from cfgaudit.settings import Settings
 from tests.reports.pages import hostile, page
 
 DUMPS = ["dipper.dump", "goosander.dump", "sandpiper.dump", "wagtail.dump"]

@@ -3,18 +3,20 @@
 import pytest
 
 from cfgaudit.audit.engine import Audit, audit
-from cfgaudit.craft.vocabulary import vocabulary
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reading.place import Place
-from cfgaudit.rules.house import HouseLimit, clashes, house_rule
-from cfgaudit.rules.house_terms import (
+from cfgaudit.reading.text import Place
+from cfgaudit.rules.house import (
     Condition,
+    HouseLimit,
     TermsError,
+    clashes,
     condition,
+    house_rule,
     related,
     setting_declared,
 )
 from cfgaudit.rules.rule import Edit, Level
+from cfgaudit.vocabulary.paths import vocabulary
 
 PLACE = Place("cfgaudit.toml", 3)
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.rules.plugins import Plugins, installed, load_plugins
+from cfgaudit.audit.plugins import Plugins, installed, load_plugins
 
 HEAD = """
 from cfgaudit.rules.rule import Doc, Level, Rule, rule

@@ -18,8 +18,8 @@ def command(file: str, form: str, output: str | None, color: str) -> int:
 
     Exit status 1 where something is.
     """
-    from cfgaudit.dialects.model import DialectError
-    from cfgaudit.teaching.checking import check_file
+    from cfgaudit.dialects.dialect import DialectError
+    from cfgaudit.teach.checking import check_file
 
     try:
         problems = check_file(Path(file))

@@ -12,8 +12,8 @@ from cfgaudit.cli.options import format_option, output_options
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 
 if TYPE_CHECKING:  # loaded where it is called
-    from cfgaudit.reading.look import Look
-    from cfgaudit.teaching.learn import Learnt, Lesson
+    from cfgaudit.reading.shapes import Look
+    from cfgaudit.teach.learn import Learnt, Lesson
 
 
 @click.command()
@@ -50,7 +50,7 @@ def command(
     BEFORE and AFTER are dumps of one craft with that one change between them. Further pairs
     sharpen the answer. Exit status 1 where several keys explain the change equally well.
     """
-    from cfgaudit.teaching.learn import CannotLearn, equals, learn
+    from cfgaudit.teach.learn import CannotLearn, equals, learn
 
     path, sign, value = (part.strip() for part in change.partition("="))
     if not sign:
@@ -93,8 +93,8 @@ def _report(
 
 
 def _lesson(before: str, after: str, value: str, was: str) -> "Lesson":
-    from cfgaudit.reading.lines import read_text
-    from cfgaudit.teaching.learn import Lesson
+    from cfgaudit.reading.text import read_text
+    from cfgaudit.teach.learn import Lesson
 
     texts = [read_text(read_bytes(dump, "standard input")[0]) for dump in (before, after)]
     return Lesson(texts[0], texts[1], value, was)
@@ -102,8 +102,8 @@ def _lesson(before: str, after: str, value: str, was: str) -> "Lesson":
 
 def _read_dialect(file: str) -> "tuple[str, Look | None]":
     """The text of a dialect file, and the look that it gives a dump. Raises InputError."""
-    from cfgaudit.dialects.model import DialectError
-    from cfgaudit.teaching.adding import look_of
+    from cfgaudit.dialects.dialect import DialectError
+    from cfgaudit.teach.adding import look_of
 
     if file == "-":
         raise click.UsageError("--into names a file to add to; standard input is none")
@@ -119,9 +119,9 @@ def _read_dialect(file: str) -> "tuple[str, Look | None]":
 def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Lesson"]) -> None:
     """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
     from cfgaudit.cli.writing import write_atomically
-    from cfgaudit.dialects.model import DialectError
-    from cfgaudit.teaching.adding import added
-    from cfgaudit.teaching.page import CannotAdd
+    from cfgaudit.dialects.dialect import DialectError
+    from cfgaudit.teach.adding import added
+    from cfgaudit.teach.write import CannotAdd
 
     try:
         made = added(text, one, path, lessons)

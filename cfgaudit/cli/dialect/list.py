@@ -13,11 +13,10 @@ from cfgaudit.cli.output import put_screen, put_text, screen_width
 def command(form: str, output: str | None, color: str) -> int:
     """List the dialects that hold for this folder: name, file, how many settings they map."""
     from cfgaudit.cli.errors import InputError
-    from cfgaudit.craft.vocabulary import vocabulary
-    from cfgaudit.dialects.load import load_dialect
-    from cfgaudit.dialects.model import DialectError
+    from cfgaudit.dialects.dialect import DialectError, load_dialect
     from cfgaudit.dialects.opening import bundled_dialects
     from cfgaudit.dialects.writer import mapped_paths
+    from cfgaudit.vocabulary.paths import vocabulary
 
     try:
         known = [load_dialect(path) for path in Inputs().folder("-").dialects]

@@ -22,7 +22,7 @@ def command(dumps: tuple[str, ...], name: str, output: str | None, stdin_name: s
     Lines that are sure are at work, doubtful ones stand as comments with what they may be and
     why. Look at it, then `dialect try` it, and `dialect learn` what is missing.
     """
-    from cfgaudit.reading.lines import read_text
+    from cfgaudit.reading.text import read_text
     from cfgaudit.reports.safe import safe_lines
 
     if name and not re.fullmatch(r"[\w.-]+", name):
@@ -30,7 +30,7 @@ def command(dumps: tuple[str, ...], name: str, output: str | None, stdin_name: s
     try:
         import rapidfuzz  # noqa: F401 (only whether it is there)
 
-        from cfgaudit.teaching.write import draft_dialect
+        from cfgaudit.teach.write import draft_dialect
     except ModuleNotFoundError as error:
         if error.name != "rapidfuzz":
             raise

@@ -12,7 +12,7 @@ from cfgaudit.cli.options import dialect_option, format_option, output_options, 
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 
 if TYPE_CHECKING:  # loaded where it is called
-    from cfgaudit.teaching.coverage import Coverage
+    from cfgaudit.teach.coverage import Coverage
 
 
 @click.command()
@@ -28,7 +28,7 @@ def command(
 
     Last comes what to map next: the settings for which the most rules wait.
     """
-    from cfgaudit.teaching.coverage import coverage
+    from cfgaudit.teach.coverage import coverage
 
     opened = Inputs(dialect, stdin_name).open(dump)
     found = _masked(coverage(opened), opened.dialect.secret)
@@ -48,9 +48,9 @@ def command(
 
 def _masked(found: "Coverage", secret: Sequence[str]) -> "Coverage":
     """The coverage with every secret hidden."""
-    from cfgaudit.craft.declare import HIDDEN
-    from cfgaudit.dialects.secrecy import is_secret_path
+    from cfgaudit.dialects.raw import is_secret_path
     from cfgaudit.reports.secrets import mask
+    from cfgaudit.vocabulary.declare import HIDDEN
 
     return found._replace(
         unknown=tuple(mask(raw) for raw in found.unknown),

@@ -4,8 +4,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from cfgaudit.cli.settings import folder_settings
-from cfgaudit.dialects.load import load_dialect
-from cfgaudit.dialects.model import Dialect
+from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.opening import bundled_dialects
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself

@@ -13,15 +13,13 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import dialect_option, format_option, output_options, secrets_option
 from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.craft.settings import Settings
 from cfgaudit.dialects.remembering import Memories
-from cfgaudit.reading.bounds import BOUNDS
+from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Touch, Walk, touches
+from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
+from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.secret_changes import masked_change
 from cfgaudit.rules.book import book
-from cfgaudit.vcs.blobs import Blobs
-from cfgaudit.vcs.history import Reading, Step, Walk, Wanted
-from cfgaudit.vcs.log import Touch, touches
-from cfgaudit.vcs.repository import GitError, Repository, find_repository
+from cfgaudit.settings import Settings
 
 
 @click.command()
@@ -61,7 +59,7 @@ def command(
             raise InputError(f"no commit touches {dump}")
         with Blobs(repository, BOUNDS.file_bytes) as blobs:
             walk = Walk(blobs, _reading(inputs, dump, dialect), _auditor(inputs, dump))
-            walk.wanted = Wanted(paths, everything)
+            walk.wanted = HistoryQuery(paths, everything)
             steps = list(_told(walk.steps(_watched(touched)), limit))
     except GitError as error:
         raise InputError(str(error)) from None
@@ -78,7 +76,7 @@ def command(
     return 0
 
 
-def _masked(step: Step) -> Step:
+def _masked(step: CommitChanges) -> CommitChanges:
     """The step with every secret hidden."""
     return replace(step, changes=tuple(masked_change(change) for change in step.changes))
 
@@ -118,7 +116,7 @@ def _auditor(inputs: Inputs, dump: str) -> Auditor:
     return Auditor(rules, house.limits if house else None)
 
 
-def _told(steps: Iterable[Step], limit: int | None) -> Iterator[Step]:
+def _told(steps: Iterable[CommitChanges], limit: int | None) -> Iterator[CommitChanges]:
     """The steps that tell anything, no more of them than asked for."""
     count = 0
     for step in steps:

@@ -31,7 +31,7 @@ def command(
     What is written: local configuration of the drivers' own, and a marked block of attributes. A
     second time changes nothing; after an update of cfgaudit or of a dialect, run it again.
     """
-    from cfgaudit.vcs.install import plan_install
+    from cfgaudit.git.install import plan_install
 
     repository = here()
     wish = wish_for(repository, Path.cwd(), program, beside)

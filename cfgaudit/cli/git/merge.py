@@ -9,10 +9,8 @@ import click
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.writing import write_atomically
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
 from cfgaudit.reports.safe import safe
-from cfgaudit.vcs.marks import Marks
-from cfgaudit.vcs.merge import Outcome, merge_dumps
-from cfgaudit.vcs.settings_merge import CannotMerge
 
 _UNMARKED = 1
 _SHOWN = 8  # settings in conflict, and findings, that are named one by one
@@ -74,7 +72,7 @@ def _label(name: str, usual: str) -> str:
 
 def _style() -> bool:
     """Whether the user wants to see the base in a conflict."""
-    from cfgaudit.vcs.repository import GitError, ask
+    from cfgaudit.git.repository import GitError, ask
 
     try:
         answer = ask(["config", "--get", "merge.conflictStyle"], Path.cwd())
@@ -83,7 +81,7 @@ def _style() -> bool:
     return answer.out.strip() in (b"diff3", b"zdiff3")
 
 
-def _told(name: str, outcome: Outcome) -> list[str]:
+def _told(name: str, outcome: MergeResult) -> list[str]:
     if outcome.data is None:
         return [f"cfgaudit: {name} is no text, so it can't be merged; ours is left as it was"]
     if outcome.why_text:

@@ -13,12 +13,10 @@ from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.git.folders import dialect_files
 from cfgaudit.cli.settings import folder_settings
 from cfgaudit.cli.writing import write_atomically
+from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform
+from cfgaudit.git.repository import GitError, Repository, find_repository
+from cfgaudit.git.textconv import mark_of
 from cfgaudit.reports.safe import safe
-from cfgaudit.vcs.attributes import BadPattern
-from cfgaudit.vcs.install import Step, Wish, perform
-from cfgaudit.vcs.repository import GitError, Repository, find_repository
-from cfgaudit.vcs.status import beside_of
-from cfgaudit.vcs.textconv import mark_of
 
 
 def here() -> Repository:
@@ -65,7 +63,7 @@ def _beside(repository: Repository, folder: Path) -> tuple[str, ...]:
     return (Path(os.path.relpath(folder.resolve(), repository.top.resolve())).as_posix(),)
 
 
-def carried_out(repository: Repository, plan: Callable[[], list[Step]], dry_run: bool) -> int:
+def carried_out(repository: Repository, plan: Callable[[], list[PlanStep]], dry_run: bool) -> int:
     """Make a plan, print it, and carry it out unless it is only asked for. Raises InputError."""
     try:
         steps = plan()

@@ -10,9 +10,9 @@ from cfgaudit.cli.output import put_text
 @click.command()
 def command() -> int:
     """Say what git has been told; exit 1 where something is missing or can't be run."""
+    from cfgaudit.git.install import beside_of, status
+    from cfgaudit.git.repository import GitError
     from cfgaudit.reports.safe import safe
-    from cfgaudit.vcs.repository import GitError
-    from cfgaudit.vcs.status import beside_of, status
 
     repository = here()
     try:

@@ -31,10 +31,10 @@ def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
     from cfgaudit.cli.errors import InputError
     from cfgaudit.cli.git.folders import dialect_files, dialects_for
     from cfgaudit.dialects.opening import open_dump
-    from cfgaudit.reading.bounds import BOUNDS
+    from cfgaudit.git.textconv import shown
+    from cfgaudit.reading.text import BOUNDS
     from cfgaudit.reports.safe import safe_lines
     from cfgaudit.reports.secrets import masked_settings
-    from cfgaudit.vcs.textconv import shown
 
     if len(data) > BOUNDS.file_bytes:
         raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")

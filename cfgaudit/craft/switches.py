@@ -1,0 +1,163 @@
+"""Sweeps every switch through its positions and tabulates what is on where."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain, groupby, pairwise
+from math import ceil, floor
+from typing import NamedTuple
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import FUNCTIONS
+from cfgaudit.vocabulary.kinds import SwitchRange
+
+Ranges = Mapping[str, tuple[SwitchRange, ...]]  # by function
+HELD = "hold"  # what a channel does on link loss that keeps its last pulse
+
+
+class SwitchPosition(NamedTuple):
+    """A stretch of pulses in us, both ends in, and the functions on there, arm first."""
+
+    low: int
+    high: int
+    active: tuple[str, ...]
+
+    def holds(self, pulse: float) -> bool:
+        """Whether a pulse in us lies in it."""
+        return self.low <= pulse <= self.high
+
+
+class Switch(NamedTuple):
+    """One channel that works functions, swept from end to end.
+
+    `rest` is its lowest pulse in us, which a switch takes while nobody touches it. `on_loss` is
+    the pulse in us that it takes on link loss, or `hold`; None where that is not stated.
+    """
+
+    channel: int
+    control: str  # as the receiver's map has it; empty where it names none
+    positions: tuple[SwitchPosition, ...]
+    rest: float
+    on_loss: float | str | None
+    active_on_loss: tuple[str, ...]  # empty where it holds or is not stated
+    carried: bool | None  # whether the link carries it; None where that is not stated
+
+    def rests_in(self, position: SwitchPosition) -> bool:
+        """Whether the switch rests there: a channel's lowest pulse is where its travel begins."""
+        return position == self.positions[0]
+
+    def lost_in(self, position: SwitchPosition) -> bool:
+        """Whether link loss takes the channel there."""
+        return isinstance(self.on_loss, float) and position.holds(self.on_loss)
+
+
+class SwitchTable(NamedTuple):
+    """Every channel that works a function.
+
+    `lacking` has the channels whose travel is not stated, each with the path that it lacked;
+    `untrusted` has the functions whose ranges can't be read or trusted, and so are not in it.
+    """
+
+    switches: tuple[Switch, ...]
+    lacking: tuple[tuple[int, str], ...]
+    untrusted: tuple[str, ...]
+    armed_by_switch: bool | None  # None where what arms the craft is not stated
+
+
+def active_at(ranges: Ranges, channel: int, pulse: float) -> tuple[str, ...]:
+    """The functions that are on at a channel's pulse in us. An empty range is never on."""
+    return _in_order(
+        function
+        for function, spans in ranges.items()
+        for span in spans
+        if span.channel == channel and span.low < span.high and span.low <= pulse <= span.high
+    )
+
+
+def sweep(ranges: Ranges, channel: int, low: float, high: float) -> tuple[SwitchPosition, ...]:
+    """A channel's positions from `low` to `high` in us, in order and without a gap.
+
+    Neighbours differ in what is on. There is no position where no whole pulse lies in the travel.
+
+    >>> arm = SwitchRange(5, 1700.0, 2100.0)
+    >>> [tuple(position) for position in sweep({"arm": (arm,)}, 5, 1000.0, 2000.0)]
+    [(1000, 1699, ()), (1700, 2000, ('arm',))]
+    """
+    first, after = ceil(low), floor(high) + 1
+    ends = chain.from_iterable(
+        (ceil(span.low), floor(span.high) + 1)
+        for spans in ranges.values()
+        for span in spans
+        if span.channel == channel
+    )
+    cuts = sorted({first, *(end for end in ends if first < end < after), after})
+    if first >= after:
+        return ()
+    pieces = [
+        (start, stop - 1, active_at(ranges, channel, start)) for start, stop in pairwise(cuts)
+    ]
+    merged = [list(same) for _, same in groupby(pieces, lambda piece: piece[2])]
+    return tuple(SwitchPosition(same[0][0], same[-1][1], same[0][2]) for same in merged)
+
+
+def channels_of(ranges: Ranges) -> list[int]:
+    """The channels that any range is on, from low to high."""
+    return sorted({span.channel for spans in ranges.values() for span in spans})
+
+
+def swept(craft: Craft, ranges: Ranges, channel: int) -> tuple[SwitchPosition, ...]:
+    """A channel's positions over its own travel. Raises NotStated where that is not stated."""
+    receiver = craft.receiver
+    return sweep(ranges, channel, receiver.low_of(channel), receiver.high_of(channel))
+
+
+def switch_table(craft: Craft) -> SwitchTable:
+    """The truth table of all switches; empty where the dump states no function."""
+    ranges = craft.switches.ranges.stated()
+    switches: list[Switch] = []
+    lacking: list[tuple[int, str]] = []
+    for channel in channels_of(ranges):
+        try:
+            switches.append(_switch(craft, ranges, channel))
+        except NotStated as lack:
+            lacking.append((channel, lack.path))
+    by_switch = craft.arming.by == "switch" if craft.arming.states("by") else None
+    return SwitchTable(tuple(switches), tuple(lacking), _untrusted(craft), by_switch)
+
+
+def _untrusted(craft: Craft) -> tuple[str, ...]:
+    """The functions that the dump states with ranges that can't be read or trusted."""
+    settings = craft.settings
+    doubted = [stated.path for stated in settings.stated.values() if stated.doubt]
+    unread = [trouble.path for trouble in settings.troubles if trouble.path not in settings]
+    parts = [path.split(".") for path in (*doubted, *unread)]
+    return _in_order(word[1] for word in parts if word[0] == "switches" and word[1] in FUNCTIONS)
+
+
+def _switch(craft: Craft, ranges: Ranges, channel: int) -> Switch:
+    on_loss: float | str | None = None
+    if str(channel) in craft.failsafe.channels.stated():
+        on_loss = craft.failsafe.channel(channel)
+    return Switch(
+        channel,
+        next((name for name, at in craft.receiver.map.stated().items() if at == channel), ""),
+        swept(craft, ranges, channel),
+        craft.receiver.low_of(channel),
+        on_loss,
+        active_at(ranges, channel, on_loss) if isinstance(on_loss, float) else (),
+        channel <= craft.receiver.channels if craft.receiver.states("channels") else None,
+    )
+
+
+def _in_order(functions: Iterable[str]) -> tuple[str, ...]:
+    """Functions, each once, in the vocabulary's order."""
+    return tuple(sorted(set(functions), key=FUNCTIONS.index))
+
+
+def met(positions: Iterable[SwitchPosition], one: str, other: str) -> Iterator[tuple[int, int]]:
+    """The stretches of pulses in us, both ends in, where two functions are on at once."""
+    ends = [(p.low, p.high) for p in positions if one in p.active and other in p.active]
+    while ends:
+        low, high = ends.pop(0)
+        while ends and ends[0][0] == high + 1:
+            high = ends.pop(0)[1]
+        yield low, high

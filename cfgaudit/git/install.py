@@ -1,0 +1,379 @@
+"""What git is told: a plan first, of configuration and a block of attributes; its status."""
+
+import codecs
+import re
+import shlex
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from cfgaudit import __version__
+from cfgaudit.git.repository import GitError, Repository, ask
+
+BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
+MADE = b"# this file was made for these lines"
+END = b"# cfgaudit ends"
+ATTRIBUTE = "cfgaudit"
+_BLOCK = re.compile(
+    rb"(?:(?<=\n)|\A)" + re.escape(BEGIN) + rb"\r?\n(.*?)" + re.escape(END) + rb"(?:\r?\n|\Z)", re.S
+)
+_QUOTED = re.compile(r'"((?:[^"\\]|\\.)*)"|(\S+)')
+
+
+class BadPattern(ValueError):  # noqa: N818 (the pattern is, no fault of ours)
+    """A pattern that git attributes can't hold; the message says why."""
+
+
+class AttributesBlock(NamedTuple):
+    """Our block: the patterns in it, and whether the file was made for it."""
+
+    patterns: tuple[str, ...]
+    made: bool = False
+
+
+def found_in(data: bytes) -> AttributesBlock | None:
+    """Our block in a file of attributes, if it is there."""
+    match = _BLOCK.search(_without_bom(data)[1])
+    if match is None:
+        return None
+    lines = match.group(1).decode("utf-8", "surrogateescape").splitlines()
+    made = bool(lines) and lines[0].encode("utf-8", "surrogateescape") == MADE
+    return AttributesBlock(
+        tuple(_pattern(line) for line in lines if not line.startswith("#")), made
+    )
+
+
+def with_block(data: bytes | None, patterns: Sequence[str]) -> bytes:
+    """The file with our block, before the user's lines: so theirs overrule ours.
+
+    None where there is no file yet. Raises BadPattern.
+    """
+    there = found_in(data or b"")
+    made = data is None or (there is not None and there.made)
+    bom, rest = _without_bom(without_block(data) or b"" if data is not None else b"")
+    newline = b"\r\n" if b"\r\n" in (rest or data or b"") else b"\n"
+    texts = [f"{quoted(pattern)} diff={DRIVER} merge={DRIVER}" for pattern in patterns]
+    rows = [text.encode("utf-8", "surrogateescape") for text in texts]
+    lines = [BEGIN, *([MADE] if made else []), *rows, END]
+    return bom + b"".join(line + newline for line in lines) + rest
+
+
+def without_block(data: bytes) -> bytes | None:
+    """The file without our block, to the byte as it was; None where it is to be removed."""
+    block = found_in(data)
+    bom, rest = _without_bom(data)
+    rest = _BLOCK.sub(b"", rest)
+    return None if block is not None and block.made and not rest else bom + rest
+
+
+def quoted(pattern: str) -> str:
+    """A pattern as attributes hold it. Raises BadPattern.
+
+    >>> quoted("*.dump"), quoted("my craft/*.txt")
+    ('*.dump', '"my craft/*.txt"')
+    """
+    if not pattern.strip() or any(letter < " " or letter == "\x7f" for letter in pattern):
+        raise BadPattern(f"{pattern!r} is no pattern: it is empty or has control characters")
+    if pattern.startswith(("!", "[attr]")):
+        raise BadPattern(f"{pattern!r}: git attributes take no pattern that begins so")
+    if pattern[0] in '#"' or any(letter.isspace() for letter in pattern):
+        inner = pattern.replace("\\", "\\\\").replace('"', '\\"')
+        return f'"{inner}"'
+    return pattern
+
+
+def _pattern(line: str) -> str:
+    match = _QUOTED.match(line.strip())
+    if match is None:
+        return ""
+    if match.group(1) is None:
+        return match.group(2)
+    return re.sub(r"\\(.)", r"\1", match.group(1))
+
+
+def _without_bom(data: bytes) -> tuple[bytes, bytes]:
+    bom = codecs.BOM_UTF8 if data.startswith(codecs.BOM_UTF8) else b""
+    return bom, data[len(bom) :]
+
+
+USUAL = ("*.dump",)
+TEXTCONV = "diff.cfgaudit.textconv"
+CACHE = "diff.cfgaudit.cachetextconv"
+DRIVER = "merge.cfgaudit.driver"
+CACHE_REF = "refs/notes/textconv/cfgaudit"
+MARKED = 87  # how the driver's command ends where it has marked a conflict
+_EMPTY = re.compile(  # a head of ours with comments at most before the next head
+    rb'^[ \t]*\[(?:diff|merge) "cfgaudit"\][ \t]*\r?\n'
+    rb"(?=(?:[ \t]*(?:[#;].*)?\r?\n)*[ \t]*(?:\[|\Z))",
+    re.M,
+)
+_FIXED = {
+    "diff.cfgaudit.xfuncname": r"^\[.*\]$",  # the plain form's section heads, above each hunk
+    "merge.cfgaudit.name": "a settings dump, merged by setting",
+}
+KEYS = (TEXTCONV, CACHE, "diff.cfgaudit.xfuncname", "merge.cfgaudit.name", DRIVER)
+
+
+class Wish(NamedTuple):
+    """What is asked for; what is left open stays as it is, or comes as usual."""
+
+    program: str  # how a shell calls us
+    mark: str
+    patterns: tuple[str, ...] = ()
+    private: bool | None = None
+    cache: bool | None = None
+    beside: tuple[str, ...] = ()
+
+
+class PlanStep(NamedTuple):
+    """One thing to do, in words, and as what is done: `key` of the configuration, or `file`."""
+
+    words: str
+    key: str = ""
+    value: str | None = None  # None: taken out
+    file: Path | None = None
+    data: bytes | None = None  # None: removed
+    ref: str = ""
+
+
+def plan_install(repository: Repository, wish: Wish) -> list[PlanStep]:
+    """What is to be done for it all to be as asked; nothing where it is. Raises GitError."""
+    steps: list[PlanStep] = []
+    wanted = {**_FIXED, TEXTCONV: textconv_command(wish), DRIVER: driver_command(wish.program)}
+    cached = repository.local(CACHE) == ["true"]
+    if cached if wish.cache is None else wish.cache:
+        wanted[CACHE] = "true"
+    for key in KEYS:
+        held = repository.local(key)
+        if key in wanted and held != [wanted[key]]:
+            steps.append(PlanStep(f"set {key} = {wanted[key]}", key, wanted[key]))
+        elif key == CACHE and held and wish.cache is False:
+            steps.append(PlanStep(f"take out {key}", key))
+    if steps and repository.local(TEXTCONV) != [wanted[TEXTCONV]]:
+        steps += _drop_cache(repository)
+    return [*steps, *_attributes(repository, wish)]
+
+
+def plan_uninstall(repository: Repository) -> list[PlanStep]:
+    """What is to be done for no trace to be left. Raises GitError."""
+    steps = [PlanStep(f"take out {key}", key) for key in KEYS if repository.local(key)]
+    steps += _drop_cache(repository)
+    for file in places(repository).values():
+        if block_in(file) is not None:
+            steps.append(_without(file))
+    return steps
+
+
+def perform(
+    repository: Repository, steps: Sequence[PlanStep], write: Callable[[Path, bytes], None]
+) -> None:
+    """Do what was planned; `write` writes a file whole or not at all. Raises GitError."""
+    for step in steps:
+        if step.key and step.value is not None:
+            repository.text("config", "--local", "--replace-all", step.key, step.value)
+        elif step.key:
+            repository.text("config", "--local", "--unset-all", step.key)
+        elif step.ref:
+            repository.text("update-ref", "-d", step.ref)
+        elif step.file is not None and step.data is not None:
+            step.file.parent.mkdir(exist_ok=True)
+            write(step.file, step.data)
+        elif step.file is not None:
+            step.file.unlink()
+            if step.file.parent.name == "info" and not any(step.file.parent.iterdir()):
+                step.file.parent.rmdir()  # an empty one was made for our file
+    if any(step.key and step.value is None for step in steps):
+        _drop_empty_sections(repository.path("config"), write)
+
+
+def _drop_empty_sections(config: Path, write: Callable[[Path, bytes], None]) -> None:
+    """Take out the heads that git leaves where somebody's comment stands before or behind them."""
+    data = _bytes(config) or b""
+    left = _EMPTY.sub(b"", data)
+    if left != data:
+        write(config, left)
+
+
+def textconv_command(wish: Wish) -> str:
+    """How git is told to show a dump. The mark is there for git's cache: see textconv.py.
+
+    Git puts the name of the file behind it, be it `-h.dump`.
+    """
+    beside = "".join(f" --beside={shlex.quote(folder)}" for folder in wish.beside)
+    return f"{wish.program} git textconv --as={wish.mark}{beside} --"
+
+
+def driver_command(program: str) -> str:
+    """How git is told to merge a dump.
+
+    Where we can't be run, or fail in a way that leaves no marks, the shell lets git merge the
+    text: a conflict without marks would pass for a merge. So a conflict that is marked has an exit
+    status of its own, one that no shell and no Python has for a fault.
+    """
+    names = "--path=%P --size=%L --ours-name=%X --theirs-name=%Y"
+    status = f"--conflict-status={MARKED}"
+    call = f"{program.replace('%', '%%')} git merge {names} {status} %O %A %B"
+    done = f"test $s = {MARKED} && exit 1; test $s = 0 && exit 0"
+    by_git = "git merge-file -q --marker-size=%L %A %O %B || exit 1"
+    return f"{call}; s=$?; {done}; {by_git}"
+
+
+def places(repository: Repository) -> dict[str, Path]:
+    """The two files that can have our block, by what they are to the user."""
+    return {
+        "shared": repository.top / ".gitattributes",
+        "private": repository.path("info/attributes"),
+    }
+
+
+def block_in(file: Path) -> AttributesBlock | None:
+    """Our block in a file. Raises GitError where somebody has cut it up."""
+    data = _bytes(file)
+    block = found_in(data or b"")
+    if block is None and BEGIN in (data or b""):
+        raise GitError(f"{file}: the lines that cfgaudit put there are cut up; delete what is left")
+    return block
+
+
+def _attributes(repository: Repository, wish: Wish) -> list[PlanStep]:
+    files = places(repository)
+    blocks = {name: block_in(file) for name, file in files.items()}
+    private = blocks["private"] is not None if wish.private is None else wish.private
+    here, there = ("private", "shared") if private else ("shared", "private")
+    held = blocks[here] or blocks[there]
+    patterns = wish.patterns or (held.patterns if held else USUAL)
+    steps: list[PlanStep] = []
+    if blocks[there] is not None:
+        steps.append(_without(files[there]))
+    data = _bytes(files[here])
+    wanted = with_block(data, tuple(dict.fromkeys(patterns)))
+    if data != wanted:
+        listed = " ".join(patterns)
+        steps.append(PlanStep(f"write to {files[here]}: {listed}", file=files[here], data=wanted))
+    return steps
+
+
+def _without(file: Path) -> PlanStep:
+    left = without_block(_bytes(file) or b"")
+    what = f"remove {file}" if left is None else f"take our lines out of {file}"
+    return PlanStep(what, file=file, data=left)
+
+
+def _drop_cache(repository: Repository) -> list[PlanStep]:
+    if not repository.has_ref(CACHE_REF):
+        return []
+    return [PlanStep("throw away git's cache of shown dumps", ref=CACHE_REF)]
+
+
+def _bytes(file: Path) -> bytes | None:
+    try:
+        return file.read_bytes()
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise GitError(f"{file} can't be read: {reason}") from None
+
+
+class StatusLine(NamedTuple):
+    """One line of the status: about what, what there is, and whether that is as it should be."""
+
+    about: str
+    words: str
+    fine: bool = True
+
+
+def status(repository: Repository, mark: str) -> list[StatusLine]:
+    """Every part in turn; `mark` is what the text filter's command should bear. Raises GitError."""
+    shown, merged = repository.local(TEXTCONV), repository.local(DRIVER)
+    lines = [_patterns(repository), _files(repository)]
+    lines.append(_command("shown by", shown, " git textconv", mark))
+    lines.append(_command("merged by", merged, " git merge", ""))
+    if shown:
+        lines.append(_program(repository, shown[0].partition(" git textconv")[0]))
+    if merged and merged[0] != driver_command(_of_driver(merged[0])):
+        lines.append(
+            StatusLine("", "not as this version puts it: run `cfgaudit git install`", False)
+        )
+    on = repository.local(CACHE) == ["true"]
+    lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
+    return lines
+
+
+def beside_of(repository: Repository) -> tuple[str, ...]:
+    """The folders whose settings the text filter looks at, besides the top one."""
+    try:
+        words = shlex.split((repository.local(TEXTCONV) or [""])[0])
+    except ValueError:  # edited by hand, and a quote was left open
+        return ()
+    sign = "--beside="
+    return tuple(word.removeprefix(sign) for word in words if word.startswith(sign))
+
+
+def _patterns(repository: Repository) -> StatusLine:
+    for file in places(repository).values():
+        block = block_in(file)
+        if block is not None:
+            return StatusLine("patterns", f"{' '.join(block.patterns)}  (in {file})")
+    return StatusLine("patterns", "none", False)
+
+
+def _files(repository: Repository) -> StatusLine:
+    """How many tracked files git would give us."""
+    names = ask(["ls-files", "-z"], repository.top).out
+    said = ask(["check-attr", "-z", "--stdin", "diff", "merge"], repository.top, names).out
+    cells = said.decode("utf-8", "surrogateescape").split("\0")
+    ours = [
+        tuple(cells[n : n + 2]) for n in range(0, len(cells) - 2, 3) if cells[n + 2] == ATTRIBUTE
+    ]
+    both = {name for name, kind in ours if kind == "diff"} & {n for n, k in ours if k == "merge"}
+    some = {name for name, _ in ours} - both
+    words = f"{len(both)} tracked"
+    if some:
+        words += f"; {len(some)} more only in part, as other lines of yours overrule ours"
+    return StatusLine("files", words)
+
+
+def _command(about: str, held: list[str], verb: str, mark: str) -> StatusLine:
+    if len(held) != 1:
+        return StatusLine(about, f"{len(held)} commands are set" if held else "nothing", False)
+    if verb not in held[0]:
+        return StatusLine(about, f"{held[0]}  (not ours)", False)
+    if mark and not (f" --as={mark}" in held[0] and held[0].endswith(" --")):
+        why = "made for another version or other dialects: run `cfgaudit git install`"
+        return StatusLine(about, f"{held[0]}  ({why})", False)
+    return StatusLine(about, held[0] if mark else held[0].partition(verb)[0] + verb)
+
+
+def _program(repository: Repository, program: str) -> StatusLine:
+    """Whether git can run the program: it is called as git calls it."""
+    if runs_strange_code(program):
+        why = "takes code from the working tree, whoever wrote it: run `cfgaudit git install`"
+        return StatusLine("program", f"{program} {why}", False)
+    alias = f"alias.cfgaudit-asked=!{program} --version"
+    answer = ask(["-c", alias, "cfgaudit-asked"], repository.top)
+    said = answer.out.decode("utf-8", "replace").strip().splitlines()
+    if answer.status or not said:
+        reason = answer.err.splitlines()[-1:] or [f"it ended with {answer.status}"]
+        return StatusLine("program", f"{program} can't be run: {reason[0]}", False)
+    if said[0] != f"cfgaudit {__version__}":
+        return StatusLine(
+            "program", f"{program} is {said[0]}, this is cfgaudit {__version__}", False
+        )
+    return StatusLine("program", f"{program} runs: {said[0]}")
+
+
+def runs_strange_code(program: str) -> bool:
+    """Whether the command lets Python import from the folder that git stands in."""
+    try:
+        words = shlex.split(program)
+    except ValueError:  # edited by hand: what it does is seen when it is run
+        return False
+    if "-m" not in words:
+        return False
+    flags = "".join(word[1:] for word in words[: words.index("-m")] if word.startswith("-"))
+    return not ("I" in flags or "P" in flags)
+
+
+def _of_driver(command: str) -> str:
+    return command.partition(" git merge")[0].replace("%%", "%")

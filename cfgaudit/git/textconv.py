@@ -1,0 +1,74 @@
+"""A dump as git shows it: the plain form, and behind it what has no neutral meaning."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from hashlib import sha256
+from pathlib import Path
+
+from cfgaudit import __version__
+from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.plain import stated_text, write_plain
+from cfgaudit.dialects.raw import is_secret_path
+from cfgaudit.settings import Settings, TroubleKind
+from cfgaudit.vocabulary.declare import HIDDEN
+
+
+def shown(opened: Opened, settings: Settings) -> str | None:
+    """The text that git shows for a dump; None where the dump had better be shown as it is.
+
+    `settings` are its own, those that are secret masked by the caller. The text depends on them
+    alone: no line numbers, no name of a file. So it changes only where something that is set does.
+    """
+    kinds = {trouble.kind for trouble in settings.troubles}
+    if not any(entry.place for entry in settings.stated.values()):
+        return None
+    if TroubleKind.CONFLICT_MARKER in kinds:
+        return None
+    parts = [write_plain(settings), *_behind(opened, settings)]
+    return "".join(part if part.endswith("\n") else part + "\n" for part in parts)
+
+
+def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
+    """As comments: what the plain form can't say, in an order of its own."""
+    own = sorted(f"#   {key} = {raw.value}".rstrip() for key, raw in settings.raw.items())
+    yield from _headed("the firmware's own:", own)
+    again = [f"#   {other.path} = {stated_text(other)}" for _, other in settings.repeats]
+    yield from _headed("said before, and overruled:", sorted(again))
+    yield from _headed("can't be read:", (f"#   {line}" for line in _unread(opened)))
+    doubts = (t for t in settings.troubles if t.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT))
+    secret = opened.dialect.secret
+    told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
+    yield from _headed("in doubt:", sorted(told))
+
+
+def _unread(opened: Opened) -> list[str]:
+    """The lines that can't be read, what they promise to be secret hidden."""
+    unread = opened.document.unread
+    if not unread:
+        return []
+    from cfgaudit.dialects.redaction import redact
+    from cfgaudit.reading.text import read_text
+
+    lines = read_text(redact(opened, names=False).data).lines
+    return [lines[statement.first] for statement, _ in unread]
+
+
+def _headed(head: str, lines: Iterable[str]) -> Iterator[str]:
+    found = list(lines)
+    if found:
+        yield f"# {head}"
+        yield from found
+
+
+def _message(path: str, message: str, secret: Sequence[str]) -> str:
+    return HIDDEN if is_secret_path(path, secret) else message
+
+
+def mark_of(dialects: Iterable[Path]) -> str:
+    """What the text depends on besides the dump: this version and the dialects, as one word.
+
+    It is part of the command that git is given: git throws its cache away when that changes.
+    """
+    digest = sha256()
+    for path in sorted(set(dialects)):
+        digest.update(path.read_bytes())
+    return f"{__version__}-{digest.hexdigest()[:8]}"

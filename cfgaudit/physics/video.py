@@ -1,0 +1,182 @@
+"""Video on the air and on the screen: frequencies, powers, the grid of the overlay."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise, permutations
+from math import inf, log10
+from typing import Final, NamedTuple
+
+from cfgaudit.physics.guards import finite, positive
+
+# 47 CFR 18.301 (published), ITU RR 5.150 (from memory): 5800 +- 75 MHz.
+ISM_MHZ: Final = (5725.0, 5875.0)
+# ERC Recommendation 70-03 annex 1 (from memory): 25 mW e.i.r.p. in that band.
+EXEMPT_POWER_MW: Final = 25.0
+
+# Common practice: frequency rasters that transmitters of many makers share.
+RASTERS_MHZ: Final[Mapping[str, tuple[int, ...]]] = {
+    "A": tuple(5865 - 20 * n for n in range(8)),
+    "B": tuple(5733 + 19 * n for n in range(8)),
+    "E": (5705, 5685, 5665, 5645, 5885, 5905, 5925, 5945),
+    "F": tuple(5740 + 20 * n for n in range(8)),
+    "R": tuple(5658 + 37 * n for n in range(8)),
+}
+
+
+def in_ism(frequency_mhz: float) -> bool:
+    """Whether a centre frequency lies in 5725..5875 MHz."""
+    return ISM_MHZ[0] <= finite("frequency_mhz", frequency_mhz) <= ISM_MHZ[1]
+
+
+def dbm_of_mw(power_mw: float) -> float:
+    """10 log10(P / 1 mW): 25 mW is 13.98 dBm. Definition."""
+    return 10 * log10(positive("power_mw", power_mw))
+
+
+def mw_of_dbm(power_dbm: float) -> float:
+    """10^(dBm / 10). Definition."""
+    return float(10 ** (finite("power_dbm", power_dbm) / 10))
+
+
+def field_to_eirp_mw(field_v_per_m: float, distance_m: float) -> float:
+    """E.i.r.p. that makes a field at a distance in free space: E^2 d^2 / 30 W. Textbook.
+
+    50 mV/m at 3 m (47 CFR 15.249) are 0.75 mW.
+    """
+    return (
+        1000 * (positive("field_v_per_m", field_v_per_m) * positive("distance_m", distance_m)) ** 2
+    ) / 30
+
+
+class Product(NamedTuple):
+    """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`."""
+
+    first_mhz: float
+    second_mhz: float
+    product_mhz: float
+    nearest_mhz: float
+    gap_mhz: float
+
+
+def third_order_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
+    """2 f1 - f2 of every ordered pair, smallest gap first; n (n - 1) of them. Textbook.
+
+    A product's gap to f1 itself is |f1 - f2|, so this is never more than the closest spacing.
+    """
+    for frequency in used_mhz:
+        positive("frequency_mhz", frequency)
+    found = []
+    for first, second in permutations(used_mhz, 2):
+        landed = 2 * first - second
+        nearest = min(used_mhz, key=lambda f: (abs(f - landed), f))
+        found.append(Product(first, second, landed, nearest, abs(nearest - landed)))
+    return tuple(sorted(found, key=lambda p: (p.gap_mhz, p.first_mhz, p.second_mhz)))
+
+
+def nearest_product_mhz(used_mhz: Sequence[float]) -> float:
+    """Smallest gap between a third-order product and a used frequency; inf for fewer than two."""
+    products = third_order_products(used_mhz)
+    return products[0].gap_mhz if products else inf
+
+
+def closest_spacing_mhz(used_mhz: Sequence[float]) -> float:
+    """Smallest distance between two used frequencies; inf for fewer than two."""
+    ordered = sorted(finite("frequency_mhz", f) for f in used_mhz)
+    return min((b - a for a, b in pairwise(ordered)), default=inf)
+
+
+class FrequencySet(NamedTuple):
+    """Chosen frequencies, ascending, and their room.
+
+    `product_gap_mhz` is the nearest third-order product's gap, `spacing_mhz` the closest
+    spacing; `complete` tells that no better set exists, and is False when the search was cut.
+    """
+
+    frequencies_mhz: tuple[float, ...]
+    product_gap_mhz: float
+    spacing_mhz: float
+    complete: bool
+
+
+def best_set(plan_mhz: Sequence[float], count: int, most_steps: int = 200_000) -> FrequencySet:
+    """The `count` frequencies of a plan with most room: product gap, then spacing, then lowest.
+
+    Every set is weighed unless that takes over `most_steps` steps; a branch whose gap is already
+    no better than the best set's is left. ValueError when the plan has too few.
+    """
+    plan = tuple(sorted({positive("frequency_mhz", f) for f in plan_mhz}))
+    if not 1 <= count <= len(plan):
+        raise ValueError(f"cannot choose {count} of {len(plan)} frequencies")
+    best: tuple[float, float, tuple[float, ...]] = (-1.0, -1.0, ())
+    pending: list[tuple[tuple[float, ...], int]] = [((), 0)]
+    steps = 0
+    while pending and steps < most_steps:
+        chosen, start = pending.pop()
+        steps += 1
+        room = (_product_gap(chosen), closest_spacing_mhz(chosen))
+        if room <= best[:2]:
+            continue
+        if len(chosen) == count:
+            best = (*room, chosen)
+            continue
+        last = len(plan) - (count - len(chosen))
+        for index in range(last, start - 1, -1):
+            pending.append(((*chosen, plan[index]), index + 1))
+    if not best[2]:
+        plain = plan[:count]
+        best = (_product_gap(plain), closest_spacing_mhz(plain), plain)
+    return FrequencySet(best[2], best[0], best[1], not pending)
+
+
+def _product_gap(chosen: Sequence[float]) -> float:
+    """`nearest_product_mhz` without the list, for the search's inner loop."""
+    return min(
+        (abs(2 * a - b - f) for a, b in permutations(chosen, 2) for f in chosen), default=inf
+    )
+
+
+COLUMNS: Final = 30
+ROWS: Final[Mapping[str, int]] = {"ntsc": 13, "pal": 16}
+
+
+@dataclass(frozen=True)
+class Box:
+    """A text box: top left cell, width and height in cells, each at least 1."""
+
+    row: int
+    column: int
+    width: int
+    height: int = 1
+
+    def __post_init__(self) -> None:
+        if self.width < 1 or self.height < 1:
+            raise ValueError(f"a box needs a width and a height, not {self.width} x {self.height}")
+
+
+def grid(standard: str) -> tuple[int, int]:
+    """(columns, rows) of a standard; ValueError unless ntsc or pal."""
+    try:
+        return COLUMNS, ROWS[standard]
+    except KeyError:
+        raise ValueError(f"standard must be ntsc or pal, not {standard!r}") from None
+
+
+def fits(box: Box, standard: str) -> bool:
+    """Whether the whole box lies on the grid."""
+    columns, rows = grid(standard)
+    return (
+        box.row >= 1
+        and box.column >= 1
+        and box.row + box.height - 1 <= rows
+        and box.column + box.width - 1 <= columns
+    )
+
+
+def overlap(first: Box, second: Box) -> bool:
+    """Whether two boxes share a cell; side by side is not sharing."""
+    return (
+        first.row < second.row + second.height
+        and second.row < first.row + first.height
+        and first.column < second.column + second.width
+        and second.column < first.column + first.width
+    )

@@ -1,0 +1,373 @@
+"""Loop, gains and rates."""
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from itertools import combinations
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.control import curve_falls, loop_divisor, rate_share, stick_curve
+from cfgaudit.rules.rule import Fires, Level, Yielded, each, rule
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import Bank, Gains, Rates
+from cfgaudit.vocabulary.units import number_text
+
+
+@rule("loop/not-a-divisor", Level.ERROR)
+def loop_no_divisor(craft: Craft) -> Iterator[Yielded]:
+    """The gyro's sample rate is not a whole multiple of the loop's rate.
+
+    In the air: the loop works now with fresh samples, now with old ones; gains and filters act
+    with uneven delay, and the craft may shake.
+    Mend: choose a loop rate that divides the sample rate.
+    Source: common practice; round figures count as whole within 0.1 %.
+    """
+    sample, rate = craft.gyro.sample_rate, craft.loop.rate
+    if loop_divisor(sample, rate) is not None:
+        return
+    ratio = sample / rate
+    below = max(1, int(ratio))
+    fits = sorted({sample / below, sample / (below + 1)}, reverse=True)
+    yield Fires(
+        f"The gyro is sampled at {sample:,.6g} Hz and the loop runs at {rate:,.6g} Hz: "
+        f"{ratio:,.4g} samples to a turn is not a whole number.",
+        (craft.loop.path("rate"), craft.gyro.path("sample_rate")),
+        (("sample_hz", sample), ("loop_hz", rate), ("ratio", ratio)),
+        advice=f"Rates that fit: {' or '.join(f'{fit:,.6g}' for fit in fits)} Hz.",
+    )
+
+
+TERMS = {"p": "P", "i": "I", "d": "D", "ff": "feed-forward"}
+_FIRST = "1"
+
+
+def _on_each_axis(craft: Craft, check: Callable[[Gains], Iterator[Yielded]]) -> Iterator[Yielded]:
+    return each(craft.banks.all, lambda bank: each(bank.gains, check))
+
+
+def _bank(axis: Gains) -> str:
+    return axis.path("p").split(".")[1]
+
+
+def _of(craft: Craft, path: str) -> float:
+    """A gain by its path. Raises NotStated."""
+    value = craft.settings.need(path)
+    assert isinstance(value, float)  # declared so
+    return value
+
+
+def _named(craft: Craft, axis: Gains, terms: tuple[str, ...] = tuple(TERMS)) -> list[str]:
+    """The terms that the dump names for an axis: not every firmware has all four."""
+    return [term for term in terms if axis.path(term) in craft.settings]
+
+
+@rule("gain/zero-p", Level.ERROR)
+def zero_p(craft: Craft) -> Iterator[Yielded]:
+    """An axis has no P gain.
+
+    In the air: nothing turns the craft back on this axis; it rolls over as it lifts off.
+    Mend: set the firmware's factory value to begin with.
+    Source: common practice.
+    """
+    yield from _on_each_axis(craft, partial(_zero, "p", "nothing turns the craft back"))
+
+
+@rule("gain/zero-i", Level.WARNING)
+def zero_i(craft: Craft) -> Iterator[Yielded]:
+    """An axis has no I gain.
+
+    In the air: the craft drifts off its attitude in wind, with an uneven load or as the pack
+    sinks, and does not come back by itself.
+    Mend: set the firmware's factory value to begin with.
+    Source: common practice.
+    """
+    yield from _on_each_axis(craft, partial(_zero, "i", "a lasting push is not met"))
+
+
+def _zero(term: str, so: str, axis: Gains) -> Iterator[Yielded]:
+    gain: float = axis.p if term == "p" else axis.i
+    if gain == 0:
+        yield Fires(
+            f"The {TERMS[term]} gain of {axis.name} in bank {_bank(axis)} is 0: {so}.",
+            (axis.path(term),),
+            (("gain", gain),),
+            advice="Set the firmware's factory value to begin with.",
+        )
+
+
+@rule("gain/negative", Level.ERROR)
+def negative(craft: Craft) -> Iterator[Yielded]:
+    """A gain is negative.
+
+    In the air: the loop pushes the way the craft already goes; it flips at once.
+    Mend: set a gain above 0, the firmware's factory value to begin with.
+    Source: common practice.
+    """
+
+    def of_axis(axis: Gains) -> Iterator[Yielded]:
+        return each(_named(craft, axis), partial(_negative, craft, axis))
+
+    yield from _on_each_axis(craft, of_axis)
+
+
+def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
+    gain = _of(craft, axis.path(term))
+    if gain < 0:
+        yield Fires(
+            f"The {TERMS[term]} gain of {axis.name} in bank {_bank(axis)} is negative: "
+            f"{number_text(gain)}.",
+            (axis.path(term),),
+            (("gain", gain),),
+            advice="Set a gain above 0, the firmware's factory value to begin with.",
+        )
+
+
+@rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",))
+def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
+    """Roll and pitch have gains that lie far apart.
+
+    Told of P, I and D: most frames are not much heavier about one of the two axes.
+
+    In the air: one axis is sluggish or the other shakes.
+    Mend: bring the two together, unless the frame is much longer than it is wide.
+    Source: common practice; the ratio of the gains follows that of the moments of inertia.
+    """
+
+    def of_bank(bank: Bank) -> Iterator[Yielded]:
+        roll, pitch = bank.gains["roll"], bank.gains["pitch"]
+        named = {*_named(craft, roll, ("p", "i", "d")), *_named(craft, pitch, ("p", "i", "d"))}
+        terms = [term for term in TERMS if term in {"p", *named}]
+        return each(terms, lambda term: _apart(craft, roll, pitch, term, factor))
+
+    yield from each(craft.banks.all, of_bank)
+
+
+def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) -> Iterator[Yielded]:
+    paths = roll.path(term), pitch.path(term)
+    of_roll, of_pitch = (_of(craft, path) for path in paths)
+    if min(of_roll, of_pitch) <= 0:  # switched off, or told of by the rules above
+        return
+    ratio = max(of_roll, of_pitch) / min(of_roll, of_pitch)
+    if ratio > factor * (1 + 1e-9):
+        yield Fires(
+            f"The {TERMS[term]} gains of roll and pitch in bank {_bank(roll)} are "
+            f"{number_text(of_roll)} and {number_text(of_pitch)}, a factor {ratio:.3g} apart.",
+            paths,
+            (("roll", of_roll), ("pitch", of_pitch), ("factor", ratio), ("limit", factor)),
+            advice="Bring the two together, unless the frame is much longer than it is wide.",
+        )
+
+
+@rule("gain/far-from-baseline", Level.NOTE, limits=("gain.baseline_factor",))
+def far_from_baseline(craft: Craft, factor: float) -> Iterator[Yielded]:
+    """A gain is far from the firmware's own.
+
+    A bank whose own factory values are not recorded is held against the first bank's. Gains of
+    0 are left out: what is switched off is no matter of degree.
+
+    In the air: far below, the craft wallows; far above, it shakes and the motors get hot.
+    Mend: nothing, where the gain was tuned for an uncommon craft; else go back to the factory
+    value and begin anew.
+    Source: common practice.
+    """
+
+    def of_axis(axis: Gains) -> Iterator[Yielded]:
+        return each(_named(craft, axis), lambda term: _far(craft, axis, term, factor))
+
+    yield from _on_each_axis(craft, of_axis)
+
+
+def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielded]:
+    path = axis.path(term)
+    gain = _of(craft, path)
+    if gain <= 0:
+        return
+    first = f"banks.{_FIRST}.{path.split('.', 2)[2]}"
+    base = craft.settings.need_factory(path, first)
+    assert isinstance(base, float)  # declared so
+    if base <= 0:
+        return
+    ratio = max(gain / base, base / gain)
+    if ratio > factor * (1 + 1e-9):
+        way = "above" if gain > base else "below"
+        yield Fires(
+            f"The {TERMS[term]} gain of {axis.name} in bank {_bank(axis)} is {number_text(gain)}, "
+            f"a factor {ratio:.3g} {way} the firmware's own {number_text(base)}.",
+            (path,),
+            (("gain", gain), ("factory", base), ("factor", ratio), ("limit", factor)),
+            advice=f"If it was not tuned for this craft, go back to {number_text(base)} and begin "
+            "anew.",
+        )
+
+
+_CLOSE = 0.95  # of full scale: noise and overshoot reach the rest (common practice)
+
+
+@rule("rate/beyond-gyro", Level.ERROR)
+def rate_beyond_gyro(craft: Craft) -> Iterator[Yielded]:
+    """Full stick asks for a turn rate that the gyro can't measure, or only just.
+
+    In the air: beyond its full scale the gyro reads a wrong rate, so the loop drives the craft
+    faster and faster and it does not stop turning when the stick is let go.
+    Mend: lower the rate at full stick, or choose a greater full scale if the gyro has one.
+    Source: InvenSense RM-MPU-6000A rev 4.2 for the scales (published); error at 100 % and
+    warning at 95 % of full scale: common practice.
+    """
+    yield from each(craft.banks.all, lambda bank: each(bank.rates, partial(_beyond, craft)))
+
+
+def _beyond(craft: Craft, axis: Rates) -> Iterator[Yielded]:
+    asked, scale = axis.max, craft.gyro.full_scale
+    share = rate_share(asked, scale)
+    if share < _CLOSE - 1e-9:
+        return
+    yield Fires(
+        f"Full {axis.name} stick in bank {_bank_of(axis)} asks for {asked:,.6g} deg/s, "
+        f"{share * 100:,.4g} % of the {scale:,.6g} deg/s that the gyro can measure.",
+        (axis.path("max"), craft.gyro.path("full_scale")),
+        (("asked_dps", asked), ("full_scale_dps", scale), ("share_percent", share * 100)),
+        advice=f"Keep the rate below {_CLOSE * scale:,.6g} deg/s (95 % of full scale), or choose "
+        "a greater full scale if the gyro has one.",
+        level=Level.ERROR if share >= 1 - 1e-9 else Level.WARNING,
+    )
+
+
+def _bank_of(axis: Rates) -> str:
+    return axis.path("max").split(".")[1]
+
+
+@rule("rate/centre-above-max", Level.ERROR)
+def centre_above_max(craft: Craft) -> Iterator[Yielded]:
+    """The stick is faster about its middle than its rate at full stick.
+
+    In the air: the craft jerks at the smallest movement of the stick, and more stick adds less
+    and less.
+    Mend: set the centre below the rate at full stick; perhaps the two were exchanged.
+    Source: common practice.
+    """
+    yield from each(craft.banks.all, lambda bank: each(bank.rates, _centre))
+
+
+def _centre(axis: Rates) -> Iterator[Yielded]:
+    centre, most = axis.centre, axis.max
+    if centre > most:
+        yield Fires(
+            f"The {axis.name} stick in bank {_bank_of(axis)} is set to {centre:,.6g} deg/s at the "
+            f"centre, above the {most:,.6g} deg/s at full stick.",
+            (axis.path("centre"), axis.path("max")),
+            (("centre_dps", centre), ("max_dps", most)),
+            advice="Set the centre below the rate at full stick; perhaps the two were exchanged.",
+        )
+
+
+@rule("rate/expo-range", Level.ERROR)
+def expo_range(craft: Craft) -> Iterator[Yielded]:
+    """An expo lies outside of 0 to 1.
+
+    In the air: the stick may work the wrong way about its middle, or jerk towards its end.
+    Mend: set an expo from 0 (the least soft) to 1 (the softest).
+    Source: common practice; the curve is defined from 0 to 1.
+    """
+    yield from each(craft.banks.all, lambda bank: each(bank.rates, _expo))
+
+
+def _expo(axis: Rates) -> Iterator[Yielded]:
+    expo = axis.expo
+    if not 0 <= expo <= 1:
+        yield Fires(
+            f"The expo of {axis.name} in bank {_bank_of(axis)} is {number_text(expo)}, which is "
+            "not within 0 to 1.",
+            (axis.path("expo"),),
+            (("expo", expo),),
+            advice="Set an expo from 0 (the least soft) to 1 (the softest).",
+        )
+
+
+@rule("rate/curve-not-monotone", Level.ERROR)
+def curve_not_monotone(craft: Craft) -> Iterator[Yielded]:
+    """More stick asks for less: the curve falls somewhere between middle and end.
+
+    The curve is computed in steps of 1 % of the stick's way. An expo outside of 0 to 1 has no
+    curve; rate/expo-range tells of it.
+
+    In the air: the craft turns slower as the stick is pushed further, and faster as it is let
+    go: the pilot can't catch it.
+    Mend: set the centre below the rate at full stick.
+    Source: hand calculation from the curve, rate = centre·x + (max − centre)·x·((1 − expo)·|x|
+    + expo·x²).
+    """
+    yield from each(craft.banks.all, lambda bank: each(bank.rates, _falls))
+
+
+def _falls(axis: Rates) -> Iterator[Yielded]:
+    centre, most, expo = axis.centre, axis.max, axis.expo
+    if not 0 <= expo <= 1:
+        return
+    for fall in curve_falls(stick_curve(centre, most, expo)):
+        yield Fires(
+            f"The {axis.name} curve in bank {_bank_of(axis)} falls from {fall.start_percent} % to "
+            f"{fall.end_percent} % of the stick's way, by {fall.drop_dps:,.5g} deg/s.",
+            (axis.path("centre"), axis.path("max"), axis.path("expo")),
+            (
+                ("start_percent", float(fall.start_percent)),
+                ("end_percent", float(fall.end_percent)),
+                ("drop_dps", fall.drop_dps),
+                ("centre_dps", centre),
+                ("max_dps", most),
+                ("expo", expo),
+            ),
+            advice="Set the centre below the rate at full stick.",
+        )
+
+
+@rule("rate/banks-differ", Level.NOTE)
+def banks_differ(craft: Craft) -> Iterator[Yielded]:
+    """Two banks of gains and rates differ in a single value.
+
+    In the air: the craft feels almost alike in both; if the value slipped in by mistake, one of
+    them is not what was meant.
+    Mend: nothing, where the one value is meant; else make the banks alike.
+    Source: common practice.
+    """
+    banks = [bank.path("") for bank in craft.banks.all]
+    yield from each(combinations(banks, 2), lambda pair: _differ(craft, *pair))
+
+
+def _differ(craft: Craft, first: str, second: str) -> Iterator[Yielded]:
+    """Compare two banks by their prefixes, which end in a full stop."""
+    leaves = [path.removeprefix(first) for path in craft.settings if path.startswith(first)]
+    others = [path.removeprefix(second) for path in craft.settings if path.startswith(second)]
+    every = dict.fromkeys([*leaves, *others])
+    values = {
+        leaf: (craft.settings.need(first + leaf), craft.settings.need(second + leaf))
+        for leaf in every
+    }
+    unlike = [leaf for leaf, (one, other) in values.items() if one != other]
+    if len(unlike) != 1:
+        return
+    (leaf,) = unlike
+    one, other = values[leaf]
+    if not isinstance(one, float) or not isinstance(other, float):
+        raise NotStated(first + leaf)
+    words = first.split(".")[1], second.split(".")[1]
+    yield Fires(
+        f"Banks {words[0]} and {words[1]} are alike but for {leaf}: {number_text(one)} and "
+        f"{number_text(other)}.",
+        (first + leaf, second + leaf),
+        (("first", one), ("second", other), ("compared", float(len(values)))),
+        advice="If the one value is not meant, make the banks alike.",
+    )
+
+
+RULES = (
+    loop_no_divisor,
+    zero_p,
+    zero_i,
+    negative,
+    lopsided,
+    far_from_baseline,
+    rate_beyond_gyro,
+    centre_above_max,
+    expo_range,
+    curve_not_monotone,
+    banks_differ,
+)

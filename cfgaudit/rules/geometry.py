@@ -1,0 +1,478 @@
+"""Where the arms stand, how each propeller really turns, and what a command then does."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import sqrt
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.allocation import (
+    ANTICLOCKWISE,
+    AXES,
+    BEARINGS_DEG,
+    CLOCKWISE,
+    arm_positions,
+    cosine,
+    effectiveness,
+    expected_spins,
+    mixer_rank,
+    rotation_has_meaning,
+)
+from cfgaudit.physics.matrices import IDENTITY_3, Matrix
+from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, listed, rule
+from cfgaudit.vocabulary.declare import NotStated
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
+    from cfgaudit.vocabulary.dump import Turn
+    from cfgaudit.vocabulary.sheet import Turned
+
+
+SPINS = {"cw": CLOCKWISE, "ccw": ANTICLOCKWISE}
+
+
+TURN_WORDS = {CLOCKWISE: "clockwise", ANTICLOCKWISE: "anticlockwise"}
+
+
+COMMANDS = {
+    "thrust": "a command for more thrust",
+    "roll": "a command to roll right",
+    "pitch": "a command to lift the nose",
+    "yaw": "a command to turn clockwise",
+}
+
+
+def positions(craft: Craft, arms: Sequence[str]) -> dict[str, tuple[float, float]]:
+    """(forward, right) of every arm: as stated, else as the layout has it.
+
+    Stated places are in metres, a layout's on a circle of radius 1. The two are not mixed.
+    Raises NotStated for an arm whose place neither tells, or which stands at the centre.
+    """
+    if craft.frame.arms.names():
+        found = {arm: (craft.frame.arms[arm].x, craft.frame.arms[arm].y) for arm in arms}
+    else:
+        layout = craft.frame.layout
+        found = dict(arm_positions(layout)) if layout in BEARINGS_DEG else {}
+    for arm in arms:
+        if found.get(arm, (0, 0)) == (0, 0):
+            raise NotStated(craft.frame.arms[arm].path("x"))
+    return {arm: found[arm] for arm in arms}
+
+
+def spins(craft: Craft, arms: Sequence[str]) -> dict[str, int]:
+    """Spin of every arm: as stated, else as layout and rotation have it. Raises NotStated."""
+    return {arm: _spin(craft, arm) for arm in arms}
+
+
+def _spin(craft: Craft, arm: str) -> int:
+    motor = craft.motors.arms[arm]
+    if not motor.states("spin") and craft.frame.states("layout") and craft.frame.states("rotation"):
+        expected = spins_of_the_frame(craft)
+        if arm in expected:
+            return expected[arm]
+    return SPINS[motor.spin]
+
+
+def spins_of_the_frame(craft: Craft) -> dict[str, int]:
+    """Spin of every arm by layout and rotation; none where inward and outward name no turn.
+
+    Raises NotStated.
+    """
+    layout = craft.frame.layout
+    if layout not in BEARINGS_DEG or not rotation_has_meaning(layout):
+        return {}
+    return expected_spins(layout, craft.frame.rotation)
+
+
+def mixer_of(craft: Craft) -> tuple[list[str], Matrix]:
+    """The arms, and the dump's mixer: a row an arm, the columns as in AXES. Raises NotStated."""
+    motors = list(craft.motors.arms)
+    rows = [motor.mix for motor in motors]
+    mixer = tuple((row.thrust, row.roll, row.pitch, row.yaw) for row in rows)
+    return [motor.name for motor in motors], mixer
+
+
+def matrices_of(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
+    """The arms, the effectiveness (4 x n) of their stated geometry and turns, and the mixer.
+
+    Raises NotStated.
+    """
+    arms, mixer = mixer_of(craft)
+    places, turns = positions(craft, arms), spins(craft, arms)
+    effect = effectiveness([places[arm] for arm in arms], [turns[arm] for arm in arms])
+    return arms, effect, mixer
+
+
+def mixer_paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str, ...]:
+    """The mixer's settings for these axes, and the spins where yaw is one of them."""
+    motors = [craft.motors.arms[arm] for arm in arms]
+    mixes = [motor.mix.path(axis) for axis in axes for motor in motors]
+    if "yaw" not in axes:
+        return tuple(mixes)
+    turns = [motor.path("spin") for motor in motors if motor.states("spin")]
+    if len(turns) < len(motors):
+        turns.append(craft.frame.path("rotation"))
+    return (*mixes, *turns)
+
+
+@rule("motor/mixer-rank", Level.ERROR)
+def rank_too_low(craft: Craft) -> Iterator[Yielded]:
+    """Thrust, roll, pitch and yaw can't all be commanded apart from one another.
+
+    In the air: one axis can't be held, or moves whenever another one is commanded.
+    Mend: let neighbouring propellers turn opposite ways, and give every axis a mixer column of
+    its own.
+    Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
+    """
+    arms, effect, mixer = matrices_of(craft)
+    found = mixer_rank(effect, mixer)
+    if found == len(AXES):
+        return
+    yield Fires(
+        f"Only {found} of thrust, roll, pitch and yaw can be commanded apart over {len(arms)} "
+        f"arms{_why(effect, mixer)}.",
+        mixer_paths(craft, arms, AXES),
+        (("rank", found), ("arms", len(arms))),
+        advice="Let neighbouring propellers turn opposite ways and give each axis its own "
+        "pattern of signs in the mixer.",
+    )
+
+
+def _why(effect: Matrix, mixer: Matrix) -> str:
+    """The plain cause where there is one: an axis without effect, or two that act alike."""
+    columns = tuple(zip(*mixer, strict=True))
+    if len(mixer) < len(AXES):
+        return ": there are fewer arms than axes"
+    for axis, row, column in zip(AXES, effect, columns, strict=True):
+        if not any(column):
+            return f": the mixer gives {axis} to no arm"
+        if not any(row):
+            return f": the arms have no effect in {axis}"
+    for rows, where in ((effect, "on this frame"), (columns, "in the mixer")):
+        for i, first in enumerate(AXES):
+            for j, second in enumerate(AXES[i + 1 :], i + 1):
+                if _parallel(rows[i], rows[j]):
+                    return f": {first} and {second} work the same arms {where}"
+    return ""
+
+
+def _parallel(a: Sequence[float], b: Sequence[float]) -> bool:
+    """Whether one row is the other times some number: no 2 x 2 part has a determinant."""
+    size = max(map(abs, a)) * max(map(abs, b))
+    return all(
+        abs(a[i] * b[j] - a[j] * b[i]) <= 1e-9 * size for i in range(len(a)) for j in range(i)
+    )
+
+
+_SIGNS = {"cw": 1, "ccw": -1, "straight": 1, "swapped": -1, "normal": 1, "reversed": -1}
+
+
+class Turns(NamedTuple):
+    """What is known of the turns, by arm: +1 clockwise seen from above, -1 anticlockwise.
+
+    `seen` is as somebody saw it, `wired` what wires and direction make of it but for one sign
+    that all the motors share.
+    """
+
+    seen: Mapping[str, int]
+    wired: Mapping[str, int]
+
+    def shared_sign(self) -> int:
+        """The sign that all motors share, by the arms that were seen; 0 where they do not tell."""
+        votes = sum(self.seen[arm] * self.wired[arm] for arm in self.seen if arm in self.wired)
+        return (votes > 0) - (votes < 0)
+
+    def known(self) -> dict[str, int]:
+        """The turn of every arm that is sure: seen, or by comparison with those seen."""
+        sign = self.shared_sign()
+        compared = {arm: sign * turn for arm, turn in self.wired.items()} if sign else {}
+        return {**compared, **self.seen}
+
+    def only_by_pattern(self) -> dict[str, int]:
+        """Arms whose turn is known but for the shared sign."""
+        return (
+            {}
+            if self.shared_sign()
+            else {a: t for a, t in self.wired.items() if a not in self.seen}
+        )
+
+
+def true_turns(craft: Craft, sheet: "Sheet") -> Turns:
+    """What the build sheet tells of each arm, with the dump's directions where it has them."""
+    seen: dict[str, int] = {}
+    wired: dict[str, int] = {}
+    for name in sheet.motors.names():
+        motor, now = sheet.motors[name], craft.esc.arms[name]
+        then = _SIGNS[motor.direction] if motor.states("direction") else 0
+        direction = _SIGNS[now.direction] if now.states("direction") else then
+        if motor.states("turns"):
+            seen[name] = _SIGNS[motor.turns] * (-1 if then * direction < 0 else 1)
+        if motor.states("wires") and direction:
+            wired[name] = _SIGNS[motor.wires] * direction
+    return Turns(seen, wired)
+
+
+Places = Mapping[str, tuple[float, float]]
+_HALF_RIGHT_ANGLE = sqrt(0.5)  # its cosine
+
+
+class ClosedLoop(NamedTuple):
+    """The closed loop's three matrices, and the build sheet's settings that shaped them."""
+
+    arms: list[str]
+    effect: Matrix  # 4 x n, of the true places and turns
+    mixer: Matrix  # n x 4, each row at the arm that it reaches
+    rotation: Matrix  # 3 x 3, from the craft's true rates to the believed ones
+    turned: bool  # whether those two differ
+    paths: tuple[str, ...]  # of what the build sheet tells otherwise than the dump
+
+
+def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
+    """The loop by the dump, corrected by the build sheet where there is one. Raises NotStated."""
+    arms, mixer = mixer_of(craft)
+    if not sheet:
+        places, turns = positions(craft, arms), spins(craft, arms)
+        effect = effectiveness([places[a] for a in arms], [turns[a] for a in arms])
+        return ClosedLoop(arms, effect, mixer, IDENTITY_3, False, ())
+    rows, crossed = _as_wired(craft, sheet, arms, mixer)
+    (stand, moved), (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
+    effect = effectiveness([stand[a] for a in arms], [turns[a] for a in arms])
+    rotation, apart, board = _rotation(craft, sheet)
+    return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, (*moved, *crossed, *odd, *board))
+
+
+def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> tuple[Places, tuple[str, ...]]:
+    """(forward, right) of the arms, and where the sheet has an arm elsewhere than the dump.
+
+    As measured, else as the sheet's layout or the dump has it.
+    """
+    frame = sheet.frame
+    measured = [frame.arms[arm] for arm in arms]
+    if all(arm.states("x") and arm.states("y") for arm in measured):
+        found = {arm.name: (arm.x, arm.y) for arm in measured}
+        if (0, 0) not in found.values():
+            away = _elsewhere(craft, found, arms)
+            return found, tuple(frame.arms[arm].path(axis) for arm in away for axis in ("x", "y"))
+    if frame.states("layout") and frame.layout in BEARINGS_DEG:
+        by_layout = arm_positions(frame.layout)
+        if all(arm in by_layout for arm in arms):
+            away = _elsewhere(craft, by_layout, arms)
+            return by_layout, (frame.path("layout"),) if away else ()
+    return positions(craft, arms), ()
+
+
+def _elsewhere(craft: Craft, found: Places, arms: Sequence[str]) -> list[str]:
+    """The arms whose bearing is off by more than half a right angle from what the dump has."""
+    try:
+        told = positions(craft, arms)
+    except NotStated:
+        return []
+    return [arm for arm in arms if cosine(found[arm], told[arm]) < _HALF_RIGHT_ANGLE]
+
+
+def _turns(
+    craft: Craft, sheet: "Sheet", arms: Sequence[str]
+) -> tuple[dict[str, int], tuple[str, ...]]:
+    """The turn of every arm, and where the sheet tells another one than the dump."""
+    known = true_turns(craft, sheet).known()
+    turns = {arm: known[arm] if arm in known else spins(craft, [arm])[arm] for arm in arms}
+    odd = []
+    for arm in arms:
+        motor = sheet.motors[arm]
+        stated = arm in known and craft.motors.arms[arm].states("spin")
+        if stated and spins(craft, [arm])[arm] != known[arm]:
+            odd.append(motor.path("turns" if motor.states("turns") else "wires"))
+    return turns, tuple(odd)
+
+
+def _as_wired(
+    craft: Craft, sheet: "Sheet", arms: Sequence[str], mixer: Matrix
+) -> tuple[Matrix, tuple[str, ...]]:
+    """The mixer's rows at the arms that their outputs are wired to, and the wires in question.
+
+    As they stand where the outputs are not told, or are not the same ones on both sides.
+    """
+    motors = [craft.motors.arms[arm] for arm in arms]
+    wires = [sheet.motors[arm] for arm in arms]
+    if not all(part.states("output") for part in (*motors, *wires)):
+        return mixer, ()
+    drives = {motor.output: row for motor, row in zip(motors, mixer, strict=True)}
+    if len(drives) < len(arms) or {wire.output for wire in wires} != set(drives):
+        return mixer, ()
+    crossed = [
+        wire.path("output")
+        for motor, wire in zip(motors, wires, strict=True)
+        if motor.output != wire.output
+    ]
+    return tuple(drives[wire.output] for wire in wires), tuple(crossed)
+
+
+def _rotation(craft: Craft, sheet: "Sheet") -> tuple[Matrix, float, tuple[str, ...]]:
+    """What the loop makes of a turn, how far the board is from where it is set, and why."""
+    turned = sheet.board.turned
+    if not any(turned.states(axis) for axis in ("roll", "pitch", "yaw")):
+        return IDENTITY_3, 0.0, ()
+    set_to, mounted = rotation_of(craft.board.rotation), rotation_of(turned)
+    apart = angle_between_deg(set_to, mounted)
+    paths = tuple(turned.path(axis) for axis in ("roll", "pitch", "yaw"))
+    return believed_rates(set_to, mounted), apart, paths if apart > 1e-6 else ()
+
+
+def rotation_of(turn: "Turn | Turned") -> Matrix:
+    """The matrix of a rotation, set or mounted. Raises NotStated for an angle not stated."""
+    return rotation_matrix(turn.roll, turn.pitch, turn.yaw)
+
+
+_WORDS = {1: "clockwise", -1: "anticlockwise"}
+_SWAPPED = {"straight": "swapped", "swapped": "straight"}
+_TURNED = {"normal": "reversed", "reversed": "normal"}
+
+
+def told_by_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -> bool:
+    """Whether the sheet tells the turn of every arm of the mixer."""
+    return bool(wanted) and wanted.keys() <= true_turns(craft, sheet).known().keys()
+
+
+def against_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -> Iterator[Yielded]:
+    """Arms that turn otherwise than the mixer has it; `wanted` holds its spins by arm.
+
+    Raises NotStated where the sheet states no motor.
+    """
+    list(sheet.motors)  # raises where there is none
+    turns = true_turns(craft, sheet)
+    known = turns.known()
+    wrong = [arm for arm in wanted if known.get(arm, wanted[arm]) != wanted[arm]]
+    if wrong:
+        yield _turn_wrong(craft, sheet, wanted, wrong)
+    pattern = {arm: turn for arm, turn in turns.only_by_pattern().items() if arm in wanted}
+    yield from _by_pattern(craft, sheet, wanted, pattern)
+    for arm in wanted:
+        if arm not in known and arm not in pattern:
+            yield Lacks(sheet.motors[arm].path("turns"))
+    yield from _contradictions(sheet, wanted, turns)
+
+
+def _turn_wrong(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+) -> Fires:
+    told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
+    every = len(wrong) == len(wanted)
+    spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
+    stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
+    return Fires(
+        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"granted{_where(wanted, wrong)}: {told}.",
+        (
+            *(_says_turn(sheet, arm) for arm in wrong),
+            *dict.fromkeys(_says_spin(craft, arm) for arm in wrong),
+        ),
+        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
+        advice=f"Propellers off. {_ways(craft, sheet, wanted, wrong)}"
+        + (f" Or, as all of them are wrong, turn round {stated}." if every else "")
+        + f" {propellers(wanted)}",
+    )
+
+
+def _where(wanted: Mapping[str, int], wrong: Sequence[str]) -> str:
+    """Whether two wrong ones of four are a diagonal: arms that are to turn alike."""
+    diagonal = len(wanted) == 4 and len(wrong) == 2 and len({wanted[arm] for arm in wrong}) == 1
+    return ", on one diagonal" if diagonal else ""
+
+
+def _ways(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], arms: Sequence[str]) -> str:
+    """Each way of turning these arms round, and how it ends up."""
+    many = "each of " if len(arms) > 1 else ""
+    swap, turn = [], []
+    for arm in arms:
+        motor, now = sheet.motors[arm], craft.esc.arms[arm]
+        wires = _SWAPPED[motor.wires] if motor.states("wires") else ""
+        stated = now if now.states("direction") else motor
+        direction = _TURNED[stated.direction] if stated.states("direction") else ""
+        swap.append(f"{arm} ends up {wires or 'the other way round'}")
+        turn.append(f"{arm} ends up {direction or 'the other way round'}")
+    ends = listed([f"{arm} {_WORDS[wanted[arm]]}" for arm in arms])
+    return (
+        f"Either swap two of the three wires of {many}{listed(list(arms))}: {listed(swap)}; or set "
+        f"the direction in the speed controller instead: {listed(turn)}. Do one of the two, not "
+        f"both. Then {ends} is how it must turn."
+    )
+
+
+def propellers(wanted: Mapping[str, int]) -> str:
+    """Which propeller goes on which arm."""
+    parts = [
+        f"one made to turn {_WORDS[turn]} on {listed([a for a in wanted if wanted[a] == turn])}"
+        for turn in (1, -1)
+        if turn in wanted.values()
+    ]
+    return f"Propellers go: {listed(parts)}."
+
+
+def _says_turn(sheet: "Sheet", arm: str) -> str:
+    motor = sheet.motors[arm]
+    return motor.path("turns" if motor.states("turns") else "wires")
+
+
+def _says_spin(craft: Craft, arm: str) -> str:
+    motor = craft.motors.arms[arm]
+    return motor.path("spin") if motor.states("spin") else craft.frame.path("rotation")
+
+
+def _by_pattern(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], pattern: Mapping[str, int]
+) -> Iterator[Yielded]:
+    """Arms of which only the pattern is known: whichever way these motors turn, some are wrong."""
+    if not pattern:
+        return
+    first, second = (
+        [arm for arm in pattern if sign * pattern[arm] != wanted[arm]] for sign in (1, -1)
+    )
+    if not first or not second:  # right or all wrong: only a look tells
+        yield from (Lacks(sheet.motors[arm].path("turns")) for arm in pattern)
+        return
+    fewest = min(len(first), len(second))
+    alike = (
+        "All are wired and set alike, so they turn alike. "
+        if len(set(pattern.values())) == 1
+        else ""
+    )
+    diagonal = _where(wanted, first) if len(first) == len(second) else ""
+    yield Fires(
+        f"{alike}By their wires and directions {'exactly' if diagonal else 'at least'} {fewest} of "
+        f"{len(wanted)} propellers turn the other way than the mixer takes for granted{diagonal}: "
+        f"either {listed(first)}, or {listed(second)}.",
+        (
+            *(sheet.motors[arm].path("wires") for arm in pattern),
+            *dict.fromkeys(_says_spin(craft, arm) for arm in pattern),
+        ),
+        (("wrong_arms", fewest), ("arms", len(wanted))),
+        advice=f"Propellers off: spin {first[0]} and look. If it turns "
+        f"{_WORDS[-wanted[first[0]]]}, turn round {listed(first)}, else "
+        f"{listed(second)}. Swap two of the three wires (straight ends up swapped), or set the "
+        "direction in the speed controller (normal ends up reversed); do one of the two, not both. "
+        f"{propellers(wanted)}",
+    )
+
+
+def _contradictions(sheet: "Sheet", wanted: Mapping[str, int], turns: Turns) -> Iterator[Yielded]:
+    """Arms whose seen turn does not go with their wires and direction, as all motors are alike."""
+    both = [arm for arm in turns.seen if arm in turns.wired and arm in wanted]
+    groups = [[a for a in both if turns.seen[a] * turns.wired[a] == sign] for sign in (1, -1)]
+    fewer, more = sorted(groups, key=len)
+    if not fewer:
+        return
+    tie = len(fewer) == len(more)
+    who = f"either {listed(fewer)} or {listed(more)}" if tie else listed(fewer)
+    odd = both if tie else fewer
+    yield Fires(
+        f"The build sheet contradicts itself: by wires and direction, {who} must turn the other "
+        f"way than was seen. If the wires are told rightly, {len(fewer)} of {len(wanted)} "
+        "propellers turn otherwise than the mixer takes for granted.",
+        (
+            *(sheet.motors[arm].path("wires") for arm in odd),
+            *(sheet.motors[arm].path("turns") for arm in odd),
+        ),
+        (("doubtful_arms", len(fewer)), ("arms", len(wanted))),
+        advice=f"Propellers off: spin {listed(odd)} and look, then put the sheet right. "
+        f"{propellers(wanted)}",
+    )

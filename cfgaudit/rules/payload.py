@@ -1,0 +1,324 @@
+"""The overlay and the flight log."""
+
+from collections.abc import Iterator, Mapping
+from itertools import combinations
+from typing import Final
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.serial import LOG_RECORD_BYTES, log_fills_after_s
+from cfgaudit.physics.video import Box, fits, grid, overlap
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, grouped, listed, rule
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import (
+    Accelerometer,
+    Barometer,
+    Compass,
+    OverlayElement,
+    PositionReceiver,
+)
+from cfgaudit.vocabulary.elements import element_kinds
+
+Boxes = dict[str, Box]
+
+
+def shown_boxes(craft: Craft) -> tuple[Boxes, list[Lacks]]:
+    """The boxes of the elements that are shown, and what those lack that can't be placed.
+
+    Raises NotStated where no element is stated at all.
+    """
+    boxes: Boxes = {}
+    lacks: list[Lacks] = []
+    for element in craft.overlay.elements:
+        try:
+            if element.shown:
+                boxes[element.name] = _box(element)
+        except NotStated as lack:
+            lacks.append(Lacks(lack.path))
+    return boxes, lacks
+
+
+def _box(element: OverlayElement) -> Box:
+    """An element that the catalogue lacks must state its width, else NotStated is raised."""
+    known = element_kinds().get(element.name)
+    width = known.width if known and not element.states("width") else element.width
+    return Box(element.row, element.column, width, known.height if known else 1)
+
+
+def overlay_standard(craft: Craft) -> str:
+    """The standard that the overlay is drawn in; the camera's, where it follows that."""
+    standard = craft.overlay.standard
+    return craft.camera.standard if standard == "auto" else standard
+
+
+@rule("overlay/off-the-grid", Level.ERROR)
+def off_the_grid(craft: Craft) -> Iterator[Yielded]:
+    """An element of the overlay does not lie wholly within the picture.
+
+    An element takes the room that the catalogue of elements says, or its stated width.
+
+    In the air: it is cut off, wraps into the next row or is not seen at all: what it should
+    tell, such as the pack's voltage, is missing.
+    Mend: move it up or to the left, or set the overlay to the standard that the camera has.
+    Source: Maxim MAX7456 data sheet (published): 30 columns, 13 rows NTSC, 16 rows PAL. Widths
+    of elements: common practice.
+    """
+    if not craft.overlay.enabled:
+        return
+    boxes, lacks = shown_boxes(craft)
+    yield from lacks
+    if not boxes:
+        return
+    standard = overlay_standard(craft)
+    for name, box in boxes.items():
+        if not fits(box, standard):
+            yield _cut_off(craft, name, boxes, standard)
+
+
+def _cut_off(craft: Craft, name: str, boxes: Boxes, standard: str) -> Fires:
+    box, element = boxes[name], craft.overlay.elements[name]
+    columns, rows = grid(standard)
+    inside = _moved_inside(box, standard)
+    leaves = [leaf for leaf in ("row", "column") if getattr(inside, leaf) != getattr(box, leaf)]
+    paths = [element.path(leaf) for leaf in leaves or ["column"]]
+    if element.states("width"):
+        paths.append(element.path("width"))
+    mend = tuple(Edit(element.path(leaf), str(getattr(inside, leaf))) for leaf in leaves)
+    free = fits(inside, standard) and not any(
+        overlap(inside, _moved_inside(other, standard))
+        for other_name, other in boxes.items()
+        if other_name != name
+    )
+    return Fires(
+        f"{name} takes {_place(box)}, and a {standard.upper()} picture ends at row {rows}, "
+        f"column {columns}.",
+        (*paths, craft.overlay.path("standard")),
+        (
+            ("row", box.row),
+            ("column", box.column),
+            ("last_row", box.row + box.height - 1),
+            ("last_column", box.column + box.width - 1),
+            ("rows", rows),
+            ("columns", columns),
+        ),
+        mend=mend if free else (),
+        advice="" if free else f"Move {name} to a free place within the picture, or hide it.",
+    )
+
+
+def _moved_inside(box: Box, standard: str) -> Box:
+    """The box moved as little as it takes; one that is wider than the picture starts at 1."""
+    columns, rows = grid(standard)
+    row = max(1, min(box.row, rows - box.height + 1))
+    column = max(1, min(box.column, columns - box.width + 1))
+    return Box(row, column, box.width, box.height)
+
+
+def _place(box: Box) -> str:
+    return f"{_span('row', box.row, box.height)}, {_span('column', box.column, box.width)}"
+
+
+def _span(what: str, first: int, count: int) -> str:
+    return f"{what} {first}" if count == 1 else f"{what}s {first} to {first + count - 1}"
+
+
+@rule("overlay/overlap", Level.WARNING)
+def overlapping(craft: Craft) -> Iterator[Yielded]:
+    """Elements of the overlay that are shown write over each other.
+
+    An element takes the room that the catalogue of elements says, or its stated width.
+
+    In the air: the one drawn last covers the other: a figure can't be read, or digits of two
+    figures read as one.
+    Mend: move one of them, or hide it.
+    Source: common practice for the widths of elements; the rest is arithmetic.
+    """
+    if not craft.overlay.enabled:
+        return
+    boxes, lacks = shown_boxes(craft)
+    yield from lacks
+    for names in _heaps(boxes):
+        told = [f"{name} ({_place(boxes[name])})" for name in names]
+        elements = [craft.overlay.elements[name] for name in names]
+        yield Fires(
+            f"{listed(told)} write over each other.",
+            tuple(element.path(leaf) for element in elements for leaf in ("row", "column")),
+            (
+                ("elements", len(names)),
+                *((f"{name}_{leaf}", getattr(boxes[name], leaf)) for name in names
+                  for leaf in ("row", "column", "width", "height")),
+            ),
+            advice=f"Move {listed(names[1:])} to a free place, or hide what is not needed.",
+        )  # fmt: skip
+
+
+def _heaps(boxes: Boxes) -> list[list[str]]:
+    """The elements that hang together by overlapping, each heap in the dump's order."""
+    heaps = {name: {name} for name in boxes}
+    for first, second in combinations(boxes, 2):
+        if overlap(boxes[first], boxes[second]) and heaps[first] is not heaps[second]:
+            joined = heaps[first] | heaps[second]
+            heaps.update(dict.fromkeys(joined, joined))
+    found = [[name for name in boxes if name in heaps[first]] for first in boxes]
+    return [heap for at, heap in enumerate(found) if len(heap) > 1 and heap not in found[:at]]
+
+
+VITAL: Final[Mapping[str, str]] = {
+    "voltage": "the voltage",
+    "time": "the time flown",
+    "warning": "a warning",
+}
+
+
+def shown_that_tell(craft: Craft, vital: tuple[str, ...]) -> list[str]:
+    """The elements shown that tell one of these.
+
+    Raises NotStated where there is none, but whether one of them is shown is not stated.
+    """
+    kinds = element_kinds()
+    elements = [e for e in craft.overlay.elements if e.name in kinds]
+    telling = [element for element in elements if kinds[element.name].tells in vital]
+    shown = [e.name for e in telling if e.states("shown") and e.shown]
+    return shown or [e.name for e in telling if e.shown]
+
+
+@rule("overlay/nothing-vital", Level.NOTE)
+def nothing_vital(craft: Craft) -> Iterator[Yielded]:
+    """The picture shows neither the pack's voltage nor the time flown nor a warning.
+
+    A craft that sends no picture is left out.
+
+    In the air: the pilot who looks at the picture does not see when it is time to land.
+    Mend: show at least one of them; the voltage of a cell is the most use.
+    Source: common practice.
+    """
+    overlay = craft.overlay
+    if overlay.enabled:
+        if shown_that_tell(craft, tuple(VITAL)):
+            return
+        kinds = element_kinds()
+        vital = [e for e in overlay.elements if e.name in kinds and kinds[e.name].tells]
+        paths = tuple(element.path("shown") for element in vital)
+        says = f"The overlay shows neither {' nor '.join(VITAL.values())}."
+        advice = "Show battery_voltage or cell_voltage, flight_timer, or warnings."
+    else:
+        if not craft.video.transmitter.enabled:
+            return
+        paths = (craft.video.transmitter.path("enabled"),)
+        says = "The craft sends a picture and the overlay is off: it shows no voltage and no time."
+        advice = "Switch the overlay on where the board has one."
+    yield Fires(says, (*paths, overlay.path("enabled")), advice=advice)
+
+
+def _read_from(craft: Craft, source: str) -> tuple[bool, tuple[str, ...]]:
+    """Whether there is something that measures this, and the settings that say so."""
+    battery, sensors = craft.battery, craft.sensors
+    measured = {"voltage": "voltage_from", "current": "current_from"}
+    if source in measured:
+        path = battery.path(measured[source])
+        return craft.settings.need(path) != "none", (path,)
+    parts: Mapping[str, tuple[Accelerometer | Barometer | Compass | PositionReceiver, ...]] = {
+        "position": (craft.position,),
+        "height": (sensors.barometer, craft.position),
+        "heading": (sensors.compass, craft.position),
+        "level": (sensors.accelerometer,),
+    }
+    measuring = parts[source]
+    on = any(part.states("enabled") and part.enabled for part in measuring)
+    paths = tuple(part.path("enabled") for part in measuring)
+    return on or any(part.enabled for part in measuring), paths
+
+
+@rule("overlay/without-source", Level.NOTE)
+def without_source(craft: Craft) -> Iterator[Yielded]:
+    """An element of the overlay is shown, and nothing on the craft measures what it tells.
+
+    Elements that the catalogue lacks are left out.
+
+    In the air: it stands at nought or at its last value, and may be taken for a true one.
+    Mend: hide it, or switch on what it is read from.
+    Source: common practice.
+    """
+    if not craft.overlay.enabled:
+        return
+    kinds = element_kinds()
+    reading: dict[str, list[OverlayElement]] = {}
+    for element in craft.overlay.elements:
+        source = kinds[element.name].reads if element.name in kinds else ""
+        if not source:
+            continue
+        if not element.states("shown"):
+            yield Lacks(element.path("shown"))
+        elif element.shown:
+            reading.setdefault(source, []).append(element)
+    for source, elements in reading.items():
+        try:
+            yield from _unread(craft, source, elements)
+        except NotStated as lack:
+            yield Lacks(lack.path)
+
+
+def _unread(craft: Craft, source: str, elements: list[OverlayElement]) -> Iterator[Fires]:
+    found, paths = _read_from(craft, source)
+    if found:
+        return
+    names = [element.name for element in elements]
+    shown = tuple(element.path("shown") for element in elements)
+    yield Fires(
+        f"The overlay shows {listed(names)}, and nothing measures the {source}.",
+        (*shown, *paths),
+        (("elements", len(names)),),
+        advice=f"Hide {listed(names)}, or switch on what measures the {source}.",
+    )
+
+
+_BYTES_PER_MB = 1e6
+_SECONDS_PER_MINUTE = 60
+
+
+@rule("log/fills-up", Level.NOTE, limits=("log.minutes_least",))
+def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
+    """The flight log's store is full after a few minutes at its rate.
+
+    A record is taken as 44 bytes; with more in it the store is full sooner, and packed later.
+
+    In the air: nothing; but the end of the flight, which is what one wants to see after a
+    crash, is not in the log.
+    Mend: write fewer records a second, or empty the store before each flight.
+    Source: common practice for the record; the rest is arithmetic.
+    """
+    log = craft.flight_log
+    if not log.enabled or log.device not in ("flash", "card") or log.rate == 0:
+        return
+    size, rate = log.size * _BYTES_PER_MB, log.rate
+    minutes = log_fills_after_s(size, rate) / _SECONDS_PER_MINUTE
+    if minutes < least:
+        yield Fires(
+            f"The flight log is full after {grouped(minutes)} min: {grouped(log.size)} MB, "
+            f"{grouped(LOG_RECORD_BYTES)} bytes × {grouped(rate)} Hz.",
+            (log.path("rate"), log.path("size")),
+            (
+                ("minutes", minutes),
+                ("limit_minutes", least),
+                ("size_mb", log.size),
+                ("rate_hz", rate),
+                ("record_bytes", LOG_RECORD_BYTES),
+            ),
+            advice=_lasting(size, least),
+        )
+
+
+def _lasting(size: float, minutes: float) -> str:
+    """Advice for a store of so many bytes to last so long: the greatest whole rate, if any."""
+    slower = int(size / (LOG_RECORD_BYTES * minutes * _SECONDS_PER_MINUTE))
+    if slower < 1:
+        return f"Take a larger store: at 1 Hz this one is full before {grouped(minutes)} min."
+    return f"At {grouped(slower)} Hz or less it lasts {grouped(minutes)} min."
+
+
+RULES = (
+    off_the_grid,
+    overlapping,
+    nothing_vital,
+    without_source,
+    fills_up,
+)

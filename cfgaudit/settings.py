@@ -1,0 +1,197 @@
+"""A set of settings: neutral path to value, with the place and the origin of each."""
+
+from collections import ChainMap
+from collections.abc import Iterator, Mapping, MutableMapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from functools import cached_property, lru_cache
+from typing import NamedTuple, cast
+
+from cfgaudit.reading.text import Place
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.kinds import Value
+
+_NOTHING: Mapping[str, Sequence[str]] = {}
+
+
+class Origin(StrEnum):
+    """Where a value came from."""
+
+    DUMP = "dump"
+    FACTORY = "factory"  # the firmware's own default stands in
+    GIVEN = "given"  # always so in this firmware
+    SHEET = "sheet"  # what the builder wrote into the build sheet
+
+
+class Stated(NamedTuple):
+    """One setting as stated: value, place, origin, and the text it was read from."""
+
+    path: str
+    value: Value
+    place: Place | None = None
+    origin: Origin = Origin.DUMP
+    text: str = ""
+    doubt: str = (
+        ""  # why the value is not to be trusted; such a value is shown, never reckoned with
+    )
+    volatile: bool = False  # the dialect says that it moves by itself
+    secret: bool = False  # the dialect says that it is private
+
+
+class Raw(NamedTuple):
+    """A line that no mapping covers: its key, its value typed by its looks, its place."""
+
+    key: str
+    value: str
+    place: Place | None = None
+    known: bool = False  # the dialect knows the key, and that it means nothing neutral
+    near: str = ""  # the nearest key that the dialect maps
+    volatile: bool = False  # the dialect says that it moves by itself
+    under: tuple[tuple[type, str], ...] = ()  # the lines it stands under, with their shapes' types
+    secret: bool = False  # the dialect says that it is private
+
+
+class TroubleKind(StrEnum):
+    """What can be wrong with a line, besides what it means for the craft."""
+
+    UNREAD = "unread"
+    IMPOSSIBLE = "impossible"
+    UNIT = "unit"
+    UNSAFE = "unsafe"
+    TRUNCATED = "truncated"
+    CONFLICT_MARKER = "conflict marker"
+
+
+class Trouble(NamedTuple):
+    """Something wrong with a line; `figures` holds the numbers it was judged by."""
+
+    kind: TroubleKind
+    message: str
+    place: Place | None = None
+    path: str = ""
+    figures: tuple[tuple[str, float], ...] = ()
+
+
+class DumpFacts(NamedTuple):
+    """What is known of one dump as a file."""
+
+    file: str
+    dialect: str = ""  # empty where no dialect fits
+    statements: int = 0
+    unread: int = 0
+    lines: int = 0
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Settings:
+    """All settings of one craft. A mapping from path to Stated, in the order stated."""
+
+    stated: Mapping[str, Stated] = field(default_factory=dict)
+    repeats: tuple[tuple[Stated, Stated], ...] = ()  # (the one that holds, the other one)
+    raw: Mapping[str, Raw] = field(default_factory=dict)
+    troubles: tuple[Trouble, ...] = ()
+    dumps: tuple[DumpFacts, ...] = ()
+    # The firmware's own default of a path, stated or not, where it is recorded for this version.
+    factory: Mapping[str, Value] = field(default_factory=dict, compare=False)
+
+    def __getitem__(self, path: str) -> Stated:
+        return self.stated[path]
+
+    def __contains__(self, path: str) -> bool:
+        return path in self.stated
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.stated)
+
+    def __len__(self) -> int:
+        return len(self.stated)
+
+    def need(self, path: str) -> Value:
+        """The value at a path. Raises NotStated where there is none that can be trusted."""
+        found = self.stated.get(path)
+        if found is None or found.doubt:
+            raise NotStated(path)
+        return found.value
+
+    def need_factory(self, path: str, *instead: str) -> Value:
+        """The firmware's own value at a path, else at the first path that stands `instead`.
+
+        Raises NotStated, of `factory.` and the last of the paths, where none is recorded.
+        """
+        wanted = (path, *instead)
+        for one in wanted:
+            value = self.factory.get(one)
+            if value is not None:
+                return value
+        raise NotStated(f"factory.{wanted[-1]}")
+
+    def below(self, prefix: str) -> Mapping[str, Sequence[str]]:
+        """The names right below a prefix, each with the paths under it, in order."""
+        return self._below.get(prefix, _NOTHING)
+
+    @cached_property
+    def doubted(self) -> tuple[str, ...]:
+        """The paths that are stated with a value that is not to be trusted, in order."""
+        return tuple(path for path, stated in self.stated.items() if stated.doubt)
+
+    @cached_property
+    def _below(self) -> Mapping[str, Mapping[str, Sequence[str]]]:
+        """Every prefix that some path has, with what `below` says of it."""
+        return _tree(tuple(self.stated))
+
+    def joined(self, other: "Settings") -> "Settings":
+        """These settings and another dump's of the same craft; what both state unlike repeats."""
+        stated = dict(self.stated)
+        repeats = [*self.repeats, *other.repeats]
+        for path, theirs in other.stated.items():
+            ours = stated.get(path)
+            if ours is None or ours.origin is not Origin.DUMP:
+                if ours is None or theirs.origin is Origin.DUMP:
+                    stated[path] = theirs
+            elif (
+                theirs.origin is Origin.DUMP
+                and theirs.value != ours.value
+                and not _names_a_dump(path)
+            ):
+                repeats.append((ours, theirs))
+        return replace(
+            self,
+            stated=stated,
+            repeats=tuple(repeats),
+            raw={**self.raw, **self._theirs(other)},
+            troubles=self.troubles + other.troubles,
+            dumps=self.dumps + other.dumps,
+            factory=_layered(self.factory, other.factory),
+        )
+
+    def _theirs(self, other: "Settings") -> dict[str, Raw]:
+        """Another dump's raw settings under keys of their own, whatever its file is called."""
+        facts = other.dumps[0] if other.dumps else DumpFacts("")
+        name = facts.dialect or "other"
+        same = sum(entry.dialect == facts.dialect for entry in self.dumps)
+        own = f"{name} {same + 1}" if same else name
+        return {f"{own}: {key}": raw for key, raw in other.raw.items()}
+
+
+@lru_cache(maxsize=4)  # the versions of one dump mostly state the same paths
+def _tree(paths: tuple[str, ...]) -> Mapping[str, Mapping[str, Sequence[str]]]:
+    found: dict[str, dict[str, list[str]]] = {}
+    for path in paths:
+        words = path.split(".")
+        prefix = words[0]
+        for word in words[1:]:
+            found.setdefault(prefix, {}).setdefault(word, []).append(path)
+            prefix = f"{prefix}.{word}"
+    return found
+
+
+def _layered(first: Mapping[str, Value], second: Mapping[str, Value]) -> Mapping[str, Value]:
+    """Two mappings as one, the first before the second, neither of them gone through."""
+    layers = (cast(MutableMapping[str, Value], layer) for layer in (first, second))
+    return ChainMap(*layers)  # only ever read
+
+
+def _names_a_dump(path: str) -> bool:
+    """Whether each dump of one craft rightly states its own value."""
+    return path.startswith(("firmware.", "board.name", "board.revision"))

@@ -1,0 +1,353 @@
+"""Every key of some dumps, with the values seen: lines of one sort together, cut into fields."""
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
+
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
+from cfgaudit.reading.text import Place
+from cfgaudit.teach.scopes import CellTable, Kin, Scope, ScopedLine, kin_of, table_of
+
+NOTHING = frozenset(
+    {"off", "none", "never", "nil", "naught", "nought", "null", "-", "~", "unset", "empty", "n/a"}
+)
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
+_PIECE = re.compile(
+    r'"[^"]*"|(?<![\w.])[+-]?\d+(?:\.\d+)?(?![\w.]*[A-Za-z_])|[A-Za-z_~][\w~+-]*|[^\s]'
+)
+_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)")
+_LETTERED = re.compile(r"([A-Za-z]{1,4})(\d+)")
+
+
+class Sample(NamedTuple):
+    """One value seen: its text, where it stands, and the words of the indices it stands under."""
+
+    text: str
+    place: Place
+    under: tuple[str, ...]
+
+
+@dataclass
+class Field:
+    """One place in lines of one sort where a value stands; looked at once it is whole."""
+
+    names: tuple[str, ...]  # its own: the key, the name of the column, the words beside it
+    samples: list[Sample] = field(default_factory=list)
+    unit: str = ""  # as a cell of its line states it
+    step: str = ""
+    switch: bool = False  # the value is whether the line is negated
+    lettered: bool = False  # letters stand glued before the number, as in ch5
+
+    @cached_property
+    def numbers(self) -> list[float]:
+        """The samples that are numbers."""
+        return [float(s.text) for s in self.samples if _NUMBER.fullmatch(s.text)]
+
+    @cached_property
+    def words(self) -> list[str]:
+        """The samples that are no numbers, each once, those that mean nothing left out."""
+        other = (s.text for s in self.samples if not _NUMBER.fullmatch(s.text))
+        return [w for w in dict.fromkeys(other) if w.casefold() not in NOTHING]
+
+
+Template = tuple[str | int, ...]  # literal text, and the numbers of fields (-1: the line's index)
+
+
+@dataclass
+class Family:
+    """Lines of one sort: the contexts they stand in, their index words, their fields."""
+
+    chain: tuple[Kin, ...]
+    form: type
+    head: str
+    context: tuple[str, ...]  # words of the contexts and the remarks above
+    remarks: tuple[str, ...]
+    indices: list[list[str]] = field(default_factory=list)  # the words of each index, as seen
+    fields: list[Field] = field(default_factory=list)
+    parts: list[tuple[str, Template]] = field(default_factory=list)  # name of name=value, pieces
+    required: int = 0  # parts that every line has; the others are optional
+    own_index: bool = False  # the last index is a word of the line itself
+    many: bool = False  # the last field takes the rest of the line
+    negated: bool = False  # some line of it was negated
+    tail: str = ""  # cells behind, that every line has alike
+    sign: str = "="  # of an assignment
+    between: str = ","  # of a row
+    switched_off: bool = False  # some line has a word for nothing where others have their values
+    header: str = ""  # the head row above its rows, as the dump has it
+    lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
+
+
+def families_of(roots: Sequence[Scope]) -> list[Family]:
+    """All families of some dumps of one firmware, in the order of the first."""
+    top = Kin(Directive, "", False, (), "", tuple(("", root) for root in roots))
+    return list(_families((), [((), root) for _, root in top.members]))
+
+
+Members = Sequence[tuple[tuple[str, ...], Scope]]  # scopes of one sort, each with its index words
+
+
+def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
+    groups: dict[tuple[type, str], list[tuple[tuple[str, ...], ScopedLine]]] = {}
+    tables: list[tuple[tuple[str, ...], CellTable]] = []
+    for index, scope in members:
+        rows = [entry for entry in scope.entries if isinstance(entry.shape, Row)]
+        table = table_of(rows)
+        for entry in scope.entries:
+            if not isinstance(entry.shape, Row) or table is None:
+                groups.setdefault((type(entry.shape), entry.head), []).append((index, entry))
+        if table is not None:
+            tables.append((index, table))
+    for (form, head), entries in groups.items():
+        yield from _line_families(chain, form, head, entries)
+    if tables:
+        yield from _table_families(chain, tables)
+    paired = [(index, scope, below) for index, scope in members for below in scope.inner]
+    owner = {id(below): index for index, _, below in paired}
+    for kin in kin_of([below for _, _, below in paired]):
+        under = [
+            ((*owner[id(s)], word) if kin.varies else owner[id(s)], s) for word, s in kin.members
+        ]
+        yield from _families((*chain, kin), under)
+
+
+def _context(chain: tuple[Kin, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return tuple(n for kin in chain for n in kin.names), tuple(k.remark for k in chain)
+
+
+def _line_families(
+    chain: tuple[Kin, ...],
+    form: type,
+    head: str,
+    entries: list[tuple[tuple[str, ...], ScopedLine]],
+) -> Iterator[Family]:
+    context, remarks = _context(chain)
+    if not chain or chain[-1].form is Directive:
+        remarks = (*remarks, entries[0][1].remark)
+    family = Family(chain, form, head, context, remarks)
+    family.negated = any(entry.negated for _, entry in entries)
+    family.own_index = form is not Assignment and _is_indexed(entries)
+    rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
+    for index, entry in entries:
+        if family.own_index:
+            rows.append(((*index, entry.parts[0].text), entry, entry.parts[1:]))
+        else:
+            rows.append((index, entry, entry.parts))
+    fill(family, rows, {})
+    yield family
+
+
+def _is_indexed(entries: list[tuple[tuple[str, ...], ScopedLine]]) -> bool:
+    """Whether the first word behind the head tells the lines apart."""
+    seen: dict[tuple[str, ...], list[str]] = {}
+    for index, entry in entries:
+        if not entry.parts or named(entry.parts[0]):
+            return False
+        seen.setdefault(index, []).append(entry.parts[0].text)
+    most = max(seen.values(), key=len)
+    return len(set(most)) >= 2 and len(set(most)) >= 0.7 * len(most)
+
+
+def _table_families(
+    chain: tuple[Kin, ...], tables: list[tuple[tuple[str, ...], CellTable]]
+) -> Iterator[Family]:
+    context, remarks = _context(chain)
+    header = tables[0][1].header
+    title = tables[0][1].title
+    if tables[0][1].items:
+        groups: dict[str, list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]] = {}
+        for index, table in tables:
+            for entry in table.rows:
+                groups.setdefault(entry.head, []).append((index, entry, entry.parts[1:2]))
+        for head, rows in groups.items():
+            family = Family(chain, Row, head, context, remarks, header=title)
+            fill(family, rows, {})
+            cells = rows[0][1].parts
+            family.tail = family.between.join(["", *(span.text for span in cells[2:])])
+            for one in family.fields:
+                one.unit, one.step = tables[0][1].unit_and_step(cells)
+            yield family
+        return
+    family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
+    names = {i - 1: name for i, name in enumerate(header) if i}
+    all_rows = [
+        ((*index, entry.head), entry, entry.parts[1:])
+        for index, table in tables
+        for entry in table.rows
+    ]
+    fill(family, all_rows, names)
+    yield family
+
+
+def fill(
+    family: Family,
+    rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]],
+    columns: dict[int, str],
+) -> None:
+    """Give a family its index words and its fields from its lines."""
+    depth = len(rows[0][0])
+    shape = rows[0][1].shape
+    if isinstance(shape, Assignment):
+        family.sign = shape.sign
+    elif isinstance(shape, Row) and "," not in shape.body.text:
+        family.between = "\t"
+    family.lines = [entry.statement.line for _, entry, _ in rows]
+    family.switched_off = any(
+        len(parts) == 1 and parts[0].text.casefold() in NOTHING for _, _, parts in rows
+    )
+    family.indices = [list(dict.fromkeys(index[d] for index, _, _ in rows)) for d in range(depth)]
+    if family.form is Directive and not any(parts for _, _, parts in rows):
+        _switch_field(family, rows)
+        return
+    slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]] = {}
+    counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
+    family.required = min(counts, default=0)
+    for index, entry, parts in rows:
+        position = 0
+        for span in parts:
+            pair = named(span) if family.form is Directive else None
+            name = pair[0] if pair else str(position)
+            position += pair is None
+            slots.setdefault(name, []).append((index, entry, pair[1] if pair else span))
+    usual = counts.most_common(1)[0][0] if counts else 0
+    if _is_list(family, slots, usual):
+        _list_field(family, rows, columns)
+        return
+    for name, found in slots.items():
+        title = columns.get(int(name), "") if name.isdigit() else name
+        _slot(family, "" if name.isdigit() else name, title, found)
+    if family.form is Directive and family.negated:
+        _switch_field(family, rows)
+
+
+def _is_list(
+    family: Family, slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]], usual: int
+) -> bool:
+    """Whether a line is one long list of numbers."""
+    if family.form is Assignment:
+        texts = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
+        return bool(texts) and all(
+            len(t) >= 5 and all(_NUMBER.fullmatch(part) for part in t) for t in texts
+        )
+    return usual >= 5 and all(
+        _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
+    )
+
+
+def _list_field(
+    family: Family,
+    rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]],
+    columns: dict[int, str],
+) -> None:
+    own = Field((family.head, columns.get(0, "")))
+    for index, entry, parts in rows:
+        for span in parts:
+            for match in _NUMBER.finditer(span.text):
+                at = Span(match.group(), span.start + match.start())
+                own.samples.append(Sample(at.text, _place(entry, at), index))
+    family.fields.append(own)
+    family.parts.append(("", (0,)))
+    family.many = True
+    family.required = 1
+
+
+def _switch_field(
+    family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
+) -> None:
+    own = Field((family.head,), switch=True)
+    for index, entry, _ in rows:
+        place = entry.statement.place(entry.document.name)
+        own.samples.append(Sample("off" if entry.negated else "on", place, index))
+    family.fields.append(own)
+
+
+def _place(entry: ScopedLine, span: Span) -> Place:
+    return entry.statement.place(entry.document.name, span)
+
+
+def _slot(
+    family: Family,
+    name: str,
+    title: str,
+    found: list[tuple[tuple[str, ...], ScopedLine, Span]],
+) -> None:
+    """Cut the values of one part of the lines into literal text and fields."""
+    live = [item for item in found if item[2].text.casefold() not in NOTHING]
+    cuts = [_pieces(span) for _, _, span in live]
+    shapes = Counter(tuple(p.text if not v else "" for p, v in cut) for cut in cuts)
+    first = len(family.fields)
+    own = (title, *((family.head,) if family.form is not Row or family.head else ()))
+    if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
+        whole = Field(own)
+        whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
+        family.fields.append(whole)
+        family.parts.append((name, (first,)))
+        return
+    template, beside = _template(cuts, first, family)
+    for number, label in beside.items():
+        fresh = Field((*label, *own))
+        fresh.lettered = number > 0 and cuts[0][number - 1][0].end == cuts[0][number][0].start
+        for (index, entry, _), cut in zip(live, cuts, strict=True):
+            span = cut[number][0]
+            fresh.samples.append(Sample(span.text, _place(entry, span), index))
+        family.fields.append(fresh)
+    family.parts.append((name, template))
+
+
+def _template(
+    cuts: list[list[tuple[Span, bool]]], first: int, family: Family
+) -> tuple[Template, dict[int, tuple[str, ...]]]:
+    """The pieces of a value's template; for each piece that is a field, the words beside it."""
+    made: list[str | int] = []
+    beside: dict[int, tuple[str, ...]] = {}
+    label: list[str] = []
+    after = 0
+    for number, (span, varies) in enumerate(cuts[0]):
+        if number and span.start > after:
+            made.append(" ")
+        after = span.end
+        texts = {cut[number][0].text for cut in cuts}
+        constant = len(texts) == 1 and len(cuts) >= 3 and not _NUMBER.fullmatch(span.text)
+        if not varies or constant:
+            made.append(span.text)
+            label = [span.text]
+            continue
+        made.append(first + len(beside))
+        beside[number] = tuple(label)
+        label = []
+    return tuple(made), beside
+
+
+def _pieces(span: Span) -> list[tuple[Span, bool]]:
+    """The pieces of a value, each with whether it may vary."""
+    text = span.text
+    found: list[tuple[Span, bool]] = []
+    if " " not in text.strip() and not _RANGE.fullmatch(text):
+        lettered = _LETTERED.fullmatch(text)
+        if lettered and len(lettered.group(1)) >= 2:
+            at = span.start + lettered.start(2)
+            return [
+                (Span(lettered.group(1), span.start), False),
+                (Span(lettered.group(2), at), True),
+            ]
+        return [(span, True)]
+    if text.startswith('"'):
+        return [(span, True)]
+    for word in re.finditer(r'"[^"]*"|[^\s,]+|,', text):
+        found += _word_pieces(Span(word.group(), span.start + word.start()))
+    return found
+
+
+def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
+    ranged = _RANGE.fullmatch(span.text)
+    if ranged:
+        return [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 3)]
+    lettered = _LETTERED.fullmatch(span.text)
+    if lettered and len(lettered.group(1)) >= 2:
+        return [
+            (Span(lettered.group(1), span.start), False),
+            (Span(lettered.group(2), span.start + lettered.start(2)), True),
+        ]
+    return [(span, span.text != ",")]

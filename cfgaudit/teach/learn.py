@@ -1,0 +1,479 @@
+"""Learns which key a setting is, and how it is written, from dumps before and after."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import permutations
+from typing import NamedTuple
+
+from cfgaudit.dialects.collect import ELEMENT_PARTS
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.shapes import Assignment, Directive, Look
+from cfgaudit.reading.text import FileText
+from cfgaudit.teach.fit import spec_text
+from cfgaudit.teach.keys import Family, Field, families_of
+from cfgaudit.teach.look import Outlook, outlook
+from cfgaudit.teach.scopes import scopes_of
+from cfgaudit.vocabulary.kinds import (
+    OFF_WORDS,
+    ON_WORDS,
+    BadValue,
+    Bool,
+    Either,
+    Int,
+    Kind,
+    Quantity,
+    Text,
+    Value,
+    WordSet,
+    read_value,
+    value_text,
+)
+from cfgaudit.vocabulary.paths import declared
+
+_PLAIN_SCALES = tuple(
+    Fraction(text) for text in ("1", "1/10", "1/100", "1/1000", "10", "100", "1000")
+)
+
+
+_NO_LINE = "?"  # a rule that no mapping line can say
+
+
+class Trial(NamedTuple):
+    """A key's text before and after (None where the line is not there), and the values."""
+
+    before: str | None
+    after: str | None
+    value: Value
+    was: Value | None
+
+
+class ValueRule(NamedTuple):
+    """One rule: its specification (TABLE stands for a table's name), what it needs, its cost."""
+
+    spec: str
+    says: str
+    cost: float
+    words: Mapping[str, str] = {}
+    flags: Mapping[str, int] = {}
+
+    @property
+    def mappable(self) -> bool:
+        """Whether a dialect's mapping line can say it."""
+        return self.spec != _NO_LINE
+
+    def table_name(self, target: str) -> str:
+        """A name for the table of words or flags that it needs."""
+        return "learnt_" + "_".join(w for w in target.split(".") if not w.isupper())
+
+
+def rules_for(kind: Kind, trials: Sequence[Trial]) -> Iterator[ValueRule]:
+    """Every rule that gives the values of all trials from their texts."""
+    if isinstance(kind, Bool):
+        yield from _flag_rules(trials)
+        yield from _bit_rules(trials)
+        return
+    if isinstance(kind, WordSet):
+        yield from _set_rules(trials)
+        return
+    pairs = _observed(trials)
+    if pairs is None:
+        return
+    numbers = [(_number(text), value) for text, value in pairs]
+    if isinstance(kind, Quantity | Int | Either) and all(
+        raw is not None and isinstance(value, int | float) for raw, value in numbers
+    ):
+        known = [
+            (raw, Fraction(str(value)))
+            for raw, value in numbers
+            if raw is not None and isinstance(value, int | float)
+        ]
+        yield from _number_rules(kind, known)
+        return
+    if any(raw is None for raw, _ in numbers) or not isinstance(kind, Quantity | Int):
+        yield from _word_rules(kind, pairs)
+
+
+def _observed(trials: Sequence[Trial]) -> list[tuple[str, Value]] | None:
+    """Texts with their values; those from before count where the value was told."""
+    found: list[tuple[str, Value]] = []
+    for trial in trials:
+        if trial.after is None:
+            return None
+        found.append((trial.after, trial.value))
+        if trial.was is not None and trial.before is not None:
+            found.append((trial.before, trial.was))
+    return found
+
+
+def _number(text: str) -> Fraction | None:
+    try:
+        return Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        return None
+
+
+def _number_rules(kind: Kind, pairs: Sequence[tuple[Fraction, Fraction]]) -> Iterator[ValueRule]:
+    unit = kind.unit if isinstance(kind, Quantity) else ""
+    if isinstance(kind, Either) and isinstance(kind.other, Quantity):
+        unit = kind.other.unit
+    whole = isinstance(kind, Int) or (isinstance(kind, Either) and isinstance(kind.other, Int))
+    distinct = dict(pairs)
+    if len({raw for raw, _ in pairs}) < len({value for _, value in pairs}):
+        return
+    for raw, value in pairs:
+        if distinct[raw] != value:
+            return
+    if whole:
+        shifts = {value - raw for raw, value in pairs}
+        if len(shifts) == 1 and (shift := shifts.pop()) in (0, 1):
+            spec = "from 0" if shift else ""
+            yield ValueRule(spec, "counted from 0" if shift else "as it stands", float(shift) / 4)
+        return
+    scales = {value / raw for raw, value in pairs if raw}
+    if len(scales) == 1 and all(bool(raw) == bool(value) for raw, value in pairs):
+        scale = scales.pop()
+        spec = spec_text(scale, Fraction(0), unit)
+        cost = _scale_cost(scale)
+        says = f"{spec or 'the number'} for each one" if scale != 1 else f"as it stands, {spec}"
+        yield ValueRule(spec, says.removesuffix(", "), cost)
+        return
+    yield from _straight_line(pairs, unit)
+
+
+def _straight_line(pairs: Sequence[tuple[Fraction, Fraction]], unit: str) -> Iterator[ValueRule]:
+    """A scale and an offset: two values tell them, any further one must agree."""
+    points = sorted(dict(pairs).items())
+    if len(points) < 2:
+        return
+    (first, low), (last, high) = points[0], points[-1]
+    scale = (high - low) / (last - first)
+    offset = low - scale * first
+    if scale and all(scale * raw + offset == value for raw, value in points):
+        spec = spec_text(scale, offset, unit)
+        yield ValueRule(spec, f"{spec}: a step and an offset", 1.5 if len(points) > 2 else 2.0)
+
+
+def _scale_cost(scale: Fraction) -> float:
+    if scale == 1:
+        return 0.0
+    if abs(scale) in _PLAIN_SCALES:
+        return 0.5 if scale > 0 else 0.6
+    simple = abs(scale).numerator == 1 or abs(scale).denominator == 1
+    return 1.0 if simple and scale.numerator < 1000 and scale.denominator < 1000 else 2.5
+
+
+def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[ValueRule]:
+    """A word for each value; a text of somebody's own has none but itself."""
+    words: dict[str, str] = {}
+    for text, value in pairs:
+        ours = value if isinstance(value, str) else value_text(kind, value)
+        if words.setdefault(text, ours) != ours:
+            return
+    if len(set(words.values())) < len(words):
+        return
+    if all(text == ours for text, ours in words.items()):
+        yield ValueRule("", "as it stands", 0.0)
+    elif not isinstance(kind, Text) and type(kind) not in ELEMENT_PARTS:
+        said = ", ".join(f"{text} = {ours}" for text, ours in words.items())
+        figures = any(_number(text) is not None for text in words)
+        yield ValueRule("words TABLE", f"words: {said}", 1.5 if figures else 0.5, words)
+
+
+def _flag_rules(trials: Sequence[Trial]) -> Iterator[ValueRule]:
+    """On and off as words; what it was before is the other one."""
+    seen: dict[str, bool] = {}
+    for trial in trials:
+        for text, value in ((trial.after, trial.value), (trial.before, not trial.value)):
+            if text is None:
+                continue
+            if seen.setdefault(text.casefold(), bool(value)) is not bool(value):
+                return
+    if not seen:
+        return
+    if all(text in (ON_WORDS if value else OFF_WORDS) for text, value in seen.items()):
+        yield ValueRule("", "on is on", 0.0)
+    elif all(text in (OFF_WORDS if value else ON_WORDS) for text, value in seen.items()):
+        yield ValueRule("not", "on is off", 0.3)
+    elif len(seen) == 2 and not all(text.lstrip("-").isdigit() for text in seen):
+        words = {text: "on" if value else "off" for text, value in seen.items()}
+        said = ", ".join(f"{text} = {ours}" for text, ours in words.items())
+        yield ValueRule("words TABLE", f"words: {said}", 0.5, words)
+
+
+def _bit_rules(trials: Sequence[Trial]) -> Iterator[ValueRule]:
+    """One bit of a number that is on with the setting: told, but no dialect line can say it."""
+    bits: set[int] = set()
+    for trial in trials:
+        bit = _bit_changed(trial)
+        if bit is None or bool(int(trial.after or "0") & bit) is not bool(trial.value):
+            return
+        bits.add(bit)
+    if len(bits) == 1 and not {t.after for t in trials} <= {"0", "1"}:
+        bit = bits.pop()
+        said = f"the bit {bit} in a number; a dialect can read such bits as a set of words alone"
+        yield ValueRule(_NO_LINE, said, 0.8)
+
+
+def _bit_changed(trial: Trial) -> int | None:
+    """The one bit in which two numbers differ."""
+    if not (trial.before or "").isdecimal() or not (trial.after or "").isdecimal():
+        return None
+    changed = int(trial.before or "0") ^ int(trial.after or "0")
+    return changed if changed and not changed & (changed - 1) else None
+
+
+def _set_rules(trials: Sequence[Trial]) -> Iterator[ValueRule]:
+    """The bit of each word: in every number whose set has the word, and in no other."""
+    seen: list[tuple[int, frozenset[str]]] = []
+    for trial in trials:
+        for text, value in ((trial.after, trial.value), (trial.before, trial.was)):
+            if isinstance(value, frozenset) and text is not None and text.isdecimal():
+                seen.append((int(text), value))
+    if not seen:
+        yield from _set_words(trials)
+        return
+    if any(bool(number) is not bool(words) for number, words in seen):
+        return
+    flags = _bits(seen)
+    for number, words in seen:
+        if sum(flags.get(word, 0) for word in words) != number:
+            return
+    said = ", ".join(f"{word} = {bit}" for word, bit in flags.items())
+    yield ValueRule("flags TABLE", f"bits: {said}", 0.8, flags=flags)
+
+
+def _bits(seen: Sequence[tuple[int, frozenset[str]]]) -> dict[str, int]:
+    """The bit of each word that can be told; a word whose bit can't be is left out."""
+    flags: dict[str, int] = {}
+    for _ in range(len(seen) + 1):  # a bit that was found may tell others
+        for word in sorted({word for _, words in seen for word in words} - flags.keys()):
+            mask = -1
+            for number, words in seen:
+                left = number & ~sum(bit for other, bit in flags.items() if other in words)
+                mask &= left if word in words else ~number
+            if mask > 0 and not mask & (mask - 1):
+                flags[word] = mask
+    return flags
+
+
+def _set_words(trials: Sequence[Trial]) -> Iterator[ValueRule]:
+    """A set of one word, written as a word."""
+    words: dict[str, str] = {}
+    for trial in trials:
+        if trial.after is None or not isinstance(trial.value, frozenset) or len(trial.value) != 1:
+            return
+        words[trial.after] = next(iter(trial.value))
+    if all(text == ours for text, ours in words.items()):
+        yield ValueRule("", "as it stands", 0.0)
+    elif len(set(words.values())) == len(words):
+        yield ValueRule("words TABLE", "words of its own", 0.5, words)
+
+
+class Lesson(NamedTuple):
+    """Two dumps, the value that was set between them, and the one before, if it is told."""
+
+    before: FileText
+    after: FileText
+    value: str
+    was: str = ""
+
+
+class Learnt(NamedTuple):
+    """One way to explain all pairs: a key, and how its text becomes the value."""
+
+    key: str  # for people: `[pack] cell_low`
+    texts: tuple[tuple[str, str], ...]  # before and after, pair by pair
+    says: str  # the rule, for people
+    lines: tuple[str, ...]  # the mapping lines; none where a dialect can't say it
+    under: tuple[str, ...]
+    words: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]  # word lists that it needs
+    flags: tuple[tuple[str, int], ...]
+    cost: float  # the plainer the rule, the less
+    contexts: tuple[str, ...] = ()  # the dump's own lines that it stands under
+    indices: tuple[tuple[str, str, str], ...] = ()  # an index's name, their word, ours
+
+
+class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of ours)
+    """Why the pairs tell nothing."""
+
+
+Key = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
+
+
+def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[Learnt, ...]:
+    """Every way to explain what changed, the plainest first. Raises CannotLearn.
+
+    `look` is the dumps' own, where it is known; else it is worked out of them.
+    """
+    found = declared(path)
+    if found is None:
+        from cfgaudit.vocabulary.paths import nearest
+
+        near = nearest(path)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        raise CannotLearn(f"{path} is no setting of the vocabulary{hint}")
+    kind = found.kind
+    values = [_value(kind, lesson.value, path) for lesson in lessons]
+    was = [_value(kind, lesson.was, path) if lesson.was else None for lesson in lessons]
+    texts = [text for lesson in lessons for text in (lesson.before, lesson.after)]
+    seen = outlook(texts) if look is None else Outlook(look, "", "")
+    befores = [_fields(lesson.before, seen) for lesson in lessons]
+    afters = [_fields(lesson.after, seen) for lesson in lessons]
+    changed = _changed(befores, afters)
+    if not changed:
+        raise CannotLearn("no key changed in every pair; was the change saved before the dump?")
+    told: list[Learnt] = []
+    for key in changed:
+        family, _, _ = afters[0].get(key) or befores[0][key]
+        trials = [
+            Trial(_text(b, key), _text(a, key), value, earlier)
+            for b, a, value, earlier in zip(befores, afters, values, was, strict=True)
+        ]
+        told += [_learnt(path, kind, key, family, trials, rule) for rule in rules_for(kind, trials)]
+    if not told:
+        names = ", ".join(_name(key) for key in changed[:5])
+        raise CannotLearn(f"no plain rule turns what changed ({names}) into {lessons[0].value}")
+    return tuple(sorted(told, key=lambda one: (one.cost, one.key)))
+
+
+def _value(kind: Kind, text: str, path: str) -> Value:
+    try:
+        return read_value(kind, text)
+    except BadValue as error:
+        raise CannotLearn(f"{path}: {error}") from None
+
+
+Fields = dict[Key, tuple[Family, Field, str]]
+
+
+def _fields(text: FileText, seen: Outlook) -> Fields:
+    """Every value of a dump by its key."""
+    noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
+    root = scopes_of(Document("", text, seen.look), noise)
+    found: Fields = {}
+    for family in families_of([root]):
+        contexts = tuple(kin.line for kin in family.chain)
+        for number, one in enumerate(family.fields):
+            place = -1 if one.switch else number
+            for sample in one.samples:
+                found[(contexts, family.head, place, sample.under)] = (family, one, sample.text)
+    return found
+
+
+def _text(fields: Fields, key: Key) -> str | None:
+    entry = fields.get(key)
+    return entry[2] if entry else None
+
+
+def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
+    """The keys whose text changed in every pair, or came, or went."""
+    sets: list[set[Key]] = []
+    for before, after in zip(befores, afters, strict=True):
+        keys = before.keys() | after.keys()
+        sets.append({key for key in keys if _text(before, key) != _text(after, key)})
+    common = set.intersection(*sets)
+    order = {key: n for n, key in enumerate(dict.fromkeys([*afters[0], *befores[0]]))}
+    return sorted(common, key=lambda key: order.get(key, 0))
+
+
+def _name(key: Key) -> str:
+    contexts, head, number, index = key
+    own = index[sum("\0" in line for line in contexts) :]
+    name = " ".join(part for part in (*_filled(contexts, index), head, *own) if part)
+    return f"{name}, value {number + 1}" if number > 0 else name
+
+
+def _learnt(
+    path: str, kind: Kind, key: Key, family: Family, trials: Sequence[Trial], rule: ValueRule
+) -> Learnt:
+    target, pairs = _with_indices(path, key[3])
+    indices = [_index(*pair) for pair in pairs] or list(key[3])
+    lists = tuple(
+        (f"learnt_{name.lower()}", ((theirs, ours),))
+        for (name, theirs, ours), holder in zip(pairs, indices, strict=False)
+        if ": words " in holder
+    )
+    table = rule.table_name(target)
+    spec = rule.spec.replace("TABLE", table)
+    holder = f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
+    lines, under = _lines(family, key, holder, indices, rule, target)
+    lines = lines if rule.mappable else ()
+    words = [(table, tuple(rule.words.items()))] if rule.words else []
+    flags = tuple(rule.flags.items())
+    texts = tuple((trial.before or "-", trial.after or "-") for trial in trials)
+    return Learnt(
+        *(_name(key), texts, rule.says, lines, under, (*lists, *words), flags, rule.cost),
+        _filled([kin.line for kin in family.chain], key[3]),
+        tuple(pairs),
+    )
+
+
+def _with_indices(path: str, index: tuple[str, ...]) -> tuple[str, list[tuple[str, str, str]]]:
+    """The target with its indices in capitals; for each of the key's own its name and our word.
+
+    Of all ways to pair them the one in which most are the same word, else the order's.
+    """
+    entry = declared(path)
+    assert entry is not None  # the caller looked
+    words, pattern = path.split("."), entry.pattern.split(".")
+    capital = [at for at, word in enumerate(pattern) if word.isupper()]
+    if len(capital) != len(index) or not index:
+        return path, []
+    order = max(
+        permutations(capital),
+        key=lambda ats: sum(words[at] == theirs for at, theirs in zip(ats, index, strict=True)),
+    )
+    pairs = [(pattern[at], theirs, words[at]) for at, theirs in zip(order, index, strict=True)]
+    target = [pattern[at] if at in capital else word for at, word in enumerate(words)]
+    return ".".join(target), pairs
+
+
+def _index(name: str, theirs: str, ours: str) -> str:
+    """The placeholder for an index."""
+    if theirs == ours:
+        return f"{{{name}}}"
+    if theirs.isdigit() and ours.isdigit() and int(ours) == int(theirs) + 1:
+        return f"{{{name}: from 0}}"
+    return f"{{{name}: words learnt_{name.lower()}}}"
+
+
+def _filled(lines: Sequence[str], index: Sequence[str]) -> tuple[str, ...]:
+    """Context lines with the words of the indices in their places."""
+    words = iter(index)
+    return tuple(line.replace("\0", next(words)) if "\0" in line else line for line in lines)
+
+
+def _lines(
+    family: Family, key: Key, holder: str, indices: list[str], rule: ValueRule, target: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The mapping lines, and the context lines above them."""
+    left = list(indices)
+    under = tuple(
+        kin.line.replace("\0", left.pop(0)) if kin.varies else kin.line for kin in family.chain
+    )
+    front = " ".join([family.head, *left]).strip()
+    number = key[2]
+    if number < 0:
+        on, off = ("off", "on") if rule.spec == "not" else ("on", "off")
+        return (f"{front} {{{target} = {on}}}", f"no {front} {{{target} = {off}}}"), under
+    parts: list[str] = []
+    for name, template in family.parts:
+        text = "".join(
+            p if isinstance(p, str) else holder if p == number else "*" for p in template
+        )
+        parts.append(f"{name}={text}" if name else text)
+    if family.form is Assignment:
+        sign = " = " if family.sign == "=" else f"{family.sign} "
+        return (f"{family.head}{sign}{parts[0]}",), under
+    last = max(n for n, text in enumerate(parts) if holder in text)
+    rest = [] if last == len(parts) - 1 else ["..."]
+    if family.form is Directive:
+        return (" ".join([front, *parts[: last + 1], *rest]),), under
+    cells = [*(left or [family.head]), *parts[: last + 1]]
+    rest = rest or (["..."] if family.tail else [])
+    return (family.between.join([*cells, *rest]),), under
+
+
+def equals(found: Sequence[Learnt]) -> tuple[Learnt, ...]:
+    """Those that explain the pairs just as plainly as the first."""
+    return tuple(one for one in found if one.cost <= found[0].cost + 1e-9)

@@ -1,0 +1,154 @@
+"""Works out how a dump looks: prompt, lead word, continued lines, blocks, end mark, head line."""
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.pasted import repaired
+from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row
+from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.text import FileText
+
+_PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
+_VERSION = re.compile(r"\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
+_DATE = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+_BOARD = re.compile(
+    r"\b(?:for board|board|upon|on|for)\s+(?P<board>[A-Z][\w-]*(?: [\w-]*\d[\w-]*)?)"
+)
+_REVISION = re.compile(r"\b(?:rev|revision|issue|mark|r)\.?\s+(?P<revision>[A-Za-z0-9]{1,4})\b")
+_SENTENCE = re.compile(r"[.!?]$")
+_TOP = 12
+
+
+class Outlook(NamedTuple):
+    """The look that was worked out, and what names the firmware."""
+
+    look: Look
+    head: str  # the head line with placeholders; empty where none shows a version
+    firmware: str  # the word before the version; empty where none
+
+
+def outlook(texts: Sequence[FileText]) -> Outlook:
+    """The look that several dumps of one firmware share."""
+    texts = [text._replace(lines=_as_read(text)) for text in texts]
+    lines = [line for text in texts for line in text.lines]
+    prompts = _prompts(lines)
+    bare = [_without(line, prompts) for line in lines]
+    head, firmware = _head([_without(line, prompts) for line in texts[0].lines])
+    opens, closes = _blocks(bare)
+    end = _end([_without(line, prompts) for line in texts[0].lines])
+    look = Look(
+        prompts=prompts,
+        lead=_lead(bare),
+        continues="\\" if any(line.rstrip().endswith(" \\") for line in bare) else "",
+        opens=opens,
+        closes=closes,
+        end=end,
+    )
+    return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
+
+
+def _as_read(text: FileText) -> tuple[str, ...]:
+    """The lines of a text, what pasting put into them taken off."""
+    made = repaired(text.lines, _prompts(text.lines))
+    return text.lines if made is None else tuple(line.text for line in made.lines)
+
+
+def _without(line: str, prompts: Sequence[str]) -> str:
+    for prompt in prompts:
+        if line.startswith(prompt):
+            return line[len(prompt) :].strip()
+    return line.strip()
+
+
+def _prompts(lines: Sequence[str]) -> tuple[str, ...]:
+    counts = Counter(m["prompt"] for line in lines if (m := _PROMPT.match(line)))
+    return tuple(sorted(counts))
+
+
+def _lead(lines: Sequence[str]) -> str:
+    """The word that stands before nearly every assignment."""
+    keys = [s.key.text.split() for line in lines if isinstance(s := parse_line(line), Assignment)]
+    firsts = Counter(key[0] for key in keys if len(key) > 1)
+    if not firsts:
+        return ""
+    word, count = firsts.most_common(1)[0]
+    return word if count >= 5 and count >= 0.8 * len(keys) else ""
+
+
+def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words that begin and end a block: they take turns, with lines of settings in between."""
+    heads = [
+        (number, s.body.text.split())
+        for number, line in enumerate(lines)
+        if isinstance(s := parse_line(line), Directive)
+    ]
+    places: dict[str, list[int]] = {}
+    for number, parts in heads:
+        places.setdefault(parts[0], []).append(number)
+    lonely = {parts[0] for _, parts in heads if len(parts) == 1}
+    repeated = {word: at for word, at in places.items() if len(at) >= 2}
+    for close in sorted(lonely & repeated.keys()):
+        for opening, at in repeated.items():
+            if opening == close or len(at) != len(repeated[close]) or opening in lonely:
+                continue
+            pairs = list(zip(at, repeated[close], strict=True))
+            nested = all(one + 1 < other for one, other in pairs)
+            if nested and all(pairs[i][1] < pairs[i + 1][0] for i in range(len(pairs) - 1)):
+                return (opening,), (close,)
+    return (), ()
+
+
+def _end(lines: Sequence[str]) -> str:
+    """The last line of all, where it holds words and no figures."""
+    full = [line for line in lines if line]
+    last = full[-1] if full else ""
+    shape = parse_line(last)
+    plain = isinstance(shape, Comment | Directive) and not re.search(r"\d", last)
+    return last if plain and len(last) > 3 and lines.count(last) == 1 else ""
+
+
+def _head(lines: Sequence[str]) -> tuple[str, str]:
+    """The line near the top that has a version in it, with placeholders; the firmware's name."""
+    for top in lines[:_TOP]:
+        line = top
+        found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
+        if not found or isinstance(parse_line(line), Assignment):
+            continue
+        before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
+        spans = [(found.span("version"), "firmware.version")]
+        for pattern, group, path in (
+            (_DATE, 0, "firmware.built"),
+            (_BOARD, "board", "board.name"),
+            (_REVISION, "revision", "board.revision"),
+        ):
+            other = re.compile(pattern).search(line)
+            if other:
+                spans.append((other.span(group), path))
+        for (start, stop), path in sorted(spans, reverse=True):
+            line = f"{line[:start]}{{{path}}}{line[stop:]}"
+        return line, before[-1].lower() if before else ""
+    return "", ""
+
+
+def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
+    """Lines that say nothing: echoed commands, greetings, counts of lines."""
+    found: dict[str, None] = {}
+    for text in texts:
+        shapes = Document("", text, look).statements
+        echoed = {
+            text.lines[s.first].removeprefix(p).strip()
+            for s in shapes
+            for p in look.prompts
+            if text.lines[s.first].startswith(p)
+        }
+        for statement in shapes:
+            line = _without(text.lines[statement.first], look.prompts)
+            if not isinstance(statement.shape, Directive | Row) or line in (look.end, head):
+                continue
+            said = _SENTENCE.search(line) and " " in line
+            if line in echoed or said or re.fullmatch(r"\D*\blines?\b\D*:? \d+", line):
+                found[re.sub(r"\d+", "*", line)] = None
+    return tuple(line for line in found if line and line != head)

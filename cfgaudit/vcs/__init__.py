@@ -1,1 +1,0 @@
-"""Version control: what git is told to call, how a dump is shown to it and merged for it."""

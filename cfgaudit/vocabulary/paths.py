@@ -1,0 +1,193 @@
+"""Paths: every declared setting as a pattern, the one that a path falls under, near misses.
+
+A pattern has indices in capitals: ports.ID.baud. The build sheet's settings lie below `sheet.`,
+in a list of their own, so that no dump states them.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+from cfgaudit.vocabulary.declare import Class, Group, Part, Setting, Sub, Table, Traits
+from cfgaudit.vocabulary.dump import Dump
+from cfgaudit.vocabulary.kinds import Kind
+from cfgaudit.vocabulary.sheet import ROOT, BuildSheet
+
+_JOINT = re.compile(r"[./ ]+")
+
+
+def covers(pattern: str, name: str) -> bool:
+    """Whether a pattern covers a path or a key: itself and all below it.
+
+    Words are parted by a dot, a stroke or blanks, as a report prints them; `*` stands for any
+    one word, or once for the rest of one.
+
+    >>> covers("ports.*.baud", "ports.uart2.baud"), covers("tally", "tally wakes")
+    (True, True)
+    >>> covers("spin/nought-*", "spin/nought-x")
+    True
+    >>> covers("tallies/wakes", "tallies"), covers("port", "ports.uart2.baud")
+    (False, False)
+    """
+    wanted, words = _words(pattern), _words(name)
+    return len(wanted) <= len(words) and all(
+        want == word or ("*" in want and _stands_for(want, word))
+        for want, word in zip(wanted, words, strict=False)
+    )
+
+
+def _stands_for(want: str, word: str) -> bool:
+    before, _, after = want.partition("*")
+    long_enough = len(word) >= len(before) + len(after)
+    return long_enough and word.startswith(before) and word.endswith(after)
+
+
+@lru_cache(maxsize=20_000)
+def _words(name: str) -> tuple[str, ...]:
+    return tuple(_JOINT.split(name))
+
+
+class Declared(NamedTuple):
+    """One setting of the vocabulary. `pattern` has indices in capitals: ports.ID.baud."""
+
+    pattern: str
+    traits: Traits
+    choices: tuple[tuple[str, tuple[str, ...]], ...] = ()  # closed lists of names, by index
+
+    @property
+    def kind(self) -> Kind:
+        """What values it takes."""
+        return self.traits.kind
+
+    @property
+    def cls(self) -> Class:
+        """What a change of it can touch."""
+        return self.traits.cls
+
+
+@cache
+def vocabulary() -> tuple[Declared, ...]:
+    """Every declared setting, in the order of declaration."""
+    return tuple(patterns_of(Dump, ""))
+
+
+def patterns_of(part: type[Part], prefix: str) -> Iterator[Declared]:
+    """Every setting declared in a part and below it, in the order of declaration."""
+    return _walk(part, prefix, ())
+
+
+def _walk(
+    part: type[Part], prefix: str, choices: tuple[tuple[str, tuple[str, ...]], ...]
+) -> Iterator[Declared]:
+    for item in vars(part).values():
+        if isinstance(item, Setting):
+            yield Declared(_under(prefix, item.leaf), item.traits, choices)
+        elif isinstance(item, Sub):
+            yield from _walk(item.part, _under(prefix, item.leaf), choices)
+        elif isinstance(item, Group):
+            inner = _under(_under(prefix, item.leaf or ""), item.index)
+            yield from _walk(item.part, inner, choices)
+        elif isinstance(item, Table):
+            pattern = _under(_under(prefix, item.leaf or ""), item.index)
+            own = ((item.index, item.choices),) if item.choices else ()
+            yield Declared(pattern, item.traits, choices + own)
+
+
+def _under(prefix: str, leaf: str) -> str:
+    return f"{prefix}.{leaf}" if prefix and leaf else prefix or leaf
+
+
+@cache
+def _by_ends() -> dict[tuple[str, int, str], list[tuple[tuple[str, ...], Declared]]]:
+    """Patterns by first word, length and last word; an index as the last word counts as none."""
+    table: dict[tuple[str, int, str], list[tuple[tuple[str, ...], Declared]]] = {}
+    for entry in vocabulary():
+        words = tuple(entry.pattern.split("."))
+        last = "" if words[-1].isupper() else words[-1]
+        table.setdefault((words[0], len(words), last), []).append((words, entry))
+    for entries in table.values():  # literal words before indices
+        entries.sort(key=lambda entry: sum(word.isupper() for word in entry[0]))
+    return table
+
+
+@lru_cache(maxsize=20_000)
+def declared(path: str) -> Declared | None:
+    """The declaration that a path falls under, or None.
+
+    >>> declared("ports.uart2.baud").pattern
+    'ports.ID.baud'
+    """
+    words = path.split(".")
+    table = _by_ends()
+    for last in (words[-1], ""):
+        for pattern, found in table.get((words[0], len(words), last), ()):
+            if matching(words, pattern, found.choices):
+                return found
+    return None
+
+
+def declared_anywhere(path: str) -> Declared | None:
+    """The declaration of a setting of the craft or, below `sheet.`, of its build sheet."""
+    if not path.startswith("sheet."):
+        return declared(path)
+
+    return declared_in_sheet(path)
+
+
+def matching(
+    words: Sequence[str], pattern: Sequence[str], closed: Sequence[tuple[str, tuple[str, ...]]]
+) -> bool:
+    """Whether a path's words are a pattern's; `closed` holds the names of closed indices."""
+    if len(words) != len(pattern):
+        return False
+    for word, want in zip(words, pattern, strict=True):
+        if word != want and not (want.isupper() and fits(word, want, dict(closed).get(want, ()))):
+            return False
+    return True
+
+
+def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
+    """Whether a word can stand in an index's place."""
+    if choices:
+        return word in choices
+    if index == "AXIS":
+        return word in ("roll", "pitch", "yaw")
+    if index == "N":
+        return word.isascii() and word.isdigit() and 0 < int(word[:20]) < 1000
+    return bool(word) and word.replace("_", "").replace("-", "").replace("+", "").isalnum()
+
+
+def nearest(path: str) -> list[str]:
+    """Up to three declared patterns that look like a path nobody declared."""
+    from difflib import get_close_matches
+
+    return get_close_matches(path, [d.pattern for d in every_declared(path)], n=3, cutoff=0.6)
+
+
+def every_declared(path: str) -> tuple[Declared, ...]:
+    """The vocabulary that a path belongs to: the build sheet's below `sheet`, else the craft's."""
+    if path.partition(".")[0] != "sheet":
+        return vocabulary()
+
+    return sheet_vocabulary()
+
+
+@cache
+def sheet_vocabulary() -> tuple[Declared, ...]:
+    """Every setting of the build sheet, in the order of declaration."""
+    return tuple(patterns_of(BuildSheet, ROOT))
+
+
+@lru_cache(maxsize=5_000)
+def declared_in_sheet(path: str) -> Declared | None:
+    """The declaration that a path of the build sheet falls under, or None.
+
+    >>> declared_in_sheet("sheet.motors.front_left.wires").pattern
+    'sheet.motors.ARM.wires'
+    """
+    words = path.split(".")
+    for found in sheet_vocabulary():
+        if matching(words, found.pattern.split("."), found.choices):
+            return found
+    return None

@@ -1,0 +1,139 @@
+"""Quantities: one table of units, exact conversion, and how a number is printed."""
+
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+# SI prefixes, SI Brochure 9th edition, table 7 (the ones that occur in this trade).
+PREFIXES: dict[str, Fraction] = {
+    "": Fraction(1),
+    "n": Fraction(1, 10**9),
+    "µ": Fraction(1, 10**6),
+    "u": Fraction(1, 10**6),
+    "m": Fraction(1, 1000),
+    "k": Fraction(1000),
+    "M": Fraction(10**6),
+    "G": Fraction(10**9),
+}
+
+# symbol: (dimension, factor to the dimension's first unit, whether SI prefixes go before it)
+_PREFIXED: dict[str, tuple[str, Fraction]] = {
+    "V": ("voltage", Fraction(1)),
+    "A": ("current", Fraction(1)),
+    "W": ("power", Fraction(1)),
+    "Ah": ("charge", Fraction(1)),
+    "Hz": ("frequency", Fraction(1)),
+    "s": ("time", Fraction(1)),
+    "m": ("length", Fraction(1)),
+    "Bd": ("symbol rate", Fraction(1)),
+    "B": ("data", Fraction(1)),
+    "g": ("mass", Fraction(1)),
+    "Ohm": ("resistance", Fraction(1)),
+}
+
+# Angles count in degrees, since dumps do and no angle here is ever a multiple of pi.
+_PLAIN: dict[str, tuple[str, Fraction]] = {
+    "min": ("time", Fraction(60)),
+    "h": ("time", Fraction(3600)),
+    "deg": ("angle", Fraction(1)),
+    "°": ("angle", Fraction(1)),
+    "deg/s": ("turn rate", Fraction(1)),
+    "°/s": ("turn rate", Fraction(1)),
+    "m/s": ("speed", Fraction(1)),
+    "cm/s": ("speed", Fraction(1, 100)),
+    "km/h": ("speed", Fraction(5, 18)),
+    "cm": ("length", Fraction(1, 100)),
+    "V/A": ("voltage per current", Fraction(1)),
+    "mV/A": ("voltage per current", Fraction(1, 1000)),
+    "%": ("ratio", Fraction(1, 100)),
+    "rpm": ("revolutions", Fraction(1)),
+    "rpm/V": ("revolutions per voltage", Fraction(1)),
+}
+
+
+class UnitError(ValueError):
+    """A unit that the table lacks, or two that do not measure the same thing."""
+
+
+class Unit(NamedTuple):
+    """One unit: its symbol, what it measures, and its exact factor to that dimension's unit."""
+
+    symbol: str
+    dimension: str
+    factor: Fraction
+
+
+@lru_cache(maxsize=256)
+def unit(symbol: str) -> Unit:
+    """Look up a unit by its symbol, SI prefix and all; `u` and `µ` are the same prefix.
+
+    Raises UnitError naming the nearest known symbols.
+
+    >>> unit("kBd").factor
+    Fraction(1000, 1)
+    """
+    found = _known(symbol)
+    if found is not None:
+        return found
+    from difflib import get_close_matches
+
+    near = _otherwise_spelled(symbol) or get_close_matches(
+        symbol, [*_PLAIN, *_PREFIXED, "mV", "mAh", "kHz", "ms", "us"], n=3
+    )
+    hint = f"; did you mean {' or '.join(near)}?" if near else ""
+    raise UnitError(f"unknown unit {symbol!r}{hint}")
+
+
+def _known(symbol: str) -> Unit | None:
+    plain = _PLAIN.get(symbol)
+    if plain is not None:
+        return Unit(symbol, *plain)
+    for prefix, size in PREFIXES.items():
+        base = _PREFIXED.get(symbol[len(prefix) :]) if symbol.startswith(prefix) else None
+        if base is not None:
+            return Unit(symbol, base[0], base[1] * size)
+    return None
+
+
+def _otherwise_spelled(symbol: str) -> list[str]:
+    """The unit that differs in small and capital letters alone, the one nearest to it."""
+    every = [*_PLAIN, *(prefix + base for prefix in PREFIXES for base in _PREFIXED)]
+    alike = [other for other in every if other.casefold() == symbol.casefold()]
+    same = {other: sum(a == b for a, b in zip(other, symbol, strict=False)) for other in alike}
+    return sorted(alike, key=lambda other: -same[other])[:1]
+
+
+@lru_cache(maxsize=1024)
+def is_unit(symbol: str) -> bool:
+    """Whether the table knows this symbol."""
+    return _known(symbol) is not None
+
+
+def convert(value: Fraction, given: str, wanted: str) -> Fraction:
+    """Turn a value from one unit into another, exactly. Raises UnitError across dimensions.
+
+    >>> convert(Fraction(350), "mV", "V")
+    Fraction(7, 20)
+    """
+    source, target = unit(given), unit(wanted)
+    if source.dimension != target.dimension:
+        raise UnitError(
+            f"{given} measures {source.dimension}, where {wanted} ({target.dimension}) is wanted"
+        )
+    return value * source.factor / target.factor
+
+
+def number_text(value: float) -> str:
+    """The shortest decimal text that reads back as the same number, without an exponent.
+
+    >>> number_text(3.50), number_text(57600.0), number_text(1e-7)
+    ('3.5', '57600', '0.0000001')
+    """
+    if isinstance(value, int) or value.is_integer():
+        return str(int(value))
+    text = repr(value)
+    if "e" not in text:
+        return text
+    from decimal import Decimal
+
+    return format(Decimal(text), "f")

@@ -1,0 +1,137 @@
+"""The change that gives one craft the settings of another, its own ones left alone."""
+
+from collections.abc import Sequence
+from fnmatch import fnmatchcase
+from typing import NamedTuple
+
+from cfgaudit.changes.diff import meaning
+from cfgaudit.dialects.editor import Dumps, edit_dumps, joined
+from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.plain import path_order
+from cfgaudit.dialects.writer import mapped_paths
+from cfgaudit.settings import Origin, Settings, Stated
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Value
+from cfgaudit.vocabulary.paths import Declared, declared
+
+# What is soldered to a board or bolted to a frame: another craft has it or has it not.
+_BUILT = ("ports", "pads", "motors", "esc", "frame.arms")
+
+_WIRED = (
+    "board.rotation.", "ports.", "pads.", "frame.", "motors.", "esc.front_", "esc.rear_",
+    "sensors.compass.rotation.", "receiver.ends.",
+)  # fmt: skip
+
+
+class Move(NamedTuple):
+    """One setting that is carried: the value it gets, and what was stated before.
+
+    `built` where it tells how a craft is wired or put together, which no change of it alters.
+    """
+
+    path: str
+    value: Value
+    old: Stated | None
+    built: bool
+
+
+class Stays(NamedTuple):
+    """One setting that can't be carried, the value that it would have got, and why not."""
+
+    path: str
+    value: Value
+    why: str
+
+
+class Carried(NamedTuple):
+    """A craft before and after, and what became of every setting of the other one."""
+
+    before: Dumps
+    after: Dumps
+    moves: tuple[Move, ...]
+    stays: tuple[Stays, ...]
+    alike: int  # settings that were the same already
+    own: tuple[str, ...]  # settings that differ and are each craft's own
+
+
+def carry(source: Settings, dumps: Dumps, only: Sequence[str] = ()) -> Carried:
+    """Write the settings of one craft into the dumps of another, as far as they can be said.
+
+    `only` names paths, prefixes of paths or patterns with `*`. What a firmware does by itself,
+    counts up, or what tells who a craft is, is never carried.
+    """
+    target = joined(dumps)
+    wanted: dict[str, Value] = {}
+    stays: list[Stays] = []
+    own: list[str] = []
+    alike = 0
+    for path in sorted(source.stated, key=path_order):
+        entry, known = source.stated[path], declared(path)
+        if known is None or not _is_set(entry) or not is_named(path, only):
+            continue
+        if _is_alike(entry, target.stated.get(path)):
+            alike += 1
+        elif known.traits.craft_own or known.cls is Class.IDENTITY:
+            own.append(path)
+        elif why := _out_of_reach(path, known, target, dumps):
+            stays.append(Stays(path, entry.value, why))
+        else:
+            wanted[path] = entry.value
+    after, refused = edit_dumps(dumps, wanted)
+    stays += [Stays(path, wanted[path], refused[path]) for path in wanted if path in refused]
+    moves = tuple(
+        Move(path, value, target.stated.get(path), path.startswith(_WIRED))
+        for path, value in wanted.items()
+        if path not in refused
+    )
+    stays.sort(key=lambda entry: path_order(entry.path))
+    return Carried(dumps, after, moves, tuple(stays), alike, tuple(own))
+
+
+def is_named(path: str, only: Sequence[str]) -> bool:
+    """Whether a path is among those asked for; every path is where none was.
+
+    >>> is_named("battery.cells", ["battery"]), is_named("ports.usb.baud", ["ports.*.roles"])
+    (True, False)
+    """
+    return not only or any(
+        path == name or path.startswith(f"{name}.") or fnmatchcase(path, name) for name in only
+    )
+
+
+def _is_set(entry: Stated) -> bool:
+    return entry.origin is not Origin.GIVEN and not entry.doubt and not entry.volatile
+
+
+def _is_alike(entry: Stated, other: Stated | None) -> bool:
+    return other is not None and not other.doubt and meaning(entry.value) == meaning(other.value)
+
+
+def _out_of_reach(path: str, known: Declared, target: Settings, dumps: Sequence[Opened]) -> str:
+    """Why a setting can't be carried, before any line is tried; or nothing."""
+    if not any(known.pattern in mapped_paths(dump.dialect) for dump in dumps):
+        firmwares = " and ".join(_firmware(dump) for dump in dumps)
+        return f"{firmwares} has no line for it"
+    for prefix in _BUILT:
+        depth = prefix.count(".") + 1
+        words, pattern = path.split("."), known.pattern.split(".")
+        if not path.startswith(f"{prefix}.") or len(words) < depth + 2:
+            continue
+        there = _members(target, prefix)
+        if pattern[depth].isupper() and there and words[depth] not in there:
+            return f"that craft has no {_called(prefix)} {words[depth]}"
+    return ""
+
+
+def _members(target: Settings, prefix: str) -> list[str]:
+    """The names right below a prefix that have settings of their own."""
+    below = target.below(prefix)
+    return [name for name, paths in below.items() if paths != [f"{prefix}.{name}"]]
+
+
+def _called(prefix: str) -> str:
+    return {"ports": "port", "pads": "pad"}.get(prefix, "arm")
+
+
+def _firmware(dump: Opened) -> str:
+    return dump.dialect.name or "a dump without a dialect"

@@ -1,0 +1,323 @@
+"""Whether what was written took, to a firmware's own steps and limits."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from typing import NamedTuple
+
+from cfgaudit.changes.diff import meaning, natural
+from cfgaudit.dialects.collect import target_of
+from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.placing import kind_of
+from cfgaudit.dialects.plain import path_order, stated_text
+from cfgaudit.dialects.raw import raw_renames
+from cfgaudit.dialects.template import CannotWrite, Form, Spec
+from cfgaudit.dialects.tracing import trace
+from cfgaudit.dialects.writer import mapped_paths, old_names, renamed_between
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.vocabulary.kinds import (
+    Either,
+    Filter,
+    Int,
+    Kind,
+    Quantities,
+    Quantity,
+    SwitchRange,
+    Value,
+    unit_of,
+    value_text,
+    version_numbers,
+)
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.units import UnitError, convert, number_text
+
+
+class CountStep(NamedTuple):
+    """A number's step and where its count begins, in the vocabulary's unit, by element's part."""
+
+    part: str  # empty for a setting with one number, or a list of plain ones
+    size: Fraction
+    start: Fraction
+
+
+def steps_of(opened: Opened) -> dict[str, tuple[CountStep, ...]]:
+    """The steps of every number that a dump states, by path; none for one written as it is."""
+    found: dict[str, dict[str, CountStep]] = {}
+    for mark in trace(opened.document, opened.dialect).marks:
+        step = _step(mark.spec, mark.path)
+        if step is not None:
+            goal = target_of(mark.path)
+            found.setdefault(goal.path, {})[goal.part] = CountStep(goal.part, *step)
+    return {path: tuple(parts.values()) for path, parts in found.items()}
+
+
+def _step(spec: Spec, path: str) -> tuple[Fraction, Fraction] | None:
+    """The size of a step and where the count begins."""
+    if spec.form is not Form.SCALED:
+        return None
+    try:
+        unit = unit_of(kind_of(path))
+        size, start = spec.scale, spec.offset
+        if spec.unit and unit:
+            size, start = convert(size, spec.unit, unit), convert(start, spec.unit, unit)
+    except (CannotWrite, UnitError):
+        return None
+    return abs(size), start
+
+
+def is_rounded(wanted: Value, found: Value, steps: Sequence[CountStep]) -> float | None:
+    """The step that a value was rounded by, up or down; None where that explains nothing."""
+    by_part = {step.part: step for step in steps}
+    ours, others = _numbers(wanted), _numbers(found)
+    if ours is None or others is None or len(ours) != len(others):
+        return None
+    largest: Fraction | None = None
+    for (part, mine), (other, theirs) in zip(ours, others, strict=True):
+        if part != other:
+            return None
+        if mine == theirs:
+            continue
+        step = by_part.get(part)
+        if step is None or isinstance(mine, str) or isinstance(theirs, str):
+            return None
+        gap = Fraction(str(mine)) - step.start
+        if gap % step.size == 0 or abs(Fraction(str(mine)) - Fraction(str(theirs))) >= step.size:
+            return None
+        largest = max(largest or step.size, step.size)
+    return None if largest is None else float(largest)
+
+
+def _numbers(value: Value) -> list[tuple[str, float | str]] | None:
+    """A value's numbers with the part that each is; None for what has none."""
+    if isinstance(value, bool | str | frozenset):
+        return None
+    if isinstance(value, int | float):
+        return [("", value)]
+    found: list[tuple[str, float | str]] = []
+    for element in value:
+        if isinstance(element, SwitchRange):
+            found += [("on", str(element.channel)), ("low", element.low), ("high", element.high)]
+        elif isinstance(element, Filter):
+            found += [("is", element.kind), ("cutoff", element.cutoff), ("q", element.q)]
+        else:
+            found.append(("", element))
+    return found
+
+
+def limit_reached(kind: Kind, wanted: Value, found: Value) -> str:
+    """Which of the vocabulary's limits a value was stopped at; or nothing."""
+    bounds = kind.other if isinstance(kind, Either) else kind
+    if not isinstance(bounds, Int | Quantity | Quantities) or not _are_numbers(wanted, found):
+        return ""
+    assert isinstance(wanted, int | float)
+    if found == bounds.high and wanted > bounds.high:
+        return "the highest value"
+    return "the lowest value" if found == bounds.low and wanted < bounds.low else ""
+
+
+def is_stopped_short(wanted: Value, found: Value, old: Value | None) -> bool:
+    """Whether a number looks stopped at a limit.
+
+    It moved towards the intended value and not all the way; or, where nothing tells what it was,
+    it is a rounder number than the intended one (of at most two digits besides noughts).
+    """
+    if not _are_numbers(wanted, found):
+        return False
+    assert isinstance(wanted, int | float)
+    assert isinstance(found, int | float)
+    if isinstance(old, int | float) and not isinstance(old, bool):
+        return min(old, wanted) < found < max(old, wanted)
+    return old is None and _digits(found) <= 2 and _digits(found) < _digits(wanted)
+
+
+def _are_numbers(*values: Value) -> bool:
+    return all(isinstance(v, int | float) and not isinstance(v, bool) for v in values)
+
+
+def _digits(number: float) -> int:
+    """How many digits a number has besides the noughts at its ends."""
+    digits = "".join(str(digit) for digit in Decimal(str(number)).normalize().as_tuple().digits)
+    return len(digits.strip("0"))
+
+
+class ReadBack(StrEnum):
+    """What became of an intended setting."""
+
+    TAKEN = "taken"
+    ROUNDED = "rounded"  # to the firmware's own step: no difference
+    CLAMPED = "clamped"  # stopped at a limit on the way to the intended value
+    IGNORED = "ignored"  # still what it was, or what the firmware comes with
+    OTHER = "other"
+    LACKING = "lacking"
+
+
+TOOK = frozenset({ReadBack.TAKEN, ReadBack.ROUNDED})
+
+
+class Confirmed(NamedTuple):
+    """One intended setting: what became of it, and why that is said."""
+
+    path: str  # or the dump's own key where `raw`
+    fate: ReadBack
+    intended: str
+    found: str  # empty where nothing is read back
+    why: str = ""
+    renamed: str = ""  # the name it is read back under, where that is another one
+    raw: bool = False
+    intended_at: Place | None = None
+    found_at: Place | None = None
+
+
+class Confirmation(NamedTuple):
+    """Every intended setting in order, and how many lines could not be compared."""
+
+    entries: tuple[Confirmed, ...]
+    uncompared: int
+
+    @property
+    def amiss(self) -> tuple[Confirmed, ...]:
+        """What did not take."""
+        return tuple(entry for entry in self.entries if entry.fate not in TOOK)
+
+
+def confirm(intended: Opened, readback: Opened, before: Settings | None = None) -> Confirmation:
+    """Hold each setting that one dump states against what another one reads back.
+
+    `before` is what the craft had: with it, a setting that is still as it was is told from one
+    that became something else.
+    """
+    entries = list(_mapped(intended, readback, before))
+    shared = intended.dialect.name == readback.dialect.name
+    raw = {key: entry for key, entry in intended.settings.raw.items() if not entry.volatile}
+    if shared:
+        entries += _raw(raw, intended, readback)
+    return Confirmation(tuple(entries), 0 if shared else len(raw))
+
+
+def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iterator[Confirmed]:
+    steps = steps_of(readback)
+    patterns = mapped_paths(readback.dialect)
+    names = _old_names(intended, readback)
+    stated = intended.settings.stated
+    for path in sorted(stated, key=path_order):
+        entry = stated[path]
+        known = declared(path)
+        if known is None or known.traits.volatile or not _is_meant(entry):
+            continue
+        found = readback.settings.stated.get(path)
+        old = _old_values(path, readback, before)
+        fate, why = _fate(entry, found, old, steps.get(path, ()))
+        if fate is ReadBack.LACKING and known.pattern not in patterns:
+            why = f"{readback.dialect.name or 'this dump'} has no line for it"
+        yield Confirmed(
+            path,
+            fate,
+            stated_text(entry),
+            stated_text(found) if found else "",
+            why,
+            names.get(known.pattern, "") if found and found.place else "",
+            intended_at=entry.place,
+            found_at=found.place if found else None,
+        )
+
+
+def _is_meant(entry: Stated) -> bool:
+    """Whether somebody set it: no factory value, nothing that the firmware writes of itself."""
+    if entry.origin is not Origin.DUMP or entry.volatile:
+        return False
+    return not entry.path.startswith(("firmware.", "board.name", "board.revision"))
+
+
+def _old_values(path: str, readback: Opened, before: Settings | None) -> list[Stated]:
+    """What the setting was before, and what the firmware comes with."""
+    found = [before[path]] if before is not None and path in before else []
+    value = readback.settings.factory.get(path)
+    if value is not None:
+        found.append(Stated(path, value, None, Origin.FACTORY))
+    return found
+
+
+def _fate(
+    entry: Stated, found: Stated | None, old: Sequence[Stated], steps: Sequence[CountStep]
+) -> tuple[ReadBack, str]:
+    """What became of it, and the words for it."""
+    if found is None:
+        return ReadBack.LACKING, "not read back"
+    kind = _kind(entry.path)
+    if meaning(found.value) == meaning(entry.value) and not found.doubt:
+        return ReadBack.TAKEN, "the factory value" if found.origin is Origin.FACTORY else ""
+    if found.origin is Origin.FACTORY:
+        return ReadBack.IGNORED, "not stated, so the factory value stands"
+    step = is_rounded(entry.value, found.value, steps)
+    if step is not None:
+        unit = value_text(kind, 1.0).partition(" ")[2]
+        return ReadBack.ROUNDED, f"the firmware's step is {number_text(step)} {unit}".rstrip()
+    for was in old:
+        if meaning(was.value) == meaning(found.value):
+            whose = "the factory value" if was.origin is Origin.FACTORY else "what it was before"
+            return ReadBack.IGNORED, f"still {whose}"
+    limit = limit_reached(kind, entry.value, found.value)
+    if limit:
+        return ReadBack.CLAMPED, f"{limit} of this setting"
+    if is_stopped_short(entry.value, found.value, old[0].value if old else None):
+        if old:
+            return ReadBack.CLAMPED, "stopped on the way, as at a limit of the firmware's own"
+        return (
+            ReadBack.CLAMPED,
+            "a rounder number, perhaps a limit; --before tells if it is the old one",
+        )
+    return ReadBack.OTHER, ""
+
+
+def _kind(path: str) -> Kind:
+    known = declared(path)
+    assert known is not None  # the caller looked
+    return known.kind
+
+
+def _versions(intended: Opened, readback: Opened) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    def of(opened: Opened) -> tuple[int, ...]:
+        stated = opened.settings.stated.get("firmware.version")
+        return version_numbers(str(stated.value)) if stated else ()
+
+    return of(intended), of(readback)
+
+
+def _old_names(intended: Opened, readback: Opened) -> dict[str, str]:
+    """The name that a path's line has in the read-back dump, where it is another one."""
+    if intended.dialect.name != readback.dialect.name:
+        return {}
+    old, new = _versions(intended, readback)
+    now_of = renamed_between(readback.dialect, old, new)
+    return {
+        pattern: now_of[then]
+        for pattern, then in old_names(readback.dialect, old, new).items()
+        if then in now_of
+    }
+
+
+def _raw(raw: Mapping[str, Raw], intended: Opened, readback: Opened) -> Iterator[Confirmed]:
+    """Lines that no mapping covers, by their text."""
+    renames = raw_renames(raw, renamed_between(readback.dialect, *_versions(intended, readback)))
+    for key in sorted(raw, key=natural):
+        entry = raw[key]
+        name = renames.get(key, key)
+        found = readback.settings.raw.get(name)
+        fate, why = ReadBack.TAKEN, ""
+        if found is None:
+            fate, why = ReadBack.LACKING, "not read back"
+        elif found.value != entry.value:
+            fate = ReadBack.OTHER
+        yield Confirmed(
+            key,
+            fate,
+            entry.value,
+            found.value if found else "",
+            why,
+            name if found and name != key else "",
+            raw=True,
+            intended_at=entry.place,
+            found_at=found.place if found else None,
+        )

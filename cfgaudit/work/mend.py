@@ -1,0 +1,187 @@
+"""The smallest change that clears what has a known mend, tried out before it is given out."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from cfgaudit.audit.engine import RANK, Audit, Finding, new_and_cleared
+from cfgaudit.dialects.collect import plain_value
+from cfgaudit.dialects.editor import Dumps, edit_dumps, joined
+from cfgaudit.rules.rule import Edit
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.kinds import BadValue, Value
+
+Judge = Callable[[Settings], Audit]
+Chosen = Callable[[Finding], bool]
+_MOST = 1_000  # tries: far more than a dump has findings, so that nothing runs for ever
+
+Key = tuple[str, tuple[str, ...]]
+
+
+class Taken(NamedTuple):
+    """A finding that is mended, and the edits that do it."""
+
+    finding: Finding
+    edits: tuple[Edit, ...]
+
+
+class Left(NamedTuple):
+    """A finding whose mend is not taken, and why."""
+
+    finding: Finding
+    why: str
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A craft before and after: what was mended, what was left, and both audits."""
+
+    before: Dumps
+    after: Dumps
+    wanted: Mapping[str, Value]
+    taken: tuple[Taken, ...]
+    left: tuple[Left, ...]
+    first: Audit
+    last: Audit
+
+    @property
+    def brought(self) -> tuple[Finding, ...]:
+        """What the change brings: never as grave as what it clears."""
+        return new_and_cleared(self.first, self.last)[0]
+
+    @property
+    def cleared(self) -> tuple[Finding, ...]:
+        """What the change clears."""
+        return new_and_cleared(self.first, self.last)[1]
+
+
+def everything(finding: Finding) -> bool:
+    """Every finding is to be mended."""
+    return True
+
+
+def mend(dumps: Dumps, judge: Judge, chosen: Chosen = everything) -> Mended:
+    """Clear the findings that have a mend, the gravest first.
+
+    Each mend is written into the dump and the dump is audited again. It is not taken where it
+    does not clear its finding, can't be written, brings back what another one cleared, or brings
+    anything as grave as what it clears. In the end every edit that is not needed is dropped.
+    """
+    work = _Work(dumps, judge, judge(joined(dumps)))
+    for _ in range(_MOST):
+        finding = work.next(chosen)
+        if finding is None:
+            break
+        work.attempt(finding)
+    return work.outcome()
+
+
+def key_of(finding: Finding) -> Key:
+    """What makes two findings one: the rule and the settings it is about."""
+    return finding.rule.id, finding.paths
+
+
+@dataclass
+class _Work:
+    """The change as it grows."""
+
+    dumps: Dumps
+    judge: Judge
+    first: Audit
+    taken: list[Taken] = field(default_factory=list)
+    wanted: dict[str, Value] = field(default_factory=dict)
+    tried: dict[Key, Left] = field(default_factory=dict)
+    now: Audit | None = None
+    after: Dumps = ()
+
+    @property
+    def audit(self) -> Audit:
+        """The audit of the dumps as far as they are mended."""
+        return self.now or self.first
+
+    def next(self, chosen: Chosen) -> Finding | None:
+        """The gravest finding with a mend that was not tried since the last one was taken."""
+        return next(
+            (
+                finding
+                for finding in self.audit.findings
+                if finding.mend and key_of(finding) not in self.tried and chosen(finding)
+            ),
+            None,
+        )
+
+    def attempt(self, finding: Finding) -> None:
+        """Take a finding's mend, or note why not. Each one taken makes the others worth a try."""
+        try:
+            values = {edit.path: plain_value(edit.path, edit.value) for edit in finding.mend}
+        except BadValue as error:
+            self._leave(finding, f"its mend can't be read: {error}")
+            return
+        dumps, refused = edit_dumps(self.dumps, {**self.wanted, **values})
+        stuck = [path for path in values if path in refused]
+        if stuck:
+            self._leave(finding, f"{stuck[0]} can't be written: {refused[stuck[0]]}")
+            return
+        made = self.judge(joined(dumps))
+        why = self._objection(finding, values, made)
+        if why:
+            self._leave(finding, why)
+            return
+        self.wanted.update(values)
+        self.taken.append(Taken(finding, finding.mend))
+        self.after, self.now = dumps, made
+        self.tried.clear()
+
+    def _leave(self, finding: Finding, why: str) -> None:
+        self.tried[key_of(finding)] = Left(finding, why)
+
+    def _objection(self, finding: Finding, values: Mapping[str, Value], made: Audit) -> str:
+        """Why a mend is not taken; or nothing."""
+        brought, _ = new_and_cleared(self.audit, made)
+        back = [entry.finding for entry in self.taken if _is_among(entry.finding, made.findings)]
+        if back:
+            path = next((p for p in values if p in self.wanted), next(iter(values)))
+            return (
+                f"its mend of {path} would bring back {back[0].rule.id}, which is graver or first"
+            )
+        if _is_among(finding, made.findings):
+            return "the mend that it names does not clear it here"
+        worse = [entry for entry in brought if RANK[entry.level] <= RANK[finding.level]]
+        if worse:
+            return f"its mend would bring {_article(worse[0])}: {worse[0].message}"
+        return ""
+
+    def outcome(self) -> Mended:
+        """The change without what is not needed, and what it does."""
+        wanted = self._needed()
+        after, _ = edit_dumps(self.dumps, wanted)
+        last = self.judge(joined(after))
+        standing = {key_of(finding): finding for finding in last.findings}
+        left = [
+            Left(standing[key], entry.why) for key, entry in self.tried.items() if key in standing
+        ]
+        return Mended(self.dumps, after, wanted, tuple(self.taken), tuple(left), self.first, last)
+
+    def _needed(self) -> dict[str, Value]:
+        """The edits without which something mended would come back."""
+        goal = _keys(self.audit.findings)
+        wanted = dict(self.wanted)
+        for path in reversed(list(self.wanted) if len(self.wanted) > 1 else []):
+            fewer = {other: value for other, value in wanted.items() if other != path}
+            made = self.judge(joined(edit_dumps(self.dumps, fewer).dumps))
+            if _keys(made.findings) <= goal:
+                wanted = fewer
+        return wanted
+
+
+def _keys(findings: Sequence[Finding]) -> set[tuple[Key, int]]:
+    return {(key_of(finding), RANK[finding.level]) for finding in findings}
+
+
+def _is_among(finding: Finding, findings: Sequence[Finding]) -> bool:
+    return any(key_of(other) == key_of(finding) for other in findings)
+
+
+def _article(finding: Finding) -> str:
+    article = "an" if finding.level.value[0] in "aeiou" else "a"
+    return f"{article} {finding.level.value}, {finding.rule.id}"

@@ -1,0 +1,95 @@
+import pytest
+
+from cfgaudit.reading.text import FileText, read_text
+from cfgaudit.teach.learn import CannotLearn, Lesson, equals, learn
+
+
+def text(body: str) -> FileText:
+    return read_text(body.encode())
+
+
+def lesson(before: str, after: str, value: str, was: str = "") -> Lesson:
+    return Lesson(text(before), text(after), value, was)
+
+
+def test_the_one_key_that_changed_is_found_with_its_scale() -> None:
+    [found] = learn(
+        "battery.warn_cell", [lesson("low = 350\nx = 1\n", "low = 345\nx = 1\n", "3.45 V")]
+    )
+    assert found.lines == ("low = {battery.warn_cell: 0.01 V}",)
+
+
+def test_two_values_tell_a_step_and_an_offset() -> None:
+    """1700 us is 32 and 1300 us is 16: 900 + 25 n, by hand: 900 + 800 and 900 + 400."""
+    lessons = [lesson("p = 20\n", "p = 32\n", "1700 us"), lesson("p = 20\n", "p = 16\n", "1300 us")]
+    assert learn("receiver.low", lessons)[0].lines == ("p = {receiver.low: 25 us + 900 us}",)
+
+
+def test_a_word_is_learnt_with_its_list() -> None:
+    before, after = "turns = sunwise\n", "turns = widdershins\n"
+    found = learn("frame.rotation", [lesson(before, after, "outward", "inward")])
+    assert dict(found[0].words[0][1]) == {"widdershins": "outward", "sunwise": "inward"}
+
+
+def test_a_bit_in_a_number_is_told_by_what_was_added() -> None:
+    before, after = (
+        "[port b2]\njobs = 4\n[port b3]\njobs = 0\n",
+        "[port b2]\njobs = 12\n[port b3]\njobs = 0\n",
+    )
+    found = learn("ports.uart2.roles", [lesson(before, after, "telemetry, receiver", "telemetry")])
+    assert dict(found[0].flags) == {"telemetry": 4, "receiver": 8}
+    assert found[0].under == ("[port {ID: words learnt_id}]",)
+
+
+def test_a_negated_word_is_learnt_with_both_its_lines() -> None:
+    [found] = learn("notches.tracking.enabled", [lesson("no hunt\n", "hunt\n", "on")])
+    assert found.lines == (
+        "hunt {notches.tracking.enabled = on}",
+        "no hunt {notches.tracking.enabled = off}",
+    )
+
+
+def test_two_keys_that_explain_the_change_equally_are_both_told() -> None:
+    found = learn("receiver.channels", [lesson("a = 16\nb = 16\n", "a = 17\nb = 17\n", "17")])
+    assert [one.key for one in equals(found)] == ["a", "b"]
+
+
+def test_a_second_pair_tells_two_keys_apart() -> None:
+    lessons = [
+        lesson("a = 16\nb = 16\n", "a = 17\nb = 17\n", "17"),
+        lesson("a = 16\nb = 16\n", "a = 18\nb = 19\n", "18"),
+    ]
+    assert [one.key for one in equals(learn("receiver.channels", lessons))] == ["a"]
+
+
+def test_a_change_that_is_not_in_the_dumps_is_said() -> None:
+    with pytest.raises(CannotLearn, match="no key changed"):
+        learn("receiver.channels", [lesson("a = 1\n", "a = 1\n", "17")])
+
+
+def test_a_change_that_no_rule_explains_is_said_with_its_keys() -> None:
+    with pytest.raises(CannotLearn, match=r"no plain rule.*\(a\)"):
+        learn("receiver.channels", [lesson("a = 1\n", "a = 5\n", "17")])
+
+
+def test_an_unknown_path_is_refused_with_a_near_miss() -> None:
+    with pytest.raises(CannotLearn, match=r"battery\.warn_cell"):
+        learn("battery.warn_cel", [lesson("a = 1\n", "a = 2\n", "3.5 V")])
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("craft.name", "dipper"),
+        ("filters.gyro", "pt1 100 Hz"),
+        ("switches.arm", "5: 1700..2100 us"),
+    ],
+)
+def test_a_number_is_no_word_for_a_name_or_for_a_list(path: str, value: str) -> None:
+    with pytest.raises(CannotLearn, match="no plain rule"):
+        learn(path, [lesson("a = 1\n", "a = 2\n", value)])
+
+
+def test_a_name_is_learnt_as_it_stands() -> None:
+    [found] = learn("craft.name", [lesson("a = eddy\n", "a = dipper\n", "dipper", "eddy")])
+    assert (found.lines, found.says) == (("a = {craft.name}",), "as it stands")

@@ -1,0 +1,40 @@
+from cfgaudit.reading.text import read_text
+from cfgaudit.teach.look import Outlook, outlook
+
+
+def look_of(text: str) -> Outlook:
+    return outlook([read_text(text.encode())])
+
+
+def test_a_prompt_and_the_commands_behind_it_are_found() -> None:
+    found = look_of("reed> tell me\n# reed 1.2.3\nlow = 3\nreed>\n")
+    assert found.look.prompts == ("reed>",)
+    assert "tell me" in found.look.ignore or found.look.ignore == ()
+
+
+def test_the_head_line_gives_firmware_version_board_and_date() -> None:
+    found = look_of("# reed 1.2.3 on Sluice 2 rev B, built 2026-01-02\na = 1\n")
+    assert found.firmware == "reed"
+    assert found.head == (
+        "# reed {firmware.version} on {board.name} rev {board.revision}, built {firmware.built}"
+    )
+
+
+def test_a_lead_word_is_one_that_stands_before_nearly_every_assignment() -> None:
+    assert look_of("".join(f"put key{n} = {n}\n" for n in "abcdef")).look.lead == "put"
+    assert look_of("my key = 1\nyour key = 2\nother = 3\n").look.lead == ""
+
+
+def test_words_that_take_turns_around_lines_begin_and_end_blocks() -> None:
+    found = look_of("open one\na = 1\nshut\nopen two\na = 2\nshut\n")
+    assert found.look.opens == ("open",)
+    assert found.look.closes == ("shut",)
+
+
+def test_the_last_words_of_a_dump_are_its_end_mark_unless_they_are_a_setting() -> None:
+    assert look_of("a = 1\n-- so it ends --\n").look.end == "-- so it ends --"
+    assert look_of("a = 1\nb = 2\n").look.end == ""
+
+
+def test_an_empty_dump_has_the_usual_look() -> None:
+    assert look_of("") == look_of("\n")

@@ -1,0 +1,162 @@
+"""What was written is held against what is read back, and what did not take is told apart."""
+
+from pathlib import Path
+
+import pytest
+
+from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.plain import PLAIN, read_plain
+from cfgaudit.settings import Settings
+from cfgaudit.work.confirm import Confirmed, ReadBack, confirm
+from tests.dialects.demo import CORPUS, DUMPS, dialects, opened
+
+
+def plain(text: str) -> Opened:
+    return open_dump("intended.cfg", text.encode(), (), PLAIN)
+
+
+def dipper(*swaps: tuple[str, str]) -> Opened:
+    """Dipper's dump with lines swapped for others."""
+    text = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
+    for old, new in swaps:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return open_dump("readback.dump", text.encode(), dialects())
+
+
+def fate(intended: str, readback: Opened, before: Settings | None = None) -> Confirmed:
+    (entry,) = confirm(plain(intended), readback, before).entries
+    return entry
+
+
+@pytest.mark.parametrize("path", DUMPS, ids=lambda path: path.stem)
+def test_a_dump_read_back_as_it_was_written_took_whole(path: Path) -> None:
+    outcome = confirm(opened(path), opened(path))
+    assert outcome.amiss == ()
+    assert len(outcome.entries) > 10
+    assert {entry.fate for entry in outcome.entries} == {ReadBack.TAKEN}
+
+
+# sedge counts cells in 0.01 V, heights in 0.1 m, board turns in 1/8 deg, levers in 20 us from 500
+# (corpus/dialects/sedge.toml); by hand, 90.3 lies between 90.25 and 90.375, 1705 between 1700
+# and 1720.
+@pytest.mark.parametrize(
+    ("intended", "line", "step"),
+    [
+        ("home.altitude = 40.02 m", ("home_height = 400", "home_height = 400"), "0.1 m"),
+        ("home.altitude = 39.95 m", ("home_height = 400", "home_height = 400"), "0.1 m"),
+        ("board.rotation.yaw = 90.3 deg", ("board_yaw = 720", "board_yaw = 722"), "0.125 deg"),
+        ("board.rotation.yaw = 90.3 deg", ("board_yaw = 720", "board_yaw = 723"), "0.125 deg"),
+        ("switches.arm = 5: 1705..2100 us", ("ch5 60-80", "ch5 60-80"), "20 us"),
+        ("motors.front_left.mix.thrust = 0.99951", ("hum = 4", "hum = 4"), "0.001"),
+    ],
+)
+def test_rounding_by_the_firmwares_own_step_is_no_difference_and_is_said(
+    intended: str, line: tuple[str, str], step: str
+) -> None:
+    entry = fate(intended, dipper(line))
+    assert entry.fate is ReadBack.ROUNDED
+    assert entry.why == f"the firmware's step is {step}"
+
+
+@pytest.mark.parametrize(
+    ("intended", "line"),
+    [
+        ("home.altitude = 40.1 m", ("home_height = 400", "home_height = 400")),  # a whole step
+        ("home.altitude = 40.25 m", ("home_height = 400", "home_height = 400")),  # more than one
+        ("switches.arm = 6: 1705..2100 us", ("ch5 60-80", "ch5 60-80")),  # another channel
+        ("failsafe.action = land", ("then = go_back", "then = go_back")),  # no number
+    ],
+)
+def test_what_no_rounding_explains_did_not_take(intended: str, line: tuple[str, str]) -> None:
+    assert fate(intended, dipper(line)).fate in (ReadBack.OTHER, ReadBack.CLAMPED)
+
+
+def test_a_value_that_is_still_the_factorys_was_ignored() -> None:
+    entry = fate("battery.warn_cell = 3.5 V", dipper(("cell_low = 350", "cell_low = 345")))
+    assert (entry.fate, entry.why) == (ReadBack.IGNORED, "still the factory value")
+
+
+def test_a_value_that_is_still_what_it_was_before_was_ignored() -> None:
+    before = dipper().settings
+    entry = fate("banks.1.rates.roll.max = 640 deg/s", dipper(), before)
+    assert (entry.fate, entry.why) == (ReadBack.IGNORED, "still what it was before")
+    assert fate("banks.1.rates.roll.max = 640 deg/s", dipper()).fate is ReadBack.OTHER
+
+
+def test_a_setting_that_is_not_told_while_the_factory_value_stands_was_ignored() -> None:
+    entry = fate("esc.idle = 6 %", dipper(("trickle = 550\n", "")))
+    assert (entry.fate, entry.found) == (ReadBack.IGNORED, "5 %")
+    assert "not stated" in entry.why
+
+
+def test_a_number_stopped_on_its_way_was_clamped() -> None:
+    before = dipper().settings  # 100 m
+    entry = fate("home.ceiling = 150 m", dipper(("height_lid = 1000", "height_lid = 1200")), before)
+    assert entry.fate is ReadBack.CLAMPED
+    entry = fate("home.ceiling = 150 m", dipper(("height_lid = 1000", "height_lid = 800")), before)
+    assert entry.fate is ReadBack.OTHER  # it went the other way
+
+
+def test_a_rounder_number_looks_clamped_where_nothing_tells_what_it_was() -> None:
+    entry = fate("home.speed = 12.35 m/s", dipper(("home_speed = 700", "home_speed = 1000")))
+    assert entry.fate is ReadBack.CLAMPED
+    entry = fate("home.speed = 10 m/s", dipper(("home_speed = 700", "home_speed = 1235")))
+    assert entry.fate is ReadBack.OTHER
+
+
+def test_a_value_beyond_what_the_setting_takes_stops_at_its_limit() -> None:
+    wanted = plain("receiver.ends.1.high = 2700 us")
+    assert wanted.settings["receiver.ends.1.high"].doubt
+    text = "[travel 0]\nspans = 1000..2000", "[travel 0]\nspans = 1000..2500"
+    (entry,) = confirm(wanted, dipper(text)).entries
+    assert (entry.fate, entry.why) == (ReadBack.CLAMPED, "the highest value of this setting")
+
+
+def test_a_setting_that_is_not_read_back_is_lacking() -> None:
+    entry = fate("home.speed = 7 m/s", dipper(("home_speed = 700\n", "")))
+    assert (entry.fate, entry.why, entry.found) == (ReadBack.LACKING, "not read back", "")
+
+
+def test_a_setting_that_the_firmware_has_no_line_for_is_lacking_for_that() -> None:
+    entry = fate("overlay.elements.speed.row = 4\n", dipper())
+    assert entry.fate is ReadBack.LACKING
+    entry = fate("range_finder.kind = 4\nbattery.cells = 4", dipper())
+    assert entry.path == "battery.cells"  # what is no setting can't be confirmed
+
+
+def test_another_name_in_another_version_is_told() -> None:
+    old = opened(CORPUS / "factory" / "sedge-2.3.0.dump")
+    new = opened(CORPUS / "factory" / "sedge-2.4.1.dump")
+    entries = {entry.path: entry for entry in confirm(old, new).entries}
+    assert entries["battery.warn_cell"].renamed == "cell_low"
+    assert entries["battery.empty_cell"].renamed == ""
+
+
+def test_a_line_without_a_neutral_meaning_is_held_by_its_text() -> None:
+    intended, readback = dipper(("calm = 40", "calm = 41")), dipper(("murmur = 3\n", ""))
+    amiss = {entry.path: entry for entry in confirm(intended, readback).amiss}
+    assert {path: entry.fate for path, entry in amiss.items()} == {
+        "pack/calm": ReadBack.OTHER,
+        "pack/murmur": ReadBack.LACKING,
+    }
+    assert all(entry.raw for entry in amiss.values())
+
+
+def test_lines_of_another_dialect_are_counted_and_not_compared() -> None:
+    outcome = confirm(opened(CORPUS / "wagtail.dump"), dipper())
+    assert outcome.uncompared > 10
+    assert not any(entry.raw for entry in outcome.entries)
+
+
+def test_what_the_firmware_writes_of_itself_is_not_intended() -> None:
+    paths = {entry.path for entry in confirm(dipper(), dipper()).entries}
+    assert not paths & {"firmware.version", "firmware.name", "board.name", "board.revision"}
+    assert "sensors.accelerometer.trim.roll" not in paths  # it moves by itself
+    assert {"craft.name", "battery.cells"} <= paths
+
+
+def test_the_dialect_and_the_plain_form_confirm_one_another() -> None:
+    wanted = read_plain((CORPUS / "dipper.cfg").read_text(encoding="utf-8"))
+    outcome = confirm(Opened(dipper().document, PLAIN, wanted), dipper())
+    assert outcome.amiss == ()

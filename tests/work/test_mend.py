@@ -1,0 +1,282 @@
+"""Mends are tried before they are given out: what they clear stays cleared, nothing comes of it."""
+
+from collections.abc import Iterator
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cfgaudit.audit.engine import Audit, audit
+from cfgaudit.craft.craft import Craft
+from cfgaudit.dialects.editor import line_changes
+from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.patch import patched, undone
+from cfgaudit.dialects.plain import PLAIN, write_plain
+from cfgaudit.rules.rule import Edit, Fires, Level, Rule, Yielded, rule
+from cfgaudit.settings import Settings
+from cfgaudit.work.mend import Mended, key_of, mend
+from tests.audit.seeding import Fault, faults, opened, seeded
+
+# The rules that name a mend for at least one of their seeded faults.
+WITH_MEND = frozenset(
+    {
+        "switch/needs-sensor",
+        "motor/mixer-lopsided",
+        "overlay/off-the-grid",
+        "receiver/link-port-mismatch",
+        "battery/no-alarm",
+        "switch/no-finder",
+        "esc/reversible-by-surprise",
+        "failsafe/throttle-held",
+        "position/assigned-disabled",
+        "failsafe/too-nervous",
+        "home/descent-fast",
+        "position/few-satellites",
+        "receiver/frame-too-slow",
+        "sensor/any-attitude-arming",
+        "sensor/checks-waived",
+        "serial/no-console-left",
+        "switch/armed-at-failsafe-value",
+        "telemetry/assigned-disabled",
+        "video/control-disabled",
+        "video/power-above-exempt",
+        "video/full-power-on-bench",
+        "serial/half-duplex-mismatch",
+        "failsafe/home-without-position",
+        "video/standard-mismatch",
+    }
+)
+FAULTS = tuple(fault for fault in faults() if fault.rule in WITH_MEND)
+
+
+def fault_id(fault: Fault) -> str:
+    return f"{fault.dump}-{fault.rule}-{fault.new or fault.add or 'taken out'}"
+
+
+@cache
+def seeded_dump(fault: Fault) -> Opened:
+    return opened(fault.dump, seeded(fault))
+
+
+def in_plain_form(fault: Fault) -> Opened:
+    text = write_plain(seeded_dump(fault).settings)
+    return open_dump(f"{fault.dump}.cfg", text.encode(), (), PLAIN)
+
+
+def errors(outcome: Audit) -> set[object]:
+    return {key_of(finding) for finding in outcome.findings if finding.level is Level.ERROR}
+
+
+def hold_the_laws(before: Opened) -> Mended:
+    """Check what is promised of every mend; gives it for more."""
+    done = mend((before,), audit)
+    # the edited bytes are read and audited anew
+    data = done.after[0].document.to_bytes()
+    after = open_dump("again", data, (), before.dialect).settings
+    again = audit(after)
+    still = {key_of(finding) for finding in again.findings}
+    assert not still & {key_of(taken.finding) for taken in done.taken}
+    assert errors(again) <= errors(done.first)
+    assert done.brought == ()
+    for change in line_changes(done.before, done.after):
+        assert patched(data, "utf-8", b"", undone(change.hunks)) == before.document.to_bytes()
+    second = mend(done.after, audit)
+    assert second.taken == ()
+    assert second.after[0].document.to_bytes() == data
+    # no edit can be left out
+    changed = {p for p, s in after.stated.items() if before.settings.stated.get(p) != s}
+    assert {p for p in done.wanted if p in changed} == set(done.wanted)
+    return done
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=fault_id)
+def test_a_seeded_fault_with_a_mend_is_mended_in_its_dialect(fault: Fault) -> None:
+    done = hold_the_laws(seeded_dump(fault))
+    mendable = {key_of(finding) for finding in done.first.findings if finding.mend}
+    mended = {key_of(taken.finding) for taken in done.taken}
+    left = {key_of(entry.finding) for entry in done.left}
+    assert mendable <= mended | left | {key_of(finding) for finding in done.cleared}
+    # osier says with its line that telemetry is on how often, which `no voice` never told
+    assert {entry.finding.rule.id for entry in done.left} == (
+        {"telemetry/assigned-disabled"}
+        if (fault.dump, fault.rule) == ("wagtail", "telemetry/assigned-disabled")
+        else set()
+    )
+
+
+ONE_EACH = tuple({fault.rule: fault for fault in FAULTS}.values())
+
+
+@pytest.mark.parametrize("fault", ONE_EACH, ids=fault_id)
+def test_a_seeded_fault_with_a_mend_is_mended_in_the_plain_form(fault: Fault) -> None:
+    done = hold_the_laws(in_plain_form(fault))
+    assert done.left == ()
+
+
+@settings(max_examples=12, deadline=None)
+@given(data=st.data())
+def test_several_faults_at_once_are_mended_by_the_same_laws(data: st.DataObject) -> None:
+    dump = data.draw(st.sampled_from(("dipper", "wagtail", "goosander")))
+    own = [fault for fault in FAULTS if fault.dump == dump and not fault.scene and not fault.under]
+    chosen = data.draw(st.lists(st.sampled_from(own), min_size=2, max_size=4, unique=True))
+    text = opened(dump).document.to_bytes().decode()
+    for fault in chosen:
+        new = fault.new if fault.add is None else f"{fault.old}\n{fault.add}"
+        if new is not None and f"\n{fault.old}\n" in text:
+            text = text.replace(f"\n{fault.old}\n", f"\n{new}\n", 1)
+    hold_the_laws(opened(dump, text))
+
+
+PLAIN_DUMP = b"[telemetry]\nrate = 4 Hz\nenabled = off\n[battery]\ncells = 4\nend\n"
+
+
+def small(data: bytes = PLAIN_DUMP) -> Opened:
+    return open_dump("small.cfg", data, (), PLAIN)
+
+
+def fires(message: str, path: str, value: str, level: Level = Level.ERROR) -> Fires:
+    return Fires(message, (path,), mend=(Edit(path, value),), level=level)
+
+
+@rule("test/rate-low", Level.ERROR)
+def rate_low(craft: Craft) -> Iterator[Yielded]:
+    """A rate below 6 Hz.
+
+    In the air: nothing.
+    Mend: raise it.
+    Source: common practice.
+    """
+    if craft.telemetry.rate < 6:
+        yield fires("too low", "telemetry.rate", "6 Hz")
+
+
+@rule("test/rate-very-low", Level.WARNING)
+def rate_very_low(craft: Craft) -> Iterator[Yielded]:
+    """A rate below 8 Hz.
+
+    In the air: nothing.
+    Mend: raise it.
+    Source: common practice.
+    """
+    if craft.telemetry.rate < 8:
+        yield fires("lower still", "telemetry.rate", "8 Hz", Level.WARNING)
+
+
+@rule("test/rate-high", Level.WARNING)
+def rate_high(craft: Craft) -> Iterator[Yielded]:
+    """A rate above 3 Hz.
+
+    In the air: nothing.
+    Mend: lower it.
+    Source: common practice.
+    """
+    if craft.telemetry.rate > 3:
+        yield fires("too high", "telemetry.rate", "3 Hz", Level.WARNING)
+
+
+@rule("test/off", Level.WARNING)
+def off(craft: Craft) -> Iterator[Yielded]:
+    """Telemetry is off.
+
+    In the air: nothing.
+    Mend: put it on.
+    Source: common practice.
+    """
+    if not craft.telemetry.enabled:
+        yield fires("off", "telemetry.enabled", "on", Level.WARNING)
+
+
+@rule("test/on-with-few-cells", Level.ERROR)
+def on_with_few_cells(craft: Craft) -> Iterator[Yielded]:
+    """Telemetry is on, though there are few cells.
+
+    In the air: nothing.
+    Mend: none.
+    Source: common practice.
+    """
+    if craft.telemetry.enabled and craft.battery.cells == 4:
+        yield Fires("few cells", ("battery.cells",))
+
+
+@rule("test/mend-of-nothing", Level.NOTE)
+def mend_of_nothing(craft: Craft) -> Iterator[Yielded]:
+    """A mend that clears nothing.
+
+    In the air: nothing.
+    Mend: none.
+    Source: common practice.
+    """
+    yield fires("whatever", "battery.cells", "6", Level.NOTE)
+
+
+def judged(*rules: Rule) -> Mended:
+    def judge(of: Settings) -> Audit:
+        return audit(of, rules)
+
+    return mend((small(),), judge)
+
+
+def test_of_two_mends_that_agree_the_one_that_clears_both_holds() -> None:
+    done = judged(rate_low, rate_very_low)
+    assert done.wanted == {"telemetry.rate": 8.0}
+    assert done.last.findings == ()
+    assert b"rate = 8 Hz" in done.after[0].document.to_bytes()
+
+
+def test_of_two_mends_that_conflict_the_graver_holds_and_the_other_is_told() -> None:
+    done = judged(rate_high, rate_low)
+    assert done.wanted == {"telemetry.rate": 6.0}
+    (left,) = done.left
+    assert left.finding.rule.id == "test/rate-high"
+    assert "would bring back test/rate-low" in left.why
+
+
+def test_a_mend_that_would_bring_an_error_is_not_taken() -> None:
+    done = judged(off, on_with_few_cells)
+    assert done.taken == ()
+    assert done.after[0].document.to_bytes() == PLAIN_DUMP
+    (left,) = done.left
+    assert "would bring an error, test/on-with-few-cells: few cells" in left.why
+
+
+def test_a_mend_that_another_one_makes_possible_is_taken() -> None:
+    done = judged(off, on_with_few_cells, cells_few)
+    assert done.wanted == {"battery.cells": 6, "telemetry.enabled": True}
+    assert done.left == ()
+
+
+@rule("test/cells-few", Level.NOTE)
+def cells_few(craft: Craft) -> Iterator[Yielded]:
+    """Fewer than six cells.
+
+    In the air: nothing.
+    Mend: six.
+    Source: common practice.
+    """
+    if craft.battery.cells == 4:
+        yield fires("few", "battery.cells", "6", Level.NOTE)
+
+
+def test_a_mend_that_clears_nothing_is_left_and_told() -> None:
+    done = judged(mend_of_nothing)
+    assert done.taken == ()
+    assert [left.why for left in done.left] == ["the mend that it names does not clear it here"]
+
+
+def test_only_what_is_chosen_is_mended() -> None:
+    done = mend(
+        (small(),), lambda of: audit(of, (off, rate_low)), lambda f: f.rule.id == "test/off"
+    )
+    assert done.wanted == {"telemetry.enabled": True}
+    assert [finding.rule.id for finding in done.last.findings] == ["test/rate-low"]
+
+
+def test_of_two_dumps_of_one_craft_the_one_that_states_it_is_edited() -> None:
+    second = open_dump("esc.cfg", b"[esc]\nidle = 5 %\n[telemetry]\nrate = 4 Hz\n", (), PLAIN)
+    first = small(b"[telemetry]\nenabled = off\n")
+    done = mend((first, second), lambda of: audit(of, (off, rate_low)))
+    assert [dump.document.to_bytes() for dump in done.after] == [
+        b"[telemetry]\nenabled = on\n",
+        b"[esc]\nidle = 5 %\n[telemetry]\nrate = 6 Hz\n",
+    ]
