@@ -15,7 +15,7 @@ from itertools import islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Any, NamedTuple, Protocol
 
-from cfgaudit.audit.record import Auditing, Record, digest_of
+from cfgaudit.audit.record import Auditing, Record, digest_of, mark_of
 from cfgaudit.audit.shelf import Shelf, ShelfError
 from cfgaudit.audit.sources import Source, reason_of
 
@@ -98,13 +98,13 @@ def audited_part(auditing: Auditing, part: Part) -> list[Record]:
 
 def _audited(auditing: Auditing, source: Source) -> Record:
     if source.reason:
-        return Record(source.name, "", source.reason)
+        return Record(source.name, "", reason=source.reason)
     try:
         data = source.read()
     except (OSError, ValueError) as error:
-        return Record(source.name, "", reason_of(error))
-    if source.known and source.known == digest_of(data):
-        return Record(source.name, source.known, SAME)
+        return Record(source.name, "", reason=reason_of(error))
+    if source.known and source.known == mark_of(auditing.stamp(source.name), digest_of(data)):
+        return Record(source.name, "", reason=SAME)
     return auditing.record(source.name, data)
 
 
@@ -118,18 +118,17 @@ class Alone:
             yield audited_part(auditing, part)
 
 
-_auditing: Auditing | None = None  # of a worker process
+_own: list[Auditing] = []  # of a worker process: what audits there
 
 
 def _begin(making: Making) -> None:
     """Make a worker ready: it leaves Ctrl-C to the first process, and ends when that one does."""
-    global _auditing
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = parent_process()
     if parent is not None:
         watch = threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True)
         watch.start()
-    _auditing = making()
+    _own[:] = [making()]
     gc.collect()
     gc.freeze()  # rules and dialects stay: they need not be gone through again and again
     gc.set_threshold(20_000, 20, 50)
@@ -141,8 +140,7 @@ def _end_with(sentinel: int) -> None:
 
 
 def _work_on(part: Part) -> list[Record]:
-    assert _auditing is not None  # _begin came first
-    return audited_part(_auditing, part)
+    return audited_part(_own[0], part)  # _begin came first
 
 
 class Processes:
@@ -196,7 +194,7 @@ class Processes:
                 except BrokenProcessPool:
                     pool.shutdown(wait=True, cancel_futures=True)
                     pool = self._pool(making, 1)
-                    yield [Record(source.name, "", ENDED)]
+                    yield [Record(source.name, "", reason=ENDED)]
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
@@ -244,7 +242,7 @@ class DaskCrew:
             for future in finished:
                 part_done = under_way.pop(future)
                 if future.status == "error":  # it took several workers down
-                    yield [Record(source.name, "", ENDED) for source in part_done]
+                    yield [Record(source.name, "", reason=ENDED) for source in part_done]
                 else:
                     yield future.result()
                 future.release()

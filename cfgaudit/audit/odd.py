@@ -21,7 +21,7 @@ odd setting does not make all those odd that it usually tells.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
@@ -79,6 +79,7 @@ class Peers:
 
     told: Mapping[str, tuple[Told, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
+    dull: frozenset[tuple[str, str]] = frozenset()  # settings that have one value everywhere
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
     )
@@ -145,23 +146,29 @@ def sampled(rows: Iterable[Row], most: int = SAMPLE) -> list[Row]:
     return heapq.nsmallest(most, rows, key=rank)
 
 
-def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
-    """What is usual in a fleet; `rows` gives its craft, anew each time it is called.
+class Learning:
+    """Learns what is usual from the craft of a fleet, shown one after another.
 
-    Memory grows with the different values that settings have, not with the craft.
+    What tells what is chosen by a sample of them. Memory grows with the different values that
+    settings have, not with the craft.
     """
-    chosen = _what_tells(sampled(rows()))
-    counts = {path: [(by, dict[str, Counter[str]]()) for by in bys] for path, bys in chosen.items()}
-    craft = settings = 0
-    for row in rows():
-        craft += 1
-        values = row.values
-        likes = _likes(row)
-        for path, tables in counts.items():
+
+    def __init__(self, sample: Sequence[Row]) -> None:
+        self._counts = {
+            path: [(by, dict[str, Counter[str]]()) for by in bys]
+            for path, bys in _what_tells(sample).items()
+        }
+        self._craft = self._settings = 0
+
+    def add(self, row: Row) -> None:
+        """Count a craft."""
+        self._craft += 1
+        values, likes = row.values, _likes(row)
+        for path, tables in self._counts.items():
             value = values.get(path)
             if value is None:
                 continue
-            settings += 1
+            self._settings += 1
             for by, table in tables:
                 shared = likes[by] if by in likes else values.get(by)
                 if shared is not None:
@@ -169,8 +176,28 @@ def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
                     if held is None:
                         held = table[shared] = Counter()
                     held[value] += 1
-    told = {path: tuple(Told(*entry) for entry in tables) for path, tables in counts.items()}
-    return Peers(told, max(2, round(settings / craft)) if craft else 2)
+
+    def peers(self) -> Peers:
+        """What is usual, by all that was counted."""
+        told = {path: tuple(Told(*entry) for entry in rows) for path, rows in self._counts.items()}
+        settings = round(self._settings / self._craft) if self._craft else 0
+        return Peers(told, max(2, settings), frozenset(_dull(told)))
+
+
+def _dull(told: Mapping[str, Sequence[Told]]) -> Iterator[tuple[str, str]]:
+    """Settings with the one value that they have everywhere: most settings, of most craft."""
+    for path, tables in told.items():
+        values = {value for table in tables for held in table.counts.values() for value in held}
+        if len(values) == 1:
+            yield path, next(iter(values))
+
+
+def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
+    """What is usual in a fleet; `rows` gives its craft, anew each time it is called."""
+    learning = Learning(sampled(rows()))
+    for row in rows():
+        learning.add(row)
+    return learning.peers()
 
 
 def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
@@ -180,9 +207,9 @@ def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
     """
     likes = _likes(row)
     found: list[Odd] = []
-    for path, tables in peers.told.items():
-        value = row.values.get(path)
-        if value is None:
+    for path, value in row.values.items() - peers.dull:
+        tables = peers.told.get(path)
+        if tables is None:
             continue
         answers: list[tuple[float, str, str, Weighed]] = []
         for table in tables:

@@ -1,19 +1,19 @@
 """What is kept of one craft of a fleet: a small record, and the desk that makes it of bytes."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from hashlib import sha256
 from itertools import combinations
 from math import hypot
 from typing import NamedTuple, Protocol
 
-from cfgaudit.audit.engine import Audit, Finding, audit
+from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.audit.incremental import FleetAuditor
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.remembering import Memories
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS
-from cfgaudit.rules.rule import Level, Limits, Rule, usual_limits
+from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import value_text
 from cfgaudit.vocabulary.paths import declared
@@ -43,6 +43,7 @@ class Record(NamedTuple):
 
     source: str
     digest: str  # of the bytes, SHA-256
+    stamp: str = ""  # what it was audited by
     reason: str = ""
     craft: str = ""
     firmware: str = ""
@@ -76,6 +77,10 @@ class Record(NamedTuple):
 class Auditing(Protocol):
     """Makes a record of a dump's bytes."""
 
+    def stamp(self, source: str) -> str:
+        """What tells whether an audit of that source would come out the same: see stamp_of."""
+        ...
+
     def record(self, source: str, data: bytes) -> Record:
         """The record of one dump. Never raises."""
         ...
@@ -84,6 +89,11 @@ class Auditing(Protocol):
 def digest_of(data: bytes) -> str:
     """The bytes' SHA-256, in hexadecimal digits."""
     return sha256(data).hexdigest()
+
+
+def mark_of(stamp: str, digest: str) -> str:
+    """What tells a record apart: by what which bytes were audited."""
+    return f"{stamp}:{digest}"
 
 
 def stamp_of(version: str, rules: Iterable[Rule], limits: Limits, texts: Iterable[str]) -> str:
@@ -108,8 +118,8 @@ def size_of(values: Mapping[str, str]) -> str:
     apart = [hypot(one[0] - two[0], one[1] - two[1]) for one, two in combinations(placed, 2)]
     if not apart:
         return ""
-    lower, upper = "", next((limit for limit in _SIZES if max(apart) <= limit), None)
-    lower = str(max((limit for limit in _SIZES if limit < max(apart)), default=0))
+    upper = next((limit for limit in _SIZES if max(apart) <= limit), None)
+    lower = max((limit for limit in _SIZES if limit < max(apart)), default=0)
     return f"over {lower} mm" if upper is None else f"{lower} to {upper} mm"
 
 
@@ -155,6 +165,7 @@ def _text(path: str, stated: Stated) -> str:
 def record_of(
     source: str,
     digest: str,
+    stamp: str,
     settings: Settings,
     findings: Sequence[Finding],
     unchecked: int,
@@ -173,6 +184,7 @@ def record_of(
     return Record(
         source,
         digest,
+        stamp,
         "",
         "" if name is None or name.secret else str(name.value),
         said("firmware.name"),
@@ -194,8 +206,15 @@ def record_of(
     )
 
 
+Whole = Callable[[str, Settings], Audit | None]
+
+
 class Desk:
-    """Audits one dump after another by the same dialects, rules and limits; memory is bounded."""
+    """Audits one dump after another by the same dialects, rules and limits; memory is bounded.
+
+    `whole` gives the audit of a craft that wants more than its dump, such as its build sheet;
+    None for one that does not.
+    """
 
     def __init__(
         self,
@@ -203,51 +222,47 @@ class Desk:
         rules: Sequence[Rule],
         limits: Limits | None = None,
         chosen: Dialect | None = None,
+        stamp: str = "",
+        whole: Whole = lambda source, settings: None,
     ) -> None:
         self._dialects, self._chosen = tuple(dialects), chosen
-        self._rules = tuple(rules)
-        self._limits = usual_limits() if limits is None else limits
-        self._auditor = FleetAuditor(self._rules, self._limits)
+        self._auditor = FleetAuditor(rules, limits)
         self._memories = Memories()
         self._spelling = Spelling()
+        self._stamp, self._whole = stamp, whole
         self._seen = 0
+
+    def stamp(self, source: str) -> str:
+        """As Auditing does: the same for every source."""
+        return self._stamp
 
     def record(self, source: str, data: bytes) -> Record:
         """The record of one dump. Never raises."""
         digest = digest_of(data)
         if len(data) > BOUNDS.file_bytes:
-            return Record(source, digest, too_large(BOUNDS.file_bytes))
+            return Record(source, digest, self._stamp, too_large(BOUNDS.file_bytes))
         try:
             return self._record(source, digest, data)
         except Exception as error:  # one dump must not stop a fleet, whatever is in it
-            return Record(source, digest, f"cfgaudit itself failed: {type(error).__name__}")
+            failed = f"cfgaudit itself failed: {type(error).__name__}"
+            return Record(source, digest, self._stamp, failed)
 
     def _record(self, source: str, digest: str, data: bytes) -> Record:
         self._forget()
-        opened = self.opened(data)
-        if not opened.dialect.name:
-            return Record(source, digest, NO_DIALECT)
-        outcome = self._auditor.outcome(opened.settings)
-        lacks = len(outcome.lacks)
-        return record_of(source, digest, opened.settings, outcome.findings, lacks, self._spelling)
-
-    def opened(self, data: bytes) -> Opened:
-        """A dump as it is read, under no name: so its lines can be remembered for others."""
+        # read under no name: so its lines can be remembered for others
         top = data[:_TOP]
         known = sorted(self._dialects, key=lambda dialect: dialect.name.encode() not in top)
-        return open_dump("", data, known, self._chosen, reading=self._memories.read)
-
-    def with_sheet(self, source: str, data: bytes, settings: Settings, sheet: Settings) -> Record:
-        """The record of a craft whose build sheet is known."""
-        made: Audit = audit(settings, self._rules, self._limits, sheet)
-        return record_of(
-            source,
-            digest_of(data),
-            settings,
-            made.findings,
-            len(made.not_checked),
-            self._spelling,
-        )
+        opened = open_dump("", data, known, self._chosen, reading=self._memories.read)
+        if not opened.dialect.name:
+            return Record(source, digest, self._stamp, NO_DIALECT)
+        settings = opened.settings
+        audit = self._whole(source, settings)
+        if audit is not None:
+            findings, lacks = audit.findings, len(audit.not_checked)
+        else:
+            outcome = self._auditor.outcome(settings)
+            findings, lacks = outcome.findings, len(outcome.lacks)
+        return record_of(source, digest, self._stamp, settings, findings, lacks, self._spelling)
 
     def _forget(self) -> None:
         """Let go of lines where they become many: every fleet has lines of one craft alone."""

@@ -127,30 +127,48 @@ def _quoted(text: str) -> str:
     return f"'{text}'" if '"' in text else f'"{text}"'
 
 
-def learn_relations(rows: Callable[[], Iterable[Row]]) -> tuple[Learnt, ...]:
-    """The relations of a fleet, those first that chance explains least.
+class RelationsLearning:
+    """Learns relations from the craft of a fleet, shown one after another.
 
-    They are found in a sample, the same whatever the order of the craft, and counted over all;
-    `rows` gives the craft, anew each time it is called.
+    They are looked for in a sample, and counted over all.
     """
-    found = _candidates(sampled(rows()))
-    counts = [[0, 0] for _ in found]
-    names: list[list[str]] = [[] for _ in found]
-    for row in rows():
-        for at, (_, relation) in enumerate(found):
+
+    def __init__(self, sample: Sequence[Row]) -> None:
+        self._found = [relation for _, relation in _candidates(sample)]
+        self._craft = [0] * len(self._found)
+        self._breaking = [0] * len(self._found)
+        self._names: list[list[str]] = [[] for _ in self._found]
+
+    def add(self, row: Row) -> None:
+        """Count a craft."""
+        for at, relation in enumerate(self._found):
             kept = relation.kept(row.values)
             if kept is not None:
-                counts[at][0] += 1
+                self._craft[at] += 1
                 if not kept:
-                    counts[at][1] += 1
-                    names[at].append(row.name)
-                    if len(names[at]) > 4 * _NAMES:
-                        names[at] = sorted(names[at])[:_NAMES]
-    learnt = [
-        Learnt(relation, craft, breaking, tuple(sorted(those)[:_NAMES]))
-        for (_, relation), (craft, breaking), those in zip(found, counts, names, strict=True)
-    ]
-    return tuple(one for one in learnt if one.craft >= LEAST and one.breaking <= 0.1 * one.craft)
+                    self._breaking[at] += 1
+                    names = self._names[at]
+                    names.append(row.name)
+                    if len(names) > 4 * _NAMES:
+                        names[:] = sorted(names)[:_NAMES]
+
+    def learnt(self) -> tuple[Learnt, ...]:
+        """The relations that most craft keep, those first that chance explains least."""
+        every = [
+            Learnt(relation, craft, breaking, tuple(sorted(names)[:_NAMES]))
+            for relation, craft, breaking, names in zip(
+                self._found, self._craft, self._breaking, self._names, strict=True
+            )
+        ]
+        return tuple(one for one in every if one.craft >= LEAST and one.breaking <= 0.1 * one.craft)
+
+
+def learn_relations(rows: Callable[[], Iterable[Row]]) -> tuple[Learnt, ...]:
+    """The relations of a fleet; `rows` gives its craft, anew each time it is called."""
+    learning = RelationsLearning(sampled(rows()))
+    for row in rows():
+        learning.add(row)
+    return learning.learnt()
 
 
 class _Column(NamedTuple):

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
-from cfgaudit.audit.record import Found, Record
+from cfgaudit.audit.record import Found, Record, mark_of
 
 if TYPE_CHECKING:
     pass
@@ -34,7 +34,7 @@ class Shelf(Protocol):
     """Keeps one record a source."""
 
     def known(self, names: Sequence[str]) -> dict[str, str]:
-        """The digests of those of the sources that were audited before, as it would be now."""
+        """The marks (see mark_of) of those of the sources that were audited before."""
         ...
 
     def put(self, records: Iterable[Record]) -> None:
@@ -107,7 +107,7 @@ CREATE OR REPLACE VIEW setting AS
 _OF_CRAFT = {
     name: "INTEGER" if name in ("lines", "unread", "errors", "warnings", "notes", "unchecked")
     else "VARCHAR"
-    for name in ("source", "digest", "stamp", *Record._fields[2:17])
+    for name in ("source", "digest", *Record._fields[2:18])
 }  # fmt: skip
 _COLUMNS = {
     "craft_kept": {
@@ -124,12 +124,11 @@ _COLUMNS = {
 class FileShelf:
     """Keeps records in a DuckDB file; settings as numbers of words, each text once.
 
-    `stamp` says by what they are audited: what the file has by another stamp is not known.
     A batch of records is written whole or not at all, so the file is sound whenever it stops.
     """
 
-    def __init__(self, file: Path | str, stamp: str) -> None:
-        self._file, self._stamp = Path(file), stamp
+    def __init__(self, file: Path | str) -> None:
+        self._file = Path(file)
         self._duckdb = _duckdb()
         try:
             self._base = self._duckdb.connect(str(file), config={"threads": 1})
@@ -149,11 +148,11 @@ class FileShelf:
         if self._new:
             return {}
         rows = self._all(
-            "SELECT source, digest FROM craft_kept WHERE stamp = ? AND source IN "
-            "(SELECT unnest(?::VARCHAR[]))",
-            [self._stamp, list(names)],
+            "SELECT source, stamp, digest FROM craft_kept "
+            "WHERE digest != '' AND source IN (SELECT unnest(?::VARCHAR[]))",
+            [list(names)],
         )
-        return dict(rows)
+        return {source: mark_of(stamp, digest) for source, stamp, digest in rows}
 
     def put(self, records: Iterable[Record]) -> None:
         """As Shelf does."""
@@ -168,7 +167,7 @@ class FileShelf:
         texts = [text for _, text in self._all("SELECT id, text FROM word ORDER BY id")]
         shapes = dict(self._all("SELECT id, paths FROM shape"))
         paths = {number: tuple(held) for number, held in shapes.items()}
-        columns = ", ".join(("source", "digest", *Record._fields[2:17], "findings"))
+        columns = ", ".join(("source", "digest", *Record._fields[2:18], "findings"))
         held = ", shape, words" if settings else ", 0, []::INTEGER[]"
         cursor = self._base.cursor()
         cursor.execute(f"SELECT {columns}{held} FROM craft_kept ORDER BY source")
@@ -261,11 +260,10 @@ class FileShelf:
         if shape is None:
             shape = self._shapes[record.paths] = len(self._shapes)
             tables["shape"].append({"id": shape, "paths": record.paths})
-        row = {name: getattr(record, name) for name in _OF_CRAFT if name != "stamp"}
+        row = {name: getattr(record, name) for name in _OF_CRAFT}
         tables["craft_kept"].append(
             {
                 **row,
-                "stamp": self._stamp,
                 "findings": [found._asdict() for found in record.findings],
                 "shape": shape,
                 "words": codes,

@@ -54,7 +54,11 @@ GROUNDS = (
         "dipper.dump",
         "sedge",
         ("called = dipper\n", "plate = RS-0412\n", " on HB-7 rev C"),
-        {" on HB-7 rev C": (1, 2, 3, 4), " on HB-9 rev A": (2, 1, 4, 5), " on Tarn 5 rev B": (6, 3, 1, 2)},
+        {
+            " on HB-7 rev C": (1, 2, 3, 4),
+            " on HB-9 rev A": (2, 1, 4, 5),
+            " on Tarn 5 rev B": (6, 3, 1, 2),
+        },
     ),
     Ground(
         "goosander.dump",
@@ -229,7 +233,7 @@ def _written(ground: Ground) -> Written:
     data = (CORPUS / ground.file).read_bytes()
     opened = open_dump(ground.file, _long(ground, data), dialects())
     traced = trace(opened.document, opened.dialect)
-    return Written(ground, opened.dialect, traced, opened.document.text.lines + ("",))
+    return Written(ground, opened.dialect, traced, (*opened.document.text.lines, ""))
 
 
 def _long(ground: Ground, data: bytes) -> bytes:
