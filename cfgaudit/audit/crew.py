@@ -7,12 +7,15 @@ Only some parts are under way at any time, so memory does not grow with the flee
 import gc
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from itertools import islice
 from multiprocessing import connection, get_context, parent_process
+from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
 from cfgaudit.audit.record import Auditing, Record, digest_of, mark_of
@@ -155,6 +158,10 @@ class Processes:
 
     def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
         """As Crew does."""
+        with _own_folder():
+            yield from self._work(making, parts)
+
+    def _work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
         under_way: dict[Future[list[Record]], Part] = {}
         pool = self._pool(making, self.workers)
         try:
@@ -199,7 +206,32 @@ class Processes:
             pool.shutdown(wait=True, cancel_futures=True)
 
     def _pool(self, making: Making, workers: int) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(workers, get_context("spawn"), _begin, (making,))
+        """Workers, of which one is at work. Raises ShelfError where none begins."""
+        pool = ProcessPoolExecutor(workers, get_context("spawn"), _begin, (making,))
+        try:
+            pool.submit(_work_on, ()).result()
+        except BrokenProcessPool:
+            pool.shutdown(wait=True, cancel_futures=True)
+            raise ShelfError("no worker process could be begun; --workers 1 does without") from None
+        return pool
+
+
+@contextmanager
+def _own_folder() -> Iterator[None]:
+    """Let workers find this package where it lies in the folder that we stand in.
+
+    The command line takes that folder off the path that they are given. Last on it, it can put
+    nothing in the place of what is installed.
+    """
+    own = str(Path(__file__).resolve().parents[2])
+    added = own not in sys.path
+    if added:
+        sys.path.append(own)
+    try:
+        yield
+    finally:
+        if added:
+            sys.path.remove(own)
 
 
 _made: dict[bytes, Auditing] = {}  # of a Dask worker, by how it is made

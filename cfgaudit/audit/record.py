@@ -18,8 +18,8 @@ from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import value_text
 from cfgaudit.vocabulary.paths import declared
 
-_HELD = 12_000  # statements: some twenty megabytes
-_TEXTS = 30_000  # values spelled
+_HELD = 8_000  # statements: some ten megabytes
+_TEXTS = 15_000  # values spelled
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 # Classes of size by the greatest distance between two motors, in millimetres. Their bounds are
 # ours: they lie between the sizes that frames are sold in.

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 IN_MEMORY = 10_000  # craft, at most, without a file
 _AT_ONCE = 512  # records that are written, or read, at once
-_MEMORY = "96MB"  # that the database may hold
+_MEMORY = "64MB"  # that the database may hold
 
 
 class ShelfError(Exception):

@@ -3,15 +3,18 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from fnmatch import fnmatch
+from itertools import islice
 from pathlib import Path
 
 import click
 
+from cfgaudit.audit.sources import is_archive
 from cfgaudit.changes.compare import RowOfCraft, odd_ones
 from cfgaudit.cli.auditing import audited, audited_together
 from cfgaudit.cli.building import sheets
 from cfgaudit.cli.check import exit_status
 from cfgaudit.cli.errors import InputError
+from cfgaudit.cli.fleet_whole import ENGINES, FEW, Asked, whole_fleet
 from cfgaudit.cli.flood import most, tell_left_out
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.joining import shared_out
@@ -37,8 +40,17 @@ _TOP = 100_000  # bytes: more than most dumps have
 
 
 @click.command(epilog=STATUS.format(one="findings at or above --fail-on"))
-@click.argument("places", metavar="DIR...", nargs=-1, required=True)
+@click.argument("places", metavar="DIR...", nargs=-1)
 @click.option("--match", metavar="PATTERN", multiple=True, help="Only files so named, as '*.dump'.")
+@click.option("--list", "listed", metavar="FILE", help="A file of paths, or - for standard input.")
+@click.option("--shelf", metavar="FILE", help="Keep what is found here, and go on from it.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes; else one a core.")
+@click.option("--engine", type=click.Choice(ENGINES), default="processes", help="Who works on it.")
+@click.option("--scheduler", metavar="ADDRESS", help="Of the cluster, with --engine dask.")
+@click.option("--query", metavar="SQL", help="Ask craft, finding, setting of a --shelf.")
+@click.option("--parquet", metavar="DIR", help="Write the tables of a --shelf here.")
+@click.option("--limits", metavar="FILE", help="Write what most craft keep as [[limit]] tables.")
+@click.option("--long", "long_", is_flag=True, help="Everything, not one screen of it.")
 @dialect_option
 @with_option
 @build_option
@@ -51,6 +63,15 @@ _TOP = 100_000  # bytes: more than most dumps have
 def command(
     places: tuple[str, ...],
     match: tuple[str, ...],
+    listed: str | None,
+    shelf: str | None,
+    workers: int | None,
+    engine: str,
+    scheduler: str | None,
+    query: str | None,
+    parquet: str | None,
+    limits: str | None,
+    long_: bool,
     dialect: str | None,
     extra: tuple[str, ...],
     build: tuple[str, ...],
@@ -66,7 +87,21 @@ def command(
     A file that no dialect knows is passed over, and so is what lies in folders below; a DUMP may
     be named in a DIR's place. A further dump of one craft, as of its speed controllers, is named
     with `--with DUMP=FILE` and then is no craft of its own.
+
+    More than fifty dumps, archives (zip, tar) and those of a --list are told of together: what
+    their craft have in common, which one is odd among its like, what most of them keep.
     """
+    if not (places or listed or shelf):
+        raise click.UsageError("Missing argument 'DIR...'.")
+    asked = Asked(
+        places, match, listed, dialect, shelf, workers, engine, scheduler, query, parquet,
+        limits, long_, form, output, color, (today or datetime.now()).date(),
+    )  # fmt: skip
+    if asked.whole or _many(places, match):
+        if extra or build:
+            raise click.UsageError("--with and --build are for a fleet of fifty dumps at most")
+        limit = fail_on or Inputs(dialect).folder(places[0] if places else "-").fail_on
+        return whole_fleet(asked, limit)
     inputs = Inputs(dialect)
     files, chosen = _files(places, match, extra)
     crafts, passed_over = _read(inputs, files, chosen, dialect)
@@ -85,6 +120,14 @@ def command(
     findings = [finding for audit in audits for finding in audit.findings]
     limit = fail_on or inputs.folder(dumps[0]).fail_on
     return exit_status([*findings, *together.findings], limit)
+
+
+def _many(places: Sequence[str], match: Sequence[str]) -> bool:
+    """Whether there are more craft than can be told of one by one."""
+    if any(is_archive(place) for place in places):
+        return True
+    files = (file for place in places for file in _in(place, match))
+    return len(list(islice(files, FEW + 1))) > FEW
 
 
 def _put(found: Roster, where: str, form: str, output: str | None, color: str) -> None:

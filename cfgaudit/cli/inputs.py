@@ -87,7 +87,7 @@ class Inputs:
         reading: Reading = read_settings,
     ) -> Opened:
         """Read bytes as the dump of that path would be read. Raises InputError."""
-        chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
+        chosen = None if named is None else self._chosen(named, tuple(self._dialects(dump, b"")))
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = file_and_part(dump)
         try:
@@ -97,6 +97,14 @@ class Inputs:
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None
         except DialectError as error:
             raise InputError(str(error)) from None
+
+    def known(self, dump: str) -> tuple[tuple[Dialect, ...], Dialect | None]:
+        """Every dialect that the dump of a path may be read in, and the one that was asked for.
+
+        Raises InputError.
+        """
+        every = tuple(self._dialects(dump, b""))
+        return every, None if self._named is None else self._chosen(self._named, every)
 
     def _dialects(self, dump: str, data: bytes) -> Iterator[Dialect]:
         """Loaded one by one as they are taken, those first whose name the dump's top mentions."""

@@ -22,6 +22,8 @@ _STANDING = {
     None: " (not stated)",
 }
 
+CAUTION = "A clean audit is no proof that a craft is safe."
+
 
 def check_screen(
     audits: Sequence[Audit],
@@ -216,12 +218,11 @@ def closing(findings: Sequence[Finding], do_not: str, waived: int = 0, known: in
         counts += f", {waived} waived (--waived)" * bool(waived)
         counts += f", {known} in the baseline" * bool(known)
     levels = {finding.level for finding in findings}
-    caution = "A clean audit is no proof that a craft is safe."
     if Level.ERROR in levels:
-        return f"{counts}. {do_not} {caution}"
+        return f"{counts}. {do_not} {CAUTION}"
     if Level.WARNING in levels:
-        return f"{counts}. Look at the warnings before flight. {caution}"
-    return f"{counts or 'Nothing found'}. {caution}"
+        return f"{counts}. Look at the warnings before flight. {CAUTION}"
+    return f"{counts or 'Nothing found'}. {CAUTION}"
 
 
 def counted_levels(findings: Sequence[Finding]) -> str:
