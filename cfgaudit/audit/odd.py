@@ -37,7 +37,7 @@ SAMPLE = 600  # craft by which it is chosen what tells what
 LIKE = "like craft"  # the key of a context that is no setting
 _FEW = 5  # peers, below which nothing is said
 _TOLD_BY = 5  # settings, at most, that one is told by
-_ALIKE = 2  # of those, at most, that part the craft in one way, as an arm's two measures do
+_ALIKE = 3  # of those, at most, that part the craft in one way, as an arm's two measures do
 _TELLING = 12  # values, at most, of a setting that may tell others
 _NEAR = 0.2  # on the logarithmic scale: what is not far off, where all peers agree
 _REMEMBERED = 100_000  # values weighed
@@ -330,7 +330,7 @@ def _what_tells(rows: Sequence[Row]) -> dict[str, tuple[str, ...]]:
         worth = [(_worth(mine, codes, alone), name) for name, codes in telling if name != path]
         worth.sort(key=lambda entry: (-entry[0], entry[1]))
         best = [name for value, name in worth[:_TOLD_BY] if value > 0]
-        chosen[path] = (*(best if len(best) > 2 else ()), LIKE)
+        chosen[path] = (*(best if len(best) > 1 else ()), LIKE)
     return chosen
 
 
