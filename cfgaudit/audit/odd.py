@@ -79,7 +79,9 @@ class Peers:
 
     told: Mapping[str, tuple[Told, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
-    dull: frozenset[tuple[str, str]] = frozenset()  # settings that have one value everywhere
+    # by what tells them, which settings are told so; and by its value, what is plainly usual then
+    paths: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    plain: Mapping[tuple[str, str], frozenset[tuple[str, str]]] = field(default_factory=dict)
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
     )
@@ -154,42 +156,53 @@ class Learning:
     """
 
     def __init__(self, sample: Sequence[Row]) -> None:
-        self._counts = {
-            path: [(by, dict[str, Counter[str]]()) for by in bys]
-            for path, bys in _what_tells(sample).items()
-        }
+        self._told = _what_tells(sample)
+        paths: dict[str, list[str]] = {}
+        for path, bys in self._told.items():
+            for by in bys:
+                paths.setdefault(by, []).append(path)
+        self._paths = {by: tuple(those) for by, those in paths.items()}
+        self._counts: dict[tuple[str, str], Counter[tuple[str, str | None]]] = {}
         self._craft = self._settings = 0
 
     def add(self, row: Row) -> None:
         """Count a craft."""
         self._craft += 1
-        values, likes = row.values, _likes(row)
-        for path, tables in self._counts.items():
-            value = values.get(path)
-            if value is None:
-                continue
-            self._settings += 1
-            for by, table in tables:
-                shared = likes[by] if by in likes else values.get(by)
-                if shared is not None:
-                    held = table.get(shared)
-                    if held is None:
-                        held = table[shared] = Counter()
-                    held[value] += 1
+        values = row.values
+        self._settings += sum(path in self._told for path in values)
+        shown = {**values, **_likes(row)}
+        for by, paths in self._paths.items():
+            shared = shown.get(by)
+            if shared is not None:
+                held = self._counts.setdefault((by, shared), Counter())
+                held.update(zip(paths, map(values.get, paths), strict=True))
 
     def peers(self) -> Peers:
         """What is usual, by all that was counted."""
-        told = {path: tuple(Told(*entry) for entry in rows) for path, rows in self._counts.items()}
+        tables: dict[tuple[str, str], dict[str, Counter[str]]] = {}
+        plain: dict[tuple[str, str], frozenset[tuple[str, str]]] = {}
+        for (by, shared), counts in self._counts.items():
+            own: dict[str, Counter[str]] = {}
+            for (path, value), count in counts.items():
+                if value is not None:
+                    own.setdefault(path, Counter())[value] = count
+            for path, held in own.items():
+                tables.setdefault((path, by), {})[shared] = held
+            plain[by, shared] = frozenset(_plainly_usual(own))
+        told = {
+            path: tuple(Told(by, tables.get((path, by), {})) for by in bys)
+            for path, bys in self._told.items()
+        }
         settings = round(self._settings / self._craft) if self._craft else 0
-        return Peers(told, max(2, settings), frozenset(_dull(told)))
+        return Peers(told, max(2, settings), self._paths, plain)
 
 
-def _dull(told: Mapping[str, Sequence[Told]]) -> Iterator[tuple[str, str]]:
-    """Settings with the one value that they have everywhere: most settings, of most craft."""
-    for path, tables in told.items():
-        values = {value for table in tables for held in table.counts.values() for value in held}
-        if len(values) == 1:
-            yield path, next(iter(values))
+def _plainly_usual(held: Mapping[str, Counter[str]]) -> Iterator[tuple[str, str]]:
+    """Settings with the value that most have, whichever of them is left out."""
+    for path, counts in held.items():
+        first, *others = counts.most_common(2)
+        if not others or first[1] - others[0][1] > 1:
+            yield path, first[0]
 
 
 def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
@@ -205,17 +218,16 @@ def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
 
     Only those whose posterior is at least `least`. A craft is no peer of itself.
     """
-    likes = _likes(row)
+    values = row.values
+    shown = {**values, **_likes(row)}
     found: list[Odd] = []
-    for path, value in row.values.items() - peers.dull:
-        tables = peers.told.get(path)
-        if tables is None:
-            continue
+    for path in _not_plain(peers, values, shown):
+        value, tables = values[path], peers.told[path]
         answers: list[tuple[float, str, str, Weighed]] = []
         for table in tables:
             if table is tables[-1] and answers:
                 break  # being like stands last, for those whom nothing else tells
-            shared = likes[table.by] if table.by in likes else row.values.get(table.by)
+            shared = shown.get(table.by)
             if shared is not None:
                 weighed = peers.weighed(path, value, table, shared)
                 if weighed.peers:
@@ -226,6 +238,21 @@ def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
             if middle >= least and value != weighed.usual:
                 found.append(Odd(row.name, path, value, *weighed, by, shared))
     return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
+
+
+def _not_plain(peers: Peers, values: Mapping[str, str], shown: Mapping[str, str]) -> set[str]:
+    """The settings of a craft that are worth a closer look: by something that tells them their
+    value is not plainly the usual one. Most settings of most craft are not.
+    """
+    found: set[str] = set()
+    nothing: frozenset[tuple[str, str]] = frozenset()
+    for by, paths in peers.paths.items():
+        shared = shown.get(by)
+        if shared is not None:
+            own = set(zip(paths, map(values.get, paths), strict=True))
+            plain = peers.plain.get((by, shared), nothing)
+            found.update(path for path, value in own - plain if value is not None)
+    return found
 
 
 def posterior(count: float, peers: float, values: float, settings: float, unseen: float) -> float:

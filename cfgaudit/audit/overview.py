@@ -179,8 +179,11 @@ class _Counts:
         shares = {name: _tallies(entries) for name, entries in self.shares.items()}
         months = tuple(sorted(shares.pop("built", ()), key=lambda tally: tally.name))
         order = {level: number for number, level in enumerate(_LEVELS)}
+        craft, with_errors, with_warnings = self.all
         return Overview(
-            *self.all,
+            craft,
+            with_errors,
+            with_warnings,
             refused=tuple(
                 Refused(reason, count, tuple(self.refused_names[reason]))
                 for reason, count in _most(self.refused)

@@ -145,14 +145,16 @@ class FileShelf:
 
     def known(self, names: Sequence[str]) -> dict[str, str]:
         """As Shelf does."""
-        if self._new:
-            return {}
-        rows = self._all(
-            "SELECT source, stamp, digest FROM craft_kept "
-            "WHERE digest != '' AND source IN (SELECT unnest(?::VARCHAR[]))",
-            [list(names)],
-        )
-        return {source: mark_of(stamp, digest) for source, stamp, digest in rows}
+        rows: list[tuple[str, str, str]] = []
+        if not self._new:
+            rows = self._all(
+                "SELECT source, stamp, digest FROM craft_kept "
+                "WHERE digest != '' AND source IN (SELECT unnest(?::VARCHAR[]))",
+                [list(names)],
+            )
+        found = {source: mark_of(stamp, digest) for source, stamp, digest in rows}
+        waiting = (self._waiting[name] for name in names if name in self._waiting)
+        return found | {one.source: mark_of(one.stamp, one.digest) for one in waiting}
 
     def put(self, records: Iterable[Record]) -> None:
         """As Shelf does."""
@@ -173,12 +175,9 @@ class FileShelf:
         cursor.execute(f"SELECT {columns}{held} FROM craft_kept ORDER BY source")
         while rows := cursor.fetchmany(_AT_ONCE):
             for *facts, findings, shape, words in rows:
-                yield Record(
-                    *facts,
-                    findings=tuple([_found(**found) for found in findings]),
-                    paths=paths.get(shape, ()) if settings else (),
-                    texts=tuple([texts[n] for n in words]),
-                )
+                told = tuple([_found(**found) for found in findings])
+                shown = paths.get(shape, ()) if settings else ()
+                yield Record(*facts, told, shown, tuple([texts[n] for n in words]))
 
     def query(self, sql: str, most: int = 1_000) -> Table:
         """What SQL gives over `craft`, `finding` and `setting`. Raises ShelfError."""
@@ -222,7 +221,8 @@ class FileShelf:
         self._base.close()
 
     def _all(self, sql: str, given: Sequence[object] = ()) -> list[tuple[Any, ...]]:
-        return self._base.execute(sql, list(given)).fetchall()
+        rows: list[tuple[Any, ...]] = self._base.execute(sql, list(given)).fetchall()
+        return rows
 
     def _write(self) -> None:
         """Write what waits, all of it or nothing."""

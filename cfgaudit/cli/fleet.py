@@ -8,13 +8,11 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.audit.sources import is_archive
 from cfgaudit.changes.compare import RowOfCraft, odd_ones
 from cfgaudit.cli.auditing import audited, audited_together
 from cfgaudit.cli.building import sheets
 from cfgaudit.cli.check import exit_status
 from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.fleet_whole import ENGINES, FEW, Asked, whole_fleet
 from cfgaudit.cli.flood import most, tell_left_out
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.joining import shared_out
@@ -37,6 +35,7 @@ from cfgaudit.reports.secret_changes import masked_row
 from cfgaudit.settings import Settings
 
 _TOP = 100_000  # bytes: more than most dumps have
+_FEW = 50  # dumps, up to which each craft is told by itself
 
 
 @click.command(epilog=STATUS.format(one="findings at or above --fail-on"))
@@ -45,7 +44,12 @@ _TOP = 100_000  # bytes: more than most dumps have
 @click.option("--list", "listed", metavar="FILE", help="A file of paths, or - for standard input.")
 @click.option("--shelf", metavar="FILE", help="Keep what is found here, and go on from it.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; else one a core.")
-@click.option("--engine", type=click.Choice(ENGINES), default="processes", help="Who works on it.")
+@click.option(
+    "--engine",
+    type=click.Choice(["processes", "dask"]),
+    default="processes",
+    help="Who works on it.",
+)
 @click.option("--scheduler", metavar="ADDRESS", help="Of the cluster, with --engine dask.")
 @click.option("--query", metavar="SQL", help="Ask craft, finding, setting of a --shelf.")
 @click.option("--parquet", metavar="DIR", help="Write the tables of a --shelf here.")
@@ -93,13 +97,16 @@ def command(
     """
     if not (places or listed or shelf):
         raise click.UsageError("Missing argument 'DIR...'.")
-    asked = Asked(
-        places, match, listed, dialect, shelf, workers, engine, scheduler, query, parquet,
-        limits, long_, form, output, color, (today or datetime.now()).date(),
-    )  # fmt: skip
-    if asked.whole or _many(places, match):
+    own = (listed, shelf, workers, scheduler, query, parquet, limits)
+    if long_ or engine != "processes" or any(o is not None for o in own) or _many(places, match):
+        from cfgaudit.cli.fleet_whole import Asked, whole_fleet  # a few dumps want no processes
+
         if extra or build:
-            raise click.UsageError("--with and --build are for a fleet of fifty dumps at most")
+            raise click.UsageError(f"--with and --build are for a fleet of {_FEW} dumps at most")
+        asked = Asked(
+            places, match, listed, dialect, shelf, workers, engine, scheduler, query, parquet,
+            limits, long_, form, output, color, (today or datetime.now()).date(),
+        )  # fmt: skip
         limit = fail_on or Inputs(dialect).folder(places[0] if places else "-").fail_on
         return whole_fleet(asked, limit)
     inputs = Inputs(dialect)
@@ -124,10 +131,13 @@ def command(
 
 def _many(places: Sequence[str], match: Sequence[str]) -> bool:
     """Whether there are more craft than can be told of one by one."""
-    if any(is_archive(place) for place in places):
-        return True
+    if not all(Path(place).is_dir() for place in places):
+        from cfgaudit.audit.sources import is_archive
+
+        if any(is_archive(place) for place in places):
+            return True
     files = (file for place in places for file in _in(place, match))
-    return len(list(islice(files, FEW + 1))) > FEW
+    return len(list(islice(files, _FEW + 1))) > _FEW
 
 
 def _put(found: Roster, where: str, form: str, output: str | None, color: str) -> None:

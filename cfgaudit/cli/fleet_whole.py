@@ -20,9 +20,7 @@ from cfgaudit.cli.fleet_desk import FolderDesks
 from cfgaudit.cli.output import put_screen, put_text, screen_width
 from cfgaudit.cli.writing import write_atomically
 
-FEW = 50  # dumps, up to which each craft is told by itself
 _WAITING = 0.5  # seconds between two words on the progress
-ENGINES = ("processes", "dask")
 
 
 class Stopped(click.ClickException):
@@ -50,15 +48,6 @@ class Asked(NamedTuple):
     output: str | None = None
     color: str = "auto"
     today: date = date.min
-
-    @property
-    def whole(self) -> bool:
-        """Whether something is asked that only a whole fleet has."""
-        options = (
-            self.listed, self.shelf, self.workers, self.scheduler, self.query, self.parquet,
-            self.limits,
-        )  # fmt: skip
-        return self.long or self.engine != "processes" or any(o is not None for o in options)
 
 
 def whole_fleet(asked: Asked, fail_on: str) -> int:

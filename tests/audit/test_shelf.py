@@ -233,9 +233,10 @@ class TestFile:
         self, folder: Path, tmp_path: Path
     ) -> None:
         written: list[list[bytes]] = []
-        for number, found in enumerate((sorted, lambda s: sorted(s, reverse=True))):
+        for number, backwards in enumerate((False, True)):
             shelf = FileShelf(tmp_path / f"{number}.duckdb")
-            audit_all(found(sources([str(folder)])), desk, Alone(), shelf)
+            every = sorted(sources([str(folder)]), reverse=backwards)
+            audit_all(every, desk, Alone(), shelf)
             files = shelf.to_parquet(tmp_path / str(number))
             written.append([file.read_bytes() for file in files])
             shelf.close()
