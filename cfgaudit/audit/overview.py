@@ -1,12 +1,13 @@
 """What a whole fleet's records say together: counts, groups of craft, the odd ones, what holds.
 
-The records come in the order of their sources and are gone through a few times; what is held does
-not grow with the craft, but for names that are told.
+The records come in any order, which changes nothing, and are gone through three times. What is held
+does not grow with the craft, but for causes that differ.
 """
 
+from bisect import insort
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from heapq import nlargest
+from heapq import nsmallest
 from typing import NamedTuple, TypeVar
 
 from cfgaudit.audit.odd import ALARM, Learning, Odd, Row, odd_values, sampled
@@ -15,7 +16,6 @@ from cfgaudit.audit.relations import Learnt, RelationsLearning
 
 _NAMED = 5  # craft that are named as examples
 _GROUPS = 200  # of one sort, at most
-_CAUSES = 50_000  # causes that are counted at once: those of one craft alone go first
 _ODD = 500  # odd values, at most
 
 
@@ -87,7 +87,7 @@ _LEVELS = ("error", "warning", "note")
 
 
 def overview(records: Records) -> Overview:
-    """What the records of a fleet say; `records` gives them in order, anew each time."""
+    """What the records of a fleet say; `records` gives them anew each time."""
     first = _Counts()
     sample = sampled(_counted(records(), first))
     usual, holding, causes = Learning(sample), RelationsLearning(sample), _Causes()
@@ -107,18 +107,18 @@ def overview(records: Records) -> Overview:
             craft += bool(odd)
             found += odd
             if len(found) > 4 * _ODD:
-                found = nlargest(_ODD, found, key=_surprise)
+                found = nsmallest(_ODD, found, key=_oddest)
     return first.overview()._replace(
         causes=causes.told(),
-        odd=tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.craft, odd.path))[:_ODD]),
+        odd=tuple(nsmallest(_ODD, found, key=_oddest)),
         odd_count=count,
         odd_craft=craft,
         relations=holding.learnt(),
     )
 
 
-def _surprise(odd: Odd) -> float:
-    return odd.posterior
+def _oddest(odd: Odd) -> tuple[float, str, str]:
+    return -odd.posterior, odd.craft, odd.path
 
 
 def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[Row]:
@@ -230,9 +230,6 @@ class _Causes:
                 stated = tuple((path, values.get(path, "")) for path in found.paths)
                 self.examples[found.fingerprint] = (found.rule, found.level, stated, [])
             _name(self.examples[found.fingerprint][3], record.source)
-        if len(self.counts) > _CAUSES:
-            for fingerprint in [f for f, count in self.counts.items() if count == 1]:
-                del self.counts[fingerprint], self.examples[fingerprint]
 
     def told(self) -> tuple[Cause, ...]:
         """Those of two craft or more, gravest and most first."""
@@ -245,9 +242,10 @@ class _Causes:
 
 
 def _name(names: list[str], name: str) -> None:
-    """Keep the first few names."""
-    if len(names) < _NAMED:
-        names.append(name)
+    """Keep the first few names, in their order."""
+    if len(names) < _NAMED or name < names[-1]:
+        insort(names, name)
+        del names[_NAMED:]
 
 
 def _tally(counts: list[int], record: Record) -> None:

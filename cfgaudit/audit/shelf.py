@@ -1,7 +1,7 @@
 """Where the records of a fleet are kept: in memory, or in a file that SQL can be asked of.
 
-A shelf gives its records back in the order of their sources, whatever order they came in, so what
-is made of them is the same however many worked on it.
+A shelf gives its records back in no order: to sort so much would take more memory than all the
+rest. So what is made of them must not hang on their order, nor on how many worked on them.
 """
 
 import json
@@ -42,7 +42,7 @@ class Shelf(Protocol):
         ...
 
     def records(self, *, settings: bool = True) -> Iterator[Record]:
-        """Every record in the order of the sources; without their settings they come quicker."""
+        """Every record, in no order; without their settings they come quicker."""
         ...
 
     def close(self) -> None:
@@ -77,7 +77,7 @@ class MemoryShelf:
 
     def records(self, *, settings: bool = True) -> Iterator[Record]:
         """As Shelf does."""
-        return (self._records[source] for source in sorted(self._records))
+        return iter(self._records.values())
 
     def close(self) -> None:
         """Nothing is left to write."""
@@ -172,12 +172,12 @@ class FileShelf:
         columns = ", ".join(("source", "digest", *Record._fields[2:18], "findings"))
         held = ", shape, words" if settings else ", 0, []::INTEGER[]"
         cursor = self._base.cursor()
-        cursor.execute(f"SELECT {columns}{held} FROM craft_kept ORDER BY source")
+        cursor.execute(f"SELECT {columns}{held} FROM craft_kept")
         while rows := cursor.fetchmany(_AT_ONCE):
             for *facts, findings, shape, words in rows:
                 told = tuple([_found(**found) for found in findings])
                 shown = paths.get(shape, ()) if settings else ()
-                yield Record(*facts, told, shown, tuple([texts[n] for n in words]))
+                yield Record._make([*facts, told, shown, tuple([texts[n] for n in words])])
 
     def query(self, sql: str, most: int = 1_000) -> Table:
         """What SQL gives over `craft`, `finding` and `setting`. Raises ShelfError."""

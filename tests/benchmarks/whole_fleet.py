@@ -75,9 +75,10 @@ def measured(count: int, workers: int = 2) -> str:
         watch.ended.set()
     work = sum(now[:4]) - sum(before[:4])
     rss, pss = (kilobytes / 1024 for kilobytes in watch.peak)
+    memory = f"RSS {rss:.0f} MB, PSS {pss:.0f} MB"
     return (
         f"{count:>8,} craft: audited in {audited:,.1f} s, told in {spent:,.1f} s; "
-        f"{work / count * 1e3:.1f} ms of processor's time a craft; RSS {rss:.0f} MB, PSS {pss:.0f} MB"
+        f"{work / count * 1e3:.1f} ms of processor's time a craft; {memory}"
     )
 
 

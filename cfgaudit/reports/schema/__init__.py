@@ -6,9 +6,9 @@ from typing import Any
 
 VERSION = 1
 NAMES = (
-    "check", "fleet", "fleet-overview", "diff", "compare", "show", "explain", "upgrade", "history",
-    "mend", "carry", "confirm", "allot", "bench", "dialect-try", "dialect-learn", "dialect-check",
-    "dialect-list",
+    "check", "fleet", "diff", "compare", "show", "explain", "upgrade", "history", "mend", "carry",
+    "confirm", "allot", "bench", "dialect-try", "dialect-learn", "dialect-check", "dialect-list",
+    "fleet-overview",
 )  # fmt: skip
 
 
