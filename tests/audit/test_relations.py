@@ -1,6 +1,7 @@
 """Relations put into a fleet are learnt, chance ones are not, and a house can adopt them."""
 
 import random
+import re
 import tomllib
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from cfgaudit.audit.engine import audit
 from cfgaudit.audit.odd import Row
 from cfgaudit.audit.plugins import Plugins
 from cfgaudit.audit.relations import Learnt, Relation, learn_relations
+from cfgaudit.cli.errors import InputError
 from cfgaudit.cli.house_tables import read_house
 from cfgaudit.cli.settings import folder_settings
 from cfgaudit.settings import Settings, Stated
@@ -150,3 +152,28 @@ def test_a_house_that_adopts_a_relation_hears_of_the_craft_that_breaks_it(
     assert set(finding.paths) == set(relation.paths)
     if relation.kind != "if_then":
         assert not finding.mend  # either setting may be the wrong one
+
+
+@pytest.mark.parametrize(
+    ("comparison", "said"),
+    [
+        ('at_most = { setting = "home.speed" }', "not in the unit of home.ceiling"),
+        ('at_most = { setting = "failsafe.action" }', "two settings with a number"),
+        ('at_most = { setting = "home.nothing" }', "there is no setting 'home.nothing'"),
+        ('one_of = { setting = "home.altitude" }', "wants a value, no other setting"),
+        ('at_most = { setting = "home.altitude", sum = ["home.altitude"] }', "at_most wants"),
+        ('at_most = { setting = "home.altitude", times = "2" }', "times must be a number"),
+        ('at_most = { setting = "home.altitude", plus = 2 }', "plus is no key"),
+        ("at_most = { times = 2 }", "at_most wants"),
+    ],
+)
+def test_a_limit_of_other_settings_that_can_t_be_is_refused_with_its_line(
+    comparison: str, said: str, tmp_path: Path
+) -> None:
+    tables = f'[[limit]]\nsetting = "home.ceiling"\n{comparison}\nbecause = "so it is"\n'
+    (tmp_path / "cfgaudit.toml").write_text(tables, "utf-8")
+    house = folder_settings(tmp_path).house
+    assert house is not None
+    with pytest.raises(InputError, match=re.escape(said)) as refused:
+        read_house(house, Plugins())
+    assert "cfgaudit.toml:" in str(refused.value.message)
