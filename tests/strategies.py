@@ -19,7 +19,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantity,
     SwitchRange,
     SwitchRanges,
-    Text,
     Value,
     Words,
     WordSet,
@@ -85,12 +84,12 @@ def values(kind: Kind) -> st.SearchStrategy[Value]:
         ends = st.lists(numbers(max(kind.low, 0), min(kind.high, 6000)), min_size=2, max_size=2)
         return ends.map(lambda drawn: tuple(sorted(drawn)))
     if isinstance(kind, OneOf):
-        return st.sampled_from(kind.numbers)
+        return st.sampled_from(kind.listed)
     return plain_values(kind)
 
 
 def plain_values(
-    kind: Bool | Int | Quantity | Words | Text | PadUse | Either,
+    kind: Kind,
 ) -> st.SearchStrategy[Value]:
     """The values of the kinds that have one value."""
     if isinstance(kind, Bool):
@@ -99,10 +98,10 @@ def plain_values(
         return st.integers(kind.low, kind.high)
     if isinstance(kind, Quantity):
         return numbers(kind.low, kind.high)
-    if isinstance(kind, Words):
-        return st.sampled_from(kind.choices)
     if isinstance(kind, PadUse):
         return st.sampled_from((*kind.choices, *(f"motor {arm}" for arm in ARMS)))
+    if isinstance(kind, Words):
+        return st.sampled_from(kind.choices)
     if isinstance(kind, Either):
         return st.one_of(st.sampled_from(kind.words), plain_values(kind.other))
     return texts()

@@ -2,14 +2,11 @@
 
 import codecs
 
-from hypothesis import settings
 from hypothesis import strategies as st
 
 from cfgaudit.reading.shapes import Look
 
 LINE_ENDS = ("\n", "\r\n", "\r")
-# The first example of a run builds the parser, so one example's time says nothing.
-UNHURRIED = settings(deadline=None)
 
 _NAME = st.sampled_from(("heron", "brook1", "low", "käthe", "x", "begin", "end", "link_2", "8"))
 _BLANKS = st.sampled_from(("", "", " ", "    "))

@@ -18,9 +18,9 @@ from cfgaudit.changes.diff import diff
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.statements import parse_line
-from cfgaudit.reports.json_report import check_json, dumped
-from cfgaudit.reports.terminal_check import check_screen
-from cfgaudit.reports.terminal_upgrade import upgrade_screen
+from cfgaudit.reports.check import CheckReport, check_json, check_screen
+from cfgaudit.reports.data import dumped
+from cfgaudit.reports.upgrade import UpgradeReport, upgrade_screen
 from cfgaudit.work.upgrade import review
 from tests.audit.seeding import dialects
 from tests.growth import SHAPES
@@ -65,8 +65,9 @@ def calls(text: str) -> int:
     def work() -> None:
         opened = open_dump("a.dump", text.encode(), dialects())
         outcome = audit(opened.settings)
-        dumped(check_json([outcome], None))
-        check_screen([outcome], width=80).plain()
+        report = CheckReport([outcome])
+        dumped(check_json(report))
+        check_screen(report, width=80, unchecked=False, waived=False, every=True, most=None).plain()
         redact(opened)
 
     return counted(work)
@@ -79,7 +80,9 @@ def calls_for_two(make: Callable[[int, int], str], lines: int) -> int:
         texts = (f"battery.cells = 4\n{make(lines, side)}" for side in (0, 1))
         old, new = (open_dump("a.cfg", text.encode(), dialects()) for text in texts)
         diff(old.settings, new.settings)
-        upgrade_screen(review(old, new, None, None), (), (), True, 80).plain()
+        found = review(old, new, None, None)
+        report = UpgradeReport(("a.cfg", "b.cfg"), found, (), (), everything=True)
+        upgrade_screen(report, 80).plain()
 
     return counted(work)
 

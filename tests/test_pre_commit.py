@@ -54,7 +54,7 @@ class Team:
     def run(self, *command: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
             command, cwd=cwd or self.home, env=self.env, text=True, capture_output=True,
-            encoding="utf-8", timeout=120, check=False,
+            encoding="utf-8", timeout=900, check=False,
         )  # fmt: skip
 
     def write(self, name: str, text: str) -> None:

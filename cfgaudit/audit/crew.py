@@ -158,10 +158,6 @@ class Processes:
 
     def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
         """As Crew does."""
-        with _own_folder():
-            yield from self._work(making, parts)
-
-    def _work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
         under_way: dict[Future[list[Record]], Part] = {}
         pool = self._pool(making, self.workers)
         try:
@@ -209,7 +205,8 @@ class Processes:
         """Workers, of which one is at work. Raises ShelfError where none begins."""
         pool = ProcessPoolExecutor(workers, get_context("spawn"), _begin, (making,))
         try:
-            pool.submit(_work_on, ()).result()
+            with _importing_as_we_do():  # all of them are begun with the first piece of work
+                pool.submit(_work_on, ()).result()
         except BrokenProcessPool:
             pool.shutdown(wait=True, cancel_futures=True)
             raise ShelfError("no worker process could be begun; --workers 1 does without") from None
@@ -217,21 +214,28 @@ class Processes:
 
 
 @contextmanager
-def _own_folder() -> Iterator[None]:
-    """Let workers find this package where it lies in the folder that we stand in.
+def _importing_as_we_do() -> Iterator[None]:
+    """Processes that are begun meanwhile import from the folders that we import from, and no other.
 
-    The command line takes that folder off the path that they are given. Last on it, it can put
-    nothing in the place of what is installed.
+    Python puts the folder that a process stands in first on its path, and so do an empty entry and
+    a dot in PYTHONPATH; but that folder may hold a stranger's files, and the command line takes it
+    off. So they are told the whole path. Last on it comes the folder that this very package lies
+    in, as that may be the one that was taken off; there it stands in for nothing that is installed.
     """
+    before, environment = sys.path[:], dict(os.environ)
     own = str(Path(__file__).resolve().parents[2])
-    added = own not in sys.path
-    if added:
+    if own not in sys.path:
         sys.path.append(own)
+    os.environ["PYTHONSAFEPATH"] = "1"
+    os.environ["PYTHONPATH"] = os.pathsep.join(sys.path)
     try:
         yield
     finally:
-        if added:
-            sys.path.remove(own)
+        sys.path[:] = before
+        for name in ("PYTHONSAFEPATH", "PYTHONPATH"):
+            os.environ.pop(name)
+            if name in environment:
+                os.environ[name] = environment[name]
 
 
 _made: dict[bytes, Auditing] = {}  # of a Dask worker, by how it is made

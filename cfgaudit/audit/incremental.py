@@ -5,12 +5,21 @@ it asked for, which parts of the dump. While none of that has changed, its answe
 another craft shows a rule what one before showed it, the answer is the same.
 """
 
-from collections.abc import Callable, Hashable, ItemsView, Iterator, Mapping, Sequence, ValuesView
+from collections.abc import (
+    Callable,
+    Collection,
+    Hashable,
+    ItemsView,
+    Iterator,
+    Mapping,
+    Sequence,
+    ValuesView,
+)
 from dataclasses import dataclass, field
 from operator import itemgetter
 from typing import Generic, NamedTuple, TypeVar
 
-from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
+from cfgaudit.audit.engine import Answer, Finding, Lacking, finding_of, in_order, run, typed_sheet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings, Stated
@@ -118,42 +127,109 @@ class AuditOutcome(NamedTuple):
 
 
 class Auditor:
-    """Audits settings one after another; the findings of each are those of a plain audit."""
+    """Audits settings one after another; the findings of each are those of a plain audit.
 
-    def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
+    `sheet` are the settings of the craft's build sheet, the same for all of them.
+    """
+
+    def __init__(
+        self, rules: Sequence[Rule], limits: Limits | None = None, sheet: Settings | None = None
+    ) -> None:
         self._rules = tuple(rules)
         self._limits = usual_limits() if limits is None else limits
+        self._sheet = sheet
         self._before: Settings | None = None
         self._runs: list[_RuleRun] = []
+        self._read_by: dict[str, set[int]] | None = None
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
-        """What the rules find, in the order of an audit; a build sheet is not looked at."""
+        """What the rules find, in the order of an audit."""
         return self.outcome(settings).findings
 
     def outcome(self, settings: Settings) -> AuditOutcome:
-        """What the rules find, and what they lacked for it."""
+        """What the rules find, and what they lacked for it; the next audit starts from here."""
+        self._runs, self._before, self._read_by = self._audited(settings), settings, None
+        return self._told(settings, self._runs)
+
+    def tried(self, settings: Settings) -> AuditOutcome:
+        """The same for settings that are only tried: the next audit starts from where it did."""
+        return self._told(settings, self._audited(settings))
+
+    def touched(
+        self, settings: Settings, changed: Collection[str]
+    ) -> Iterator[tuple[Rule, Sequence[Fires]]]:
+        """Each rule that may say another thing of these settings, with what it fires now.
+
+        They are those audited last but for the values at the paths `changed`; the next audit
+        starts from where it did. It is cheaper than `tried`, which tells every finding.
+        """
+        craft = Craft(settings)
+        sheet = None if self._sheet is None else typed_sheet(self._sheet)
+        numbers = {number for path in changed for number in self._readers().get(path, ())}
+        for number in sorted(numbers | self._readers().get(_ALL, set())):
+            rule = self._rules[number]
+            yield rule, run(rule, craft, self._limits, sheet).fired
+
+    def _readers(self) -> Mapping[str, set[int]]:
+        """The rules by the paths that they asked for in the last audit, some for all of them."""
+        if self._read_by is None:
+            self._read_by = {}
+            for number, done in enumerate(self._runs):
+                paths = done.seen.values | done.seen.entries
+                for path in paths | ({_ALL} & done.seen.parts):
+                    self._read_by.setdefault(path, set()).add(number)
+        return self._read_by
+
+    def read_by(self, rule_id: str) -> frozenset[str]:
+        """The paths of dump and sheet that a rule asked for in the last audit."""
+        found: set[str] = set()
+        for rule, done in zip(self._rules, self._runs, strict=True):
+            if rule.id == rule_id:
+                found |= done.seen.values | done.seen.entries
+        return frozenset(found)
+
+    def looked_at(self) -> frozenset[str]:
+        """The paths of dump and sheet that any rule asked for in the last audit."""
+        return frozenset().union(*(run.seen.values | run.seen.entries for run in self._runs))
+
+    def _audited(self, settings: Settings) -> list[_RuleRun]:
         changed = None if self._before is None else _Difference(self._before, settings)
         runs: list[_RuleRun] = []
         for number, rule in enumerate(self._rules):
             if changed is not None and not changed.touches(self._runs[number].seen):
                 runs.append(self._runs[number])
             else:
-                runs.append(self._run(rule, settings))
-        self._before, self._runs = settings, runs
+                runs.append(_watched(rule, settings, self._limits, self._sheet))
+        return runs
+
+    def _told(self, settings: Settings, runs: Sequence[_RuleRun]) -> AuditOutcome:
+        stated = settings.stated
+        if self._sheet is not None:
+            stated = {**stated, **self._sheet.stated}
         found = [
-            finding_of(rule, fires, [settings.stated.get(path) for path in fires.paths])
+            finding_of(rule, fires, [stated.get(path) for path in fires.paths])
             for rule, done in zip(self._rules, runs, strict=True)
             for fires in done.fired
         ]
-        lacks = {
-            rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True) if done.lacks
-        }
-        return AuditOutcome(in_order(found), lacks)
+        lacks = {rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True)}
+        return AuditOutcome(in_order(found), {rule: lack for rule, lack in lacks.items() if lack})
 
-    def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
-        seen = _Seen(set(), set(), set())
-        fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits)
-        return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
+
+def _watched(
+    rule: Rule, settings: Settings, limits: Limits, sheet: Settings | None = None
+) -> _RuleRun:
+    """What a rule says, and what it read for it."""
+    seen = _Seen(set(), set(), set())
+    build = None
+    if sheet is not None and (rule.sheet or rule.sheet_wanted):
+        build = typed_sheet(_Watched(sheet, seen))
+    answer = run(rule, Craft(_Watched(settings, seen)), limits, build)
+    return _RuleRun(answer.fired, _lacked(answer), seen)
+
+
+def _lacked(answer: Answer) -> tuple[str, ...]:
+    """The paths that a rule lacked, each once."""
+    return tuple(dict.fromkeys(lack.path for lack in answer.lacks))
 
 
 _OWN = frozenset({_ALL, _RAW})  # parts in which no two craft are the same
@@ -247,8 +323,8 @@ class FleetAuditor:
                 done = self._known(rule, recalled, shown, settings)
                 fired, lacked = done.fired, done.lacks
             else:
-                fired, lacking = run(rule, craft, self._limits)
-                lacked = tuple(dict.fromkeys(lack.path for lack in lacking))
+                answer = run(rule, craft, self._limits)
+                fired, lacked = answer.fired, _lacked(answer)
             for fires in fired:
                 stated = [settings.stated.get(path) for path in fires.paths]
                 found.append(finding_of(rule, fires, stated))
@@ -268,10 +344,8 @@ class FleetAuditor:
             if known is not None:
                 recalled.known += 1
                 return known
-        seen = _Seen(set(), set(), set())
-        fired, lacking = run(rule, Craft(_Watched(settings, seen)), self._limits)
-        done = _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacking)), seen)
-        if seen.parts.isdisjoint(_OWN):
+        done = _watched(rule, settings, self._limits)
+        if done.seen.parts.isdisjoint(_OWN):
             self._remember(recalled, done, shown)
         return done
 

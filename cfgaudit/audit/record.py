@@ -9,16 +9,15 @@ from typing import NamedTuple, Protocol
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.audit.incremental import FleetAuditor
 from cfgaudit.dialects.dialect import Dialect
+from cfgaudit.dialects.line_reader import line_reader
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.dialects.remembering import Memories
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
-from cfgaudit.vocabulary.kinds import value_text
 from cfgaudit.vocabulary.paths import declared
 
-_HELD = 8_000  # statements: some ten megabytes
+_FRESH = 500  # dumps, after which lines are forgotten: every fleet has lines of one craft alone
 _TEXTS = 15_000  # values spelled
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 # Classes of size by the greatest distance between two motors, in millimetres. Their bounds are
@@ -159,7 +158,7 @@ def _text(path: str, stated: Stated) -> str:
     found = declared(path)
     if found is None or found.traits.secret or path.startswith("craft."):
         return ""
-    return value_text(found.kind, stated.value)
+    return found.kind.spell(stated.value)
 
 
 def record_of(
@@ -227,7 +226,6 @@ class Desk:
     ) -> None:
         self._dialects, self._chosen = tuple(dialects), chosen
         self._auditor = FleetAuditor(rules, limits)
-        self._memories = Memories()
         self._spelling = Spelling()
         self._stamp, self._whole = stamp, whole
         self._seen = 0
@@ -248,11 +246,14 @@ class Desk:
             return Record(source, digest, self._stamp, failed)
 
     def _record(self, source: str, digest: str, data: bytes) -> Record:
-        self._forget()
-        # read under no name: so its lines can be remembered for others
+        self._seen += 1
+        if self._seen % _FRESH == 0:
+            parse_line.cache_clear()
+            line_reader.cache_clear()
+        # read under no name: what its lines do is then remembered for others, places and all
         top = data[:_TOP]
         known = sorted(self._dialects, key=lambda dialect: dialect.name.encode() not in top)
-        opened = open_dump("", data, known, self._chosen, reading=self._memories.read)
+        opened = open_dump("", data, known, self._chosen)
         if not opened.dialect.name:
             return Record(source, digest, self._stamp, NO_DIALECT)
         settings = opened.settings
@@ -263,14 +264,6 @@ class Desk:
             outcome = self._auditor.outcome(settings)
             findings, lacks = outcome.findings, len(outcome.lacks)
         return record_of(source, digest, self._stamp, settings, findings, lacks, self._spelling)
-
-    def _forget(self) -> None:
-        """Let go of lines where they become many: every fleet has lines of one craft alone."""
-        self._seen += 1
-        if self._seen % 100 == 0 and self._memories.held > _HELD:
-            self._memories = Memories()
-        if parse_line.cache_info().currsize > _HELD:
-            parse_line.cache_clear()
 
 
 NO_DIALECT = "no dialect knows it"

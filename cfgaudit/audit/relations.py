@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from cfgaudit.audit.odd import Row, compared, number, sampled
 from cfgaudit.vocabulary.declare import Class
-from cfgaudit.vocabulary.kinds import Quantity, unit_of
+from cfgaudit.vocabulary.kinds import Quantity
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import number_text
 
@@ -275,7 +275,7 @@ def _pairs(
 
 def _family(path: str) -> tuple[str, str]:
     found = declared(path)
-    unit = unit_of(found.kind) if found is not None else ""
+    unit = found.kind.unit if found is not None else ""
     return path.partition(".")[0], unit or path.rpartition(".")[2]  # bare numbers: of one name
 
 

@@ -197,7 +197,10 @@ class FileShelf:
     def to_parquet(self, folder: Path | str) -> tuple[Path, ...]:
         """Write craft.parquet, finding.parquet and setting.parquet, sorted. Raises ShelfError."""
         self._write()
-        Path(folder).mkdir(parents=True, exist_ok=True)
+        try:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise ShelfError(f"{folder} can't be written: {error.strerror}") from None
         written: list[Path] = []
         for name, order in (
             ("craft", "source"),

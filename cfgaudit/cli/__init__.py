@@ -3,7 +3,7 @@
 import importlib
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import click
@@ -24,18 +24,50 @@ COMMANDS = {
     "allot": "Which device goes on which port, so that every constraint holds.",
     "bench": "A new build sheet, and the list to work through at the bench.",
     "report": "One page with findings and pictures, of a craft or of a change.",
+    "page": "One HTML file that does all this in a browser, without a network.",
     "plain": "A dump in the plain form, to be read and versioned.",
     "redact": "A dump to pass on: what is private hidden, every other byte as it was.",
     "explain": "What a rule or a setting is, and how to mend it.",
     "dialect": "Teach the tool a firmware's dump: its names, its units, its words.",
     "git": "Dumps under version control: shown, compared and merged by setting.",
 }
+_OWN: Mapping[str, str] = {}  # each command has a module of its own
+
+
+class InputError(click.ClickException):
+    """Something named can't be read, written or done; one line says what."""
+
+    exit_code = 2
+
+
+def reason_of(error: OSError) -> str:
+    """Why a file can't be had, in the system's words."""
+    return (error.strerror or str(error)).lower()
+
+
+def did_you_mean(word: str, known: Iterable[str], *, start: str = " Did", most: int = 1) -> str:
+    """A hint at what is spelt nearly so; empty where nothing is."""
+    from difflib import get_close_matches  # only where something is misspelt
+
+    near = get_close_matches(word, list(known), n=most)
+    return f"{start} you mean {', '.join(near)}?" if near else ""
+
+
+def see_that_it_is_installed(package: str, command: str, extra: str) -> None:
+    """See that a package is there that only some commands need. Raises InputError."""
+    from importlib.util import find_spec
+
+    if find_spec(package) is None:
+        raise InputError(
+            f"{command} needs {package}; install it with: pip install 'cfgaudit[{extra}]'"
+        )
 
 
 class LazyGroup(click.Group):
     """A group that imports a command's module only when that command is asked for.
 
-    `helps` has the line of help of each command, `package` is where their modules are.
+    `helps` has the line of help of each command, `package` is where their modules are. A module
+    has a `command`, or is named in `shared` for some, which it has by their own names.
     """
 
     def __init__(
@@ -43,10 +75,11 @@ class LazyGroup(click.Group):
         *args: Any,
         helps: Mapping[str, str] = COMMANDS,
         package: str = "cfgaudit.cli",
+        shared: Mapping[str, str] = _OWN,
         **settings: Any,
     ) -> None:
         super().__init__(*args, **settings)
-        self._helps, self._package = helps, package
+        self._helps, self._package, self._shared = helps, package, shared
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The commands, in the order of the help."""
@@ -56,8 +89,9 @@ class LazyGroup(click.Group):
         """Import one command's module."""
         if cmd_name not in self._helps:
             return None
-        module = importlib.import_module(f"{self._package}.{cmd_name}")
-        command: click.Command = module.command
+        module = self._shared.get(cmd_name, cmd_name)
+        name = cmd_name if cmd_name in self._shared else "command"
+        command: click.Command = getattr(importlib.import_module(f"{self._package}.{module}"), name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -70,10 +104,7 @@ class LazyGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """As click does, with a near miss suggested."""
         if args and args[0] not in self._helps and not args[0].startswith("-"):
-            from difflib import get_close_matches
-
-            near = get_close_matches(args[0], self._helps, n=1)
-            hint = f" Did you mean {near[0]}?" if near else ""
+            hint = did_you_mean(args[0], self._helps)
             ctx.fail(f"There is no command {args[0]!r}.{hint}")
         return super().resolve_command(ctx, args)
 
@@ -128,7 +159,7 @@ def _refusal(error: click.ClickException) -> int:
     """What can't be done, in click's words; what it quotes is data, so made safe."""
     from io import StringIO
 
-    from cfgaudit.reports.safe import safe_lines
+    from cfgaudit.reports.screen import safe_lines
 
     said = StringIO()
     error.show(said)
@@ -138,7 +169,7 @@ def _refusal(error: click.ClickException) -> int:
 
 def _internal_fault(error: Exception, *, details: bool) -> int:
     """One line that says what to report, and the details where they are asked for."""
-    from cfgaudit.reports.safe import safe
+    from cfgaudit.reading.safe import safe
 
     if details:
         import traceback

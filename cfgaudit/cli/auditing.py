@@ -1,60 +1,139 @@
 """Audits by a folder's settings (limits, rules of its own, waivers) and by what is installed."""
 
-from collections.abc import Sequence
-from datetime import date, datetime
-from typing import TYPE_CHECKING
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING, TypeVar
 
-from cfgaudit.audit.engine import Audit, audit
+import click
+
+from cfgaudit.audit.engine import RANK, Audit, Finding, audit
+from cfgaudit.audit.plugins import Plugins, installed, load_plugins
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.rules.book import book, fleet_book
+from cfgaudit.cli.options import JudgedBy, bounds_asked_for
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.wording import left_out, not_audited
+from cfgaudit.rules.book import book, every_rule, fleet_book
+from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.dialects.editor import Dumps
+    from cfgaudit.work.causes import ToldCause
 
-Day = datetime | None  # what --today gives
+T = TypeVar("T")
+Sheets = Sequence[Settings | None]
 
 
 def audited(
     inputs: Inputs,
     dumps: Sequence[str],
     crafts: Sequence[Settings],
-    today: Day,
-    sheets: Sequence[Settings | None],
+    judging: JudgedBy,
     *,
+    sheets: Sheets | None = None,
     tell: bool = True,
 ) -> list[Audit]:
     """The audit of each craft, by plug-ins and by the settings of the folder that its dump is in.
 
-    `sheets` are the build sheets of the crafts, None where there is none.
+    `sheets` are the build sheets of the crafts, else those that --build or the folder names.
     What is wrong with a waiver is told with the first craft that it is for, unless `tell` is off.
     """
+    if sheets is None:
+        sheets = inputs.sheets(dumps, crafts, judging.build)
     made: list[Audit] = []
     together: dict[str, list[int]] = {}  # the crafts that one settings file holds for
     for number, (dump, settings) in enumerate(zip(dumps, crafts, strict=True)):
         house = inputs.house(dump)
-        own = house.rules if house else ()
-        rules = (*book(), *inputs.plugins().single, *own)
-        limits = house.limits if house else None
+        rules, limits = rules_of(inputs, dump)
         made.append(audit(settings, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
     for numbers in together.values():
-        from cfgaudit.audit.waivers import waive
+        from cfgaudit.audit.waivers import waive  # most folders waive nothing
 
         house = inputs.house(dumps[numbers[0]])
         assert house is not None  # as it has waivers
-        done = waive([made[n] for n in numbers], house.waivers, _day(today), tell=tell)
+        done = waive([made[n] for n in numbers], house.waivers, day_of(judging), tell=tell)
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
 
 
+def caused(
+    inputs: Inputs, dump: str, opened: "Dumps", found: Audit, earlier: Settings | None
+) -> "tuple[ToldCause, ...]":
+    """The causes of what an audit found: among the changes since an earlier dump, if there is one.
+
+    None for a craft with notes alone, and for one that was not audited.
+    """
+    if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
+        return ()
+    from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
+    from cfgaudit.audit.incremental import Auditor
+    from cfgaudit.work.causes import told
+
+    rules, limits = rules_of(inputs, dump)
+    auditor = Auditor(rules, limits, found.sheet)
+    made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
+    kept = (cause.less(found.findings) for cause in made.causes)
+    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
+
+
+def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
+    """The rules over one craft and their limits, as the folder of its dump has them."""
+    house = inputs.house(dump)
+    own = house.rules if house else ()
+    return (*book(), *inputs.plugins().single, *own), house.limits if house else None
+
+
+def audited_change(
+    inputs: Inputs,
+    dumps: tuple[str, str],
+    both: tuple[Settings, Settings],
+    judging: JudgedBy,
+    sheets: Sheets | None = None,
+) -> tuple[Audit, Audit]:
+    """The audits of one craft before and after.
+
+    What only one side could be checked for is no change: where one has no build sheet, neither has.
+    """
+    if sheets is None:
+        sheets = inputs.sheets(dumps, both, judging.build, one_craft=True)
+    sheets = [None, None] if None in sheets else sheets
+    before, after = audited(inputs, dumps, both, judging, sheets=sheets, tell=False)
+    return before, after
+
+
+def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
+    """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
+    if not any(finding.mend for finding in made.findings):
+        return made
+    from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
+
+    rules, limits = rules_of(inputs, dump)
+    return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
+
+
+def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":
+    """How blind the audit of one craft is; with `every` class of settings, else those of safety."""
+    from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
+    from cfgaudit.vocabulary.declare import Class
+
+    rules, limits = rules_of(inputs, dump)
+    classes = JUDGED if every else (Class.SAFETY,)
+    return blindness(made.settings, made.sheet, rules, limits, classes)
+
+
 def audited_together(
-    inputs: Inputs, dumps: Sequence[str], crafts: Sequence[Settings], today: Day
+    inputs: Inputs, dumps: Sequence[str], crafts: Sequence[Settings], judging: JudgedBy
 ) -> "FleetAudit":
     """What several craft do to one another, by plug-ins and the settings of the first's folder."""
-    from cfgaudit.audit.fleet import audit_fleet
+    from cfgaudit.audit.fleet import audit_fleet  # one dump alone has no use for it
 
     house = inputs.house(dumps[0])
     rules = (*fleet_book(), *inputs.plugins().fleet)
@@ -62,9 +141,80 @@ def audited_together(
         return audit_fleet(crafts, rules)
     from cfgaudit.audit.waivers import waive_fleet
 
-    return waive_fleet(audit_fleet(crafts, rules, house.limits), house.waivers, _day(today))
+    return waive_fleet(audit_fleet(crafts, rules, house.limits), house.waivers, day_of(judging))
 
 
-def _day(today: Day) -> date:
+def judge_of(inputs: Inputs, dump: str, judging: JudgedBy) -> Callable[[Settings], Audit]:
+    """The audit of one dump's craft whatever its settings are, its build sheet looked up once."""
+    sheets: list[Sheets] = []
+
+    def judge(settings: Settings) -> Audit:
+        if not sheets:
+            sheets.append(inputs.sheets((dump,), (settings,), judging.build))
+        return audited(inputs, (dump,), (settings,), judging, sheets=sheets[0], tell=False)[0]
+
+    return judge
+
+
+def day_of(judging: JudgedBy) -> date:
     """The day to judge waivers by: the one asked for, else the machine's."""
-    return today.date() if today is not None else date.today()
+    return judging.today.date() if judging.today is not None else date.today()
+
+
+def plugins_here() -> Plugins:
+    """The plug-ins that are installed here. One that can't be used is told on standard error."""
+    records = installed(sys.path)
+    if not records:
+        return Plugins()
+    from cfgaudit.audit.waivers import RULES
+
+    areas = {rule.area for rule in (*every_rule(), *RULES)} | {"house"}
+    made = load_plugins(records, areas)
+    for entry in made.left_out:
+        name = f"{entry.area} of {entry.package}" if entry.area else entry.package
+        click.echo(safe(f"cfgaudit: plug-in {name} is left out: {entry.why}"), err=True)
+    return made
+
+
+def exit_status(
+    inputs: Inputs,
+    dump: str,
+    judging: JudgedBy,
+    audits: Sequence[Audit],
+    more: Iterable[Finding] = (),
+) -> int:
+    """2 where a craft was not audited, 1 where a finding is at or above the level, else 0.
+
+    The level is the one asked for, else that of the dump's folder; `more` are further findings.
+    """
+    if any(not_audited(entry.settings) for entry in audits):
+        return 2
+    findings = [*(finding for entry in audits for finding in entry.findings), *more]
+    level = fail_on(inputs, dump, judging)
+    return int(level != "never" and any(RANK[f.level] <= RANK[Level(level)] for f in findings))
+
+
+def fail_on(inputs: Inputs, dump: str, judging: JudgedBy) -> str:
+    """The lowest level that fails, or never."""
+    return judging.fail_on or inputs.folder(dump).fail_on
+
+
+def most() -> int:
+    """How many entries of one list are reported: thousands would flood a report."""
+    return bounds_asked_for().findings
+
+
+def gravest(entries: Sequence[T]) -> Sequence[T]:
+    """The first entries of a list that has the gravest first, as many as are reported."""
+    return entries[: most()]
+
+
+def shortened(audits: Sequence[Audit]) -> Sequence[Audit]:
+    """The audits with the gravest findings of each, as many as are reported of one dump."""
+    return [replace(entry, findings=entry.findings[: most()]) for entry in audits]
+
+
+def tell_left_out(name: str, entries: Sequence[object], what: str) -> None:
+    """Say on standard error how many entries `gravest` or `shortened` leaves out of a list."""
+    if more := left_out(len(entries) - most(), what):
+        click.echo(f"{safe(name)}: {more}", err=True)

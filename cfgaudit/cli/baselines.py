@@ -12,8 +12,8 @@ import click
 from cfgaudit.audit.baseline import BaselineEntry, Compared, compare_with, in_file_order, updated
 from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.writing import write_atomically
+from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.output import write_atomically
 
 _ABOUT = "findings that `cfgaudit check --baseline` takes as known; --update-baseline writes them"
 _KEYS = ("dumps", "rule", "level", "paths", "message", "fingerprint")
@@ -75,8 +75,7 @@ def read_baseline(file: Path) -> tuple[BaselineEntry, ...]:
     except FileNotFoundError:
         raise InputError(f"there is no baseline {file}; --update-baseline makes one") from None
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{file} can't be read: {reason}") from None
+        raise InputError(f"{file} can't be read: {reason_of(error)}") from None
     except json.JSONDecodeError as error:
         message = f"{file}:{error.lineno}:{error.colno}: no JSON: {error.msg.lower()}"
         raise InputError(message) from None

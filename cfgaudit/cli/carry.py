@@ -1,106 +1,72 @@
 """`cfgaudit carry`: the change that gives one craft the settings of another."""
 
 from collections.abc import Sequence
-from datetime import datetime
 
 import click
 
-from cfgaudit.audit.engine import Audit
-from cfgaudit.cli.changing import judge_of, open_each, refuse_stream, write_back, write_option
-from cfgaudit.cli.check import exit_status
-from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.joining import shared_out
+from cfgaudit.cli import did_you_mean
+from cfgaudit.cli.auditing import exit_status, judge_of
+from cfgaudit.cli.changing import refuse_stream, write_back, write_option
+from cfgaudit.cli.inputs import Inputs, shared_out
 from cfgaudit.cli.options import (
-    build_option,
-    fail_option,
-    format_option,
+    JudgedBy,
+    ReadBy,
+    judging_options,
     output_options,
     reading_options,
-    today_option,
 )
-from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.dialects.editor import LineChange, joined, line_changes
+from cfgaudit.cli.output import Output
+from cfgaudit.dialects.editor import line_changes
+from cfgaudit.dialects.opening import joined
+from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
 from cfgaudit.settings import Settings
-from cfgaudit.work.carry import Carried, carry, is_named
+from cfgaudit.work.carry import carry, is_named
 
 
 @click.command()
 @click.argument("source", metavar="FROM")
 @click.argument("target", metavar="TO")
-@reading_options
-@build_option
+@reading_options()
 @click.option(
     "--only", metavar="PATH", multiple=True, help="Only this setting, what is below it, or a*b."
 )
 @write_option
-@format_option("terminal", "json")
-@output_options
-@fail_option
-@today_option
+@output_options("terminal", "json")
+@judging_options(fail_on=True)
 def command(
     source: str,
     target: str,
-    dialect: str | None,
-    extra: tuple[str, ...],
-    stdin_name: str,
-    build: tuple[str, ...],
+    reading: ReadBy,
     only: tuple[str, ...],
     write: bool,
-    form: str,
-    output: str | None,
-    color: str,
-    fail_on: str | None,
-    today: datetime | None,
+    out: Output,
+    judging: JudgedBy,
 ) -> int:
     """The change that gives TO the settings of FROM, craft-own ones left alone.
 
     Shown as lines of TO's dialect; TO is audited again with the change in it. `--with FROM=FILE`
     or `--with TO=FILE` says whose craft FILE belongs to; the build sheet is TO's.
     """
-    theirs = shared_out((source, target), extra)
+    theirs = shared_out((source, target), reading.extra)
     files = (target, *theirs[1])
     refuse_stream(write, files)
-    inputs = Inputs(dialect, stdin_name)
+    inputs = Inputs(reading)
     proven = inputs.open(source, theirs[0]).settings
-    dumps = open_each(inputs, target, theirs[1], stdin_name)
-    _known(only, proven)
+    dumps = inputs.open_each(target, theirs[1])
+    _see_that_they_are_stated(only, proven)
     done = carry(proven, dumps, only)
-    judge = judge_of(inputs, target, dumps, build, today)
+    judge = judge_of(inputs, target, judging)
     audits = (judge(joined(done.before)), judge(joined(done.after)))
     changes = line_changes(done.before, done.after)
     written = write_back(files, done.before, done.after) if write else ()
-    _report((source, target), done, changes, written, audits, form, output, color)
-    return exit_status(audits[1].findings, fail_on or inputs.folder(target).fail_on)
+    report = CarryReport((source, target), done, changes, written, audits)
+    out.put(lambda width: carry_screen(report, width), lambda: carry_json(report))
+    return exit_status(inputs, target, judging, audits[1:])
 
 
-def _report(
-    names: tuple[str, str],
-    done: Carried,
-    changes: Sequence[LineChange],
-    written: Sequence[str],
-    audits: tuple[Audit, Audit],
-    form: str,
-    output: str | None,
-    color: str,
-) -> None:
-    if form == "json":
-        from cfgaudit.reports.json_carry import carry_json
-        from cfgaudit.reports.json_report import dumped
-
-        put_text(dumped(carry_json(names, done, changes, written, audits)), output)
-        return
-    from cfgaudit.reports.terminal_carry import carry_screen
-
-    screen = carry_screen(names, done, changes, written, audits, width=screen_width())
-    put_screen(screen, output, color)
-
-
-def _known(only: Sequence[str], proven: Settings) -> None:
+def _see_that_they_are_stated(only: Sequence[str], proven: Settings) -> None:
     """See that each path of --only names something. Raises UsageError."""
     for name in only:
         if not any(is_named(path, (name,)) for path in proven.stated):
-            from difflib import get_close_matches
-
-            near = get_close_matches(name, list(proven.stated), n=1)
-            hint = f" Did you mean {near[0]}?" if near else ""
+            hint = did_you_mean(name, proven.stated)
             raise click.UsageError(f"--only: FROM states nothing at {name!r}.{hint}")

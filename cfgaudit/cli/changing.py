@@ -1,43 +1,20 @@
-"""What the commands that change a dump share: opening each dump, auditing, editing in place."""
+"""What the commands that change a dump share: editing files in place."""
 
-from collections.abc import Callable, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
-from cfgaudit.audit.engine import Audit
-from cfgaudit.cli.auditing import audited
-from cfgaudit.cli.building import sheets
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.inputs import Inputs, file_and_part, read_bytes
-from cfgaudit.dialects.editor import Dumps, joined
+from cfgaudit.cli import InputError
+from cfgaudit.cli.inputs import file_and_part, read_bytes
+from cfgaudit.cli.output import write_together
+from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.patch import Hunk, hunks, patched
 from cfgaudit.reading.text import FileText
-from cfgaudit.settings import Settings
 
 write_option = click.option(
     "--write", is_flag=True, help="Edit the file in place, keeping every other byte."
 )
-
-
-def open_each(inputs: Inputs, dump: str, extra: Sequence[str], stdin_name: str) -> Dumps:
-    """A craft's dumps, each by itself. Raises InputError, UsageError."""
-    if [dump, *extra].count("-") > 1:
-        raise click.UsageError("standard input can be read once; `-` is named twice")
-    found = [inputs.open(dump)]
-    for other in extra:
-        data, name = read_bytes(other, stdin_name)
-        found.append(inputs.open_bytes(other, data, name))
-    return tuple(found)
-
-
-def judge_of(
-    inputs: Inputs, dump: str, dumps: Dumps, build: Sequence[str], today: datetime | None
-) -> Callable[[Settings], Audit]:
-    """The audit of a dump's craft, by its folder's settings, its waivers and its build sheet."""
-    built = sheets(inputs, (dump,), (joined(dumps),), build)
-    return lambda settings: audited(inputs, (dump,), (settings,), today, built, tell=False)[0]
 
 
 def refuse_stream(write: bool, files: Sequence[str]) -> None:
@@ -63,10 +40,7 @@ def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, 
             names.setdefault(path, name)
             texts[path] = old.document.text
             changes.setdefault(path, []).extend(made)
-    if changes:
-        from cfgaudit.cli.writing import write_together
-
-        write_together({p: _changed(names[p], texts[p], made) for p, made in changes.items()})
+    write_together({p: _changed(names[p], texts[p], made) for p, made in changes.items()})
     return tuple(names.values())
 
 

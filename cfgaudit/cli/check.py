@@ -1,185 +1,161 @@
 """`cfgaudit check`: audit dumps."""
 
-from collections.abc import Sequence
-from datetime import datetime
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import click
 
-from cfgaudit.audit.engine import RANK, Audit, Finding
-from cfgaudit.cli.auditing import audited, audited_together
-from cfgaudit.cli.building import sheets
-from cfgaudit.cli.flood import most, shortened, tell_left_out
+from cfgaudit.cli.auditing import (
+    audited,
+    audited_together,
+    blind_to,
+    caused,
+    exit_status,
+    fail_on,
+    most,
+    shortened,
+    tell_left_out,
+    with_sure_mends,
+)
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.joining import shared_out
 from cfgaudit.cli.options import (
-    STATUS,
-    baseline_options,
-    build_option,
-    fail_option,
-    format_option,
-    listing_options,
+    REVIEW_FORMATS,
+    JudgedBy,
+    ReadBy,
+    bundle,
+    judging_options,
     output_options,
     reading_options,
-    today_option,
+    statuses,
 )
-from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.cli.reviewing import FORMATS
-from cfgaudit.reports.screen import Screen
-from cfgaudit.rules.rule import Level
-
-if TYPE_CHECKING:  # one dump alone has no use for the one, few have a baseline
-    from cfgaudit.audit.baseline import Compared
-    from cfgaudit.audit.fleet import FleetAudit
+from cfgaudit.cli.output import Output
+from cfgaudit.dialects.opening import joined
+from cfgaudit.reports.check import CheckReport, check_json, check_screen
+from cfgaudit.reports.wording import not_audited
 
 
-@click.command(epilog=STATUS.format(one="findings at or above --fail-on"))
+class _Telling(NamedTuple):
+    """What else there is to tell or to leave out."""
+
+    baseline: str | None
+    update_baseline: bool
+    waived: bool
+    unchecked: bool
+    blind: bool
+    every: bool
+    since: str | None
+
+
+telling_options = bundle(
+    "telling",
+    _Telling,
+    click.option("--baseline", metavar="FILE", help="Report only what FILE does not know."),
+    click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
+    click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
+    click.option("--unchecked", is_flag=True, help="List what could not be checked."),
+    click.option(
+        "--blind", is_flag=True, help="List what no rule looks at, and what none would notice."
+    ),
+    click.option("--long", "every", is_flag=True, help="Every finding, with places and figures."),
+    click.option(
+        "--since", metavar="OLD", help="An earlier dump of the craft: what changed is suspected."
+    ),
+)
+
+
+@click.command(
+    epilog=statuses(
+        "findings at or above --fail-on", "it could not be done, or a dump was not audited"
+    )
+)
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
-@reading_options
-@build_option
-@format_option("terminal", "json", *FORMATS)
-@output_options
-@fail_option
-@today_option
-@baseline_options
-@listing_options
+@reading_options()
+@output_options("terminal", "json", *REVIEW_FORMATS)
+@judging_options(fail_on=True)
+@telling_options
 def command(
-    dumps: tuple[str, ...],
-    dialect: str | None,
-    extra: tuple[str, ...],
-    build: tuple[str, ...],
-    stdin_name: str,
-    form: str,
-    output: str | None,
-    color: str,
-    fail_on: str | None,
-    today: datetime | None,
-    baseline: str | None,
-    update_baseline: bool,
-    waived: bool,
-    unchecked: bool,
+    dumps: tuple[str, ...], reading: ReadBy, out: Output, judging: JudgedBy, telling: _Telling
 ) -> int:
-    """Audit DUMPs: findings by level, then what could not be checked, then a verdict.
+    """Audit DUMPs: a verdict, the causes with their own lines, what could not be checked.
 
     A DUMP is a file, or `-` for standard input; `FILE#2` is the second dump in a file.
 
     With several DUMPs, `--with DUMP=FILE` and `--build DUMP=FILE` say whose craft FILE belongs to.
     """
-    if update_baseline and baseline is None:
+    if telling.update_baseline and telling.baseline is None:
         raise click.UsageError("--update-baseline wants to know which: --baseline FILE")
-    inputs = Inputs(dialect, stdin_name)
-    theirs = shared_out(dumps, extra)
-    crafts = [inputs.open(dump, own).settings for dump, own in zip(dumps, theirs, strict=True)]
-    audits = audited(inputs, dumps, crafts, today, sheets(inputs, dumps, crafts, build))
-    fleet = audited_together(inputs, dumps, crafts, today) if len(crafts) > 1 else None
-    told = _Told(audits, fleet, baseline, _compared(audits, fleet, baseline, update_baseline))
-    limit = fail_on or inputs.folder(dumps[0]).fail_on
-    for audit in told.every if form != "markdown" else ():  # which says so itself
-        tell_left_out(audit.settings.dumps[0].file, audit.findings, "finding")
-    if form == "terminal":
-        put_screen(told.screen(unchecked, waived), output, color)
+    if telling.since is not None and len(dumps) > 1:
+        raise click.UsageError("--since is of one craft; check its DUMP alone")
+    inputs = Inputs(reading)
+    opened = inputs.open_crafts(dumps)
+    crafts = [joined(one) for one in opened]
+    audits = [
+        with_sure_mends(inputs, dump, made)
+        for dump, made in zip(dumps, audited(inputs, dumps, crafts, judging), strict=True)
+    ]
+    fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None
+    report = _less_what_is_known(CheckReport(audits, fleet), telling)
+    if out.form == "json" or (out.form == "terminal" and not telling.every):
+        earlier = inputs.open(telling.since).settings if telling.since is not None else None
+        causes = [
+            caused(inputs, dump, one, found, earlier)
+            for dump, one, found in zip(dumps, opened, report.audits, strict=True)
+        ]
+        report = report._replace(causes=causes)
+    if out.form in ("terminal", "json"):
+        blind = [
+            blind_to(inputs, dump, found, every=telling.blind or out.form == "json")
+            if not not_audited(found.settings)
+            else None
+            for dump, found in zip(dumps, report.audits, strict=True)
+        ]
+        report = report._replace(blind=blind)
+    for entry in report.audits if out.form != "markdown" else ():  # which says so itself
+        tell_left_out(entry.settings.dumps[0].file, entry.findings, "finding")
+    if out.form in REVIEW_FORMATS:
+        out.put_text(_reviewed(report, out.form, fail_on(inputs, dumps[0], judging), telling))
     else:
-        put_text(told.text(form, limit, unchecked, waived), output)
-    return exit_status(told.findings, limit)
-
-
-def _compared(
-    audits: Sequence[Audit], fleet: "FleetAudit | None", baseline: str | None, update: bool
-) -> "Compared | None":
-    """The audits held against the baseline, if there is one."""
-    if baseline is None:
-        return None
-    from cfgaudit.cli.baselines import BaselineFile
-
-    names = [audit.settings.dumps[0].file for audit in audits]
-    return BaselineFile(baseline, update).held_against(audits, fleet, names)
-
-
-class _Told(NamedTuple):
-    """What is told: the audits, held against a baseline where there is one."""
-
-    given: Sequence[Audit]
-    given_fleet: "FleetAudit | None"
-    baseline: str | None
-    compared: "Compared | None"
-
-    @property
-    def every(self) -> Sequence[Audit]:
-        """The audits, what the baseline knows set apart."""
-        return self.compared.audits if self.compared else self.given
-
-    @property
-    def audits(self) -> Sequence[Audit]:
-        """What is reported of them."""
-        return shortened(self.every)
-
-    @property
-    def fleet(self) -> "FleetAudit | None":
-        """The same for what the craft do to one another."""
-        return self.compared.fleet if self.compared else self.given_fleet
-
-    @property
-    def findings(self) -> list[Finding]:
-        """What counts for the exit status."""
-        found = [finding for entry in self.every for finding in entry.findings]
-        return [*found, *(self.fleet.findings if self.fleet else ())]
-
-    def text(self, form: str, fail_on: str, unchecked: bool, waived: bool) -> str:
-        """A report for programs or for review."""
-        if form == "json":
-            return self._json()
-        from cfgaudit.cli.reviewing import review_text
-        from cfgaudit.reports.review import review_of
-
-        # a comment in Markdown is cut by its own size, and counts everything before that
-        review = review_of(self.every if form == "markdown" else self.audits, self.fleet)
-        if self.compared is not None:
-            gone, unsure = self.compared.gone, self.compared.unsure
-            review = review._replace(compared=True, gone=gone, unsure=unsure)
-        if form == "markdown":
-            from cfgaudit.reports.markdown import check_markdown
-
-            return check_markdown(review, unchecked=unchecked, waived=waived)
-        return review_text(form, review, fail_on)
-
-    def _json(self) -> str:
-        from cfgaudit.reports.json_report import check_json, dumped
-
-        fleet = baseline = None
-        if self.fleet is not None:
-            from cfgaudit.reports.json_fleet import fleet_json
-
-            fleet = fleet_json(self.fleet)
-        if self.compared is not None:
-            baseline = {
-                "file": self.baseline,
-                "gone": [entry._asdict() for entry in self.compared.gone],
-                "unsure": [entry._asdict() for entry in self.compared.unsure],
-            }
-        return dumped(check_json(self.every, fleet, baseline, most()))
-
-    def screen(self, unchecked: bool, waived: bool) -> Screen:
-        """The screen."""
-        from cfgaudit.reports.terminal_check import check_screen
-
-        width = screen_width()
-        screen = check_screen(
-            self.every, width=width, unchecked=unchecked, waived=waived, most=most()
+        out.put(
+            lambda width: check_screen(
+                report,
+                width=width,
+                unchecked=telling.unchecked,
+                waived=telling.waived,
+                every=telling.every,
+                blind=telling.blind,
+                most=most(),
+            ),
+            lambda: check_json(report, most()),
         )
-        if self.fleet is not None:
-            from cfgaudit.reports.terminal_fleet import fleet_lines
-
-            fleet_lines(screen, self.fleet, waived)
-        if self.compared is not None:
-            from cfgaudit.reports.terminal_baseline import baseline_lines
-
-            baseline_lines(screen, self.compared)
-        return screen
+    among = report.fleet.findings if report.fleet is not None else ()
+    return exit_status(inputs, dumps[0], judging, report.audits, among)
 
 
-def exit_status(findings: Sequence[Finding], fail_on: str) -> int:
-    """1 where a finding is at or above the level, else 0."""
-    if fail_on == "never":
-        return 0
-    limit = RANK[Level(fail_on)]
-    return int(any(RANK[finding.level] <= limit for finding in findings))
+def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
+    """The audits held against the baseline, if there is one."""
+    if telling.baseline is None:
+        return report
+    from cfgaudit.cli.baselines import BaselineFile  # few have one
+
+    names = [entry.settings.dumps[0].file for entry in report.audits]
+    file = BaselineFile(telling.baseline, telling.update_baseline)
+    compared = file.held_against(report.audits, report.fleet, names)
+    return report._replace(
+        audits=compared.audits, fleet=compared.fleet, baseline=telling.baseline, compared=compared
+    )
+
+
+def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> str:
+    """A report for review."""
+    from cfgaudit.reports.review import review_of, review_text  # a screen has no use for them
+
+    # a comment in Markdown is cut by its own size, and counts everything before that
+    audits = report.audits if form == "markdown" else shortened(report.audits)
+    review = review_of(audits, report.fleet)
+    if report.compared is not None:
+        gone, unsure = report.compared.gone, report.compared.unsure
+        review = review._replace(compared=True, gone=gone, unsure=unsure)
+    if form == "markdown":
+        from cfgaudit.reports.markdown import check_markdown
+
+        return check_markdown(review, unchecked=telling.unchecked, waived=telling.waived)
+    return review_text(form, review, level)

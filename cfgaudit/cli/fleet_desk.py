@@ -1,25 +1,23 @@
 """What audits a fleet's dumps in each process: by the settings of the folder that a dump is in."""
 
-from datetime import date
 from pathlib import Path
 
 from cfgaudit import __version__
-from cfgaudit.audit.engine import Audit, audit
+from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.record import Desk, Record, digest_of, stamp_of
-from cfgaudit.cli.building import sheets
+from cfgaudit.cli.auditing import audited, day_of, rules_of
+from cfgaudit.cli.folder import FolderSettings, named_sheets
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.settings import FolderSettings
-from cfgaudit.rules.book import book
-from cfgaudit.rules.rule import Rule, usual_limits
+from cfgaudit.cli.options import JudgedBy, ReadBy
+from cfgaudit.rules.rule import usual_limits
 from cfgaudit.settings import Settings
 
 
 class FolderDesks:
     """A desk for each folder's settings; what a worker process is given."""
 
-    def __init__(self, dialect: str | None, today: date) -> None:
-        self._inputs = Inputs(dialect)
-        self._dialect, self._today = dialect, today
+    def __init__(self, reading: ReadBy, judging: JudgedBy) -> None:
+        self._inputs, self._reading, self._judging = Inputs(reading), reading, judging
         self._desks: dict[object, Desk] = {}
         self._of_folder: dict[str, Desk] = {}
 
@@ -50,40 +48,47 @@ class FolderDesks:
         return found
 
     def _made(self, source: str, folder: FolderSettings) -> Desk:
-        house = self._inputs.house(source)
-        rules = (*book(), *self._inputs.plugins().single, *(house.rules if house else ()))
-        limits = house.limits if house else usual_limits()
+        rules, moved = rules_of(self._inputs, source)
+        limits = usual_limits() if moved is None else moved
         dialects, chosen = self._inputs.known(source)
-        texts = [path.read_text("utf-8", "backslashreplace") for path in folder.dialects]
+        files = [*folder.dialects, *_sheets(folder)]
+        texts = [path.read_text("utf-8", "backslashreplace") for path in files]
         texts += [part.text for part in (folder.house, folder.craft) if part is not None]
+        house = self._inputs.house(source)
         if house and house.waivers:
-            texts.append(self._today.isoformat())  # by which they run out
+            texts.append(day_of(self._judging).isoformat())  # by which they run out
         return Desk(
             dialects,
             rules,
             limits,
             chosen,
-            stamp_of(__version__, rules, limits, [*texts, self._dialect or ""]),
-            lambda of, settings: self._whole(of, settings, folder, rules),
+            stamp_of(__version__, rules, limits, [*texts, self._reading.dialect or ""]),
+            self._whole,
         )
 
-    def _whole(
-        self, source: str, settings: Settings, folder: FolderSettings, rules: tuple[Rule, ...]
-    ) -> Audit | None:
+    def _whole(self, source: str, settings: Settings) -> Audit | None:
         """The audit of a craft with a build sheet, or with waivers; None for any other."""
         house = self._inputs.house(source)
-        waivers = house.waivers if house else ()
-        if folder.craft is None and not waivers:
+        waives = house is not None and bool(house.waivers)
+        if self._inputs.folder(source).craft is None and not waives:
             return None
-        (sheet,) = sheets(self._inputs, [source], [settings], ())
-        if sheet is None and not waivers:
+        sheets = self._inputs.sheets((source,), (settings,), (), tell=False)
+        if sheets == [None] and not waives:
             return None
-        made = audit(settings, rules, house.limits if house else None, sheet)
-        if waivers:
-            from cfgaudit.audit.waivers import waive
-
-            (made,) = waive([made], waivers, self._today, tell=False)
+        (made,) = audited(
+            self._inputs, (source,), (settings,), self._judging, sheets=sheets, tell=False
+        )
         return made
+
+
+def _sheets(folder: FolderSettings) -> list[Path]:
+    """The build sheets that a folder's settings name, as far as they are there."""
+    if folder.craft is None:
+        return []
+    named = named_sheets(folder.craft)
+    files = dict.fromkeys((named.usual, *named.of_craft.values()))
+    paths = [folder.craft.file.parent / file for file in files if file]
+    return [path for path in paths if path.is_file()]
 
 
 def _key(folder: FolderSettings) -> object:

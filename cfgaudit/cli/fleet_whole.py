@@ -3,123 +3,133 @@
 import os
 import sys
 import time
-from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
+from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING
 
 import click
 
 from cfgaudit.audit.crew import Alone, Crew, DaskCrew, Processes, Progress, audit_all
+from cfgaudit.audit.engine import RANK
+from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
-from cfgaudit.cli.errors import InputError
+from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.auditing import fail_on
 from cfgaudit.cli.fleet_desk import FolderDesks
-from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.cli.writing import write_atomically
+from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.options import JudgedBy, ReadBy
+from cfgaudit.cli.output import Output, write_and_tell
+from cfgaudit.reports.overview import answer_json, answer_screen, overview_json, overview_screen
+from cfgaudit.rules.rule import Level
+
+if TYPE_CHECKING:  # it loads this where there are many craft
+    from cfgaudit.cli.fleet import AskedOfAll
 
 _WAITING = 0.5  # seconds between two words on the progress
 
 
-class Stopped(click.ClickException):
-    """Somebody stopped it."""
-
-    exit_code = 130
-
-
-class Asked(NamedTuple):
-    """What was asked of a whole fleet."""
-
-    places: tuple[str, ...]
-    match: tuple[str, ...] = ()
-    listed: str | None = None  # a file of paths, `-` for standard input
-    dialect: str | None = None
-    shelf: str | None = None
-    workers: int | None = None
-    engine: str = "processes"
-    scheduler: str | None = None
-    query: str | None = None
-    parquet: str | None = None
-    limits: str | None = None
-    long: bool = False
-    form: str = "terminal"
-    output: str | None = None
-    color: str = "auto"
-    today: date = date.min
-
-
-def whole_fleet(asked: Asked, fail_on: str) -> int:
+def whole_fleet(
+    places: Sequence[str],
+    match: Sequence[str],
+    reading: ReadBy,
+    out: Output,
+    judging: JudgedBy,
+    asked: "AskedOfAll",
+) -> int:
     """Audit every dump and tell what they say together; gives the exit status.
 
-    Raises InputError; Stopped once what was found so far is kept.
+    Raises UsageError; InputError, also for who stops it, once what was found so far is kept.
     """
+    if asked.shelf is None and (asked.query is not None or asked.parquet is not None):
+        raise click.UsageError("--query and --parquet want a --shelf FILE")
+    level = fail_on(Inputs(reading), _inside(places), judging)
+    crew = _crew(asked)
+    making = partial(FolderDesks, reading, judging)
     try:
         shelf: Shelf = MemoryShelf() if asked.shelf is None else FileShelf(asked.shelf)
-        needs_file = asked.query is not None or asked.parquet is not None
-        if needs_file and not isinstance(shelf, FileShelf):
-            raise click.UsageError("--query and --parquet want a --shelf FILE")
-        levels = _worked(asked, shelf)
-        shelf.close()
+        try:
+            if places or asked.listed is not None:
+                _work(_found(places, match, asked.listed), making, crew, shelf)
+            if isinstance(shelf, FileShelf):
+                _write_tables(shelf, asked.parquet)
+                if asked.query is not None:
+                    table = shelf.query(asked.query)
+                    out.put(lambda width: answer_screen(table, width), lambda: answer_json(table))
+                    return 0
+            found = overview(shelf.records)
+        finally:
+            shelf.close()
     except ShelfError as error:
         raise InputError(str(error)) from None
-    order = ("error", "warning", "note")
-    return int(fail_on != "never" and bool(levels & {*order[: order.index(fail_on) + 1]}))
+    if not found.craft and {entry.reason for entry in found.refused} <= {NO_DIALECT}:
+        raise InputError(f"no dialect knows any file in {', '.join(places)}")
+    if asked.limits is not None:
+        tables = [learnt.limit() for learnt in found.relations]
+        write_and_tell(asked.limits, ("\n\n".join(tables) + "\n").encode())
+    out.put(
+        lambda width: overview_screen(found, width, long=asked.every), lambda: overview_json(found)
+    )
+    return _status(found, level)
 
 
-def _worked(asked: Asked, shelf: Shelf) -> set[str]:
-    """Audit what is to be audited, then report; gives the levels of what was found."""
+def _inside(places: Sequence[str]) -> str:
+    """A path in the folder whose settings say what fails."""
+    if not places:
+        return "-"
+    return str(Path(places[0]) / "any") if Path(places[0]).is_dir() else places[0]
+
+
+def _status(found: Overview, level: str) -> int:
+    """2 where a dump was not audited that may be a craft's, 1 where a rule fails it, else 0."""
+    if any(entry.reason != NO_DIALECT for entry in found.refused):
+        return 2
+    ranks = [RANK[Level(entry.level)] for entry in found.rules]
+    return int(level != "never" and any(rank <= RANK[Level(level)] for rank in ranks))
+
+
+def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, shelf: Shelf) -> None:
+    """Audit what is to be audited. Raises InputError where somebody stops it."""
     telling = _Telling()
-    making = partial(FolderDesks, asked.dialect, asked.today)
-    done = Progress()
     try:
-        if asked.places or asked.listed is not None:
-            done = audit_all(_found(asked), making, _crew(asked), shelf, telling.told)
+        done = audit_all(found, making, crew, shelf, telling.told)
     except KeyboardInterrupt:
-        shelf.close()
+        kept = "; run it again to go on" if isinstance(shelf, FileShelf) else ""
+        raise InputError(f"stopped after {telling.last.seen:,} dumps{kept}") from None
+    finally:
         telling.end()
-        raise Stopped(
-            f"stopped after {telling.last.seen:,} dumps"
-            + ("; run it again to go on" if asked.shelf else "")
-        ) from None
-    telling.end()
     if done.before:
         click.echo(f"{done.before:,} dumps are as they were audited before", err=True)
-    return _reported(asked, shelf)
 
 
-def _found(asked: Asked) -> Iterator[Source]:
+def _found(places: Sequence[str], match: Sequence[str], listed: str | None) -> Iterator[Source]:
     """The sources, each once."""
-    every = sources(asked.places, asked.match)
-    if asked.listed is None:
-        return every if len(asked.places) == 1 else _once(every)
-    return _once([*every, *_listed(asked.listed)])
-
-
-def _once(found: Iterable[Source]) -> Iterator[Source]:
+    if listed is None and len(places) == 1:
+        yield from sources(places, match)
+        return
     seen: set[bytes] = set()
-    for source in found:
-        name = os.fsencode(source.name)
-        if name not in seen:
-            seen.add(name)
-            yield source
+    for part in (sources(places, match), _listed(listed) if listed is not None else ()):
+        for source in part:
+            name = os.fsencode(source.name)
+            if name not in seen:
+                seen.add(name)
+                yield source
 
 
 def _listed(file: str) -> Iterator[Source]:
-    """The files that a file, or standard input, names line by line."""
+    """The files that a file, or standard input, names line by line. Raises InputError."""
     try:
         with click.open_file(file, encoding="utf-8", errors="surrogateescape") as lines:
             for line in lines:
                 if line.strip():
                     yield from sources([line.rstrip("\r\n")])
     except OSError as error:
-        raise InputError(
-            f"{file} can't be read: {(error.strerror or str(error)).lower()}"
-        ) from None
+        raise InputError(f"{file} can't be read: {reason_of(error)}") from None
 
 
-def _crew(asked: Asked) -> Crew:
+def _crew(asked: "AskedOfAll") -> Crew:
     if asked.engine == "dask":
         if asked.scheduler is None:
             raise click.UsageError("--engine dask wants the --scheduler ADDRESS of a cluster")
@@ -130,64 +140,9 @@ def _crew(asked: Asked) -> Crew:
     return Alone() if workers == 1 else Processes(workers)
 
 
-def _reported(asked: Asked, shelf: Shelf) -> set[str]:
-    """Put out what is asked for; gives the levels of what was found, none for a query."""
-    if asked.parquet is not None and isinstance(shelf, FileShelf):
-        for file in shelf.to_parquet(asked.parquet):
-            click.echo(f"written: {file}", err=True)
-    if asked.query is not None and isinstance(shelf, FileShelf):
-        _put_table(asked, shelf, asked.query)
-        return set()
-    from cfgaudit.audit.overview import overview
-
-    found = overview(shelf.records)
-    if not found.craft:
-        reasons = {entry.reason for entry in found.refused}
-        if reasons <= {NO_DIALECT}:
-            raise InputError(f"no dialect knows any file in {', '.join(asked.places)}")
-    if asked.limits is not None:
-        tables = [learnt.limit() for learnt in found.relations]
-        write_atomically(Path(asked.limits), ("\n\n".join(tables) + "\n").encode())
-        click.echo(f"written: {asked.limits}", err=True)
-    if asked.form == "json":
-        from cfgaudit.reports.json_overview import overview_json
-        from cfgaudit.reports.json_report import dumped
-
-        put_text(dumped(overview_json(found)), asked.output)
-    else:
-        from cfgaudit.reports.terminal_overview import overview_screen
-
-        put_screen(
-            overview_screen(found, screen_width(), long=asked.long), asked.output, asked.color
-        )
-    return {entry.level for entry in found.rules}
-
-
-def _put_table(asked: Asked, shelf: FileShelf, sql: str) -> None:
-    """The answer to a question in SQL."""
-    table = shelf.query(sql)
-    if asked.form == "json":
-        from cfgaudit.reports.json_report import dumped
-
-        rows = [dict(zip(table.columns, map(_plain, row), strict=True)) for row in table.rows]
-        put_text(dumped({"version": 1, "rows": rows}), asked.output)
-        return
-    from cfgaudit.reports.screen import Piece, Screen
-
-    screen = Screen(screen_width())
-    head = tuple(Piece(name, "quiet") for name in table.columns)
-    rows_told = [tuple("" if cell is None else str(cell) for cell in row) for row in table.rows]
-    screen.table([head, *rows_told], indent=0)
-    put_screen(screen, asked.output, asked.color)
-
-
-def _plain(cell: object) -> object:
-    """A cell as JSON has it."""
-    if cell is None or isinstance(cell, str | int | float | bool):
-        return cell
-    if isinstance(cell, Sequence):
-        return [_plain(entry) for entry in cell]
-    return str(cell)
+def _write_tables(shelf: FileShelf, folder: str | None) -> None:
+    for file in shelf.to_parquet(folder) if folder is not None else ():
+        click.echo(f"written: {file}", err=True)
 
 
 class _Telling:

@@ -1,32 +1,35 @@
-"""Reads what the user names: dumps, dialects, and several dumps as one craft."""
+"""Reads what the user names: dumps, dialects, build sheets, and several dumps as one craft."""
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.limits import bounds_asked_for
-from cfgaudit.cli.settings import FolderSettings, folder_settings, is_file
+from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_sheets
+from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import NoSuchPart, Opened, Reading, bundled_dialects, open_dump
-from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
+from cfgaudit.reading.safe import safe
+from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
     from cfgaudit.audit.plugins import Plugins
-    from cfgaudit.cli.house_tables import HouseRules
+    from cfgaudit.cli.house import HouseRules
+    from cfgaudit.dialects.editor import Dumps
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
+_USUAL = ReadBy()
 
 
 class Inputs:
     """What one command reads: each dump in its dialect, by the settings of its folder."""
 
-    def __init__(self, dialect: str | None = None, stdin_name: str = "standard input") -> None:
-        self._named = dialect
-        self._stdin_name = stdin_name
+    def __init__(self, reading: ReadBy = _USUAL) -> None:
+        self._reading = reading
         self._loaded: dict[Path, Dialect] = {}
         self._folders: dict[Path, FolderSettings] = {}
         self._houses: dict[Path, HouseRules] = {}
@@ -46,7 +49,7 @@ class Inputs:
         if house is None:
             return None
         if house.file not in self._houses:
-            from cfgaudit.cli.house_tables import read_house
+            from cfgaudit.cli.house import read_house
 
             self._houses[house.file] = read_house(house, self.plugins())
         return self._houses[house.file]
@@ -54,14 +57,30 @@ class Inputs:
     def plugins(self) -> "Plugins":
         """The rules of other packages; what is wrong with one is told once."""
         if self._plugins is None:
-            from cfgaudit.cli.plugins import plugins_here
+            from cfgaudit.cli.auditing import plugins_here
 
             self._plugins = plugins_here()
         return self._plugins
 
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
         """Read a dump and the others of the same craft. Raises InputError."""
-        return self.joined(self._open_one(dump, self._named), extra)
+        return self.joined(self._open_one(dump, self._reading.dialect), extra)
+
+    def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
+        """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
+        theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
+        return [self.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
+
+    def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
+        """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
+        theirs = shared_out(dumps, self._reading.extra)
+        return [self.open_each(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
+
+    def open_each(self, dump: str, extra: Sequence[str]) -> "Dumps":
+        """Read the dumps of one craft, each by itself. Raises InputError, UsageError."""
+        if [dump, *extra].count("-") > 1:
+            raise read_twice()
+        return (self.open(dump), *(self._open_one(other, None) for other in extra))
 
     def joined(self, first: Opened, extra: Sequence[str]) -> Opened:
         """A dump that was read, with the others of the same craft. Raises InputError."""
@@ -73,25 +92,18 @@ class Inputs:
     def _open_one(self, dump: str, named: str | None) -> Opened:
         from_stdin = file_and_part(dump)[0] == "-"
         if from_stdin and self._spent:
-            raise click.UsageError("standard input can be read once; `-` is named twice")
+            raise read_twice()
         self._spent = self._spent or from_stdin
-        data, name = read_bytes(dump, self._stdin_name)
+        data, name = read_bytes(dump, self._reading.stdin_name)
         return self.open_bytes(dump, data, name, named)
 
-    def open_bytes(
-        self,
-        dump: str,
-        data: bytes,
-        name: str,
-        named: str | None = None,
-        reading: Reading = read_settings,
-    ) -> Opened:
+    def open_bytes(self, dump: str, data: bytes, name: str, named: str | None = None) -> Opened:
         """Read bytes as the dump of that path would be read. Raises InputError."""
-        chosen = None if named is None else self._chosen(named, tuple(self._dialects(dump, b"")))
+        chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = file_and_part(dump)
         try:
-            return open_dump(name, data, known, chosen, part=part, bounds=bounds, reading=reading)
+            return open_dump(name, data, known, chosen, part=part, bounds=bounds)
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None
@@ -103,16 +115,11 @@ class Inputs:
 
         Raises InputError.
         """
-        every = tuple(self._dialects(dump, b""))
-        return every, None if self._named is None else self._chosen(self._named, every)
+        every, named = tuple(self._dialects(dump, b"")), self._reading.dialect
+        return every, None if named is None else self._chosen(named, every)
 
     def _dialects(self, dump: str, data: bytes) -> Iterator[Dialect]:
-        """Loaded one by one as they are taken, those first whose name the dump's top mentions."""
-        top = data[:_TOP]
-        files = self.folder(dump).dialects
-        for path in sorted(files, key=lambda path: path.stem.encode() not in top):
-            yield self._load(path)
-        yield from bundled_dialects()
+        return loaded_in_turn(data, self.folder(dump).dialects, self._load)
 
     def _load(self, path: Path) -> Dialect:
         if path not in self._loaded:
@@ -131,6 +138,128 @@ class Inputs:
         known = ", ".join(dialect.name for dialect in dialects)
         raise InputError(f"there is no dialect {named!r}; known here: {known}; or name a file")
 
+    def sheets(
+        self,
+        dumps: Sequence[str],
+        crafts: Sequence[Settings],
+        named: Sequence[str],
+        *,
+        one_craft: bool = False,
+        tell: bool = True,
+    ) -> list[Settings | None]:
+        """The build sheet of each craft, None where it has none. Raises InputError, UsageError.
+
+        `named` are the `--build` options; a craft that they leave out goes by its folder's
+        settings. A table there that is of none of the craft is told, and what is odd in a sheet,
+        unless `tell` is off.
+        """
+        given = shared_out(dumps, named, one_craft=one_craft, option="--build")
+        files: list[str] = []
+        for dump, own in zip(dumps, given, strict=True):
+            if len(own) > 1:
+                raise click.UsageError(f"one craft has one build sheet; {dump} is given two")
+            files += own or ("",)
+        left = [number for number, file in enumerate(files) if not file]
+        by_folder: dict[Path, list[int]] = {}
+        for number in left:
+            tables = self.folder(dumps[number]).craft
+            if tables is not None:
+                by_folder.setdefault(tables.file, []).append(number)
+        for numbers in by_folder.values():
+            found = self._sheets_of_folder(dumps, crafts, numbers, tell=tell)
+            for number, file in zip(numbers, found, strict=True):
+                files[number] = file
+        read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
+        return [read[file] if file else None for file in files]
+
+    def _sheets_of_folder(
+        self,
+        dumps: Sequence[str],
+        crafts: Sequence[Settings],
+        numbers: Sequence[int],
+        *,
+        tell: bool,
+    ) -> list[str]:
+        """The sheets' files of craft that go by one and the same folder's settings."""
+        tables = self.folder(dumps[numbers[0]]).craft
+        assert tables is not None  # as the numbers were found by it
+        sheets = named_sheets(tables)
+        names = [_names_of(dumps[number], crafts[number]) for number in numbers]
+        own = [next((n for n in some if n in sheets.of_craft), None) for some in names]
+        if tell and None in own:  # somebody's table may be misspelt
+            known = list(dict.fromkeys(name for some in names for name in some))
+            for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
+                click.echo(safe(line), err=True)
+        return [sheets.file_for(name) for name in own]
+
+
+def _names_of(dump: str, settings: Settings) -> list[str]:
+    """What a craft's table may be called: its name, its dump's without the ending."""
+    named = settings["craft.name"].value if "craft.name" in settings else None
+    return [*([named] if isinstance(named, str) else []), Path(dump).stem]
+
+
+def open_sheet(file: str, *, tell: bool = True) -> Settings:
+    """What a build sheet states. Tells what is odd, or not; raises InputError with every fault."""
+    from cfgaudit.craft.sheet import SheetError, read_sheet  # most craft have none
+
+    data, name = read_bytes(file, _USUAL.stdin_name)
+    try:
+        sheet = read_sheet(data, name)
+    except SheetError as error:
+        count = len(error.faults)
+        what = "a fault" if count == 1 else f"{count} faults"
+        raise InputError(f"{name} has {what}:\n{error}") from None
+    for note in sheet.dumps[0].notes if tell else ():
+        click.echo(f"{safe(name)}: {safe(note)}", err=True)
+    return sheet
+
+
+def beside(settings: Settings, sheet: Settings | None) -> Settings:
+    """The settings with those of the build sheet behind them, for a report that lists both."""
+    if sheet is None:
+        return settings
+    return replace(settings, stated={**settings.stated, **sheet.stated})
+
+
+def loaded_in_turn(
+    data: bytes, files: Sequence[Path], load: Callable[[Path], Dialect]
+) -> Iterator[Dialect]:
+    """Dialects, loaded one by one as they are taken, those first whose name a dump's top has."""
+    top = data[:_TOP]
+    for path in sorted(files, key=lambda path: path.stem.encode() not in top):
+        yield load(path)
+    yield from bundled_dialects()
+
+
+def shared_out(
+    dumps: Sequence[str],
+    extra: Sequence[str],
+    *,
+    one_craft: bool = False,
+    option: str = "--with",
+) -> list[tuple[str, ...]]:
+    """The further files of each dump named: `--with FILE`, or `--with DUMP=FILE` for one of them.
+
+    A bare FILE belongs to the only dump there is, or to every one where all are of `one_craft`.
+    Raises click.UsageError where nobody can tell whose it is.
+    """
+    what = "dump" if option == "--with" else "build sheet"
+    given: dict[str, list[str]] = {dump: [] for dump in dumps}
+    for entry in extra:
+        # of dumps that an entry begins with, before an equals sign, the longest is meant
+        owner = max((dump for dump in dumps if entry.startswith(f"{dump}=")), key=len, default="")
+        if owner:
+            given[owner].append(entry[len(owner) + 1 :])
+        elif one_craft or len(given) == 1:
+            for files in given.values():
+                files.append(entry)
+        else:
+            raise click.UsageError(
+                f"whose {what} is {entry}? With several craft, say {option} {dumps[0]}={entry}"
+            )
+    return [tuple(given[dump]) for dump in dumps]
+
 
 def file_and_part(dump: str) -> tuple[str, int]:
     """The file of a dump, and its number there: `paste.txt#2` is the second one in paste.txt."""
@@ -147,22 +276,23 @@ def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
     dump, _ = file_and_part(dump)
     most = bounds_asked_for().file_bytes
     size = most + 1 if most < sys.maxsize else -1
-    if dump == "-":
-        return _no_more(sys.stdin.buffer.read(size), most, stdin_name)
     try:
-        with Path(dump).open("rb") as file:
-            return _no_more(file.read(size), most, dump)
+        if dump == "-":
+            data, name = sys.stdin.buffer.read(size), stdin_name
+        else:
+            with Path(dump).open("rb") as file:
+                data, name = file.read(size), dump
     except IsADirectoryError:
         raise InputError(f"{dump} is a folder; a dump file is expected") from None
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{dump} can't be read: {reason}") from None
-
-
-def _no_more(data: bytes, most: int, name: str) -> tuple[bytes, str]:
-    """The bytes and the name, unless there are more than are read. Raises InputError."""
+        raise InputError(f"{dump} can't be read: {reason_of(error)}") from None
     if len(data) > most:
         raise InputError(
             f"{name} is larger than {most / 1e6:,.0f} MB, and so no dump; --no-limits reads it"
         )
     return data, name
+
+
+def read_twice() -> click.UsageError:
+    """The refusal of a second `-`."""
+    return click.UsageError("standard input can be read once; `-` is named twice")

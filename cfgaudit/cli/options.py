@@ -1,16 +1,41 @@
-"""The options that several commands share."""
+"""The options that several commands share, in bundles: a command takes one object for each."""
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any, TypeVar
+from functools import wraps
+from typing import Any, NamedTuple, TypeVar, cast
 
 import click
 
-from cfgaudit.cli.limits import no_limits_option
+from cfgaudit.cli.output import Output
+from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 
-F = TypeVar("F", bound=Callable[..., Any])
+Command = TypeVar("Command", bound=Callable[..., Any])
+Option = Callable[[Any], Any]
 
-STATUS = "Exit status: 0 fine, 1 {one}, 2 it could not be done."
+REVIEW_FORMATS = ("sarif", "junit", "github", "markdown")  # of check and diff
+_NO_LIMITS = "cfgaudit.no_limits"  # where click keeps what the option said, for this one call
+
+
+def statuses(one: str, two: str = "it could not be done") -> str:
+    """What each exit status of a command means, for the end of its help."""
+    return f"Exit status: 0 fine, 1 {one}, 2 {two}."
+
+
+class ReadBy(NamedTuple):
+    """How dumps are read."""
+
+    dialect: str | None = None
+    extra: tuple[str, ...] = ()  # other dumps of the same craft
+    stdin_name: str = "standard input"  # what `-` is called in reports
+
+
+class JudgedBy(NamedTuple):
+    """What a craft is judged by, besides its folder's settings."""
+
+    build: tuple[str, ...] = ()
+    today: datetime | None = None  # None is the machine's day
+    fail_on: str | None = None  # None is as the folder's settings say
 
 
 class Day(click.DateTime):
@@ -26,83 +51,116 @@ class Day(click.DateTime):
             self.fail(f"{value!r} is no day; write it as 2026-12-31", param, ctx)
 
 
-def together(*options: Callable[[Any], Any]) -> Callable[[F], F]:
-    """Several options as one decorator, in the order given."""
+def bundle(name: str, kind: type[Any], *options: Option) -> Callable[[Command], Command]:
+    """Options that reach the command as one object, a `kind` made of what they say by name.
 
-    def decorate(function: F) -> F:
+    What no option is there for is as `kind` has it.
+    """
+    fields = tuple(kind.__annotations__)
+
+    def decorate(function: Command) -> Command:
+        @wraps(function)
+        def collected(*arguments: Any, **given: Any) -> Any:
+            said = {field: given.pop(field) for field in fields if field in given}
+            return function(*arguments, **given, **{name: kind(**said)})
+
         for option in reversed(options):
-            function = option(function)
-        return function
+            option(collected)  # which notes itself on the function
+        return cast(Command, collected)
 
     return decorate
 
 
-dialect_option = click.option(
+def _note_no_limits(context: click.Context, _: click.Parameter, asked: bool) -> None:
+    context.meta[_NO_LIMITS] = asked
+
+
+def bounds_asked_for() -> Bounds:
+    """How much of a stranger's file the command that is running reads."""
+    context = click.get_current_context(silent=True)
+    return NO_BOUNDS if context is not None and context.meta.get(_NO_LIMITS) else BOUNDS
+
+
+_DIALECT = click.option(
     "--dialect", metavar="NAME|FILE", help="Read in this dialect instead of recognising one."
 )
-with_option = click.option(
-    "--with",
-    "extra",
-    metavar="[DUMP=]FILE",
-    multiple=True,
-    help="Another dump of the same craft.",
+_STDIN = click.option(
+    "--stdin-name",
+    metavar="NAME",
+    default=ReadBy().stdin_name,
+    help="What to call `-` in reports.",
 )
-stdin_option = click.option(
-    "--stdin-name", metavar="NAME", default="standard input", help="What to call `-` in reports."
+_LIMITS = click.option(
+    "--no-limits",
+    is_flag=True,
+    expose_value=False,
+    callback=_note_no_limits,
+    help="Read files, lines and blocks of any size; report every finding and difference.",
 )
-build_option = click.option(
+_OUTPUT = click.option("--output", metavar="FILE", help="Write here, whole or not at all.")
+_COLOR = click.option(
+    "--color",
+    type=click.Choice(["auto", "always", "never"]),
+    default="auto",
+    help="Colour the screen; auto does on a terminal, unless NO_COLOR is set.",
+)
+_BUILD = click.option(
     "--build",
     metavar="[DUMP=]FILE",
     multiple=True,
     help="The craft's build sheet (cfgaudit.toml can name it).",
 )
-reading_options = together(dialect_option, with_option, stdin_option, no_limits_option)
-
-secrets_option = click.option(
-    "--secrets", is_flag=True, help="Show owner, serial, home's place and the like, not (hidden)."
-)
-
-output_options = together(
-    click.option("--output", metavar="FILE", help="Write here, whole or not at all."),
-    click.option(
-        "--color",
-        type=click.Choice(["auto", "always", "never"]),
-        default="auto",
-        help="Colour the screen; auto does on a terminal, unless NO_COLOR is set.",
-    ),
-)
-
-
-def format_option(*formats: str) -> Callable[[F], F]:
-    """The --format option with the formats that a command has."""
-    return click.option(
-        "--format",
-        "form",
-        type=click.Choice(formats),
-        default=formats[0],
-        help=f"How to report ({formats[0]}, if not told otherwise).",
-    )
-
-
-today_option = click.option(
+_TODAY = click.option(
     "--today",
     metavar="DATE",
     type=Day(),
     help="The day to judge waivers by, as 2026-12-31 (the machine's, if not told otherwise).",
 )
-
-fail_option = click.option(
+_FAIL_ON = click.option(
     "--fail-on",
     type=click.Choice(["error", "warning", "note", "never"]),
     help="Exit 1 on findings at or above this level (error, if not told otherwise).",
 )
 
-listing_options = together(
-    click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
-    click.option("--unchecked", is_flag=True, help="List what could not be checked."),
-)
 
-baseline_options = together(
-    click.option("--baseline", metavar="FILE", help="Report only what FILE does not know."),
-    click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
+def reading_options(
+    *,
+    extra: str = "Another dump of the same craft.",
+    owner: str = "[DUMP=]",
+    stdin: bool = True,
+    limits: bool = True,
+) -> Callable[[Command], Command]:
+    """The parameter `reading`. `extra` is the help of --with, empty where there is none."""
+    further = click.option(
+        "--with", "extra", metavar=f"{owner}FILE", multiple=True, help=extra or None
+    )
+    options = [_DIALECT]
+    options += [further] if extra else []
+    options += [_STDIN] if stdin else []
+    options += [_LIMITS] if limits else []
+    return bundle("reading", ReadBy, *options)
+
+
+def judging_options(*, today: bool = True, fail_on: bool = False) -> Callable[[Command], Command]:
+    """The parameter `judging`."""
+    options = [_BUILD, *([_FAIL_ON] if fail_on else []), *([_TODAY] if today else [])]
+    return bundle("judging", JudgedBy, *options)
+
+
+def output_options(*formats: str, color: bool = True) -> Callable[[Command], Command]:
+    """The parameter `out`, with the formats that a command has; the first is the usual one."""
+    form = click.option(
+        "--format",
+        "form",
+        type=click.Choice(formats),
+        default=formats[0] if formats else None,
+        help=f"How to report ({formats[0] if formats else ''}, if not told otherwise).",
+    )
+    options = [*([form] if formats else []), _OUTPUT, *([_COLOR] if color else [])]
+    return bundle("out", Output, *options)
+
+
+secrets_option = click.option(
+    "--secrets", is_flag=True, help="Show owner, serial, home's place and the like, not (hidden)."
 )
+stdin_option = _STDIN

@@ -1,15 +1,48 @@
-"""Where results go: standard output, or a file that is written whole or not at all."""
+"""Where results go: standard output, or files that are written whole or not at all."""
 
 import os
 import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 import click
 
-from cfgaudit.cli.errors import InputError
+from cfgaudit.cli import InputError, reason_of
 from cfgaudit.reports.screen import Screen
 
 _WIDEST = 100  # characters; longer lines are hard to read
+
+
+class Output(NamedTuple):
+    """How to report, and where to."""
+
+    form: str = "terminal"
+    output: str | None = None
+    color: str = "auto"
+
+    def put(self, screen: Callable[[int], Screen], data: Callable[[], object]) -> None:
+        """Report as the screen of a width, or as JSON, whichever is asked for."""
+        if self.form == "json":
+            from cfgaudit.reports.data import dumped
+
+            self.put_text(dumped(data()))
+        else:
+            self.put_screen(screen(screen_width()))
+
+    def put_screen(self, screen: Screen) -> None:
+        """Print a screen, or write it to a file without colour."""
+        if self.output is None and wants_colour(self.color):
+            self.put_text(screen.coloured())
+        else:
+            self.put_text(screen.plain())
+
+    def put_text(self, text: str) -> None:
+        """Print a text, or write it to a file."""
+        if self.output is None:
+            put_text(text)
+        else:
+            write_and_tell(self.output, text.encode("utf-8", "backslashreplace"))
 
 
 def screen_width() -> int:
@@ -39,33 +72,74 @@ def wants_colour(choice: str) -> bool:
     return sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
 
 
-def put_screen(screen: Screen, output: str | None, colour: str) -> None:
-    """Print a screen, or write it to a file without colour."""
-    if output is None and wants_colour(colour):
-        put_text(screen.coloured(), None)
-    else:
-        put_text(screen.plain(), output)
-
-
-def put_text(text: str, output: str | None) -> None:
-    """Print a text, or write it to a file atomically."""
-    if output is None:
-        _print(text)
-        return
-    from cfgaudit.cli.writing import write_atomically
-
-    write_atomically(Path(output), text.encode("utf-8", "backslashreplace"))
-    click.echo(f"written: {output}", err=True)
-
-
-def _print(text: str) -> None:
+def put_text(text: str) -> None:
     """Print to standard output at once. A reader that has gone is no fault; a full disk is."""
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except OSError as error:
-        # what is still held back must go nowhere, or the interpreter speaks of it when it ends
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        if not isinstance(error, BrokenPipeError):
-            reason = (error.strerror or str(error)).lower()
-            raise InputError(f"standard output can't be written: {reason}") from None
+        _speechless(error)
+
+
+def put_bytes(data: bytes) -> None:
+    """The same for bytes as they are."""
+    try:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+    except OSError as error:
+        _speechless(error)
+
+
+def _speechless(error: OSError) -> None:
+    """Raises InputError for what can't be printed, unless the reader has gone."""
+    # what is still held back must go nowhere, or the interpreter speaks of it when it ends
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if not isinstance(error, BrokenPipeError):
+        raise InputError(f"standard output can't be written: {reason_of(error)}") from None
+
+
+def write_and_tell(file: str, data: bytes) -> None:
+    """Write a file that was asked for, and say so. Raises InputError."""
+    write_atomically(Path(file), data)
+    click.echo(f"written: {file}", err=True)
+
+
+def write_atomically(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all: to a neighbour, then in one move. Raises InputError."""
+    write_together({path: data})
+
+
+def write_together(files: Mapping[Path, bytes]) -> None:
+    """Write several files: all of them to neighbours first, so that what goes wrong is found
+    before any is replaced. Raises InputError.
+    """
+    ready: dict[Path, Path] = {}  # each file's neighbour that waits to take its place
+    path = Path()
+    try:
+        for path, data in files.items():
+            target = path.resolve()  # a link stays a link; the file behind it is replaced
+            if target.exists() and not target.is_file():  # a device or a pipe is not replaced
+                target.write_bytes(data)
+            else:
+                _write_beside(target, data, ready)
+        for path in list(ready):
+            ready[path].replace(path)
+            del ready[path]
+    except OSError as error:
+        raise InputError(f"{path} can't be written: {reason_of(error)}") from None
+    finally:
+        for neighbour in ready.values():
+            neighbour.unlink(missing_ok=True)
+
+
+def _write_beside(path: Path, data: bytes, ready: dict[Path, Path]) -> None:
+    """Write to a neighbour, which is ready to take the file's place. Raises OSError."""
+    neighbour = path.with_name(f".{os.urandom(8).hex()}")
+    with neighbour.open("xb") as file:
+        ready[path] = neighbour
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    if path.exists():
+        neighbour.chmod(path.stat().st_mode & 0o7777)

@@ -1,69 +1,51 @@
 """`cfgaudit plain`: a dump in the plain form; or files in that form put into their one form."""
 
-from pathlib import Path
-
 import click
 
-from cfgaudit.cli.errors import InputError
+from cfgaudit.cli import InputError
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import output_options, reading_options, secrets_option
-from cfgaudit.cli.output import put_text
+from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
+from cfgaudit.cli.output import Output, put_text, write_and_tell
+from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted, write_plain
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.secrets import masked_settings
 
 
 @click.command()
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
-@reading_options
-@output_options
+@reading_options()
+@output_options()
 @secrets_option
 @click.option("--write", is_flag=True, help="Put files that are in the plain form in order.")
 @click.option("--check", is_flag=True, help="Exit 1 where --write would change a file.")
 def command(
-    dumps: tuple[str, ...],
-    dialect: str | None,
-    extra: tuple[str, ...],
-    stdin_name: str,
-    output: str | None,
-    color: str,
-    secrets: bool,
-    write: bool,
-    check: bool,
+    dumps: tuple[str, ...], reading: ReadBy, out: Output, secrets: bool, write: bool, check: bool
 ) -> int:
     """Print DUMP in the plain form: sorted, with units, made to be read and versioned.
 
     With --write or --check the DUMPs are files in that form already: one order, one spelling of
     values, every comment kept.
     """
-    inputs = Inputs(dialect, stdin_name)
+    inputs = Inputs(reading)
     if write or check:
         if write and check:
             raise click.UsageError("--write and --check can't both be had")
-        if extra or output or secrets or (write and "-" in dumps):
+        if reading.extra or out.output or secrets or (write and "-" in dumps):
             raise click.UsageError("--write and --check work on files in place, and on these alone")
         return _in_place(inputs, dumps, write)
     if len(dumps) > 1:
         raise click.UsageError("one DUMP can be printed; --write and --check take several")
-    return _printed(inputs, dumps[0], extra, output, secrets)
-
-
-def _printed(
-    inputs: Inputs, dump: str, extra: tuple[str, ...], output: str | None, secrets: bool
-) -> int:
-    from cfgaudit.dialects.plain import write_plain
-    from cfgaudit.reports.safe import safe_lines
-    from cfgaudit.reports.secrets import masked_settings
-
-    settings = inputs.open(dump, extra).settings
+    settings = inputs.open(dumps[0], reading.extra).settings
     settings = settings if secrets else masked_settings(settings)
     if not len(settings):
-        click.echo(f"{dump}: no dialect gives this dump a neutral meaning", err=True)
-    put_text(safe_lines(write_plain(settings)), output)
+        click.echo(f"{dumps[0]}: no dialect gives this dump a neutral meaning", err=True)
+    out.put_text(safe_lines(write_plain(settings)))
     return 0
 
 
 def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
     """Put every file in order, or say which are not; one that can't be does not stop the others."""
-    from cfgaudit.reports.safe import safe
-
     differ = refused = 0
     for dump in dumps:
         try:
@@ -76,9 +58,6 @@ def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
 
 def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     """Whether a file was not in its one form. Raises InputError."""
-    from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted
-    from cfgaudit.reports.safe import safe
-
     opened = inputs.open(dump)
     if not opened.dialect.keys_are_paths:
         raise InputError(
@@ -94,11 +73,8 @@ def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     if before == after:
         return False
     if write:
-        from cfgaudit.cli.writing import write_atomically
-
-        write_atomically(Path(dump), after)
-        click.echo(f"written: {safe(dump)}", err=True)
+        write_and_tell(dump, after)
     else:
         line = first_difference(before, after)
-        put_text(f"{safe(dump)}:{line}: not in the one form (cfgaudit plain --write)\n", None)
+        put_text(f"{safe(dump)}:{line}: not in the one form (cfgaudit plain --write)\n")
     return True

@@ -2,95 +2,84 @@
 
 import click
 
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, beside
 from cfgaudit.cli.options import (
-    build_option,
-    format_option,
+    JudgedBy,
+    ReadBy,
+    judging_options,
     output_options,
     reading_options,
     secrets_option,
 )
-from cfgaudit.cli.output import put_screen, put_text, screen_width
+from cfgaudit.cli.output import Output, screen_width
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secrets import masked_settings
+from cfgaudit.reports.show import show_json, show_screen
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.paths import covers
+from cfgaudit.vocabulary.paths import covers, declared_anywhere, nearest
 
-PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as terminal_pictures.py has them
+LINK_LOSS = "link-loss"  # in place of a path: the sequence of a lost link
+PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as text_pictures.py has them
 
 
 @click.command()
 @click.argument("dump")
 @click.argument("paths", metavar="[PATH]...", nargs=-1)
-@reading_options
-@build_option
-@format_option("terminal", "json")
-@output_options
+@reading_options()
+@output_options("terminal", "json")
 @secrets_option
+@judging_options(today=False)
 @click.option("--picture", type=click.Choice(PICTURES), help="Draw one of these instead, in text.")
 def command(
     dump: str,
     paths: tuple[str, ...],
-    dialect: str | None,
-    extra: tuple[str, ...],
-    build: tuple[str, ...],
-    stdin_name: str,
-    form: str,
-    output: str | None,
-    color: str,
+    reading: ReadBy,
+    out: Output,
     secrets: bool,
+    judging: JudgedBy,
     picture: str | None,
 ) -> int:
     """Show the settings of DUMP: values with units, and where each was stated.
 
     A PATH shows itself and all below it; `*` stands for any one word. `switches` also shows which
-    functions are on at each position of each switch. With `--build`, or with a PATH below `sheet`,
-    also what the build sheet states.
+    functions are on at each position of each switch; `link-loss`, in place of a PATH, shows what
+    happens stage by stage when the link is lost. With `--build`, or with a PATH below `sheet`, also
+    what the build sheet states.
     """
-    inputs = Inputs(dialect, stdin_name)
-    settings = inputs.open(dump, extra).settings
+    inputs = Inputs(reading)
+    settings = inputs.open(dump, reading.extra).settings
     if picture is not None:
-        _refuse_beside_a_picture(paths, form)
-        put_screen(_drawn(inputs, dump, settings, build, picture), output, color)
+        if paths or out.form != "terminal":
+            raise click.UsageError("--picture goes without paths and with the terminal's format")
+        sheet = inputs.sheets([dump], [settings], judging.build)[0]
+        out.put_screen(_drawn(settings, sheet, picture))
         return 0
-    if build or any(path.partition(".")[0] == "sheet" for path in paths):
-        from cfgaudit.cli.building import beside, sheets
-
-        settings = beside(settings, sheets(inputs, [dump], [settings], build)[0])
+    if judging.build or any(path.partition(".")[0] in ("sheet", LINK_LOSS) for path in paths):
+        settings = beside(settings, inputs.sheets([dump], [settings], judging.build)[0])
     settings = settings if secrets else masked_settings(settings)
-    chosen = choose(settings, paths)
-    if form == "json":
-        from cfgaudit.reports.json_report import dumped, show_json
-
-        put_text(dumped(show_json(settings, chosen)), output)
-    else:
-        put_screen(_screen(settings, chosen, paths), output, color)
+    stated = tuple(path for path in paths if path != LINK_LOSS)
+    chosen = choose(settings, stated) if stated or not paths else []
+    switches = any(covers(pattern, "switches") for pattern in paths)
+    out.put(
+        lambda width: show_screen(
+            settings,
+            chosen,
+            raw=not paths,
+            switches=switches,
+            lost=LINK_LOSS in paths,
+            width=width,
+        ),
+        lambda: show_json(settings, chosen),
+    )
     return 0
 
 
-def _refuse_beside_a_picture(paths: tuple[str, ...], form: str) -> None:
-    """Raises click.UsageError for what has no meaning with a picture."""
-    if paths or form != "terminal":
-        raise click.UsageError("--picture goes without paths and with the terminal's format")
-
-
-def _screen(settings: Settings, chosen: list[str], paths: tuple[str, ...]) -> Screen:
-    from cfgaudit.reports.terminal_show import show_screen
-
-    switches = any(covers(pattern, "switches") for pattern in paths)
-    return show_screen(settings, chosen, raw=not paths, switches=switches, width=screen_width())
-
-
-def _drawn(
-    inputs: Inputs, dump: str, settings: Settings, build: tuple[str, ...], picture: str
-) -> Screen:
+def _drawn(settings: Settings, sheet: Settings | None, picture: str) -> Screen:
     """A picture of the craft, with its build sheet where it has one."""
-    from cfgaudit.cli.building import sheets
-    from cfgaudit.craft.craft import Craft
+    from cfgaudit.craft.craft import Craft  # a list of settings draws nothing
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.reports.terminal_pictures import draw_picture
+    from cfgaudit.reports.text_pictures import draw_picture
 
-    sheet = sheets(inputs, [dump], [settings], build)[0]
     screen = Screen(screen_width())
     draw_picture(screen, picture, Craft(settings), None if sheet is None else Sheet(sheet))
     return screen
@@ -98,8 +87,6 @@ def _drawn(
 
 def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
     """The stated paths at or below those wanted. Raises click.UsageError for one that is none."""
-    from cfgaudit.vocabulary.paths import declared_anywhere
-
     if not wanted:
         return list(settings)
     found: list[str] = []
@@ -113,9 +100,7 @@ def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
 
 def _hint(settings: Settings, pattern: str) -> str:
     """The nearest of what is stated, else of what could be; else where anything is stated."""
-    from difflib import get_close_matches
-
-    from cfgaudit.vocabulary.paths import nearest
+    from difflib import get_close_matches  # only where something is misspelt
 
     words = [path.split(".") for path in settings]
     heads = dict.fromkeys(".".join(one[:n]) for one in words for n in range(1, len(one) + 1))

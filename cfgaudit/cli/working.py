@@ -1,54 +1,90 @@
-"""The working list of `cfgaudit bench`: shown, and one step of it recorded or undone."""
+"""The working list of `cfgaudit bench`: shown, and its steps recorded in a file beside the sheet.
 
-from collections.abc import Sequence
+The record is read and added to by one run at a time, so that none is lost.
+"""
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
-from difflib import get_close_matches
 from pathlib import Path
 from typing import NamedTuple
 
 import click
 
-from cfgaudit.cli.building import open_sheet
-from cfgaudit.cli.changing import open_each
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.cli.record_file import read_entries, recording
-from cfgaudit.dialects.editor import Dumps, joined
+from cfgaudit.cli import InputError, did_you_mean, reason_of
+from cfgaudit.cli.inputs import Inputs, open_sheet
+from cfgaudit.cli.options import ReadBy
+from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.dialects.editor import Dumps
+from cfgaudit.dialects.opening import joined
+from cfgaudit.reports.bench import BenchReport, bench_json, bench_screen
 from cfgaudit.settings import Settings
 from cfgaudit.work.judging import BadAnswer, Recorded, Undone, judge, put_right
 from cfgaudit.work.record import (
     Listed,
     RecordEntry,
+    RecordError,
     StepOutcome,
     StepState,
     latest,
     progress,
+    read_record,
     record_name,
     waiting_for,
+    with_entry,
     working_list,
 )
 from cfgaudit.work.steps import BenchStep, known_of
 from cfgaudit.work.steps_flight import arms_of
 
 
-class Files(NamedTuple):
-    """What the list is made from."""
+class Bench(NamedTuple):
+    """A craft at the bench: its files, its list, its record's file, its dumps."""
 
     build: str
     dump: str | None
-    extra: tuple[str, ...] = ()
-    dialect: str | None = None
-    stdin_name: str = "standard input"
+    name: str
+    steps: tuple[BenchStep, ...]
+    arms: tuple[str, ...]
+    record: Path
+    dumps: Dumps
+
+    def step(self, wanted: str) -> BenchStep:
+        """One step by its id. Raises UsageError with a near miss."""
+        for step in self.steps:
+            if step.id == wanted:
+                return step
+        hint = did_you_mean(wanted, [step.id for step in self.steps])
+        hint = hint or " `cfgaudit bench` lists them."
+        raise click.UsageError(f"There is no step {wanted!r} in this list.{hint}")
+
+    def listed(self, entries: Sequence[RecordEntry]) -> tuple[Listed, ...]:
+        """The list as it stands."""
+        return progress(self.steps, latest(entries))
 
 
-class Saying(NamedTuple):
-    """How it is told."""
-
-    form: str = "terminal"
-    left: bool = False
-    output: str | None = None
-    color: str = "auto"
+def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
+    """Read sheet and dumps, and make the list. Raises InputError, UsageError."""
+    if build == "-":
+        raise click.UsageError("the build sheet must be a file: the record is kept beside it")
+    stated = _sheet(build)
+    dumps = Inputs(reading).open_each(dump, reading.extra) if dump is not None else ()
+    settings = joined(dumps) if dumps else None
+    if settings is not None and not len(settings):
+        raise InputError(f"{dump}: no dialect knows this dump, so it tells nothing")
+    known = known_of(settings, stated)
+    name = known.told(lambda: known.sheet.who.name, lambda: known.craft.who.name)
+    return Bench(
+        build,
+        dump,
+        name or Path(build).name,
+        working_list(known),
+        tuple(one.arm for one in arms_of(known)),
+        Path(record_name(build)),
+        dumps,
+    )
 
 
 def _sheet(build: str) -> Settings:
@@ -62,61 +98,14 @@ def _sheet(build: str) -> Settings:
         raise InputError(f"{error.message}\n{first}") from None
 
 
-class Bench(NamedTuple):
-    """A craft at the bench: its list, its record's file, its dumps."""
-
-    files: Files
-    name: str
-    steps: tuple[BenchStep, ...]
-    arms: tuple[str, ...]
-    record: Path
-    dumps: Dumps
-
-    def step(self, wanted: str) -> BenchStep:
-        """One step by its id. Raises UsageError with a near miss."""
-        for step in self.steps:
-            if step.id == wanted:
-                return step
-        near = get_close_matches(wanted, [step.id for step in self.steps], n=1)
-        hint = f" Did you mean {near[0]}?" if near else " `cfgaudit bench` lists them."
-        raise click.UsageError(f"There is no step {wanted!r} in this list.{hint}")
-
-    def listed(self, entries: Sequence[RecordEntry]) -> tuple[Listed, ...]:
-        """The list as it stands."""
-        return progress(self.steps, latest(entries))
-
-
-def open_bench(files: Files) -> Bench:
-    """Read sheet and dumps, and make the list. Raises InputError, UsageError."""
-    if files.build == "-":
-        raise click.UsageError("the build sheet must be a file: the record is kept beside it")
-    stated = _sheet(files.build)
-    dumps: Dumps = ()
-    if files.dump is not None:
-        inputs = Inputs(files.dialect, files.stdin_name)
-        dumps = open_each(inputs, files.dump, files.extra, files.stdin_name)
-    settings = joined(dumps) if dumps else None
-    if settings is not None and not len(settings):
-        raise InputError(f"{files.dump}: no dialect knows this dump, so it tells nothing")
-    known = known_of(settings, stated)
-    name = known.told(lambda: known.sheet.who.name, lambda: known.craft.who.name)
-    return Bench(
-        files,
-        name or Path(files.build).name,
-        working_list(known),
-        tuple(one.arm for one in arms_of(known)),
-        Path(record_name(files.build)),
-        dumps,
-    )
-
-
-def show_list(bench: Bench, saying: Saying) -> int:
+def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     """Print the list."""
-    _put(bench, bench.listed(read_entries(bench.record)), None, saying)
+    entries = _entries(bench.record, _text(bench.record))
+    _put(bench, bench.listed(entries), None, out, only_left=only_left)
     return 0
 
 
-def record_step(bench: Bench, wanted: str, value: str, at: datetime, saying: Saying) -> int:
+def record_step(bench: Bench, wanted: str, value: str, at: datetime, out: Output) -> int:
     """Judge and record a step: 0 where it passed, 1 where it failed. Raises InputError."""
     step = bench.step(wanted)
     try:
@@ -124,21 +113,34 @@ def record_step(bench: Bench, wanted: str, value: str, at: datetime, saying: Say
     except BadAnswer as error:
         raise InputError(str(error)) from None
     outcome = StepOutcome.DONE if verdict.passed else StepOutcome.FAILED
-    with recording(bench.record) as record:
+    with _recording(bench.record) as record:
         before = bench.listed(record.entries)
-        _see_that_it_is_open(before, step)
+        mine = next(one for one in before if one.step.id == step.id)
+        if mine.state is StepState.SHUT:
+            why = waiting_for(mine)
+            raise InputError(f"{step.id} is not open yet: {why}; nothing was recorded")
         record.add(RecordEntry(step.id, at, outcome, value.strip(), verdict.says, step.against))
         after = bench.listed(record.entries)
     settings, changes = put_right(bench.dumps, verdict.sets)
     opened = _opened(before, after)
-    _put(bench, after, Recorded(step, verdict, settings, changes, opened), saying)
+    _put(bench, after, Recorded(step, verdict, settings, changes, opened), out)
     return int(not verdict.passed)
 
 
-def _see_that_it_is_open(listed: Sequence[Listed], step: BenchStep) -> None:
-    mine = next(one for one in listed if one.step.id == step.id)
-    if mine.state is StepState.SHUT:
-        raise InputError(f"{step.id} is not open yet: {waiting_for(mine)}; nothing was recorded")
+def undo_step(bench: Bench, wanted: str, at: datetime, out: Output) -> int:
+    """Record that what was recorded of a step no longer counts. Raises InputError."""
+    known = {step.id for step in bench.steps}
+    with _recording(bench.record) as record:
+        counting = latest(record.entries)
+        if wanted not in counting:
+            if wanted not in known:
+                bench.step(wanted)
+            raise InputError(f"{wanted} was not recorded, so there is nothing to undo")
+        before = bench.listed(record.entries)
+        record.add(RecordEntry(wanted, at, StepOutcome.UNDONE))
+        after = bench.listed(record.entries)
+    _put(bench, after, Undone(wanted, _opened(after, before)), out)
+    return 0
 
 
 def _opened(before: Sequence[Listed], after: Sequence[Listed]) -> tuple[str, ...]:
@@ -149,52 +151,93 @@ def _opened(before: Sequence[Listed], after: Sequence[Listed]) -> tuple[str, ...
     )
 
 
-def undo_step(bench: Bench, wanted: str, at: datetime, saying: Saying) -> int:
-    """Record that what was recorded of a step no longer counts. Raises InputError."""
-    known = {step.id for step in bench.steps}
-    with recording(bench.record) as record:
-        counting = latest(record.entries)
-        if wanted not in counting:
-            if wanted not in known:
-                bench.step(wanted)
-            raise InputError(f"{wanted} was not recorded, so there is nothing to undo")
-        before = bench.listed(record.entries)
-        record.add(RecordEntry(wanted, at, StepOutcome.UNDONE))
-        after = bench.listed(record.entries)
-    _put(bench, after, Undone(wanted, _opened(after, before)), saying)
-    return 0
-
-
 def _put(
     bench: Bench,
     listed: Sequence[Listed],
     event: Recorded | Undone | None,
-    saying: Saying,
+    out: Output,
+    *,
+    only_left: bool = False,
 ) -> None:
     """Tell the list, or what was recorded, or what was undone and is shut again by that."""
-    names = (bench.name, bench.files.build, bench.files.dump, str(bench.record))
-    if saying.form == "json":
-        from cfgaudit.reports.json_bench import bench_json
-        from cfgaudit.reports.json_report import dumped
+    report = BenchReport(
+        bench.name, bench.build, bench.dump, str(bench.record), listed, event, only_left
+    )
+    if out.form == "html":
+        from cfgaudit.reports.html import bench_html  # a screen has no use for templates
 
-        put_text(
-            dumped(bench_json(names, listed, event if isinstance(event, Recorded) else None)),
-            saying.output,
-        )
-        return
-    if saying.form == "html":
-        from cfgaudit.reports.html_bench import bench_html
-
-        put_text(bench_html(bench.name, listed, only_left=saying.left), saying.output)
-        return
-    from cfgaudit.reports import terminal_bench as draw
-    from cfgaudit.reports.screen import Screen
-
-    screen = Screen(screen_width())
-    if isinstance(event, Recorded):
-        draw.recorded_screen(screen, event, listed)
-    elif isinstance(event, Undone):
-        draw.undone_screen(screen, event, listed)
+        out.put_text(bench_html(report))
     else:
-        draw.list_screen(screen, names, listed, only_left=saying.left)
-    put_screen(screen, saying.output, saying.color)
+        out.put(lambda width: bench_screen(report, width), lambda: bench_json(report))
+
+
+def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:
+    try:
+        return read_record(text)
+    except RecordError as error:
+        raise InputError(f"{path} {error}") from None
+
+
+def _text(path: Path) -> str:
+    """What is recorded; nothing where there is no file. Raises InputError."""
+    try:
+        return path.read_bytes().decode("utf-8")
+    except FileNotFoundError:
+        return ""
+    except UnicodeDecodeError:
+        raise InputError(f"{path} is not UTF-8 text") from None
+    except OSError as error:
+        raise InputError(f"{path} can't be read: {reason_of(error)}") from None
+
+
+class _OpenRecord:
+    """A record that can be added to; what stands in the file is kept byte for byte."""
+
+    def __init__(self, path: Path) -> None:
+        self._path, self._text = path, _text(path)
+        self.entries = _entries(path, self._text)
+
+    def add(self, entry: RecordEntry) -> None:
+        """Write one more entry, the file whole or not at all. Raises InputError."""
+        self._text = with_entry(self._text, entry)
+        self.entries = (*self.entries, entry)
+        write_atomically(self._path, self._text.encode("utf-8"))
+
+
+@contextmanager
+def _recording(path: Path) -> Iterator[_OpenRecord]:
+    """The record while nobody else can add to it, waiting for whoever does. Raises InputError.
+
+    The record itself is replaced when it is written, so it can't hold the lock: its folder does.
+    """
+    try:
+        held = _take(path.resolve())
+    except OSError as error:
+        raise InputError(f"{path} can't be locked: {reason_of(error)}") from None
+    try:
+        yield _OpenRecord(path)
+    finally:
+        os.close(held)  # which gives the lock back
+
+
+if sys.platform == "win32":  # there a folder can't be opened: a file beside the record holds it
+
+    def _take(path: Path) -> int:
+        import msvcrt
+
+        held = os.open(path.with_name(f".{path.name}.lock"), os.O_RDWR | os.O_CREAT)
+        msvcrt.locking(held, msvcrt.LK_LOCK, 1)
+        return held
+
+else:
+
+    def _take(path: Path) -> int:
+        import fcntl
+
+        held = os.open(path.parent, os.O_RDONLY)
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX)
+        except OSError:
+            os.close(held)
+            raise
+        return held

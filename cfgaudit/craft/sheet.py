@@ -1,35 +1,22 @@
 """The build sheet: TOML text to a typed sheet, or every fault of it with its line."""
 
-import re
-import tomllib
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from math import isfinite
 from typing import Any, NamedTuple, Union
 
 from cfgaudit.reading.text import Place
-from cfgaudit.reading.toml import line_of, places
+from cfgaudit.reading.toml import TomlError, line_of, parsed, places
 from cfgaudit.settings import DumpFacts, Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Part
 from cfgaudit.vocabulary.kinds import (
     BadValue,
-    Between,
-    Bool,
-    Int,
     Kind,
-    OneOf,
-    Quantities,
-    Quantity,
     Text,
     Value,
-    Words,
-    WordSet,
-    beyond_limits,
-    read_value,
-    value_text,
 )
-from cfgaudit.vocabulary.paths import Declared, fits, sheet_vocabulary
-from cfgaudit.vocabulary.sheet import NO_RAIL, ROOT, BuildSheet, Device
+from cfgaudit.vocabulary.paths import Declared, fits, matching, sheet_vocabulary
+from cfgaudit.vocabulary.sheet import BEFORE, NO_RAIL, ROOT, BuildSheet, Device
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -111,7 +98,6 @@ Shape = dict[str, Union["Shape", Declared]]
 Keys = tuple[str, ...]
 
 _MAY_BE_EMPTY = ("pads",)  # that a pad is there is all that must be said of it
-_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 
 
 class SheetFault(NamedTuple):
@@ -146,11 +132,9 @@ def read_sheet(data: bytes, file: str) -> Settings:
     """
     text = _decoded(data, file)
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SheetError([_no_toml(str(error), text, file)]) from None
-    except RecursionError:
-        raise SheetError([SheetFault(Place(file, 1), "is nested too deep")]) from None
+        tables = parsed(text)
+    except TomlError as error:
+        raise SheetError([SheetFault(Place(file, error.line, error.column), str(error))]) from None
     reader = _Reader(text, file)
     reader.table(tables, sheet_shape(), ())
     # What hangs together is looked at once each setting is right in itself.
@@ -171,13 +155,6 @@ def _decoded(data: bytes, file: str) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise SheetError([SheetFault(Place(file, line), "is not UTF-8 text")]) from None
-
-
-def _no_toml(message: str, text: str, file: str) -> SheetFault:
-    found = _AT_LINE.search(message)
-    said = _AT_LINE.sub("", message).replace(" (at end of document)", " before the end")
-    line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 0)
-    return SheetFault(Place(file, line, column), f"is no TOML: {said[:1].lower()}{said[1:]}")
 
 
 @cache
@@ -204,10 +181,15 @@ class _Reader:
         self.stated: dict[str, Stated] = {}
         self.faults: list[SheetFault] = []
         self._empty: list[Keys] = []  # tables with a name of the builder's own
+        self._lists: set[Keys] = set()  # lists of tables; their members are numbered from 1
+        self._before: list[str] = []  # what is said in a word of before
 
     def place(self, at: Keys) -> Place:
         """Where a key stands."""
-        return Place(self._file, line_of(self._lines, at))
+        key = (
+            int(word) - 1 if at[:number] in self._lists else word for number, word in enumerate(at)
+        )
+        return Place(self._file, line_of(self._lines, tuple(key)))
 
     def _refuse(self, at: Keys, message: str) -> None:
         self.faults.append(SheetFault(self.place(at), message))
@@ -218,10 +200,14 @@ class _Reader:
         for name, value in table.items():
             at = (*above, name)
             below = shape.get(index or name)
-            if below is None:
+            if below is None and (renamed := _renamed(at)) is not None:
+                self._old(at, renamed, table, shape)
+            elif below is None:
                 self._refuse(at, _unknown(name, above, shape))
             elif isinstance(below, Declared):
                 self._setting(at, below, value)
+            elif "N" in below and isinstance(value, list):
+                self._members(at, below, value)
             elif not isinstance(value, dict):
                 self._refuse(at, _no_table(at, index))
             elif index and not fits(name, index, ()):
@@ -231,10 +217,34 @@ class _Reader:
                     self._empty.append(at)
                 self.table(value, below, at)
 
-    def notes(self) -> tuple[str, ...]:
-        """What is to be said of it: named tables that are empty, beside others that are not.
+    def _members(self, at: Keys, shape: Shape, value: Sequence[object]) -> None:
+        """Read a list of tables as tables numbered from 1."""
+        self._lists.add(at)
+        for number, member in enumerate(value, 1):
+            if isinstance(member, dict):
+                self.table({str(number): member}, shape, at)
+            else:
+                self._refuse((*at, str(number)), f"{'.'.join(at)} must be a list of tables")
 
-        All others need no word: where nothing of a group is stated, the rules tell what they lack.
+    def _old(self, at: Keys, renamed: tuple[str, Mapping[str, str]], table: Mapping[str, Any],
+             shape: Shape) -> None:  # fmt: skip
+        """Read what is said in a word of before, and note what it is called now."""
+        (leaf, words), value = renamed, table[at[-1]]
+        new = words.get(value, value) if isinstance(value, str) else value
+        below = shape[leaf]
+        assert isinstance(below, Declared)  # as a word of before is that of a setting
+        if leaf in table:
+            self._refuse(at, f"{'.'.join(at)} says what {leaf} says: leave {at[-1]} out")
+            return
+        self._setting((*at[:-1], leaf), below, new, at)
+        self._before.append(f"line {self.place(at).line}: {at[-1]} = {_shown(value)} is now "
+                            f"{leaf} = {_shown(new)}")  # fmt: skip
+
+    def notes(self) -> tuple[str, ...]:
+        """What is to be said of it: words of before, and named tables that are empty.
+
+        An empty table alone needs no word: where nothing of a group is stated, the rules tell
+        what they lack.
         """
         heads = [
             f"[{'.'.join(at)}]"
@@ -242,18 +252,27 @@ class _Reader:
             if any(path.startswith(".".join((ROOT, *at[:-1], ""))) for path in self.stated)
         ]
         if not heads:
-            return ()
-        return (f"nothing is stated in {', '.join(heads)}: taken as not there",)
+            return tuple(self._before)
+        return (*self._before, f"nothing is stated in {', '.join(heads)}: taken as not there")
 
-    def _setting(self, at: Keys, entry: Declared, value: object) -> None:
+    def _setting(self, at: Keys, entry: Declared, value: object, said: Keys = ()) -> None:
+        """Read one setting; `said` is the key in a word of before, where it stands there."""
         path = ".".join((ROOT, *at))
         try:
             read = sheet_value(entry.kind, value)
         except BadValue as error:
-            self._refuse(at, f"{'.'.join(at)}: {error}")
+            self._refuse(said or at, f"{'.'.join(said or at)}: {error}")
             return
-        text = value_text(entry.kind, read)
-        self.stated[path] = Stated(path, read, self.place(at), Origin.SHEET, text)
+        text = entry.kind.spell(read)
+        self.stated[path] = Stated(path, read, self.place(said or at), Origin.SHEET, text)
+
+
+def _renamed(at: Keys) -> tuple[str, Mapping[str, str]] | None:
+    """The word of now and its values for a key of before; None where it never was one."""
+    for pattern, new in BEFORE.items():
+        if matching(at, pattern.split("."), ()):
+            return new
+    return None
 
 
 def _unknown(name: str, above: Keys, shape: Shape) -> str:
@@ -277,7 +296,7 @@ def sheet_value(kind: Kind, value: object) -> Value:
     """The typed value of what TOML gave. Raises BadValue, with near misses, and beyond limits."""
     try:
         read = _typed(kind, value)
-        beyond = beyond_limits(kind, read)
+        beyond = kind.beyond(read)
     except OverflowError:  # a number that no float holds
         raise BadValue(f"{_shown(value)} is not {kind.says}") from None
     if beyond:
@@ -286,36 +305,17 @@ def sheet_value(kind: Kind, value: object) -> Value:
 
 
 def _typed(kind: Kind, value: object) -> Value:
+    read: Value | None = None
     if isinstance(value, bool):
-        if isinstance(kind, Bool):
-            return value
+        read = value if kind.nothing is False else None
     elif isinstance(value, int | float):
-        if isfinite(value) and (number := _number(kind, value)) is not None:
-            return number
+        read = kind.of_number(value) if isfinite(value) else None
     elif isinstance(value, str):
-        return _text(kind, value)
+        read = _text(kind, value)
     elif isinstance(value, list):
-        if isinstance(kind, WordSet) and all(isinstance(item, str) for item in value):
-            return frozenset(value)
-        if isinstance(kind, Quantities):
-            return tuple(_one(kind, item) for item in value)
-    raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
-
-
-def _number(kind: Kind, value: int | float) -> Value | None:
-    """A bare number, in the kind's own unit; None where the kind has no such."""
-    if isinstance(kind, Int | OneOf):
-        return value if isinstance(value, int) else None
-    if isinstance(kind, Quantity):
-        return float(value)
-    if isinstance(kind, Between):
-        return float(value), float(value)
-    return (float(value),) if isinstance(kind, Quantities) else None
-
-
-def _one(kind: Quantities, item: object) -> float:
-    read = _typed(Quantity(kind.unit, kind.low, kind.high), item)
-    assert isinstance(read, float)
+        read = kind.of_list(value)
+    if read is None:
+        raise BadValue(f"{_shown(value)} is not {kind.says}{_quotes(kind, value)}")
     return read
 
 
@@ -325,11 +325,11 @@ def _text(kind: Kind, value: str) -> Value:
     if isinstance(kind, Text):
         return value
     try:
-        return read_value(kind, value)
+        return kind.read(value)
     except BadValue as error:
         from difflib import get_close_matches
 
-        near = get_close_matches(value, kind.choices, n=1) if isinstance(kind, Words) else []
+        near = get_close_matches(value, kind.choices, n=1)
         raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
 
 

@@ -1,12 +1,15 @@
 """A value's text becomes items and parts: numbers, ranges, words and quoted texts."""
 
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfgaudit.reading.grammars import build_parser
-from cfgaudit.reading.lalr import Misread, Parser, Token
+from cfgaudit.reading.grammars import Grammar, Misread, reader
+
+if TYPE_CHECKING:
+    from cfgaudit.reading.transformers import ValueTransformer
 
 _PLAIN_NUMBER = re.compile(r"[0-9]{1,40}(?:\.[0-9]{1,40})?")
 
@@ -71,7 +74,7 @@ def parse_value(text: str) -> tuple[Item, ...]:
     if _PLAIN_NUMBER.fullmatch(text):  # what most values are; a test holds it to the grammar
         return (Item(None, (Number(text, Fraction(text)),)),)
     try:
-        items: tuple[Item, ...] = _parser().parse(text)
+        items: tuple[Item, ...] = _read()(text)
     except Misread as error:
         at = error.position + 1
         raise ValueSyntaxError("expected a number, a word or a quoted text", at) from None
@@ -79,49 +82,14 @@ def parse_value(text: str) -> tuple[Item, ...]:
 
 
 @cache
-def _parser() -> Parser:
-    return build_parser("values", ValueShaper())
+def _read() -> Callable[[str], tuple[Item, ...]]:
+    return reader(VALUES)
 
 
-class ValueShaper:
-    """Makes items of the grammar's productions; each method is named after its production."""
+def _transformer() -> "ValueTransformer":
+    from cfgaudit.reading.transformers import ValueTransformer
 
-    def start(self, children: list[Item]) -> tuple[Item, ...]:
-        """All items of the value."""
-        return tuple(children)
-
-    def item(self, children: list[Token | Part]) -> Item:
-        """One item; the label's colon goes."""
-        first = children[0]
-        if isinstance(first, Token):
-            return Item(int(first.text[:-1]), tuple(_parts(children[1:])))
-        return Item(None, tuple(_parts(children)))
-
-    def range(self, children: list[Number]) -> Range:
-        """Low and high."""
-        return Range(children[0], children[1])
-
-    def number(self, children: list[Token]) -> Number:
-        """A number in any spelling, exactly."""
-        text = children[0].text
-        unit = children[1].text if len(children) > 1 else ""
-        return Number(text, _exact(text), unit)
-
-    def quoted(self, children: list[Token]) -> Quoted:
-        """The quotes go."""
-        return Quoted(children[0].text[1:-1])
-
-    def word(self, children: list[Token]) -> Word:
-        """A bare word."""
-        return Word(children[0].text)
+    return ValueTransformer()
 
 
-def _parts(children: list[Token | Part]) -> list[Part]:
-    return [child for child in children if not isinstance(child, Token)]
-
-
-def _exact(text: str) -> Fraction:
-    bare = text.lstrip("+-")
-    if bare[:2] in ("0x", "0X"):
-        return Fraction(int(bare, 16) * (-1 if text.startswith("-") else 1))
-    return Fraction(text)
+VALUES = Grammar("values", "contextual", _transformer)

@@ -8,8 +8,9 @@ import os
 from collections.abc import Iterator
 from pathlib import Path, PurePath
 
-from cfgaudit.reports.review import Part, Review, Told, mends
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Level, listed
 
 _MOST_PLACES = 3
@@ -26,7 +27,7 @@ def github_text(review: Review) -> str:
     return "".join(f"{line}\n" for line in lines)
 
 
-def _finding_line(told: Told, part: Part) -> str:
+def _finding_line(told: ReviewedFinding, part: ReviewPart) -> str:
     finding = told.finding
     where = {"file": _file(finding.places[0].file if finding.places else part.file)}
     if finding.places:
@@ -34,7 +35,11 @@ def _finding_line(told: Told, part: Part) -> str:
         if finding.places[0].column:
             where["col"] = str(finding.places[0].column)
     where["title"] = finding.rule.id
-    said = [finding.message, f"In the air: {finding.rule.doc.air}", f"Mend: {mends(finding)}"]
+    said = [
+        finding.message,
+        f"In the air: {finding.rule.doc.air}",
+        f"Mend: {'; '.join(mends(finding))}",
+    ]
     others = [str(place) for place in finding.places[1:]]
     more = len(others) - _MOST_PLACES
     others[_MOST_PLACES:] = [f"{more} more"] * (more > 0)
@@ -43,11 +48,11 @@ def _finding_line(told: Told, part: Part) -> str:
     return command(_WORDS[finding.level], where, "\n".join(safe(line) for line in said))
 
 
-def _part_lines(part: Part) -> Iterator[str]:
+def _part_lines(part: ReviewPart) -> Iterator[str]:
     where = {"file": _file(part.file)}
-    if not part.audited:
-        said = f"No dialect knows {safe(part.title)}, so it was not audited."
-        yield command("warning", {**where, "title": "not audited"}, said)
+    if part.not_audited:
+        said = safe(f"{part.title} was not audited. {part.not_audited}")
+        yield command("error", {**where, "title": "not audited"}, said)
     elif part.unchecked:
         said = (
             f"{safe(part.title)}: {len(part.unchecked)} of {len(part.rules)} rules could not be "

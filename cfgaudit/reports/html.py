@@ -1,40 +1,207 @@
-"""The page of `report`: one self-contained HTML file that loads nothing and sends nothing."""
+"""The pages of `report` and `bench`: self-contained HTML files that load and send nothing."""
 
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from hashlib import sha256
+from itertools import groupby
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from cfgaudit import __version__
-from cfgaudit.audit.engine import Audit
-from cfgaudit.pictures.drawing import Missing, Picture
-from cfgaudit.reports.html_view import (
-    Anchors,
-    FindingView,
-    LevelView,
-    PictureView,
-    WorkingList,
-    levels_of,
-    picture_view,
-    waived_view,
+from cfgaudit.audit.engine import Audit, Finding, Waived
+from cfgaudit.changes.diff import Change
+from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.bench import BenchReport
+from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
+from cfgaudit.reports.wording import (
+    DO_NOT_FLY,
+    StatedPlace,
+    air_label,
+    all_checked,
+    closing,
+    headline,
+    left_out,
+    name_of,
+    not_audited,
+    reading_notes,
+    stated_places,
+    unaudited,
+    unfit,
+    unsure,
+    wanted,
     worst,
 )
-from cfgaudit.reports.left_out import left_out
-from cfgaudit.reports.review import wanted
-from cfgaudit.reports.safe import safe
-from cfgaudit.reports.terminal_check import closing, has_dialect, headline, no_dialect, verdict
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.record import Listed, StepState, sections
 
-_PAGE = Path(__file__).with_name("page")
-DO_NOT = "Do not fly before the errors are cleared."
+_MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
+_MOST_PLACES = 8
+_SIDES: Final = ("before", "after")
+_CAUTION: Final = (
+    "Propellers off until the list says on. Antenna on before the video transmitter has power. "
+    "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
+)
+_PAGE: Final = Path(__file__).with_name("page")
+Drawn = Picture | Missing
 
 
-class Link(NamedTuple):
+class FindingView(NamedTuple):
+    """One finding. `anchor` is its address on the page."""
+
+    anchor: str
+    level: str
+    mark: str
+    rule: str
+    message: str
+    air_label: str
+    air: str
+    places: tuple[StatedPlace, ...]
+    more_places: int
+    edits: tuple[str, ...]
+    advice: str
+    figures: tuple[tuple[str, str], ...]
+    because: str = ""
+    until: str = ""
+
+
+class AreaView(NamedTuple):
+    """The findings of one area."""
+
+    name: str
+    findings: tuple[FindingView, ...]
+
+
+class LevelView(NamedTuple):
+    """The findings of one level, by area."""
+
+    name: str
+    mark: str
+    title: str
+    many: int
+    areas: tuple[AreaView, ...]
+
+
+class PictureView(NamedTuple):
+    """A picture for a page: its SVG, its notes and its table."""
+
+    name: str
+    title: str
+    svg: Markup
+    notes: tuple[str, ...]
+    table: NumberTable
+    caption: str
+
+
+class TickedStep(NamedTuple):
+    """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
+
+    says: str
+    detail: str = ""
+    done: bool = False
+    part: str = ""
+    caution: str = ""
+
+
+class WorkingList(NamedTuple):
+    """A list to work through in order; it prints on sheets of its own."""
+
+    title: str
+    steps: tuple[TickedStep, ...]
+    caution: str = ""
+
+    @property
+    def parts(self) -> list[tuple[str, list[TickedStep]]]:
+        """The steps under the heads that they go together by, in order."""
+        return [(part, list(steps)) for part, steps in groupby(self.steps, lambda s: s.part)]
+
+
+class Anchors:
+    """Gives every finding an address: its rule, with a number from the second of a rule on."""
+
+    def __init__(self) -> None:
+        self._given: dict[str, int] = {}
+
+    def of(self, rule: str) -> str:
+        """The next free address for a rule."""
+        self._given[rule] = count = self._given.get(rule, 0) + 1
+        return rule if count == 1 else f"{rule}.{count}"
+
+    def has(self, rule: str) -> bool:
+        """Whether the rule's own address is given."""
+        return rule in self._given
+
+
+def levels_of(findings: Sequence[Finding], anchors: Anchors) -> tuple[LevelView, ...]:
+    """The findings by level and area, the gravest first."""
+    found = []
+    for level in Level:
+        mine = sorted((f for f in findings if f.level is level), key=lambda f: f.rule.area)
+        if not mine:
+            continue
+        areas = tuple(
+            AreaView(area, tuple(finding_view(one, anchors) for one in group))
+            for area, group in groupby(mine, lambda f: f.rule.area)
+        )
+        title = f"{level.value.capitalize()}s"
+        found.append(LevelView(level.value, _MARKS[level], title, len(mine), areas))
+    return tuple(found)
+
+
+def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
+    """One finding for a page."""
+    places = stated_places(finding)
+    return FindingView(
+        anchors.of(finding.rule.id),
+        finding.level.value,
+        _MARKS[finding.level],
+        finding.rule.id,
+        finding.message,
+        air_label(finding.rule),
+        finding.rule.doc.air,
+        tuple(places[:_MOST_PLACES]),
+        max(0, len(places) - _MOST_PLACES),
+        tuple(f"{edit.path} = {edit.value}" for edit in finding.mend),
+        finding.advice or finding.rule.doc.mend,
+        tuple((name.replace("_", " "), _figure(value)) for name, value in finding.figures),
+    )
+
+
+def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
+    """One waived finding, with who lets it stand and until when."""
+    made = finding_view(waived.finding, anchors)
+    return made._replace(because=waived.because, until=waived.until.isoformat())
+
+
+def _figure(value: float) -> str:
+    """A figure with at most three decimals."""
+    whole, point, decimals = number_text(round(abs(value), 3)).partition(".")
+    return f"{'-' * (value < 0)}{int(whole):,}{point}{decimals}"
+
+
+def picture_view(picture: Picture, prefix: str = "") -> PictureView:
+    """A picture for a page; `prefix` keeps the ids of two sides apart."""
+    side = f" ({prefix.rstrip('-')})" if prefix else ""
+    return PictureView(
+        picture.name,
+        picture.title,
+        Markup(as_svg(picture, prefix)),  # made by svg.py, which escapes every text
+        picture.notes,
+        picture.table,
+        f"{picture.title}{side}",
+    )
+
+
+DO_NOT = DO_NOT_FLY
+
+
+class PageLink(NamedTuple):
     """A place on the page."""
 
     anchor: str
@@ -63,28 +230,21 @@ class CraftPage(NamedTuple):
     levels: tuple[LevelView, ...]
     pictures: tuple[PictureView, ...]
     missing: tuple[Missing, ...]
-    work: WorkingList | None
     coverage: str
     unchecked: tuple[UncheckedView, ...]
     waived: tuple[FindingView, ...]
 
 
-def craft_html(
-    audit: Audit,
-    pictures: Sequence[Picture | Missing],
-    work: WorkingList | None = None,
-    most: int | None = None,
-) -> str:
-    """The page of one craft: findings, pictures, perhaps a list of work, what was not checked.
+def craft_html(audit: Audit, pictures: Sequence[Drawn], most: int | None = None) -> str:
+    """The page of one craft: findings, pictures, what was not checked.
 
     At `most` so many findings are told in full.
     """
-    page = _craft_page(audit, pictures, work, most)
-    links = [Link("findings", f"Findings ({page.total})"), Link("pictures", "Pictures")]
-    links += [Link(f"picture-{one.name}", one.title) for one in page.pictures]
-    links += [Link("list", work.title)] if work else []
-    links.append(Link("not-checked", f"Not checked ({len(page.unchecked)})"))
-    links += [Link("waived", f"Waived ({len(page.waived)})")] if page.waived else []
+    page = _craft_page(audit, pictures, most)
+    links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
+    links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
+    links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
+    links += [PageLink("waived", f"Waived ({len(page.waived)})")] if page.waived else []
     return render("craft.html", f"{page.name}: settings report", links, page)
 
 
@@ -100,12 +260,7 @@ def list_html(name: str, work: WorkingList) -> str:
     return render("list.html", f"{name}: {work.title}", (), ListPage(name, work))
 
 
-def _craft_page(
-    audit: Audit,
-    pictures: Sequence[Picture | Missing],
-    work: WorkingList | None,
-    most: int | None,
-) -> CraftPage:
+def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
     levels = levels_of(listed, anchors)
@@ -115,33 +270,24 @@ def _craft_page(
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        notes_of(settings),
-        closing(audit.findings, DO_NOT) if has_dialect(settings) else verdict(audit),
+        _notes(settings),
+        unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
-        work,
         _coverage(audit),
         tuple(_unchecked(audit, anchors)),
         waived,
     )
 
 
-def notes_of(settings: Settings) -> tuple[str, ...]:
-    """What is to be known of how the dumps were read; of a craft that no dialect knows, that."""
-    notes = tuple(f"{dump.file}: {note}." for dump in settings.dumps for note in dump.notes)
-    return notes if has_dialect(settings) else (*notes, no_dialect(settings))
-
-
-def name_of(settings: Settings) -> str:
-    """What to call a craft: its name, else its file's."""
-    named = settings.stated.get("craft.name")
-    if named is not None and not named.secret and str(named.value).strip():
-        return str(named.value)
-    return settings.dumps[0].file if settings.dumps else "a craft"
+def _notes(settings: Settings) -> tuple[str, ...]:
+    """What is to be known of how the dumps were read; of a craft that was not audited, that."""
+    why = not_audited(settings)
+    return (*reading_notes(settings), *([why] if why else []))
 
 
 def _sheet_file(audit: Audit) -> str:
@@ -152,12 +298,12 @@ def _sheet_file(audit: Audit) -> str:
 
 
 def _coverage(audit: Audit) -> str:
-    total = audit.checked + len(audit.not_checked)
     if not audit.not_checked:
-        return f"All {total} rules could be checked."
+        return all_checked(audit)
     sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+    total = audit.rules
     said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
-    return said + (f"; {sheet} of them want a build sheet." if sheet else ".")
+    return said + (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
 
 
 def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
@@ -171,7 +317,7 @@ def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
     ]
 
 
-def render(template: str, title: str, links: Sequence[Link], page: object) -> str:
+def render(template: str, title: str, links: Sequence[PageLink], page: object) -> str:
     """One of the page's templates, filled; every text is escaped and can't act."""
     style, script = _text("style.css"), _text("script.js")
     return (
@@ -220,3 +366,132 @@ def _environment() -> Environment:
 def _shown(value: object) -> object:
     """What is printed: text from a dump with letters that could act shown as escapes."""
     return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+class GroupView(NamedTuple):
+    """The changes of one class."""
+
+    title: str
+    table: NumberTable
+
+
+class PairView(NamedTuple):
+    """One picture from before and after; for each side its word, the picture, or what it lacks."""
+
+    name: str
+    title: str
+    sides: tuple[tuple[str, PictureView | None, tuple[str, ...]], ...]
+
+
+class ChangePage(NamedTuple):
+    """What the page of a change tells."""
+
+    name: str
+    headlines: tuple[str, str]
+    notes: tuple[tuple[str, ...], tuple[str, ...]]
+    summary: str
+    verdict: str
+    worst: str
+    total: int
+    left_out: str
+    levels: tuple[LevelView, ...]
+    cleared: tuple[FindingView, ...]
+    cleared_left_out: str
+    changes_left_out: str
+    groups: tuple[GroupView, ...]
+    pairs: tuple[PairView, ...]
+    alike: tuple[str, ...]
+    neither: tuple[str, ...]
+
+
+def change_html(
+    report: DiffReport,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None = None,
+) -> str:
+    """The page of a change from one set of settings to another; of each list `most` is told."""
+    page = _change_page(report, albums, most)
+    cleared = len(report.cleared)
+    links = [PageLink("findings", f"Findings it brings ({page.total})")]
+    links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
+    links.append(PageLink("changes", f"Settings ({len(report.listed)})"))
+    links.append(PageLink("pictures", "Pictures"))
+    return render("change.html", f"{page.name}: what changed", links, page)
+
+
+def _change_page(
+    report: DiffReport, albums: tuple[Sequence[Drawn], Sequence[Drawn]], most: int | None
+) -> ChangePage:
+    anchors = Anchors()
+    both = list(zip(*albums, strict=True))
+    old, new = (audit.settings for audit in report.audits)
+    names = (name_of(old), name_of(new))
+    return ChangePage(
+        names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
+        (headline(old), headline(new)),
+        (_notes(old), _notes(new)),
+        summary(report, more=""),
+        closing(report.brought) if report.brought else "",
+        worst(report.brought),
+        len(report.brought),
+        _beyond(report.brought, most, "finding"),
+        levels_of(report.brought[:most], anchors),
+        tuple(
+            finding_view(finding, anchors)._replace(because=unsure(finding))
+            for finding in report.cleared[:most]
+        ),
+        _beyond(report.cleared, most, "finding"),
+        _beyond(report.listed, most, "change"),
+        _groups(report.listed[:most]),
+        tuple(_pair(*pair) for pair in both if pair[0] != pair[1] and _some(pair)),
+        tuple(old.title for old, new in both if old == new and isinstance(old, Picture)),
+        tuple(pair[0].title for pair in both if not _some(pair)),
+    )
+
+
+def _beyond(entries: Sequence[object], most: int | None, what: str) -> str:
+    """What is said of the entries that are too many."""
+    return left_out(len(entries) - len(entries[:most]), what)
+
+
+def _some(pair: tuple[Drawn, Drawn]) -> bool:
+    return any(isinstance(side, Picture) for side in pair)
+
+
+def _pair(old: Drawn, new: Drawn) -> PairView:
+    return PairView(old.name, old.title, tuple(map(_side, _SIDES, (old, new))))
+
+
+def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, ...]]:
+    if isinstance(drawn, Missing):
+        return word, None, drawn.lacks
+    return word, picture_view(drawn, f"{word}-"), ()
+
+
+def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
+    head = ("setting", "before", "after")
+    return tuple(
+        GroupView(title, NumberTable(head, tuple(change_cells(change) for change in group)))
+        for title, group in groupby(changes, title_of)
+    )
+
+
+def bench_html(report: BenchReport) -> str:
+    """The whole list, or only what is left of it, under the heads of its sections."""
+    steps = tuple(
+        _step(section.title, one)
+        for section in sections(report.steps)
+        for one in section.steps
+        if not (report.only_left and one.state is StepState.DONE)
+    )
+    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION))
+
+
+def _step(part: str, one: Listed) -> TickedStep:
+    step = one.step
+    done = one.state is StepState.DONE
+    told = [f"Expect: {step.expect}"] if step.expect else []
+    if one.entry is not None and one.state in (StepState.DONE, StepState.FAILED):
+        value = f" {one.entry.value}" if one.entry.value else ""
+        told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
+    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)

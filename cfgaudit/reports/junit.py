@@ -1,15 +1,17 @@
 """Findings as JUnit XML: a test suite a dump, a test case a rule.
 
-A finding at or above the level that fails is a failure; what is below, waived or known to the
-baseline is told as the case's output. A rule that could not be checked at all is skipped.
+A finding at or above the level that fails is a failure, and so is a dump that was not audited;
+what is below, waived or known to the baseline is told as the case's output. A rule that could not
+be checked at all is skipped.
 """
 
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from cfgaudit.audit.engine import RANK, Finding
-from cfgaudit.reports.review import Part, Review, Told, mends
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Level, listed
 
 if TYPE_CHECKING:
@@ -28,11 +30,13 @@ def junit_text(review: Review, fail_on: str) -> str:
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'
 
 
-def _suite(part: Part, fail_on: str) -> "Element":
+def _suite(part: ReviewPart, fail_on: str) -> "Element":
     from xml.etree.ElementTree import Element
 
     suite = Element("testsuite", name=safe(part.title))
     cases = [_case(part, rule, fail_on) for rule in part.rules]
+    if part.not_audited:
+        cases.insert(0, _not_audited_case(part))
     suite.extend(cases)
     counts = {
         "tests": len(cases),
@@ -42,12 +46,20 @@ def _suite(part: Part, fail_on: str) -> "Element":
     }
     for name, count in counts.items():
         suite.set(name, str(count))
-    no_dialect = [] if part.audited else ["No dialect knows this dump, so it was not audited."]
-    _output(suite, [*no_dialect, *part.notes])
+    _output(suite, part.notes)
     return suite
 
 
-def _case(part: Part, rule: str, fail_on: str) -> "Element":
+def _not_audited_case(part: ReviewPart) -> "Element":
+    from xml.etree.ElementTree import Element, SubElement
+
+    case = Element("testcase", name="audited", classname=safe(part.title))
+    failure = SubElement(case, "failure", type="not audited", message="The dump was not audited.")
+    failure.text = safe(part.not_audited)
+    return case
+
+
+def _case(part: ReviewPart, rule: str, fail_on: str) -> "Element":
     """One rule: its failures, else that it lacked settings; then what else it says."""
     from xml.etree.ElementTree import Element, SubElement
 
@@ -64,6 +76,8 @@ def _case(part: Part, rule: str, fail_on: str) -> "Element":
             said.append(wants)
         else:
             SubElement(case, "skipped", message=safe(wants))
+    for unfit in (entry for entry in part.unfit if entry.rule.id == rule):
+        SubElement(case, "skipped", message=safe(f"not applicable: {unfit.why}"))
     _output(case, said)
     return case
 
@@ -88,10 +102,10 @@ def _lines(finding: Finding) -> Iterator[str]:
         yield f"Setting: {path}"
     for place in finding.places:
         yield f"Where: {place}"
-    yield f"Mend: {mends(finding)}"
+    yield f"Mend: {'; '.join(mends(finding))}"
 
 
-def _said(told: Iterable[Told]) -> Iterator[str]:
+def _said(told: Iterable[ReviewedFinding]) -> Iterator[str]:
     for finding, waived, known in told:
         by = f", waived until {waived.until}: {waived.because}" if waived else ""
         yield f"{finding.level.value}{by}{', in the baseline' if known else ''}"

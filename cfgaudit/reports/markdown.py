@@ -1,6 +1,7 @@
 """Findings and changes as Markdown, fit for a comment on a pull request.
 
-The verdict stands first, so that it is there though what follows is too long to be shown.
+What was not audited, and the verdict, stand first, so that they are there though what follows is
+too long to be shown.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -8,21 +9,19 @@ from itertools import groupby
 
 from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
-from cfgaudit.changes.diff import Added, Change, Removed, Renamed
+from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.review import Part, Review, Told, mends, unsure
-from cfgaudit.reports.terminal_changes import entry_text, summary, title_of
-from cfgaudit.reports.terminal_check import closing, counted_levels
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.wording import closing, counted_levels, few, mends, unaudited, unsure
 from cfgaudit.rules.rule import listed
 
 _MOST = 60_000  # characters; a comment on GitHub holds 65,536 (published: its REST API's refusal)
 _MOST_PLACES = 3
-_DO_NOT = "Do not fly before the errors are cleared."
 
 
 def check_markdown(review: Review, *, unchecked: bool = False, waived: bool = False) -> str:
     """What check tells."""
-    lines: list[str] = []
+    lines = _not_audited_lines(review)
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
         lines += _part_lines(part, unchecked, waived)
@@ -31,69 +30,69 @@ def check_markdown(review: Review, *, unchecked: bool = False, waived: bool = Fa
     return _fitting(lines)
 
 
-def diff_markdown(
-    names: tuple[str, str],
-    changes: Sequence[Change],
-    hidden: Sequence[Change],
-    review: Review,
-) -> str:
+def diff_markdown(report: DiffReport, review: Review) -> str:
     """What diff tells: the changes by class, the findings that they bring and clear."""
-    brought = [told.finding for told in review.told]
-    lines = [f"### Settings: {code(names[0])} to {code(names[1])}", ""]
-    lines += [marked(summary(changes, hidden, brought, review.cleared)), ""]
-    if brought:
-        lines += [f"**The change brings {counted_levels(brought)}.**", ""]
+    old, new = report.names
+    lines = [*_not_audited_lines(review), f"### Settings: {code(old)} to {code(new)}", ""]
+    lines += [marked(summary(report)), ""]
+    if report.brought:
+        lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
         lines += [*_finding_table(review.told), ""]
-    if review.cleared:
+    if report.cleared:
         lines += ["**The change clears:**", ""]
         lines += [
             f"- {_named(f)}: {marked(f.message)} {marked(unsure(f))}".rstrip()
-            for f in review.cleared
+            for f in report.cleared
         ]
         lines.append("")
-    for title, group in groupby(changes, title_of):
-        lines += [f"#### {marked(title)}", ""]
-        rows = [_change_cells(change) for change in group]
-        lines += [*table(("setting", "before", "after"), rows), ""]
+    for title, group in groupby(report.listed, title_of):
+        rows = [change_cells(change, code) for change in group]
+        head = ("setting", "before", "after")
+        lines += [f"#### {marked(title)}", "", *table(head, rows), ""]
     return _fitting(lines)
 
 
-def _part_lines(part: Part, unchecked: bool, waived: bool) -> Iterator[str]:
+def _not_audited_lines(review: Review) -> list[str]:
+    """Before all else, who was not audited and why."""
+    left = [part for part in review.parts if part.not_audited]
+    said = [f"**Not audited: {code(part.title)}.** {marked(part.not_audited)}" for part in left]
+    return [line for text in said for line in (text, "")]
+
+
+def _part_lines(part: ReviewPart, unchecked: bool, waived: bool) -> Iterator[str]:
     new = [told for told in part.told if told.counts]
     let = [told for told in part.told if told.waived]
     known = sum(told.known for told in part.told)
-    yield marked(closing([told.finding for told in new], _DO_NOT, len(let), known))
-    yield ""
-    if not part.audited:
-        yield "No dialect knows this dump, so only its text was looked at."
-        yield ""
+    findings = [told.finding for told in new]
+    said = unaudited(findings) if part.not_audited else closing(findings, len(let), known)
+    yield from [marked(said), ""]
     if new:
         yield from [*_finding_table(new), ""]
     if waived and let:
         yield from [*_waived_table(let), ""]
     if part.unchecked:
-        yield f"Not checked in full: {len(part.unchecked)} of {len(part.rules)} rules."
-        yield ""
+        many = f"{len(part.unchecked)} of {len(part.rules)}"
+        yield from [f"Not checked in full: {many} rules.", ""]
         if unchecked:
             lacks = [(code(e.rule.id), ", ".join(map(code, e.lacks))) for e in part.unchecked]
             yield from [*table(("rule", "lacks"), lacks), ""]
 
 
-def _finding_table(told: Iterable[Told]) -> list[str]:
+def _finding_table(told: Iterable[ReviewedFinding]) -> list[str]:
     rows = [
         (
             f"**{finding.level.value}**",
             f"{code(finding.rule.id)}<br>{marked(finding.message)}<br>"
             f"*In the air:* {marked(finding.rule.doc.air)}",
             _where(finding),
-            marked(mends(finding)),
+            marked("; ".join(mends(finding))),
         )
         for finding, _, _ in told
     ]
     return table(("level", "what", "where", "mend"), rows)
 
 
-def _waived_table(told: Iterable[Told]) -> list[str]:
+def _waived_table(told: Iterable[ReviewedFinding]) -> list[str]:
     rows = [
         (
             f"{entry.finding.level.value}",
@@ -110,29 +109,12 @@ def _where(finding: Finding) -> str:
     """Its first places and settings, one below the other."""
     places = [code(str(place)) for place in finding.places]
     paths = [code(path) for path in dict.fromkeys(finding.paths)]
-    cells = [*_first(places), *_first(paths)]
+    cells = [*few(places, _MOST_PLACES), *few(paths, _MOST_PLACES)]
     return "<br>".join(cells) or "the whole dump"
-
-
-def _first(cells: Sequence[str]) -> list[str]:
-    more = len(cells) - _MOST_PLACES
-    return [*cells[:_MOST_PLACES], *([f"and {more} more"] if more > 0 else [])]
 
 
 def _named(finding: Finding) -> str:
     return f"{finding.level.value} {code(finding.rule.id)}"
-
-
-def _change_cells(change: Change) -> tuple[str, str, str]:
-    path = code(change.path)
-    if isinstance(change, Added):
-        return path, "*not stated*", code(entry_text(change.new))
-    if isinstance(change, Removed):
-        return path, code(entry_text(change.old)), "*not stated*"
-    if isinstance(change, Renamed):
-        how = "a guess: same value, like name" if change.guess else "under a new name"
-        path = f"{code(change.old_path)} is now {path} ({how})"
-    return path, code(entry_text(change.old)), code(entry_text(change.new))
 
 
 def _entry_lines(title: str, entries: Sequence[BaselineEntry]) -> list[str]:

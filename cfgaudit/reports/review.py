@@ -1,19 +1,19 @@
-"""What a report for review tells, part by part, whichever format it is written in."""
+"""What a report for review tells, part by part, and the formats that it can be written in."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from cfgaudit.audit.baseline import BaselineEntry
-from cfgaudit.audit.engine import Audit, Finding, Unchecked, Waived, in_order
+from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit, Waived, in_order
 from cfgaudit.audit.fleet import FleetAudit
+from cfgaudit.reports.wording import not_audited, reading_notes, wanted
 from cfgaudit.rules.book import fleet_book
-from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import listed
 
-_MOST_LACKS = 3
+FORMATS = ("sarif", "junit", "github", "markdown")
 
 
-class Told(NamedTuple):
+class ReviewedFinding(NamedTuple):
     """A finding, and what is said of it besides: who waives it, whether the baseline knows it."""
 
     finding: Finding
@@ -26,7 +26,7 @@ class Told(NamedTuple):
         return self.waived is None and not self.known
 
 
-class Part(NamedTuple):
+class ReviewPart(NamedTuple):
     """What is told of one craft, or of several together.
 
     `file` is the dump that a finding without a place is told at; `unchecked` are the rules that
@@ -35,11 +35,12 @@ class Part(NamedTuple):
 
     title: str
     file: str
-    told: tuple[Told, ...]
+    told: tuple[ReviewedFinding, ...]
     unchecked: tuple[Unchecked, ...]
     rules: tuple[str, ...]
     notes: tuple[str, ...] = ()
-    audited: bool = True  # False where no dialect knows the dump
+    not_audited: str = ""  # why it was not, or not all of it
+    unfit: tuple[Unfit, ...] = ()  # the rules that are not about such a craft
 
 
 class Review(NamedTuple):
@@ -49,24 +50,24 @@ class Review(NamedTuple):
     are found no more.
     """
 
-    parts: tuple[Part, ...]
+    parts: tuple[ReviewPart, ...]
     compared: bool = False
     cleared: tuple[Finding, ...] = ()
     gone: tuple[BaselineEntry, ...] = ()
     unsure: tuple[BaselineEntry, ...] = ()
 
     @property
-    def told(self) -> tuple[Told, ...]:
+    def told(self) -> tuple[ReviewedFinding, ...]:
         """Every finding of every part."""
         return tuple(told for part in self.parts for told in part.told)
 
 
-def part_of(audit: Audit) -> Part:
+def part_of(audit: Audit) -> ReviewPart:
     """What is told of one craft."""
     dumps = audit.settings.dumps
     lacking = {entry.rule.id for entry in audit.not_checked}
     told = _told(audit.findings, audit.waived, audit.known)
-    return Part(
+    return ReviewPart(
         title=", ".join(dump.file for dump in dumps),
         file=dumps[0].file if dumps else "",
         told=told,
@@ -74,14 +75,15 @@ def part_of(audit: Audit) -> Part:
             entry._replace(lacks=tuple(map(wanted, entry.lacks))) for entry in audit.not_checked
         ),
         rules=tuple(sorted(audit.checked_ids | lacking | {t.finding.rule.id for t in told})),
-        notes=tuple(f"{dump.file}: {note}" for dump in dumps for note in dump.notes),
-        audited=any(dump.dialect for dump in dumps),
+        notes=tuple(reading_notes(audit.settings)),
+        not_audited=not_audited(audit.settings),
+        unfit=audit.not_applicable,
     )
 
 
-def part_together(fleet: FleetAudit, file: str) -> Part:
+def part_together(fleet: FleetAudit, file: str) -> ReviewPart:
     """What is told of several craft together."""
-    return Part(
+    return ReviewPart(
         title=f"{listed(list(fleet.names))} together",
         file=file,
         told=_told(fleet.findings, fleet.waived, fleet.known),
@@ -110,39 +112,36 @@ def review_of_change(
     audit: Audit, brought: Sequence[Finding], cleared: Sequence[Finding]
 ) -> Review:
     """What diff tells: of the new dump's audit just what the change brings, and what it clears."""
-    part = part_of(audit)._replace(told=tuple(Told(finding) for finding in brought))
+    part = part_of(audit)._replace(told=tuple(ReviewedFinding(finding) for finding in brought))
     return Review((part,), compared=True, cleared=tuple(cleared))
-
-
-def wanted(path: str) -> str:
-    """What a rule lacked, in words."""
-    return "any setting" if path == ANY else path
-
-
-def unsure(finding: Finding) -> str:
-    """What is said of a finding that is gone, where its rule lacks more than it did before."""
-    if not finding.lacks:
-        return ""
-    return f"Perhaps not: it can't be checked in full any more, for want of {_few(finding.lacks)}."
-
-
-def _few(paths: Sequence[str]) -> str:
-    names = [wanted(path) for path in paths]
-    more = len(names) - _MOST_LACKS
-    return ", ".join(names[:_MOST_LACKS]) + (f" and {more} more" if more > 0 else "")
-
-
-def mends(finding: Finding) -> str:
-    """How to mend it, in one line."""
-    if finding.mend:
-        return "; ".join(f"{edit.path} = {edit.value}" for edit in finding.mend)
-    return finding.advice or finding.rule.doc.mend
 
 
 def _told(
     findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
-) -> tuple[Told, ...]:
+) -> tuple[ReviewedFinding, ...]:
     by = {id(entry.finding): entry for entry in waived}
     old = {id(finding) for finding in known}
     every = in_order([*findings, *(entry.finding for entry in waived), *known])
-    return tuple(Told(finding, by.get(id(finding)), id(finding) in old) for finding in every)
+    return tuple(
+        ReviewedFinding(finding, by.get(id(finding)), id(finding) in old) for finding in every
+    )
+
+
+def review_text(form: str, review: Review, fail_on: str) -> str:
+    """What is told, as SARIF, JUnit XML (by what fails) or lines for GitHub; only that is loaded.
+
+    Markdown is not among them, since check and diff tell other things in it.
+    """
+    if form == "sarif":
+        from cfgaudit.reports.sarif import sarif_text
+
+        return sarif_text(review)
+    if form == "junit":
+        from cfgaudit.reports.junit import junit_text
+
+        return junit_text(review, fail_on)
+    if form == "github":
+        from cfgaudit.reports.github import github_text
+
+        return github_text(review)
+    raise ValueError(form)

@@ -3,18 +3,74 @@
 The same bytes for the same findings: no time, no machine, no folder is told.
 """
 
+import os
+import re
 from collections.abc import Iterable, Iterator
+from pathlib import Path, PurePath
 from typing import Any
+from urllib.parse import quote
 
 from cfgaudit import __version__
 from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
+from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import Place
-from cfgaudit.reports.json_report import dumped
-from cfgaudit.reports.review import Part, Review, Told, mends
-from cfgaudit.reports.safe import safe
-from cfgaudit.reports.sarif_text import HERE, location_of, rule_descriptor, text
+from cfgaudit.reports.data import dumped
+from cfgaudit.reports.markdown_text import marked
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Rule, listed
+
+HERE = "WORKING_FOLDER"  # what relative addresses are relative to
+_LINK = re.compile(r"\[(?=[^\]]*\]\()")  # would begin a link in a message
+_HOLE = re.compile(r"\{(\d+)\}")  # would be filled in with an argument
+
+
+def text(said: str) -> dict[str, str]:
+    r"""A message that holds just this text; its line ends are ours.
+
+    Published: SARIF 2.1.0, 3.11.5 (placeholders: braces are doubled) and 3.11.6 (links: a bracket
+    that begins none has a backslash before it).
+
+    >>> text("see [this](there)")
+    {'text': 'see \\[this](there)'}
+    """
+    return {"text": _HOLE.sub(r"{{\1}}", _LINK.sub(r"\\[", safe_lines(said)))}
+
+
+def location_of(file: str) -> dict[str, Any]:
+    """A file's address: relative to the working folder where it can be, percent-encoded."""
+    path = PurePath(os.path.normpath(file))
+    if path.is_absolute():
+        try:
+            path = path.relative_to(Path.cwd())
+        except ValueError:
+            return {"uri": "file://" + _encoded(path if path.drive == "" else PurePath("/", path))}
+    return {"uri": _encoded(path), "uriBaseId": HERE}
+
+
+def _encoded(path: PurePath) -> str:
+    """The path with everything percent-encoded that could mean something in an address."""
+    return quote(os.fsencode(path.as_posix()), safe="/")
+
+
+def rule_descriptor(rule: Rule) -> dict[str, Any]:
+    """What there is to say of a rule: its text, and how to mend it, from its docstring."""
+    doc = rule.doc
+    parts = (("In the air", doc.air), ("Mend", doc.mend), ("Source", doc.source))
+    return {
+        "id": rule.id,
+        "shortDescription": text(doc.wrong),
+        "fullDescription": text(f"{doc.wrong} In the air: {doc.air}"),
+        "help": {
+            **text("\n".join(f"{name}: {said}" for name, said in parts)),
+            "markdown": "\n\n".join(f"**{name}**: {marked(said)}" for name, said in parts),
+        },
+        "defaultConfiguration": {"level": rule.level.value},
+        "properties": {"tags": [rule.area]},
+    }
+
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -24,7 +80,7 @@ FINGERPRINT = "cfgaudit/v1"  # of rule, paths and stated values
 # What is told besides findings, and in what words.
 _NOTICES = {
     "not-checked": "A rule could not be checked, or not wholly, for want of a setting.",
-    "not-audited": "No dialect knows the dump, so it was not audited.",
+    "not-audited": "A dump was not audited, or not all of it, so silence about it means nothing.",
     "read-as": "Something about the dump's bytes had to be guessed.",
     "cleared": "The change clears a finding.",
     "baseline": "The baseline has a finding that is there no more.",
@@ -72,7 +128,7 @@ class _Run:
             "artifacts": [{"location": location_of(file)} for file in self._files],
             "invocations": [
                 {
-                    "executionSuccessful": True,
+                    "executionSuccessful": not any(p.not_audited for p in self._review.parts),
                     "toolExecutionNotifications": list(self._notices()),
                 }
             ],
@@ -81,14 +137,14 @@ class _Run:
             ],
         }
 
-    def _result(self, told: Told, part: Part) -> dict[str, Any]:
+    def _result(self, told: ReviewedFinding, part: ReviewPart) -> dict[str, Any]:
         finding = told.finding
         places = finding.places
         first = self._physical(places[0]) if places else self._physical(Place(part.file, 0))
         made: dict[str, Any] = {
             **self._reference(finding.rule),
             "level": finding.level.value,
-            "message": text(safe(f"{finding.message} Mend: {mends(finding)}")),
+            "message": text(safe(f"{finding.message} Mend: {'; '.join(mends(finding))}")),
             "locations": [{"physicalLocation": first, "logicalLocations": _logical(finding)}],
         }
         if not finding.paths:
@@ -123,11 +179,9 @@ class _Run:
     def _notices(self) -> Iterator[dict[str, Any]]:
         for part in self._review.parts:
             at = [{"physicalLocation": self._physical(Place(part.file, 0))}]
-            if not part.audited:
-                yield {
-                    **_notice("not-audited", "warning", _NOTICES["not-audited"]),
-                    "locations": at,
-                }
+            if part.not_audited:
+                said = f"{part.title} was not audited. {part.not_audited}"
+                yield {**_notice("not-audited", "error", said), "locations": at}
             for note in part.notes:
                 yield {**_notice("read-as", "note", note), "locations": at}
             for rule, lacks in part.unchecked:
@@ -165,7 +219,7 @@ def _logical(finding: Finding) -> list[dict[str, str]]:
     return [{"fullyQualifiedName": path, "kind": "property"} for path in paths]
 
 
-def _suppressions(told: Told) -> Iterator[dict[str, Any]]:
+def _suppressions(told: ReviewedFinding) -> Iterator[dict[str, Any]]:
     """Published: SARIF 2.1.0, 3.35. A waiver stands outside of the dump, so it is external."""
     if told.waived is not None:
         yield {
@@ -176,7 +230,7 @@ def _suppressions(told: Told) -> Iterator[dict[str, Any]]:
         }
 
 
-def _properties(finding: Finding, part: Part) -> dict[str, Any]:
+def _properties(finding: Finding, part: ReviewPart) -> dict[str, Any]:
     return {
         "about": safe(part.title),
         "inTheAir": safe(finding.rule.doc.air),

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
-from cfgaudit.reports.safe import safe
+from cfgaudit.reading.safe import safe
 
 # What a stretch of text is, and how it looks where there is colour. Never colour alone.
 STYLES = {
@@ -21,6 +21,7 @@ STYLES = {
 }
 
 
+LABEL: Final = 12  # places for the label of a text
 _LEAST_ROOM: Final = 30  # characters that a text keeps beside its label, however narrow the screen
 _LEAST_CELL: Final = 16  # the same for a column that may wrap
 # What belongs to the figure before it: units that rules and vocabulary write, what is counted.
@@ -30,6 +31,11 @@ _UNIT: Final = re.compile(
     r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
 )
 _GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
+
+
+def safe_lines(text: str) -> str:
+    """As `safe`, keeping the line ends of a text that is ours."""
+    return "\n".join(safe(line) for line in text.split("\n"))
 
 
 class Piece(NamedTuple):

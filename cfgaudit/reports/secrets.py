@@ -1,4 +1,7 @@
-"""Hides what nobody else should read: in every report, unless it is asked for."""
+"""Hides what nobody else should read: in every report, unless it is asked for.
+
+Apart from the wording of reports, so that `plain` and git's text filter load no rule.
+"""
 
 from dataclasses import replace
 from typing import TypeVar

@@ -8,7 +8,6 @@ from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import Fires, Level, Yielded, listed, rule
 from cfgaudit.settings import Raw, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN, NotStated
-from cfgaudit.vocabulary.kinds import value_text
 from cfgaudit.vocabulary.paths import declared, nearest
 
 ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
@@ -142,7 +141,7 @@ def _told(stated: Stated, with_file: bool) -> str:
     if stated.secret or (found is not None and found.traits.secret):
         value = "a hidden value"
     elif found is not None:
-        value = value_text(found.kind, stated.value)
+        value = found.kind.spell(stated.value)
     else:
         value = stated.text
     if not stated.place:

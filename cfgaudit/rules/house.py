@@ -19,10 +19,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantities,
     Quantity,
     Value,
-    beyond_limits,
-    read_value,
-    unit_of,
-    value_text,
 )
 from cfgaudit.vocabulary.paths import Declared, declared, nearest, vocabulary
 from cfgaudit.vocabulary.units import number_text
@@ -106,7 +102,7 @@ class Condition(NamedTuple):
         """A value in the plain form's spelling; a version without quotes."""
         if self.setting == _VERSION:
             return str(value)
-        return value_text(self.declared.kind, value)
+        return self.declared.kind.spell(value)
 
 
 def setting_declared(setting: str) -> Declared:
@@ -180,7 +176,7 @@ def compared_with(setting: str, word: str, others: Others) -> Condition:
         for kind in (entry.kind, found.kind):
             if not isinstance(kind, Int | Quantity):
                 raise TermsError(word, f"{word} wants two settings with a number")
-        if unit_of(found.kind) != unit_of(entry.kind):
+        if found.kind.unit != entry.kind.unit:
             raise TermsError(word, f"{other} is not in the unit of {setting}")
         if found.traits.secret or entry.traits.secret:
             raise TermsError(word, "a secret setting is compared with no other")
@@ -204,16 +200,16 @@ def _compared(setting: str, entry: Declared, word: str) -> Kind:
 
 
 def _value(setting: str, kind: Kind, word: str, text: str) -> Value:
-    unit = unit_of(kind)
+    unit = kind.unit
     if setting == _VERSION and word in ("at_most", "at_least") and not _version(text):
         raise TermsError(word, f"{word} = {text!r} is no version such as 2.4.1")
     try:
-        value = read_value(kind, text)
+        value = kind.read(text)
     except BadValue as error:
         raise TermsError(word, f"{word} for {setting}: {error}") from None
     if unit and isinstance(kind, Quantity | Quantities | Either) and _lacks_unit(text):
         raise TermsError(word, f'{word} for {setting} lacks its unit: say "{text.strip()} {unit}"')
-    beyond = beyond_limits(kind, value)
+    beyond = kind.beyond(value)
     if beyond:
         raise TermsError(word, f"{word} for {setting}: {beyond}")
     return value
@@ -445,7 +441,7 @@ def _figures(condition: Condition, path: str, settings: Settings) -> tuple[tuple
     """The numbers compared: the craft's own, then those of the limit."""
     if condition.secret or path not in settings:
         return ()
-    unit = unit_of(condition.declared.kind)
+    unit = condition.declared.kind.unit
     suffix = "".join("_" + _UNIT_NAMES.get(part, part) for part in re.split("/", unit) if part)
     leaf = path.rpartition(".")[2]
     leaf = "value" if leaf.isdigit() else leaf
@@ -469,7 +465,7 @@ def _mend(wanted: Condition, path: str, settings: Settings) -> tuple[Edit, ...]:
         return ()
     if wanted.others is not None:  # nobody knows which of the settings is the wrong one
         return ()
-    return (Edit(path, value_text(declared.kind, wanted.values[0])),)
+    return (Edit(path, declared.kind.spell(wanted.values[0])),)
 
 
 def clashes(limits: Sequence[HouseLimit]) -> Iterator[tuple[HouseLimit, HouseLimit]]:

@@ -1,7 +1,6 @@
 """What a rule is and yields, the limits of taste that it reads, and words that rules share."""
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
@@ -10,7 +9,7 @@ from typing import Literal, NamedTuple, TypeVar
 
 from cfgaudit.reading.text import Place
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.kinds import BadValue, Quantity, read_value
+from cfgaudit.vocabulary.kinds import BadValue, Quantity
 from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
@@ -60,6 +59,18 @@ class Lacks(NamedTuple):
 
     path: str
     craft: int = 0
+
+
+class NotApplicable(LookupError):  # noqa: N818 (it is an answer, not a fault)
+    """What a rule raises that is not about such a craft; `why` is a whole sentence.
+
+    It is raised on what the dump or the sheet states, never on what it leaves out: a rule that
+    would have to guess lacks a setting. What the rule found before still stands.
+    """
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
 
 
 Yielded = Fires | Lacks
@@ -146,12 +157,22 @@ def read_doc(rule_id: str, docstring: str) -> Doc:
 
 
 def each(items: Iterable[T], check: Callable[[T], Iterator[Yielded]]) -> Iterator[Yielded]:
-    """Check every item; one that lacks a setting does not keep the others from being checked."""
+    """Check every item; one that lacks a setting does not keep the others from being checked.
+
+    Raises NotApplicable, as the first item did, where the rule is about none of them.
+    """
+    about, first = False, None
     for item in items:
         try:
             yield from check(item)
         except NotStated as lack:
             yield Lacks(lack.path)
+        except NotApplicable as answer:
+            first = first or answer
+            continue
+        about = True
+    if first is not None and not about:
+        raise first
 
 
 def grouped(value: float) -> str:
@@ -193,6 +214,8 @@ Limits = Mapping[str, Limit]
 @cache
 def usual_limits() -> Limits:
     """The limits as the rule book has them, by name."""
+    import tomllib  # what only names a rule wants no limits
+
     text = Path(__file__).with_name("limits.toml").read_text(encoding="utf-8")
     return {
         f"{area}.{what}": Limit(f"{area}.{what}", **entry)
@@ -220,7 +243,7 @@ def moved(limits: Limits, wanted: Mapping[str, str], origin: str) -> Limits:
             hint = f"; did you mean {near[0]}?" if near else ""
             raise LimitError(name, f"there is no limit {name!r}{hint}")
         try:
-            value = read_value(Quantity(known.unit), text)
+            value = Quantity(known.unit).read(text)
         except BadValue as error:
             raise LimitError(name, f"{name}: {error}") from None
         assert isinstance(value, float)

@@ -4,7 +4,6 @@ What would be added is tried first: the dialect with it must read the value that
 dump in which it was set, and must have no fault that it has not without.
 """
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -14,11 +13,11 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.dialects.template import Form, Holder, match_text, text_pieces
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Look
+from cfgaudit.reading.toml import CannotAdd, Page, TomlError, key_text, parsed, quoted
 from cfgaudit.settings import Origin
 from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.learn import Learnt, Lesson
-from cfgaudit.teach.write import CannotAdd, Page, quoted
-from cfgaudit.vocabulary.kinds import read_value
+from cfgaudit.teach.write import put_lines
 from cfgaudit.vocabulary.paths import declared
 
 
@@ -62,8 +61,8 @@ def added(text: str, one: Learnt, path: str, lessons: Sequence[Lesson]) -> str:
 
 def _parsed(text: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return parsed(text)
+    except TomlError as error:
         raise DialectError(str(error)) from None
 
 
@@ -85,7 +84,7 @@ def _reads(dialect: Dialect, path: str, lessons: Sequence[Lesson]) -> bool:
         found = read_settings(Document("", lesson.after, dialect.look), dialect).stated.get(path)
         if found is None or found.doubt or found.origin is not Origin.DUMP:
             return False
-        if meaning(found.value) != meaning(read_value(known.kind, lesson.value)):
+        if meaning(found.value) != meaning(known.kind.read(lesson.value)):
             return False
     return True
 
@@ -96,13 +95,15 @@ def _tried(
     """The text with a plan carried out. Raises CannotAdd where that does not do."""
     page = Page(text)
     for sort, name, entries in plan.tables:
-        page.put_into_table(sort, name, {key: _quoted(v) for key, v in entries.items()})
+        page.put_keys(
+            (sort, name), [f"{key_text(key)} = {_quoted(v)}" for key, v in entries.items()]
+        )
     if not _stands(data, plan):
-        page.put_lines(plan.under, plan.lines)
+        put_lines(page, plan.under, plan.lines)
     made = page.text()
     try:
-        dialect = _built(tomllib.loads(made))
-    except (DialectError, tomllib.TOMLDecodeError) as error:
+        dialect = _built(parsed(made))
+    except (DialectError, TomlError) as error:
         raise CannotAdd(0, str(error)) from None
     if not _reads(dialect, path, lessons):
         raise CannotAdd(

@@ -34,8 +34,6 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     Words,
     WordSet,
-    read_value,
-    unit_of,
 )
 from cfgaudit.vocabulary.paths import Declared, vocabulary
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
@@ -169,7 +167,7 @@ class LineChecker:
         for theirs, ours in self.tables.words[name].items():
             key: Key = ("words", name, theirs)
             try:
-                read_value(kind, ours)
+                kind.read(ours)
                 self.fitting.add(key)
             except BadValue:
                 said = f"words.{name}: {theirs} = {ours}, but {holder.target} is {kind.says}"
@@ -250,13 +248,13 @@ def _constant(holder: Holder, kind: Kind | None, at: Key) -> Iterator[Found]:
     if kind is None:
         return
     try:
-        read_value(kind, holder.constant or "")
+        kind.read(holder.constant or "")
     except BadValue as error:
         yield at, f"{holder.target} = {holder.constant}: {error}"
 
 
 def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[Found]:
-    wanted = unit_of(kind)
+    wanted = kind.unit
     if not isinstance(kind, Quantity | Quantities | Either) or not wanted:
         yield at, f"{holder.target} has no unit; {holder.spec.unit} is given"
         return

@@ -25,8 +25,6 @@ from cfgaudit.vocabulary.kinds import (
     Text,
     Value,
     WordSet,
-    read_value,
-    value_text,
 )
 from cfgaudit.vocabulary.paths import declared
 
@@ -166,7 +164,7 @@ def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[Valu
     """A word for each value; a text of somebody's own has none but itself."""
     words: dict[str, str] = {}
     for text, value in pairs:
-        ours = value if isinstance(value, str) else value_text(kind, value)
+        ours = value if isinstance(value, str) else kind.spell(value)
         if words.setdefault(text, ours) != ours:
             return
     if len(set(words.values())) < len(words):
@@ -338,7 +336,7 @@ def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tup
 
 def _value(kind: Kind, text: str, path: str) -> Value:
     try:
-        return read_value(kind, text)
+        return kind.read(text)
     except BadValue as error:
         raise CannotLearn(f"{path}: {error}") from None
 

@@ -1,7 +1,11 @@
-"""The kinds of setting: what values each takes, how they are read and how they are spelled."""
+"""The kinds of setting: each reads, spells, bounds and samples its own values.
 
+A kind is asked, never taken apart: what differs from kind to kind is a method here.
+"""
+
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import NamedTuple, cast
+from typing import ClassVar, NamedTuple
 
 from cfgaudit.reading.shapes import unquoted
 from cfgaudit.reading.values import Item, Number, Part, Range, ValueSyntaxError, Word, parse_value
@@ -38,7 +42,8 @@ Value = (
     | tuple[Filter, ...]
     | tuple[float, ...]
 )
-
+Element = SwitchRange | Filter | float
+Limited = tuple["Numeric", float]  # a number, and the limits that it must keep
 
 NONE = "none"  # how an empty list or set is spelled
 
@@ -47,45 +52,364 @@ OFF_WORDS = frozenset({"off", "no", "false", "disabled", "disable", "0"})
 FILTER_KINDS = ("pt1", "pt2", "pt3", "biquad", "notch")
 
 
-class _Fieldless:
-    """A kind without fields: two of the same type are the same."""
+class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
+    """A text that is no value of its kind; the message says what was expected."""
+
+
+class Kind:
+    """What values a setting takes. Two of one type with equal fields are equal."""
+
+    __slots__ = ()
+    unit: str = ""  # of its numbers; empty where they have none
+    choices: tuple[str, ...] = ()  # its words, where they are a closed list
+    parts: ClassVar[Mapping[str, "Kind"]] = {}  # of one element of a list, by name
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        raise NotImplementedError
+
+    @property
+    def number(self) -> "Numeric | None":
+        """What a number of its keeps to; None where it has none, or only one of a closed list."""
+        return None
+
+    @property
+    def nothing(self) -> Value | None:
+        """The value that `off` or `none` stands for; None where it stands for none."""
+        return None
+
+    def read(self, text: str, unit: str = "") -> Value:
+        """The typed value of a text. A number without a unit is in `unit`, else in the kind's own.
+
+        Raises BadValue. Limits are judged apart, by `beyond`.
+        """
+        raise NotImplementedError
+
+    def spell(self, value: Value) -> str:
+        """A value as the plain form spells it, with its unit.
+
+        >>> SwitchRanges().spell((SwitchRange(5, 1700.0, 2100.0),))
+        '5: 1700..2100 us'
+        """
+        if isinstance(value, bool):
+            return "on" if value else "off"
+        if isinstance(value, int | float):
+            return f"{number_text(value)} {self.unit}".rstrip()
+        if isinstance(value, str):
+            return value
+        if isinstance(value, frozenset):
+            return ", ".join(sorted(value)) or NONE
+        return ", ".join(_element_text(element, self.unit) for element in value) or NONE
+
+    def of_number(self, number: int | float) -> Value | None:
+        """The value that a bare number in the kind's own unit is; None where it is none."""
+        return None
+
+    def of_list(self, items: Sequence[object]) -> Value | None:
+        """The value that a list of plain texts or numbers is; None where it is none."""
+        return None
+
+    def element(self, values: Mapping[str, Value]) -> Element | None:
+        """One element of a list put together from its parts; None where it is off or lacks one."""
+        return None
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """Every number of a value, each with the limits that it must keep."""
+        return []
+
+    def beyond(self, value: Value) -> str:
+        """Why a value can't be, in words; empty where it can."""
+        for limits, number in self.numbers(value):
+            if not limits.low <= number <= limits.high:
+                what = "channel " if limits is CHANNEL else ""
+                said = f"{what}{number_text(number)} {limits.unit}".rstrip()
+                return f"{said} is not {limits.says}"
+        return ""
+
+    def likely_power(self, value: Value) -> int:
+        """The power of ten by which a value must be off, if that alone puts it within limits; or 0.
+
+        In a list all numbers with a unit must be off by the same.
+        """
+        measured = [(kept, n) for kept, n in self.numbers(value) if type(kept) is Quantity and n]
+        for power in (-1, -2, -3, 1, 2, 3) if measured else ():
+            if all(kept.low <= number * 10.0**power <= kept.high for kept, number in measured):
+                return power
+        return 0
+
+    def samples(self) -> tuple[Value, ...]:
+        """A few values of the kind, to be sent there and back."""
+        return ()
+
+    def _fields(self) -> tuple[object, ...]:
+        slots: Sequence[str] = self.__slots__
+        return tuple(getattr(self, name) for name in slots)
+
+    def __eq__(self, other: object) -> bool:
+        if type(self) is not type(other) or not isinstance(other, Kind):
+            return False
+        return self._fields() == other._fields()
+
+    def __hash__(self) -> int:
+        return hash((type(self), self._fields()))
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(map(repr, self._fields()))})"
+
+    def _expected(self, text: str) -> BadValue:
+        return BadValue(f"{text!r} is not {self.says}")
+
+    def _items(self, text: str) -> tuple[Item, ...]:
+        try:
+            return parse_value(text)
+        except ValueSyntaxError:
+            raise self._expected(text) from None
+
+    def _sole_part(self, text: str) -> Part:
+        items = self._items(text)
+        if len(items) != 1 or items[0].label is not None or len(items[0].parts) != 1:
+            raise self._expected(text)
+        return items[0].parts[0]
+
+    def _measured(self, item: Item, unit: str, text: str) -> Fraction:
+        """A number and perhaps its unit, in the kind's own unit. Raises BadValue."""
+        if item.label is not None:
+            raise self._expected(text)
+        return self._in_unit(item.parts, unit or self.unit, text)
+
+    def _in_unit(self, parts: tuple[Part, ...], unit: str, text: str) -> Fraction:
+        number, given = parts[0], unit
+        if isinstance(number, Number) and number.unit:
+            given = number.unit
+        elif len(parts) == 2 and isinstance(parts[1], Word):
+            given, parts = parts[1].text, parts[:1]
+        if len(parts) != 1 or not isinstance(number, Number):
+            raise self._expected(text)
+        if given == self.unit:
+            return number.value
+        try:
+            if not self.unit and given == "%":
+                return number.value / 100
+            return convert(number.value, given, self.unit)
+        except UnitError as error:
+            raise BadValue(f"{text!r}: {error}") from None
+
+
+class Bool(Kind):
+    """On or off."""
+
+    __slots__ = ()
+    says = "on or off"
+    nothing = False
+
+    def read(self, text: str, unit: str = "") -> bool:
+        """On or off in their usual spellings."""
+        word = unquoted(text).casefold()
+        if word in ON_WORDS:
+            return True
+        if word in OFF_WORDS:
+            return False
+        raise self._expected(text)
+
+    def samples(self) -> tuple[Value, ...]:
+        """Both."""
+        return (True, False)
+
+
+class Text(Kind):
+    """Any text."""
+
+    __slots__ = ()
+    says = "text"
+
+    def read(self, text: str, unit: str = "") -> str:
+        """The text without its quotes."""
+        return unquoted(text)
+
+    def spell(self, value: Value) -> str:
+        """The text in quotes."""
+        return f"'{value}'" if '"' in str(value) else f'"{value}"'
+
+
+class Words(Kind):
+    """One word of a closed list."""
+
+    __slots__ = ("choices",)
+
+    def __init__(self, choices: tuple[str, ...]) -> None:
+        self.choices = choices
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "one of " + ", ".join(self.choices)
+
+    @property
+    def nothing(self) -> Value | None:
+        """The list's own word for it, if it has one."""
+        return next((word for word in (NONE, "off") if word in self.choices), None)
+
+    def read(self, text: str, unit: str = "") -> str:
+        """The word, its letter case aside where the list has no other."""
+        word = " ".join(unquoted(text).split())
+        if self._head(word) in self.choices:
+            return word
+        if word.casefold() in self.choices:
+            return word.casefold()
+        raise self._expected(text)
+
+    def samples(self) -> tuple[Value, ...]:
+        """Every word."""
+        return self.choices
+
+    def _head(self, word: str) -> str:
+        return word
+
+
+class PadUse(Words):
+    """What a pad is for; a motor pad may name its arm."""
 
     __slots__ = ()
 
-    def __eq__(self, other: object) -> bool:
-        return type(self) is type(other)
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "one of " + ", ".join(self.choices) + "; motor with its arm"
 
-    def __hash__(self) -> int:
-        return hash(type(self))
+    def samples(self) -> tuple[Value, ...]:
+        """Every word that names no arm."""
+        return tuple(word for word in self.choices if word != "motor")
 
-    def __repr__(self) -> str:
-        return f"{type(self).__name__}()"
+    def _fields(self) -> tuple[object, ...]:
+        return (self.choices,)
 
-
-class Bool(_Fieldless):
-    """On or off."""
-
-    says = "on or off"
+    def _head(self, word: str) -> str:
+        return word.split(" ", 1)[0]
 
 
-class Int(NamedTuple):
+class WordSet(Kind):
+    """A set of words; an empty choice of words means that any word goes."""
+
+    __slots__ = ("choices",)
+    nothing = frozenset()
+
+    def __init__(self, choices: tuple[str, ...] = ()) -> None:
+        self.choices = choices
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "words out of " + ", ".join(self.choices) if self.choices else "words"
+
+    def read(self, text: str, unit: str = "") -> frozenset[str]:
+        """The words between blanks, commas or strokes."""
+        words = unquoted(text).replace(",", " ").replace("|", " ").split()
+        if [word.casefold() for word in words] == [NONE]:
+            return frozenset()
+        for word in words:
+            if self.choices and word not in self.choices:
+                raise self._expected(word)
+        return frozenset(words)
+
+    def of_list(self, items: Sequence[object]) -> Value | None:
+        """The set of words that a list of texts is."""
+        return frozenset(map(str, items)) if all(isinstance(item, str) for item in items) else None
+
+    def samples(self) -> tuple[Value, ...]:
+        """Each word alone."""
+        return tuple(frozenset({word}) for word in self.choices)
+
+
+class Numeric(Kind):
+    """One number within limits, which are in the kind's unit."""
+
+    __slots__ = ()
+    low: float
+    high: float
+
+    @property
+    def number(self) -> "Numeric | None":
+        """Itself."""
+        return self
+
+    @property
+    def nothing(self) -> Value | None:
+        """Nought, where that is within limits."""
+        return self.of_number(0) if self.low <= 0 <= self.high else None
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """The number itself."""
+        return [(self, value)] if isinstance(value, int | float) else []
+
+
+class Int(Numeric):
     """A whole number within limits."""
 
-    low: int = -(2**31)
-    high: int = 2**31
+    __slots__ = ("high", "low")
+    low: int
+    high: int
+
+    def __init__(self, low: int = -(2**31), high: int = 2**31) -> None:
+        self.low, self.high = low, high
 
     @property
     def says(self) -> str:
         """What is expected, in words."""
         return f"a whole number from {self.low} to {self.high}"
 
+    def read(self, text: str, unit: str = "") -> int:
+        """The number."""
+        part = self._sole_part(text)
+        if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
+            raise self._expected(text)
+        return int(part.value)
 
-class Quantity(NamedTuple):
+    def of_number(self, number: int | float) -> Value | None:
+        """The number, if it is a whole one."""
+        return number if isinstance(number, int) else None
+
+    def samples(self) -> tuple[Value, ...]:
+        """A few within limits."""
+        return tuple(n for n in (1, 2, 5, 12) if self.low <= n <= self.high)
+
+
+class OneOf(Kind):
+    """One whole number of a closed list."""
+
+    __slots__ = ("listed",)
+
+    def __init__(self, listed: tuple[int, ...]) -> None:
+        self.listed = listed
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return "one of " + ", ".join(str(number) for number in self.listed)
+
+    def read(self, text: str, unit: str = "") -> int:
+        """The number, be it of the list or not."""
+        part = self._sole_part(text)
+        if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
+            raise self._expected(text)
+        return int(part.value)
+
+    def of_number(self, number: int | float) -> Value | None:
+        """The number, if it is a whole one."""
+        return number if isinstance(number, int) else None
+
+    def beyond(self, value: Value) -> str:
+        """Why it can't be: it is not of the list."""
+        return "" if value in self.listed else f"{value} is not {self.says}"
+
+
+class Quantity(Numeric):
     """A number in a unit (empty for a bare number), within limits given in that unit."""
 
-    unit: str
-    low: float = -1e12
-    high: float = 1e12
+    __slots__ = ("high", "low", "unit")
+
+    def __init__(self, unit: str, low: float = -1e12, high: float = 1e12) -> None:
+        self.unit, self.low, self.high = unit, low, high
 
     @property
     def says(self) -> str:
@@ -93,56 +417,154 @@ class Quantity(NamedTuple):
         ends = f"{number_text(self.low)}..{number_text(self.high)}"
         return f"a number within {ends} {self.unit}".rstrip()
 
+    def read(self, text: str, unit: str = "") -> float:
+        """The number, in the kind's own unit."""
+        items = self._items(text)
+        if len(items) != 1:
+            raise self._expected(text)
+        return float(self._measured(items[0], unit, text))
 
-class Words(NamedTuple):
-    """One word of a closed list."""
+    def of_number(self, number: int | float) -> Value | None:
+        """The number."""
+        return float(number)
 
-    choices: tuple[str, ...]
-
-    @property
-    def says(self) -> str:
-        """What is expected, in words."""
-        return "one of " + ", ".join(self.choices)
-
-
-class WordSet(NamedTuple):
-    """A set of words; an empty choice of words means that any word goes."""
-
-    choices: tuple[str, ...] = ()
-
-    @property
-    def says(self) -> str:
-        """What is expected, in words."""
-        return "words out of " + ", ".join(self.choices) if self.choices else "words"
+    def samples(self) -> tuple[Value, ...]:
+        """A few within limits."""
+        return tuple(float(n) for n in (1, 2, 5, 100, 1500) if self.low <= n <= self.high)
 
 
-class Text(_Fieldless):
-    """Any text."""
-
-    says = "text"
-
-
-class PadUse(NamedTuple):
-    """What a pad is for; a motor pad may name its arm."""
-
-    choices: tuple[str, ...]
-
-    @property
-    def says(self) -> str:
-        """What is expected, in words."""
-        return "one of " + ", ".join(self.choices) + "; motor with its arm"
-
-
-class Either(NamedTuple):
+class Either(Kind):
     """A word of a list, or a value of another kind (`auto` or a number of cells)."""
 
-    words: tuple[str, ...]
-    other: "Int | Quantity"
+    __slots__ = ("other", "words")
+
+    def __init__(self, words: tuple[str, ...], other: "Int | Quantity") -> None:
+        self.words, self.other = words, other
+
+    @property
+    def unit(self) -> str:  # type: ignore[override]
+        """The other kind's."""
+        return self.other.unit
 
     @property
     def says(self) -> str:
         """What is expected, in words."""
         return f"{' or '.join(self.words)}, or {self.other.says}"
+
+    @property
+    def number(self) -> Numeric | None:
+        """The other kind."""
+        return self.other
+
+    def read(self, text: str, unit: str = "") -> Value:
+        """The word, else a value of the other kind."""
+        word = unquoted(text).casefold()
+        return word if word in self.words else self.other.read(text, unit)
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """The number, where it is one."""
+        return self.other.numbers(value)
+
+
+class Between(Kind):
+    """Two numbers in one unit, the lower first, within limits given in that unit.
+
+    One number alone is both.
+    """
+
+    __slots__ = ("high", "low", "unit")
+
+    def __init__(self, unit: str, low: float = -1e12, high: float = 1e12) -> None:
+        self.unit, self.low, self.high = unit, low, high
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        ends = f"{number_text(self.low)}..{number_text(self.high)}"
+        return f"a range such as 4..6 {self.unit} or one number, within {ends} {self.unit}"
+
+    def read(self, text: str, unit: str = "") -> tuple[float, float]:
+        """The two ends; one number is both."""
+        items = self._items(text)
+        parts = items[0].parts
+        if len(items) != 1:
+            raise self._expected(text)
+        if items[0].label is not None or not isinstance(parts[0], Range):
+            only = float(self._measured(items[0], unit, text))
+            return only, only
+        low, high = parts[0].low, parts[0].high
+        shared = high.unit or unit or self.unit
+        if len(parts) == 2 and isinstance(parts[1], Word) and not high.unit:
+            shared = parts[1].text
+        elif len(parts) != 1:
+            raise self._expected(text)
+        ends = (
+            float(self._in_unit((low,), low.unit or shared, text)),
+            float(self._in_unit((high,), shared, text)),
+        )
+        if ends[0] > ends[1]:
+            raise BadValue(f"{text!r} is not in order: its higher end comes first")
+        return ends
+
+    def spell(self, value: Value) -> str:
+        """`4..6 V`, or one number where both ends are one."""
+        assert isinstance(value, tuple)  # what it reads
+        low, high = (number_text(end) for end in value if isinstance(end, int | float))
+        return f"{low} {self.unit}" if low == high else f"{low}..{high} {self.unit}"
+
+    def of_number(self, number: int | float) -> Value | None:
+        """The number as both ends."""
+        return float(number), float(number)
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """Both ends."""
+        return _of_each(Quantity(self.unit, self.low, self.high), value)
+
+
+class Quantities(Kind):
+    """A list of numbers in one unit, each within limits given in that unit."""
+
+    __slots__ = ("high", "low", "unit")
+    nothing = ()
+
+    def __init__(self, unit: str, low: float = -1e12, high: float = 1e12) -> None:
+        self.unit, self.low, self.high = unit, low, high
+
+    @property
+    def says(self) -> str:
+        """What is expected, in words."""
+        return f"a list of numbers in {self.unit}"
+
+    @property
+    def number(self) -> Numeric | None:
+        """What each of its numbers keeps to."""
+        return Quantity(self.unit, self.low, self.high)
+
+    def read(self, text: str, unit: str = "") -> tuple[float, ...]:
+        """The numbers; a unit behind the last one is everybody's."""
+        items = self._items(text)
+        if text.strip().casefold() == NONE:
+            return ()
+        shared = unit or self.unit
+        last = items[-1].parts[-1]  # `5865, 5845 MHz`
+        if isinstance(last, Number) and last.unit:
+            shared = last.unit
+        elif isinstance(last, Word) and is_unit(last.text):
+            shared = last.text
+        return tuple(float(self._measured(item, shared, text)) for item in items)
+
+    def of_number(self, number: int | float) -> Value | None:
+        """A list of the one number."""
+        return (float(number),)
+
+    def of_list(self, items: Sequence[object]) -> Value | None:
+        """The numbers. Raises BadValue for what is none."""
+        single = Quantity(self.unit, self.low, self.high)
+        return tuple(_number_in(single, item) for item in items)
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """Each of them."""
+        return _of_each(Quantity(self.unit, self.low, self.high), value)
 
 
 # What one element of a list can hold.
@@ -152,110 +574,117 @@ CUTOFF = Quantity("Hz", 0, 100_000)
 QUALITY = Quantity("", 0, 10_000)
 
 
-class SwitchRanges(_Fieldless):
+class SwitchRanges(Kind):
     """A list of channel ranges."""
 
+    __slots__ = ()
+    unit = "us"
     says = "a list such as 5: 1700..2100 us, or none"
+    nothing = ()
+    parts: ClassVar[Mapping[str, Kind]] = {"channel": CHANNEL, "low": PULSE, "high": PULSE}
+
+    def read(self, text: str, unit: str = "") -> tuple[SwitchRange, ...]:
+        """The ranges."""
+        items = self._items(text)
+        if text.strip().casefold() == NONE:
+            return ()
+        return tuple(self._range(item, text) for item in items)
+
+    def _range(self, item: Item, text: str) -> SwitchRange:
+        parts = item.parts
+        unit = parts[1].text if len(parts) == 2 and isinstance(parts[1], Word) else "us"
+        if item.label is None or not isinstance(parts[0], Range):
+            raise self._expected(text)
+        low, high = parts[0].low, parts[0].high
+        if not is_unit(unit) or len(parts) > 2 or (high.unit and len(parts) > 1):  # a unit twice
+            raise self._expected(text)
+        shared = high.unit or unit
+        return SwitchRange(
+            item.label,
+            float(PULSE._in_unit((low,), low.unit or shared, text)),
+            float(PULSE._in_unit((high,), shared, text)),
+        )
+
+    def element(self, values: Mapping[str, Value]) -> Element | None:
+        """A range of a channel; channel 0 is none."""
+        channel, low, high = (values.get(name) for name in ("channel", "low", "high"))
+        if isinstance(channel, int) and isinstance(low, float) and isinstance(high, float):
+            return SwitchRange(channel, low, high) if channel > 0 else None
+        return None
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """Channel and both ends of each."""
+        found: list[Limited] = []
+        for one in value if isinstance(value, tuple) else ():
+            if isinstance(one, SwitchRange):
+                found += [(CHANNEL, one.channel), (PULSE, one.low), (PULSE, one.high)]
+        return found
 
 
-class Filters(_Fieldless):
+class Filters(Kind):
     """A list of filter stages."""
 
+    __slots__ = ()
+    unit = "Hz"
     says = "a list such as pt1 150 Hz, notch 200 Hz q 3.5, or none"
+    nothing = ()
+    parts: ClassVar[Mapping[str, Kind]] = {
+        "kind": Words(FILTER_KINDS),
+        "cutoff": CUTOFF,
+        "q": QUALITY,
+    }
+
+    def read(self, text: str, unit: str = "") -> tuple[Filter, ...]:
+        """The stages."""
+        items = self._items(text)
+        if text.strip().casefold() == NONE:
+            return ()
+        return tuple(self._stage(item, text) for item in items)
+
+    def _stage(self, item: Item, text: str) -> Filter:
+        parts = list(item.parts)
+        if item.label is not None or len(parts) < 2 or not isinstance(parts[0], Word):
+            raise self._expected(text)
+        name, quality = parts[0].text, 0.0
+        if len(parts) >= 4 and isinstance(parts[-2], Word) and parts[-2].text == "q":
+            last = parts[-1]
+            if not isinstance(last, Number):
+                raise self._expected(text)
+            quality, parts = float(last.value), parts[:-2]
+        if name not in FILTER_KINDS:
+            raise self._expected(text)
+        return Filter(name, float(CUTOFF._in_unit(tuple(parts[1:]), "Hz", text)), quality)
+
+    def element(self, values: Mapping[str, Value]) -> Element | None:
+        """A stage; one at 0 Hz is off."""
+        cutoff, name, quality = values.get("cutoff"), values.get("kind"), values.get("q", 0.0)
+        if isinstance(cutoff, float) and isinstance(name, str) and isinstance(quality, float):
+            return Filter(name, cutoff, quality) if cutoff > 0 else None
+        return None
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """Cutoff and quality of each."""
+        found: list[Limited] = []
+        for one in value if isinstance(value, tuple) else ():
+            if isinstance(one, Filter):
+                found += [(CUTOFF, one.cutoff), (QUALITY, one.q)]
+        return found
 
 
-class Quantities(NamedTuple):
-    """A list of numbers in one unit, each within limits given in that unit."""
-
-    unit: str
-    low: float = -1e12
-    high: float = 1e12
-
-    @property
-    def says(self) -> str:
-        """What is expected, in words."""
-        return f"a list of numbers in {self.unit}"
+def _of_each(limits: Numeric, value: Value) -> list[Limited]:
+    if not isinstance(value, tuple):
+        return []
+    return [(limits, number) for number in value if isinstance(number, int | float)]
 
 
-class Between(NamedTuple):
-    """Two numbers in one unit, the lower first, within limits given in that unit.
-
-    One number alone is both.
-    """
-
-    unit: str
-    low: float = -1e12
-    high: float = 1e12
-
-    @property
-    def says(self) -> str:
-        """What is expected, in words."""
-        ends = f"{number_text(self.low)}..{number_text(self.high)}"
-        return f"a range such as 4..6 {self.unit} or one number, within {ends} {self.unit}"
+def _number_in(kind: Quantity, item: object) -> float:
+    if isinstance(item, bool) or not isinstance(item, int | float | str):
+        said = str(item).lower() if isinstance(item, bool) else "a table or a list"
+        raise BadValue(f"{said} is not {kind.says}")
+    return kind.read(item) if isinstance(item, str) else float(item)
 
 
-class OneOf(NamedTuple):
-    """One whole number of a closed list."""
-
-    numbers: tuple[int, ...]
-
-    @property
-    def says(self) -> str:
-        """What is expected, in words."""
-        return "one of " + ", ".join(str(number) for number in self.numbers)
-
-
-Kind = (
-    Bool
-    | Int
-    | Quantity
-    | Words
-    | WordSet
-    | Text
-    | PadUse
-    | Either
-    | SwitchRanges
-    | Filters
-    | Quantities
-    | Between
-    | OneOf
-)
-
-
-def unit_of(kind: Kind) -> str:
-    """The unit that a kind's numbers are in; empty where they have none."""
-    if isinstance(kind, Quantity | Quantities | Between):
-        return kind.unit
-    if isinstance(kind, Either):
-        return unit_of(kind.other)
-    return "us" if isinstance(kind, SwitchRanges) else "Hz" if isinstance(kind, Filters) else ""
-
-
-def value_text(kind: Kind, value: Value) -> str:
-    """A value as the plain form spells it, with its unit.
-
-    >>> value_text(Switches(), (SwitchRange(5, 1700.0, 2100.0),))
-    '5: 1700..2100 us'
-    """
-    if isinstance(value, bool):
-        return "on" if value else "off"
-    if isinstance(value, int | float):
-        return f"{number_text(value)} {unit_of(kind)}".rstrip()
-    if isinstance(value, str):
-        return _quoted(value) if isinstance(kind, Text) else value
-    if isinstance(value, frozenset):
-        return ", ".join(sorted(value)) or NONE
-    if isinstance(kind, Between):
-        return _between_text(cast(tuple[float, float], value), kind.unit)
-    return ", ".join(_element_text(element, unit_of(kind)) for element in value) or NONE
-
-
-def _between_text(value: tuple[float, float], unit: str) -> str:
-    low, high = number_text(value[0]), number_text(value[1])
-    return f"{low} {unit}" if low == high else f"{low}..{high} {unit}"
-
-
-def _element_text(element: SwitchRange | Filter | float, unit: str) -> str:
+def _element_text(element: Element, unit: str) -> str:
     if isinstance(element, SwitchRange):
         low, high = number_text(element.low), number_text(element.high)
         return f"{element.channel}: {low}..{high} us"
@@ -263,254 +692,6 @@ def _element_text(element: SwitchRange | Filter | float, unit: str) -> str:
         quality = f" q {number_text(element.q)}" if element.q else ""
         return f"{element.kind} {number_text(element.cutoff)} Hz{quality}"
     return f"{number_text(element)} {unit}".rstrip()
-
-
-def _quoted(text: str) -> str:
-    return f"'{text}'" if '"' in text else f'"{text}"'
-
-
-# Kinds that are read alike; as tuples, since they are asked for once a line.
-_ONE_WORD = (Words, PadUse)
-_WHOLE = (Int, OneOf)
-_LIMITED = (Int, Quantity)
-
-
-class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
-    """A text that is no value of its kind; the message says what was expected."""
-
-
-def read_value(kind: Kind, text: str, unit: str = "") -> Value:
-    """The typed value of a text. A number without a unit is in `unit`, else in the kind's own.
-
-    Raises BadValue. Limits are judged apart, by `beyond_limits`.
-    """
-    if isinstance(kind, Text):
-        return unquoted(text)
-    if isinstance(kind, Bool):
-        return read_bool(text)
-    if isinstance(kind, _ONE_WORD):
-        return _word(kind, text)
-    if isinstance(kind, WordSet):
-        return _word_set(kind, text)
-    if isinstance(kind, Either):
-        word = unquoted(text).casefold()
-        return word if word in kind.words else read_value(kind.other, text, unit)
-    return _numeric(kind, _items(kind, text), text, unit)
-
-
-def _numeric(
-    kind: Int | OneOf | Quantity | Between | SwitchRanges | Filters | Quantities,
-    items: tuple[Item, ...],
-    text: str,
-    unit: str,
-) -> Value:
-    if isinstance(kind, _WHOLE):
-        return _int(kind, items, text)
-    if isinstance(kind, Quantity):
-        return float(_one_number(kind, items, text, unit))
-    if isinstance(kind, Between):
-        return _between(kind, items, text, unit)
-    if text.strip().casefold() == NONE:
-        return ()
-    if isinstance(kind, SwitchRanges):
-        return tuple(_switch_range(item, text, kind) for item in items)
-    if isinstance(kind, Filters):
-        return tuple(_filter(item, text, kind) for item in items)
-    return _quantities(kind, items, text, unit)
-
-
-def read_bool(text: str) -> bool:
-    """On or off in their usual spellings. Raises BadValue."""
-    word = unquoted(text).casefold()
-    if word in ON_WORDS:
-        return True
-    if word in OFF_WORDS:
-        return False
-    raise BadValue(f"{text!r} is not on or off")
-
-
-def beyond_limits(kind: Kind, value: Value) -> str:
-    """Why a value can't be, in words; empty where it can."""
-    if isinstance(kind, OneOf):
-        return "" if value in kind.numbers else f"{value} is not {kind.says}"
-    for limits, number in _numbers(kind, value):
-        if not limits.low <= number <= limits.high:
-            unit = limits.unit if isinstance(limits, Quantity) else ""
-            what = "channel " if limits is CHANNEL else ""
-            return f"{what}{number_text(number)} {unit}".rstrip() + f" is not {limits.says}"
-    return ""
-
-
-def _numbers(kind: Kind, value: Value) -> list[tuple[Int | Quantity, float]]:
-    """Every number of a value, each with the limits that it must keep."""
-    if isinstance(kind, Either):
-        return _numbers(kind.other, value)
-    if isinstance(kind, _LIMITED):
-        return [(kind, value)] if isinstance(value, (int, float)) else []
-    if not isinstance(value, tuple):
-        return []
-    found: list[tuple[Int | Quantity, float]] = []
-    for element in value:
-        if isinstance(element, SwitchRange):
-            found += [(CHANNEL, element.channel), (PULSE, element.low), (PULSE, element.high)]
-        elif isinstance(element, Filter):
-            found += [(CUTOFF, element.cutoff), (QUALITY, element.q)]
-        elif isinstance(kind, Quantities | Between):
-            found.append((Quantity(kind.unit, kind.low, kind.high), element))
-    return found
-
-
-def likely_power(kind: Kind, value: Value) -> int:
-    """The power of ten by which a value must be off, if that alone puts it within limits; or 0.
-
-    In a list all numbers with a unit must be off by the same.
-    """
-    measured = [(kept, n) for kept, n in _numbers(kind, value) if isinstance(kept, Quantity) and n]
-    for power in (-1, -2, -3, 1, 2, 3) if measured else ():
-        if all(kept.low <= number * 10.0**power <= kept.high for kept, number in measured):
-            return power
-    return 0
-
-
-def _expected(kind: Kind, text: str) -> BadValue:
-    return BadValue(f"{text!r} is not {kind.says}")
-
-
-def _items(kind: Kind, text: str) -> tuple[Item, ...]:
-    try:
-        return parse_value(text)
-    except ValueSyntaxError:
-        raise _expected(kind, text) from None
-
-
-def _word(kind: Words | PadUse, text: str) -> str:
-    word = " ".join(unquoted(text).split())
-    head = word.split(" ", 1)[0] if isinstance(kind, PadUse) else word
-    if head in kind.choices:
-        return word
-    if word.casefold() in kind.choices:
-        return word.casefold()
-    raise _expected(kind, text)
-
-
-def _word_set(kind: WordSet, text: str) -> frozenset[str]:
-    words = unquoted(text).replace(",", " ").replace("|", " ").split()
-    if [word.casefold() for word in words] == [NONE]:
-        return frozenset()
-    for word in words:
-        if kind.choices and word not in kind.choices:
-            raise BadValue(f"{word!r} is not {kind.says}")
-    return frozenset(words)
-
-
-def _int(kind: Int | OneOf, items: tuple[Item, ...], text: str) -> int:
-    part = _sole_part(kind, items, text)
-    if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
-        raise _expected(kind, text)
-    return int(part.value)
-
-
-def _sole_part(kind: Kind, items: tuple[Item, ...], text: str) -> Part:
-    if len(items) != 1 or items[0].label is not None or len(items[0].parts) != 1:
-        raise _expected(kind, text)
-    return items[0].parts[0]
-
-
-def _one_number(
-    kind: Quantity | Quantities | Between, items: tuple[Item, ...], text: str, unit: str
-) -> Fraction:
-    if len(items) != 1 or items[0].label is not None:
-        raise _expected(kind, text)
-    return _measured(items[0].parts, unit or kind.unit, kind, text)
-
-
-def _measured(parts: tuple[Part, ...], unit: str, kind: Kind, text: str) -> Fraction:
-    """The value of a number and perhaps its unit, in the kind's unit."""
-    number = parts[0]
-    given = unit
-    if isinstance(number, Number) and number.unit:
-        given = number.unit
-    elif len(parts) == 2 and isinstance(parts[1], Word):
-        given, parts = parts[1].text, parts[:1]
-    if len(parts) != 1 or not isinstance(number, Number):
-        raise _expected(kind, text)
-    wanted = kind.unit if isinstance(kind, Quantity | Quantities | Between) else unit
-    if given == wanted:
-        return number.value
-    try:
-        if not wanted and given == "%":
-            return number.value / 100
-        return convert(number.value, given, wanted)
-    except UnitError as error:
-        raise BadValue(f"{text!r}: {error}") from None
-
-
-def _between(kind: Between, items: tuple[Item, ...], text: str, unit: str) -> tuple[float, float]:
-    """The two ends in the kind's unit; one number is both ends."""
-    parts = items[0].parts
-    if len(items) != 1 or items[0].label is not None or not isinstance(parts[0], Range):
-        only = float(_one_number(kind, items, text, unit))
-        return only, only
-    low, high = parts[0].low, parts[0].high
-    shared = high.unit or unit or kind.unit
-    if len(parts) == 2 and isinstance(parts[1], Word) and not high.unit:
-        shared = parts[1].text
-    elif len(parts) != 1:
-        raise _expected(kind, text)
-    ends = (
-        float(_measured((low,), low.unit or shared, kind, text)),
-        float(_measured((high,), shared, kind, text)),
-    )
-    if ends[0] > ends[1]:
-        raise BadValue(f"{text!r} is not in order: its higher end comes first")
-    return ends
-
-
-def _switch_range(item: Item, text: str, kind: SwitchRanges) -> SwitchRange:
-    parts = item.parts
-    unit = parts[1].text if len(parts) == 2 and isinstance(parts[1], Word) else "us"
-    if item.label is None or not isinstance(parts[0], Range) or not is_unit(unit) or len(parts) > 2:
-        raise _expected(kind, text)
-    low, high = parts[0].low, parts[0].high
-    if high.unit and len(parts) > 1:  # a unit twice
-        raise _expected(kind, text)
-    shared = high.unit or unit
-    micro = Quantity("us")
-    return SwitchRange(
-        item.label,
-        float(_measured((low,), low.unit or shared, micro, text)),
-        float(_measured((high,), shared, micro, text)),
-    )
-
-
-def _filter(item: Item, text: str, kind: Filters) -> Filter:
-    parts = list(item.parts)
-    if item.label is not None or len(parts) < 2 or not isinstance(parts[0], Word):
-        raise _expected(kind, text)
-    quality = 0.0
-    if len(parts) >= 4 and isinstance(parts[-2], Word) and parts[-2].text == "q":
-        last = parts[-1]
-        if not isinstance(last, Number):
-            raise _expected(kind, text)
-        quality, parts = float(last.value), parts[:-2]
-    if parts[0] not in [Word(name) for name in FILTER_KINDS]:
-        raise _expected(kind, text)
-    cutoff = _measured(tuple(parts[1:]), "Hz", Quantity("Hz"), text)
-    return Filter(
-        item.parts[0].text if isinstance(item.parts[0], Word) else "", float(cutoff), quality
-    )
-
-
-def _quantities(
-    kind: Quantities, items: tuple[Item, ...], text: str, unit: str
-) -> tuple[float, ...]:
-    shared = unit or kind.unit
-    last = items[-1].parts[-1]  # `5865, 5845 MHz`: the unit behind the last one is everybody's
-    if isinstance(last, Number) and last.unit:
-        shared = last.unit
-    elif isinstance(last, Word) and is_unit(last.text):
-        shared = last.text
-    return tuple(float(_one_number(kind, (item,), text, shared)) for item in items)
 
 
 def version_numbers(text: str) -> tuple[int, ...]:

@@ -1,14 +1,13 @@
 """A build sheet to be filled in: made anew, or what a dump tells added to one that is there."""
 
-import tomllib
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet, SheetError, read_sheet, sheet_value
-from cfgaudit.reading.toml import Key, places
+from cfgaudit.reading.toml import CannotAdd, Page, key_text, quoted
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.kinds import BadValue, Between, Value, Words, unit_of
+from cfgaudit.vocabulary.kinds import BadValue, Between, Value
 from cfgaudit.vocabulary.paths import Declared, declared_in_sheet, sheet_vocabulary
 from cfgaudit.vocabulary.sheet import NO_RAIL, PAD_USES, PORT_ROLES, ROOT
 from cfgaudit.vocabulary.units import number_text
@@ -23,27 +22,32 @@ _EXAMPLES: dict[str, Value] = {
     "frame.arms.ARM.x": 0.08,
     "frame.arms.ARM.y": 0.08,
     "board.name": "HB-7",
+    "board.file": "hb-7.board.toml",
     "ports.ID.kind": "hardware",
     "ports.ID.highest_rate": 1e6,
     "ports.ID.clock": 36e6,
     "ports.ID.oversampling": 16,
     "ports.ID.inverter": False,
     "ports.ID.one_wire": False,
+    "ports.ID.as": "uart1",
     "pads.ID.timer": "T1",
     "rails.NAME.voltage": (4.9, 5.1),
     "rails.NAME.choices": (5.0, 9.0, 12.0),
     "rails.NAME.choice": 9.0,
     "rails.NAME.rating": 2.0,
     "rails.NAME.fed_by": frozenset({"pack"}),
+    "rails.NAME.sources.N.from": "pack",
+    "rails.NAME.sources.N.diode": False,
     "devices.NAME.kind": "receiver",
     "devices.NAME.port": "uart1",
     "devices.NAME.pad": "b1",
-    "devices.NAME.wiring": "straight",
+    "devices.NAME.wires": "tx_to_rx",
     "devices.NAME.one_wire": False,
     "devices.NAME.protocol": "mavlink",
     "devices.NAME.rate": 57600.0,
     "devices.NAME.framing": "8N1",
     "devices.NAME.inverted": False,
+    "devices.NAME.on_loss": "silent",
     "devices.NAME.rail": "5V",
     "devices.NAME.supply": (4.5, 5.5),
     "devices.NAME.current": 0.1,
@@ -70,7 +74,7 @@ _EXAMPLES: dict[str, Value] = {
 _VIDEO_ONLY = ("frequencies", "powers")  # what of a device only a video transmitter has
 _UART_ONLY = ("highest_rate", "clock", "oversampling", "inverter", "one_wire")
 _FED = ("supply", "current", "fed_by")  # said of a device that draws from a rail
-_PORT_ONLY = ("wiring", "one_wire", "protocol", "rate", "framing", "inverted")
+_PORT_ONLY = ("wires", "one_wire", "protocol", "rate", "framing", "inverted")
 
 
 class SheetLine(NamedTuple):
@@ -147,11 +151,11 @@ def _settings_of(table: tuple[str, ...]) -> Iterator[tuple[Declared, str, str]]:
         path = f"{ROOT}.{'.'.join(table)}.{key}"
         if head.count(".") == len(table) and declared_in_sheet(path) is entry:
             says = entry.traits.says
-            words = entry.kind.choices if isinstance(entry.kind, Words) else ()
+            words = entry.kind.choices
             if len(words) <= 3 and not all(word in says for word in words):
                 says += f" ({', '.join(words)})"
-            elif unit_of(entry.kind):
-                says += f" ({unit_of(entry.kind)})"
+            elif entry.kind.unit:
+                says += f" ({entry.kind.unit})"
             yield entry, key, says
 
 
@@ -204,6 +208,8 @@ def _pads(craft: Craft) -> Iterator[SheetTable]:
 def _rails(craft: Craft) -> Iterator[SheetTable]:
     about = "one such table for each supply rail; for one with a bridge, choices and choice instead"
     yield _block(("rails", "5V"), {}, craft, about, leave=("choices", "choice"))
+    about = "one such table for each source that reaches it"
+    yield _block(("rails", "5V", "sources", "1"), {}, craft, about)
 
 
 def _devices(craft: Craft) -> Iterator[SheetTable]:
@@ -244,6 +250,7 @@ def _device(craft: Craft, name: str, kind: str, key: str, place: str) -> SheetTa
     leave |= set() if kind == "video_transmitter" else set(_VIDEO_ONLY)
     leave |= set() if key == "port" else set(_PORT_ONLY)
     leave |= set() if kind in _PROTOCOLS else {"protocol"}
+    leave |= set() if kind == "receiver" else {"on_loss"}
     leave |= set(_FED) if kind.endswith("_sensor") else set()
     block = _block(("devices", name), {}, craft, leave=leave)
     known: dict[str, Value] = {"kind": kind, key: place}
@@ -327,7 +334,9 @@ def new_sheet(blocks: Iterable[SheetTable], craft: str = "") -> str:
 
 def block_lines(block: SheetTable) -> list[str]:
     """The lines of one table, head and all. A table without a told line has only its head."""
-    head = "[" + ".".join(toml_key(word) for word in block.table) + "]"
+    many = block.table[-1].isdigit()  # one of a list of tables, which are counted unnamed
+    head = ".".join(key_text(word) for word in (block.table[:-1] if many else block.table))
+    head = f"[[{head}]]" if many else f"[{head}]"
     about = [f"# {block.about}"] if block.about else []
     return [*about, head, *(line_text(block, line) for line in block.lines)]
 
@@ -349,12 +358,6 @@ def _is_range(block: SheetTable, line: SheetLine) -> bool:
     return found is not None and isinstance(found.kind, Between)
 
 
-def toml_key(word: str) -> str:
-    """A word as a TOML key."""
-    bare = word.isascii() and word.replace("_", "").replace("-", "").isalnum()
-    return word if bare else toml_text(word)
-
-
 def toml_value(value: Value, is_range: bool = False) -> str:
     """A value as TOML, numbers in the vocabulary's unit.
 
@@ -366,25 +369,12 @@ def toml_value(value: Value, is_range: bool = False) -> str:
     if isinstance(value, int | float):
         return number_text(value)
     if isinstance(value, str):
-        return toml_text(value)
+        return quoted(value)
     if is_range and isinstance(value, tuple):
         low, high = (toml_value(end) for end in value if isinstance(end, int | float))
-        return toml_text(f"{low}..{high}")
+        return quoted(f"{low}..{high}")
     members = sorted(value) if isinstance(value, frozenset) else value
     return "[" + ", ".join(toml_value(m) for m in members if isinstance(m, str | float)) + "]"
-
-
-def toml_text(text: str) -> str:
-    """A text in TOML's double quotes; whatever could act on a screen is escaped."""
-    return '"' + "".join(_escaped(letter) for letter in text) + '"'
-
-
-def _escaped(letter: str) -> str:
-    if letter in '"\\':
-        return "\\" + letter
-    if letter.isprintable():
-        return letter
-    return f"\\u{ord(letter):04X}" if ord(letter) < 0x10000 else f"\\U{ord(letter):08X}"
 
 
 def one_line(text: str) -> str:
@@ -393,10 +383,6 @@ def one_line(text: str) -> str:
 
 
 _INSTEAD = {"port": "pad", "pad": "port"}  # a device has the one or the other
-
-
-class CantAddError(ValueError):
-    """The sheet is written so that nothing can be added to it without touching what is there."""
 
 
 class AddedTables(NamedTuple):
@@ -412,110 +398,26 @@ def added_to(text: str, blocks: Iterable[SheetTable], file: str) -> AddedTables:
 
     A table that is not there comes behind the last one, its examples with it; into one that is
     there come only settings that the dump tells. Raises SheetError where the sheet is faulty,
-    CantAddError where a table is written without a head, so that nothing can be put below it.
+    CannotAdd where a table is written without a head, so that nothing can be put below it.
     """
     before = read_sheet(text.encode(), file)
-    page = _Page(text)
+    page = Page(text)
     tables: list[str] = []
     settings: list[str] = []
     for block in _wanted(tuple(blocks), before):
         lines = _missing(block, before)
         if page.has_head(block.table):
-            page.put_into(block, lines)
+            page.put_keys(block.table, [line_text(block, line) for line in lines])
             settings += [".".join((*block.table, line.key)) for line in lines]
         elif not _states_some(block, before):
-            page.put_behind(block)
+            page.put_behind(block_lines(block))
             tables.append(".".join(block.table))
         elif lines:
             name = ".".join(block.table)
-            raise CantAddError(f"{name} must have a head of its own, [{name}]")
+            raise CannotAdd(0, f"{name} must have a head of its own, [{name}]")
     whole = page.text() if tables or settings else text
     _see_that_all_is_kept(before, whole, file)
     return AddedTables(whole, tuple(tables), tuple(settings))
-
-
-class _Page:
-    """The lines of a sheet, with what is to be put between and behind them."""
-
-    def __init__(self, text: str) -> None:
-        self._end = "\r\n" if "\r\n" in text else "\n"
-        self._lines = text.split("\n")  # each keeps its own carriage return
-        plain = text.removeprefix("\ufeff").replace("\r\n", "\n")
-        self._plain = plain.split("\n")
-        self._places = places(plain)
-        self._heads = _heads(self._plain, self._places)
-        self._between: dict[int, list[str]] = {}  # by the number of the line above
-        self._behind: list[str] = []
-
-    def has_head(self, table: tuple[str, ...]) -> bool:
-        """Whether a table has a head of its own."""
-        return table in self._heads
-
-    def put_into(self, block: SheetTable, lines: Iterable[SheetLine]) -> None:
-        """Put settings behind the last one that stands below the table's head."""
-        head = self._heads[block.table]
-        after = min((line for line in self._heads.values() if line > head), default=1 << 60)
-        depth = len(block.table) + 1
-        own = [
-            line
-            for path, line in self._places.items()
-            if path[:-1] == block.table and len(path) == depth and head < line < after
-        ]
-        above = _last_line(self._plain, max(own)) if own else head
-        self._between.setdefault(above, []).extend(line_text(block, line) for line in lines)
-
-    def put_behind(self, block: SheetTable) -> None:
-        """Put a whole table behind everything."""
-        self._behind += ["", *block_lines(block)]
-
-    def text(self) -> str:
-        """The sheet with all of it, new lines ended as its own are."""
-        out: list[str] = []
-        carriage = self._end[:-1]
-        for number, line in enumerate(self._lines, start=1):
-            new = self._between.get(number, [])
-            last = number == len(self._lines)
-            out.append(line + carriage if last and line and (new or self._behind) else line)
-            out += [one + carriage for one in new]
-        while self._behind and out and not out[-1].strip():
-            out.pop()
-        out += [one + carriage for one in self._behind]
-        return "\n".join([*out, ""] if out[-1].strip() else out)
-
-
-def _heads(lines: list[str], found: Mapping[Key, int]) -> dict[tuple[str, ...], int]:
-    """The line of every table that has a head of its own."""
-    heads: dict[tuple[str, ...], int] = {}
-    for line in set(found.values()):
-        if lines[line - 1].lstrip().startswith("["):
-            words = _head_words(lines[line - 1])
-            if words and found.get(words) == line:
-                heads[words] = line
-    return heads
-
-
-def _head_words(line: str) -> tuple[str, ...]:
-    """The words of a table's head; none where the line is something else, such as a list's."""
-    try:
-        inner: dict[str, Any] = tomllib.loads(line)
-    except tomllib.TOMLDecodeError:
-        return ()
-    words: list[str] = []
-    while isinstance(inner, dict) and inner:
-        word, inner = next(iter(inner.items()))
-        words.append(word)
-    return tuple(words)
-
-
-def _last_line(lines: list[str], first: int) -> int:
-    """The line at which a setting ends that begins at a line: a list may take several."""
-    for end in range(first, len(lines) + 1):
-        try:
-            tomllib.loads("\n".join(lines[first - 1 : end]))
-        except tomllib.TOMLDecodeError:
-            continue
-        return end
-    return first
 
 
 def _wanted(blocks: tuple[SheetTable, ...], before: Settings) -> list[SheetTable]:
@@ -568,11 +470,11 @@ def _states_some(block: SheetTable, before: Settings) -> bool:
 
 
 def _see_that_all_is_kept(before: Settings, text: str, file: str) -> None:
-    """Read the sheet again. Raises CantAddError where it no longer says all that it said."""
+    """Read the sheet again. Raises CannotAdd where it no longer says all that it said."""
     try:
         after = read_sheet(text.encode(), file)
     except SheetError as error:
-        raise CantAddError(f"what the dump tells does not go with it: {error}") from None
+        raise CannotAdd(0, f"what the dump tells does not go with it: {error}") from None
     for path, stated in before.stated.items():
         if path not in after or after[path].value != stated.value:
-            raise CantAddError(f"{path} would not be kept")
+            raise CannotAdd(0, f"{path} would not be kept")

@@ -7,14 +7,12 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from cfgaudit.changes.diff import meaning, natural
-from cfgaudit.dialects.collect import target_of
+from cfgaudit.dialects.lines import kind_of, mapped_paths, old_names, renamed_between
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.dialects.placing import kind_of
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import raw_renames
+from cfgaudit.dialects.reader import read
 from cfgaudit.dialects.template import CannotWrite, Form, Spec
-from cfgaudit.dialects.tracing import trace
-from cfgaudit.dialects.writer import mapped_paths, old_names, renamed_between
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import (
@@ -26,8 +24,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantity,
     SwitchRange,
     Value,
-    unit_of,
-    value_text,
     version_numbers,
 )
 from cfgaudit.vocabulary.paths import declared
@@ -45,10 +41,10 @@ class CountStep(NamedTuple):
 def steps_of(opened: Opened) -> dict[str, tuple[CountStep, ...]]:
     """The steps of every number that a dump states, by path; none for one written as it is."""
     found: dict[str, dict[str, CountStep]] = {}
-    for mark in trace(opened.document, opened.dialect).marks:
+    for mark in read(opened.document, opened.dialect).marks:
         step = _step(mark.spec, mark.path)
         if step is not None:
-            goal = target_of(mark.path)
+            goal = mark.target
             found.setdefault(goal.path, {})[goal.part] = CountStep(goal.part, *step)
     return {path: tuple(parts.values()) for path, parts in found.items()}
 
@@ -58,7 +54,7 @@ def _step(spec: Spec, path: str) -> tuple[Fraction, Fraction] | None:
     if spec.form is not Form.SCALED:
         return None
     try:
-        unit = unit_of(kind_of(path))
+        unit = kind_of(path).unit
         size, start = spec.scale, spec.offset
         if spec.unit and unit:
             size, start = convert(size, spec.unit, unit), convert(start, spec.unit, unit)
@@ -252,7 +248,7 @@ def _fate(
         return ReadBack.IGNORED, "not stated, so the factory value stands"
     step = is_rounded(entry.value, found.value, steps)
     if step is not None:
-        unit = value_text(kind, 1.0).partition(" ")[2]
+        unit = kind.spell(1.0).partition(" ")[2]
         return ReadBack.ROUNDED, f"the firmware's step is {number_text(step)} {unit}".rstrip()
     for was in old:
         if meaning(was.value) == meaning(found.value):

@@ -13,9 +13,6 @@ from cfgaudit.vocabulary.kinds import (
     ON_WORDS,
     BadValue,
     Quantity,
-    beyond_limits,
-    read_value,
-    value_text,
 )
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import number_text
@@ -67,7 +64,7 @@ def judge(step: BenchStep, value: str, arms: Sequence[str] = ()) -> Judgement:
 
 def _read(unit: str, text: str, ask: Ask) -> float:
     try:
-        found = read_value(Quantity(unit), text)
+        found = Quantity(unit).read(text)
     except BadValue:
         _refuse(text, ask)
     assert isinstance(found, int | float)
@@ -231,8 +228,8 @@ def put_right(
         entry = declared(path)
         assert entry is not None  # as the list took it from the vocabulary
         new = _rounded(value, *steps.get(path, (_DIGITS, Fraction(0))))
-        why = beyond_limits(entry.kind, new)
-        found.append(PutRight(path, value_text(entry.kind, new), why))
+        why = entry.kind.beyond(new)
+        found.append(PutRight(path, entry.kind.spell(new), why))
         if not why:
             wanted[path] = new
     if not dumps or not wanted:

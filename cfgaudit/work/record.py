@@ -1,14 +1,13 @@
 """What was done at the bench: the record beside the sheet, and how far the whole list is by it."""
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from enum import StrEnum
 from pathlib import PurePath
 from typing import Any, Final, NamedTuple
 
+from cfgaudit.reading.toml import TomlError, parsed, quoted
 from cfgaudit.rules.rule import listed
-from cfgaudit.work.build_sheet import toml_text
 from cfgaudit.work.steps import SECTIONS, BenchStep, Known
 from cfgaudit.work.steps_flight import (
     after_hover,
@@ -64,9 +63,9 @@ def record_name(build: str) -> str:
 def read_record(text: str) -> tuple[RecordEntry, ...]:
     """All entries, in order. Raises RecordError."""
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise RecordError(f"is no TOML: {error}") from None
+        tables = parsed(text)
+    except TomlError as error:
+        raise RecordError(f"line {error.line}: {error}") from None
     found = tables.get("entry", [])
     if not isinstance(found, list) or set(tables) - {"entry"}:
         raise RecordError("holds something else than [[entry]] tables")
@@ -102,12 +101,12 @@ def with_entry(text: str, entry: RecordEntry) -> str:
 def entry_text(entry: RecordEntry) -> str:
     """One entry as TOML; what is empty is left out."""
     at = entry.at.astimezone(UTC).replace(tzinfo=None, microsecond=0).isoformat()
-    lines = ["[[entry]]", f"step = {toml_text(entry.step)}", f"at = {at}Z"]
-    lines.append(f"outcome = {toml_text(entry.outcome.value)}")
+    lines = ["[[entry]]", f"step = {quoted(entry.step)}", f"at = {at}Z"]
+    lines.append(f"outcome = {quoted(entry.outcome.value)}")
     for name in ("value", "says", "against"):
         text = getattr(entry, name)
         if text:
-            lines.append(f"{name} = {toml_text(text)}")
+            lines.append(f"{name} = {quoted(text)}")
     return "\n".join(lines) + "\n"
 
 

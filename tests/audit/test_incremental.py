@@ -1,6 +1,7 @@
 """Auditing one version after another finds what auditing each anew does."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from hypothesis import given
@@ -12,6 +13,7 @@ from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Rule, Yielded
 from cfgaudit.settings import Settings, Stated
+from tests.audit.seeding import GOLDEN, settings_of, sheet_of
 from tests.dialects.demo import DUMPS, opened
 from tests.strategies import settings as drawn
 from tests.strategies import stated
@@ -30,7 +32,7 @@ def test_the_demo_craft_one_after_another_have_their_own_findings() -> None:
     changes=st.lists(st.lists(stated(), max_size=3), max_size=4),
     dropped=st.lists(st.integers(0, 10_000), max_size=4),
 )
-@budget(max_examples=25, deadline=None)
+@budget(max_examples=25)
 def test_any_change_of_a_demo_craft_is_seen(
     start: Settings, changes: list[list[Stated]], dropped: list[int]
 ) -> None:
@@ -46,8 +48,27 @@ def test_any_change_of_a_demo_craft_is_seen(
         assert auditor.findings(settings) == audit(settings).findings
 
 
+def test_a_build_sheet_is_looked_at_as_in_a_plain_audit() -> None:
+    for name in GOLDEN:
+        settings, sheet = settings_of(name), sheet_of(name)
+        auditor = Auditor(book(), sheet=sheet)
+        assert auditor.findings(settings) == audit(settings, sheet=sheet).findings
+        assert any(path.startswith("sheet.") for path in auditor.looked_at())
+
+
+def test_what_is_only_tried_leaves_the_next_audit_where_it_was() -> None:
+    first = CORPUS[0]
+    low = first.stated["battery.warn_cell"]._replace(value=2.9)
+    other = replace(first, stated={**first.stated, "battery.warn_cell": low})
+    auditor = Auditor(book())
+    plain = auditor.findings(first)
+    assert auditor.tried(other).findings == audit(other).findings != plain
+    assert auditor.findings(first) == plain
+    assert "battery.warn_cell" in auditor.read_by("battery/threshold-order")
+
+
 @given(st.lists(drawn(), min_size=2, max_size=4))
-@budget(max_examples=25, deadline=None)
+@budget(max_examples=25)
 def test_settings_that_have_nothing_in_common_are_audited_anew(found: list[Settings]) -> None:
     auditor = Auditor(book())
     for settings in found:

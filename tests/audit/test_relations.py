@@ -11,9 +11,9 @@ from cfgaudit.audit.engine import audit
 from cfgaudit.audit.odd import Row
 from cfgaudit.audit.plugins import Plugins
 from cfgaudit.audit.relations import Learnt, Relation, learn_relations
-from cfgaudit.cli.errors import InputError
-from cfgaudit.cli.house_tables import read_house
-from cfgaudit.cli.settings import folder_settings
+from cfgaudit.cli import InputError
+from cfgaudit.cli.folder import folder_settings
+from cfgaudit.cli.house import read_house
 from cfgaudit.settings import Settings, Stated
 
 LIKE = ("quad_x", "", "sedge")

@@ -8,7 +8,8 @@ import pytest
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.fleet import audit_fleet
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reports.json_report import check_json, dumped
+from cfgaudit.reports.check import CheckReport, check_json
+from cfgaudit.reports.data import dumped
 from cfgaudit.rules.rule import Doc, Edit, Fires, Lacks, Level, Rule
 
 GOOD = Fires("m", ("battery.cells",), (("n", 1.0),), (Edit("battery.cells", "4"),), "a", Level.NOTE)
@@ -51,7 +52,7 @@ def test_what_a_report_could_not_work_with_becomes_a_finding(yielded: object, to
     (finding,) = said.findings
     assert finding.failed
     assert told in finding.message
-    assert dumped(check_json([said], None))
+    assert dumped(check_json(CheckReport([said])))
 
 
 def test_a_sound_finding_passes() -> None:

@@ -16,7 +16,7 @@ from cfgaudit.audit.record import NO_DIALECT, Record, size_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.reports.terminal_overview import LINES, overview_screen
+from cfgaudit.reports.overview import LINES, overview_screen
 from tests.audit.fleet_desks import desk, fragile_desk, later_desk, no_desk
 from tests.benchmarks.fleets import dialects, fleet, written_to_archive, written_to_folder
 

@@ -27,8 +27,9 @@ from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.edits import NeedsLines, revalue
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.patch import Splice
+from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.tracing import Traced, trace
+from cfgaudit.dialects.writing import LineWriter
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 AXES = ("roll", "pitch", "yaw")
@@ -166,7 +167,8 @@ class Written:
 
     ground: Ground
     dialect: Dialect
-    traced: Traced
+    reading: Reading
+    writer: LineWriter
     lines: tuple[str, ...]
     _put: dict[tuple[str, str], tuple[Splice, ...]] = field(default_factory=dict)
 
@@ -186,9 +188,8 @@ class Written:
     def _splices(self, path: str, value: str) -> tuple[Splice, ...]:
         key = path, value
         if key not in self._put:
-            tables = self.dialect.tables_for(_version(self.traced))
             try:
-                rework = revalue(self.traced, path, plain_value(path, value), tables)
+                rework = revalue(self.reading, path, plain_value(path, value), self.writer)
                 self._put[key] = rework.splices
             except (NeedsLines, CannotWrite):
                 self._put[key] = ()
@@ -196,18 +197,13 @@ class Written:
 
     def value(self, path: str) -> float:
         """A number that the ground states."""
-        value = self.traced.settings.stated[path].value
+        value = self.reading.settings.stated[path].value
         assert isinstance(value, int | float)
         return float(value)
 
     def has(self, path: str) -> bool:
         """Whether the ground states a setting."""
-        return path in self.traced.settings.stated
-
-
-def _version(traced: Traced) -> tuple[int, ...]:
-    text = str(traced.settings.stated["firmware.version"].value)
-    return tuple(int(part) for part in text.split("."))
+        return path in self.reading.settings.stated
 
 
 def _renamed(old: str, new: str) -> str:
@@ -232,8 +228,10 @@ def dialects() -> tuple[Dialect, ...]:
 def _written(ground: Ground) -> Written:
     data = (CORPUS / ground.file).read_bytes()
     opened = open_dump(ground.file, _long(ground, data), dialects())
-    traced = trace(opened.document, opened.dialect)
-    return Written(ground, opened.dialect, traced, (*opened.document.text.lines, ""))
+    reading = read(opened.document, opened.dialect)
+    known = {path: entry.value for path, entry in reading.settings.stated.items()}
+    writer = LineWriter(reading, known, {})
+    return Written(ground, opened.dialect, reading, writer, (*opened.document.text.lines, ""))
 
 
 def _long(ground: Ground, data: bytes) -> bytes:
@@ -333,7 +331,7 @@ def _of_board(written: Written, board: str) -> dict[str, str]:
     """The ground's ports, each role with its line settings, on the ports of another board."""
     home = next(iter(written.ground.boards.values()))
     here = written.ground.boards[board]
-    stated = written.traced.settings.stated
+    stated = written.reading.settings.stated
     free = next(n for n in range(1, 7) if n not in home)
     spare = [n for n in range(1, 7) if n not in here]
     moved = {**dict(zip(here, home, strict=True)), **dict.fromkeys(spare, free)}

@@ -10,7 +10,6 @@ import sys
 import tempfile
 import threading
 import time
-from datetime import date
 from functools import partial
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from cfgaudit.audit.overview import overview
 from cfgaudit.audit.shelf import FileShelf
 from cfgaudit.audit.sources import sources
 from cfgaudit.cli.fleet_desk import FolderDesks
+from cfgaudit.cli.options import JudgedBy, ReadBy
 from tests.benchmarks.fleets import fleet, written_to_folder
 
 _EVERY = 1.0  # seconds between two looks at the memory
@@ -66,7 +66,7 @@ def measured(count: int, workers: int = 2) -> str:
         watch.start()
         start, before = time.perf_counter(), os.times()
         shelf = FileShelf(place / "fleet.duckdb")
-        making = partial(FolderDesks, None, date.min)
+        making = partial(FolderDesks, ReadBy(), JudgedBy())
         audit_all(sources([str(place / "craft")]), making, Processes(workers), shelf)
         audited = time.perf_counter() - start
         overview(shelf.records)

@@ -4,7 +4,6 @@ import copy
 
 import pytest
 from hypothesis import given
-from hypothesis import settings as budget
 
 from cfgaudit.changes.diff import DoesNotFit, Renamed, apply, diff, entry_meaning
 from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
@@ -19,7 +18,6 @@ def held(settings: Settings) -> tuple[dict[str, object], dict[str, object]]:
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_the_changes_from_a_to_b_make_b_out_of_a(pair: tuple[Settings, Settings]) -> None:
     a, b = pair
     made = apply(diff(a, b), a)
@@ -28,14 +26,12 @@ def test_the_changes_from_a_to_b_make_b_out_of_a(pair: tuple[Settings, Settings]
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_the_changes_back_undo_the_changes(pair: tuple[Settings, Settings]) -> None:
     a, b = pair
     assert held(apply(diff(b, a), apply(diff(a, b), a))) == held(a)
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_what_was_given_is_not_altered(pair: tuple[Settings, Settings]) -> None:
     a, b = pair
     before = copy.deepcopy(pair)
@@ -45,7 +41,6 @@ def test_what_was_given_is_not_altered(pair: tuple[Settings, Settings]) -> None:
 
 
 @given(settings())
-@budget(deadline=None)
 def test_no_changes_leave_the_settings_equal(a: Settings) -> None:
     assert apply((), a) == a
 

@@ -1,7 +1,6 @@
 """Several craft side by side."""
 
 from hypothesis import given
-from hypothesis import settings as budget
 
 from cfgaudit.changes.compare import compare, odd_ones
 from cfgaudit.changes.diff import Renamed, diff
@@ -80,7 +79,6 @@ def test_fewer_than_two_craft_have_nothing_to_differ_in() -> None:
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_two_craft_side_by_side_differ_in_what_their_diff_names(
     pair: tuple[Settings, Settings],
 ) -> None:

@@ -10,7 +10,7 @@ from tests.strategies import stated
 
 
 @pytest.mark.parametrize("known", vocabulary(), ids=lambda known: known.pattern)
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=3)
 @given(data=st.data())
 def test_a_drawn_setting_falls_under_its_own_declaration_and_limits(
     known: Declared, data: st.DataObject

@@ -6,18 +6,25 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given
+from hypothesis import given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.writer import write_settings
 from cfgaudit.settings import Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.work.upgrade import Fate, Fated, Side, review, upgrade
-from tests.dialects.demo import CORPUS, dialects, dumped, opened, read, version_of
+from tests.dialects.demo import (
+    CORPUS,
+    dialects,
+    dumped,
+    opened,
+    read,
+    version_of,
+    write_settings,
+)
 
 CRAFT = {  # the craft with the two versions that its upgrade is between
     "dipper": ("2.3.0", "sedge-2.4.1"),
@@ -279,7 +286,7 @@ def in_force(opened: Opened, factory: Opened) -> dict[str, Value]:
 
 @pytest.mark.parametrize("craft", CRAFT)
 @given(data=st.data())
-@budget(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@budget(max_examples=5)
 def test_every_seeded_loss_is_found_nothing_kept_is_and_the_lines_clear_it(
     craft: str, data: st.DataObject
 ) -> None:

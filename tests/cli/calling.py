@@ -49,7 +49,7 @@ def run(
         env=environment() if env is None else dict(env),
         input=stdin,
         capture_output=True,
-        timeout=120,
+        timeout=900,
         check=False,
     )
     return Answer(done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8"))

@@ -45,7 +45,7 @@ class Repo:
             cwd=self.top,
             env=self.env,
             capture_output=True,
-            timeout=120,
+            timeout=900,
             check=False,
         )
         answer = Answer(done.returncode, done.stdout.decode(), done.stderr.decode())

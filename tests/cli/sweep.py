@@ -31,7 +31,7 @@ def calls() -> list[list[str]]:
             made.append(["check", dump, "--format", form])
             made.append(["show", dump, "--format", form])
             made.append(["diff", "dipper.dump", dump, "--format", form])
-            made.append(["compare", "dipper.dump", dump, "--all", "--format", form])
+            made.append(["compare", "dipper.dump", dump, "--everything", "--format", form])
         if "/" not in dump:
             made += [["check", dump, "--format", form] for form in REVIEW[:4]]
             made += [["diff", "dipper.dump", dump, "--format", form] for form in REVIEW]

@@ -79,5 +79,5 @@ def _on_a_terminal(env: dict[str, str]) -> str:
     except OSError:  # how the other end says that it is done
         pass
     os.close(master)
-    assert process.wait(timeout=120) == 0
+    assert process.wait(timeout=900) == 0
     return b"".join(chunks).decode("utf-8")

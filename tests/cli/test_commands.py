@@ -140,7 +140,7 @@ def test_compare_has_a_column_a_craft_and_marks_the_odd_one(
     assert row.split() == ["battery.warn_cell", "3.5", "V", "3.5", "V", "3.3", "V", "*"]
     assert "battery.cells" not in answer.out
     assert "craft.name" not in answer.out
-    every = call(monkeypatch, ["compare", "a.cfg", "b.cfg", "c.cfg", "--all"], cwd=tmp_path)
+    every = call(monkeypatch, ["compare", "a.cfg", "b.cfg", "c.cfg", "--everything"], cwd=tmp_path)
     assert "craft.name" in every.out
 
 
@@ -152,7 +152,7 @@ def test_compare_leaves_out_the_own_keys_of_unlike_dialects(
         return any(row["raw"] for row in json.loads(answer.out)["rows"])
 
     assert not raw("dipper.cfg")
-    assert raw("dipper.cfg", "--all")
+    assert raw("dipper.cfg", "--everything")
     assert raw("sandpiper.dump")
 
 

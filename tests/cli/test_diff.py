@@ -52,7 +52,7 @@ def test_one_craft_in_two_dialects_has_no_change(diff: Diff, craft: str) -> None
 
 
 def test_the_own_lines_of_two_dialects_are_counted_and_listed_on_request(diff: Diff) -> None:
-    every = listed(diff("dipper.dump", "dipper.cfg", "--all", "--format", "json"))
+    every = listed(diff("dipper.dump", "dipper.cfg", "--everything", "--format", "json"))
     own = [entry for entry in every if entry["raw"]]
     assert own
     brief = " ".join(diff("dipper.dump", "dipper.cfg").out.split())
@@ -79,7 +79,7 @@ def test_moved_sections_and_lines_are_no_change(diff: Diff, edited: Edited) -> N
     moved = "".join([*lines[:start], *reversed(sections), *lines[stop:]])
     assert sorted(moved.splitlines()) == sorted(DUMP.splitlines())
     assert moved != DUMP
-    answer = diff("dipper.dump", edited("new.dump", moved), "--all", "--exit-code")
+    answer = diff("dipper.dump", edited("new.dump", moved), "--everything", "--exit-code")
     assert answer.status == 0
     assert "No change." in answer.out
 
@@ -87,7 +87,7 @@ def test_moved_sections_and_lines_are_no_change(diff: Diff, edited: Edited) -> N
         "cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\n# lowest\n\n  cell_low=350\n"
     )
     assert swapped != DUMP
-    assert "No change." in diff("dipper.dump", edited("newer.dump", swapped), "--all").out
+    assert "No change." in diff("dipper.dump", edited("newer.dump", swapped), "--everything").out
 
 
 SPELLINGS = [  # each is another way to say the same, by the vocabulary's units and words
@@ -111,7 +111,7 @@ def test_another_spelling_or_unit_is_no_change(
         text = PLAIN.replace(old + "\n", "") + new.removesuffix("[]")
     else:
         text = PLAIN.replace(old + "\n", new + "\n")
-    answer = diff("dipper.cfg", edited("new.cfg", text), "--all", "--exit-code")
+    answer = diff("dipper.cfg", edited("new.cfg", text), "--everything", "--exit-code")
     assert (answer.status, answer.err) == (0, "")
     assert "No change." in answer.out
 
@@ -155,7 +155,7 @@ def test_what_belongs_to_one_craft_or_counts_by_itself_is_listed_on_request(
     brief = diff("dipper.dump", file, "--exit-code")
     assert brief.status == 0
     assert "No change, 2 more that belong to the one craft or count by themselves" in brief.out
-    every = diff("dipper.dump", file, "--all", "--exit-code", "--format", "json")
+    every = diff("dipper.dump", file, "--everything", "--exit-code", "--format", "json")
     assert every.status == 1
     assert [c["path"] for c in listed(every)] == ["craft.name", "craft/hours_flown"]
 

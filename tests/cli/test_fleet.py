@@ -3,15 +3,14 @@
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
 
 from cfgaudit.audit.fleet import audit_fleet
-from cfgaudit.reports.schema import schema
+from cfgaudit.reports.check import together_lines
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.terminal_fleet import fleet_lines
 from cfgaudit.settings import Origin, Settings, Stated
 from tests.cli.calling import call
+from tests.reports.schemas import validate
 
 TEAL = "[craft]\nname = teal\n[video.transmitter]\nenabled = on\nfrequency = 5800 MHz\n"
 GOLDEN = ["dipper.dump", "sandpiper.dump", "wagtail.dump", "goosander.dump"]
@@ -34,7 +33,7 @@ def folder(tmp_path: Path) -> Path:
 def together(out: str) -> str:
     """The part of a screen about all the craft, its lines as one; empty where there is none."""
     _, mark, rest = out.partition("\nTogether · ")
-    return " ".join((mark + rest).split())
+    return " ".join((mark + rest.partition("\nIn all: ")[0]).split())
 
 
 def test_a_clash_stands_below_the_dumps_with_each_place_in_its_own_file(
@@ -124,7 +123,7 @@ def test_machine_output_of_several_craft_fits_its_schema(
 ) -> None:
     files = ["teal.cfg", "mute.cfg", "coot.cfg"]
     said = call(monkeypatch, [command, *files, "--format", "json"], cwd=folder).out
-    jsonschema.Draft202012Validator(schema(command)).validate(json.loads(said))
+    validate(json.loads(said), command)
 
 
 def test_a_factory_frequency_is_told_with_the_craft_whose_it_is() -> None:
@@ -132,5 +131,6 @@ def test_a_factory_frequency_is_told_with_the_craft_whose_it_is() -> None:
     stated = {path: Stated(path, 5800.0, origin=Origin.FACTORY)}
     stated |= {"craft.name": Stated("craft.name", "teal")}
     screen = Screen(80)
-    fleet_lines(screen, audit_fleet([Settings(stated), Settings({path: Stated(path, 5800.0)})]))
+    crafts = [Settings(stated), Settings({path: Stated(path, 5800.0)})]
+    together_lines(screen, audit_fleet(crafts))
     assert f"teal  {path} (factory value)" in screen.plain()

@@ -4,12 +4,11 @@ import json
 import tomllib
 from pathlib import Path
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.benchmarks.fleets import fleet, written_to_archive, written_to_folder
 from tests.cli.calling import call
+from tests.reports.schemas import validate
 
 ONE = ["--workers", "1"]
 
@@ -34,7 +33,9 @@ def test_more_than_fifty_craft_are_told_together(
     assert answer.out.startswith("61 dumps: 60 craft audited\n")
     assert "no dialect knows it" in answer.out
     assert len(answer.out.splitlines()) <= 60
-    assert answer.out.endswith("A clean audit is no proof that a craft is safe.\n")
+    said = " ".join(answer.out.splitlines()[-2:])
+    assert "to one another was not looked at." in said
+    assert said.endswith("A clean audit is no proof that a craft is safe.")
 
 
 def test_an_archive_says_what_its_folder_says(monkeypatch: pytest.MonkeyPatch, place: Path) -> None:
@@ -51,7 +52,7 @@ def test_the_json_is_as_its_schema_says_and_limits_are_tables(
     file = tmp_path / "learnt.toml"
     arguments = ["fleet", "craft", "--format", "json", *ONE, "--limits", str(file)]
     told = json.loads(call(monkeypatch, arguments, cwd=place).out)
-    jsonschema.validate(told, schema("fleet-overview"))
+    validate(told, "fleet")
     limits = tomllib.loads(file.read_text("utf-8"))["limit"]
     assert {entry["setting"] for entry in limits} == {r["paths"][0] for r in told["relations"]}
 
@@ -77,7 +78,9 @@ def test_a_shelf_is_gone_on_from_and_answers_sql(
     assert "61 dumps are as they were audited before" in again.err
     sql = "SELECT count(*) AS craft FROM craft WHERE reason = ''"
     asked = call(monkeypatch, ["fleet", *shelf, "--query", sql, "--format", "json"], cwd=place)
-    assert json.loads(asked.out)["rows"] == [{"craft": 60}]
+    told = json.loads(asked.out)
+    validate(told, "fleet")
+    assert told["rows"] == [{"craft": 60}]
 
 
 @pytest.mark.parametrize(
@@ -87,7 +90,7 @@ def test_a_shelf_is_gone_on_from_and_answers_sql(
         (["fleet", "craft", "--query", "SELECT 1"], "want a --shelf FILE"),
         (["fleet", "craft", "--engine", "dask"], "wants the --scheduler ADDRESS"),
         (["fleet", "craft", "--scheduler", "x:1"], "goes with --engine dask"),
-        (["fleet", "craft", "--with", "a=b"], "at most"),
+        (["fleet", "craft", "--long", "--with", "a=b"], "one by one"),
         (["fleet", "--list", "nothing.txt"], "can't be read"),
     ],
 )

@@ -110,7 +110,7 @@ def run_raw(path: Path, cwd: Path = CORPUS) -> tuple[int, bytes, bytes]:
         [sys.executable, "-m", "cfgaudit", "git", "textconv", str(path)],
         cwd=cwd,
         capture_output=True,
-        timeout=120,
+        timeout=900,
         check=False,
     )
     return done.returncode, done.stdout, done.stderr

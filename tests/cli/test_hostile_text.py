@@ -45,9 +45,9 @@ def case(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Path, str | No
 CALLS = [
     ["check", "b.cfg"],
     ["show", "b.cfg"],
-    ["diff", "a.cfg", "b.cfg", "--all"],
-    ["diff", "b.cfg", "a.cfg", "--all"],
-    ["compare", "a.cfg", "b.cfg", "--all"],
+    ["diff", "a.cfg", "b.cfg", "--everything"],
+    ["diff", "b.cfg", "a.cfg", "--everything"],
+    ["compare", "a.cfg", "b.cfg", "--everything"],
 ]
 WAYS = [["--color", "always"], ["--color", "never"], ["--format", "json"]]
 EVERY = [[*c, *way] for c in CALLS for way in WAYS] + [["plain", "b.cfg"]]

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 import pytest
 
-from cfgaudit.cli.joining import shared_out
+from cfgaudit.cli.inputs import shared_out
 from tests.cli.calling import CORPUS, run
 
 
@@ -63,7 +63,7 @@ def test_compare_joins_a_dump_to_one_craft(folder: Path) -> None:
     alone = run("compare", "dipper.dump", "wagtail.dump", "--format", "json", cwd=folder)
     more = run(
         *("compare", "dipper.dump", "wagtail.dump", "--format", "json"),
-        *("--all", "--with", "wagtail.dump=wagtail-esc.dump"),
+        *("--everything", "--with", "wagtail.dump=wagtail-esc.dump"),
         cwd=folder,
     )
     assert (alone.status, more.status) == (0, 0)

@@ -24,7 +24,7 @@ def test_a_file_that_is_too_large_is_refused_in_one_line(
 ) -> None:
     (tmp_path / "a.cfg").write_bytes(b"#" * 99 + b"\n")
     small = BOUNDS._replace(file_bytes=50)
-    monkeypatch.setattr("cfgaudit.cli.limits.BOUNDS", small)
+    monkeypatch.setattr("cfgaudit.cli.options.BOUNDS", small)
     status, out, err = refused_or_read(monkeypatch, tmp_path)
     assert (status, out) == (2, "")
     assert "a.cfg is larger than 0 MB, and so no dump; --no-limits reads it" in err
@@ -71,7 +71,7 @@ def test_findings_beyond_the_bound_are_counted_and_still_decide_the_status(
 ) -> None:
     lines = [f"ports.u{n}.baud = -5" for n in range(30)]
     (tmp_path / "a.cfg").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    monkeypatch.setattr("cfgaudit.cli.limits.BOUNDS", BOUNDS._replace(findings=3))
+    monkeypatch.setattr("cfgaudit.cli.options.BOUNDS", BOUNDS._replace(findings=3))
     status, out, err = refused_or_read(monkeypatch, tmp_path, "--format", "json")
     assert status == 1
     assert out.count('"fingerprint"') == 3
@@ -90,7 +90,7 @@ def flooded(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
     for name, tail in (("a.cfg", ""), ("b.cfg", "x")):
         lines = [f"ports.u{n}{tail}.baud = -5" for n in range(30)]
         (tmp_path / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
-    monkeypatch.setattr("cfgaudit.cli.limits.BOUNDS", BOUNDS._replace(findings=3))
+    monkeypatch.setattr("cfgaudit.cli.options.BOUNDS", BOUNDS._replace(findings=3))
     return tmp_path
 
 
@@ -176,7 +176,7 @@ def test_the_lines_that_bring_back_say_where_all_of_them_are(
     for name, value in (("a.cfg", 3), ("b.cfg", 4)):
         lines = [f"ports.u{n}.baud = {value}00 Bd" for n in range(9)]
         (tmp_path / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
-    monkeypatch.setattr("cfgaudit.cli.limits.BOUNDS", BOUNDS._replace(findings=3))
+    monkeypatch.setattr("cfgaudit.cli.options.BOUNDS", BOUNDS._replace(findings=3))
     told = call(monkeypatch, ["upgrade", "a.cfg", "b.cfg"], cwd=tmp_path).out
     every = call(monkeypatch, ["upgrade", "a.cfg", "b.cfg", "--lines"], cwd=tmp_path).out
     assert every.count("baud = 300 Bd") == 9

@@ -11,7 +11,7 @@ import pytest
 
 from tests.cli.calling import Answer, environment, run
 
-DOCUMENT = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
+DOCUMENT = Path(__file__).resolve().parents[2] / "cfgaudit" / "rules" / "README.md"
 SMALL = "[battery]\ncapacity = 850 mAh\n"
 LARGE = "[battery]\ncapacity = 1500 mAh\n"
 FLEET_RULES = '''
@@ -55,7 +55,7 @@ def python(*arguments: str, cwd: Path, path: Path | None = None) -> Answer:
         capture_output=True,
         text=True,
         encoding="utf-8",
-        timeout=120,
+        timeout=900,
         check=False,
     )
     return Answer(done.returncode, done.stdout, done.stderr)

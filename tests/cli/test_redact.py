@@ -13,7 +13,7 @@ from tests.cli.calling import CORPUS, environment, run
 def raw(*arguments: str) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
         [sys.executable, "-m", "cfgaudit", *arguments],
-        cwd=CORPUS, env=environment(), capture_output=True, timeout=120, check=False,
+        cwd=CORPUS, env=environment(), capture_output=True, timeout=900, check=False,
     )  # fmt: skip
 
 

@@ -12,10 +12,10 @@ COMMANDS = [
     ("show", DIPPER),
     ("show", DIPPER, "--format", "json"),
     ("plain", DIPPER),
-    ("diff", "--all", DIPPER, SANDPIPER),
-    ("diff", "--all", "--format", "json", DIPPER, SANDPIPER),
-    ("compare", "--all", DIPPER, SANDPIPER),
-    ("compare", "--all", "--format", "json", DIPPER, SANDPIPER),
+    ("diff", "--everything", DIPPER, SANDPIPER),
+    ("diff", "--everything", "--format", "json", DIPPER, SANDPIPER),
+    ("compare", "--everything", DIPPER, SANDPIPER),
+    ("compare", "--everything", "--format", "json", DIPPER, SANDPIPER),
 ]
 
 

@@ -117,7 +117,7 @@ def test_a_folder_or_a_device_as_output_is_not_replaced(
     os.mkfifo(pipe)
     with subprocess.Popen(["cat", str(pipe)], stdout=subprocess.PIPE) as reader:
         call(monkeypatch, ["explain", "battery.warn_cell", "--output", str(pipe)])
-        out, _ = reader.communicate(timeout=60)
+        out, _ = reader.communicate(timeout=900)
     assert b"battery.warn_cell" in out
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 
@@ -137,7 +137,7 @@ def test_a_closed_pipe_ends_quietly_with_the_status_of_the_command(command: list
             env=environment(),
             stdout=writing,
             stderr=subprocess.PIPE,
-            timeout=120,
+            timeout=900,
             check=False,
         )
     finally:
@@ -159,7 +159,7 @@ def test_a_reader_that_leaves_after_one_line_hears_nothing_more() -> None:
         assert process.stdout.readline() == b"{\n"
         process.stdout.close()
         assert process.stderr.read() == b""
-        assert process.wait(timeout=120) == 0
+        assert process.wait(timeout=900) == 0
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
@@ -171,7 +171,7 @@ def test_a_full_disk_behind_standard_output_is_said() -> None:
             env=environment(),
             stdout=full,
             stderr=subprocess.PIPE,
-            timeout=120,
+            timeout=900,
             check=False,
         )
     assert done.returncode == 2

@@ -5,12 +5,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from cfgaudit.work.upgrade import Fate
 from tests.cli.calling import CORPUS, Answer, call
+from tests.reports.schemas import validate
 
 Upgrade = Callable[..., Answer]
 DIPPER = ("upgrades/dipper-2.3.0.dump", "dipper.dump")
@@ -33,18 +32,18 @@ def upgrade(monkeypatch: pytest.MonkeyPatch) -> Upgrade:
 def machine(answer: Answer) -> dict[str, Any]:
     assert answer.err == ""
     said: dict[str, Any] = json.loads(answer.out)
-    jsonschema.validate(said, schema("upgrade"))
+    validate(said, "upgrade")
     return said
 
 
 @pytest.mark.parametrize(("old", "new"), PAIRS)
-@pytest.mark.parametrize("more", [(), ("--all",), ("--all", "--secrets")])
+@pytest.mark.parametrize("more", [(), ("--everything",), ("--everything", "--secrets")])
 def test_the_machine_output_keeps_its_schema_and_counts_what_it_lists(
     upgrade: Upgrade, old: str, new: str, more: tuple[str, ...]
 ) -> None:
     said = machine(upgrade(old, new, "--format", "json", *more))
     assert sum(said["counts"].values()) == len(said["settings"]) + said["left_out"]
-    assert said["left_out"] == 0 or "--all" not in more
+    assert said["left_out"] == 0 or "--everything" not in more
     order = [fate.value for fate in Fate]
     ranks = [order.index(entry["fate"]) for entry in said["settings"]]
     assert ranks == sorted(ranks)

@@ -1,6 +1,6 @@
 """Values and their texts: what is written reads back, and what is no value says why."""
 
-from typing import get_args
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import given
@@ -27,14 +27,10 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     Words,
     WordSet,
-    beyond_limits,
-    likely_power,
-    read_value,
-    value_text,
 )
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.strategies import values
-from tests.strategies_text import UNHURRIED, noise
+from tests.strategies_text import noise
 
 # Kinds beside those of the vocabulary: no unit, no limits, a unit with a slash or a percent sign.
 OTHER_KINDS: tuple[Kind, ...] = (
@@ -61,29 +57,26 @@ KINDS = tuple({repr(d.kind): d.kind for d in vocabulary()}.values()) + OTHER_KIN
 some_kind = st.sampled_from(KINDS)
 
 
-@UNHURRIED
 @given(st.data(), some_kind)
 def test_a_written_value_reads_back_as_itself(data: st.DataObject, kind: Kind) -> None:
     value = data.draw(values(kind))
-    text = value_text(kind, value)
-    again = read_value(kind, text)
+    text = kind.spell(value)
+    again = kind.read(text)
     assert again == value
     assert isinstance(again, bool) == isinstance(value, bool)
-    assert beyond_limits(kind, again) == ""
+    assert kind.beyond(again) == ""
 
 
-@UNHURRIED
 @given(st.floats(-1e12, 1e12).filter(lambda number: number == 0 or abs(number) > 1e-15))
 def test_any_number_of_sane_length_reads_back_to_the_last_digit(number: float) -> None:
     kind = Quantity("V")
-    assert read_value(kind, value_text(kind, number)) == number
+    assert kind.read(kind.spell(number)) == number
 
 
-@UNHURRIED
 @given(some_kind, noise())
 def test_any_text_is_a_value_or_a_bad_value_that_says_why(kind: Kind, text: str) -> None:
     try:
-        value = read_value(kind, text)
+        value = kind.read(text)
     except BadValue as bad:
         said = str(bad)
     else:
@@ -91,8 +84,15 @@ def test_any_text_is_a_value_or_a_bad_value_that_says_why(kind: Kind, text: str)
     assert " is not " in said or "is a value" in said or ": " in said
 
 
+def _below(kind: type[Kind]) -> Iterator[type[Kind]]:
+    for below in kind.__subclasses__():
+        yield below
+        yield from _below(below)
+
+
 def test_the_round_trip_covers_every_kind() -> None:
-    assert {type(kind) for kind in KINDS} == set(get_args(Kind))
+    made = {kind for kind in _below(Kind) if not kind.__name__.startswith("Numeric")}
+    assert {type(kind) for kind in KINDS} == made
 
 
 @pytest.mark.parametrize(
@@ -129,17 +129,17 @@ def test_the_round_trip_covers_every_kind() -> None:
     ],
 )
 def test_a_text_is_read_by_its_kind(kind: Kind, text: str, value: Value) -> None:
-    assert read_value(kind, text) == value
+    assert kind.read(text) == value
 
 
 def test_a_bare_number_is_in_the_unit_that_the_dump_counts_in() -> None:
-    assert read_value(Quantity("V"), "350", "mV") == 0.35
-    assert read_value(Quantity("V"), "3.5 V", "mV") == 3.5
+    assert Quantity("V").read("350", "mV") == 0.35
+    assert Quantity("V").read("3.5 V", "mV") == 3.5
 
 
 @pytest.mark.parametrize("words", [(ON_WORDS, True), (OFF_WORDS, False)], ids=["on", "off"])
 def test_on_and_off_are_read_in_every_usual_spelling(words: tuple[frozenset[str], bool]) -> None:
-    assert {read_value(Bool(), word.upper()) for word in words[0]} == {words[1]}
+    assert {Bool().read(word.upper()) for word in words[0]} == {words[1]}
 
 
 @pytest.mark.parametrize(
@@ -167,15 +167,15 @@ def test_on_and_off_are_read_in_every_usual_spelling(words: tuple[frozenset[str]
 )
 def test_a_bad_value_says_what_was_expected(kind: Kind, text: str, says: str) -> None:
     with pytest.raises(BadValue) as bad:
-        read_value(kind, text)
+        kind.read(text)
     assert says in str(bad.value)
 
 
 def test_a_value_beyond_its_limits_is_said_in_words() -> None:
-    assert beyond_limits(Quantity("V", 0, 60), 350.0) == "350 V is not a number within 0..60 V"
-    assert beyond_limits(Int(1, 12), 13) == "13 is not a whole number from 1 to 12"
-    assert beyond_limits(Either(("auto",), Int(1, 12)), "auto") == ""
-    assert "13 is not" in beyond_limits(Either(("auto",), Int(1, 12)), 13)
+    assert Quantity("V", 0, 60).beyond(350.0) == "350 V is not a number within 0..60 V"
+    assert Int(1, 12).beyond(13) == "13 is not a whole number from 1 to 12"
+    assert Either(("auto",), Int(1, 12)).beyond("auto") == ""
+    assert "13 is not" in Either(("auto",), Int(1, 12)).beyond(13)
 
 
 @pytest.mark.parametrize(
@@ -183,4 +183,4 @@ def test_a_value_beyond_its_limits_is_said_in_words() -> None:
 )
 def test_a_slip_of_the_point_is_recognised(value: float, power: int) -> None:
     # Hand calculation within 0.1..40 V: 350 → 35, 3500 → 35, 3.5 → 0.35; 1e9 stays beyond.
-    assert likely_power(Quantity("V", 0.1, 40), value) == power
+    assert Quantity("V", 0.1, 40).likely_power(value) == power

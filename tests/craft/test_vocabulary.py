@@ -13,8 +13,6 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     Words,
     WordSet,
-    beyond_limits,
-    unit_of,
 )
 from cfgaudit.vocabulary.paths import Declared, declared, nearest, vocabulary
 from cfgaudit.vocabulary.units import is_unit
@@ -80,7 +78,7 @@ def test_a_path_leads_back_to_its_declaration(known: Declared) -> None:
 @every_setting
 def test_a_kind_of_setting_says_what_it_expects(known: Declared) -> None:
     assert known.kind.says
-    unit = unit_of(known.kind)
+    unit = known.kind.unit
     assert not unit or is_unit(unit)
 
 
@@ -94,8 +92,8 @@ def test_limits_leave_room_and_are_kept_at_both_ends(known: Declared) -> None:
     whole = not isinstance(known.kind, Quantity) and isinstance(low, int)
     inside: tuple[Value, ...] = (low, high)
     outside: tuple[Value, ...] = (low - 1, high + 1) if whole else (low - 0.5, high * 1.01 + 0.5)
-    assert [beyond_limits(known.kind, value) for value in inside] == ["", ""]
-    assert all(known.kind.says.split(", or ")[-1] in beyond_limits(known.kind, v) for v in outside)
+    assert [known.kind.beyond(value) for value in inside] == ["", ""]
+    assert all(known.kind.says.split(", or ")[-1] in known.kind.beyond(v) for v in outside)
 
 
 @every_setting

@@ -24,7 +24,7 @@ def test_a_dump_in_the_plain_form_reads_back_the_same(dump: Path) -> None:
     assert write_plain(again) == text
 
 
-@trials(max_examples=80, deadline=None)
+@trials(max_examples=80)
 @given(drawn=drawn_settings(raw=False))
 def test_any_settings_in_the_plain_form_are_written_the_same_again(drawn: Settings) -> None:
     text = write_plain(drawn)

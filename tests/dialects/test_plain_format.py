@@ -41,7 +41,7 @@ def test_a_corpus_file_keeps_its_meaning_and_its_comments(file: Path) -> None:
     assert bare.lstrip("\n") == write_plain(read_plain(before))
 
 
-@trials(max_examples=60, deadline=None)
+@trials(max_examples=60)
 @given(drawn=drawn_settings(raw=False))
 def test_what_plain_writes_is_in_the_one_form(drawn: Settings) -> None:
     text = write_plain(drawn)
@@ -58,7 +58,7 @@ LINES = st.sampled_from(
 )  # fmt: skip
 
 
-@trials(max_examples=300, deadline=None)
+@trials(max_examples=300)
 @given(lines=st.lists(LINES, max_size=12), end=st.sampled_from(["\n", "\r\n"]))
 def test_any_plain_lines_are_formatted_once_and_lose_nothing(lines: list[str], end: str) -> None:
     before = end.join(lines).encode()

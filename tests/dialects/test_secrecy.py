@@ -104,16 +104,16 @@ def test_a_line_that_cannot_be_read_hides_what_its_key_promises() -> None:
     [
         ["show", "a.dump"],
         ["show", "a.dump", "--format", "json"],
-        ["diff", "a.dump", "b.dump", "--all"],
-        ["diff", "a.dump", "b.dump", "--all", "--format", "json"],
-        ["diff", "a.dump", "b.dump", "--all", "--format", "markdown"],
-        ["compare", "a.dump", "b.dump", "--all"],
-        ["compare", "a.dump", "b.dump", "--all", "--format", "json"],
+        ["diff", "a.dump", "b.dump", "--everything"],
+        ["diff", "a.dump", "b.dump", "--everything", "--format", "json"],
+        ["diff", "a.dump", "b.dump", "--everything", "--format", "markdown"],
+        ["compare", "a.dump", "b.dump", "--everything"],
+        ["compare", "a.dump", "b.dump", "--everything", "--format", "json"],
         ["confirm", "a.dump", "b.dump"],
         ["confirm", "a.dump", "b.dump", "--format", "json"],
-        ["upgrade", "a.dump", "b.dump", "--all"],
+        ["upgrade", "a.dump", "b.dump", "--everything"],
         ["upgrade", "a.dump", "b.dump", "--lines"],
-        ["upgrade", "a.dump", "b.dump", "--all", "--format", "json"],
+        ["upgrade", "a.dump", "b.dump", "--everything", "--format", "json"],
         ["plain", "a.dump"],
         ["dialect", "try", "a.dump"],
         ["dialect", "try", "a.dump", "--format", "json"],
@@ -135,7 +135,9 @@ def test_nothing_that_is_shown_tells_it(
     assert told(answer.out + answer.err) == []
 
 
-@pytest.mark.parametrize("asked", [["show", "a.dump"], ["diff", "a.dump", "b.dump", "--all"]])
+@pytest.mark.parametrize(
+    "asked", [["show", "a.dump"], ["diff", "a.dump", "b.dump", "--everything"]]
+)
 def test_secrets_shows_it(monkeypatch: pytest.MonkeyPatch, folder: Path, asked: list[str]) -> None:
     answer = call(monkeypatch, [*asked, "--secrets"], cwd=folder)
     assert {"heron", "seven", "thorn", "eddy", "north-sluice"} <= set(told(answer.out))

@@ -39,7 +39,7 @@ class Team:
             env={**os.environ, **ALONE, **who, "HOME": str(self.folder.parent)},
             capture_output=True,
             check=True,
-            timeout=60,
+            timeout=900,
         )
         return done.stdout.decode("utf-8", "replace").strip()
 

@@ -69,14 +69,14 @@ def three_way(
 
 
 @given(dumps(), dumps())
-@budget(max_examples=60, deadline=None)
+@budget(max_examples=60)
 def test_what_only_one_side_changed_comes_out_as_that_side_has_it(base: str, other: str) -> None:
     assert text_of(merged(base, other, base)) == other
     assert said(text_of(merged(base, base, other))) == said(other)
 
 
 @given(plain_dumps())
-@budget(max_examples=60, deadline=None)
+@budget(max_examples=60)
 def test_the_merge_of_plain_dumps_is_the_merge_of_their_settings(
     three: tuple[str, str, str],
 ) -> None:
@@ -89,7 +89,7 @@ def test_the_merge_of_plain_dumps_is_the_merge_of_their_settings(
 
 
 @given(triples)
-@budget(max_examples=60, deadline=None)
+@budget(max_examples=60)
 def test_the_sides_may_change_places(three: tuple[str, str, str]) -> None:
     base, ours, theirs = three
     one, other = merged(base, ours, theirs), merged(base, theirs, ours)
@@ -100,7 +100,7 @@ def test_the_sides_may_change_places(three: tuple[str, str, str]) -> None:
 
 
 @given(triples)
-@budget(max_examples=60, deadline=None)
+@budget(max_examples=60)
 def test_nothing_that_either_side_changed_is_lost_without_a_mark(
     three: tuple[str, str, str],
 ) -> None:
@@ -119,7 +119,7 @@ def test_nothing_that_either_side_changed_is_lost_without_a_mark(
 
 
 @given(st.tuples(st.binary(max_size=60), st.binary(max_size=60), st.binary(max_size=60)))
-@budget(max_examples=60, deadline=None)
+@budget(max_examples=60)
 def test_any_bytes_merge_or_are_said_to_conflict(three: tuple[bytes, bytes, bytes]) -> None:
     from tests.git.demo import merged_bytes
 

@@ -11,11 +11,10 @@ from typing import Any
 import jsonpatch
 import pytest
 from hypothesis import given
-from hypothesis import settings as budget
 
 from cfgaudit.changes.diff import Entry, diff, entry_meaning
-from cfgaudit.reports.json_patch import json_patch
-from cfgaudit.reports.json_report import show_json
+from cfgaudit.reports.diff import json_patch
+from cfgaudit.reports.show import show_json
 from cfgaudit.settings import Raw, Settings
 from tests.cli.calling import call
 from tests.strategies import settings_pair
@@ -92,7 +91,6 @@ def test_our_patch_between_two_published_documents_leads_from_one_to_the_other(
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_a_patch_turns_what_show_prints_of_old_into_what_it_prints_of_new(
     pair: tuple[Settings, Settings],
 ) -> None:
@@ -113,7 +111,6 @@ def _means(entry: Entry) -> object:
 
 
 @given(settings_pair())
-@budget(deadline=None)
 def test_the_library_s_own_diff_touches_the_same_settings(pair: tuple[Settings, Settings]) -> None:
     old, new = pair
     if not _alike(old, new):
@@ -152,7 +149,7 @@ def test_the_command_s_patch_fits_what_show_prints(
         json.loads(call(monkeypatch, ["show", dump, "--format", "json", *secrets]).out)
         for dump in dumps
     )
-    asked = ["diff", *dumps, "--all", "--format", "json-patch", *secrets]
+    asked = ["diff", *dumps, "--everything", "--format", "json-patch", *secrets]
     ops = json.loads(call(monkeypatch, asked).out)
     assert ops
     made = jsonpatch.apply_patch(olds, ops)

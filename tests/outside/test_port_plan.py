@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.work.allot import Want, fit
 from cfgaudit.work.matching import best_matching, deficiency, smallest_competing
-from tests.strategies_text import UNHURRIED
 
 # Area P.
 P = {"rx": ("1", "2"), "position": ("2",), "video": ("2", "3"), "telemetry": ("3",)}
@@ -54,7 +53,6 @@ def test_the_set_of_area_p_has_three_ports_for_four() -> None:
     assert (competing.who, competing.places) == (("position", "video", "telemetry"), ("2", "3"))
 
 
-@UNHURRIED
 @given(GRAPHS)
 def test_sizes_are_those_of_hopcroft_and_karp(graph: dict[str, tuple[str, ...]]) -> None:
     found = best_matching(graph)
@@ -63,7 +61,6 @@ def test_sizes_are_those_of_hopcroft_and_karp(graph: dict[str, tuple[str, ...]])
     assert len(set(found.values())) == len(found)
 
 
-@UNHURRIED
 @given(
     st.dictionaries(
         st.sampled_from("abcd"),
@@ -76,7 +73,6 @@ def test_sizes_are_those_found_by_trying_every_order(graph: dict[str, tuple[str,
     assert len(best_matching(graph)) == size_by_force(graph)
 
 
-@UNHURRIED
 @given(GRAPHS)
 def test_a_competing_set_is_the_smallest_there_is(graph: dict[str, tuple[str, ...]]) -> None:
     """Hall 1935: all find a place exactly where no set wants fewer places than it has members."""
@@ -94,7 +90,6 @@ def test_a_competing_set_is_the_smallest_there_is(graph: dict[str, tuple[str, ..
         assert len(found.places) == len(found.who) - 1
 
 
-@UNHURRIED
 @given(GRAPHS, st.data())
 def test_the_cheapest_of_all_whole_matchings_is_taken(
     graph: dict[str, tuple[str, ...]], data: st.DataObject

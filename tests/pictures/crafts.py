@@ -2,8 +2,7 @@
 
 from pathlib import Path
 
-from cfgaudit.cli.building import open_sheet
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain

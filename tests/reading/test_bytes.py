@@ -9,16 +9,14 @@ from hypothesis import strategies as st
 from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.text import read_text
-from tests.strategies_text import UNHURRIED, encoded_files, files, looks
+from tests.strategies_text import encoded_files, files, looks
 
 
-@UNHURRIED
 @given(st.binary())
 def test_any_bytes_come_back_as_they_were(data: bytes) -> None:
     assert read_text(data).to_bytes() == data
 
 
-@UNHURRIED
 @given(files(), looks())
 def test_any_mixture_of_lines_comes_back_whatever_the_look(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -26,7 +24,6 @@ def test_any_mixture_of_lines_comes_back_whatever_the_look(data: bytes, look: Lo
     assert document.to_bytes() == data
 
 
-@UNHURRIED
 @given(files())
 def test_every_line_has_an_end_and_no_line_holds_one(data: bytes) -> None:
     text = read_text(data)
@@ -35,7 +32,6 @@ def test_every_line_has_an_end_and_no_line_holds_one(data: bytes) -> None:
     assert all(text.ends[:-1])
 
 
-@UNHURRIED
 @given(encoded_files())
 def test_a_marked_file_loses_its_mark_and_keeps_its_text(data: bytes) -> None:
     text = read_text(data)

@@ -8,7 +8,7 @@ from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.pasted import repaired
 from cfgaudit.reading.shapes import Assignment, Section
 from tests.reading.test_places import spans, text_at
-from tests.strategies_text import UNHURRIED, files, shaped_lines
+from tests.strategies_text import files, shaped_lines
 
 CLEAN = (
     "# sedge 2.4.1 on HB-7",
@@ -128,7 +128,6 @@ def test_a_clean_dump_is_not_repaired() -> None:
     assert found.lines is found.text.lines
 
 
-@UNHURRIED
 @given(st.lists(shaped_lines(), max_size=40))
 def test_lines_that_mean_something_are_read_as_they_stand(lines: list[str]) -> None:
     made = repaired(lines)
@@ -138,7 +137,6 @@ def test_lines_that_mean_something_are_read_as_they_stand(lines: list[str]) -> N
     )
 
 
-@UNHURRIED
 @given(files())
 def test_every_line_of_any_file_is_read_once_whatever_is_repaired(data: bytes) -> None:
     found = read_document("a.dump", data)

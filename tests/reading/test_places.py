@@ -19,7 +19,7 @@ from cfgaudit.reading.shapes import (
     words,
 )
 from cfgaudit.reading.text import Place
-from tests.strategies_text import UNHURRIED, files, looks
+from tests.strategies_text import files, looks
 
 # Continued lines are apart: there a span may run on into the next line.
 ONE_LINE_LOOKS = looks().map(lambda look: Look(prompts=look.prompts, lead=look.lead))
@@ -41,7 +41,6 @@ def only(document: Document) -> Statement:
     return statement
 
 
-@UNHURRIED
 @given(files(), ONE_LINE_LOOKS)
 def test_the_text_at_a_place_is_the_text_of_the_span(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -53,7 +52,6 @@ def test_the_text_at_a_place_is_the_text_of_the_span(data: bytes, look: Look) ->
             assert text_at(document, place) == span.text
 
 
-@UNHURRIED
 @given(files())
 def test_words_and_cells_stand_where_they_say(data: bytes) -> None:
     for line in read_document("a.dump", data).text.lines:
@@ -61,7 +59,6 @@ def test_words_and_cells_stand_where_they_say(data: bytes) -> None:
             assert line[span.start : span.end] == span.text
 
 
-@UNHURRIED
 @given(files())
 def test_every_line_is_a_statement_of_its_own_in_the_usual_look(data: bytes) -> None:
     document = read_document("a.dump", data)
@@ -69,7 +66,6 @@ def test_every_line_is_a_statement_of_its_own_in_the_usual_look(data: bytes) -> 
     assert numbers == list(range(1, len(document.text.lines) + 1))
 
 
-@UNHURRIED
 @given(files(), looks())
 def test_no_line_is_lost_or_read_twice_in_any_look(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -81,7 +77,6 @@ def test_no_line_is_lost_or_read_twice_in_any_look(data: bytes, look: Look) -> N
     assert list(dict.fromkeys(indices)) == list(range(len(document.text.lines)))
 
 
-@UNHURRIED
 @given(files(), looks())
 def test_reading_a_printed_document_gives_the_same_statements(data: bytes, look: Look) -> None:
     document = read_document("a.dump", data, look)
@@ -89,7 +84,6 @@ def test_reading_a_printed_document_gives_the_same_statements(data: bytes, look:
     assert repr(again.statements) == repr(document.statements)
 
 
-@UNHURRIED
 @given(files())
 def test_an_unreadable_line_says_a_column_of_its_own_and_what_was_expected(data: bytes) -> None:
     document = read_document("a.dump", data)
@@ -184,7 +178,7 @@ def test_ten_megabytes_on_one_line_are_kept_and_said_without_parsing(
     def no_parser() -> None:
         raise AssertionError("a line beyond the limit went to the parser")
 
-    monkeypatch.setattr("cfgaudit.reading.statements._parser", no_parser)
+    monkeypatch.setattr("cfgaudit.reading.statements._read", no_parser)
     data = b"a" * 10_000_000
     document = read_document("a.dump", data)
     wanted = "a line of at most 10,000 characters (this one has 10,000,000)"

@@ -26,7 +26,7 @@ from cfgaudit.reading.shapes import (
     words,
 )
 from cfgaudit.reading.statements import LONGEST_LINE, parse_line
-from tests.strategies_text import UNHURRIED, noise
+from tests.strategies_text import noise
 
 
 @pytest.mark.parametrize("line", ["", " ", "\t", "   \t "])
@@ -211,7 +211,6 @@ def test_a_line_at_the_limit_is_read_and_one_beyond_is_not() -> None:
     assert "at most 10,000 characters (this one has 10,001)" in beyond.expected
 
 
-@UNHURRIED
 @given(noise(max_size=120))
 def test_no_line_whatever_stops_the_parser(line: str) -> None:
     shape = parse_line(line)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfgaudit.reading.values import Item, Number, Quoted, Range, ValueSyntaxError, Word, parse_value
-from tests.strategies_text import UNHURRIED, noise
+from tests.strategies_text import noise
 
 
 def number(text: str, unit: str = "") -> Number:
@@ -133,7 +133,6 @@ def test_a_value_that_cannot_be_read_says_the_column_and_what_was_expected(
     assert bad.value.column == column
 
 
-@UNHURRIED
 @given(noise())
 def test_any_text_is_a_value_or_says_a_column(text: str) -> None:
     try:
@@ -143,7 +142,6 @@ def test_any_text_is_a_value_or_says_a_column(text: str) -> None:
     assert 1 <= column <= len(text) + 1
 
 
-@UNHURRIED
 @given(st.decimals(-(10**9), 10**9, allow_nan=False, places=4))
 def test_every_decimal_is_read_exactly(value: object) -> None:
     (item,) = parse_value(f"{value:f}")

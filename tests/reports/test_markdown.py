@@ -14,8 +14,8 @@ from hypothesis import settings as trials
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.safe import safe
 from tests.reports.reviewed import CALLS, DUMP, FAULTY, WAIVER, folder, told
 
 OURS = {"h3", "h4", "p", "ul", "li", "strong", "em", "code", "br"}
@@ -130,7 +130,7 @@ def shown(text: str) -> str:
     return " ".join(safe(text).split())
 
 
-@trials(max_examples=400, deadline=None)
+@trials(max_examples=400)
 @given(text=NASTY)
 def test_any_text_is_seen_as_it_is_and_is_no_markup(text: str) -> None:
     source = "\n".join(table(("one", "two"), [(f"x {marked(text)} y", f"x {code(text)} y")]))

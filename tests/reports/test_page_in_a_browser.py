@@ -8,8 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
-from cfgaudit.reports.html import list_html
-from cfgaudit.reports.html_view import Step, WorkingList
+from cfgaudit.reports.html import TickedStep, WorkingList, list_html
 from tests.reports.browser import browser
 from tests.reports.pages import hostile, page
 
@@ -48,7 +47,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
             "partial": page(patch, "broken/bom.dump"),
             "hostile": hostile(patch, evil),
         }
-    steps = tuple(Step(f"Do thing {n}", "and look", n < 3) for n in range(1, 16))
+    steps = tuple(TickedStep(f"Do thing {n}", "and look", n < 3) for n in range(1, 16))
     texts["list"] = list_html("Dipper", WorkingList("At the bench", steps, "Propellers off."))
     for name, text in texts.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8")

@@ -7,7 +7,7 @@ from urllib.parse import unquote
 
 import pytest
 
-from cfgaudit.reports.sarif_text import location_of, text
+from cfgaudit.reports.sarif import location_of, text
 from cfgaudit.rules.book import find
 from tests.cli.calling import CORPUS, call
 from tests.reports.reviewed import DUMP, FAULTY, WAIVER, folder, log, told

@@ -7,7 +7,7 @@ import pytest
 from cfgaudit.cli.show import PICTURES as NAMES
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reports.screen import Screen
-from cfgaudit.reports.terminal_pictures import PICTURES, draw_picture
+from cfgaudit.reports.text_pictures import PICTURES, draw_picture
 from tests.cli.calling import call
 from tests.pictures.crafts import corpus_craft, corpus_sheet, craft
 from tests.pictures.test_switches_overlay_video import OVERLAY, SWITCHES

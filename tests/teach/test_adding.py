@@ -5,10 +5,11 @@ import tomllib
 import pytest
 
 from cfgaudit.reading.text import read_text
+from cfgaudit.reading.toml import CannotAdd, Page
 from cfgaudit.teach.adding import added, look_of
 from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.learn import Lesson, equals, learn
-from cfgaudit.teach.write import CannotAdd, Page
+from cfgaudit.teach.write import put_lines
 from tests.cli.calling import CORPUS
 
 PACK = ("[pack]\nlow = 350\n", "[pack]\nlow = 345\n")
@@ -80,7 +81,7 @@ def test_a_line_goes_under_the_context_that_the_dialect_has() -> None:
     made = put(text, "ports.uart2.roles", PORTS, "telemetry", "none")
     assert made == text + (
         "\n[flags.learnt_ports_roles]\ntelemetry = 4\n"
-        '[[lines]]\nunder = ["[port {ID: words ports}]"]\n'
+        '\n[[lines]]\nunder = ["[port {ID: words ports}]"]\n'
         'map = ["jobs = {ports.ID.roles: flags learnt_ports_roles}"]\n'
     )
 
@@ -127,7 +128,7 @@ def test_what_can_not_be_added_is_said_with_its_line() -> None:
     )
     page = Page(text)
     with pytest.raises(CannotAdd, match='put b3 = "uart3" into ports of words there') as caught:
-        page.put_into_table("words", "ports", {"b3": '"uart3"'})
+        page.put_keys(("words", "ports"), ['b3 = "uart3"'])
     assert caught.value.line == 2
 
 
@@ -152,8 +153,8 @@ def test_nothing_is_lost_of_a_whole_dialect(name: str) -> None:
     """A value of a key that the dialect knows, with a meaning that it lacks: what is new is put."""
     text = (CORPUS / "dialects" / f"{name}.toml").read_text(encoding="utf-8")
     page = Page(text)
-    page.put_lines(("[odd]",), ("one = {motors.poles}",))
-    page.put_into_table("words", "odd", {"a": '"b"'})
+    put_lines(page, ("[odd]",), ("one = {motors.poles}",))
+    page.put_keys(("words", "odd"), ['a = "b"'])
     made = page.text()
     assert is_kept(text, made)
     assert tomllib.loads(made)["words"]["odd"] == {"a": "b"}

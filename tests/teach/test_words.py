@@ -42,7 +42,7 @@ def test_a_word_written_almost_alike_counts_as_the_one_known() -> None:
 
 def test_the_table_of_short_forms_holds_no_word_of_the_corpus_alone() -> None:
     """A short form is a short form anywhere: none is one of the corpus firmwares' index words."""
-    folder = Path(__file__).parents[2] / "cfgaudit" / "teaching"
+    folder = Path(__file__).parents[2] / "cfgaudit" / "teach"
     short = tomllib.loads((folder / "abbreviations.toml").read_text(encoding="utf-8"))
     for file in (CORPUS / "dialects").glob("*.toml"):
         ports = tomllib.loads(file.read_text(encoding="utf-8"))["words"].get("ports", {})

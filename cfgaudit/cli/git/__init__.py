@@ -1,4 +1,4 @@
-"""`cfgaudit git`: the version-control side, one module a command."""
+"""`cfgaudit git`: the version-control side; what git calls loads nothing else."""
 
 import click
 
@@ -13,8 +13,9 @@ COMMANDS = {
     "merge": "Three wordings of one dump made one; git calls this.",
     "history": "Who changed which setting of a dump, and when.",
 }
+SHARED = dict.fromkeys(("install", "uninstall", "status"), "install")
 
 
-@click.group(cls=LazyGroup, helps=COMMANDS, package="cfgaudit.cli.git")
+@click.group(cls=LazyGroup, helps=COMMANDS, package="cfgaudit.cli.git", shared=SHARED)
 def command() -> None:
     """Dumps under version control: every change readable, mergeable, checkable there."""

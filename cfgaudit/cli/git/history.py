@@ -9,25 +9,24 @@ from pathlib import Path
 import click
 
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.cli.errors import InputError
+from cfgaudit.cli import InputError
+from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import dialect_option, format_option, output_options, secrets_option
-from cfgaudit.cli.output import put_screen, put_text, screen_width
-from cfgaudit.dialects.remembering import Memories
+from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
+from cfgaudit.cli.output import Output
 from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Touch, Walk, touches
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
-from cfgaudit.reports.secret_changes import masked_change
-from cfgaudit.rules.book import book
+from cfgaudit.reports.diff import masked_change
+from cfgaudit.reports.history import history_json, history_screen
 from cfgaudit.settings import Settings
 
 
 @click.command()
 @click.argument("dump")
 @click.argument("paths", metavar="[PATH]...", nargs=-1)
-@dialect_option
-@format_option("terminal", "json")
-@output_options
+@reading_options(extra="", stdin=False, limits=False)
+@output_options("terminal", "json")
 @secrets_option
 @click.option("--all", "everything", is_flag=True, help="Craft-own and counting settings too.")
 @click.option("--reverse", is_flag=True, help="The oldest first.")
@@ -37,10 +36,8 @@ from cfgaudit.settings import Settings
 def command(
     dump: str,
     paths: tuple[str, ...],
-    dialect: str | None,
-    form: str,
-    output: str | None,
-    color: str,
+    reading: ReadBy,
+    out: Output,
     secrets: bool,
     everything: bool,
     reverse: bool,
@@ -51,28 +48,23 @@ def command(
     A PATH stands for itself and all below it; `*` stands for any one word. Renamed files are
     followed. A merge tells only what it has from none of its parents.
     """
-    inputs = Inputs(dialect)
+    inputs = Inputs(reading)
     try:
         repository = find_repository(_folder(dump))
         touched = touches(repository, _inside(dump, repository))
         if not touched:
             raise InputError(f"no commit touches {dump}")
         with Blobs(repository, BOUNDS.file_bytes) as blobs:
-            walk = Walk(blobs, _reading(inputs, dump, dialect), _auditor(inputs, dump))
+            walk = Walk(blobs, _reading(inputs, dump, reading.dialect), _auditor(inputs, dump))
             walk.wanted = HistoryQuery(paths, everything)
             steps = list(_told(walk.steps(_watched(touched)), limit))
     except GitError as error:
         raise InputError(str(error)) from None
     steps = [step if secrets else _masked(step) for step in steps][:: -1 if reverse else 1]
-    if form == "json":
-        from cfgaudit.reports.json_history import history_json
-        from cfgaudit.reports.json_report import dumped
-
-        put_text(dumped(history_json(dump, paths, len(touched), steps)), output)
-    else:
-        from cfgaudit.reports.terminal_history import history_screen
-
-        put_screen(history_screen(dump, len(touched), steps, screen_width()), output, color)
+    out.put(
+        lambda width: history_screen(dump, len(touched), steps, width),
+        lambda: history_json(dump, paths, len(touched), steps),
+    )
     return 0
 
 
@@ -101,19 +93,16 @@ def _inside(dump: str, repository: Repository) -> str:
 
 def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
     """Reads a version of the dump, by the dialects that its folder has now."""
-    memories = Memories()
 
     def read(data: bytes) -> Settings:
-        return inputs.open_bytes(dump, data, dump, named, memories.read).settings
+        return inputs.open_bytes(dump, data, dump, named).settings
 
     return read
 
 
 def _auditor(inputs: Inputs, dump: str) -> Auditor:
     """By the folder's own rules and limits; its waivers hold for today, not for what was."""
-    house = inputs.house(dump)
-    rules = (*book(), *inputs.plugins().single, *(house.rules if house else ()))
-    return Auditor(rules, house.limits if house else None)
+    return Auditor(*rules_of(inputs, dump))
 
 
 def _told(steps: Iterable[CommitChanges], limit: int | None) -> Iterator[CommitChanges]:

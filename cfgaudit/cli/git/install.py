@@ -1,10 +1,24 @@
-"""`cfgaudit git install`: tell git to show, compare and merge dumps by setting."""
+"""`cfgaudit git install`, `uninstall` and `status`: what git is told of dumps."""
 
+import os
+import shlex
+import site
+import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import click
 
-from cfgaudit.cli.git.setting_up import carried_out, here, wish_for
+from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.folder import dialect_files, folder_settings
+from cfgaudit.cli.output import put_text, write_atomically
+from cfgaudit.git import install as git_install
+from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform
+from cfgaudit.git.repository import GitError, Repository, find_repository
+from cfgaudit.git.textconv import mark_of
+from cfgaudit.reading.safe import safe
+
+dry_run_option = click.option("--dry-run", is_flag=True, help="Only print the plan.")
 
 
 @click.command()
@@ -17,8 +31,8 @@ from cfgaudit.cli.git.setting_up import carried_out, here, wish_for
 @click.option("--cache/--no-cache", default=None, help="Let git keep what it has shown once.")
 @click.option("--program", metavar="COMMAND", help="How git's shell is to call cfgaudit.")
 @click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
-@click.option("--dry-run", is_flag=True, help="Only print the plan.")
-def command(
+@dry_run_option
+def install(
     patterns: tuple[str, ...],
     private: bool | None,
     cache: bool | None,
@@ -31,9 +45,87 @@ def command(
     What is written: local configuration of the drivers' own, and a marked block of attributes. A
     second time changes nothing; after an update of cfgaudit or of a dialect, run it again.
     """
-    from cfgaudit.git.install import plan_install
-
-    repository = here()
-    wish = wish_for(repository, Path.cwd(), program, beside)
+    repository = _here()
+    told = beside or beside_of(repository) or _beside(repository, Path.cwd())
+    wish = Wish(program or _usual_program(), _mark_now(repository, told), beside=told)
     wish = wish._replace(patterns=patterns, private=private, cache=cache)
-    return carried_out(repository, lambda: plan_install(repository, wish), dry_run)
+    return _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
+
+
+@click.command()
+@dry_run_option
+def uninstall(dry_run: bool) -> int:
+    """Take out the drivers' configuration, our block of attributes, and what git has cached."""
+    repository = _here()
+    return _carried_out(repository, lambda: git_install.plan_uninstall(repository), dry_run)
+
+
+@click.command()
+def status() -> int:
+    """Say what git has been told; exit 1 where something is missing or can't be run."""
+    repository = _here()
+    try:
+        lines = git_install.status(repository, _mark_now(repository, beside_of(repository)))
+    except GitError as error:
+        raise InputError(str(error)) from None
+    rows = [
+        f"{'' if line.fine else '!':2}{line.about:<10} {safe(line.words)}".rstrip()
+        for line in lines
+    ]
+    fine = all(line.fine for line in lines)
+    verdict = "git shows and merges these dumps by setting." if fine else "Not all is in order (!)."
+    put_text("\n".join([*rows, verdict, ""]))
+    return int(not fine)
+
+
+def _here() -> Repository:
+    """The repository that the working folder is in. Raises InputError."""
+    try:
+        return find_repository(Path.cwd())
+    except GitError as error:
+        raise InputError(str(error)) from None
+
+
+def _mark_now(repository: Repository, beside: Sequence[str]) -> str:
+    """The mark that the text filter's command should bear today. Raises InputError."""
+    try:
+        return mark_of(dialect_files(repository.top, beside))
+    except OSError as error:
+        raise InputError(f"a dialect can't be read: {error}") from None
+
+
+def _usual_program() -> str:
+    """How a shell calls us: this very Python, deaf to the folder that git stands in.
+
+    `-I` keeps the working tree, and what the environment names, off the import path: a branch
+    with a file `click.py` must not run it. What was installed for one user alone is out of reach
+    of `-I`, so there the environment's path and the folder are left out by name.
+    """
+    own = Path(__file__).resolve().is_relative_to(Path(site.getusersitepackages()).resolve())
+    python = Path(sys.executable).as_posix()
+    return f"{shlex.quote(python)} {'-E -P' if own else '-I'} -m cfgaudit"
+
+
+def _beside(repository: Repository, folder: Path) -> tuple[str, ...]:
+    """The folder we stand in, where it names dialects that the top folder does not."""
+    top = set(folder_settings(repository.top).dialects)
+    if set(folder_settings(folder).dialects) <= top:
+        return ()
+    return (Path(os.path.relpath(folder.resolve(), repository.top.resolve())).as_posix(),)
+
+
+def _carried_out(repository: Repository, plan: Callable[[], list[PlanStep]], dry_run: bool) -> int:
+    """Make a plan, print it, and carry it out unless it is only asked for. Raises InputError."""
+    try:
+        steps = plan()
+        for step in steps:
+            click.echo(("would " if dry_run else "") + safe(step.words))
+        if not steps:
+            click.echo("nothing to change")
+        elif not dry_run:
+            perform(repository, steps, write_atomically)
+    except (GitError, BadPattern) as error:
+        raise InputError(str(error)) from None
+    except OSError as error:
+        raise InputError(f"{error.filename}: {reason_of(error)}") from None
+    return 0

@@ -7,10 +7,11 @@ from pathlib import Path
 import click
 
 from cfgaudit.cli.inputs import Inputs, read_bytes
-from cfgaudit.cli.writing import write_atomically
+from cfgaudit.cli.output import write_atomically
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
-from cfgaudit.reports.safe import safe
+from cfgaudit.git.repository import GitError, ask
+from cfgaudit.reading.safe import safe
 
 _UNMARKED = 1
 _SHOWN = 8  # settings in conflict, and findings, that are named one by one
@@ -72,8 +73,6 @@ def _label(name: str, usual: str) -> str:
 
 def _style() -> bool:
     """Whether the user wants to see the base in a conflict."""
-    from cfgaudit.git.repository import GitError, ask
-
     try:
         answer = ask(["config", "--get", "merge.conflictStyle"], Path.cwd())
     except GitError:
@@ -105,17 +104,16 @@ def _tell_findings(inputs: Inputs, name: str, merged: bytes, sides: list[bytes])
 
 
 def _brought(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> list[str]:
-    from cfgaudit.audit.engine import new_and_cleared
+    from cfgaudit.audit.engine import new_and_cleared  # where the merge is clean
     from cfgaudit.cli.auditing import audited
-    from cfgaudit.cli.building import sheets
+    from cfgaudit.cli.options import JudgedBy
 
     texts = [merged, *sides]
     if merged in sides:
         return []
     crafts = [inputs.open_bytes(name, data, name).settings for data in texts]
     files = [name] * len(crafts)
-    built = sheets(inputs, files, crafts, ())
-    audits = audited(inputs, files, crafts, None, built, tell=False)
+    audits = audited(inputs, files, crafts, JudgedBy(), tell=False)
     against = [new_and_cleared(side, audits[0])[0] for side in audits[1:]]
     both = [finding for finding in against[0] if finding in against[1]]
     if not both:

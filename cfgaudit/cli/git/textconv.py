@@ -20,7 +20,7 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
         data = Path(file).read_bytes()
         text = _text(data, beside)
     except Exception as error:  # whatever it is: git must be given something to show
-        from cfgaudit.reports.safe import safe
+        from cfgaudit.reading.safe import safe
 
         click.echo(f"cfgaudit: {safe(file)} is shown as it is: {safe(_reason(error))}", err=True)
     sys.stdout.buffer.write(data if text is None else text)
@@ -28,18 +28,21 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
 
 
 def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
-    from cfgaudit.cli.errors import InputError
-    from cfgaudit.cli.git.folders import dialect_files, dialects_for
+    """The text to show; imports within, so that a fault in one is caught as any other."""
+    from cfgaudit.cli import InputError
+    from cfgaudit.cli.folder import dialect_files
+    from cfgaudit.cli.inputs import loaded_in_turn
+    from cfgaudit.dialects.dialect import load_dialect
     from cfgaudit.dialects.opening import open_dump
     from cfgaudit.git.textconv import shown
     from cfgaudit.reading.text import BOUNDS
-    from cfgaudit.reports.safe import safe_lines
+    from cfgaudit.reports.screen import safe_lines
     from cfgaudit.reports.secrets import masked_settings
 
     if len(data) > BOUNDS.file_bytes:
         raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")
     files = dialect_files(Path.cwd(), beside)
-    opened = open_dump("dump", data, dialects_for(data, files))
+    opened = open_dump("dump", data, loaded_in_turn(data, files, load_dialect))
     text = shown(opened, masked_settings(opened.settings))
     return None if text is None else safe_lines(text).encode("utf-8", "backslashreplace")
 

@@ -1,0 +1,558 @@
+"""Causes: the smallest sets of stated settings whose change clears a group of findings.
+
+Nothing is solved for: the audit is the oracle. A change is tried, the rules that read what it
+touches run again, and what is then gone was caused by it. With an earlier dump the changes between
+the two are the suspects, and the smallest set of them is sought as delta debugging does (Zeller and
+Hildebrandt, "Simplifying and isolating failure-inducing input", IEEE TSE 28, 2002: the algorithm
+from memory). Without one, likely values are tried in place of what is stated; what clears the most
+with the least is said as what could be, with what speaks for it and for its rival.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import IntEnum
+from typing import NamedTuple
+
+from cfgaudit.audit.engine import RANK, Finding
+from cfgaudit.audit.incremental import Auditor
+from cfgaudit.rules.rule import Level
+from cfgaudit.settings import Origin, Settings, Stated
+from cfgaudit.vocabulary.kinds import SwitchRange, Value
+from cfgaudit.vocabulary.paths import declared
+
+Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
+_WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
+_MOST_TRIES = 1_000  # so that no dump holds the machine up; a craft has some hundred
+_MOST_WORDS = 16  # of a closed list whose every word is tried
+_TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
+_TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
+
+
+class Ground(IntEnum):
+    """What speaks for a value, the strongest first."""
+
+    WAS = 0  # it stood there before
+    MEND = 1  # it follows from what is stated elsewhere; a rule says so
+    SWAPPED = 2  # two like settings changed about
+    MIRRORED = 3  # a range turned round
+    FACTORY = 4  # the firmware comes with it
+    SIBLING = 5  # settings of its kind have it
+    SLIP = 6  # a slip of the pen: ten times, a sign, on for off, another word
+
+
+class Turn(NamedTuple):
+    """One setting at fault: what it says, and the value with which the findings are gone."""
+
+    path: str
+    now: Stated | None  # None where it is not stated, and should be
+    back: Value | None  # None where it should not be stated
+
+
+class Cause(NamedTuple):
+    """Settings at fault, and the findings that go with a change of them.
+
+    `rivals` are other settings whose change would clear the findings as well, the likeliest first;
+    `within` is the stretch of values of a single number or range that clears them, in its unit.
+    """
+
+    turns: tuple[Turn, ...]
+    findings: tuple[Finding, ...]
+    ground: Ground
+    rivals: tuple[tuple[Turn, ...], ...] = ()
+    within: tuple[float, float] | None = None
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """The settings at fault."""
+        return tuple(turn.path for turn in self.turns)
+
+    def less(self, findings: Iterable[Finding]) -> "Cause | None":
+        """The cause with only those of its findings that are among some; None without any."""
+        kept = {_key(finding) for finding in findings}
+        own = tuple(finding for finding in self.findings if _key(finding) in kept)
+        return self._replace(findings=own) if own else None
+
+    @property
+    def speaker(self) -> Finding:
+        """The finding that says best what is wrong: of the gravest, the one about just these."""
+        own = set(self.paths)
+
+        def rank(finding: Finding) -> tuple[int, float]:
+            about = len(own.intersection(finding.paths)) / max(1, len(finding.paths))
+            return RANK[finding.level], -about
+
+        return min(self.findings, key=rank)
+
+    @property
+    def level(self) -> Level:
+        """The level of its gravest finding."""
+        return min((finding.level for finding in self.findings), key=RANK.__getitem__)
+
+    def explains(self, finding: Finding) -> bool:
+        """Whether a finding is among its own, whichever audit found it."""
+        return any(_key(own) == _key(finding) for own in self.findings)
+
+
+class Explained(NamedTuple):
+    """The causes, the gravest first, and the findings that no change explains."""
+
+    causes: tuple[Cause, ...]
+    left: tuple[Finding, ...]
+    tries: int  # audits that it took
+
+
+def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
+    """The causes of what `new` has and `old` had not, among the changes between the two.
+
+    The auditor's last audit is afterwards that of `new`. A finding that stood before, or stands
+    whichever changes are taken back, is left.
+    """
+    before = {_key(finding) for finding in auditor.outcome(old).findings}
+    oracle = _Oracle(new, auditor)
+    brought = [finding for finding in oracle.grave if _key(finding) not in before]
+    changes = {
+        path: old.stated.get(path)
+        for path in {**new.stated, **old.stated}
+        if _differ(old.stated.get(path), new.stated.get(path))
+    }
+    sets: list[frozenset[str]] = []
+    for finding in brought:
+        sets += _smallest(finding, changes, oracle)
+    chosen = _cover(brought, dict.fromkeys(sets), lambda names: _only(changes, names), oracle)
+    causes = [
+        Cause(_turns(_only(changes, names), new), tuple(cleared), Ground.WAS)
+        for names, cleared in _joined(chosen)
+    ]
+    return _told(causes, brought, oracle)
+
+
+def likely(settings: Settings, auditor: Auditor) -> Explained:
+    """What could be at fault in one dump alone, by the values that are likely in its place.
+
+    The auditor's last audit is afterwards that of `settings`.
+    """
+    oracle = _Oracle(settings, auditor)
+    alone = [
+        (rate, guess)
+        for guess in _guesses(settings, oracle)
+        if (rate := _rate(guess, oracle.grave, {}, oracle)) is not None
+    ]
+    alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
+    rest = list(oracle.grave)
+    causes: list[Cause] = []
+    taken: dict[str, Stated | None] = {}
+    while rest:
+        found = _best(alone, rest, taken, oracle)
+        if found is None:
+            break
+        (_, cleared), best = found
+        rivals = _rivals(best, [g for (_, clears), g in alone if _meets(clears, cleared)])
+        causes.append(
+            Cause(
+                _turns(best.edits, settings),
+                tuple(cleared),
+                best.ground,
+                tuple(_turns(rival.edits, settings) for rival in rivals),
+                _stretch(best, cleared, taken, oracle),
+            )
+        )
+        taken = {**taken, **best.edits}
+        gone = {_key(finding) for finding in cleared}
+        rest = [finding for finding in rest if _key(finding) not in gone]
+    return _told(causes, oracle.grave, oracle)
+
+
+Key = tuple[str, tuple[str, ...]]
+
+
+def _key(finding: Finding) -> Key:
+    """What makes two findings one: the rule and the settings it is about."""
+    return finding.rule.id, finding.paths
+
+
+def _differ(one: Stated | None, other: Stated | None) -> bool:
+    if one is None or other is None:
+        return one is not other
+    return (type(one.value), one.value, one.doubt) != (type(other.value), other.value, other.doubt)
+
+
+def _only(edits: Edits, names: Iterable[str]) -> Edits:
+    return {path: edits[path] for path in sorted(names)}
+
+
+@dataclass
+class _Oracle:
+    """Tries edits of one set of settings; what was tried once is remembered."""
+
+    settings: Settings
+    auditor: Auditor
+    tries: int = 0
+    _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.grave = _graver(self.auditor.outcome(self.settings).findings)
+
+    def after(self, edits: Edits) -> tuple[Finding, ...]:
+        """The errors and warnings with edits in; those of the settings once tries run out."""
+        key = frozenset((path, _value_key(entry)) for path, entry in edits.items())
+        if key not in self._found:
+            if self.tries >= _MOST_TRIES:
+                return self.grave
+            self.tries += 1
+            stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
+            for path in (path for path, entry in edits.items() if entry is None):
+                stated.pop(path, None)
+            tried = replace(self.settings, stated=stated)
+            self._found[key] = _graver(self.auditor.tried(tried).findings)
+        return self._found[key]
+
+    def clears(self, finding: Finding, edits: Edits) -> bool:
+        """Whether a finding is gone with edits in: its rule says nothing of its settings."""
+        return not _stands(finding, self.after(edits))
+
+
+def _value_key(entry: Stated | None) -> object:
+    return None if entry is None else (type(entry.value), entry.value)
+
+
+def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(finding for finding in findings if finding.level is not Level.NOTE)
+
+
+def _stands(finding: Finding, among: Iterable[Finding]) -> bool:
+    """Whether its rule still speaks of any of its settings (or at all, where it names none)."""
+    own = set(finding.paths)
+    return any(
+        other.rule.id == finding.rule.id and (not own or not own.isdisjoint(other.paths))
+        for other in among
+    )
+
+
+# --- an earlier dump: the smallest sets of changes ---------------------------------------------
+
+
+def _smallest(finding: Finding, changes: Edits, oracle: _Oracle) -> list[frozenset[str]]:
+    """The smallest sets of changes that clear a finding when taken back: all of one, or one."""
+    read = oracle.auditor.read_by(finding.rule.id)
+    near = [path for path in changes if path in read or oracle.settings.stated.get(path) is None]
+    names = near if near and oracle.clears(finding, _only(changes, near)) else list(changes)
+    if not names or not oracle.clears(finding, _only(changes, names)):
+        return []
+    alone = [path for path in names if oracle.clears(finding, _only(changes, [path]))]
+    if alone:
+        return [frozenset({path}) for path in alone]
+    return [frozenset(_debugged(names, lambda part: oracle.clears(finding, _only(changes, part))))]
+
+
+def _debugged(names: Sequence[str], clears: Callable[[Sequence[str]], bool]) -> Sequence[str]:
+    """A set of names that clears, of which none can be left out (ddmin)."""
+    pieces = 2
+    while len(names) > 1:
+        size = -(-len(names) // pieces)
+        parts = [names[at : at + size] for at in range(0, len(names), size)]
+        rests = [[name for name in names if name not in part] for part in parts]
+        smaller = next((part for part in (*parts, *rests) if part and clears(part)), None)
+        if smaller is not None:
+            pieces = 2 if smaller in parts else max(pieces - 1, 2)
+            names = smaller
+        elif pieces >= len(names):
+            break
+        else:
+            pieces = min(len(names), pieces * 2)
+    return names
+
+
+def _cover(
+    findings: Sequence[Finding],
+    sets: Iterable[frozenset[str]],
+    edits_of: Callable[[frozenset[str]], Edits],
+    oracle: _Oracle,
+) -> list[tuple[frozenset[str], list[Finding]]]:
+    """The sets that clear all between them, each time the one that clears the most for its size."""
+    rest = list(findings)
+    known = list(sets)
+    chosen: list[tuple[frozenset[str], list[Finding]]] = []
+    while rest and known:
+        rated = [(names, [f for f in rest if oracle.clears(f, edits_of(names))]) for names in known]
+        names, cleared = max(rated, key=lambda entry: _worth(entry[1]) / len(entry[0]))
+        if not cleared:
+            break
+        chosen.append((names, cleared))
+        rest = [finding for finding in rest if finding not in cleared]
+    return chosen
+
+
+def _worth(findings: Iterable[Finding]) -> int:
+    return sum(_WEIGHT[finding.level] for finding in findings)
+
+
+def _joined(
+    chosen: Sequence[tuple[frozenset[str], list[Finding]]],
+) -> list[tuple[frozenset[str], list[Finding]]]:
+    """Sets that share a setting are one cause."""
+    groups: list[tuple[frozenset[str], list[Finding]]] = []
+    for names, cleared in chosen:
+        met = [group for group in groups if not group[0].isdisjoint(names)]
+        whole = names.union(*(group[0] for group in met))
+        findings = [finding for group in met for finding in group[1]]
+        groups = [*(group for group in groups if group not in met), (whole, [*findings, *cleared])]
+    return groups
+
+
+# --- one dump alone: likely values -------------------------------------------------------------
+
+
+class _Guess(NamedTuple):
+    edits: Edits
+    ground: Ground
+
+
+def _guesses(settings: Settings, oracle: _Oracle) -> Iterator[_Guess]:
+    """Every change worth a try, the likeliest kinds first."""
+    named = dict.fromkeys(
+        path
+        for finding in oracle.grave
+        for path in (*finding.paths, *(edit.path for edit in finding.mend))
+        if not path.startswith("sheet.")
+    )
+    seen: set[frozenset[tuple[str, object]]] = set()
+    for guess in _every_guess(settings, list(named), oracle):
+        key = frozenset((path, _value_key(entry)) for path, entry in guess.edits.items())
+        if key not in seen and any(
+            _differ(entry, settings.stated.get(path)) for path, entry in guess.edits.items()
+        ):
+            seen.add(key)
+            yield guess
+
+
+def _every_guess(settings: Settings, named: Sequence[str], oracle: _Oracle) -> Iterator[_Guess]:
+    stated = settings.stated
+    for finding in oracle.grave:
+        edits = {edit.path: _read(edit.path, edit.value, stated) for edit in finding.mend}
+        if edits and all(entry is not None for entry in edits.values()):
+            yield _Guess(edits, Ground.MEND)
+    families = _families(settings)
+    for path in named:
+        entry = stated.get(path)
+        if entry is None:
+            continue
+        for other in families.get(_pattern(path), ()):
+            swapped = {
+                path: entry._replace(value=stated[other].value),
+                other: stated[other]._replace(value=entry.value),
+            }
+            if other != path and _differ(stated[other], entry):
+                yield _Guess(swapped, Ground.SWAPPED)
+    for path in named:
+        if (entry := stated.get(path)) is not None:
+            for ground, value in _instead(path, entry.value, settings, families):
+                yield _Guess({path: entry._replace(value=value, doubt="")}, ground)
+
+
+def _families(settings: Settings) -> Mapping[str, Sequence[str]]:
+    """Stated paths by the pattern that they fall under."""
+    found: dict[str, list[str]] = {}
+    for path in settings.stated:
+        found.setdefault(_pattern(path), []).append(path)
+    return found
+
+
+def _pattern(path: str) -> str:
+    known = declared(path)
+    return known.pattern if known is not None else path
+
+
+def _instead(
+    path: str, value: Value, settings: Settings, families: Mapping[str, Sequence[str]]
+) -> Iterator[tuple[Ground, Value]]:
+    """Values that are likely in place of the one stated."""
+    held = value if isinstance(value, tuple) else ()
+    ranges = [one for one in held if isinstance(one, SwitchRange)]
+    if ranges:
+        yield Ground.MIRRORED, tuple(_mirrored(one) for one in ranges)
+    own = settings.factory.get(path)
+    if own is not None:
+        yield Ground.FACTORY, own
+    for other in families.get(_pattern(path), ()):
+        if other != path:
+            yield Ground.SIBLING, settings.stated[other].value
+    slips = _moved(ranges) if ranges else _slips(path, value)
+    yield from ((Ground.SLIP, slip) for slip in slips)
+
+
+def _slips(path: str, value: Value) -> Iterator[Value]:
+    """What a slip of the pen may have made the value of."""
+    known = declared(path)
+    if known is None:
+        return
+    words = known.kind.choices if len(known.kind.choices) <= _MOST_WORDS else ()
+    if isinstance(value, bool):
+        yield not value
+    elif isinstance(value, frozenset):
+        yield from (value ^ {word} for word in (*words, *sorted(value - set(words))))
+    elif isinstance(value, str):
+        yield from words
+    elif isinstance(value, int | float):
+        yield from _numbers(path, value)
+    if known.kind.number is not None and not isinstance(value, tuple):
+        usual = (known.kind.number.of_number(number) for number in (1500, 1000))
+        yield from (one for one in usual if one is not None and not known.kind.beyond(one))
+
+
+def _mirrored(one: SwitchRange) -> SwitchRange:
+    low, high = _TRAVEL
+    return one._replace(low=low + high - one.high, high=low + high - one.low)
+
+
+def _moved(ranges: Sequence[SwitchRange]) -> Iterator[tuple[SwitchRange, ...]]:
+    """The ranges at another of three positions, or on the next channel."""
+    if len(ranges) != 1:
+        return
+    (one,) = ranges
+    for low, high in ((900.0, 1300.0), (1300.0, 1700.0), (1700.0, 2100.0)):
+        yield (one._replace(low=low, high=high),)
+    yield from ((one._replace(channel=n),) for n in (one.channel + 1, one.channel - 1) if n > 0)
+
+
+def _numbers(path: str, value: int | float) -> Iterator[Value]:
+    known = declared(path)
+    factors = (10, 0.1, -1, 2, 0.5, 100, 0.01, 1.25, 0.8, 1.05, 0.95)
+    for made in (*(value * factor for factor in factors), value + 1, value - 1, 0):
+        number = int(made) if isinstance(value, int) and float(made).is_integer() else made
+        kept = known is None or not known.kind.beyond(number)
+        if kept and isinstance(number, type(value)) and number != value:
+            yield number
+
+
+def _read(path: str, text: str, stated: Mapping[str, Stated]) -> Stated | None:
+    known = declared(path)
+    if known is None:
+        return None
+    try:
+        value = known.kind.read(text)
+    except ValueError:
+        return None
+    entry = stated.get(path)
+    if entry is None:
+        return Stated(path, value, None, Origin.DUMP, text)
+    return entry._replace(value=value, doubt="")
+
+
+Rate = tuple[float, list[Finding]]
+
+
+def _rate(guess: _Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
+    """What a guess is worth beside those taken, and what it clears; None where that is nothing.
+
+    What it brings counts double: a fault that is put right brings nothing. Of two that clear the
+    same, the one with more behind it and of fewer settings is worth more.
+    """
+    if any(path in taken for path in guess.edits):
+        return None
+    after = oracle.after({**taken, **guess.edits})
+    cleared = [finding for finding in rest if not _stands(finding, after)]
+    if not cleared:
+        return None
+    known = {_key(finding) for finding in oracle.grave}
+    brought = [finding for finding in after if _key(finding) not in known]
+    worth = (_worth(cleared) - 2 * _worth(brought)) / len(guess.edits)
+    named = sum(path in finding.paths for path in guess.edits for finding in cleared)
+    rate = worth - 0.6 * guess.ground + 0.05 * named
+    return (rate, cleared) if worth > 0 else None
+
+
+def _best(
+    alone: Sequence[tuple[Rate, _Guess]], rest: Sequence[Finding], taken: Edits, oracle: _Oracle
+) -> tuple[Rate, _Guess] | None:
+    """The best guess beside those taken; only those that were good alone are tried again."""
+    open_to = [guess for (_, cleared), guess in alone if _meets(cleared, rest)]
+    rated = [
+        (rate, guess)
+        for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)
+        if (rate := _rate(guess, rest, taken, oracle)) is not None
+    ]
+    return max(rated, key=lambda entry: entry[0][0], default=None)  # the first of equals
+
+
+def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
+    keys = {_key(finding) for finding in one}
+    return any(_key(finding) in keys for finding in other)
+
+
+def _rivals(best: _Guess, rated: Sequence[_Guess]) -> list[_Guess]:
+    """Up to three guesses about other settings, each setting once."""
+    told = set(best.edits)
+    found: list[_Guess] = []
+    for guess in rated:
+        if told.isdisjoint(guess.edits) and len(found) < 3:
+            found.append(guess)
+            told |= set(guess.edits)
+    return found
+
+
+def _stretch(
+    guess: _Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
+) -> tuple[float, float] | None:
+    """The stretch of values around a guess that clear what it clears and bring nothing."""
+    if len(guess.edits) != 1:
+        return None
+    ((path, entry),) = guess.edits.items()
+    known = declared(path)
+    number = known.kind.number if known is not None else None
+    if entry is None or number is None or isinstance(entry.value, bool | tuple | str):
+        return None
+    if not isinstance(entry.value, int | float):
+        return None
+    base = {_key(finding) for finding in oracle.after({**taken, **guess.edits})}
+
+    def holds(value: float) -> bool:
+        made = number.of_number(int(value) if isinstance(entry.value, int) else value)
+        if made is None:
+            return False
+        after = oracle.after({**taken, path: entry._replace(value=made)})
+        still = any(_stands(finding, after) for finding in cleared)
+        return not still and all(_key(finding) in base for finding in after)
+
+    low = _edge(entry.value, number.low, holds, whole=isinstance(entry.value, int))
+    high = _edge(entry.value, number.high, holds, whole=isinstance(entry.value, int))
+    return (low, high) if low < high else None
+
+
+def _edge(start: float, end: float, holds: Callable[[float], bool], *, whole: bool) -> float:
+    """How far from start towards end it holds, to a 64th of the way (or to a whole number)."""
+    if holds(end):
+        return end
+    good, bad = start, end
+    for _ in range(10):
+        middle = (good + bad) / 2
+        if whole:
+            middle = float(round(middle))
+            if middle in (good, bad):
+                break
+        if holds(middle):
+            good = middle
+        else:
+            bad = middle
+    return good
+
+
+# --- both ---------------------------------------------------------------------------------------
+
+
+def _turns(edits: Edits, settings: Settings) -> tuple[Turn, ...]:
+    return tuple(
+        Turn(path, settings.stated.get(path), entry.value if entry is not None else None)
+        for path, entry in edits.items()
+    )
+
+
+def _told(causes: Sequence[Cause], findings: Sequence[Finding], oracle: _Oracle) -> Explained:
+    told = {_key(finding) for cause in causes for finding in cause.findings}
+    left = tuple(finding for finding in findings if _key(finding) not in told)
+    return Explained(tuple(sorted(causes, key=_order)), left, oracle.tries)
+
+
+def _order(cause: Cause) -> tuple[int, bool, int, tuple[str, ...]]:
+    """Errors first; of those what is a danger at the bench already, then what weighs most."""
+    bench = any("bench" in finding.rule.doc.air for finding in cause.findings)
+    return RANK[cause.level], not bench, -_worth(cause.findings), cause.paths

@@ -1,0 +1,218 @@
+"""`cfgaudit dialect`: make, try, teach and check a dialect."""
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cfgaudit.cli import InputError, see_that_it_is_installed
+from cfgaudit.cli.inputs import Inputs, read_bytes
+from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
+from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.dialects.dialect import DialectError, load_dialect
+from cfgaudit.dialects.opening import bundled_dialects
+from cfgaudit.reading.shapes import Look
+from cfgaudit.reading.text import read_text
+from cfgaudit.reports import dialects as told
+from cfgaudit.reports.screen import safe_lines
+from cfgaudit.vocabulary.paths import vocabulary
+
+if TYPE_CHECKING:  # each command loads what it needs of these
+    from cfgaudit.teach.learn import Learnt, Lesson
+
+
+@click.group()
+def command() -> None:
+    """Teach the tool a firmware's dump: its names, its units, its words."""
+
+
+@command.command(short_help="Work out a dialect from dumps that none knows.")
+@click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
+@click.option("--name", metavar="NAME", default="", help="What to call the dialect.")
+@output_options(color=False)
+@stdin_option
+def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
+    """Write a dialect file for the firmware that made DUMP; several dumps of it tell more.
+
+    Lines that are sure are at work, doubtful ones stand as comments with what they may be and
+    why. Look at it, then `dialect try` it, and `dialect learn` what is missing.
+    """
+    if name and not re.fullmatch(r"[\w.-]+", name):
+        raise click.UsageError(f"--name {name!r}: letters, figures, - and _ are expected")
+    see_that_it_is_installed("rapidfuzz", "dialect new", "teach")
+    from cfgaudit.teach.write import draft_dialect
+
+    read = [read_bytes(dump, stdin_name) for dump in dumps]
+    names = [called for _, called in read]
+    draft = draft_dialect(names, [read_text(data) for data, _ in read], name)
+    out.put_text(safe_lines(draft.text))
+    click.echo(
+        f"{draft.active} lines at work, {draft.doubtful} values doubtful, {draft.unknown} unknown; "
+        "read the comments before you trust it",
+        err=True,
+    )
+    return 0
+
+
+@command.command("try", short_help="What a dialect makes of a dump, and what to map next.")
+@click.argument("dump")
+@reading_options(extra="", limits=False)
+@output_options("terminal", "json")
+def try_(dump: str, reading: ReadBy, out: Output) -> int:
+    """Show what a dialect makes of DUMP: lines read, keys mapped, rules that can run.
+
+    Last comes what to map next: the settings for which the most rules wait.
+    """
+    from cfgaudit.teach.coverage import coverage
+
+    opened = Inputs(reading).open(dump)
+    found = told.masked_coverage(coverage(opened), opened.dialect.secret)
+    names = (opened.document.name, opened.dialect.name or "no dialect")
+    out.put(
+        lambda width: told.coverage_screen(found, *names, width),
+        lambda: told.coverage_json(found, *names),
+    )
+    return 0
+
+
+@command.command(short_help="Find a setting's key from two dumps, before and after a change.")
+@click.argument("before")
+@click.argument("after")
+@click.option(
+    "--set", "change", metavar="PATH=VALUE", required=True, help="What was set between the two."
+)
+@click.option("--was", metavar="VALUE", default="", help="The value before, where it is known.")
+@click.option(
+    "--pair",
+    "pairs",
+    metavar="BEFORE AFTER VALUE",
+    nargs=3,
+    multiple=True,
+    help="Two more dumps, and what the same setting was set to.",
+)
+@click.option("--into", metavar="FILE", help="Add what was learnt to this dialect file.")
+@output_options("terminal", "json")
+def learn(
+    before: str,
+    after: str,
+    change: str,
+    was: str,
+    pairs: tuple[tuple[str, str, str], ...],
+    into: str | None,
+    out: Output,
+) -> int:
+    """Work out which key of a dump a setting is, from dumps before and after it was changed.
+
+    BEFORE and AFTER are dumps of one craft with that one change between them. Further pairs
+    sharpen the answer. Exit status 1 where several keys explain the change equally well.
+    """
+    from cfgaudit.teach.learn import CannotLearn, equals
+    from cfgaudit.teach.learn import learn as learnt_of
+
+    path, sign, value = (part.strip() for part in change.partition("="))
+    if not sign:
+        raise click.UsageError(f"--set {change!r}: PATH=VALUE is expected")
+    lessons = [_lesson(before, after, value, was)]
+    lessons += [_lesson(one, other, given, "") for one, other, given in pairs]
+    text, look = _read_dialect(into) if into is not None else ("", None)
+    try:
+        found = learnt_of(path, lessons, look)
+    except CannotLearn as error:
+        raise InputError(str(error)) from None
+    best = equals(found)
+    if into is not None and len(best) == 1 and best[0].lines:
+        _add(Path(into), text, best[0], path, lessons)
+    out.put(
+        lambda width: told.learnt_screen(path, best, found, width),
+        lambda: told.learnt_json(path, best, found),
+    )
+    if into is not None and len(best) > 1:
+        click.echo(f"{into} is left alone: which of the keys it is, is not clear", err=True)
+    elif into is not None and not best[0].lines:
+        click.echo(f"{into} is left alone: a dialect has no line that says so", err=True)
+    return 1 if len(best) > 1 else 0
+
+
+def _lesson(before: str, after: str, value: str, was: str) -> "Lesson":
+    from cfgaudit.teach.learn import Lesson
+
+    texts = [read_text(read_bytes(dump, "standard input")[0]) for dump in (before, after)]
+    return Lesson(texts[0], texts[1], value, was)
+
+
+def _read_dialect(file: str) -> tuple[str, Look | None]:
+    """The text of a dialect file, and the look that it gives a dump. Raises InputError."""
+    from cfgaudit.teach.adding import look_of
+
+    if file == "-":
+        raise click.UsageError("--into names a file to add to; standard input is none")
+    try:
+        text = read_bytes(file, "")[0].decode("utf-8")
+        return text, look_of(text)
+    except UnicodeDecodeError:
+        raise InputError(f"{file}: is not UTF-8") from None
+    except DialectError as error:
+        raise InputError(f"{file}: {error}") from None
+
+
+def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Lesson"]) -> None:
+    """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
+    from cfgaudit.reading.toml import CannotAdd
+    from cfgaudit.teach.adding import added
+
+    try:
+        made = added(text, one, path, lessons)
+    except DialectError as error:
+        raise InputError(f"{file}: {error}") from None
+    except CannotAdd as error:
+        at = f"{file}:{error.line}" if error.line else str(file)
+        under = f" under {' / '.join(one.under)}" if one.under else ""
+        by_hand = "; ".join(one.lines) + under
+        raise InputError(f"{at}: {error}; if it is right, add by hand: {by_hand}") from None
+    if made == text:
+        click.echo(f"{file} is left alone: it reads {path} so already", err=True)
+        return
+    write_atomically(file, made.encode("utf-8"))
+    click.echo(f"added to {file}: {'; '.join(one.lines)}", err=True)
+
+
+@command.command(short_help="Everything that is wrong with a dialect file.")
+@click.argument("file")
+@output_options("terminal", "json")
+def check(file: str, out: Output) -> int:
+    """Tell everything that is wrong with the dialect FILE, each with its line.
+
+    Exit status 1 where something is.
+    """
+    from cfgaudit.teach.checking import check_file
+
+    try:
+        problems = check_file(Path(file))
+    except DialectError as error:
+        raise InputError(str(error)) from None
+    out.put(
+        lambda width: told.problems_screen(problems, file, width),
+        lambda: told.problems_json(problems, file),
+    )
+    return 1 if problems else 0
+
+
+@command.command("list", short_help="The dialects known here.")
+@output_options("terminal", "json")
+def list_(out: Output) -> int:
+    """List the dialects that hold for this folder: name, file, how many settings they map."""
+    from cfgaudit.dialects.lines import mapped_paths
+
+    try:
+        known = [load_dialect(path) for path in Inputs().folder("-").dialects]
+        counted = [(d, len(mapped_paths(d))) for d in (*known, *bundled_dialects())]
+    except DialectError as error:
+        raise InputError(str(error)) from None
+    every = len(vocabulary())
+    out.put(
+        lambda width: told.list_screen(counted, every, width),
+        lambda: told.list_json(counted, every),
+    )
+    return 0

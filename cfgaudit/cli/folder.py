@@ -1,0 +1,217 @@
+"""The settings of a folder: cfgaudit.toml, or [tool.cfgaudit] in pyproject.toml, found upwards.
+
+What they say of the audit itself is understood in house.py, which wants the rules for that.
+"""
+
+import os
+from collections.abc import Collection, Iterable, Iterator
+from pathlib import Path
+from typing import Any, NamedTuple, NoReturn
+
+import click
+
+from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.reading.toml import TomlError, parsed
+
+_KEYS = {"dialects", "fail_on"}
+_HOUSE = {"limits", "limit", "waive"}  # tables that house.py understands
+_CRAFT = {"craft"}
+_TABLES = {"cfgaudit", *_CRAFT, *_HOUSE}  # what a cfgaudit.toml can hold
+
+
+class FolderTables(NamedTuple):
+    """Tables of a folder's settings as they were read, to be understood where they are wanted.
+
+    Of the audit itself (limits, rules of its own, waivers), or of its craft. `above` is the path
+    of the table that the tables stand in.
+    """
+
+    file: Path
+    text: str
+    above: tuple[str, ...]
+    tables: dict[str, Any]
+
+
+class FolderSettings(NamedTuple):
+    """What a folder asks for; `dialects` are dialect files, in order of name."""
+
+    dialects: tuple[Path, ...] = ()
+    fail_on: str = "error"
+    house: FolderTables | None = None  # where it says something of the audit
+    craft: FolderTables | None = None  # where it names build sheets
+    file: Path | None = None  # where it stands
+
+
+def folder_settings(start: Path) -> FolderSettings:
+    """The settings that hold for a folder. Raises click.UsageError with file and key."""
+    start = start.resolve()
+    for folder in (start, *start.parents):
+        own = folder / "cfgaudit.toml"
+        if is_file(own):
+            data, text = _load(own)
+            _only(data, _TABLES, own, "table")
+            made = _made(data.get("cfgaudit", {}), own)
+            return _told(made, data, own, text, ())
+        project = folder / "pyproject.toml"
+        if is_file(project):
+            data, text = _load(project)
+            tools = data.get("tool")
+            if isinstance(tools, dict) and "cfgaudit" in tools:
+                return _of_project(tools["cfgaudit"], project, text)
+    return FolderSettings()
+
+
+def _of_project(table: object, file: Path, text: str) -> FolderSettings:
+    """The settings in [tool.cfgaudit], and the tables below it."""
+    if not isinstance(table, dict):
+        return _made(table, file)
+    tables = {key: value for key, value in table.items() if key in _TABLES - {"cfgaudit"}}
+    made = _made({key: value for key, value in table.items() if key not in tables}, file)
+    return _told(made, tables, file, text, ("tool", "cfgaudit"))
+
+
+def _told(
+    made: FolderSettings, data: dict[str, Any], file: Path, text: str, above: tuple[str, ...]
+) -> FolderSettings:
+    """The settings with the tables that other modules understand."""
+
+    def some(names: set[str]) -> FolderTables | None:
+        tables = {key: value for key, value in data.items() if key in names}
+        return FolderTables(file, text, above, tables) if tables else None
+
+    return made._replace(house=some(_HOUSE), craft=some(_CRAFT), file=file)
+
+
+def shown(file: Path) -> str:
+    """A file's name for reports: as it is reached from the working folder."""
+    try:
+        return os.path.relpath(file)
+    except ValueError:  # on another drive
+        return str(file)
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is such a file, as far as it can be seen from here."""
+    try:
+        return path.is_file()
+    except OSError:  # a folder that may not be searched, a name too long
+        return False
+
+
+def _load(file: Path) -> tuple[dict[str, Any], str]:
+    """What a file says, and its text."""
+    try:
+        text = file.read_text(encoding="utf-8")
+        return parsed(text), text
+    except TomlError as error:
+        raise click.UsageError(f"{file}:{error.line}: {error}") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise click.UsageError(f"{file}: {error}") from None
+
+
+def _only(table: dict[str, Any], known: set[str], file: Path, what: str) -> None:
+    for key in table:
+        if key not in known:
+            hint = did_you_mean(key, known, start="; did")
+            if what == "table" and key in _KEYS:
+                hint = "; it belongs below [cfgaudit]"
+            raise click.UsageError(f"{file}: {key} is no {what} of cfgaudit{hint}")
+
+
+def _made(table: object, file: Path) -> FolderSettings:
+    if not isinstance(table, dict):
+        raise click.UsageError(f"{file}: [cfgaudit] must be a table")
+    _only(table, _KEYS, file, "setting")
+    fail_on = table.get("fail_on", "error")
+    if fail_on not in ("error", "warning", "note", "never"):
+        raise click.UsageError(f"{file}: fail_on must be error, warning, note or never")
+    named = table.get("dialects", [])
+    if not isinstance(named, list) or not all(isinstance(item, str) for item in named):
+        raise click.UsageError(f"{file}: dialects must be a list of files or folders")
+    dialects: list[Path] = []
+    for item in named:
+        path = file.parent / item
+        if path.is_dir():
+            dialects += sorted(path.glob("*.toml"))
+        elif path.is_file():
+            dialects.append(path)
+        else:
+            raise click.UsageError(f"{file}: dialects: there is no {item}")
+    return FolderSettings(tuple(dialects), fail_on)
+
+
+class NamedSheets(NamedTuple):
+    """The build sheets that a folder's settings name."""
+
+    tables: FolderTables
+    usual: str  # the file for craft without a table of their own; empty where there is none
+    of_craft: dict[str, str]  # by the craft's name, or its dump's without the ending
+
+    def file_for(self, own: str | None) -> str:
+        """The sheet's file as it is reached from here; empty where none is named."""
+        file = self.of_craft[own] if own is not None else self.usual
+        path = self.tables.file.parent / file
+        if file and not is_file(path):
+            keys = ("build",) if own is None else (own, "build")
+            _refuse(self.tables, keys, f"build: there is no {file}")
+        return shown(path) if file else ""
+
+    def unmatched(self, names: Collection[str], dumps: Iterable[str]) -> Iterator[str]:
+        """A line for each table of no craft: neither of one with these names, nor of a file there.
+
+        `dumps` are the dumps that were read; a table may be of another one in a folder of theirs.
+        """
+        folders = {self.tables.file.parent, *(Path(dump).resolve().parent for dump in dumps)}
+        there = {file.stem for folder in folders for file in folder.iterdir()}
+        for own in self.of_craft:
+            if own not in there and own not in names:
+                alike = [name for name in names if name.casefold() == own.casefold()]
+                hint = f"; letter case counts: {alike[0]}" if alike else ""
+                hint = hint or did_you_mean(own, names, start="; did")
+                yield f"{_at(self.tables, (own,))}: [craft.{own}] is of no craft here{hint}"
+
+
+def named_sheets(tables: FolderTables) -> NamedSheets:
+    """Understand [craft] and what is below it. Raises InputError, with file and line."""
+    said = tables.tables["craft"]
+    if not isinstance(said, dict):
+        _refuse(tables, (), "[craft] must be a table")
+    _only_builds(tables, said)
+    own = {name: value["build"] for name, value in said.items() if isinstance(value, dict)}
+    return NamedSheets(tables, said.get("build", ""), own)
+
+
+def _only_builds(craft: FolderTables, said: dict[str, Any]) -> None:
+    """See that [craft] and each table below it hold a build sheet's name and nothing else."""
+    for name, value in said.items():
+        if isinstance(value, dict):
+            for key in value:
+                if key != "build":
+                    _refuse(craft, (name, key), f"{key} is no setting of a craft; build is")
+            if not isinstance(value.get("build"), str):
+                _refuse(craft, (name,), f'[craft.{name}] wants build = "FILE"')
+        elif name != "build":
+            _refuse(craft, (name,), f"{name} is no setting of [craft]; build is, or [craft.NAME]")
+        elif not isinstance(value, str):
+            _refuse(craft, (name,), 'build wants the name of a file, as in build = "FILE"')
+
+
+def _refuse(craft: FolderTables, keys: tuple[str, ...], message: str) -> NoReturn:
+    raise InputError(f"{_at(craft, keys)}: {message}")
+
+
+def _at(craft: FolderTables, keys: tuple[str, ...]) -> str:
+    """The line of a path below [craft]."""
+    from cfgaudit.reading.toml import line_of, places  # only for what is wrong
+
+    line = line_of(places(craft.text), (*craft.above, "craft", *keys))
+    return f"{shown(craft.file)}:{line}"
+
+
+def dialect_files(top: Path, beside: Iterable[str]) -> tuple[Path, ...]:
+    """The dialect files that hold in a repository: of its top folder and of others named, once.
+
+    Raises click.UsageError where settings can't be read.
+    """
+    folders = [top, *(top / name for name in beside)]
+    return tuple(dict.fromkeys(path for f in folders for path in folder_settings(f).dialects))

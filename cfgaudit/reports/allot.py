@@ -1,0 +1,242 @@
+"""What `allot` tells: who goes where, or who competes and what helps; screen and data."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+from cfgaudit.craft.sheet import Sheet
+from cfgaudit.dialects.editor import LineChange
+from cfgaudit.reports.data import head, spot_json
+from cfgaudit.reports.lines import files_json, typed_changes
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.rules.rule import listed
+from cfgaudit.work.allot import (
+    CONSOLE,
+    JOINT,
+    Allotment,
+    AllotProblem,
+    SheetEdit,
+    Want,
+    Way,
+    described,
+)
+
+_TITLES = {
+    "rate": "A lower rate",
+    "inverter": "An inverter",
+    "share": "A shared port",
+    "usb": "A plug",
+    "new-port": "One more port",
+    "leave-out": "Do without",
+}
+
+
+class AllotReport(NamedTuple):
+    """A plan, what would free a port where there are too few, and what it changes."""
+
+    names: tuple[str, str | None]  # the sheet's file and the dump's
+    sheet: Sheet
+    plan: Allotment
+    ways: Sequence[Way]
+    edits: Sequence[SheetEdit] = ()
+    changes: Sequence[LineChange] = ()
+    unsaid: Sequence[str] = ()  # what the dump has no line for
+
+
+def allot_screen(report: AllotReport, width: int, *, why: bool) -> Screen:
+    """Who goes where, or who competes; with `why` also why not elsewhere."""
+    screen = Screen(width)
+    who = report.sheet.who
+    name = who.name if who.states("name") else "this craft"
+    _head_lines(screen, name, report.names[0], report.plan)
+    _way_lines(screen, report.ways)
+    _plan_table(screen, report.plan)
+    _edit_lines(screen, report)
+    if why:
+        _why_not_lines(screen, report.plan.problem)
+    _lack_lines(screen, report.plan.problem, listed_all=why)
+    return screen
+
+
+def _head_lines(screen: Screen, name: str, file: str, allotment: Allotment) -> None:
+    """Who it is, and whether all have a port."""
+    problem = allotment.problem
+    devices = len(problem.wants) - 1
+    screen.paragraph(
+        f"{name} · {file}: {devices} device{'s want' if devices != 1 else ' wants'} a port, "
+        f"{len(problem.ports)} ports",
+        indent=0,
+    )
+    screen.blank()
+    if allotment.competing is None:
+        screen.line(Piece("Every device has a port", "strong"))
+    else:
+        who, places = allotment.competing
+        some = f"for {listed(list(places))}" if places else "and no port can serve it"
+        names = _names(who)
+        verb = "compete" if len(who) > 1 or JOINT in who[0] else "wants a port,"
+        screen.line(Piece("NOT POSSIBLE", "error"))
+        screen.paragraph(f"{names} {verb} {some}.")
+
+
+def _names(who: Sequence[str]) -> str:
+    return listed([one.replace(JOINT, " with ") for one in who])
+
+
+def _plan_table(screen: Screen, allotment: Allotment) -> None:
+    """A row a device: its port, whether it moves, what it asks."""
+    if allotment.competing is not None:
+        screen.blank()
+        screen.line(Piece("As far as it goes", "strong"))
+    screen.table([_row(allotment, want) for want in allotment.problem.wants])
+    if allotment.free:
+        screen.paragraph(f"Nobody needs {listed(list(allotment.free))}.")
+    same: dict[str, list[str]] = {}
+    for aside in allotment.problem.asides:
+        same.setdefault(aside.why, []).append(aside.name)
+    for why, names in same.items():
+        screen.paragraph(f"Left aside: {listed(names)} ({why}).")
+
+
+def _row(allotment: Allotment, want: Want) -> tuple[Piece | str, ...]:
+    port = allotment.placed.get(want.name)
+    if port is None:
+        how = Piece("no port", "error")
+    elif want.port == port:
+        how = Piece("stays", "quiet")
+    else:
+        how = Piece(f"from {want.port}" if want.port else "new", "strong")
+    beside = [pair for pair in allotment.shared if want.name in pair]
+    asks = "" if want.name == CONSOLE else described(want)
+    if beside:
+        asks += f"; shared with {next(n for n in beside[0] if n != want.name)}"
+    return want.name, Piece(port or "-", "strong"), how, asks
+
+
+def _way_lines(screen: Screen, ways: Sequence[Way]) -> None:
+    """What would free a port, each title once."""
+    if not ways:
+        return
+    screen.blank()
+    screen.line(Piece("What would free one", "strong"))
+    for kind, title in _TITLES.items():
+        for number, way in enumerate(way for way in ways if way.kind == kind):
+            says = way.says.removeprefix("one more port ").removeprefix("do without ")
+            rest = f" ({way.left} still without a port then)" if way.left else ""
+            screen.paragraph(f"{says}{rest}.", label=title if number == 0 else "", hang=16)
+
+
+def _edit_lines(screen: Screen, report: AllotReport) -> None:
+    """The edits of sheet and dump."""
+    if report.edits:
+        screen.blank()
+        screen.line(Piece("In the build sheet, once it is soldered so", "strong"))
+        for edit in report.edits:
+            where = f"  # {edit.place}, was {edit.old}" if edit.place else ""
+            screen.line("    ", f'{edit.path} = "{edit.new}"{where}')
+    typed_changes(screen, report.changes, (), can_write=False)
+    for text in report.unsaid:
+        screen.paragraph(f"({text}.)", indent=4)
+
+
+def _why_not_lines(screen: Screen, problem: AllotProblem) -> None:
+    """For every device, why each port that can't serve it can't."""
+    screen.blank()
+    screen.line(Piece("Why not", "strong"))
+    for want in problem.wants:
+        screen.line("  ", Piece(want.name, "strong"))
+        rows = list(_barred(problem, want))
+        for ports, says in rows:
+            screen.paragraph(f"{says}.", label=ports, indent=4, hang=max(8, len(ports) + 2))
+        if not rows:
+            screen.paragraph("every port would do.", indent=4)
+
+
+def _barred(problem: AllotProblem, want: Want) -> Iterator[tuple[str, str]]:
+    """Ports with the same reasons together."""
+    same: dict[str, list[str]] = {}
+    for port in problem.ports:
+        bars = problem.bars(want.name, port)
+        if bars:
+            same.setdefault("; ".join(bar.says for bar in bars), []).append(port)
+    for says, ports in same.items():
+        yield ", ".join(ports), says
+
+
+def _lack_lines(screen: Screen, problem: AllotProblem, listed_all: bool) -> None:
+    """What could not be looked at, for the sheet does not tell."""
+    lacks = problem.lacks
+    if not lacks:
+        return
+    screen.blank()
+    count = len(lacks)
+    what = "one thing" if count == 1 else f"{count} things"
+    more = "" if listed_all else " (--why lists them)"
+    screen.paragraph(
+        f"The sheet does not tell {what} that could stand in the way{more}; the plan takes for "
+        "granted that none does.",
+        indent=0,
+    )
+    if listed_all:
+        for path in lacks:
+            screen.line("    ", path.removeprefix("sheet."))
+
+
+def allot_json(report: AllotReport) -> dict[str, Any]:
+    """The whole output of allot."""
+    plan, problem = report.plan, report.plan.problem
+    return {
+        **head(),
+        "build": report.names[0],
+        "dump": report.names[1],
+        "possible": plan.competing is None,
+        "ports": list(problem.ports),
+        "devices": [_device(plan, want) for want in problem.wants if want.name != CONSOLE],
+        "console": plan.placed.get(CONSOLE),
+        "shared": [{"receiver": one, "telemetry": other} for one, other in plan.shared],
+        "free": list(plan.free),
+        "without": [{"name": aside.name, "why": aside.why} for aside in problem.asides],
+        "competing": _competing(plan),
+        "ways": [
+            {
+                "kind": way.kind,
+                "says": way.says,
+                "devices": list(way.devices),
+                "port": way.port or None,
+                "left": way.left,
+            }
+            for way in report.ways
+        ],
+        "lacks": list(problem.lacks),
+        "sheet_edits": [
+            {"path": edit.path, "old": edit.old or None, "new": edit.new, **spot_json(edit.place)}
+            for edit in report.edits
+        ],
+        "files": files_json(report.changes, ()),
+        "unsaid": list(report.unsaid),
+    }
+
+
+def _competing(allotment: Allotment) -> dict[str, Any] | None:
+    if allotment.competing is None:
+        return None
+    who, places = allotment.competing
+    return {"who": [name for one in who for name in one.split(JOINT)], "ports": list(places)}
+
+
+def _device(allotment: Allotment, want: Want) -> dict[str, Any]:
+    bars = {port: allotment.problem.bars(want.name, port) for port in allotment.problem.ports}
+    return {
+        "name": want.name,
+        "role": want.role or None,
+        "rate": want.rate,
+        "framing": want.framing or None,
+        "inverted": want.inverted,
+        "one_wire": want.one_wire,
+        "wired": want.port or None,
+        "port": allotment.placed.get(want.name),
+        "excluded": [
+            {"port": port, "reasons": [{"kind": bar.kind, "says": bar.says} for bar in some]}
+            for port, some in bars.items()
+            if some
+        ],
+    }

@@ -1,0 +1,246 @@
+"""What `bench` tells: the list as it stands, what was recorded of a step; screen and data."""
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import UTC
+from itertools import groupby
+from typing import Any, Final, NamedTuple
+
+from cfgaudit.reports.data import head
+from cfgaudit.reports.lines import files_json, typed_changes
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.rules.rule import listed as in_a_row
+from cfgaudit.work.judging import Recorded, Undone
+from cfgaudit.work.record import (
+    BOXES,
+    Listed,
+    ListSection,
+    RecordEntry,
+    StepState,
+    sections,
+    waiting_for,
+)
+
+_STYLES: Final = {
+    StepState.OPEN: "strong",
+    StepState.DONE: "quiet",
+    StepState.FAILED: "error",
+    StepState.SHUT: "quiet",
+}
+_HANG: Final = 8
+NO_PROOF: Final = "A list worked through is no proof that a craft is safe."
+
+
+class BenchReport(NamedTuple):
+    """The working list of a craft as it stands, and what has just become of a step of it."""
+
+    name: str
+    build: str
+    dump: str | None
+    record: str  # its file
+    steps: Sequence[Listed]
+    event: Recorded | Undone | None = None
+    only_left: bool = False  # just what is still to be done, in full where it is open
+
+
+def bench_screen(report: BenchReport, width: int) -> Screen:
+    """The whole list; or what was recorded, or undone."""
+    screen = Screen(width)
+    if isinstance(report.event, Recorded):
+        _recorded_lines(screen, report.event, report.steps)
+    elif isinstance(report.event, Undone):
+        _undone_lines(screen, report.event, report.steps)
+    else:
+        _list_lines(screen, report)
+    return screen
+
+
+def _list_lines(screen: Screen, report: BenchReport) -> None:
+    files = f"{report.build}, {report.dump}" if report.dump else report.build
+    screen.paragraph(f"{report.name} · {files}", indent=0)
+    screen.paragraph(f"{standing_of(report.steps)}; kept in {report.record}", indent=0)
+    for section in sections(report.steps):
+        _section(screen, section, only_left=report.only_left)
+    _next(screen, report)
+
+
+def standing_of(steps: Sequence[Listed]) -> str:
+    """How many steps there are, and how they stand."""
+    count = Counter(one.state for one in steps)
+    parts = [f"{count[state]} {state.value}" for state in StepState if count[state]]
+    return f"{len(steps)} steps: {', '.join(parts)}"
+
+
+def _section(screen: Screen, section: ListSection, *, only_left: bool) -> None:
+    steps = [one for one in section.steps if not (only_left and one.state is StepState.DONE)]
+    if not steps:
+        return
+    screen.blank()
+    screen.line(Piece(section.title.upper(), "strong"))
+    told: set[str] = set()
+    for shut, some in groupby(steps, lambda one: only_left and waiting_for(one)):
+        if shut:
+            names = ", ".join(one.step.id for one in some)
+            screen.paragraph(f"{names}: {shut}", label=BOXES[StepState.SHUT], indent=0, hang=4)
+            continue
+        for one in some:
+            _head(screen, one)
+            if one.state is not StepState.DONE:
+                _body(screen, one, told)
+
+
+def _head(screen: Screen, one: Listed) -> None:
+    mark = ""
+    if one.state is StepState.SHUT:
+        mark = waiting_for(one) + (", though it was done before" if one.entry else "")
+    elif one.changed:
+        mark = "once more: what it was judged by has changed"
+    elif one.entry is not None:
+        value = f"{one.entry.value}, " if one.entry.value else ""
+        mark = f"{value}{one.entry.at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+    head = Piece(f"{one.box} {one.step.id}", _STYLES[one.state])
+    screen.line(head, Piece(f"  {mark}" if mark else "", "quiet"))
+
+
+def _body(screen: Screen, one: Listed, told: set[str]) -> None:
+    """What to do and to expect; a caution once in each section."""
+    step = one.step
+    screen.paragraph(step.do, label="Do", indent=4, hang=_HANG)
+    screen.paragraph(step.expect, label="Expect", indent=4, hang=_HANG)
+    if one.state is StepState.FAILED and one.entry is not None:
+        says = f"{one.entry.says[:1].upper()}{one.entry.says[1:]}."
+        screen.paragraph(says, label="Failed", indent=4, hang=_HANG)
+    if step.ask.sample:
+        screen.paragraph(f'--value "{step.ask.sample}"', label="Tell", indent=4, hang=_HANG)
+    if step.caution and step.caution not in told:
+        told.add(step.caution)
+        screen.paragraph(step.caution, label="CARE", indent=4, hang=_HANG)
+
+
+def _open(steps: Sequence[Listed]) -> list[Listed]:
+    return [one for one in steps if one.state in (StepState.OPEN, StepState.FAILED)]
+
+
+def _next(screen: Screen, report: BenchReport) -> None:
+    screen.blank()
+    now = _open(report.steps)
+    if not now:
+        screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
+        return
+    first = now[0].step
+    told = f' --value "{first.ask.sample}"' if first.ask.sample else ""
+    screen.paragraph(f"Next: {first.id}. Once it is so:", indent=0)
+    files = f"{report.build} {report.dump}" if report.dump else report.build
+    screen.line(f"  cfgaudit bench {files} --done {first.id}{told}")
+    screen.paragraph("or with `--value no` where it is not; `--undo` takes it back.", indent=0)
+
+
+def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed]) -> None:
+    """What was recorded, what would put it right, and what can be done now."""
+    step, verdict = recorded.step, recorded.verdict
+    mine = next(one for one in steps if one.step.id == step.id)
+    style = _STYLES[mine.state]
+    says = f"{verdict.says[:1].upper()}{verdict.says[1:]}"
+    screen.line(Piece(f"{mine.box} {step.id}  {'done' if verdict.passed else 'FAILED'}", style))
+    screen.paragraph(f"{says}.", indent=4)
+    for one in recorded.settings:
+        why = f"  (can't be written: {one.why_not})" if one.why_not else ""
+        screen.paragraph(f"{one.path} = {one.value}{why}", indent=6)
+    typed_changes(screen, recorded.changes, (), can_write=False)
+    if recorded.settings:
+        screen.blank()
+        screen.paragraph(f"Then read the dump anew, and do {step.id} once more with it.", indent=0)
+    screen.blank()
+    shut = [one.step.id for one in steps if step.id in one.failed_before]
+    if shut and not verdict.passed:
+        what = "step stays" if len(shut) == 1 else "steps stay"
+        screen.paragraph(f"{len(shut)} {what} shut until {step.id} is done.", indent=0)
+    if recorded.opened:
+        screen.paragraph(f"Open now: {in_a_row(list(recorded.opened))}.", indent=0)
+    _standing(screen, steps)
+
+
+def _undone_lines(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
+    """What was taken back, and what is shut again by that."""
+    screen.line(Piece(f"{BOXES[StepState.OPEN]} {undone.step}  undone", "strong"))
+    if undone.shut:
+        count = len(undone.shut)
+        what = "step is" if count == 1 else "steps are"
+        screen.paragraph(f"{count} {what} shut again until it is done.", indent=4)
+    screen.blank()
+    _standing(screen, steps)
+
+
+def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
+    """What comes next, and how far the list is."""
+    now = _open(steps)
+    if now:
+        screen.paragraph(f"Next: {now[0].step.id}. {standing_of(steps)}.", indent=0)
+    else:
+        screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
+
+
+def bench_json(report: BenchReport) -> dict[str, Any]:
+    """The whole list, and what was recorded by this call."""
+    count = Counter(one.state for one in report.steps)
+    recorded = report.event if isinstance(report.event, Recorded) else None
+    return {
+        **head(),
+        "craft": report.name,
+        "build": report.build,
+        "dump": report.dump,
+        "record": report.record,
+        "counts": {state.value: count[state] for state in StepState},
+        "sections": [
+            {"title": section.title, "steps": [_step(one) for one in section.steps]}
+            for section in sections(report.steps)
+        ],
+        "recorded": None if recorded is None else _recorded(recorded),
+    }
+
+
+def _step(one: Listed) -> dict[str, Any]:
+    step = one.step
+    return {
+        "id": step.id,
+        "state": one.state.value,
+        "do": step.do,
+        "expect": step.expect,
+        "caution": step.caution or None,
+        "after": list(step.after),
+        "waits_for": list(one.waits_for),
+        "failed_before": list(one.failed_before),
+        "changed": one.changed,
+        "asks": {
+            "kind": step.ask.kind,
+            "unit": step.ask.unit or None,
+            "low": step.ask.low,
+            "high": step.ask.high,
+            "sample": step.ask.sample or None,
+        },
+        "entry": None if one.entry is None else _entry(one.entry),
+    }
+
+
+def _entry(entry: RecordEntry) -> dict[str, Any]:
+    at = entry.at.astimezone(UTC).replace(tzinfo=None, microsecond=0)
+    return {
+        "at": f"{at.isoformat()}Z",
+        "outcome": entry.outcome.value,
+        "value": entry.value or None,
+        "says": entry.says,
+    }
+
+
+def _recorded(recorded: Recorded) -> dict[str, Any]:
+    return {
+        "step": recorded.step.id,
+        "passed": recorded.verdict.passed,
+        "says": recorded.verdict.says,
+        "settings": [
+            {"path": one.path, "value": one.value, "why_not": one.why_not or None}
+            for one in recorded.settings
+        ],
+        "files": files_json(recorded.changes, ()),
+        "opened": list(recorded.opened),
+    }

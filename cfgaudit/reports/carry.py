@@ -1,0 +1,144 @@
+"""What `carry` tells: what is carried and what not, the lines, the audit after; screen and data."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from cfgaudit.audit.engine import Audit, new_and_cleared
+from cfgaudit.dialects.editor import LineChange
+from cfgaudit.reports.check import findings_json, level_piece
+from cfgaudit.reports.data import entry_json, head, value_json
+from cfgaudit.reports.diff import entry_text
+from cfgaudit.reports.lines import files_json, typed_changes
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import closing, counted_levels, headline
+from cfgaudit.vocabulary.kinds import Value
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.work.carry import Carried
+
+
+class CarryReport(NamedTuple):
+    """What is carried from one craft to another, and what the other's audit says of it."""
+
+    names: tuple[str, str]
+    carried: Carried
+    changes: Sequence[LineChange]
+    written: Sequence[str]
+    audits: tuple[Audit, Audit]  # of the craft before and after
+
+
+def carry_screen(report: CarryReport, width: int) -> Screen:
+    """The whole screen."""
+    screen = Screen(width)
+    screen.paragraph(f"From {report.names[0]} to {report.names[1]}.", indent=0)
+    screen.paragraph(headline(report.audits[0].settings), indent=0)
+    _moves(screen, report.carried)
+    _stays(screen, report.carried)
+    _counts(screen, report.carried)
+    typed_changes(screen, report.changes, report.written)
+    _audited(screen, *report.audits)
+    return screen
+
+
+def spelled(path: str, value: Value) -> str:
+    """A value in the plain form's spelling."""
+    known = declared(path)
+    return known.kind.spell(value) if known else str(value)
+
+
+def _moves(screen: Screen, carried: Carried) -> None:
+    if not carried.moves:
+        return
+    free = [move for move in carried.moves if not move.built]
+    built = [move for move in carried.moves if move.built]
+    for title, moves in (
+        (f"Carried: {len(free)}", free),
+        (f"Carried, and to be held against the craft as it is built: {len(built)}", built),
+    ):
+        if moves:
+            screen.blank()
+            screen.line(Piece(title, "strong"))
+        for move in moves:
+            old = entry_text(move.old, factory=False)
+            screen.paragraph(f"{move.path}: {old} -> {spelled(move.path, move.value)}", indent=4)
+    if built:
+        screen.paragraph(
+            "These say what is soldered where and how the craft is put together; another craft "
+            "may be built otherwise. --only PATH carries some settings and not the rest.",
+            indent=4,
+        )
+
+
+def _stays(screen: Screen, carried: Carried) -> None:
+    """What can't be carried, by reason: one reason often holds for many."""
+    if not carried.stays:
+        return
+    screen.blank()
+    screen.line(Piece(f"Can't be carried: {len(carried.stays)}", "strong"))
+    reasons: dict[str, list[str]] = {}
+    for entry in carried.stays:
+        reasons.setdefault(entry.why, []).append(
+            f"{entry.path} = {spelled(entry.path, entry.value)}"
+        )
+    for why, settings in reasons.items():
+        screen.paragraph(f"{why}:", indent=4)
+        for text in settings:
+            screen.paragraph(text, indent=6)
+
+
+def _counts(screen: Screen, carried: Carried) -> None:
+    screen.blank()
+    if not carried.moves:
+        screen.paragraph("Nothing to carry.", indent=0)
+    own = ", ".join(carried.own)
+    were = "setting was" if carried.alike == 1 else "settings were"
+    told = f"{carried.alike:,} {were} alike already."
+    if own:
+        told += f" Left alone, being each craft's own: {own}."
+    screen.paragraph(told, indent=0)
+
+
+def _audited(screen: Screen, before: Audit, after: Audit) -> None:
+    brought, cleared = new_and_cleared(before, after)
+    screen.blank()
+    screen.paragraph(
+        f"Audited with the change in it: {counted_levels(brought) or 'nothing'} new, "
+        f"{counted_levels(cleared) or 'nothing'} cleared.",
+        indent=0,
+    )
+    for word, findings in (("new", brought), ("cleared", cleared)):
+        for finding in findings:
+            rule = Piece(finding.rule.id, "strong")
+            screen.line("  ", word.ljust(9), level_piece(finding, 9), rule)
+            screen.paragraph(finding.message, indent=11)
+    screen.blank()
+    screen.paragraph(closing(after.findings), indent=0)
+
+
+def carry_json(report: CarryReport) -> dict[str, Any]:
+    """The whole output of carry."""
+    carried = report.carried
+    brought, cleared = new_and_cleared(*report.audits)
+    return {
+        **head(),
+        "from": report.names[0],
+        "to": report.names[1],
+        "carried": [
+            {
+                "path": move.path,
+                "old": entry_json(move.old),
+                "new": value_json(move.value),
+                "built": move.built,
+            }
+            for move in carried.moves
+        ],
+        "not_carried": [
+            {"path": entry.path, "value": value_json(entry.value), "why": entry.why}
+            for entry in carried.stays
+        ],
+        "alike": carried.alike,
+        "craft_own": list(carried.own),
+        "files": files_json(report.changes, report.written),
+        "findings_new": findings_json(brought),
+        "findings_cleared": findings_json(cleared),
+        "findings_after": findings_json(report.audits[1].findings),
+    }

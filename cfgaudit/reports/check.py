@@ -1,0 +1,450 @@
+"""What `check` tells, and every command of findings: on the screen, and as data."""
+
+from collections import Counter
+from collections.abc import Sequence
+from itertools import zip_longest
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.data import edits_json, head, place_json
+from cfgaudit.reports.screen import LABEL, Piece, Screen, cells
+from cfgaudit.reports.wording import (
+    air_label,
+    all_checked,
+    closing,
+    few,
+    headline,
+    mends,
+    not_audited,
+    reading_notes,
+    stated_places,
+    unfit,
+    unsure,
+    verdict,
+    verdict_on_all,
+    wanted,
+)
+from cfgaudit.rules.rule import Level, listed
+from cfgaudit.settings import Settings
+
+if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
+    from cfgaudit.audit.baseline import BaselineEntry, Compared
+    from cfgaudit.audit.blind import Blindness
+    from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.work.causes import ToldCause
+
+_MOST_PLACES: Final = 6
+_MOST_WANTED: Final = 4
+
+
+class CheckReport(NamedTuple):
+    """The audits of one or more craft, and of all together, less what the baseline knows."""
+
+    audits: Sequence[Audit]
+    fleet: "FleetAudit | None" = None
+    baseline: str | None = None  # its file
+    compared: "Compared | None" = None
+    causes: "Sequence[Sequence[ToldCause]]" = ()  # of each craft, where they were asked for
+    blind: "Sequence[Blindness | None]" = ()  # of each craft, where it was asked for and audited
+
+    @property
+    def findings(self) -> list[Finding]:
+        """Every finding, of each craft and of all together."""
+        found = [finding for audit in self.audits for finding in audit.findings]
+        return [*found, *(self.fleet.findings if self.fleet is not None else ())]
+
+
+def check_screen(
+    report: CheckReport,
+    *,
+    width: int,
+    unchecked: bool,
+    waived: bool,
+    every: bool,
+    most: int | None,
+    blind: bool = False,
+) -> Screen:
+    """The screen; with `every` finding, else by cause; of each craft at `most` so many are told.
+
+    With `blind` it lists what no rule looks at, and the settings in which a wrong value would go
+    unnoticed.
+    """
+    screen = Screen(width)
+    for number, audit in enumerate(report.audits):
+        screen.blank()
+        if every or not report.causes:
+            _craft_lines(screen, audit, unchecked, waived, most)
+        else:
+            _cause_lines(screen, audit, report.causes[number], unchecked, waived, most)
+        seen = report.blind[number] if report.blind else None
+        if seen is not None:
+            blind_lines(screen, seen, blind)
+        screen.paragraph(verdict(audit), indent=0)
+    if report.fleet is not None:
+        together_lines(screen, report.fleet, waived)
+    if report.compared is not None:
+        _gone_lines(screen, "found no more (--update-baseline takes out)", report.compared.gone)
+        why = "not found now that their rules lack settings"
+        _gone_lines(screen, why, report.compared.unsure)
+    if len(report.audits) > 1:
+        screen.blank()
+        files = [audit.settings.dumps[0].file for audit in report.audits]
+        for line in verdict_on_all(files, report.audits, report.fleet):
+            screen.paragraph(line, indent=0)
+    return screen
+
+
+def _craft_lines(
+    screen: Screen, audit: Audit, unchecked: bool, waived: bool, most: int | None
+) -> None:
+    screen.paragraph(headline(audit.settings), indent=0)
+    note_lines(screen, audit.settings)
+    if why := not_audited(audit.settings):
+        screen.blank()
+        screen.paragraph(why, indent=0)
+    for finding in audit.findings[:most]:
+        screen.blank()
+        finding_lines(screen, finding)
+    if waived:
+        waived_lines(screen, audit.waived)
+    screen.blank()
+    _not_checked_lines(screen, audit, unchecked)
+
+
+def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
+    """The line that says how blind the audit is; with `every` what it is blind to."""
+    from cfgaudit.audit.blind import line  # a report without it has no use for it
+
+    listing = any(entry.unnoticed for entry in seen.seen.values()) or seen.not_looked_at
+    hint = " (--blind lists the rest)" if listing and not every else ""
+    screen.paragraph(line(seen).removesuffix(".") + f"{hint}.", indent=0)
+    if not every:
+        return
+    for cls, entry in seen.seen.items():
+        if entry.unnoticed:
+            screen.blank()
+            what = f"{cls.name.lower()}: a wrong value would go unnoticed in"
+            screen.line(Piece(f"{what} {len(entry.unnoticed)} of {entry.stated}", "strong"))
+            screen.paragraph(", ".join(entry.unnoticed))
+    if seen.not_looked_at:
+        screen.blank()
+        screen.line(Piece(f"{len(seen.not_looked_at)} settings that no rule looks at", "strong"))
+        screen.paragraph(", ".join(seen.not_looked_at))
+    screen.blank()
+
+
+def _cause_lines(
+    screen: Screen,
+    audit: Audit,
+    causes: "Sequence[ToldCause]",
+    unchecked: bool,
+    waived: bool,
+    most: int | None,
+) -> None:
+    """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
+    from cfgaudit.reports.causes import cause_lines, first_verdict  # a screen of findings has none
+
+    screen.paragraph(headline(audit.settings), indent=0)
+    grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
+    if grave and not not_audited(audit.settings):
+        word, counts = first_verdict(audit.findings, len(causes))
+        screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+    note_lines(screen, audit.settings)
+    if why := not_audited(audit.settings):
+        screen.blank()
+        screen.paragraph(why, indent=0)
+    cause_lines(screen, causes, len(audit.settings.dumps) > 1)
+    left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
+    for finding in left[:most]:
+        screen.blank()
+        finding_lines(screen, finding)
+    if waived:
+        waived_lines(screen, audit.waived)
+    screen.blank()
+    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
+    if notes:
+        said = ", ".join(dict.fromkeys(notes))
+        screen.paragraph(f"Notes: {said} (--long tells them).", indent=0)
+    _not_checked_lines(screen, audit, unchecked)
+
+
+def note_lines(screen: Screen, *crafts: Settings) -> None:
+    """What is to be known of how each dump was read."""
+    for settings in crafts:
+        for note in reading_notes(settings):
+            screen.paragraph(note)
+
+
+def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Settings]) -> None:
+    """Which dumps no dialect knows, where they are looked at all the same."""
+    unknown = [
+        name
+        for name, settings in zip(names, crafts, strict=True)
+        if not any(dump.dialect for dump in settings.dumps)
+    ]
+    if unknown:
+        whose = "its" if len(unknown) == 1 else "their"
+        screen.paragraph(
+            f"No dialect knows {listed(list(dict.fromkeys(unknown)))}: {whose} lines are taken as "
+            "they stand, without a meaning. --dialect names one.",
+            indent=0,
+        )
+
+
+def level_piece(finding: Finding, width: int = 0) -> Piece:
+    """A finding's level, in its colour."""
+    return Piece(finding.level.value.ljust(width), finding.level.value)
+
+
+def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -> None:
+    """One finding: what, in the air, where, mend. `names` are the craft's where it has several."""
+    name = finding.level.value
+    screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
+    screen.paragraph(finding.message)
+    screen.paragraph(finding.rule.doc.air, label=air_label(finding.rule), hang=LABEL)
+    _labelled(screen, "Where", _where(finding, names), further=2)
+    _labelled(screen, "Mend", mends(finding))
+
+
+def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] = ()) -> None:
+    """What is waived: what, where, why and for how long."""
+    for finding, because, until in waived:
+        screen.blank()
+        level = f"  {finding.level.value}, waived until {until}"
+        screen.line(Piece("WAIVED  ", "quiet"), Piece(finding.rule.id, "strong"), level)
+        screen.paragraph(finding.message)
+        _labelled(screen, "Where", _where(finding, names), further=2)
+        screen.paragraph(because, label="Waived for", hang=LABEL)
+
+
+def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
+    """The findings that a change brings, and those that it clears."""
+    for finding in brought:
+        screen.blank()
+        screen.line(Piece("this change brings", "strong"))
+        finding_lines(screen, finding)
+    screen.blank()
+    for finding in cleared:
+        level = Piece(finding.level.value, "quiet")
+        screen.line(Piece("this change clears  ", "strong"), level, f"  {finding.rule.id}")
+        screen.paragraph(finding.message)
+        if doubt := unsure(finding):
+            screen.paragraph(doubt)
+
+
+def _labelled(screen: Screen, label: str, texts: Sequence[str], further: int = 0) -> None:
+    """Texts below each other, the label before the first."""
+    for number, text in enumerate(texts):
+        screen.paragraph(text, label="" if number else label, hang=LABEL, further=further)
+
+
+def _where(finding: Finding, names: Sequence[str]) -> list[str]:
+    whose = [names[craft] for craft in finding.crafts]
+    lines = [
+        f"{place or name or ''}  {path}{f' ({stands})' if stands else ''}".strip()
+        for (place, path, stands), name in zip_longest(stated_places(finding), whose)
+    ]
+    return few(lines, _MOST_PLACES)
+
+
+def _not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
+    """How much could not be checked, and for want of what; how much is not about such a craft."""
+    if not audit.not_checked:
+        screen.paragraph(all_checked(audit), indent=0)
+    else:
+        why = _for_want_of(audit, every)
+        said = f"Not checked: {len(audit.not_checked)} of {audit.rules} rules{why}.{unfit(audit)}"
+        screen.paragraph(said, indent=0)
+    if every:
+        entries = [
+            (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
+        ]
+        entries += [
+            (entry.rule.id, f"not applicable: {entry.why}") for entry in audit.not_applicable
+        ]
+        screen.entries(entries)
+
+
+def _for_want_of(audit: Audit, every: bool) -> str:
+    """What the rules not checked lack: a build sheet, or settings, the most wanted first."""
+    sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+    others = len(audit.not_checked) - sheet
+    if not others:
+        return ", for want of a build sheet (--build)"
+    lacks = Counter(
+        path for entry in audit.not_checked if not entry.wants_sheet for path in entry.lacks
+    )
+    most = [wanted(path) for path in sorted(lacks, key=lambda path: (-lacks[path], path))]
+    more = len(most) - _MOST_WANTED
+    named = ", ".join(most[:_MOST_WANTED]) + (f" and {more} more" if more > 0 else "")
+    named += "" if every else " (--unchecked lists them)"
+    if not sheet:
+        return f", wholly or in part, for want of {named}"
+    want, wants = ("wants" if count == 1 else "want" for count in (sheet, others))
+    return f": {sheet} {want} a build sheet (--build), {others} {wants}, wholly or in part, {named}"
+
+
+def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) -> None:
+    """The part `Together`: findings, what could not be checked, then the verdict."""
+    screen.blank()
+    names = f" · {listed(list(fleet.names))}"
+    if cells("Together" + safe(names)) <= screen.width:
+        screen.line(Piece("Together", "strong"), names)
+    else:
+        screen.line(Piece("Together", "strong"))
+        screen.paragraph(names.removeprefix(" · "))
+    for finding in fleet.findings:
+        screen.blank()
+        finding_lines(screen, finding, fleet.names)
+    if waived:
+        waived_lines(screen, fleet.waived, fleet.names)
+    screen.blank()
+    for line in _lacking_together(fleet):
+        screen.paragraph(line, indent=0)
+    do_not = "Do not fly them together before the errors are cleared."
+    said = closing(fleet.findings, len(fleet.waived), len(fleet.known), do_not)
+    screen.paragraph(said, indent=0)
+
+
+def _lacking_together(fleet: "FleetAudit") -> list[str]:
+    """A line a setting that some craft lack: who lacks it, and what could not be checked."""
+    craft: dict[str, dict[str, None]] = {}
+    rules: dict[str, dict[str, None]] = {}
+    for entry in fleet.not_checked:
+        for lack in entry.lacks:
+            craft.setdefault(lack.path, {})[fleet.names[lack.craft]] = None
+            rules.setdefault(lack.path, {})[entry.rule.id] = None
+    return [
+        f"Not checked for {listed(list(names))}, for want of {path}: {listed(list(rules[path]))}."
+        for path, names in craft.items()
+    ]
+
+
+def _gone_lines(screen: Screen, what: str, entries: "Sequence[BaselineEntry]") -> None:
+    """The baseline's entries that are gone, or of which nobody knows."""
+    if not entries:
+        return
+    screen.blank()
+    screen.line(Piece(f"In the baseline, and {what}", "strong"))
+    for entry in entries:
+        screen.line(f"  {entry.level.ljust(8)}{entry.rule}  {', '.join(entry.dumps)}")
+        screen.paragraph(entry.message, indent=4)
+
+
+def check_json(report: CheckReport, most: int | None = None) -> dict[str, Any]:
+    """The whole output of check, with at `most` so many findings of each dump."""
+    fleet = baseline = None
+    if report.fleet is not None:
+        fleet = together_json(report.fleet)
+    if report.compared is not None:
+        baseline = {
+            "file": report.baseline,
+            "gone": [entry._asdict() for entry in report.compared.gone],
+            "unsure": [entry._asdict() for entry in report.compared.unsure],
+        }
+    dumps = [audit_json(audit, most) for audit in report.audits]
+    if report.causes:
+        from cfgaudit.reports.causes import causes_json
+
+        for data, causes in zip(dumps, report.causes, strict=True):
+            data["causes"] = causes_json(causes)
+    for data, seen in zip(dumps, report.blind, strict=False):
+        data["blind"] = None if seen is None else blind_json(seen)
+    return {**head(), "dumps": dumps, "fleet": fleet, "baseline": baseline}
+
+
+def blind_json(seen: "Blindness") -> dict[str, Any]:
+    """How blind an audit is."""
+    return {
+        "stated": seen.stated,
+        "not_looked_at": list(seen.not_looked_at),
+        "neutral_lines": seen.neutral,
+        "unread_lines": seen.unread,
+        "classes": {
+            cls.name.lower(): {"stated": entry.stated, "unnoticed": list(entry.unnoticed)}
+            for cls, entry in seen.seen.items()
+        },
+    }
+
+
+def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
+    """What is told of one craft, with at `most` so many findings."""
+    dumps, findings = audit.settings.dumps, audit.findings[:most]
+    return {
+        "file": dumps[0].file if dumps else "",
+        "with": [dump.file for dump in dumps[1:]],
+        "build": audit.sheet.dumps[0].file if audit.sheet else None,
+        "dialect": (dumps[0].dialect or None) if dumps else None,
+        "statements": sum(dump.statements for dump in dumps),
+        "settings": len(audit.settings),
+        "unread": sum(dump.unread for dump in dumps),
+        "findings": told_json(findings, audit.waived, audit.known),
+        "left_out": len(audit.findings) - len(findings),
+        "not_checked": [
+            {
+                "rule": entry.rule.id,
+                "lacks": list(entry.lacks),
+                "wants_build": entry.wants_sheet,
+            }
+            for entry in audit.not_checked
+        ],
+        "not_applicable": [
+            {"rule": entry.rule.id, "why": entry.why} for entry in audit.not_applicable
+        ],
+        "checked": audit.checked,
+        "causes": [],
+        "blind": None,
+    }
+
+
+def together_json(fleet: "FleetAudit") -> dict[str, Any]:
+    """The member `fleet`; craft are counted from 0 in the order given."""
+    return {
+        "findings": told_json(fleet.findings, fleet.waived, fleet.known),
+        "not_checked": [
+            {
+                "rule": entry.rule.id,
+                "lacks": [{"craft": lack.craft, "path": lack.path} for lack in entry.lacks],
+            }
+            for entry in fleet.not_checked
+        ],
+    }
+
+
+def told_json(
+    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
+) -> list[dict[str, Any]]:
+    """The findings in order, those among them that are waived, or known to the baseline."""
+    by = {id(entry.finding): entry for entry in waived}
+    old = {id(finding) for finding in known}
+    every = in_order([*findings, *(entry.finding for entry in waived), *known])
+    return [finding_json(finding, by.get(id(finding)), id(finding) in old) for finding in every]
+
+
+def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Findings that nothing waives and no baseline knows."""
+    return [finding_json(finding) for finding in findings]
+
+
+def finding_json(
+    finding: Finding, waived: Waived | None = None, baselined: bool = False
+) -> dict[str, Any]:
+    """One finding, what waives it, and whether the baseline knows it."""
+    lets = {"because": waived.because, "until": waived.until.isoformat()} if waived else None
+    return {
+        "rule": finding.rule.id,
+        "level": finding.level.value,
+        "message": finding.message,
+        "in_the_air": finding.rule.doc.air,
+        "paths": list(finding.paths),
+        "crafts": list(finding.crafts),
+        "places": [place_json(place) for place in finding.places],
+        "figures": dict(finding.figures),
+        "mend": edits_json(finding.mend) or None,
+        "advice": finding.advice or finding.rule.doc.mend,
+        "fingerprint": finding.fingerprint,
+        "waived": lets,
+        "baselined": baselined,
+        "lacks": list(finding.lacks),
+    }

@@ -1,0 +1,94 @@
+"""What `confirm` tells: what did not take, what was rounded, how many took; screen and data."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from cfgaudit.reports.data import head, place_json
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import PROPELLERS
+from cfgaudit.work.confirm import TOOK, Confirmation, Confirmed, ReadBack
+
+_TITLES = {
+    ReadBack.IGNORED: (
+        "error",
+        "Ignored: it still has what it had, or what the firmware comes with",
+    ),
+    ReadBack.CLAMPED: ("error", "Clamped: stopped at a limit"),
+    ReadBack.OTHER: ("error", "Another value"),
+    ReadBack.LACKING: ("error", "Lacking: not read back at all"),
+    ReadBack.ROUNDED: ("note", "Rounded to the firmware's own steps, which is no difference"),
+}
+
+
+def confirm_screen(names: tuple[str, str], found: Confirmation, *, width: int) -> Screen:
+    """The whole screen."""
+    screen = Screen(width)
+    screen.paragraph(f"Intended: {names[0]}. Read back: {names[1]}.", indent=0)
+    for fate, (style, title) in _TITLES.items():
+        entries = [entry for entry in found.entries if entry.fate is fate]
+        _group(screen, title, style, entries)
+    renamed = [entry for entry in found.entries if entry.renamed]
+    if renamed:
+        screen.blank()
+        screen.line(Piece("Read back under another name", "note"))
+        for entry in renamed:
+            screen.paragraph(f"{entry.path}: now {entry.renamed}", indent=2)
+    screen.blank()
+    screen.paragraph(verdict(found), indent=0)
+    if found.amiss:
+        screen.paragraph(f"{PROPELLERS} Write what is amiss again, and read back.", indent=0)
+    return screen
+
+
+def _group(screen: Screen, title: str, style: str, entries: Sequence[Confirmed]) -> None:
+    if not entries:
+        return
+    screen.blank()
+    screen.line(Piece(title, style))
+    for entry in entries:
+        place = f"  {entry.found_at}" if entry.found_at else ""
+        screen.paragraph(f"{entry.path}{place}", indent=2)
+        text = f"intended {entry.intended}, read back {entry.found}"
+        if not entry.found:
+            text = f"intended {entry.intended}"
+        screen.paragraph(f"{text}: {entry.why}" if entry.why else text, indent=6)
+
+
+def verdict(found: Confirmation) -> str:
+    """How many settings took and how many did not."""
+    total, amiss = len(found.entries), len(found.amiss)
+    rest = ""
+    if found.uncompared:
+        rest = f" {found.uncompared} lines without a neutral meaning could not be compared."
+    if not total:
+        return f"The first dump states no setting that could be confirmed.{rest}"
+    if not amiss:
+        return f"All {total} intended settings took.{rest}"
+    return f"{amiss} of {total} intended settings did not take.{rest}"
+
+
+def confirm_json(names: tuple[str, str], found: Confirmation) -> dict[str, Any]:
+    """The whole output of confirm."""
+    return {
+        **head(),
+        "intended": names[0],
+        "read_back": names[1],
+        "settings": [_entry(entry) for entry in found.entries],
+        "amiss": len(found.amiss),
+        "not_compared": found.uncompared,
+    }
+
+
+def _entry(entry: Confirmed) -> dict[str, Any]:
+    return {
+        "path": entry.path,
+        "raw": entry.raw,
+        "fate": entry.fate.value,
+        "took": entry.fate in TOOK,
+        "intended": entry.intended,
+        "found": entry.found or None,
+        "why": entry.why,
+        "renamed": entry.renamed or None,
+        "intended_place": place_json(entry.intended_at),
+        "found_place": place_json(entry.found_at),
+    }

@@ -1,0 +1,249 @@
+"""What `diff` tells, and each other report of a change: on the screen, and as data."""
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any, Final, NamedTuple
+
+from cfgaudit.audit.engine import Audit, Finding
+from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject, name_of
+from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reports.check import change_findings, findings_json, generic_lines, note_lines
+from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, value_json
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.secrets import hide, is_secret, mask
+from cfgaudit.reports.show import raw_json, stated_json
+from cfgaudit.reports.wording import NOT_STATED, counted
+from cfgaudit.settings import Origin, Raw, Stated
+
+_TOUCHES: Final = {
+    0: "safety: can make the craft fly away, flip or not stop",
+    1: "power: battery and its warnings",
+    2: "control: how it flies",
+    3: "radio: what it sends and where",
+    4: "comfort",
+    5: "identity",
+}
+
+
+class DiffReport(NamedTuple):
+    """What became of one set of settings: changes listed or counted, findings come and gone."""
+
+    names: tuple[str, str]
+    listed: Sequence[Change]
+    hidden: Sequence[Change]
+    audits: tuple[Audit, Audit]  # before and after
+    brought: Sequence[Finding]
+    cleared: Sequence[Finding]
+
+    def masked(self) -> "DiffReport":
+        """The report with every secret hidden."""
+        return self._replace(listed=[masked_change(change) for change in self.listed])
+
+
+def is_listed(change: Change, foreign: bool) -> bool:
+    """Whether a change is listed unasked; no two dialects share the keys of their own."""
+    return not (change.craft_own or change.volatile or (foreign and change.raw))
+
+
+def masked_change(change: Change) -> Change:
+    """The change with both sides hidden, if one of them is a secret."""
+    if isinstance(change, Added):
+        return replace(change, new=mask(change.new))
+    if isinstance(change, Removed):
+        return replace(change, old=mask(change.old))
+    if not (is_secret(change.old) or is_secret(change.new)):
+        return change
+    return replace(change, old=hide(change.old), new=hide(change.new), parts=())
+
+
+def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Screen:
+    """Changes in order of risk, then the findings that they bring and clear; of each `most`."""
+    screen = Screen(width)
+    screen.line(Piece(report.names[0], "old"), "  to  ", Piece(report.names[1], "new"))
+    crafts = [audit.settings for audit in report.audits]
+    note_lines(screen, *crafts)
+    generic_lines(screen, report.names, crafts)
+    group = ""
+    for change in report.listed[:most]:
+        title = title_of(change)
+        if title != group:
+            screen.blank()
+            screen.line(Piece(title, "strong"))
+            group = title
+        change_lines(screen, change)
+    change_findings(screen, report.brought[:most], report.cleared[:most])
+    screen.blank()
+    screen.paragraph(summary(report), indent=0)
+    return screen
+
+
+def summary(report: DiffReport, more: str = " (--everything)") -> str:
+    """Everything in one line; `more` is what lists those that are only counted."""
+    changes, hidden = report.listed, report.hidden
+    said = [counted(len(changes), "change")] if changes else ["No change"]
+    foreign = sum(change.raw and not change.volatile for change in hidden)
+    if len(hidden) > foreign:
+        own = len(hidden) - foreign
+        said.append(f"{own:,} more that belong to the one craft or count by themselves{more}")
+    if foreign:
+        said.append(
+            f"{counted(foreign, 'line')} without a neutral meaning not compared, since the dumps "
+            f"are of two dialects{more}"
+        )
+    if report.brought:
+        said.append(f"{counted(len(report.brought), 'finding')} brought")
+    if report.cleared:
+        said.append(f"{counted(len(report.cleared), 'finding')} cleared")
+    return ", ".join(said) + "."
+
+
+def stat_screen(report: DiffReport, width: int) -> Screen:
+    """How many changes there are of each class and subsystem."""
+    counts = Counter(
+        (
+            title_of(change).partition(":")[0],
+            "" if change.raw else change.path.partition(".")[0],
+        )
+        for change in report.listed
+    )
+    screen = Screen(width)
+    head = tuple(Piece(name, "quiet") for name in ("touches", "area", "changes"))
+    if counts:
+        rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
+        screen.table([head, *rows])
+        screen.blank()
+    screen.paragraph(summary(report), indent=0)
+    return screen
+
+
+def title_of(about: Subject) -> str:
+    """The group that a change or row is listed in: its class, and what such settings touch."""
+    if about.raw:
+        return "lines without a neutral meaning"
+    return _TOUCHES.get(about.cls, "other") if about.cls is not None else "other"
+
+
+def entry_text(entry: Stated | Raw | None, *, factory: bool = True) -> str:
+    """A value as it is shown in a list of settings, and that it is the factory's, where it is."""
+    if entry is None:
+        return NOT_STATED
+    if isinstance(entry, Raw):
+        return entry.value or "(stated)"
+    standing = " (factory)" if factory and entry.origin is Origin.FACTORY else ""
+    return stated_text(entry) + standing
+
+
+def change_cells(change: Change, code: Callable[[str], str] = str) -> tuple[str, str, str]:
+    """A change as a row of a table: its name, its values before and after; `code` marks those."""
+    if isinstance(change, Added):
+        return code(change.path), NOT_STATED, code(entry_text(change.new))
+    if isinstance(change, Removed):
+        return code(change.path), code(entry_text(change.old)), NOT_STATED
+    name = code(change.path)
+    if isinstance(change, Renamed):
+        how = "a guess: same value, like name" if change.guess else "under a new name"
+        name = f"{code(change.old_path)} is now {name} ({how})"
+    return name, code(entry_text(change.old)), code(entry_text(change.new))
+
+
+def change_lines(screen: Screen, change: Change) -> None:
+    """One change: its sign, its path, its values."""
+    if isinstance(change, Added):
+        screen.line("  + ", change.path, "  ", Piece(entry_text(change.new), "new"))
+    elif isinstance(change, Removed):
+        screen.line("  - ", change.path, "  ", Piece(entry_text(change.old), "old"))
+    elif isinstance(change, Renamed):
+        guess = "  (a guess: same value, like name)" if change.guess else ""
+        screen.line("  ~ ", change.old_path, " is now ", change.path, Piece(guess, "quiet"))
+        if not change.guess and entry_text(change.old) != entry_text(change.new):
+            _from_to(screen, change.old, change.new, "    ")
+    else:
+        _changed_lines(screen, change)
+
+
+def _changed_lines(screen: Screen, change: Changed) -> None:
+    old, new = entry_text(change.old), entry_text(change.new)
+    if len(change.path) + len(old) + len(new) + 14 <= screen.width:
+        screen.line("  ~ ", change.path, "  ", Piece(old, "old"), " to ", Piece(new, "new"))
+    else:
+        screen.line("  ~ ", change.path)
+        _from_to(screen, change.old, change.new, "      ")
+    for part in change.parts:
+        screen.paragraph(part, indent=6)
+
+
+def _from_to(screen: Screen, old: Entry, new: Entry, indent: str) -> None:
+    screen.line(indent, Piece(entry_text(old), "old"))
+    screen.line(indent, "to ", Piece(entry_text(new), "new"))
+
+
+def diff_json(report: DiffReport) -> dict[str, Any]:
+    """The whole output of diff; `left_out` counts the changes that --everything would list."""
+    return {
+        "version": VERSION,
+        "old": report.names[0],
+        "new": report.names[1],
+        "changes": [change_json(change) for change in report.listed],
+        "left_out": len(report.hidden),
+        "findings_new": findings_json(report.brought),
+        "findings_cleared": findings_json(report.cleared),
+    }
+
+
+def change_json(change: Change) -> dict[str, Any]:
+    """One change."""
+    old = None if isinstance(change, Added) else change.old
+    new = None if isinstance(change, Removed) else change.new
+    made: dict[str, Any] = {
+        "kind": type(change).__name__.lower(),
+        "path": change.path,
+        "raw": change.raw,
+        "old": entry_json(old),
+        "new": entry_json(new),
+        "class": class_json(change.cls),
+        "craft_own": change.craft_own,
+        "old_place": place_json(old and old.place),
+        "new_place": place_json(new and new.place),
+    }
+    if isinstance(change, Changed | Renamed):
+        made["parts"] = list(change.parts)
+    if isinstance(change, Renamed):
+        made["old_path"] = change.old_path
+        made["guess"] = change.guess
+    return made
+
+
+def json_patch(changes: Sequence[Change]) -> list[dict[str, Any]]:
+    """A JSON Patch (published: RFC 6902) of what `show --format json` prints of the old dump.
+
+    It gives the new one's settings and lines without a meaning; each change first tests that the
+    old value is there. The operations are in the order of the changes; no two touch one name.
+    """
+    return [operation for change in changes for operation in _operations(change)]
+
+
+def _operations(change: Change) -> list[dict[str, Any]]:
+    if isinstance(change, Added):
+        return [{"op": "add", "path": pointer(change.new), "value": _shown_json(change.new)}]
+    was = pointer(change.old)
+    test = {"op": "test", "path": f"{was}/value", "value": value_json(change.old.value)}
+    if isinstance(change, Removed):
+        return [test, {"op": "remove", "path": was}]
+    now = pointer(change.new)
+    move = [{"op": "move", "from": was, "path": now}] if isinstance(change, Renamed) else []
+    return [test, *move, {"op": "replace", "path": now, "value": _shown_json(change.new)}]
+
+
+def pointer(entry: Entry) -> str:
+    """Where show has the entry (published: RFC 6901).
+
+    >>> pointer(Raw("lamp/a~b", "1"))
+    '/unmapped/lamp~1a~0b'
+    """
+    name = name_of(entry).replace("~", "~0").replace("/", "~1")
+    return f"/{'unmapped' if isinstance(entry, Raw) else 'settings'}/{name}"
+
+
+def _shown_json(entry: Entry) -> dict[str, Any]:
+    return raw_json(entry) if isinstance(entry, Raw) else stated_json(entry)

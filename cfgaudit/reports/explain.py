@@ -1,0 +1,229 @@
+"""What `explain` tells of rules, limits and settings: screens, data, and the book in Markdown."""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, NamedTuple
+
+from cfgaudit import __version__
+from cfgaudit.reports.data import class_json, head
+from cfgaudit.reports.markdown_text import escaped, paragraph, table
+from cfgaudit.reports.screen import LABEL, Piece, Screen
+from cfgaudit.reports.wording import air_label, sentence
+from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
+from cfgaudit.vocabulary.paths import Declared
+from cfgaudit.vocabulary.units import number_text
+
+
+class Explanation(NamedTuple):
+    """What is to be explained. A rule comes with the limits that it takes."""
+
+    rules: Sequence[Rule] = ()
+    limits: Sequence[Limit] = ()
+    settings: Sequence[Declared] = ()
+
+
+def rule_screen(rule: Rule, limits: Iterable[Limit], width: int) -> Screen:
+    """One rule: its level, what is wrong, in the air, mend, source, and the limits it takes."""
+    screen = Screen(width)
+    screen.line(Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
+    screen.blank()
+    screen.paragraph(rule.doc.wrong)
+    screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL)
+    screen.paragraph(rule.doc.mend, label="Mend", hang=LABEL)
+    screen.paragraph(rule.doc.source, label="Source", hang=LABEL)
+    if looks_at(rule):
+        screen.paragraph(looks_at(rule), label="Looks at", hang=LABEL)
+    for limit in limits:
+        text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
+        screen.paragraph(text, label="Limit", hang=LABEL)
+    return screen
+
+
+def looks_at(rule: Rule) -> str:
+    """What a rule looks at besides one dump; empty where that is all."""
+    if rule.fleet:
+        return "several craft together"
+    if rule.sheet_wanted:
+        return "the build sheet too, where there is one"
+    return "the build sheet too; without one it is not checked" if rule.sheet else ""
+
+
+def limit_screen(limit: Limit, usual: Limit, rules: Iterable[Rule], width: int) -> Screen:
+    """One limit: its value here, what it is, who thinks so, which rules take it, how to move it.
+
+    `usual` is the same limit as the rule book has it.
+    """
+    screen = Screen(width)
+    screen.line(Piece(limit.name, "strong"), f"  {limit_value(limit)}")
+    screen.blank()
+    screen.paragraph(sentence(limit.says))
+    screen.paragraph(limit.origin, label="Origin", hang=LABEL)
+    if limit != usual:
+        screen.paragraph(f"{limit_value(usual)} ({usual.origin})", label="Usual", hang=LABEL)
+    for rule in rules:
+        screen.paragraph(rule.id, label="Rule", hang=LABEL)
+    value = f'"{limit_value(limit)}"' if limit.unit else limit_value(limit)
+    move = f"below [limits] in cfgaudit.toml, with your own value: {limit.name} = {value}"
+    screen.paragraph(move, label="To move it", hang=LABEL)
+    return screen
+
+
+def limit_value(limit: Limit) -> str:
+    """A limit's value with its unit: `2 %`."""
+    return f"{number_text(limit.value)} {limit.unit}".rstrip()
+
+
+def setting_screen(setting: Declared, width: int) -> Screen:
+    """One setting: what it is, what values it takes, what a change of it can touch."""
+    screen = Screen(width)
+    screen.line(Piece(setting.pattern, "strong"), f"  {setting.cls.name.lower()}")
+    screen.blank()
+    screen.paragraph(sentence(setting.traits.says))
+    screen.paragraph(setting.kind.says, label="Takes", hang=LABEL)
+    for index, names in setting.choices:
+        screen.paragraph(", ".join(names), label=index, hang=LABEL)
+    for mark in marks_of(setting):
+        screen.paragraph(mark, label="Mark", hang=LABEL)
+    return screen
+
+
+def marks_of(setting: Declared) -> list[str]:
+    """What sets a setting apart from the others, in words."""
+    marks = []
+    if setting.traits.craft_own:
+        marks.append("belongs to this one craft; left out when two craft are compared")
+    if setting.traits.volatile:
+        marks.append("moves by itself; counted, not listed, where changes are")
+    if setting.traits.secret:
+        marks.append("secret; hidden when a dump is shared")
+    return marks
+
+
+def book_json(told: Explanation) -> dict[str, Any]:
+    """The whole output of explain: what was asked for."""
+    return {
+        **head(),
+        "rules": [_rule_json(rule) for rule in told.rules],
+        "limits": [_limit_json(limit) for limit in told.limits],
+        "settings": [_setting_json(setting) for setting in told.settings],
+    }
+
+
+def _rule_json(rule: Rule) -> dict[str, Any]:
+    return {
+        "rule": rule.id,
+        "area": rule.area,
+        "level": rule.level.value,
+        "fleet": rule.fleet,
+        "sheet": rule.sheet,
+        "wrong": rule.doc.wrong,
+        "in_the_air": rule.doc.air,
+        "mend": rule.doc.mend,
+        "source": rule.doc.source,
+        "limits": list(rule.limits),
+    }
+
+
+def _limit_json(limit: Limit) -> dict[str, Any]:
+    return {
+        "limit": limit.name,
+        "value": limit.value,
+        "unit": limit.unit,
+        "says": limit.says,
+        "origin": limit.origin,
+        "usual": usual_limits()[limit.name].value,
+    }
+
+
+def _setting_json(setting: Declared) -> dict[str, Any]:
+    traits = setting.traits
+    return {
+        "setting": setting.pattern,
+        "class": class_json(setting.cls),
+        "unit": setting.kind.unit,
+        "takes": setting.kind.says,
+        "says": traits.says,
+        "names": {index: list(names) for index, names in setting.choices},
+        "craft_own": traits.craft_own,
+        "volatile": traits.volatile,
+        "secret": traits.secret,
+    }
+
+
+def book_markdown(told: Explanation) -> str:
+    """Every rule in full, in the order given and by area, and every setting."""
+    limits = {limit.name: limit for limit in told.limits}
+    parts = [f"# The rule book of cfgaudit {__version__}", count_of(told.rules)]
+    for area in dict.fromkeys(rule.area for rule in told.rules):
+        parts.append(f"## {area}")
+        for rule in told.rules:
+            if rule.area == area:
+                parts += _rule(rule, [limits[name] for name in rule.limits])
+    parts += ["## Settings", _settings_table(told.settings)]
+    return "\n\n".join(parts) + "\n"
+
+
+def count_of(rules: Sequence[Rule]) -> str:
+    """How many rules there are, in all and by level.
+
+    >>> count_of([])
+    '0 rules: 0 errors, 0 warnings, 0 notes.'
+    """
+    counts = [f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level]
+    return f"{len(rules)} rules: {', '.join(counts)}."
+
+
+def rules_table(rules: Iterable[Rule]) -> str:
+    """A row a rule: id, level, and the first sentence of what is wrong."""
+    return _lines(
+        ("rule", "level", "what is wrong"),
+        ((f"`{rule.id}`", rule.level.value, _first_sentence(rule.doc.wrong)) for rule in rules),
+    )
+
+
+def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    return "\n".join(table(heads, rows))
+
+
+def _first_sentence(text: str) -> str:
+    return escaped(re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0])
+
+
+def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
+    yield f"### `{rule.id}`: {rule.level.value}"
+    yield paragraph(rule.doc.wrong)
+    lines = [
+        f"- **{air_label(rule)}:** {escaped(rule.doc.air)}",
+        f"- **Mend:** {escaped(rule.doc.mend)}",
+        f"- **Source:** {escaped(rule.doc.source)}",
+    ]
+    if looks_at(rule):
+        lines.append(f"- **Looks at:** {looks_at(rule)}")
+    lines += [
+        f"- **Limit:** `{limit.name}` = {escaped(limit_value(limit))}: {escaped(limit.says)} "
+        f"({escaped(limit.origin)})"
+        for limit in limits
+    ]
+    yield "\n".join(lines)
+
+
+def _settings_table(settings: Iterable[Declared]) -> str:
+    return _lines(
+        ("setting", "class", "takes", "what it is", "marks"),
+        (
+            (
+                f"`{setting.pattern}`",
+                setting.cls.name.lower(),
+                escaped(_takes(setting)),
+                escaped(sentence(setting.traits.says)),
+                escaped(" ".join(map(sentence, marks_of(setting)))),
+            )
+            for setting in settings
+        ),
+    )
+
+
+def _takes(setting: Declared) -> str:
+    """The values it takes, and for each index with a closed list, that list."""
+    lists = [f"{index}: {', '.join(names)}" for index, names in setting.choices]
+    return "; ".join([setting.kind.says, *lists])

@@ -1,0 +1,93 @@
+"""What `git history` tells: who changed what, and when; screen and data."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from cfgaudit.audit.engine import Finding
+from cfgaudit.git.history import CommitChanges
+from cfgaudit.reports.check import findings_json
+from cfgaudit.reports.data import VERSION
+from cfgaudit.reports.diff import change_json, change_lines
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import counted
+
+
+def history_screen(dump: str, commits: int, steps: Sequence[CommitChanges], width: int) -> Screen:
+    """Each commit with what it changed, in order of risk, and the findings that came and went."""
+    screen = Screen(width)
+    for step in steps:
+        screen.blank()
+        _step_lines(screen, step)
+    screen.blank()
+    screen.paragraph(_summary(dump, commits, steps), indent=0)
+    return screen
+
+
+def _step_lines(screen: Screen, step: CommitChanges) -> None:
+    touch = step.touch
+    screen.line(
+        Piece(touch.date[:10], "strong"), "  ", Piece(touch.commit[:10], "quiet"),
+        "  ", Piece(touch.author, "strong"),
+    )  # fmt: skip
+    screen.paragraph(touch.subject, indent=2)
+    if step.began:
+        screen.line(f"  {touch.file} came in, with ", counted(step.stated, "setting"))
+    if step.ended:
+        screen.line(f"  {touch.file} was removed")
+    if step.unreadable:
+        screen.line(f"  {touch.file} can't be read in this commit")
+    for change in step.changes:
+        change_lines(screen, change)
+    if step.left_out:
+        what = "of what belongs to the one craft or moves by itself (--all)"
+        screen.line(Piece(f"    {counted(step.left_out, 'change')} {what}", "quiet"))
+    for finding in step.brought:
+        _finding_line(screen, finding, "brings")
+    for finding in step.cleared:
+        _finding_line(screen, finding, "perhaps clears" if finding.lacks else "clears")
+
+
+def _finding_line(screen: Screen, finding: Finding, word: str) -> None:
+    style = finding.level.value if word == "brings" else "quiet"
+    screen.line(f"  {word}  ", Piece(finding.level.value, style), f"  {finding.rule.id}")
+
+
+def _summary(dump: str, commits: int, steps: Sequence[CommitChanges]) -> str:
+    changes = sum(len(step.changes) for step in steps)
+    authors = len({(step.touch.author, step.touch.email) for step in steps})
+    return (
+        f"{counted(changes, 'change')} in {counted(len(steps), 'commit')} by "
+        f"{counted(authors, 'author')}; {counted(commits, 'commit')} touched {dump}."
+    )
+
+
+def history_json(
+    dump: str, paths: Sequence[str], commits: int, steps: Sequence[CommitChanges]
+) -> dict[str, Any]:
+    """The whole output of git history; `commits` counts those that touch the dump."""
+    return {
+        "version": VERSION,
+        "dump": dump,
+        "paths": list(paths),
+        "commits": commits,
+        "steps": [_step_json(step) for step in steps],
+    }
+
+
+def _step_json(step: CommitChanges) -> dict[str, Any]:
+    touch = step.touch
+    return {
+        "commit": touch.commit,
+        "author": touch.author,
+        "email": touch.email,
+        "date": touch.date,
+        "subject": touch.subject,
+        "file": touch.file,
+        "began": step.began,
+        "ended": step.ended,
+        "unreadable": step.unreadable,
+        "changes": [change_json(change) for change in step.changes],
+        "left_out": step.left_out,
+        "findings_new": findings_json(step.brought),
+        "findings_cleared": findings_json(step.cleared),
+    }

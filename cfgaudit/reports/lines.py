@@ -1,0 +1,72 @@
+"""A change as lines to type in, with those that take it back: on a screen, and as data."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from cfgaudit.dialects.editor import LineChange, TypedLines
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import PROPELLERS
+
+
+def typed_changes(
+    screen: Screen,
+    changes: Sequence[LineChange],
+    written: Sequence[str],
+    *,
+    can_write: bool = True,
+) -> None:
+    """The lines of a change and its way back, and whether the files were edited, or can be."""
+    several = len(changes) > 1
+    for change in changes:
+        which = f" ({change.file})" if several else ""
+        screen.blank()
+        screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
+        _typed_lines(screen, change.forth)
+        screen.blank()
+        screen.line(Piece(f"To take it back{which}", "strong"))
+        _typed_lines(screen, change.back)
+    if changes:
+        screen.blank()
+        screen.paragraph(PROPELLERS, indent=0)
+        if not can_write:
+            return
+        files = ", ".join(change.file for change in changes)
+        told = f"Not written; --write edits {files} in place, and nothing else in it."
+        if written:
+            told = f"Written: {', '.join(written)}; every other byte is as it was."
+        screen.paragraph(told, indent=0)
+
+
+def _language(change: LineChange) -> str:
+    return "the plain form" if change.dialect == "plain" else change.dialect
+
+
+def _typed_lines(screen: Screen, said: TypedLines) -> None:
+    for line in said.lines:
+        for part in line.split("\n"):
+            screen.line("    ", part)
+    for text in said.unsaid:
+        screen.paragraph(f"({text}.)", indent=4)
+
+
+def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:
+    """Each file that changes. A hunk has whole lines, ends and all: undone, it gives the file."""
+    return [
+        {
+            "file": change.file,
+            "dialect": change.dialect,
+            "written": change.file in written,
+            "change": _typed_json(change.forth),
+            "take_back": _typed_json(change.back),
+            "hunks": [
+                {"line": hunk.line + 1, "old": list(hunk.old), "new": list(hunk.new)}
+                for hunk in change.hunks
+            ],
+        }
+        for change in changes
+    ]
+
+
+def _typed_json(said: TypedLines) -> dict[str, Any]:
+    lines = [part for line in said.lines for part in line.split("\n")]
+    return {"lines": lines, "unsaid": list(said.unsaid)}

@@ -1,0 +1,251 @@
+"""What `show` tells: settings with their places, what is on at each switch; screen and data."""
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
+from cfgaudit.dialects.plain import path_order, stated_text
+from cfgaudit.reading.text import Place
+from cfgaudit.reports.check import generic_lines, note_lines
+from cfgaudit.reports.data import VERSION, spot_json, value_json
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import headline, standing
+from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
+from cfgaudit.vocabulary.paths import declared_anywhere
+from cfgaudit.vocabulary.units import number_text
+
+
+def show_screen(
+    settings: Settings,
+    paths: Sequence[str],
+    *,
+    raw: bool,
+    switches: bool,
+    lost: bool = False,
+    width: int,
+) -> Screen:
+    """The settings at the paths.
+
+    With `switches` also what each switch has on where, with `lost` what happens on link loss, with
+    `raw` the lines that mean nothing neutral.
+    """
+    screen = Screen(width)
+    screen.paragraph(headline(settings), indent=0)
+    note_lines(screen, settings)
+    if any(dump.lines for dump in settings.dumps):
+        generic_lines(screen, [dump.file for dump in settings.dumps[:1]], [settings])
+    else:
+        screen.paragraph("The dump is empty: there is nothing to show.", indent=0)
+    # of several files (dumps, a build sheet) a line's number alone does not say where it is
+    several = len({p.file for path in paths if (p := settings[path].place)}) > 1
+    several = several or len(settings.dumps) > 1
+    groups: dict[str, list[str]] = {}
+    for path in sorted(paths, key=path_order):
+        groups.setdefault(path.partition(".")[0], []).append(path)
+    for name, members in groups.items():
+        screen.blank()
+        screen.line(Piece(name, "strong"))
+        screen.table([_row(settings[path], several) for path in members], wraps=1)
+    if switches:
+        draw_switches(screen, switch_table(Craft(settings)))
+    if lost:
+        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
+
+        draw_link_loss(screen, Craft(settings), sheet_among(settings))
+    if raw:
+        _raw_lines(screen, settings, several)
+    return screen
+
+
+def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
+    """The lines that mean nothing neutral, and those that can't be read."""
+    if settings.raw:
+        screen.blank()
+        screen.line(Piece("lines without a neutral meaning", "strong"))
+        screen.table(
+            [
+                (key, entry.value, Piece(_where(entry.place, several), "quiet"))
+                for key, entry in settings.raw.items()
+            ],
+            wraps=1,
+        )
+    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    if unread:
+        screen.blank()
+        screen.line(Piece("lines that can't be read", "strong"))
+        screen.entries((str(trouble.place), trouble.message) for trouble in unread)
+
+
+def _where(place: Place | None, several: bool) -> str:
+    if place is None:
+        return ""
+    return f"{place.file}:{place.line}" if several else f"line {place.line}"
+
+
+def _row(stated: Stated, several: bool) -> tuple[Piece | str, ...]:
+    where = _where(stated.place, several) or standing(stated.origin)
+    doubt = f"  not to be trusted: {stated.doubt}" if stated.doubt else ""
+    return stated.path, stated_text(stated), Piece(where + doubt, "quiet")
+
+
+_LEAST_ROOM: Final = 16  # characters for the functions; the longest name has as many
+_HEAD: Final = ("channel", "pulse, us", "on", "")
+
+
+def draw_switches(screen: Screen, table: SwitchTable) -> None:
+    """The truth table below what is on the screen; nothing where no switch works anything."""
+    rows = [row for switch in table.switches for row in _rows(switch, table.armed_by_switch)]
+    if rows:
+        screen.blank()
+        screen.line(Piece("what is on at each position of each switch", "strong"))
+        screen.table(_wrapped(rows, screen.width))
+    remarks = list(_remarks(table))
+    if remarks:
+        screen.blank()
+    for remark in remarks:
+        screen.paragraph(remark)
+
+
+def _rows(switch: Switch, by_switch: bool | None) -> list[tuple[str, str, str, Piece]]:
+    """Channel (in the first row alone), pulses, functions and marks of each position."""
+    found = [
+        (
+            float(position.low),
+            f"{position.low}..{position.high}",
+            position.active,
+            ["rest"] * switch.rests_in(position) + ["link loss"] * switch.lost_in(position),
+        )
+        for position in switch.positions
+    ]
+    lost = switch.on_loss
+    if isinstance(lost, float) and not any(map(switch.lost_in, switch.positions)):
+        found.append((lost, number_text(lost), switch.active_on_loss, ["link loss"]))
+    if not found:
+        found.append((0.0, "none", (), ["no travel"]))
+    names = [f"{switch.channel} {switch.control}".rstrip(), *[""] * len(found)]
+    return [
+        (name, pulses, ", ".join(active) or "-", _marks(marks, active, by_switch, switch.carried))
+        for name, (_, pulses, active, marks) in zip(names, sorted(found), strict=False)
+    ]
+
+
+def _marks(
+    marks: list[str], active: tuple[str, ...], by_switch: bool | None, carried: bool | None
+) -> Piece:
+    """What is to be known of a position, the gravest first; armed at rest or on loss stands out."""
+    armed = "arm" in active and by_switch is not False and carried is not False
+    words = ["ARMED"] * armed + marks + ["not carried"] * (carried is False)
+    style = ("warning" if marks else "strong") if armed else "quiet"
+    return Piece(", ".join(words), style)
+
+
+def _wrapped(
+    rows: list[tuple[str, str, str, Piece]], width: int
+) -> Iterator[tuple[Piece | str, ...]]:
+    """The rows below their heads, the functions broken so that the marks stay on the screen."""
+    beside = [(row[0], row[1], row[3].text) for row in rows] + [(_HEAD[0], _HEAD[1], "")]
+    taken = 2 + sum(max(len(row[i]) for row in beside) + 2 for i in range(3))
+    yield tuple(Piece(head, "quiet") for head in _HEAD)
+    for name, pulses, functions, marks in rows:
+        first, *more = textwrap.wrap(functions, max(_LEAST_ROOM, width - taken)) or ["-"]
+        yield name, pulses, first, marks
+        yield from (("", "", part, "") for part in more)
+
+
+def _remarks(table: SwitchTable) -> Iterator[str]:
+    if table.untrusted:
+        yield f"Not in the table, for what is stated can't be read: {', '.join(table.untrusted)}."
+    for channel, path in table.lacking:
+        yield f"Channel {channel} has no rows, for {path} is not stated."
+    if table.switches:
+        yield "rest: the channel's lowest pulse, where a switch left alone is taken to stand."
+        yield "link loss: the pulse that the channel takes when the link is lost."
+    if any(switch.carried is False for switch in table.switches):
+        yield "not carried: the receiver link has no such channel."
+    held = [str(switch.channel) for switch in table.switches if switch.on_loss == "hold"]
+    if held:
+        yield f"Held at its last pulse on link loss: {_channels(held)}."
+    unknown = [str(switch.channel) for switch in table.switches if switch.on_loss is None]
+    if unknown:
+        yield f"Link loss not stated: {_channels(unknown)}."
+    if table.switches and table.armed_by_switch is False:
+        yield "The sticks arm the craft, whatever the arm switch does."
+
+
+def _channels(names: list[str]) -> str:
+    return f"channel{'s' * (len(names) > 1)} {', '.join(names)}"
+
+
+def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
+    """The whole output of show, for the paths wanted."""
+    from cfgaudit.reports.link_loss import (
+        link_loss_json,  # no screen of settings wants what it loads
+    )
+
+    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    return {
+        "version": VERSION,
+        "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
+        "unmapped": {key: raw_json(raw) for key, raw in settings.raw.items()},
+        "unread": [
+            {
+                "file": trouble.place and trouble.place.file,
+                "line": trouble.place.line if trouble.place else 0,
+                "column": trouble.place.column if trouble.place else 0,
+                "message": trouble.message,
+            }
+            for trouble in unread
+        ],
+        "switch_table": _table_json(switch_table(Craft(settings))),
+        "link_loss": link_loss_json(settings),
+    }
+
+
+def raw_json(raw: Raw) -> dict[str, Any]:
+    """One line without a neutral meaning."""
+    return {"value": raw.value, **spot_json(raw.place)}
+
+
+def stated_json(stated: Stated) -> dict[str, Any]:
+    """One setting."""
+    found = declared_anywhere(stated.path)
+    return {
+        "value": value_json(stated.value),
+        "unit": found.kind.unit if found else "",
+        "text": stated_text(stated),
+        "origin": stated.origin.value,
+        **spot_json(stated.place),
+    }
+
+
+def _table_json(table: SwitchTable) -> dict[str, Any]:
+    """The truth table of all switches, whatever paths were asked for."""
+    return {
+        "channels": [_switch_json(switch) for switch in table.switches],
+        "not_tabulated": [{"channel": channel, "lacks": path} for channel, path in table.lacking],
+        "untrusted": list(table.untrusted),
+        "armed_by_switch": table.armed_by_switch,
+    }
+
+
+def _switch_json(switch: Switch) -> dict[str, Any]:
+    return {
+        "channel": switch.channel,
+        "control": switch.control or None,
+        "carried": switch.carried,
+        "rest": switch.rest,
+        "link_loss": switch.on_loss,
+        "active_on_link_loss": list(switch.active_on_loss),
+        "positions": [
+            {
+                "low": position.low,
+                "high": position.high,
+                "active": list(position.active),
+                "rest": switch.rests_in(position),
+                "link_loss": switch.lost_in(position),
+            }
+            for position in switch.positions
+        ],
+    }

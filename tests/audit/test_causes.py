@@ -1,0 +1,102 @@
+"""Causes: changes that clear findings when taken back, and what could be at fault in one dump."""
+
+from dataclasses import replace
+
+from cfgaudit.audit.causes import Explained, Ground, likely, since
+from cfgaudit.audit.incremental import Auditor
+from cfgaudit.dialects.opening import open_dump
+from cfgaudit.rules.book import book
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import Value
+from tests.audit.seeding import CORPUS, dialects, settings_of, sheet_of
+
+# What the repair did to the demo craft: the arm switch the other way up, the throttle held on link
+# loss, two motors that changed places, telemetry without a port.
+FAULTS = {
+    frozenset({"switches.arm"}),
+    frozenset({"failsafe.channels.3"}),
+    frozenset({"motors.front_left.spin", "motors.front_right.spin"}),
+    frozenset({"ports.uart2.roles"}),
+}
+
+
+def repaired() -> Settings:
+    data = (CORPUS / "faulty" / "dipper-after-repair.dump").read_bytes()
+    return open_dump("dipper-after-repair.dump", data, dialects()).settings
+
+
+def auditor() -> Auditor:
+    return Auditor(book(), sheet=sheet_of("dipper"))
+
+
+def named(explained: Explained) -> set[frozenset[str]]:
+    return {frozenset(cause.paths) for cause in explained.causes}
+
+
+def changed(settings: Settings, **values: Value) -> Settings:
+    """Settings with others in their place; `__` stands for the dot of a path."""
+    stated: dict[str, Stated] = dict(settings.stated)
+    for name, value in values.items():
+        path = name.replace("__", ".")
+        stated[path] = stated[path]._replace(value=value)
+    return replace(settings, stated=stated)
+
+
+def test_the_repair_has_four_causes_among_its_changes() -> None:
+    explained = since(settings_of("dipper"), repaired(), auditor())
+    assert named(explained) == FAULTS
+    assert explained.left == ()
+    assert {cause.ground for cause in explained.causes} == {Ground.WAS}
+
+
+def test_the_repair_has_the_same_four_causes_where_no_earlier_dump_is_known() -> None:
+    explained = likely(repaired(), auditor())
+    assert named(explained) == FAULTS
+    assert explained.left == ()
+
+
+def test_each_finding_goes_with_one_cause() -> None:
+    after = repaired()
+    grave = [f for f in auditor().findings(after) if f.level.value != "note"]
+    for explained in (likely(after, auditor()), since(settings_of("dipper"), after, auditor())):
+        told = [(f.rule.id, f.paths) for cause in explained.causes for f in cause.findings]
+        assert sorted(told) == sorted({(f.rule.id, f.paths) for f in grave})
+
+
+def test_what_is_taken_back_clears_what_it_is_said_to_clear() -> None:
+    after, own = repaired(), auditor()
+    for cause in likely(after, own).causes:
+        values = {turn.path.replace(".", "__"): turn.back for turn in cause.turns}
+        left = own.findings(changed(after, **{k: v for k, v in values.items() if v is not None}))
+        assert not {(f.rule.id, f.paths) for f in cause.findings} & {
+            (f.rule.id, f.paths) for f in left
+        }
+
+
+def test_a_craft_in_order_has_no_cause() -> None:
+    golden = settings_of("dipper")
+    assert likely(golden, auditor()) == Explained((), (), 0)
+    assert since(golden, golden, auditor()) == Explained((), (), 0)
+
+
+def test_a_fault_that_was_there_before_is_not_laid_to_a_change() -> None:
+    wrong = changed(settings_of("dipper"), battery__warn_cell=2.6)
+    later = changed(wrong, battery__capacity=1300.0)
+    assert since(wrong, later, auditor()) == Explained((), (), 0)
+
+
+def test_two_settings_that_clear_a_finding_each_are_told_as_rivals() -> None:
+    # the pack's warning at 3.2 V, below the empty one at 3.3 V: either could be wrong
+    wrong = changed(settings_of("dipper"), battery__warn_cell=3.2)
+    (cause,) = [c for c in likely(wrong, auditor()).causes if "battery" in c.paths[0]]
+    others = {turn.path for rival in cause.rivals for turn in rival}
+    assert {*cause.paths, *others} >= {"battery.warn_cell", "battery.empty_cell"}
+
+
+def test_the_stretch_that_clears_is_told_for_a_number() -> None:
+    explained = likely(repaired(), auditor())
+    (cause,) = [c for c in explained.causes if c.paths == ("failsafe.channels.3",)]
+    assert cause.within is not None
+    low, high = cause.within
+    # closed is within a twentieth of the travel 1000..2000 us above its lower end
+    assert low <= 1000 < high <= 1051
