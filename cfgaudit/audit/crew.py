@@ -158,6 +158,10 @@ class Processes:
 
     def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
         """As Crew does."""
+        with _importing_as_we_do():  # workers are begun at any time while there is work
+            yield from self._work(making, parts)
+
+    def _work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
         under_way: dict[Future[list[Record]], Part] = {}
         pool = self._pool(making, self.workers)
         try:
@@ -205,8 +209,7 @@ class Processes:
         """Workers, of which one is at work. Raises ShelfError where none begins."""
         pool = ProcessPoolExecutor(workers, get_context("spawn"), _begin, (making,))
         try:
-            with _importing_as_we_do():  # all of them are begun with the first piece of work
-                pool.submit(_work_on, ()).result()
+            pool.submit(_work_on, ()).result()
         except BrokenProcessPool:
             pool.shutdown(wait=True, cancel_futures=True)
             raise ShelfError("no worker process could be begun; --workers 1 does without") from None

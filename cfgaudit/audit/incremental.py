@@ -171,7 +171,7 @@ class Auditor:
             yield rule, run(rule, craft, self._limits, sheet).fired
 
     def _readers(self) -> Mapping[str, set[int]]:
-        """The rules by the paths that they asked for in the last audit, some for all of them."""
+        """The rules by the paths that they asked for in the last audit, or for all."""
         if self._read_by is None:
             self._read_by = {}
             for number, done in enumerate(self._runs):

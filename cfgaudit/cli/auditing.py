@@ -72,12 +72,11 @@ def caused(
     """
     if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
         return ()
-    from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
-    from cfgaudit.audit.incremental import Auditor
+    from cfgaudit.audit.causes import auditor_for, likely, since  # only a craft with faults has any
     from cfgaudit.work.causes import told
 
     rules, limits = rules_of(inputs, dump)
-    auditor = Auditor(rules, limits, found.sheet)
+    auditor = auditor_for(rules, limits, found.sheet)
     made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
     kept = (cause.less(found.findings) for cause in made.causes)
     sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}

@@ -41,6 +41,10 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
         """What stands between the two brackets."""
         return Lackable(children[1:-1], _at(children[0]))
 
+    def SIGN(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
+        """A bracket, a brace or a star that is text."""
+        return token.update(value=token[2:-2])
+
     def STRAY(self, token: Token) -> Stray:  # noqa: N802 (a terminal's name)
         """A brace without its partner."""
         return Stray(str(token), _at(token))

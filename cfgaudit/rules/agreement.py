@@ -159,13 +159,6 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
             mends=True,
             only=_while("telemetry.enabled"),
         ),
-        Pair(
-            "sheet.devices.<telemetry>.kind",
-            "telemetry.enabled",
-            "{name} is fitted, and telemetry is switched {dump}: nothing is sent.",
-            "Switch telemetry on, or leave the device out of the sheet.",
-            agree=is_on,
-        ),
     ),
     "board/not-as-made": (
         Pair(

@@ -103,8 +103,13 @@ def warning_unusual(craft: Craft) -> Iterator[Yielded]:
     """
     chemistry, warn = craft.battery.chemistry, craft.battery.warn_cell
     low, high = _USUAL_WARNING_V[chemistry]
+    battery = craft.battery
     if low - _ROUNDING <= warn <= high + _ROUNDING or not _bears(chemistry, warn):
         return  # what the cells do not bear is battery/cell-out-of-range
+    if (battery.states("empty_cell") and warn <= battery.empty_cell) or (
+        battery.states("full_cell") and warn >= battery.full_cell
+    ):
+        return  # battery/threshold-order says it
     late = warn < low
     yield Fires(
         f"The warning comes at {number_text(warn)} V a cell; with {chemistry} cells "

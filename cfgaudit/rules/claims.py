@@ -281,7 +281,7 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "the esc_reports role to the port that they are wired to.",
         ),
         Claim(
-            (Says("battery.voltage_from", ("esc",)),),
+            (Says("battery.voltage_from", ("esc",), unstated=False),),
             (_on("esc.reports"), OnPort("esc_reports")),
             "The pack's voltage is to come with the speed controllers' reports, and they send "
             "none: neither on the signal wires nor on a port.",

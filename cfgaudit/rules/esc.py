@@ -82,8 +82,8 @@ def pulse_longer_than_period(craft: Craft) -> Iterator[Yielded]:
 
     A pulse protocol other than the plain one whose pulses are stated on the plain one's scale
     is reckoned with the pulse that really goes out. Digital protocols are left out, and brushed
-    motors, which are driven by the pulse's share of its period: stated so, or a rate above
-    4 kHz, which nothing else can follow.
+    motors, which are driven by the pulse's share of its period: stated so, or plain
+    pulses above 4 kHz, which nothing else can follow.
 
     In the air: towards full throttle the pulses run together; motors stutter, stop or stay at
     full.
@@ -114,7 +114,9 @@ _BRUSHED_ONLY_HZ: Final = 4000.0  # the shortest pulses of the trade are updated
 
 def _is_brushed(craft: Craft, rate_hz: float) -> bool:
     stated = craft.esc.states("brushed")
-    return craft.esc.brushed if stated else rate_hz > _BRUSHED_ONLY_HZ
+    if stated:
+        return craft.esc.brushed
+    return craft.esc.protocol == "pwm" and rate_hz > _BRUSHED_ONLY_HZ
 
 
 @rule("esc/brushed-signal", Level.ERROR)

@@ -608,7 +608,7 @@ def _tracking_misses(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yiel
 
 def _motor_notches_miss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     motor = craft.notches.motor
-    if not motor.enabled or not motor.harmonics:
+    if not motor.states("enabled") or not motor.enabled or not motor.harmonics:
         return
     speeds, hover = hover_speeds(sheet), hover_between(sheet)
     if motor.low > hover[1] * (1 + 1e-9):

@@ -183,8 +183,6 @@ GUARDS: Final[Mapping[str, str]] = {
 
 
 _RELYING_ON_POSITION: Final = ("position_hold", "return_home")
-# With these waived the craft takes off as nobody means it to, or without what it relies on.
-_GRAVE_CHECKS: Final = ("throttle", "position")
 
 
 @rule("sensor/checks-waived", Level.WARNING)
@@ -199,8 +197,9 @@ def checks_waived(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     waived = craft.arming.waived
-    callers = calling(craft, _RELYING_ON_POSITION) if "position" in waived else ()
-    named = [check for check in GUARDS if check in waived and (check != "position" or callers)]
+    callers = _known(craft, _RELYING_ON_POSITION) if "position" in waived else ()
+    needless = {"position"} if callers == () else set()
+    named = [check for check in GUARDS if check in waived and check not in needless]
     if named:
         count = len(named)
         guarded = "; ".join(f"{check} guards against {GUARDS[check]}" for check in named)
@@ -208,11 +207,24 @@ def checks_waived(craft: Craft) -> Iterator[Yielded]:
         yield Fires(
             f"{count} {'check' if count == 1 else 'checks'} before arming "
             f"{'is' if count == 1 else 'are'} waived: {guarded}.",
-            (craft.arming.path("waived"), *callers),
+            (craft.arming.path("waived"), *(callers or ())),
             (("checks", float(count)),),
             mend=(Edit(craft.arming.path("waived"), kept),),
-            level=Level.ERROR if set(named) & set(_GRAVE_CHECKS) else Level.WARNING,
+            level=Level.ERROR if _is_grave(named, callers) else Level.WARNING,
         )
+
+
+def _is_grave(named: Sequence[str], callers: tuple[str, ...] | None) -> bool:
+    """Whether a check is among them without which it takes off as nobody means it to."""
+    return "throttle" in named or ("position" in named and bool(callers))
+
+
+def _known(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...] | None:
+    """What calls for one of these functions; None where that can't be told."""
+    try:
+        return calling(craft, functions)
+    except NotStated:
+        return None
 
 
 @rule("position/too-seldom", Level.WARNING, limits=("position.rate_least",))
@@ -359,11 +371,11 @@ def compass_rotation(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yiel
     if apart <= most + 1e-6:
         return
     seen = believed_rates(rotation_of(set_to), rotation_of(mounted))
-    callers = calling(craft, _RELYING_ON_POSITION) if apart > _RUNS_AWAY_DEG + 1e-6 else ()
+    callers = _known(craft, _RELYING_ON_POSITION) if apart > _RUNS_AWAY_DEG + 1e-6 else ()
     yield Fires(
         f"The compass is set to {_angles(set_to)} and mounted at {_angles(mounted)}: "
         f"{number_text(round(apart, 1))} deg apart. {_heading(seen)}",
-        (*_paths(set_to, mounted), *callers),
+        (*_paths(set_to, mounted), *(callers or ())),
         (("apart_deg", apart), *_figures(set_to, mounted)),
         mend=_edits(set_to, mounted),
         level=Level.ERROR if callers else Level.WARNING,

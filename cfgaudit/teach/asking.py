@@ -17,7 +17,7 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
-from cfgaudit.teach.propose import Candidate, Proposal
+from cfgaudit.teach.propose import Candidate, Proposal, plain_path
 from cfgaudit.teach.telling import copied, renamed, tell
 from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
@@ -53,6 +53,10 @@ class Question:
     lines: tuple[Line, ...]  # the likeliest first
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
+
+    def takes_number(self, text: str) -> bool:
+        """Whether a bare number is a value: it is none of a line that is shown, and can be one."""
+        return int(text) > len(self.lines) and not problem_of(self.path, text)
 
 
 @dataclass(frozen=True)
@@ -163,6 +167,18 @@ def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
     return proposals
 
 
+def problem_of(path: str, value: str) -> str:
+    """Why a value can't be a setting's, in words; empty where it can."""
+    found = declared(path)
+    if found is None:
+        return f"{path} is no setting of the vocabulary"
+    try:
+        found.kind.read(value)
+    except BadValue as error:
+        return str(error)
+    return ""
+
+
 class _Chance(NamedTuple):
     """A setting that a question could be about."""
 
@@ -240,7 +256,7 @@ def _askable(proposal: Proposal, chosen: Candidate) -> list[tuple[str, int]]:
             continue
         if not unknown and chosen.fit.lacks.startswith("words") and sample.text in words:
             continue
-        path = re.sub(r"\[[^\]]*\]", "", chosen.path(sample))
+        path = plain_path(chosen.path(sample))
         if declared(path) is None:
             path = path.rpartition(".")[0]
         coded = bool(unknown) or "stand for words" in chosen.fit.lacks
@@ -267,7 +283,7 @@ def _lines(state: State, made: Taught, path: str) -> list[Line]:
     for proposal in made.draft.proposals:
         for candidate in proposal.candidates[:6]:
             for sample in proposal.seen.samples:
-                plain = re.sub(r"\[[^\]]*\]", "", candidate.path(sample))
+                plain = plain_path(candidate.path(sample))
                 if path in (plain, plain.rpartition(".")[0]) and sample.place.file == first:
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]

@@ -475,9 +475,32 @@ def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> ValueFit:
         return ValueFit(-1.5, lacks="words not understood") if len(others) < 2 else IMPOSSIBLE
     if isinstance(kind.other, Int):
         return _whole_fit(goal, kind.other, seen, hint)
+    apart = _apart(seen) if len(kind.words) == 1 else ""
+    if apart:
+        rest = _number_fit(goal, kind.other, seen.without([apart]), hint)
+        if rest.points > -0.5:
+            return rest._replace(stands=((apart, kind.words[0]),))
     if set(seen.numbers) <= {0.0, 1.0}:
         return ValueFit(-0.4, lacks="numbers stand for words")
     return _number_fit(goal, kind.other, seen, hint)
+
+
+def _apart(seen: Field) -> str:
+    """A number that stands for a word: -1 or another that lies far from all others; or nothing."""
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    for text in texts:
+        others = [float(other) for other in texts if other != text and _NUMBER.fullmatch(other)]
+        if not _NUMBER.fullmatch(text) or len(others) < 2:
+            continue
+        number, span = float(text), max(map(abs, others))
+        alone = number == -1 and min(others) >= 0
+        if (
+            alone
+            or (number > 3 * span and text.strip("9") in ("", "1"))
+            or number in (65535, 32767)
+        ):
+            return text
+    return ""
 
 
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:

@@ -10,14 +10,23 @@ from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
-from cfgaudit.teach.indices import HOLE, holed
+from cfgaudit.teach.indices import HOLE, Holed, holed
 from cfgaudit.teach.measures import same_dimension, unit_of
-from cfgaudit.teach.scopes import CellTable, Kin, Scope, ScopedLine, kin_of, table_of
+from cfgaudit.teach.scopes import (
+    CellTable,
+    Kin,
+    Scope,
+    ScopedLine,
+    inner_pieces,
+    kin_of,
+    table_of,
+)
 from cfgaudit.teach.words import is_channel, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 NOTHING = frozenset(
     {
+        "[]",
         "off",
         "none",
         "nothing",
@@ -122,6 +131,7 @@ class Family:
     negated: bool = False  # some line of it was negated
     tail: str = ""  # cells behind, that every line has alike
     sign: str = "="  # of an assignment
+    spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
@@ -151,7 +161,7 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
         ]
         if table is not None:
             tables.append((index, table))
-    for (form, head, _), entries in _sorted_out(lines, chain).items():
+    for (form, head, *_), entries in _sorted_out(lines, chain).items():
         yield from _line_families(chain, form, head, entries)
     if tables:
         yield from _table_families(chain, tables)
@@ -167,21 +177,42 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
 Lines = list[tuple[tuple[str, ...], ScopedLine]]
 
 
-def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[tuple[type, str, bool], Lines]:
+Sort = tuple[type, str, bool, str]
+
+
+def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
     """Lines of one sort together: the same key but for its indices, with a value or without."""
     context = [name for kin in chain for name in kin.names]
-    found: dict[tuple[type, str, bool], Lines] = {}
+    found: dict[Sort, Lines] = {}
     sorts: dict[tuple[type, bool], Lines] = {}
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
     for (form, bare), own in sorts.items():
         with_holes = holed((entry.head for _, entry in own), context)
+        with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
-            found.setdefault((form, pattern, bare), []).append(((*index, *words), fresh))
+            found.setdefault((form, pattern, bare, entry.whole), []).append(
+                ((*index, *words), fresh)
+            )
     return found
+
+
+def _last_word_out(heads: Sequence[str]) -> dict[str, Holed]:
+    """Keys before a block in braces that differ in their last word: `pad a { ... }`."""
+    groups: dict[str, list[str]] = {}
+    for head in dict.fromkeys(heads):
+        front, _, last = head.rpartition(" ")
+        if front and '"' not in head and not last.isdigit():
+            groups.setdefault(front, []).append(last)
+    return {
+        f"{front} {word}": Holed(f"{front} {HOLE}", (word,))
+        for front, words in groups.items()
+        if len(words) >= 3
+        for word in words
+    }
 
 
 def _context(chain: tuple[Kin, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -200,7 +231,7 @@ def _line_families(
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
     family.negated = any(entry.negated for _, entry in entries)
     single = " " not in head and HOLE not in head and form is not Assignment
-    family.own_index = single and _is_indexed(entries)
+    family.own_index = single and not entries[0][1].whole and _is_indexed(entries)
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
         if family.own_index:
@@ -244,7 +275,7 @@ def _table_families(
     title = tables[0][1].title
     if tables[0][1].items:
         lines = [(index, entry) for index, table in tables for entry in table.rows]
-        for (_, head, _), entries in _sorted_out(lines, chain).items():
+        for (_, head, *_), entries in _sorted_out(lines, chain).items():
             rows = [(index, entry, entry.parts[1:2]) for index, entry in entries]
             told = (*remarks, entries[0][1].remark) if not chain else remarks
             family = Family(chain, Row, head, context, told, header=title)
@@ -279,6 +310,7 @@ def fill(
     shape = rows[0][1].shape
     if isinstance(shape, Assignment):
         family.sign = shape.sign
+        family.spaced = shape.value.start > shape.key.end + 1
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
     family.lines = [entry.statement.line for _, entry, _ in rows]
@@ -405,7 +437,8 @@ def _slot(
         return
     template, beside = _template(cuts, first, family)
     for number, label in beside.items():
-        fresh = Field((*label, *own))
+        listed = list_names(family, live, cuts, number)
+        fresh = Field((*label, *listed, *own))
         fresh.lettered = number > 0 and cuts[0][number - 1][0].end == cuts[0][number][0].start
         behind = [cut[0] for cut in cuts[0][number + 1 :] if not cut[1]]
         unit = behind[0].text if behind else ""
@@ -416,6 +449,51 @@ def _slot(
             fresh.samples.append(Sample(span.text, _place(entry, span), index))
         family.fields.append(fresh)
     family.parts.append((name, template))
+
+
+def list_names(
+    family: Family,
+    live: Sequence[tuple[tuple[str, ...], ScopedLine, Span]],
+    cuts: Sequence[Sequence[tuple[Span, bool]]],
+    number: int,
+) -> tuple[str, ...]:
+    """What a number of a list in brackets is: as a remark says, or by what such lists hold."""
+    texts = [span.text for span, _ in cuts[0]]
+    if "[" not in texts[:number] or "]" in texts[texts.index("[") : number]:
+        return ()
+    start, stop = texts.index("["), texts.index("]")
+    own = [at for at in range(start, stop) if cuts[0][at][1]]
+    rows = [[cut[at][0].text for at in own] for cut in cuts]
+    if len(own) < 2 or not all(_NUMBER.fullmatch(text) for row in rows for text in row):
+        return ()
+    usual = _usual_names([[float(text) for text in row] for row in rows])
+    names = usual if "high" in usual else _told_names(family.remarks, len(own)) or usual
+    return (names[own.index(number)],) if names else ()
+
+
+def _told_names(remarks: Sequence[str], count: int) -> tuple[str, ...]:
+    """The names that a remark lists: `channels: roll, pitch, throttle, yaw`."""
+    full = [remark for remark in remarks if remark]
+    near = full[-1:] if count == 2 else full  # two words behind each other are soon found
+    for remark in reversed(near):
+        for clause in re.split(r"[;:.]", remark):
+            items = [item.split() for item in re.split(r",|\band\b", clause) if item.split()]
+            if len(items) == count > 1 and all(len(item) == 1 for item in items[1:-1]):
+                return tuple([items[0][-1], *(item[0] for item in items[1:])])
+    return ()
+
+
+def _usual_names(rows: Sequence[Sequence[float]]) -> tuple[str, ...]:
+    count = len(rows[0])
+    rising = all(list(row) == sorted(row) and row[0] < row[-1] for row in rows)
+    if count == 2:
+        return ("low", "high") if rising and all(row[0] > 20 for row in rows) else ("roll", "pitch")
+    if count != 3:
+        return ()
+    if rising and all(500 <= value <= 2500 for row in rows for value in row):
+        early = all(row[1] - row[0] < 0.25 * (row[2] - row[0]) for row in rows)
+        return ("rest", "low", "high") if early else ("low", "centre", "high")
+    return ("roll", "pitch", "yaw")
 
 
 def _is_unit_text(text: str) -> bool:
@@ -436,19 +514,25 @@ def _template(
         after = span.end
         texts = {cut[number][0].text for cut in cuts}
         constant = len(texts) == 1 and len(cuts) >= 3 and not _NUMBER.fullmatch(span.text)
-        if not varies or constant:
+        constant = constant and span.text.casefold() not in _YES_OR_NO | NOTHING
+        if not varies or (constant and not span.text.startswith('"')):
             made.append(span.text)
-            label = [span.text]
+            if span.text not in ("[", "]", "{", "}", ","):
+                label = [span.text]
             continue
         made.append(first + len(beside))
         beside[number] = tuple(label)
-        label = []
+        following = cuts[0][number + 1][0].text if number + 1 < len(cuts[0]) else ""
+        listed = any(span.text == "[" for span, _ in cuts[0][:number])
+        label = label if listed and following == "," else []
     return tuple(made), beside
 
 
 def _pieces(span: Span) -> list[tuple[Span, bool]]:
     """The pieces of a value, each with whether it may vary."""
     text = span.text
+    if text[:1] in ("[", "{"):
+        return inner_pieces(span)
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
         return [(span, True)]
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):

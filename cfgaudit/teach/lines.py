@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import NamedTuple
 
-from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section
-from cfgaudit.teach.fit import is_part
+from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section, unquoted
+from cfgaudit.teach.fit import Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
@@ -35,7 +35,7 @@ class WordTables:
     def values(self, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of a setting's words."""
         parts = [p for p in target.replace("[", ".").replace("]", "").split(".") if p.islower()]
-        return self._put("_".join(parts[-2:]), words)
+        return self._put("_".join(parts[-2:]), {unquoted(t): ours for t, ours in words.items()})
 
     def bits(self, target: str, bits: Mapping[str, int]) -> str:
         """The name of the table of a setting's flags."""
@@ -177,11 +177,11 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
         assert made.chosen is not None and leading is not None and leading.chosen is not None
         if _ways(made.chosen) != _ways(leading.chosen):
             continue
-        text = _placeholder(made, tables, spins)
+        text = _placeholder(mapped, made, tables, spins)
         if text:
             used.append((made, text))
     if not used or any("{" in text or "}" in text for text in _literals(family)):
-        return
+        return  # a head with a brace is no head
     first = used[0][0].chosen
     assert first is not None  # those that are sure have one
     indices = [_index(family, first, depth, tables) for depth in range(len(family.indices))]
@@ -223,11 +223,9 @@ def _ways(chosen: Candidate) -> list[tuple[str, int]]:
 
 
 def _literals(family: Family) -> list[str]:
-    pieces = [p for _, template in family.parts for p in template if isinstance(p, str)]
     return [
         family.head,
         family.tail,
-        *pieces,
         *(kin.line.removesuffix("{") for kin in family.chain),
     ]
 
@@ -273,7 +271,13 @@ def _must_spell(family: Family, depth: int, words: Sequence[str]) -> bool:
     return bool(word) and any(word in text for text in words)
 
 
-def _placeholder(made: Proposal, tables: WordTables, spins: Mapping[str, str]) -> str:
+def _goals_of(mapped: Mapped) -> list[Goal]:
+    return [made.chosen.goal for made in mapped.proposals if made.chosen]
+
+
+def _placeholder(
+    mapped: Mapped, made: Proposal, tables: WordTables, spins: Mapping[str, str]
+) -> str:
     """The placeholder for a field, or nothing where its specification can't be told after all."""
     chosen = made.chosen
     assert chosen is not None  # those that are sure have one
@@ -292,7 +296,9 @@ def _placeholder(made: Proposal, tables: WordTables, spins: Mapping[str, str]) -
         spec = f"flags {tables.bits(chosen.goal.target, bits)}"
     elif turned:
         spec = f"-{spec}" if spec[:1].isdigit() else f"-1 {spec}".rstrip()
-    target = chosen.goal.target.replace("[]", f"[{slot_label(made.family)}]")
+    one_line = sum(is_part(m) for m in _goals_of(mapped)) >= 2
+    label = "" if one_line else f"[{slot_label(made.family)}]"  # its line tells one from another
+    target = chosen.goal.target.replace("[]", label)
     if is_part(chosen.goal) and target.startswith("switches.") and not _on_one_line(made):
         above, _, part = target.rpartition(".")
         target = f"{above}[{_range_label(made.family)}].{part}"
@@ -381,7 +387,12 @@ def _readable(value: str) -> bool:
 
 
 def _filled(template: Sequence[str | int], by_field: Mapping[int, str]) -> str:
-    return "".join(p if isinstance(p, str) else by_field.get(p, "*") for p in template)
+    return "".join(escaped(p) if isinstance(p, str) else by_field.get(p, "*") for p in template)
+
+
+def escaped(text: str) -> str:
+    """Text of a dump as a mapping line says it: signs with a meaning of their own in quotes."""
+    return re.sub(r"[]{}*]", lambda sign: f'{{"{sign.group()}"}}', text)
 
 
 def _directive(
@@ -454,6 +465,9 @@ def _with_values(
                 line = " ".join([front, *required[:at], theirs, *required[at + 1 :]])
                 yield f"{line}{_optional(optional)}{tail} {{{target} = {ours}}}"
             return
+    if family.switched_off == "[]" and len(used) == 1:  # an empty list
+        target = _named(used[0][1], names).strip("{}").partition(":")[0]
+        yield f'{front} [{{"]"}} {{{target} = none}}'
     line = " ".join([front, *required]) + _optional(optional) + tail
     if "{" in " ".join(words):
         yield line

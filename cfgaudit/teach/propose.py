@@ -117,6 +117,11 @@ class Candidate(NamedTuple):
         return self.goal.target.replace("[SLOT]", "[]")
 
 
+def plain_path(path: str) -> str:
+    """A path without the label of an element's place in its list."""
+    return re.sub(r"\[[^\]]*\]", "", path)
+
+
 @dataclass
 class Proposal:
     """What one field may be."""

@@ -51,6 +51,7 @@ class ScopedLine:
     negated: bool
     remark: str
     before: str = ""  # what stands before the head and says on or off: `no `, `disable `
+    whole: str = ""  # of a value in brackets or braces: all but what varies in it
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
 
     @property
@@ -199,6 +200,12 @@ def _entry(
     if isinstance(shape, Assignment):
         head = " ".join(shape.key.text.split())
         return ScopedLine(document, statement, shape, head, (shape.value,), False, remark)
+    bracketed = _BRACKETED.fullmatch(shape.body.text) or _BRACED.fullmatch(shape.body.text)
+    if bracketed:
+        value = Span(bracketed["value"], shape.body.start + bracketed.start("value"))
+        head, form = " ".join(bracketed["head"].split()), Directive(shape.body)
+        kept = " ".join(w.text for w, varies in inner_pieces(value) if not varies)
+        return ScopedLine(document, statement, form, head, (value,), False, remark, whole=kept)
     if isinstance(shape, Row):
         parts = cells(shape.body)
         return ScopedLine(document, statement, shape, parts[0].text, parts, False, remark)
@@ -214,11 +221,32 @@ def _entry(
     return ScopedLine(document, statement, shape, first, parts[1:], False, remark)
 
 
+# A key, and a list in brackets or a block in braces behind it, on one line.
+_BRACKETED = re.compile(r"(?P<head>[^\[\]{}\"]*?[^\[\]{}\" ]) +(?P<value>\[[^\[\]]*\])")
+_BRACED = re.compile(r"(?P<head>[^{}]*?[^{} ]) +(?P<value>\{.*\})")
+_INNER = re.compile(r'"[^"]*"|[\[\]{},]|[^\s\[\]{},"]+')
+_SAID = frozenset({"true", "false", "yes", "no", "on", "off"})
+
+
+def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
+    """The pieces of a list in brackets or a block in braces, each with whether it varies."""
+    listed = value.text.startswith("[")
+    found: list[tuple[Span, bool]] = []
+    for match in _INNER.finditer(value.text):
+        text = match.group()
+        sign = text in "[]{},"
+        varies = not sign and (
+            listed or text in _SAID or re.match(r'[+-]?\.?\d|"', text) is not None
+        )
+        found.append((Span(text, value.start + match.start()), varies))
+    return found
+
+
 def _cut_directives(scope: Scope) -> None:
     """Take the words that name a value to the head of their line, where lines share first words."""
     by_first: dict[str, list[int]] = {}
     for number, entry in enumerate(scope.entries):
-        if isinstance(entry.shape, Directive):
+        if isinstance(entry.shape, Directive) and not entry.whole:
             by_first.setdefault(entry.head, []).append(number)
     listed: set[str] = set()
     for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
@@ -486,7 +514,8 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
         best: list[tuple[str, Scope]] = []
         varying: tuple[str, str] = ("", "")
         for place in range(len(first.cut) - 1, -1, -1):
-            for prefix in _prefixes(first.cut[place]):
+            prefixes = _prefixes(first.cut[place])
+            for prefix in prefixes if len(first.cut) == 1 else reversed(prefixes):
                 members = _like(first, left, place, prefix)
                 if len(members) > len(best):
                     best, varying = members, (first.cut[place], prefix)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from cfgaudit.reading.shapes import unquoted
 from cfgaudit.teach.fit import Goal, Hint, ValueFit, counts, goals, is_period, spec_text
-from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, settle
+from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
 from cfgaudit.teach.words import Match
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
@@ -141,7 +141,7 @@ def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
             hits = [
                 sample
                 for sample in made.seen.samples
-                if _plain(candidate.path(sample)) == told.path
+                if plain_path(candidate.path(sample)) == told.path
                 and (not line or sample.place.line == line)
             ]
             live = [sample for sample in hits if sample.text not in ("0", "-")] or hits
@@ -153,10 +153,6 @@ def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
             fit = fit_for(candidate.goal, candidate.fit, made, told.kind, known)
             if fit is not None:
                 yield made, candidate, hits[0].text, fit
-
-
-def _plain(path: str) -> str:
-    return re.sub(r"\[[^\]]*\]", "", path)
 
 
 def _by_value(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:

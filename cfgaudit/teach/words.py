@@ -225,7 +225,7 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
     if index == "ID" and target.startswith("ports."):
         return _ports(words) if 2 <= count <= 12 else NO
     if index in ("ID", "BAND"):
-        fits = count >= 4 if index == "ID" else count <= 8
+        fits = count >= 2 if index == "ID" else count <= 8
         return Match(0.4, {}) if fits else NO
     if index == "SLOT":
         return Match(0.3, {}) if count <= 4 else NO

@@ -1,5 +1,6 @@
 """Writes the dialect that was worked out, and puts lines into one that is there."""
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -9,18 +10,19 @@ from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import is_private_key
-from cfgaudit.reading.shapes import Opener, Section
+from cfgaudit.reading.shapes import Assignment, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
 from cfgaudit.teach.keys import NOTHING, Family, families_of
-from cfgaudit.teach.lines import Mapped, WordTables, is_told, mapped_families
+from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
 from cfgaudit.teach.scopes import scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool
 
+_GUESS = 1 / 3  # how sure a candidate must be to be shown as a guess
 _WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
 
 
@@ -28,6 +30,7 @@ _WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
 class Draft:
     """A dialect file that was worked out from dumps, and what it is made of."""
 
+    name: str
     text: str
     proposals: tuple[Proposal, ...]
     mapped: tuple[Mapped, ...]
@@ -91,12 +94,22 @@ def draft_of(reading: Reading, proposals: Sequence[Proposal], name: str = "") ->
         mapped = mapped_families(proposals, tables)
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
-        text = _text(name or seen.firmware or "unnamed", seen, mapped, tables)
+        called = name or name_told(proposals) or seen.firmware or "unnamed"
+        text = _text(called, seen, mapped, tables)
         bad = _troubled(text, documents, mapped)
         if not bad:
             break
         dropped |= bad
-    return Draft(text, tuple(proposals), tuple(mapped))
+    return Draft(called, text, tuple(proposals), tuple(mapped))
+
+
+def name_told(proposals: Sequence[Proposal]) -> str:
+    """The firmware's name, as a line of the dump says it; empty where none does."""
+    for made in proposals:
+        if made.chosen and made.chosen.goal.target == "firmware.name" and made.seen.samples:
+            text = made.seen.samples[0].text.strip('"').casefold()
+            return text if re.fullmatch(r"[\w.-]+", text) else ""
+    return ""
 
 
 def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]) -> set[int]:
@@ -160,11 +173,29 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
             yield f"{key} = {quoted(text)}"
     if off:
         yield f"off = [{', '.join(quoted(text) for text in sorted(off))}]"
-    if seen.head:
-        yield f"head = [{quoted(seen.head)}]"
+    own = seen.head or _line_of_name(mapped)
+    if own:
+        yield f"head = [{quoted(own)}]"
     yield ""
-    if seen.firmware:
+    if own and not seen.head:
+        yield from ("[given]", f'"firmware.name" = {quoted(name)}', "")
+    elif seen.firmware:
         yield from ("[given]", f'"firmware.name" = {quoted(seen.firmware)}', "")
+
+
+def _line_of_name(mapped: Sequence[Mapped]) -> str:
+    """The line that says the firmware's name: by it the dialect is recognised."""
+    for one in mapped:
+        for made in one.proposals:
+            if made.chosen and made.chosen.goal.target == "firmware.name" and is_sure(made):
+                family = one.family
+                value = made.seen.samples[0].text
+                if family.form is Assignment:
+                    return f"{family.head}{' = ' if family.spaced else family.sign}{value}"
+                if family.form is Row:
+                    return f"{family.head}{family.between}{value}{family.tail}"
+                return f"{family.head} {value}"
+    return ""
 
 
 def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
@@ -195,7 +226,7 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
     known = {under[: n + 1] for under, (said, _) in runs.items() if said for n in range(len(under))}
     for one in mapped:  # a title that no line says would leave its lines to the title above
         for under in titles_of(one.family):
-            if under not in known and not any(_is_sort(own, under) for own in known):
+            if under not in known and not any(_is_sort(under, _starred(own)) for own in known):
                 known.add(under)
                 runs.setdefault(under, ([], []))[0].insert(0, "")
     for under, (said, rest) in runs.items():
@@ -218,6 +249,10 @@ def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
             )
 
 
+def _starred(under: Sequence[str]) -> tuple[str, ...]:
+    return tuple(re.sub(r"\{[^{}]+\}", "*", line) for line in under)
+
+
 def _is_sort(under: Sequence[str], shown: Sequence[str]) -> bool:
     """Whether contexts are of the sort that is shown with a star for what varies."""
     if len(under) != len(shown):
@@ -235,7 +270,7 @@ def remarks(one: Mapped) -> Iterator[str]:
         values = clean(_values(made))
         label = clean(" ".join(dict.fromkeys(n for n in made.seen.names if n)))
         label = label or clean(one.family.head)
-        if not worth_a_look(made):
+        if not worth_a_look(made) or made.sure < _GUESS:
             yield f"  # unknown: {label} ({values})"
             continue
         first = made.candidates[0]
