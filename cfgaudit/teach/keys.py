@@ -360,9 +360,9 @@ def _is_list(
         numbers = all(_NUMBER.fullmatch(part) for parts in cut for part in parts)
         return numbers and (len(texts) > 1 or any(len(parts) > 1 for parts in cut))
     if family.form is Assignment:
-        texts = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
-        return bool(texts) and all(
-            len(t) >= 5 and all(_NUMBER.fullmatch(part) for part in t) for t in texts
+        rows = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
+        return bool(rows) and all(
+            len(row) >= 5 and all(_NUMBER.fullmatch(part) for part in row) for row in rows
         )
     return usual >= 5 and all(
         _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
@@ -489,7 +489,7 @@ def _told_names(remarks: Sequence[str], count: int) -> tuple[str, ...]:
         for clause in re.split(r"[;:.]", remark):
             items = [item.split() for item in re.split(r",|\band\b", clause) if item.split()]
             if len(items) == count > 1 and all(len(item) == 1 for item in items[1:-1]):
-                return tuple([items[0][-1], *(item[0] for item in items[1:])])
+                return (items[0][-1], *(item[0] for item in items[1:]))
     return ()
 
 

@@ -174,7 +174,9 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
     used: list[tuple[Proposal, str]] = []
     leading = max(sure, key=lambda made: (made.told, made.sure), default=None)
     for made in sure:
-        assert made.chosen is not None and leading is not None and leading.chosen is not None
+        assert made.chosen is not None
+        assert leading is not None
+        assert leading.chosen is not None
         if _ways(made.chosen) != _ways(leading.chosen):
             continue
         text = _placeholder(mapped, made, tables, spins)

@@ -97,7 +97,7 @@ class Kin:
     members: tuple[tuple[str, Scope], ...]  # the word, and the scope under it
 
 
-def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
+def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 (one pass)
     """The tree of a document's scopes."""
     top = Scope(Directive, "", ())
     stack = [top]

@@ -348,7 +348,7 @@ def arms_of(words: Sequence[str]) -> dict[str, str]:
 
 
 def is_closed_list(words: Sequence[str]) -> bool:
-    """Whether words are axes, controls, arms, switch functions or overlay elements, most of them."""
+    """Whether most words are axes, controls, arms, switch functions or overlay elements."""
     count = len(set(words))
     if count < 2 or count > _MOST:
         return False

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 import pytest
-from cfgaudit.reports.terminal_check import all_checked, unfit
 
 from cfgaudit.audit.engine import Finding, Unfit, audit
 from cfgaudit.craft.craft import Craft
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reports.wording import all_checked, unfit
 from cfgaudit.rules.book import book, every_rule, find
 from cfgaudit.rules.rule import (
     Fires,
