@@ -4,7 +4,7 @@ from collections import ChainMap
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from cfgaudit.dialects.collect import plain_value
+from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.placing import (
     ListWriter,
@@ -23,7 +23,7 @@ from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import Look, Opener, Section
 from cfgaudit.settings import Origin, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Filters, SwitchRanges, Value, is_older
-from cfgaudit.vocabulary.paths import vocabulary
+from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
 
 _RANKS: dict[object, int] = {
     Opener: 0,
@@ -172,22 +172,8 @@ def mapped_paths(dialect: Dialect) -> frozenset[str]:
 
 def pattern_of(target: str) -> str:
     """The pattern of the setting that a placeholder states, or a part of; or nothing."""
-    path = target.partition("[")[0]
-    return _pattern(path) or _pattern(path.rpartition(".")[0])
-
-
-def _pattern(path: str) -> str:
-    """The pattern that a placeholder's path falls under, the most literal one; or nothing."""
-    words = path.split(".")
-    best, least = "", len(words) + 1
-    for entry in vocabulary():
-        wanted = entry.pattern.split(".")
-        if len(wanted) != len(words) or wanted[0] != words[0]:
-            continue
-        loose = [w for w, word in zip(wanted, words, strict=True) if w != word]
-        if all(word.isupper() for word in loose) and len(loose) < least:
-            best, least = entry.pattern, len(loose)
-    return best
+    goal = goal_of(target, declared_with_holes)
+    return "" if goal is None else goal.declared.pattern
 
 
 def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:

@@ -2,7 +2,7 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.teach.checking import check_file, check_text
+from cfgaudit.dialects.checking import check_file, check_text
 from tests.cli.calling import CORPUS
 
 TOP = 'name = "reed"\n[[lines]]\n'
