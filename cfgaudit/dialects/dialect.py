@@ -20,7 +20,7 @@ from cfgaudit.dialects.template import (
     compile_template,
     text_pieces,
 )
-from cfgaudit.reading.shapes import Look, Opener, Section
+from cfgaudit.reading.shapes import Closer, Look, Opener, Section
 from cfgaudit.reading.toml import Key, Places, TomlError, parsed
 from cfgaudit.vocabulary.kinds import is_of, is_older, version_numbers
 
@@ -293,9 +293,16 @@ class Form:
         for number, line in enumerate(lines):
             key = at if alone else (*at, number)
             try:
-                yield key, compile_template(line, look)
+                template = compile_template(line, look)
             except SpecError as error:
                 self._say(key, str(error), error.at)
+                continue
+            if template.form is Closer:
+                self._say(key, f"{line!r} ends a block or the dump, and says nothing else", 0)
+            elif template.form in (Section, Opener) and "under" not in at:
+                self._say(key, f"{line!r} begins a section or a block: it belongs into under", 0)
+            else:
+                yield key, template
 
     def _patterns(self, table: Mapping[str, Any], name: str) -> tuple[Pieces, ...]:
         found: list[Pieces] = []

@@ -1,8 +1,13 @@
+"""What `dialect check` tells, where, and that loading and reading refuse the same."""
+
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from cfgaudit.dialects.checking import check_file, check_text
+from cfgaudit.dialects.dialect import DialectError, build_dialect, load_dialect
+from cfgaudit.dialects.opening import open_dump
 from tests.cli.calling import CORPUS
 
 TOP = 'name = "reed"\n[[lines]]\n'
@@ -84,3 +89,88 @@ def test_every_part_of_the_wrong_sort_is_told_with_its_line() -> None:
 def test_a_file_that_lies_too_deep_is_a_fault_of_the_file() -> None:
     [found] = check_text(f'name = "reed"\nlines = {"[" * 5000}{"]" * 5000}\n')
     assert "too deep" in found.message
+
+
+def test_a_fault_in_a_line_has_its_column_too() -> None:
+    # the text of the first line begins in column 9, that of the other in column 3
+    text = f'{TOP}map = ["low = {{battery.warn_cel: V}}",\n "a = {{motors.poles: 0 V}}"]\n'
+    assert [(one.line, one.column, one.key) for one in check_text(text)] == [
+        (3, 15, ("lines", 0, "map", 0)),
+        (4, 22, ("lines", 0, "map", 1)),
+    ]
+
+
+def test_a_fault_in_an_inline_table_has_its_line_and_column() -> None:
+    text = 'name = "reed"\nlines = [\n  { under = "[p]", map = [\n    "a = {b.c}",\n  ] },\n]\n'
+    [found] = check_text(text)
+    assert (found.line, found.column) == (4, 10)
+    assert str(found) == "4:10: b.c is no setting of the vocabulary"
+
+
+def test_a_text_with_escapes_is_told_by_where_it_begins() -> None:
+    [found] = check_text(f'{TOP}map = ["\\u0061 = {{b.c}}"]\n')
+    assert (found.line, found.column) == (3, 8)
+
+
+MALFORMED = {
+    "an unknown key": 'name = "reed"\nlook.promt = []\n',
+    "no name": "[look]\n",
+    "a table of another sort": 'name = "reed"\n[words]\nturn = 3\n',
+    "a flag that is no number": 'name = "reed"\n[flags.jobs]\nhorn = "loud"\n',
+    "a version without a number": 'name = "reed"\n[[versions]]\nbefore = "the flood"\n',
+    "a head line": 'name = "reed"\n[look]\nhead = ["reed {firmware.version: furlong}"]\n',
+    "a mapping line": f'{TOP}map = ["a {{battery.cells}}", "low = {{battery.warn_cell: 0 V}}"]\n',
+    "a known line": f'{TOP}known = ["low = {{x"]\n',
+    "a context": f'{TOP}under = ["[port {{ID]"]\n',
+    "the end of a block": f'{TOP}map = ["end {{battery.cells}}"]\n',
+    "a head among the lines": f'{TOP}map = ["[pack {{battery.cells}}]"]\n',
+    "two in the order of the file": f'{TOP}known = ["a {{"]\nmap = ["b {{"]\n',
+    "no TOML": 'name = "reed"\nlook = [\n',
+}
+
+
+@pytest.mark.parametrize("sort", MALFORMED)
+def test_loading_raises_the_first_fault_that_checking_tells(sort: str, tmp_path: Path) -> None:
+    file = tmp_path / "reed.toml"
+    file.write_text(MALFORMED[sort], encoding="utf-8")
+    first = check_file(file)[0]
+    with pytest.raises(DialectError) as caught:
+        assert load_dialect(file).root  # the lines are read when they are first asked for
+    assert str(caught.value) == f"{file}:{first}"
+
+
+REFUSED = (
+    "battery.warn_cell.low",  # below a setting
+    "battery.low",
+    "banks.0.gains.roll.p",  # banks count from 1
+    "banks.1.gains.sideways.p",
+    "ports.a/b.baud",
+    "filters.gyro[first].sharpness",  # no part of a filter
+    "filters.gyro[first]",
+    "battery.cells[first].cutoff",
+)
+
+
+@pytest.mark.parametrize("path", REFUSED)
+def test_a_path_that_the_reader_refuses_is_refused_in_checking(path: str) -> None:
+    text = f'{TOP}map = ["value = {{{path}}}"]\n'
+    if "/" in path:
+        assert "a setting's path" in check_text(text)[0].message
+        return
+    [found] = check_text(text)
+    assert found.message.startswith(f"{path} is no setting of the vocabulary")
+    of = build_dialect(tomllib.loads(text), "reed.toml")
+    settings = open_dump("a.dump", b"value = 3\n", [of], of).settings
+    assert [trouble.message for trouble in settings.troubles] == [
+        f"{path} is no setting of the vocabulary"
+    ]
+    assert not settings.stated
+
+
+@pytest.mark.parametrize(
+    "path", ["banks.1.gains.roll.p", "filters.gyro[first].cutoff", "receiver.map.roll"]
+)
+def test_a_path_that_the_reader_takes_is_taken_in_checking(path: str) -> None:
+    assert check_text(f'{TOP}map = ["value = {{{path}}}"]\n') == ()
+    of = build_dialect({"name": "reed", "lines": [{"map": [f"value = {{{path}}}"]}]}, "reed.toml")
+    assert not open_dump("a.dump", b"value = 3\n", [of], of).settings.troubles

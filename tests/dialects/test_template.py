@@ -103,17 +103,13 @@ def test_a_slip_is_told_with_its_place_and_what_was_expected(line: str, at: int,
         ("say hi [there]", 7, "hold no placeholder"),
         ("low = {battery.warn_cell} [{battery.cells}]", 26, "a value is one text"),
         ("a {ID} [x={battery.cells}] b [{N}]", 27, "put it in brackets"),
-        (
-            "link {ID} [{ports.ID.baud}, {ports.ID.inverted}]",
-            10,
-            "a comma makes cells of this line",
-        ),
-        ("link {ID} [, {ports.ID.baud}]", 10, "without its optional part the line reads otherwise"),
-        ("end [{battery.cells}]", 4, "without its optional part the line reads otherwise"),
+        ("link {ID} [{ports.ID.baud}, {ports.ID.inverted}]", 10, "a comma makes cells of this"),
+        ("link {ID} [, {ports.ID.baud}]", 10, "without its optional part the line reads other"),
+        ("end x [a={battery.cells}]", 6, "without its optional part the line reads otherwise"),
         ("tunes {video.plan.powers: list mW} {battery.cells}", 35, "a list takes the rest"),
         ("tunes,{video.plan.powers: list mW},", 35, "a list takes the rest"),
         ("x a={battery.cells} a={motors.poles}", 20, "a= stands twice"),
-        ("a {battery.cells} [b[0]={motors.poles}]", 20, "brackets at a line's end"),
+        ("a {battery.cells} [b[0]={motors.poles}]", 18, "hold no placeholder"),
     ],
 )
 def test_a_line_that_would_never_be_found_or_lose_its_brackets_is_refused(
@@ -156,9 +152,8 @@ def test_a_line_without_braces_and_brackets_is_text_for_the_grammar_too(line: st
 
 
 def test_optional_words_may_lack_and_literal_ones_may_not() -> None:
-    template = compile_template(
-        "link {ID} [{ports.ID.baud: Bd} turned={ports.ID.inverted}]", Look()
-    )
+    line = "link {ID} [{ports.ID.baud: Bd} turned={ports.ID.inverted}]"
+    template = compile_template(line, Look())
     assert [slot.optional for slot in template.slots] == [False, False, True, True]
     for dump, count in (
         ("link 2", 1),
@@ -173,9 +168,8 @@ def test_optional_words_may_lack_and_literal_ones_may_not() -> None:
 
 
 def test_an_optional_cell_may_lack() -> None:
-    template = compile_template(
-        "{SLOT},{filters.gyro[SLOT].cutoff: Hz}, [{filters.gyro[SLOT].q}]", Look()
-    )
+    line = "{SLOT},{filters.gyro[SLOT].cutoff: Hz}, [{filters.gyro[SLOT].q}]"
+    template = compile_template(line, Look())
     for dump, count in (("first,90", 2), ("first,90,3", 3)):
         shape = parse_line(dump)
         assert isinstance(shape, Row)
