@@ -4,10 +4,10 @@ What a rule says hangs on what it reads and on nothing else. So each run is watc
 it asked for, which parts of the dump. While none of that has changed, its answer stands.
 """
 
-from collections.abc import ItemsView, Iterator, Mapping, Sequence, ValuesView
+from collections.abc import Collection, ItemsView, Iterator, Mapping, Sequence, ValuesView
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run
+from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run, typed_sheet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings, Stated
@@ -128,6 +128,7 @@ class Auditor:
         self._sheet = sheet
         self._before: Settings | None = None
         self._runs: list[_RuleRun] = []
+        self._read_by: dict[str, set[int]] | None = None
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
         """What the rules find, in the order of an audit."""
@@ -135,12 +136,37 @@ class Auditor:
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; the next audit starts from here."""
-        self._runs, self._before = self._audited(settings), settings
+        self._runs, self._before, self._read_by = self._audited(settings), settings, None
         return self._told(settings, self._runs)
 
     def tried(self, settings: Settings) -> AuditOutcome:
         """The same for settings that are only tried: the next audit starts from where it did."""
         return self._told(settings, self._audited(settings))
+
+    def touched(
+        self, settings: Settings, changed: Collection[str]
+    ) -> Iterator[tuple[Rule, Sequence[Fires]]]:
+        """Each rule that may say another thing of these settings, with what it fires now.
+
+        They are those audited last but for the values at the paths `changed`; the next audit
+        starts from where it did. It is cheaper than `tried`, which tells every finding.
+        """
+        craft = Craft(settings)
+        sheet = None if self._sheet is None else typed_sheet(self._sheet)
+        numbers = {number for path in changed for number in self._readers().get(path, ())}
+        for number in sorted(numbers | self._readers().get(_ALL, set())):
+            rule = self._rules[number]
+            yield rule, run(rule, craft, self._limits, sheet).fired
+
+    def _readers(self) -> Mapping[str, set[int]]:
+        """The rules by the paths that they asked for in the last audit, or for all."""
+        if self._read_by is None:
+            self._read_by = {}
+            for number, done in enumerate(self._runs):
+                paths = done.seen.values | done.seen.entries
+                for path in paths | ({_ALL} & done.seen.parts):
+                    self._read_by.setdefault(path, set()).add(number)
+        return self._read_by
 
     def read_by(self, rule_id: str) -> frozenset[str]:
         """The paths of dump and sheet that a rule asked for in the last audit."""
@@ -183,7 +209,7 @@ class Auditor:
             from cfgaudit.craft.sheet import Sheet
 
             sheet = Sheet(_Watched(self._sheet, seen))
-        fired, lacks = run(rule, Craft(_Watched(settings, seen)), self._limits, sheet)
+        fired, lacks, _ = run(rule, Craft(_Watched(settings, seen)), self._limits, sheet)
         return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
 
 

@@ -19,6 +19,7 @@ from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.fleet import FleetAudit
     from cfgaudit.dialects.editor import Dumps
     from cfgaudit.work.causes import ToldCause
@@ -71,15 +72,15 @@ def caused(
     """
     if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
         return ()
-    from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
-    from cfgaudit.audit.incremental import Auditor
+    from cfgaudit.audit.causes import auditor_for, likely, since  # only a craft with faults has any
     from cfgaudit.work.causes import told
 
     rules, limits = _rules(inputs, dump)
-    auditor = Auditor(rules, limits, found.sheet)
+    auditor = auditor_for(rules, limits, found.sheet)
     made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
     kept = (cause.less(found.findings) for cause in made.causes)
-    return told((cause for cause in kept if cause is not None), opened, found.settings)
+    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
 
 
 def _rules(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
@@ -105,6 +106,26 @@ def audited_change(
     sheets = [None, None] if None in sheets else sheets
     before, after = audited(inputs, dumps, both, judging, sheets=sheets, tell=False)
     return before, after
+
+
+def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
+    """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
+    if not any(finding.mend for finding in made.findings):
+        return made
+    from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
+
+    rules, limits = _rules(inputs, dump)
+    return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
+
+
+def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":
+    """How blind the audit of one craft is; with `every` class of settings, else those of safety."""
+    from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
+    from cfgaudit.vocabulary.declare import Class
+
+    rules, limits = _rules(inputs, dump)
+    classes = JUDGED if every else (Class.SAFETY,)
+    return blindness(made.settings, made.sheet, rules, limits, classes)
 
 
 def audited_together(

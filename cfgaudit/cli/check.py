@@ -7,12 +7,14 @@ import click
 from cfgaudit.cli.auditing import (
     audited,
     audited_together,
+    blind_to,
     caused,
     exit_status,
     fail_on,
     most,
     shortened,
     tell_left_out,
+    with_sure_mends,
 )
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
@@ -28,6 +30,7 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
+from cfgaudit.reports.wording import not_audited
 
 
 class _Telling(NamedTuple):
@@ -37,6 +40,7 @@ class _Telling(NamedTuple):
     update_baseline: bool
     waived: bool
     unchecked: bool
+    blind: bool
     every: bool
     since: str | None
 
@@ -48,6 +52,9 @@ telling_options = bundle(
     click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
     click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
     click.option("--unchecked", is_flag=True, help="List what could not be checked."),
+    click.option(
+        "--blind", is_flag=True, help="List what no rule looks at, and what none would notice."
+    ),
     click.option("--long", "every", is_flag=True, help="Every finding, with places and figures."),
     click.option(
         "--since", metavar="OLD", help="An earlier dump of the craft: what changed is suspected."
@@ -81,7 +88,10 @@ def command(
     inputs = Inputs(reading)
     opened = inputs.open_crafts(dumps)
     crafts = [joined(one) for one in opened]
-    audits = audited(inputs, dumps, crafts, judging)
+    audits = [
+        with_sure_mends(inputs, dump, made)
+        for dump, made in zip(dumps, audited(inputs, dumps, crafts, judging), strict=True)
+    ]
     fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None
     report = _less_what_is_known(CheckReport(audits, fleet), telling)
     if out.form == "json" or (out.form == "terminal" and not telling.every):
@@ -91,6 +101,14 @@ def command(
             for dump, one, found in zip(dumps, opened, report.audits, strict=True)
         ]
         report = report._replace(causes=causes)
+    if out.form in ("terminal", "json"):
+        blind = [
+            blind_to(inputs, dump, found, every=telling.blind or out.form == "json")
+            if not not_audited(found.settings)
+            else None
+            for dump, found in zip(dumps, report.audits, strict=True)
+        ]
+        report = report._replace(blind=blind)
     for entry in report.audits if out.form != "markdown" else ():  # which says so itself
         tell_left_out(entry.settings.dumps[0].file, entry.findings, "finding")
     if out.form in REVIEW_FORMATS:
@@ -103,6 +121,7 @@ def command(
                 unchecked=telling.unchecked,
                 waived=telling.waived,
                 every=telling.every,
+                blind=telling.blind,
                 most=most(),
             ),
             lambda: check_json(report, most()),

@@ -13,8 +13,6 @@ from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
-from cfgaudit.dialects.opening import Reading as Reader
-from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.safe import safe
 from cfgaudit.settings import Settings
 
@@ -99,20 +97,13 @@ class Inputs:
         data, name = read_bytes(dump, self._reading.stdin_name)
         return self.open_bytes(dump, data, name, named)
 
-    def open_bytes(
-        self,
-        dump: str,
-        data: bytes,
-        name: str,
-        named: str | None = None,
-        reading: Reader = read_settings,
-    ) -> Opened:
+    def open_bytes(self, dump: str, data: bytes, name: str, named: str | None = None) -> Opened:
         """Read bytes as the dump of that path would be read. Raises InputError."""
         chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = file_and_part(dump)
         try:
-            return open_dump(name, data, known, chosen, part=part, bounds=bounds, reading=reading)
+            return open_dump(name, data, known, chosen, part=part, bounds=bounds)
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None

@@ -1,10 +1,11 @@
-"""Collects what a dump states while it is read, and makes a set of settings of it."""
+"""What a statement's words come to, and how a dump's statements add up to settings."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import Spec, WordLists, read_with
+from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import (
@@ -87,47 +88,55 @@ def target_of(path: str, find: Callable[[str], Declared | None] = declared) -> T
     return Target(path)
 
 
-class Collector:
-    """What was stated so far, in the order of the dump."""
+class Mention(NamedTuple):
+    """One value that a statement states: of a setting, or of a part of one element of a list.
 
-    def __init__(self, tables: WordLists, off: frozenset[str] = frozenset()) -> None:
+    `path` may name a part, as a dialect does. `span` is the value's stretch of the statement's own
+    text; None where a constant of the line says it, or a head line, which the firmware writes.
+    `stated` is what it came to; None where that is nothing.
+    """
+
+    path: str
+    spec: Spec
+    text: str
+    target: Target
+    span: Span | None = None
+    place: Place | None = None
+    stated: Stated | None = None
+
+
+class ValueReader:
+    """Reads the values of one dialect's text. What can't be read is a trouble, never an error."""
+
+    def __init__(self, tables: WordLists, off: frozenset[str]) -> None:
         self.tables, self.off = tables, off
-        self.stated: dict[str, Stated] = {}
-        self.repeats: list[tuple[Stated, Stated]] = []
         self.troubles: list[Trouble] = []
-        self.elements: dict[str, dict[str, dict[str, Stated]]] = {}
 
-    def state(
+    def mention(
         self,
         path: str,
         spec: Spec,
         text: str,
         place: Place | None,
-        *,
+        span: Span | None = None,
         origin: Origin = Origin.DUMP,
-        row: str = "",
-    ) -> None:
-        """Take one value. What can't be read becomes a trouble; what can't be is doubted."""
+    ) -> Mention:
+        """Take one value; one that can't be is doubted."""
         goal = goal_of(path)
         if goal is None:
-            message = f"{path} is no setting of the vocabulary"
-            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
-            return
+            self._trouble(f"{path} is no setting of the vocabulary", place, path)
+            return Mention(path, spec, text, target_of(path), span, place)
         target, kind = goal.target, goal.kind
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:
-            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, str(error), place, target.path))
-            return
+            self._trouble(str(error), place, target.path)
+            return Mention(path, spec, text, target, span, place)
         if value is None:
-            return
-        stated = Stated(
-            path, value, place, origin, text, self._doubt(target.path, kind, value, place)
-        )
-        if target.part:
-            self._add_part(target, stated, row)
-        else:
-            self._add(stated)
+            return Mention(path, spec, text, target, span, place)
+        doubt = self._doubt(target.path, kind, value, place)
+        stated = Stated(path, value, place, origin, text, doubt)
+        return Mention(path, spec, text, target, span, place, stated)
 
     def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
         """The value; None where the dump says that there is none of a kind that can't be none."""
@@ -136,7 +145,10 @@ class Collector:
         except BadValue:
             if text.strip().casefold() not in self.off:
                 raise
-            return _nothing(kind)
+            return nothing_of(kind)
+
+    def _trouble(self, message: str, place: Place | None, path: str) -> None:
+        self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
 
     def _doubt(self, path: str, kind: Kind, value: Value, place: Place | None) -> str:
         reason = kind.beyond(value)
@@ -144,37 +156,51 @@ class Collector:
             return ""
         power = kind.likely_power(value)
         figures = (("value", float(value)),) if isinstance(value, int | float) else ()
+        message, sort = reason, TroubleKind.IMPOSSIBLE
         if power:
             factor = f"{10 ** abs(power):,}"
             way = "large" if power < 0 else "small"
             message = f"{reason}; it would fit if it were not {factor} times too {way}"
-            self.troubles.append(Trouble(TroubleKind.UNIT, message, place, path, figures))
-        else:
-            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, reason, place, path, figures))
+            sort = TroubleKind.UNIT
+        self.troubles.append(Trouble(sort, message, place, path, figures))
         return reason
 
-    def _add(self, stated: Stated) -> None:
-        before = self.stated.get(stated.path)
-        if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
-            self.repeats.append((stated, before))
-        self.stated[stated.path] = stated
 
-    def _add_part(self, target: Target, stated: Stated, row: str) -> None:
-        slots = self.elements.setdefault(target.path, {})
-        key = f"[{target.label}]" if target.label else row
+class Collector:
+    """What was stated so far, in the order of the dump."""
+
+    def __init__(self) -> None:
+        self.stated: dict[str, Stated] = {}
+        self.repeats: list[tuple[Stated, Stated]] = []
+        self.elements: dict[str, dict[str, dict[str, Stated]]] = {}
+
+    def take(self, mentions: Iterable[Mention], row: int) -> None:
+        """Take what one statement states; `row` tells it from others."""
+        for mention in mentions:
+            stated = mention.stated
+            if stated is None:
+                continue
+            if mention.target.part:
+                slots = self.elements.setdefault(mention.target.path, {})
+                self._add_part(slots, mention.target, stated, row)
+            else:
+                self._note_repeat(self.stated.get(stated.path), stated)
+                self.stated[stated.path] = stated
+
+    def _note_repeat(self, before: Stated | None, stated: Stated) -> None:
+        if before is not None and before.origin is stated.origin is Origin.DUMP:
+            self.repeats.append((stated, before))
+
+    def _add_part(
+        self, slots: dict[str, dict[str, Stated]], target: Target, stated: Stated, row: int
+    ) -> None:
+        key = f"[{target.label}]" if target.label else f"{row}"
         slot = slots.get(key, {})
         if stated.origin is Origin.DUMP and not _from_dump(slot):
             slots.pop(key, None)  # the order is the dump's; what was given has no place in it
         slots[key] = slot
-        before = slot.get(target.part)
-        if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
-            self.repeats.append((stated, before))
+        self._note_repeat(slot.get(target.part), stated)
         slot[target.part] = stated
-
-    def state_empty(self, path: str, text: str, place: Place | None) -> None:
-        """Take it that a list setting is stated to be empty."""
-        self.elements.setdefault(path, {})
-        self._add(Stated(path, (), place, Origin.DUMP, text))
 
     def put_together(self) -> None:
         """Make list settings of their elements' parts."""
@@ -198,7 +224,7 @@ def _from_dump(slot: dict[str, Stated]) -> bool:
     return any(part.origin is Origin.DUMP for part in slot.values())
 
 
-def _nothing(kind: Kind) -> Value | None:
+def nothing_of(kind: Kind) -> Value | None:
     """What `off` means for a kind of setting."""
     if isinstance(kind, SwitchRanges | Filters | Quantities):
         return ()

@@ -67,16 +67,12 @@ class Node:
 
     def __init__(self, opener: Template | None = None) -> None:
         self.opener = opener
+        self.lines: list[Template] = []  # every mapping line, as the dialect has them
         self.exact: dict[tuple[type, str], list[Template]] = {}
         self.loose: dict[type, list[Template]] = {}
         self.known: dict[tuple[type, str], list[Template]] = {}
         self.children: list[Node] = []
         self.grouping = False  # whether a line that is no head nor opens a block opens one of them
-
-    def templates(self) -> list[Template]:
-        """Every mapping line of this context, in no particular order of kinds."""
-        found = [template for entry in self.exact.values() for template in entry]
-        return found + [template for entry in self.loose.values() for template in entry]
 
 
 class Variation(NamedTuple):
@@ -132,6 +128,14 @@ class Dialect:
             if not version or is_older(version, variation.before)
             for today, then in variation.renames.items()
         }
+
+    def keys_then(self, version: tuple[int, ...]) -> dict[str, str]:
+        """Today's key to the key of a version; of two old ones that of the oldest that fits."""
+        found: dict[str, str] = {}
+        for variation in sorted(self.variations, key=lambda entry: entry.before, reverse=True):
+            if version and is_older(version, variation.before):
+                found.update(variation.renames)
+        return found
 
     def factory_for(self, version: tuple[int, ...]) -> dict[str, str]:
         """Factory values of a version, if the dialect knows that version; else none."""
@@ -204,6 +208,7 @@ def _tree(data: Mapping[str, Any], file: str, text: str) -> Node:
 
 
 def _add(node: Node, template: Template) -> None:
+    node.lines.append(template)
     if template.head:
         node.exact.setdefault((template.form, template.head), []).append(template)
     else:

@@ -275,6 +275,7 @@ class Template(NamedTuple):
     open_ended: bool  # `...` at the end
     constants: tuple[Holder, ...]
     names: frozenset[str]  # of the slots that are name=value
+    passes: bool = False  # it passes over fields, by `*` or `...`
 
     @property
     def holders(self) -> tuple[Holder, ...]:
@@ -361,7 +362,8 @@ def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
     _refuse_idle(form, look, slots, made, masked)
     names = frozenset(slot.name for slot in made if slot.name)
     constants = tuple(masked.constants)
-    return Template(line, form, head, key_pieces, made, open_ended, constants, names)
+    passes = open_ended or any(ANY in slot.pieces for slot in made)
+    return Template(line, form, head, key_pieces, made, open_ended, constants, names, passes)
 
 
 class _Masked:

@@ -57,6 +57,10 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
             raise SpecError(said, _at(token)) from None
         return token
 
+    def SIGN(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
+        """A bracket, a brace or a star that is text."""
+        return token.update(value=token[2:-2])
+
     def STRAY(self, token: Token) -> Stray:  # noqa: N802 (a terminal's name)
         """A brace without its partner."""
         return Stray(str(token), _at(token))

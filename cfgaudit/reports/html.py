@@ -22,6 +22,7 @@ from cfgaudit.reports.wording import (
     DO_NOT_FLY,
     StatedPlace,
     air_label,
+    all_checked,
     closing,
     headline,
     left_out,
@@ -30,6 +31,7 @@ from cfgaudit.reports.wording import (
     reading_notes,
     stated_places,
     unaudited,
+    unfit,
     unsure,
     wanted,
     worst,
@@ -296,12 +298,12 @@ def _sheet_file(audit: Audit) -> str:
 
 
 def _coverage(audit: Audit) -> str:
-    total = audit.checked + len(audit.not_checked)
     if not audit.not_checked:
-        return f"All {total} rules could be checked."
+        return all_checked(audit)
     sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+    total = audit.rules
     said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
-    return said + (f"; {sheet} of them want a build sheet." if sheet else ".")
+    return said + (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
 
 
 def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:

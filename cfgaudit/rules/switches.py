@@ -74,7 +74,8 @@ def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
 
     In the air: the motors go on when the link is lost, and a craft on the bench can arm itself
     as its transmitter is switched off.
-    Mend: set that value outside arm's range, best to the lowest pulse.
+    Mend: let the channel hold what came last: that serves the bench and the air. The lowest pulse
+    is right only where the motors are to stop on link loss anyway; else it stops them in the air.
     Source: common practice.
     """
     channels = on_each_channel(ranges_of(craft, "arm"))
@@ -99,14 +100,19 @@ def _armed_on_loss(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iter
                     ("range_high_us", span.high),
                 ),
                 mend=_disarmed(craft, channel, spans, path),
-                advice="Set the value outside arm's range.",
+                advice=f"Let channel {channel} hold what came last.",
             )
 
 
 def _disarmed(craft: Craft, channel: int, spans: list[SwitchRange], path: str) -> tuple[Edit, ...]:
-    """The change to the lowest pulse, where that is stated and does not arm either."""
+    """The change to the lowest pulse, where that is stated and does not arm either.
+
+    It disarms, so it is none where the craft is not known to stop its motors on link loss.
+    """
     try:
         low = craft.receiver.low_of(channel)
+        if craft.failsafe.action != "motors_off":
+            return ()
     except NotStated:
         return ()
     if any(span.low <= low <= span.high for span in spans):

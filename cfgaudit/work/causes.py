@@ -1,6 +1,6 @@
 """What to type for each cause: the dump's own lines as they stand, and as they would clear it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from difflib import SequenceMatcher
 from typing import NamedTuple
 
@@ -31,6 +31,9 @@ class Put(NamedTuple):
     text: str
 
 
+FindingKey = tuple[str, tuple[str, ...]]  # a rule's id, and the settings that it speaks of
+
+
 class ToldCause(NamedTuple):
     """A cause with its lines: those at fault, others that tell, those to put in their place.
 
@@ -45,8 +48,10 @@ class ToldCause(NamedTuple):
     refused: str
 
 
-def told(causes: Iterable[Cause], dumps: Dumps, settings: Settings) -> tuple[ToldCause, ...]:
-    """The causes with their lines, in order."""
+def told(
+    causes: Iterable[Cause], dumps: Dumps, settings: Settings, sure: Collection[FindingKey]
+) -> tuple[ToldCause, ...]:
+    """The causes with their lines, in order; `sure` are the findings that have a sure mend."""
     lines = {dump.document.name: dump.document.text.lines for dump in dumps}
     made: list[ToldCause] = []
     for number, cause in enumerate(causes):
@@ -57,7 +62,7 @@ def told(causes: Iterable[Cause], dumps: Dumps, settings: Settings) -> tuple[Tol
         room = max(1, _MOST_LINES - len(at_fault))
         beside = tuple(_quoted(fresh, settings, lines))[:room]
         put, refused = _put(cause, dumps) if number < _MOST_TYPED else ((), "")
-        made.append(ToldCause(cause, at_fault, beside, put, _is_mend(cause), refused))
+        made.append(ToldCause(cause, at_fault, beside, put, _is_mend(cause, sure), refused))
     return tuple(made)
 
 
@@ -106,13 +111,12 @@ def _differing(before: Sequence[str], after: Sequence[str]) -> list[Put]:
     return found
 
 
-def _is_mend(cause: Cause) -> bool:
+def _is_mend(cause: Cause, sure: Collection[FindingKey]) -> bool:
     """Whether one of its findings has the change as its own sure mend."""
+    if cause.ground is Ground.WAS:
+        return False
     paths = {turn.path for turn in cause.turns}
-    return cause.ground is Ground.MEND or (
-        any(
-            finding.mend and {edit.path for edit in finding.mend} == paths
-            for finding in cause.findings
-        )
-        and cause.ground is not Ground.WAS
+    return any(
+        (finding.rule.id, finding.paths) in sure and {edit.path for edit in finding.mend} == paths
+        for finding in (cause.speaker, *cause.findings)
     )

@@ -51,7 +51,7 @@ def test_a_dump_that_is_right_yields_no_error_and_no_warning(dump: str) -> None:
 def test_a_dump_that_is_right_is_checked_by_every_rule_of_the_book(dump: str) -> None:
     outcome = golden_audit(dump)
     assert outcome.not_checked == ()
-    assert outcome.checked == len(book())
+    assert outcome.checked + len(outcome.not_applicable) == len(book())
 
 
 @pytest.mark.parametrize("fault", faults(), ids=fault_id)

@@ -13,11 +13,18 @@ from hypothesis import strategies as st
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.writer import write_settings
 from cfgaudit.settings import Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.work.upgrade import Fate, Fated, Side, review, upgrade
-from tests.dialects.demo import CORPUS, dialects, dumped, opened, read, version_of
+from tests.dialects.demo import (
+    CORPUS,
+    dialects,
+    dumped,
+    opened,
+    read,
+    version_of,
+    write_settings,
+)
 
 CRAFT = {  # the craft with the two versions that its upgrade is between
     "dipper": ("2.3.0", "sedge-2.4.1"),

@@ -14,6 +14,7 @@ from cfgaudit.physics.video import (
     nearest_product_mhz,
     third_order_products,
 )
+from cfgaudit.rules.rule import Level
 
 
 def test_the_ism_band_is_5800_plus_and_minus_75_mhz() -> None:
@@ -101,4 +102,6 @@ def test_six_craft_on_well_chosen_channels_are_left_in_peace() -> None:
         for f in (5658, 5695, 5760, 5800, 5880, 5917)
     ]
     fleet = audit_fleet([read_plain(text) for text in texts])
-    assert (fleet.findings, fleet.not_checked) == ((), ())
+    assert fleet.not_checked == ()
+    # sums of three there are: 5658 + 5917 - 5695 = 5880, for one
+    assert {finding.level for finding in fleet.findings} <= {Level.NOTE}

@@ -224,6 +224,30 @@ def test_of_two_mends_that_agree_the_one_that_clears_both_holds() -> None:
     assert b"rate = 8 Hz" in done.after[0].document.to_bytes()
 
 
+@rule("test/few-cells-and-a-low-rate", Level.ERROR)
+def few_cells_and_a_low_rate(craft: Craft) -> Iterator[Yielded]:
+    """Few cells together with a low rate.
+
+    In the air: nothing.
+    Mend: six cells.
+    Source: common practice.
+    """
+    if craft.battery.cells == 4 and craft.telemetry.rate < 6:
+        yield fires("few and low", "battery.cells", "6", Level.ERROR)
+
+
+def test_an_edit_that_a_later_one_makes_needless_is_dropped() -> None:
+    """The error is mended first, by more cells; the rate's own mend then clears it by itself."""
+    done = judged(few_cells_and_a_low_rate, rate_low)
+    assert [taken.finding.rule.id for taken in done.taken] == [
+        "test/few-cells-and-a-low-rate",
+        "test/rate-low",
+    ]
+    assert done.wanted == {"telemetry.rate": 6.0}
+    assert done.last.findings == ()
+    assert done.after[0].document.to_bytes() == PLAIN_DUMP.replace(b"rate = 4 Hz", b"rate = 6 Hz")
+
+
 def test_of_two_mends_that_conflict_the_graver_holds_and_the_other_is_told() -> None:
     done = judged(rate_high, rate_low)
     assert done.wanted == {"telemetry.rate": 6.0}

@@ -13,7 +13,6 @@ from cfgaudit.cli import InputError
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
-from cfgaudit.dialects.remembering import Memories
 from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Touch, Walk, touches
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
@@ -94,10 +93,9 @@ def _inside(dump: str, repository: Repository) -> str:
 
 def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
     """Reads a version of the dump, by the dialects that its folder has now."""
-    memories = Memories()
 
     def read(data: bytes) -> Settings:
-        return inputs.open_bytes(dump, data, dump, named, memories.read).settings
+        return inputs.open_bytes(dump, data, dump, named).settings
 
     return read
 
