@@ -2,10 +2,10 @@ from pathlib import Path
 
 import pytest
 
+from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import load_dialect
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.reading.text import read_text
-from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.write import draft_dialect, read_draft
 from tests.cli.calling import CORPUS
 
