@@ -51,7 +51,7 @@ def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Goa
         return None
     if not target.part:
         return None if target.label else Goal(target, entry, entry.kind)
-    kind = ELEMENT_PARTS.get(type(entry.kind), {}).get(target.part)
+    kind = entry.kind.parts.get(target.part)
     return None if kind is None else Goal(target, entry, kind)
 
 
@@ -63,15 +63,9 @@ def target_of(path: str, find: Callable[[str], Declared | None] = declared) -> T
         label, _, part = rest.partition("].")
         return Target(before, part, label)
     parent, _, leaf = path.rpartition(".")
-<<<<<<< HEAD
-    if declared(path) is None:
-        above = declared(parent)
-        if above is not None and leaf in above.kind.parts:
-=======
     if find(path) is None:
         above = find(parent)
-        if above is not None and leaf in ELEMENT_PARTS.get(type(above.kind), {}):
->>>>>>> lark
+        if above is not None and leaf in above.kind.parts:
             return Target(parent, leaf)
     return Target(path)
 
@@ -113,15 +107,8 @@ class ValueReader:
         goal = goal_of(path)
         if goal is None:
             self._trouble(f"{path} is no setting of the vocabulary", place, path)
-<<<<<<< HEAD
-            return Mention(path, spec, text, target, span, place)
-        kind: Kind = found.kind
-        if target.part:
-            kind = kind.parts.get(target.part, kind)
-=======
             return Mention(path, spec, text, target_of(path), span, place)
         target, kind = goal.target, goal.kind
->>>>>>> lark
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:

@@ -4,11 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-<<<<<<< HEAD
-from cfgaudit.dialects.collect import plain_value, target_of
-=======
 from cfgaudit.dialects.collect import goal_of, plain_value
->>>>>>> lark
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.template import CannotWrite, Holder, Template
@@ -61,11 +57,7 @@ def kind_of(target: str) -> Kind:
     goal = goal_of(target)
     if goal is None:
         raise CannotWrite(f"{target} is no setting of the vocabulary")
-<<<<<<< HEAD
-    return found.kind.parts.get(goal.part, found.kind)
-=======
     return goal.kind
->>>>>>> lark
 
 
 def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] | None:

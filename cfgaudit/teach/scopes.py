@@ -97,9 +97,6 @@ class Kin:
     members: tuple[tuple[str, Scope], ...]  # the word, and the scope under it
 
 
-<<<<<<< HEAD
-def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 (one pass)
-=======
 def _noise_pieces(line: str) -> Pieces:
     """The pieces of a noise line; one of the dump's own that means nothing else is text."""
     try:
@@ -108,8 +105,7 @@ def _noise_pieces(line: str) -> Pieces:
         return (line,)
 
 
-def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
->>>>>>> lark
+def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 (one pass)
     """The tree of a document's scopes."""
     top = Scope(Directive, "", ())
     stack = [top]
