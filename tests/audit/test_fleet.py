@@ -58,7 +58,7 @@ def test_the_fleet_rules_are_in_the_whole_book_and_no_craft_is_audited_by_them_a
     assert {one.area for one in fleet_book()} == {"fleet"}
     assert "fleet" not in {one.area for one in book()}
     alone = audit(settings_of("dipper"), sheet=sheet_of("dipper"))
-    assert alone.checked == len(book())
+    assert alone.rules == len(book())
 
 
 def test_joined_dumps_are_one_craft() -> None:
