@@ -169,6 +169,8 @@ def _channels(names: list[str]) -> str:
 
 def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     """The whole output of show, for the paths wanted."""
+    from cfgaudit.reports.link_loss import link_loss_json  # no other report wants what it loads
+
     unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
     return {
         "version": VERSION,
@@ -184,6 +186,7 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
             for trouble in unread
         ],
         "switch_table": _table_json(switch_table(Craft(settings))),
+        "link_loss": link_loss_json(settings),
     }
 
 

@@ -8,10 +8,20 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.matrices import Matrix, transpose
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, is_square
 from cfgaudit.rules.geometry import rotation_of
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 from cfgaudit.rules.wiring import unreadable
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.dump import Turn
+from cfgaudit.vocabulary.dump import FUNCTIONS, Turn
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
@@ -25,11 +35,14 @@ _SQUARE_DEG: Final = 45.0
 # At a quarter turn from level a craft lies on its side.
 _ON_ITS_SIDE_DEG: Final = 90.0
 _USUAL_TILT_DEG: Final = 25.0  # common practice
-_LEVELLING: Final = ("self_level", "position_hold", "return_home")
+# Functions and actions on link loss that level the craft by themselves.
+_LEVELLING: Final = ("self_level", "position_hold", "return_home", "land")
 
 
 def calling(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...]:
     """The settings that call for one of these functions: the failsafe's action, the switches.
+
+    An action on link loss that no switch works may be among them.
 
     Raises NotStated where none is known to, and not all can be told.
     """
@@ -41,7 +54,7 @@ def calling(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...]:
     except NotStated as lack:
         lacks.append(lack.path)
     doubted = unreadable(craft)
-    for function in functions:
+    for function in filter(FUNCTIONS.__contains__, functions):
         path = craft.switches.path_of(function)
         try:
             if path in doubted:
@@ -490,9 +503,14 @@ def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
         )
 
 
+_A_FALL: Final = 2.0  # times the limit
+
+
 @rule("home/descent-fast", Level.WARNING, limits=("home.descent_most",))
 def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """The craft comes down to its landing faster than a small craft should.
+
+    An error above twice the limit: it lands as if it fell.
 
     In the air: it sinks into its own wash, wobbles or drops, and hits the ground hard.
     Mend: let it come down at 1 to 2 m/s.
@@ -500,13 +518,90 @@ def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """
     descent = craft.home.descent
     if descent > most:
-        path = craft.home.path("descent")
         yield Fires(
             f"The craft comes down at {grouped(descent)} m/s, above {grouped(most)} m/s.",
-            (path,),
+            (craft.home.path("descent"),),
             (("descent_m_per_s", descent), ("limit_m_per_s", most)),
-            mend=(Edit(path, f"{number_text(most)} m/s"),),
+            advice="Let it come down at 1 to 2 m/s.",
+            level=Level.ERROR if descent > _A_FALL * most else Level.WARNING,
         )
+
+
+@rule("sensor/trim-far", Level.WARNING, limits=("sensor.trim_most",))
+def trim_far(craft: Craft, most: float) -> Iterator[Yielded]:
+    """The accelerometer's level trim is larger than any trim should be.
+
+    In the air: the craft takes a slope for level, leans and drifts off; on the way home it flies
+    askew.
+    Mend: look how the board is mounted, calibrate the accelerometer on level ground, then trim.
+    Source: common practice: a trim makes good some degrees of a board that is not quite level.
+    """
+    yield from each(("roll", "pitch"), lambda axis: _trimmed(craft, axis, most))
+
+
+def _trimmed(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
+    trim = craft.sensors.accelerometer.trim
+    angle = trim.roll if axis == "roll" else trim.pitch
+    if abs(angle) > most:
+        yield Fires(
+            f"The level trim in {axis} is {number_text(angle)} deg, more than "
+            f"{grouped(most)} deg either way.",
+            (trim.path(axis),),
+            (("trim_deg", angle), ("limit_deg", most)),
+            advice="Calibrate the accelerometer on level ground, then trim anew.",
+        )
+
+
+@rule("home/never-arrives", Level.ERROR)
+def never_arrives(craft: Craft) -> Iterator[Yielded]:
+    """The way home is flown, or come down, at no speed.
+
+    In the air: the craft hangs where it lost the link, or above home, until its pack is empty.
+    Mend: set the speed, or the speed of the landing: 1 to 2 m/s down is usual.
+    Source: common practice.
+    """
+    _finds_home(craft)
+    yield from each(_SPEEDS, lambda leaf: _standing(craft, leaf))
+
+
+_SPEEDS: Final = {"speed": "flown home", "descent": "come down"}
+
+
+def _standing(craft: Craft, leaf: str) -> Iterator[Yielded]:
+    if (craft.home.speed if leaf == "speed" else craft.home.descent) == 0:
+        yield Fires(
+            f"The way is {_SPEEDS[leaf]} at 0 m/s: the craft never arrives.",
+            (craft.home.path(leaf),),
+            ((f"{leaf}_m_per_s", 0.0),),
+            advice="Set a speed at which it gets there before the pack is empty.",
+        )
+
+
+@rule("home/starts-too-far", Level.WARNING)
+def starts_too_far(craft: Craft) -> Iterator[Yielded]:
+    """No way home is flown nearer than further off than the craft may be high.
+
+    In the air: on most flights nothing brings it home: it does where it is whatever it does
+    instead.
+    Mend: set the least distance to some 15 to 30 m.
+    Source: common practice: a small craft flown by sight is seldom further off than its ceiling.
+    """
+    _finds_home(craft)
+    least, ceiling = craft.home.min_distance, craft.home.ceiling
+    if least > ceiling > 0:
+        yield Fires(
+            f"Nearer than {grouped(least)} m no way home is flown, and the greatest height is "
+            f"{grouped(ceiling)} m.",
+            (craft.home.path("min_distance"), craft.home.path("ceiling")),
+            (("min_distance_m", least), ("ceiling_m", ceiling)),
+            advice="Set the least distance to some 15 to 30 m.",
+        )
+
+
+def _finds_home(craft: Craft) -> None:
+    """Raise NotApplicable where the craft is known to have no position."""
+    if craft.position.states("enabled") and not craft.position.enabled:
+        raise NotApplicable("Position is switched off: the craft has no way home.")
 
 
 RULES = (
@@ -523,4 +618,7 @@ RULES = (
     altitude_above_ceiling,
     too_low,
     descent_fast,
+    trim_far,
+    never_arrives,
+    starts_too_far,
 )
