@@ -21,6 +21,7 @@ GRAVE: Final = (Level.ERROR, Level.WARNING)
 JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
 _LINES: Final = "dump"
 _MIDDLE_US: Final = 1500.0  # a switch's travel is mirrored about it
+_ENDS_US: Final = (1000.0, 1500.0, 2000.0)  # where a stick or a switch stands
 _CHANNELS: Final = 16
 
 Key = tuple[str, tuple[str, ...], Level]
@@ -211,7 +212,8 @@ def _other_words(kind: Kind, value: str) -> Iterator[tuple[str, Value]]:
     if isinstance(kind, Text):
         yield "another word", "another"
     if not isinstance(kind, Words) and kind.number is not None:
-        for number in (kind.number.low, kind.number.high, _MIDDLE_US):
+        ends = _ENDS_US if kind.number.unit == "us" else ()
+        for number in (kind.number.low, kind.number.high, *ends):
             if kind.number.low <= number <= kind.number.high:
                 yield f"{number:g} in its place", number
 

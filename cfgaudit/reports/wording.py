@@ -175,7 +175,7 @@ def all_checked(audit: "Audit") -> str:
         return f"All {audit.rules} rules could be checked."
     some = len(audit.not_applicable)
     return (
-        f"All of the {audit.rules} rules that apply could be checked; {some} "
+        f"All {audit.checked} rules that apply could be checked; {some} "
         f"{'does' if some == 1 else 'do'} not apply to such a craft."
     )
 

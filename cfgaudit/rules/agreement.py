@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 Agree = Callable[[Value, Value], bool]
 _ROUNDING: Final = 1e-9
-_CAPACITY_SHARE: Final = 0.1  # a pack's label and its cells differ by as much (common practice)
+# Many state four fifths of the label, so that a pack is not emptied; hardly anybody more than it.
+_CAPACITY_SHARES: Final = (0.7, 1.1)
 
 
 def alike(sheet: Value, dump: Value) -> bool:
@@ -42,10 +43,11 @@ def one_of(sheet: Value, dump: Value) -> bool:
     return dump in sheet if isinstance(dump, int | float) else set(_tuple(dump)) <= set(sheet)
 
 
-def about(sheet: Value, dump: Value) -> bool:
-    """The dump's number is the sheet's within a tenth of it."""
+def usable(sheet: Value, dump: Value) -> bool:
+    """The dump's capacity is what is used of the sheet's."""
     assert isinstance(sheet, int | float)  # declared so
-    return isinstance(dump, int | float) and abs(dump - sheet) <= _CAPACITY_SHARE * sheet
+    low, high = (share * sheet for share in _CAPACITY_SHARES)
+    return isinstance(dump, int | float) and low - _ROUNDING <= dump <= high + _ROUNDING
 
 
 def timed_alike(sheet: Value, dump: Value) -> bool:
@@ -189,7 +191,7 @@ PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
             "The pack holds {sheet}, and the dump reckons with {dump}: what is used up is told "
             "as another part of it than it is.",
             "",
-            agree=about,
+            agree=usable,
             mends=True,
         ),
     ),
@@ -397,8 +399,8 @@ def battery_not_as_flown(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     In the air: the warning comes early or late; a pack that is charged by the numbers of
     another chemistry may burn.
     Mend: set what stands on the pack's label, its thresholds with it.
-    Source: the pack's label, as the build sheet states it; a tenth of the capacity is forgiven,
-    common practice.
+    Source: the pack's label, as the build sheet states it; that 70 to 110 % of its capacity are
+    in order: common practice.
     """
     yield from _check(craft, sheet, "battery/not-as-flown")
 

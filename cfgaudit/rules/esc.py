@@ -264,31 +264,21 @@ def idle_high(craft: Craft, most: float) -> Iterator[Yielded]:
 def reversible_by_surprise(craft: Craft) -> Iterator[Yielded]:
     """Motors may turn both ways in flight.
 
-    Righting a craft that lies upside down (switches.self_right) needs motors that turn round on
-    the ground, by a command of its own on a digital protocol; in flight it needs none.
+    Righting a craft that lies upside down needs no more than a command to the speed controllers;
+    a switch for it (switches.self_right) does not make reversible thrust in flight right.
 
     In the air: the lower part of the throttle may turn the propellers backward, so that closing
     it pushes the craft down.
-    Mend: switch reversible thrust off. Where righting itself does nothing then, the firmware has
-    no command for it: fly such a craft only if you know that it is so.
+    Mend: switch reversible thrust off.
     Source: common practice.
     """
     if not craft.esc.reversible_thrust:
         return
     path = craft.esc.path("reversible_thrust")
-    rights = bool(craft.switches.of("self_right"))
-    why = (
-        "a switch rights the craft when it lies upside down, but in flight it asks for none"
-        if rights
-        else "no switch rights the craft when it lies upside down: nothing asks for it"
-    )
     yield Fires(
-        f"Reversible thrust is on, so the motors may run backward in flight; {why}.",
-        (path, craft.switches.path_of("self_right")),
-        mend=() if rights else (Edit(path, "off"),),
-        advice="Switch it off; then look, propellers off, whether it still rights itself."
-        if rights
-        else "",
+        "Reversible thrust is on: the lower part of the throttle runs the motors backward.",
+        (path,),
+        mend=(Edit(path, "off"),),
     )
 
 

@@ -456,6 +456,9 @@ def needs_accelerometer(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+_RUNS_AWAY: Final = 2.5  # times the limit
+
+
 @rule(
     "failsafe/too-slow",
     Level.WARNING,
@@ -464,8 +467,10 @@ def needs_accelerometer(craft: Craft) -> Iterator[Yielded]:
 def too_slow(craft: Craft, most: float, assumed: float) -> Iterator[Yielded]:
     """Much time goes by between the loss of the link and the failsafe's action.
 
+    An error from two and a half times the limit on: then it runs away.
+
     In the air: the craft flies on as the sticks last stood, and nobody steers.
-    Mend: shorten the time to notice or the time to hold, until both come to 1.5 s or less.
+    Mend: shorten the time to notice or the time to hold, until both come to 2 s or less.
     Source: common practice; the distance is speed times time.
     """
     failsafe = craft.failsafe
@@ -495,6 +500,7 @@ def too_slow(craft: Craft, most: float, assumed: float) -> Iterator[Yielded]:
             ("distance_m", distance),
         ),
         advice=f"Bring the two together to {grouped(most)} s or less.",
+        level=Level.ERROR if blind > _RUNS_AWAY * most else Level.WARNING,
     )
 
 

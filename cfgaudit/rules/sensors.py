@@ -503,9 +503,14 @@ def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
         )
 
 
+_A_FALL: Final = 2.0  # times the limit
+
+
 @rule("home/descent-fast", Level.WARNING, limits=("home.descent_most",))
 def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """The craft comes down to its landing faster than a small craft should.
+
+    An error above twice the limit: it lands as if it fell.
 
     In the air: it sinks into its own wash, wobbles or drops, and hits the ground hard.
     Mend: let it come down at 1 to 2 m/s.
@@ -518,6 +523,7 @@ def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
             (craft.home.path("descent"),),
             (("descent_m_per_s", descent), ("limit_m_per_s", most)),
             advice="Let it come down at 1 to 2 m/s.",
+            level=Level.ERROR if descent > _A_FALL * most else Level.WARNING,
         )
 
 

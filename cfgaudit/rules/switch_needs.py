@@ -9,6 +9,7 @@ from cfgaudit.physics.motors import is_digital
 from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, listed, rule
 from cfgaudit.rules.switches import ranges_of, real
 from cfgaudit.rules.wiring import carrying, give_a_port
+from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.kinds import SwitchRange
 
 if TYPE_CHECKING:
@@ -44,7 +45,6 @@ def _without_compass(craft: Craft) -> Iterator[Yielded]:
             f"{_worked(functions)}, and the compass that is fitted is switched off.",
             _paths(craft, functions, "sensors.compass.enabled"),
             mend=(Edit("sensors.compass.enabled", "on"),),
-            level=Level.WARNING,
         )
 
 
@@ -61,8 +61,18 @@ def _paths(craft: Craft, functions: list[str], *more: str) -> tuple[str, ...]:
     return (*(craft.switches.path_of(function) for function in functions), *more)
 
 
+def _sees_the_ground(craft: Craft) -> bool:
+    """Whether a port carries an optical flow sensor: a place can be held by it."""
+    try:
+        return bool(carrying(craft, "optical_flow"))
+    except NotStated:
+        return False
+
+
 def _without_position(craft: Craft) -> Iterator[Yielded]:
     functions = _switched(craft, "position_hold", "return_home")
+    if "position_hold" in functions and _sees_the_ground(craft):
+        functions.remove("position_hold")
     if not functions:
         return
     said = _worked(functions)

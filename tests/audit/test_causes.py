@@ -87,8 +87,8 @@ def test_a_fault_that_was_there_before_is_not_laid_to_a_change() -> None:
 
 
 def test_two_settings_that_clear_a_finding_each_are_told_as_rivals() -> None:
-    # the pack's warning at 3.2 V, below the empty one at 3.3 V: either could be wrong
-    wrong = changed(settings_of("dipper"), battery__warn_cell=3.2)
+    # the pack's warning at 3.4 V, below the empty one at 3.45 V: either could be wrong
+    wrong = changed(settings_of("dipper"), battery__warn_cell=3.4, battery__empty_cell=3.45)
     (cause,) = [c for c in likely(wrong, auditor()).causes if "battery" in c.paths[0]]
     others = {turn.path for rival in cause.rivals for turn in rival}
     assert {*cause.paths, *others} >= {"battery.warn_cell", "battery.empty_cell"}

@@ -37,6 +37,13 @@ def test_a_sound_craft_has_no_error_and_no_warning_but_what_it_owns_to(craft: st
     assert found == []
 
 
+@pytest.mark.parametrize("craft", [craft for craft in CRAFT if owned(craft)])
+def test_what_a_sound_craft_owns_to_is_found(craft: str) -> None:
+    grave = [finding for finding in sound_audit(craft).findings if finding.level is not Level.NOTE]
+    for paths in owned(craft):
+        assert any(is_about(finding, paths) for finding in grave), paths
+
+
 def test_no_dispute_is_listed_that_is_settled() -> None:
     still = {f"{craft}: {said.split(': ')[0]}" for craft in CRAFT for said in unowned(craft)}
     assert set(DISPUTED) <= still
