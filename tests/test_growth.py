@@ -67,7 +67,7 @@ def calls(text: str) -> int:
         outcome = audit(opened.settings)
         report = CheckReport([outcome])
         dumped(check_json(report))
-        check_screen(report, width=80, unchecked=False, waived=False, most=None).plain()
+        check_screen(report, width=80, unchecked=False, waived=False, every=True, most=None).plain()
         redact(opened)
 
     return counted(work)

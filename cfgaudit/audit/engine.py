@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.book import book
-from cfgaudit.rules.rule import BUILD_SHEET, Edit, Fires, Lacks, Level, Limits, Rule, usual_limits
+from cfgaudit.rules.rule import (
+    BUILD_SHEET,
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    Limits,
+    NotApplicable,
+    Rule,
+    usual_limits,
+)
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN, NotStated
 from cfgaudit.vocabulary.paths import declared
@@ -120,6 +130,24 @@ class Unchecked(NamedTuple):
         return self.lacks == (BUILD_SHEET,)
 
 
+class Unfit(NamedTuple):
+    """A rule that is not about such a craft, and why."""
+
+    rule: Rule
+    why: str
+
+
+class Answer(NamedTuple):
+    """What one rule says: what it fires, what it lacks, and why it is not about the craft.
+
+    `not_applicable` is empty unless it is about nothing here: it then fires and lacks nothing.
+    """
+
+    fired: list[Fires]
+    lacks: list[Lacks]
+    not_applicable: str = ""
+
+
 class Waived(NamedTuple):
     """A finding that somebody lets stand until the end of a day, and why."""
 
@@ -135,11 +163,17 @@ class Audit:
     settings: Settings
     findings: tuple[Finding, ...]
     not_checked: tuple[Unchecked, ...]
-    checked: int
-    checked_ids: frozenset[str] = frozenset()  # of the rules checked in full
+    checked: int  # in full, and applicable
+    checked_ids: frozenset[str] = frozenset()  # of the rules whose answer is whole
     waived: tuple[Waived, ...] = ()  # set apart from the findings; see waivers.py
     known: tuple[Finding, ...] = ()  # set apart from the findings; see baseline.py
     sheet: Settings | None = None  # the build sheet, where one was given
+    not_applicable: tuple[Unfit, ...] = ()
+
+    @property
+    def rules(self) -> int:
+        """How many rules there were to run."""
+        return self.checked + len(self.not_checked) + len(self.not_applicable)
 
     def count(self, level: Level) -> int:
         """How many findings there are at a level."""
@@ -158,30 +192,35 @@ def audit(
     Without the settings of a build `sheet` the rules that ask for one are not checked.
     """
     craft = Craft(settings)
-    build = None if sheet is None else _typed(sheet)
+    build = None if sheet is None else typed_sheet(sheet)
     told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
     within = usual_limits() if limits is None else limits
     findings: list[Finding] = []
     unchecked: list[Unchecked] = []
+    unfit: list[Unfit] = []
     chosen = book() if rules is None else rules
     for rule in chosen:
-        fired, lacks = run(rule, craft, within, build)
+        fired, lacks, why = run(rule, craft, within, build)
         for fires in fired:
             stated = [told.get(path) for path in fires.paths]
             findings.append(finding_of(rule, fires, stated))
         if lacks:
             unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lack.path for lack in lacks))))
+        elif why:
+            unfit.append(Unfit(rule, why))
     return Audit(
         settings,
         in_order(findings),
         tuple(unchecked),
-        len(chosen) - len(unchecked),
+        len(chosen) - len(unchecked) - len(unfit),
         frozenset(rule.id for rule in chosen) - {entry.rule.id for entry in unchecked},
         sheet=sheet,
+        not_applicable=tuple(unfit),
     )
 
 
-def _typed(sheet: Settings) -> "Sheet":
+def typed_sheet(sheet: Settings) -> "Sheet":
+    """A build sheet's settings as a typed sheet; what that takes is loaded here."""
     from cfgaudit.craft.sheet import Sheet
 
     return Sheet(sheet)
@@ -192,13 +231,14 @@ def run(
     looked_at: Craft | Sequence[Craft],
     limits: Limits,
     sheet: "Sheet | None" = None,
-) -> tuple[list[Fires], list[Lacks]]:
-    """What one rule yields; a fleet rule looks at a sequence of craft. Never raises."""
+) -> Answer:
+    """What one rule says; a fleet rule looks at a sequence of craft. Never raises."""
     fired: list[Fires] = []
     lacks: list[Lacks] = []
+    why = ""
     crafts = len(looked_at) if isinstance(looked_at, Sequence) else None
     if rule.sheet and sheet is None:
-        return fired, [Lacks(BUILD_SHEET)]
+        return Answer(fired, [Lacks(BUILD_SHEET)])
     asked = (sheet,) if rule.sheet or rule.sheet_wanted else ()
     try:
         for yielded in rule.check(looked_at, *asked, *(limits[name].value for name in rule.limits)):
@@ -209,13 +249,15 @@ def run(
                 fired.append(yielded)
     except NotStated as lack:
         lacks.append(Lacks(lack.path))
+    except NotApplicable as answer:
+        why = answer.why
     except Exception as error:  # a rule's fault must not hide what the other rules find
         message = (
             f"{_FAILED} ({type(error).__name__}: {error}), so it says nothing about "
             "this craft. Please report it with the dump, redacted."
         )
         fired.append(Fires(message, (), level=Level.WARNING))
-    return fired, lacks
+    return Answer(fired, lacks, "" if fired or lacks else why)
 
 
 def finding_of(
@@ -232,7 +274,7 @@ def finding_of(
         fires.paths,
         tuple(entry.place if entry else None for entry in stated),
         fires.places,
-        fires.figures,
+        tuple((name, _portable(value)) for name, value in fires.figures),
         fires.mend,
         fires.advice,
         _identity(rule.id, fires, stated, owners),
@@ -241,12 +283,17 @@ def finding_of(
     )
 
 
+def _portable(figure: float) -> float:
+    """A figure to twelve digits: of a sine or a power, systems don't agree on the last ones."""
+    return float(f"{figure:.12g}") if isinstance(figure, float) else figure
+
+
 def _identity(
     rule_id: str, fires: Fires, stated: Sequence[Stated | None], owners: Sequence[str]
 ) -> str:
     parts = []
     for path, entry in zip(fires.paths, stated, strict=True):
-        value = (HIDDEN if _is_secret(path, entry) else entry.value) if entry else None
+        value = (HIDDEN if is_secret(path, entry) else entry.value) if entry else None
         spelled = sorted(value) if isinstance(value, frozenset) else value
         parts.append(f"{path}={spelled!r}")
     if owners:  # in whatever order the craft were given
@@ -256,7 +303,7 @@ def _identity(
     return "\n".join([rule_id, *parts])
 
 
-def _is_secret(path: str, entry: Stated) -> bool:
+def is_secret(path: str, entry: Stated) -> bool:
     """Whether a value is nobody else's business: a fingerprint that holds it could be tried out."""
     found = declared(path)
     return entry.secret or (found is not None and found.traits.secret)

@@ -43,7 +43,7 @@ def audit_fleet(
     findings: list[Finding] = []
     unchecked: list[UncheckedAmong] = []
     for rule in fleet_book() if rules is None else rules:
-        fired, lacks = run(rule, fleet, within)
+        fired, lacks, _ = run(rule, fleet, within)
         findings += [_finding(rule, fires, crafts) for fires in fired]
         if lacks:
             unchecked.append(UncheckedAmong(rule, tuple(dict.fromkeys(lacks))))

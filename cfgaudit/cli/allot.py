@@ -9,7 +9,8 @@ from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.dialects.editor import Dumps, edit_dumps, joined, line_changes
+from cfgaudit.dialects.editor import Dumps, edit_dumps, line_changes
+from cfgaudit.dialects.opening import joined
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 

@@ -15,11 +15,14 @@ from cfgaudit.cli.options import JudgedBy, bounds_asked_for
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.wording import left_out, not_audited
 from cfgaudit.rules.book import book, every_rule, fleet_book
-from cfgaudit.rules.rule import Level
+from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.dialects.editor import Dumps
+    from cfgaudit.work.causes import ToldCause
 
 T = TypeVar("T")
 Sheets = Sequence[Settings | None]
@@ -45,9 +48,7 @@ def audited(
     together: dict[str, list[int]] = {}  # the crafts that one settings file holds for
     for number, (dump, settings) in enumerate(zip(dumps, crafts, strict=True)):
         house = inputs.house(dump)
-        own = house.rules if house else ()
-        rules = (*book(), *inputs.plugins().single, *own)
-        limits = house.limits if house else None
+        rules, limits = rules_of(inputs, dump)
         made.append(audit(settings, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
@@ -56,10 +57,37 @@ def audited(
 
         house = inputs.house(dumps[numbers[0]])
         assert house is not None  # as it has waivers
-        done = waive([made[n] for n in numbers], house.waivers, _day(judging), tell=tell)
+        done = waive([made[n] for n in numbers], house.waivers, day_of(judging), tell=tell)
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
+
+
+def caused(
+    inputs: Inputs, dump: str, opened: "Dumps", found: Audit, earlier: Settings | None
+) -> "tuple[ToldCause, ...]":
+    """The causes of what an audit found: among the changes since an earlier dump, if there is one.
+
+    None for a craft with notes alone, and for one that was not audited.
+    """
+    if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
+        return ()
+    from cfgaudit.audit.causes import auditor_for, likely, since  # only a craft with faults has any
+    from cfgaudit.work.causes import told
+
+    rules, limits = rules_of(inputs, dump)
+    auditor = auditor_for(rules, limits, found.sheet)
+    made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
+    kept = (cause.less(found.findings) for cause in made.causes)
+    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
+
+
+def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
+    """The rules over one craft and their limits, as the folder of its dump has them."""
+    house = inputs.house(dump)
+    own = house.rules if house else ()
+    return (*book(), *inputs.plugins().single, *own), house.limits if house else None
 
 
 def audited_change(
@@ -80,6 +108,26 @@ def audited_change(
     return before, after
 
 
+def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
+    """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
+    if not any(finding.mend for finding in made.findings):
+        return made
+    from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
+
+    rules, limits = rules_of(inputs, dump)
+    return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
+
+
+def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":
+    """How blind the audit of one craft is; with `every` class of settings, else those of safety."""
+    from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
+    from cfgaudit.vocabulary.declare import Class
+
+    rules, limits = rules_of(inputs, dump)
+    classes = JUDGED if every else (Class.SAFETY,)
+    return blindness(made.settings, made.sheet, rules, limits, classes)
+
+
 def audited_together(
     inputs: Inputs, dumps: Sequence[str], crafts: Sequence[Settings], judging: JudgedBy
 ) -> "FleetAudit":
@@ -92,7 +140,7 @@ def audited_together(
         return audit_fleet(crafts, rules)
     from cfgaudit.audit.waivers import waive_fleet
 
-    return waive_fleet(audit_fleet(crafts, rules, house.limits), house.waivers, _day(judging))
+    return waive_fleet(audit_fleet(crafts, rules, house.limits), house.waivers, day_of(judging))
 
 
 def judge_of(inputs: Inputs, dump: str, judging: JudgedBy) -> Callable[[Settings], Audit]:
@@ -107,7 +155,7 @@ def judge_of(inputs: Inputs, dump: str, judging: JudgedBy) -> Callable[[Settings
     return judge
 
 
-def _day(judging: JudgedBy) -> date:
+def day_of(judging: JudgedBy) -> date:
     """The day to judge waivers by: the one asked for, else the machine's."""
     return judging.today.date() if judging.today is not None else date.today()
 

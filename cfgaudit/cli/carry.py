@@ -16,7 +16,8 @@ from cfgaudit.cli.options import (
     reading_options,
 )
 from cfgaudit.cli.output import Output
-from cfgaudit.dialects.editor import joined, line_changes
+from cfgaudit.dialects.editor import line_changes
+from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
 from cfgaudit.settings import Settings
 from cfgaudit.work.carry import carry, is_named

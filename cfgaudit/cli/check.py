@@ -7,11 +7,14 @@ import click
 from cfgaudit.cli.auditing import (
     audited,
     audited_together,
+    blind_to,
+    caused,
     exit_status,
     fail_on,
     most,
     shortened,
     tell_left_out,
+    with_sure_mends,
 )
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
@@ -25,7 +28,9 @@ from cfgaudit.cli.options import (
     statuses,
 )
 from cfgaudit.cli.output import Output
+from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
+from cfgaudit.reports.wording import not_audited
 
 
 class _Telling(NamedTuple):
@@ -35,6 +40,9 @@ class _Telling(NamedTuple):
     update_baseline: bool
     waived: bool
     unchecked: bool
+    blind: bool
+    every: bool
+    since: str | None
 
 
 telling_options = bundle(
@@ -44,6 +52,13 @@ telling_options = bundle(
     click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
     click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
     click.option("--unchecked", is_flag=True, help="List what could not be checked."),
+    click.option(
+        "--blind", is_flag=True, help="List what no rule looks at, and what none would notice."
+    ),
+    click.option("--long", "every", is_flag=True, help="Every finding, with places and figures."),
+    click.option(
+        "--since", metavar="OLD", help="An earlier dump of the craft: what changed is suspected."
+    ),
 )
 
 
@@ -60,7 +75,7 @@ telling_options = bundle(
 def command(
     dumps: tuple[str, ...], reading: ReadBy, out: Output, judging: JudgedBy, telling: _Telling
 ) -> int:
-    """Audit DUMPs: findings by level, then what could not be checked, then a verdict.
+    """Audit DUMPs: a verdict, the causes with their own lines, what could not be checked.
 
     A DUMP is a file, or `-` for standard input; `FILE#2` is the second dump in a file.
 
@@ -68,11 +83,32 @@ def command(
     """
     if telling.update_baseline and telling.baseline is None:
         raise click.UsageError("--update-baseline wants to know which: --baseline FILE")
+    if telling.since is not None and len(dumps) > 1:
+        raise click.UsageError("--since is of one craft; check its DUMP alone")
     inputs = Inputs(reading)
-    crafts = [opened.settings for opened in inputs.open_all(dumps)]
-    audits = audited(inputs, dumps, crafts, judging)
+    opened = inputs.open_crafts(dumps)
+    crafts = [joined(one) for one in opened]
+    audits = [
+        with_sure_mends(inputs, dump, made)
+        for dump, made in zip(dumps, audited(inputs, dumps, crafts, judging), strict=True)
+    ]
     fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None
     report = _less_what_is_known(CheckReport(audits, fleet), telling)
+    if out.form == "json" or (out.form == "terminal" and not telling.every):
+        earlier = inputs.open(telling.since).settings if telling.since is not None else None
+        causes = [
+            caused(inputs, dump, one, found, earlier)
+            for dump, one, found in zip(dumps, opened, report.audits, strict=True)
+        ]
+        report = report._replace(causes=causes)
+    if out.form in ("terminal", "json"):
+        blind = [
+            blind_to(inputs, dump, found, every=telling.blind or out.form == "json")
+            if not not_audited(found.settings)
+            else None
+            for dump, found in zip(dumps, report.audits, strict=True)
+        ]
+        report = report._replace(blind=blind)
     for entry in report.audits if out.form != "markdown" else ():  # which says so itself
         tell_left_out(entry.settings.dumps[0].file, entry.findings, "finding")
     if out.form in REVIEW_FORMATS:
@@ -84,6 +120,8 @@ def command(
                 width=width,
                 unchecked=telling.unchecked,
                 waived=telling.waived,
+                every=telling.every,
+                blind=telling.blind,
                 most=most(),
             ),
             lambda: check_json(report, most()),
@@ -101,7 +139,9 @@ def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
     names = [entry.settings.dumps[0].file for entry in report.audits]
     file = BaselineFile(telling.baseline, telling.update_baseline)
     compared = file.held_against(report.audits, report.fleet, names)
-    return CheckReport(compared.audits, compared.fleet, telling.baseline, compared)
+    return report._replace(
+        audits=compared.audits, fleet=compared.fleet, baseline=telling.baseline, compared=compared
+    )
 
 
 def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> str:

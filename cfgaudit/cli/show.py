@@ -18,6 +18,7 @@ from cfgaudit.reports.show import show_json, show_screen
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers, declared_anywhere, nearest
 
+LINK_LOSS = "link-loss"  # in place of a path: the sequence of a lost link
 PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as text_pictures.py has them
 
 
@@ -41,8 +42,9 @@ def command(
     """Show the settings of DUMP: values with units, and where each was stated.
 
     A PATH shows itself and all below it; `*` stands for any one word. `switches` also shows which
-    functions are on at each position of each switch. With `--build`, or with a PATH below `sheet`,
-    also what the build sheet states.
+    functions are on at each position of each switch; `link-loss`, in place of a PATH, shows what
+    happens stage by stage when the link is lost. With `--build`, or with a PATH below `sheet`, also
+    what the build sheet states.
     """
     inputs = Inputs(reading)
     settings = inputs.open(dump, reading.extra).settings
@@ -52,13 +54,21 @@ def command(
         sheet = inputs.sheets([dump], [settings], judging.build)[0]
         out.put_screen(_drawn(settings, sheet, picture))
         return 0
-    if judging.build or any(path.partition(".")[0] == "sheet" for path in paths):
+    if judging.build or any(path.partition(".")[0] in ("sheet", LINK_LOSS) for path in paths):
         settings = beside(settings, inputs.sheets([dump], [settings], judging.build)[0])
     settings = settings if secrets else masked_settings(settings)
-    chosen = choose(settings, paths)
+    stated = tuple(path for path in paths if path != LINK_LOSS)
+    chosen = choose(settings, stated) if stated or not paths else []
     switches = any(covers(pattern, "switches") for pattern in paths)
     out.put(
-        lambda width: show_screen(settings, chosen, raw=not paths, switches=switches, width=width),
+        lambda width: show_screen(
+            settings,
+            chosen,
+            raw=not paths,
+            switches=switches,
+            lost=LINK_LOSS in paths,
+            width=width,
+        ),
         lambda: show_json(settings, chosen),
     )
     return 0

@@ -17,7 +17,8 @@ from cfgaudit.cli import InputError, did_you_mean, reason_of
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy
 from cfgaudit.cli.output import Output, write_atomically
-from cfgaudit.dialects.editor import Dumps, joined
+from cfgaudit.dialects.editor import Dumps
+from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.bench import BenchReport, bench_json, bench_screen
 from cfgaudit.settings import Settings
 from cfgaudit.work.judging import BadAnswer, Recorded, Undone, judge, put_right

@@ -1,6 +1,6 @@
 """The build sheet: TOML text to a typed sheet, or every fault of it with its line."""
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from math import isfinite
 from typing import Any, NamedTuple, Union
@@ -15,8 +15,8 @@ from cfgaudit.vocabulary.kinds import (
     Text,
     Value,
 )
-from cfgaudit.vocabulary.paths import Declared, fits, sheet_vocabulary
-from cfgaudit.vocabulary.sheet import NO_RAIL, ROOT, BuildSheet, Device
+from cfgaudit.vocabulary.paths import Declared, fits, matching, sheet_vocabulary
+from cfgaudit.vocabulary.sheet import BEFORE, NO_RAIL, ROOT, BuildSheet, Device
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -181,10 +181,15 @@ class _Reader:
         self.stated: dict[str, Stated] = {}
         self.faults: list[SheetFault] = []
         self._empty: list[Keys] = []  # tables with a name of the builder's own
+        self._lists: set[Keys] = set()  # lists of tables; their members are numbered from 1
+        self._before: list[str] = []  # what is said in a word of before
 
     def place(self, at: Keys) -> Place:
         """Where a key stands."""
-        return Place(self._file, line_of(self._lines, at))
+        key = (
+            int(word) - 1 if at[:number] in self._lists else word for number, word in enumerate(at)
+        )
+        return Place(self._file, line_of(self._lines, tuple(key)))
 
     def _refuse(self, at: Keys, message: str) -> None:
         self.faults.append(SheetFault(self.place(at), message))
@@ -195,10 +200,14 @@ class _Reader:
         for name, value in table.items():
             at = (*above, name)
             below = shape.get(index or name)
-            if below is None:
+            if below is None and (renamed := _renamed(at)) is not None:
+                self._old(at, renamed, table, shape)
+            elif below is None:
                 self._refuse(at, _unknown(name, above, shape))
             elif isinstance(below, Declared):
                 self._setting(at, below, value)
+            elif "N" in below and isinstance(value, list):
+                self._members(at, below, value)
             elif not isinstance(value, dict):
                 self._refuse(at, _no_table(at, index))
             elif index and not fits(name, index, ()):
@@ -208,10 +217,34 @@ class _Reader:
                     self._empty.append(at)
                 self.table(value, below, at)
 
-    def notes(self) -> tuple[str, ...]:
-        """What is to be said of it: named tables that are empty, beside others that are not.
+    def _members(self, at: Keys, shape: Shape, value: Sequence[object]) -> None:
+        """Read a list of tables as tables numbered from 1."""
+        self._lists.add(at)
+        for number, member in enumerate(value, 1):
+            if isinstance(member, dict):
+                self.table({str(number): member}, shape, at)
+            else:
+                self._refuse((*at, str(number)), f"{'.'.join(at)} must be a list of tables")
 
-        All others need no word: where nothing of a group is stated, the rules tell what they lack.
+    def _old(self, at: Keys, renamed: tuple[str, Mapping[str, str]], table: Mapping[str, Any],
+             shape: Shape) -> None:  # fmt: skip
+        """Read what is said in a word of before, and note what it is called now."""
+        (leaf, words), value = renamed, table[at[-1]]
+        new = words.get(value, value) if isinstance(value, str) else value
+        below = shape[leaf]
+        assert isinstance(below, Declared)  # as a word of before is that of a setting
+        if leaf in table:
+            self._refuse(at, f"{'.'.join(at)} says what {leaf} says: leave {at[-1]} out")
+            return
+        self._setting((*at[:-1], leaf), below, new, at)
+        self._before.append(f"line {self.place(at).line}: {at[-1]} = {_shown(value)} is now "
+                            f"{leaf} = {_shown(new)}")  # fmt: skip
+
+    def notes(self) -> tuple[str, ...]:
+        """What is to be said of it: words of before, and named tables that are empty.
+
+        An empty table alone needs no word: where nothing of a group is stated, the rules tell
+        what they lack.
         """
         heads = [
             f"[{'.'.join(at)}]"
@@ -219,18 +252,27 @@ class _Reader:
             if any(path.startswith(".".join((ROOT, *at[:-1], ""))) for path in self.stated)
         ]
         if not heads:
-            return ()
-        return (f"nothing is stated in {', '.join(heads)}: taken as not there",)
+            return tuple(self._before)
+        return (*self._before, f"nothing is stated in {', '.join(heads)}: taken as not there")
 
-    def _setting(self, at: Keys, entry: Declared, value: object) -> None:
+    def _setting(self, at: Keys, entry: Declared, value: object, said: Keys = ()) -> None:
+        """Read one setting; `said` is the key in a word of before, where it stands there."""
         path = ".".join((ROOT, *at))
         try:
             read = sheet_value(entry.kind, value)
         except BadValue as error:
-            self._refuse(at, f"{'.'.join(at)}: {error}")
+            self._refuse(said or at, f"{'.'.join(said or at)}: {error}")
             return
         text = entry.kind.spell(read)
-        self.stated[path] = Stated(path, read, self.place(at), Origin.SHEET, text)
+        self.stated[path] = Stated(path, read, self.place(said or at), Origin.SHEET, text)
+
+
+def _renamed(at: Keys) -> tuple[str, Mapping[str, str]] | None:
+    """The word of now and its values for a key of before; None where it never was one."""
+    for pattern, new in BEFORE.items():
+        if matching(at, pattern.split("."), ()):
+            return new
+    return None
 
 
 def _unknown(name: str, above: Keys, shape: Shape) -> str:

@@ -14,7 +14,7 @@ from cfgaudit.reading.shapes import Assignment, Blank, Closer, Comment, Section,
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.kinds import BadValue
+from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.vocabulary.paths import declared, declared_anywhere, vocabulary
 
 _CHUNKS = re.compile(r"\d+|\D+")
@@ -28,8 +28,13 @@ def read_plain(text: str, name: str = "plain.cfg") -> Settings:
 
 def stated_text(stated: Stated) -> str:
     """A setting's value in the plain form's spelling."""
-    found = declared_anywhere(stated.path)
-    return found.kind.spell(stated.value) if found else str(stated.value)
+    return value_shown(stated.path, stated.value)
+
+
+def value_shown(path: str, value: Value) -> str:
+    """A value that a setting could have, in the plain form's spelling."""
+    found = declared_anywhere(path)
+    return found.kind.spell(value) if found else str(value)
 
 
 def path_order(path: str) -> tuple[int, tuple[tuple[int, str], ...]]:

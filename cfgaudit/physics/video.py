@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise, permutations
+from itertools import combinations, pairwise, permutations
 from math import inf, log10
 from typing import Final, NamedTuple
 
@@ -12,6 +12,10 @@ from cfgaudit.physics.guards import finite, positive
 ISM_MHZ: Final = (5725.0, 5875.0)
 # ERC Recommendation 70-03 annex 1 (from memory): 25 mW e.i.r.p. in that band.
 EXEMPT_POWER_MW: Final = 25.0
+# ITU RR 5.150 has 2450 +- 50 MHz; ERC Recommendation 70-03 annex 1 10 mW e.i.r.p. from 2400 to
+# 2483.5 MHz, the narrower of the two (both from memory).
+LOW_ISM_MHZ: Final = (2400.0, 2483.5)
+LOW_EXEMPT_POWER_MW: Final = 10.0
 
 # Common practice: frequency rasters that transmitters of many makers share.
 RASTERS_MHZ: Final[Mapping[str, tuple[int, ...]]] = {
@@ -24,8 +28,19 @@ RASTERS_MHZ: Final[Mapping[str, tuple[int, ...]]] = {
 
 
 def in_ism(frequency_mhz: float) -> bool:
-    """Whether a centre frequency lies in 5725..5875 MHz."""
-    return ISM_MHZ[0] <= finite("frequency_mhz", frequency_mhz) <= ISM_MHZ[1]
+    """Whether a centre frequency lies in 5725..5875 or in 2400..2483.5 MHz."""
+    finite("frequency_mhz", frequency_mhz)
+    return any(low <= frequency_mhz <= high for low, high in (ISM_MHZ, LOW_ISM_MHZ))
+
+
+def exempt_power_mw(frequency_mhz: float) -> float:
+    """The power that needs no licence of one's own where the frequency needs none, in mW.
+
+    Outside of both bands it is the greater one: there the frequency itself is what is asked.
+    """
+    low, high = LOW_ISM_MHZ
+    inside = low <= finite("frequency_mhz", frequency_mhz) <= high
+    return LOW_EXEMPT_POWER_MW if inside else EXEMPT_POWER_MW
 
 
 def dbm_of_mw(power_mw: float) -> float:
@@ -49,13 +64,22 @@ def field_to_eirp_mw(field_v_per_m: float, distance_m: float) -> float:
 
 
 class Product(NamedTuple):
-    """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`."""
+    """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`.
+
+    With a `third_mhz`, which is 0 for none, it is first + third - second.
+    """
 
     first_mhz: float
     second_mhz: float
     product_mhz: float
     nearest_mhz: float
     gap_mhz: float
+    third_mhz: float = 0.0
+
+    @property
+    def mixed_mhz(self) -> tuple[float, ...]:
+        """The frequencies that mix."""
+        return (self.first_mhz, self.second_mhz, *((self.third_mhz,) if self.third_mhz else ()))
 
 
 def third_order_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
@@ -73,8 +97,20 @@ def third_order_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
     return tuple(sorted(found, key=lambda p: (p.gap_mhz, p.first_mhz, p.second_mhz)))
 
 
+def triple_products(used_mhz: Sequence[float]) -> tuple[Product, ...]:
+    """f1 + f2 - f3 of any three, smallest gap first; n (n - 1) (n - 2) / 2 of them. Textbook."""
+    found = []
+    for minus in used_mhz:
+        others = [frequency for frequency in used_mhz if frequency != minus]
+        for first, third in combinations(others, 2):
+            landed = first + third - minus
+            nearest = min(used_mhz, key=lambda f: (abs(f - landed), f))
+            found.append(Product(first, minus, landed, nearest, abs(nearest - landed), third))
+    return tuple(sorted(found, key=lambda p: (p.gap_mhz, p.first_mhz, p.third_mhz, p.second_mhz)))
+
+
 def nearest_product_mhz(used_mhz: Sequence[float]) -> float:
-    """Smallest gap between a third-order product and a used frequency; inf for fewer than two."""
+    """Smallest gap between a product of two and a used frequency; inf for fewer than two."""
     products = third_order_products(used_mhz)
     return products[0].gap_mhz if products else inf
 
@@ -161,9 +197,9 @@ def grid(standard: str) -> tuple[int, int]:
         raise ValueError(f"standard must be ntsc or pal, not {standard!r}") from None
 
 
-def fits(box: Box, standard: str) -> bool:
-    """Whether the whole box lies on the grid."""
-    columns, rows = grid(standard)
+def fits(box: Box, size: tuple[int, int]) -> bool:
+    """Whether the whole box lies on a grid of so many (columns, rows)."""
+    columns, rows = size
     return (
         box.row >= 1
         and box.column >= 1

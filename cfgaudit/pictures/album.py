@@ -9,6 +9,7 @@ from cfgaudit.pictures import (
     battery,
     filters,
     frame,
+    link_loss,
     load,
     overlay,
     ports,
@@ -24,6 +25,7 @@ Maker = Callable[[Craft, Sheet | None], Picture]
 PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = (
     (frame.NAME, frame.TITLE, frame.picture),
     (switches.NAME, switches.TITLE, switches.picture),
+    (link_loss.NAME, link_loss.TITLE, link_loss.picture),
     (ports.NAME, ports.TITLE, ports.picture),
     (load.NAME, load.TITLE, load.picture),
     (filters.NAME, filters.TITLE, filters.picture),

@@ -5,9 +5,9 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.video import Box, fits, grid, overlap
+from cfgaudit.physics.video import Box, fits, overlap
 from cfgaudit.pictures.drawing import WIDTH, Drawing, NumberTable, Picture, rect, text
-from cfgaudit.rules.payload import overlay_standard, shown_boxes
+from cfgaudit.rules.payload import overlay_room, shown_boxes
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.elements import element_kinds
 
@@ -30,7 +30,7 @@ class DrawnElement(NamedTuple):
 class Grid(NamedTuple):
     """The picture's characters and the elements in the dump's order."""
 
-    standard: str
+    says: str  # a standard's name, or whose grid it is
     columns: int
     rows: int
     elements: tuple[DrawnElement, ...]
@@ -41,8 +41,7 @@ class Grid(NamedTuple):
 def data(craft: Craft) -> Grid:
     """The boxes as shown. Raises NotStated without elements or a standard."""
     boxes, lacks = shown_boxes(craft)
-    standard = overlay_standard(craft)
-    columns, rows = grid(standard)
+    room = overlay_room(craft)
     under: dict[str, list[str]] = {name: [] for name in boxes}
     for first, second in combinations(boxes, 2):
         if overlap(boxes[first], boxes[second]):
@@ -50,7 +49,7 @@ def data(craft: Craft) -> Grid:
             under[second].append(first)
     elements = tuple(
         DrawnElement(
-            name, box, _example(craft, name, box), not fits(box, standard), tuple(under[name])
+            name, box, _example(craft, name, box), not fits(box, room.size), tuple(under[name])
         )
         for name, box in boxes.items()
     )
@@ -58,7 +57,7 @@ def data(craft: Craft) -> Grid:
         raise NotStated("overlay.elements.NAME.shown")
     enabled = not craft.overlay.states("enabled") or craft.overlay.enabled
     lacking = tuple(lack.path for lack in lacks)
-    return Grid(standard, columns, rows, elements, lacking, enabled)
+    return Grid(room.says, *room.size, elements, lacking, enabled)
 
 
 def _example(craft: Craft, name: str, box: Box) -> tuple[str, ...]:
@@ -114,7 +113,7 @@ def _says(told: Grid) -> str:
         + (f" ({_fault(one)})" if _fault(one) else "")
         for one in told.elements
     )
-    return f"{told.columns} × {told.rows} characters, {told.standard.upper()}. {placed}."
+    return f"{told.columns} × {told.rows} characters, {told.says}. {placed}."
 
 
 def _draw(told: Grid) -> Drawing:
@@ -123,9 +122,7 @@ def _draw(told: Grid) -> Drawing:
     width, height = told.columns * wide, told.rows * high
     lowest = max(one.box.row + one.box.height - 1 for one in told.elements)
     body = [
-        text(
-            (left, 15), f"{told.columns} columns × {told.rows} rows, {told.standard.upper()}", "t m"
-        ),
+        text((left, 15), f"{told.columns} columns × {told.rows} rows, {told.says}", "t m"),
         rect(left, top, width, height, "screen"),
     ]
     for row in range(1, told.rows):

@@ -91,11 +91,14 @@ def _differences(port: Port, device: Device) -> list[str]:
     if both and device.one_wire != port.half_duplex:
         wires = "one wire" if device.one_wire else "two wires"
         found.append(f"{device.name} talks on {wires}, the port does not")
-    both = device.states("wiring") and port.states("pins_swapped")
-    if both and (device.wiring == "crossed") != port.pins_swapped:
+    both = device.states("wires") and port.states("pins_swapped")
+    if both and device.wires in _WIRED and (device.wires == "tx_to_tx") != port.pins_swapped:
         pins = _either(port.pins_swapped, "swapped")
-        found.append(f"the wires are {device.wiring}, the pins {pins}")
+        found.append(f"transmit goes to {_WIRED[device.wires]}, the pins are {pins}")
     return found
+
+
+_WIRED = {"tx_to_rx": "receive", "tx_to_tx": "transmit"}
 
 
 def _either(is_so: bool, word: str) -> str:

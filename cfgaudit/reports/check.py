@@ -11,6 +11,7 @@ from cfgaudit.reports.data import edits_json, head, place_json
 from cfgaudit.reports.screen import LABEL, Piece, Screen, cells
 from cfgaudit.reports.wording import (
     air_label,
+    all_checked,
     closing,
     few,
     headline,
@@ -18,17 +19,20 @@ from cfgaudit.reports.wording import (
     not_audited,
     reading_notes,
     stated_places,
+    unfit,
     unsure,
     verdict,
     verdict_on_all,
     wanted,
 )
-from cfgaudit.rules.rule import listed
+from cfgaudit.rules.rule import Level, listed
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
     from cfgaudit.audit.baseline import BaselineEntry, Compared
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.work.causes import ToldCause
 
 _MOST_PLACES: Final = 6
 _MOST_WANTED: Final = 4
@@ -41,6 +45,8 @@ class CheckReport(NamedTuple):
     fleet: "FleetAudit | None" = None
     baseline: str | None = None  # its file
     compared: "Compared | None" = None
+    causes: "Sequence[Sequence[ToldCause]]" = ()  # of each craft, where they were asked for
+    blind: "Sequence[Blindness | None]" = ()  # of each craft, where it was asked for and audited
 
     @property
     def findings(self) -> list[Finding]:
@@ -50,13 +56,31 @@ class CheckReport(NamedTuple):
 
 
 def check_screen(
-    report: CheckReport, *, width: int, unchecked: bool, waived: bool, most: int | None
+    report: CheckReport,
+    *,
+    width: int,
+    unchecked: bool,
+    waived: bool,
+    every: bool,
+    most: int | None,
+    blind: bool = False,
 ) -> Screen:
-    """The screen; of each craft at `most` so many findings are told."""
+    """The screen; with `every` finding, else by cause; of each craft at `most` so many are told.
+
+    With `blind` it lists what no rule looks at, and the settings in which a wrong value would go
+    unnoticed.
+    """
     screen = Screen(width)
-    for audit in report.audits:
+    for number, audit in enumerate(report.audits):
         screen.blank()
-        _craft_lines(screen, audit, unchecked, waived, most)
+        if every or not report.causes:
+            _craft_lines(screen, audit, unchecked, waived, most)
+        else:
+            _cause_lines(screen, audit, report.causes[number], unchecked, waived, most)
+        seen = report.blind[number] if report.blind else None
+        if seen is not None:
+            blind_lines(screen, seen, blind)
+        screen.paragraph(verdict(audit), indent=0)
     if report.fleet is not None:
         together_lines(screen, report.fleet, waived)
     if report.compared is not None:
@@ -86,7 +110,63 @@ def _craft_lines(
         waived_lines(screen, audit.waived)
     screen.blank()
     _not_checked_lines(screen, audit, unchecked)
-    screen.paragraph(verdict(audit), indent=0)
+
+
+def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
+    """The line that says how blind the audit is; with `every` what it is blind to."""
+    from cfgaudit.audit.blind import line  # a report without it has no use for it
+
+    listing = any(entry.unnoticed for entry in seen.seen.values()) or seen.not_looked_at
+    hint = " (--blind lists the rest)" if listing and not every else ""
+    screen.paragraph(line(seen).removesuffix(".") + f"{hint}.", indent=0)
+    if not every:
+        return
+    for cls, entry in seen.seen.items():
+        if entry.unnoticed:
+            screen.blank()
+            what = f"{cls.name.lower()}: a wrong value would go unnoticed in"
+            screen.line(Piece(f"{what} {len(entry.unnoticed)} of {entry.stated}", "strong"))
+            screen.paragraph(", ".join(entry.unnoticed))
+    if seen.not_looked_at:
+        screen.blank()
+        screen.line(Piece(f"{len(seen.not_looked_at)} settings that no rule looks at", "strong"))
+        screen.paragraph(", ".join(seen.not_looked_at))
+    screen.blank()
+
+
+def _cause_lines(
+    screen: Screen,
+    audit: Audit,
+    causes: "Sequence[ToldCause]",
+    unchecked: bool,
+    waived: bool,
+    most: int | None,
+) -> None:
+    """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
+    from cfgaudit.reports.causes import cause_lines, first_verdict  # a screen of findings has none
+
+    screen.paragraph(headline(audit.settings), indent=0)
+    grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
+    if grave and not not_audited(audit.settings):
+        word, counts = first_verdict(audit.findings, len(causes))
+        screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+    note_lines(screen, audit.settings)
+    if why := not_audited(audit.settings):
+        screen.blank()
+        screen.paragraph(why, indent=0)
+    cause_lines(screen, causes, len(audit.settings.dumps) > 1)
+    left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
+    for finding in left[:most]:
+        screen.blank()
+        finding_lines(screen, finding)
+    if waived:
+        waived_lines(screen, audit.waived)
+    screen.blank()
+    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
+    if notes:
+        said = ", ".join(dict.fromkeys(notes))
+        screen.paragraph(f"Notes: {said} (--long tells them).", indent=0)
+    _not_checked_lines(screen, audit, unchecked)
 
 
 def note_lines(screen: Screen, *crafts: Settings) -> None:
@@ -169,17 +249,21 @@ def _where(finding: Finding, names: Sequence[str]) -> list[str]:
 
 
 def _not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
-    """How much could not be checked, and for want of what."""
-    total = audit.checked + len(audit.not_checked)
+    """How much could not be checked, and for want of what; how much is not about such a craft."""
     if not audit.not_checked:
-        screen.paragraph(f"All {total} rules could be checked.", indent=0)
-        return
-    why = _for_want_of(audit, every)
-    screen.paragraph(f"Not checked: {len(audit.not_checked)} of {total} rules{why}.", indent=0)
+        screen.paragraph(all_checked(audit), indent=0)
+    else:
+        why = _for_want_of(audit, every)
+        said = f"Not checked: {len(audit.not_checked)} of {audit.rules} rules{why}.{unfit(audit)}"
+        screen.paragraph(said, indent=0)
     if every:
-        screen.entries(
+        entries = [
             (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
-        )
+        ]
+        entries += [
+            (entry.rule.id, f"not applicable: {entry.why}") for entry in audit.not_applicable
+        ]
+        screen.entries(entries)
 
 
 def _for_want_of(audit: Audit, every: bool) -> str:
@@ -260,7 +344,28 @@ def check_json(report: CheckReport, most: int | None = None) -> dict[str, Any]:
             "unsure": [entry._asdict() for entry in report.compared.unsure],
         }
     dumps = [audit_json(audit, most) for audit in report.audits]
+    if report.causes:
+        from cfgaudit.reports.causes import causes_json
+
+        for data, causes in zip(dumps, report.causes, strict=True):
+            data["causes"] = causes_json(causes)
+    for data, seen in zip(dumps, report.blind, strict=False):
+        data["blind"] = None if seen is None else blind_json(seen)
     return {**head(), "dumps": dumps, "fleet": fleet, "baseline": baseline}
+
+
+def blind_json(seen: "Blindness") -> dict[str, Any]:
+    """How blind an audit is."""
+    return {
+        "stated": seen.stated,
+        "not_looked_at": list(seen.not_looked_at),
+        "neutral_lines": seen.neutral,
+        "unread_lines": seen.unread,
+        "classes": {
+            cls.name.lower(): {"stated": entry.stated, "unnoticed": list(entry.unnoticed)}
+            for cls, entry in seen.seen.items()
+        },
+    }
 
 
 def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
@@ -284,7 +389,12 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
             }
             for entry in audit.not_checked
         ],
+        "not_applicable": [
+            {"rule": entry.rule.id, "why": entry.why} for entry in audit.not_applicable
+        ],
         "checked": audit.checked,
+        "causes": [],
+        "blind": None,
     }
 
 

@@ -106,7 +106,7 @@ def _craft_lines(screen: Screen, found: Roster) -> None:
         (
             Piece(name, "strong"),
             *(_count(audit, level) for level in Level),
-            f"{len(audit.not_checked):>3} of {audit.checked + len(audit.not_checked)}",
+            f"{len(audit.not_checked):>3} of {audit.rules}",
             firmware_of(audit.settings),
             audit.settings.dumps[0].file,
         )

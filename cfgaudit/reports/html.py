@@ -21,6 +21,7 @@ from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.wording import (
     StatedPlace,
     air_label,
+    all_checked,
     closing,
     headline,
     left_out,
@@ -29,6 +30,7 @@ from cfgaudit.reports.wording import (
     reading_notes,
     stated_places,
     unaudited,
+    unfit,
     unsure,
     wanted,
     worst,
@@ -292,12 +294,12 @@ def _sheet_file(audit: Audit) -> str:
 
 
 def _coverage(audit: Audit) -> str:
-    total = audit.checked + len(audit.not_checked)
     if not audit.not_checked:
-        return f"All {total} rules could be checked."
+        return all_checked(audit)
     sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+    total = audit.rules
     said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
-    return said + (f"; {sheet} of them want a build sheet." if sheet else ".")
+    return said + (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
 
 
 def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:

@@ -76,6 +76,8 @@ def _case(part: ReviewPart, rule: str, fail_on: str) -> "Element":
             said.append(wants)
         else:
             SubElement(case, "skipped", message=safe(wants))
+    for unfit in (entry for entry in part.unfit if entry.rule.id == rule):
+        SubElement(case, "skipped", message=safe(f"not applicable: {unfit.why}"))
     _output(case, said)
     return case
 

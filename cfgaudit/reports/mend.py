@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.dialects.editor import LineChange, joined
+from cfgaudit.dialects.editor import LineChange
+from cfgaudit.dialects.opening import joined
 from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.check import finding_json, findings_json, level_piece
 from cfgaudit.reports.data import head

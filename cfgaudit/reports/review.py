@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from cfgaudit.audit.baseline import BaselineEntry
-from cfgaudit.audit.engine import Audit, Finding, Unchecked, Waived, in_order
+from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit, Waived, in_order
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.reports.wording import not_audited, reading_notes, wanted
 from cfgaudit.rules.book import fleet_book
@@ -40,6 +40,7 @@ class ReviewPart(NamedTuple):
     rules: tuple[str, ...]
     notes: tuple[str, ...] = ()
     not_audited: str = ""  # why it was not, or not all of it
+    unfit: tuple[Unfit, ...] = ()  # the rules that are not about such a craft
 
 
 class Review(NamedTuple):
@@ -76,6 +77,7 @@ def part_of(audit: Audit) -> ReviewPart:
         rules=tuple(sorted(audit.checked_ids | lacking | {t.finding.rule.id for t in told})),
         notes=tuple(reading_notes(audit.settings)),
         not_audited=not_audited(audit.settings),
+        unfit=audit.not_applicable,
     )
 
 

@@ -18,12 +18,18 @@ from cfgaudit.vocabulary.units import number_text
 
 
 def show_screen(
-    settings: Settings, paths: Sequence[str], *, raw: bool, switches: bool, width: int
+    settings: Settings,
+    paths: Sequence[str],
+    *,
+    raw: bool,
+    switches: bool,
+    lost: bool = False,
+    width: int,
 ) -> Screen:
     """The settings at the paths.
 
-    With `switches` also what each switch has on where, with `raw` the lines that mean nothing
-    neutral.
+    With `switches` also what each switch has on where, with `lost` what happens on link loss, with
+    `raw` the lines that mean nothing neutral.
     """
     screen = Screen(width)
     screen.paragraph(headline(settings), indent=0)
@@ -44,6 +50,10 @@ def show_screen(
         screen.table([_row(settings[path], several) for path in members], wraps=1)
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
+    if lost:
+        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
+
+        draw_link_loss(screen, Craft(settings), sheet_among(settings))
     if raw:
         _raw_lines(screen, settings, several)
     return screen
@@ -170,6 +180,10 @@ def _channels(names: list[str]) -> str:
 
 def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     """The whole output of show, for the paths wanted."""
+    from cfgaudit.reports.link_loss import (
+        link_loss_json,  # no screen of settings wants what it loads
+    )
+
     unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
     return {
         "version": VERSION,
@@ -185,6 +199,7 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
             for trouble in unread
         ],
         "switch_table": _table_json(switch_table(Craft(settings))),
+        "link_loss": link_loss_json(settings),
     }
 
 

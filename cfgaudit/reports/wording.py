@@ -15,7 +15,7 @@ if TYPE_CHECKING:  # whose shapes alone are wanted: a setting is explained witho
 DO_NOT_FLY: Final = "Do not fly before the errors are cleared."
 PROPELLERS: Final = "Propellers off while settings are changed."
 NOT_STATED: Final = "not stated"
-_CAUTION: Final = "A clean audit is no proof that a craft is safe."
+CAUTION: Final = "A clean audit is no proof that a craft is safe."
 _MOST_LACKS: Final = 3
 
 # What is said of a setting that no line of the dump states.
@@ -162,10 +162,27 @@ def closing(
         counts += f", {known} in the baseline" * bool(known)
     levels = {finding.level for finding in findings}
     if Level.ERROR in levels:
-        return f"{counts}. {do_not} {_CAUTION}"
+        return f"{counts}. {do_not} {CAUTION}"
     if Level.WARNING in levels:
-        return f"{counts}. Look at the warnings before flight. {_CAUTION}"
-    return f"{counts or 'Nothing found'}. {_CAUTION}"
+        return f"{counts}. Look at the warnings before flight. {CAUTION}"
+    return f"{counts or 'Nothing found'}. {CAUTION}"
+
+
+def all_checked(audit: "Audit") -> str:
+    """That no rule lacked anything, and how many are not about such a craft."""
+    if not audit.not_applicable:
+        return f"All {audit.rules} rules could be checked."
+    some = len(audit.not_applicable)
+    return (
+        f"All {audit.checked} rules that apply could be checked; {some} "
+        f"{'does' if some == 1 else 'do'} not apply to such a craft."
+    )
+
+
+def unfit(audit: "Audit") -> str:
+    """How many rules are not about such a craft, as a sentence to go on with; empty for none."""
+    some = len(audit.not_applicable)
+    return f" {some} more {'does' if some == 1 else 'do'} not apply." if some else ""
 
 
 def verdict(audit: "Audit") -> str:

@@ -1,6 +1,6 @@
 """The pack: thresholds, cells, what measures volts and amperes, and whether anybody hears of it."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING
@@ -34,9 +34,11 @@ _ROUNDING = 1e-9  # 4.20 V against 420 hundredths, in binary too
 def threshold_order(craft: Craft) -> Iterator[Yielded]:
     """The cell thresholds are not in the order empty, warn, full.
 
+    A warning where they are in order, and less than a tenth of a volt apart.
+
     In the air: the warning comes too late or all the time, and the pack may be flown until it is
     ruined or the craft falls.
-    Mend: set the warning above empty and below full.
+    Mend: set the warning above empty and below full, a tenth of a volt or more from either.
     Source: common practice.
     """
     volts: dict[str, float] = {}
@@ -48,6 +50,7 @@ def threshold_order(craft: Craft) -> Iterator[Yielded]:
     order = list(volts)
     wrong = [(low, high) for low, high in pairwise(order) if not volts[low] < volts[high]]
     if not wrong:
+        yield from _too_close(craft.battery, volts)
         return
     told = " and ".join(
         f"{_word(low)} ({number_text(volts[low])} V) is not below "
@@ -60,6 +63,60 @@ def threshold_order(craft: Craft) -> Iterator[Yielded]:
         tuple(craft.battery.path(leaf) for leaf in met),
         tuple((f"{leaf}_v", value) for leaf, value in volts.items()),
         advice="Set the thresholds so that empty is below warn and warn below full.",
+    )
+
+
+_LEAST_APART_V = 0.1  # less is within what a cell sags at a push of the throttle
+
+
+def _too_close(battery: Battery, volts: dict[str, float]) -> Iterator[Fires]:
+    close = [
+        (low, high)
+        for low, high in pairwise(volts)
+        if volts[high] - volts[low] < _LEAST_APART_V - _ROUNDING
+    ]
+    if close:
+        met = [leaf for leaf in volts if any(leaf in pair for pair in close)]
+        told = " and ".join(f"{_word(low)} and {_word(high)}" for low, high in close)
+        yield Fires(
+            f"Cell thresholds lie within a tenth of a volt of each other: {told}.",
+            tuple(battery.path(leaf) for leaf in met),
+            tuple((f"{leaf}_v", value) for leaf, value in volts.items()),
+            advice="Set them a tenth of a volt or more apart.",
+            level=Level.WARNING,
+        )
+
+
+# Where a warning is of use: below it there is hardly anything left to come home with, above it
+# half the charge is. Common practice; the upper end is the cell's nominal voltage.
+_USUAL_WARNING_V = {"lipo": (3.3, 3.7), "lihv": (3.3, 3.8), "liion": (2.9, 3.6)}
+
+
+@rule("battery/warning-unusual", Level.WARNING)
+def warning_unusual(craft: Craft) -> Iterator[Yielded]:
+    """The warning comes at a voltage that is of no use with cells of this chemistry.
+
+    In the air: too low, and there is nothing left to come home with; too high, and it sounds with
+    half the charge left, is ignored, and then missed.
+    Mend: warn from 3.5 V a cell of a LiPo pack, 3.2 V of lithium-ion cells, or by a flight's log.
+    Source: common practice; nominal voltages: lipo 3.7, lihv 3.8, liion 3.6 V.
+    """
+    chemistry, warn = craft.battery.chemistry, craft.battery.warn_cell
+    low, high = _USUAL_WARNING_V[chemistry]
+    battery = craft.battery
+    if low - _ROUNDING <= warn <= high + _ROUNDING or not _bears(chemistry, warn):
+        return  # what the cells do not bear is battery/cell-out-of-range
+    if (battery.states("empty_cell") and warn <= battery.empty_cell) or (
+        battery.states("full_cell") and warn >= battery.full_cell
+    ):
+        return  # battery/threshold-order says it
+    late = warn < low
+    yield Fires(
+        f"The warning comes at {number_text(warn)} V a cell; with {chemistry} cells "
+        + ("next to nothing is left by then." if late else "half the charge is left then."),
+        (craft.battery.path("warn_cell"), craft.battery.path("chemistry")),
+        (("warn_cell_v", warn), ("least_v", low), ("most_v", high)),
+        advice=f"Warn within {low:.1f} to {high:.1f} V a cell.",
     )
 
 
@@ -113,11 +170,12 @@ def _bears(chemistry: str, volts: float) -> bool:
     return limits.floor_v - _ROUNDING <= volts <= limits.full_v + _ROUNDING
 
 
-@rule("battery/cells-ambiguous", Level.WARNING)
-def cells_ambiguous(craft: Craft) -> Iterator[Yielded]:
+@rule("battery/cells-ambiguous", Level.WARNING, sheet="wanted")
+def cells_ambiguous(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The cell count is found at switching on, and some pack can be taken for another count.
 
-    Every pack that the voltage input can see counts, from empty to full by its chemistry.
+    The pack that the build sheet names counts, from empty to full by its chemistry; without one
+    every pack that the voltage input can see.
 
     In the air: a used pack that is taken for one of fewer cells warns far too late, or never;
     one that is taken for more cells warns all the time.
@@ -133,7 +191,7 @@ def cells_ambiguous(craft: Craft) -> Iterator[Yielded]:
     limits, detect = cell_limits(battery.chemistry), battery.detect_cell
     counted = {
         cells: detection_outcomes(cells, limits.floor_v, limits.full_v, detect)
-        for cells in range(1, _most_cells(craft, limits.full_v) + 1)
+        for cells in _flown(craft, sheet, limits.full_v)
     }
     doubtful = [(cells, found) for cells, found in counted.items() if found != (cells,)]
     if not doubtful:
@@ -154,6 +212,13 @@ def cells_ambiguous(craft: Craft) -> Iterator[Yielded]:
         ),
         advice="Set battery.cells to the count of the pack that is flown.",
     )
+
+
+def _flown(craft: Craft, sheet: "Sheet | None", full_v: float) -> Sequence[int]:
+    """The cell counts of the packs that may be flown."""
+    if sheet and sheet.battery.states("cells"):
+        return (sheet.battery.cells,)
+    return range(1, _most_cells(craft, full_v) + 1)
 
 
 def _counts(outcomes: tuple[int, ...]) -> str:
@@ -180,7 +245,9 @@ def reference_v(battery: Battery) -> float:
 
 @rule("battery/divider-saturates", Level.ERROR)
 def divider_saturates(craft: Craft) -> Iterator[Yielded]:
-    """A full pack, with 5 % of room, is more than the voltage input can show.
+    """A full pack is more than the voltage input can show; a warning where it just can.
+
+    Just means with less than 5 % of room for the tolerances of divider and reference.
 
     In the air: the voltage reads too low and stands still until the pack has sunk below what the
     input can see; the cell count may be taken wrongly, and with it every warning. The input may
@@ -196,7 +263,8 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     if isinstance(cells, str):  # auto: the count is not stated
         raise NotStated(battery.path("cells"))
     stated, reference = battery.states("adc_reference"), reference_v(battery)
-    wanted = cells * battery.full_cell * _ROOM
+    full = cells * battery.full_cell
+    wanted = full * _ROOM
     seen = full_scale_v(reference, battery.divider)
     if wanted <= seen * (1 + 1e-9):
         return
@@ -217,6 +285,7 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
         # Rounded up: the advised divider must not fire again.
         advice="Fit and set a divider of at least "
         f"{ceil(wanted / reference * 100 * (1 - _ROUNDING)) / 100:.2f}.",
+        level=Level.ERROR if full > seen * (1 + 1e-9) else Level.WARNING,
     )
 
 
@@ -256,9 +325,12 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
     )
 
 
-@rule("battery/no-monitor", Level.WARNING)
-def no_monitor(craft: Craft) -> Iterator[Yielded]:
+@rule("battery/no-monitor", Level.WARNING, sheet="wanted")
+def no_monitor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """Nothing measures the pack's voltage.
+
+    An error where something that measures it is fitted, or the overlay is to show it: then
+    somebody relies on it.
 
     In the air: no warning and no figure: the pack is flown until the craft falls.
     Mend: name what measures the voltage; a board without a way to do so is flown by the clock.
@@ -266,11 +338,26 @@ def no_monitor(craft: Craft) -> Iterator[Yielded]:
     """
     if craft.battery.voltage_from != "none":
         return
+    relied = _relied_on(craft, sheet)
     yield Fires(
-        "The pack's voltage is measured by nothing: battery.voltage_from is none.",
+        "The pack's voltage is measured by nothing: battery.voltage_from is none"
+        + (f", and {relied}." if relied else "."),
         (craft.battery.path("voltage_from"),),
         advice="Set it to adc or esc, whichever is wired; else fly by the clock.",
+        level=Level.ERROR if relied else Level.WARNING,
     )
+
+
+def _relied_on(craft: Craft, sheet: "Sheet | None") -> str:
+    """Why somebody counts on the voltage; empty where nobody does as far as is stated."""
+    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
+    if any(part.states("kind") and part.kind == "voltage_sensor" for part in devices):
+        return "what measures it is fitted"
+    try:
+        shown = craft.overlay.enabled and shown_that_tell(craft, ("voltage",))
+    except NotStated:
+        return ""
+    return "the overlay is to show it" if shown else ""
 
 
 @rule("battery/no-alarm", Level.WARNING)
@@ -396,6 +483,7 @@ def _sensor_that_fits(room_mv: float, peak_a: float) -> str:
 
 RULES = (
     threshold_order,
+    warning_unusual,
     cell_out_of_range,
     cells_ambiguous,
     divider_saturates,

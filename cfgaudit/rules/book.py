@@ -14,9 +14,18 @@ def book() -> tuple[Rule, ...]:
 
 def _what_is_heard() -> tuple[ModuleType, ...]:
     """Ports, the receiver, what its switches do, and what happens without it."""
-    from cfgaudit.rules import claims, failsafe, receiver, serial, switch_needs, switches, wiring
+    from cfgaudit.rules import (
+        agreement,
+        claims,
+        failsafe,
+        receiver,
+        serial,
+        switch_needs,
+        switches,
+        wiring,
+    )
 
-    return (serial, wiring, claims, receiver, switches, switch_needs, failsafe)
+    return (serial, wiring, agreement, claims, receiver, switches, switch_needs, failsafe)
 
 
 def _what_is_flown() -> tuple[ModuleType, ...]:

@@ -8,17 +8,21 @@ from cfgaudit.physics.serial import receiver_link
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, listed, rule
 from cfgaudit.rules.wiring import carrying, give_a_port, pads_used_for, unreadable
 from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import DIGITAL, PULSE, Port
 from cfgaudit.vocabulary.kinds import Value
 
 
 class Says(NamedTuple):
-    """A setting that has one of these values."""
+    """A setting that has one of these values; `unstated` is what counts where it has none."""
 
     path: str
     values: tuple[Value, ...]
+    unstated: bool | None = None
 
     def holds(self, craft: Craft) -> bool:
-        """Raises NotStated."""
+        """Raises NotStated where nothing counts in place of the setting."""
+        if self.unstated is not None and self.path not in craft.settings:
+            return self.unstated
         return craft.settings.need(self.path) in self.values
 
     def paths(self, craft: Craft) -> tuple[str, ...]:
@@ -27,17 +31,22 @@ class Says(NamedTuple):
 
 
 class OnPort(NamedTuple):
-    """Some port carries this role."""
+    """Some port carries this role; `apart` from another one where that is named."""
 
     role: str
+    apart: str = ""
+
+    def ports(self, craft: Craft) -> list[Port]:
+        """Every such port. Raises NotStated."""
+        return [port for port in carrying(craft, self.role) if self.apart not in port.roles]
 
     def holds(self, craft: Craft) -> bool:
         """Raises NotStated."""
-        return bool(carrying(craft, self.role))
+        return bool(self.ports(craft))
 
     def paths(self, craft: Craft) -> tuple[str, ...]:
         """The roles of every port that carries it."""
-        return tuple(port.path("roles") for port in carrying(craft, self.role))
+        return tuple(port.path("roles") for port in self.ports(craft))
 
 
 class OnPad(NamedTuple):
@@ -55,16 +64,25 @@ class OnPad(NamedTuple):
 
 
 class OnLink(NamedTuple):
-    """The receiver link itself takes telemetry back, in the protocol that telemetry has."""
+    """The receiver link itself takes telemetry back, unless that has another protocol.
+
+    `named` where only a protocol that is stated counts.
+    """
+
+    named: bool = False
 
     def holds(self, craft: Craft) -> bool:
-        """A link that is not stated is not counted on. Raises NotStated for the protocol."""
+        """A link that is not stated is not counted on."""
         if not craft.receiver.states("link"):
             return False
         link = craft.receiver.link
         known = receiver_link(link)
         two_way = known.two_way if known is not None else link == "mavlink"
-        return two_way and craft.telemetry.protocol.lower() == link
+        if not two_way or not craft.telemetry.states("protocol"):
+            return (
+                two_way and not self.named
+            )  # the link's own telemetry, unless another protocol is asked for
+        return craft.telemetry.protocol.lower() in (link, "auto")
 
     def paths(self, craft: Craft) -> tuple[str, ...]:
         """The link, where it is stated."""
@@ -141,11 +159,18 @@ class Claim(NamedTuple):
     mend: tuple[Edit, ...] = ()
     advice: str = ""
     port: str = ""
+    level: Level | None = None  # the rule's own
+    unless: "tuple[Term, ...]" = ()  # where one of these is stated, nothing is claimed
 
 
 def _on(path: str) -> Says:
     return Says(path, (True,))
 
+
+_FINDER_IN_USE: Final = AtLeastOne(
+    (_on("finder.buzzer"), _on("finder.buzzer_on_link_loss"), OnSwitch("buzzer"))
+)
+_BY_MOTORS: Final = Says("finder.by", ("motors",), unstated=False)
 
 CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
     "telemetry/enabled-unassigned": (
@@ -154,6 +179,14 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             (OnPort("telemetry"), OnLink()),
             "Telemetry is on, but no port carries it.",
             port="telemetry",
+        ),
+    ),
+    "telemetry/sent-twice": (
+        Claim(
+            (_on("telemetry.enabled"), OnLink(named=True), OnPort("telemetry", apart="receiver")),
+            (),
+            "Telemetry goes back on the receiver link, and {where} carries it a second time.",
+            advice="Free the port, unless a second radio hangs on it.",
         ),
     ),
     "telemetry/assigned-disabled": (
@@ -247,21 +280,54 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             advice="Switch on esc.reports where the speed controllers can send them, or give "
             "the esc_reports role to the port that they are wired to.",
         ),
+        Claim(
+            (Says("battery.voltage_from", ("esc",), unstated=False),),
+            (_on("esc.reports"), OnPort("esc_reports")),
+            "The pack's voltage is to come with the speed controllers' reports, and they send "
+            "none: neither on the signal wires nor on a port.",
+            advice="Switch on esc.reports where the speed controllers can send them, or give "
+            "the esc_reports role to the port that they are wired to.",
+            level=Level.ERROR,
+        ),
+    ),
+    "battery/measured-without-pad": (
+        Claim(
+            (Says("battery.voltage_from", ("adc",)),),
+            (OnPad("voltage_sense"),),
+            "The pack's voltage is to be read off a pad, and no pad carries it.",
+            advice="Give the voltage_sense use to the pad that measures the pack, or say what "
+            "else measures it.",
+        ),
+        Claim(
+            (Says("battery.current_from", ("adc",)),),
+            (OnPad("current_sense"),),
+            "The current is to be read off a pad, and no pad carries it.",
+            advice="Give the current_sense use to the pad that the sensor is wired to, or say "
+            "what else measures it.",
+            level=Level.WARNING,
+        ),
     ),
     "alarm/buzzer-without-pad": (
         Claim(
-            (
-                AtLeastOne(
-                    (
-                        _on("finder.buzzer"),
-                        _on("finder.buzzer_on_link_loss"),
-                        OnSwitch("buzzer"),
-                    )
-                ),
-            ),
+            (_FINDER_IN_USE,),
             (OnPad("buzzer"),),
             "The buzzer is in use, but no pad carries it.",
             advice="Give the buzzer use to the pad that the buzzer is wired to.",
+            unless=(_BY_MOTORS,),
+        ),
+        Claim(
+            (_FINDER_IN_USE, _BY_MOTORS),
+            (Says("esc.protocol", DIGITAL),),
+            "The motors are to sound as a buzzer, and only a digital protocol can ask that of "
+            "them.",
+            advice="Use a digital protocol if the speed controllers know one, or fit a buzzer.",
+        ),
+        Claim(
+            (_FINDER_IN_USE, _BY_MOTORS),
+            (Says("esc.brushed", (False,), unstated=True),),
+            "The motors are to sound as a buzzer, and brushed ones can't.",
+            advice="Fit a buzzer, or switch the finder off.",
+            unless=(Says("esc.protocol", PULSE),),
         ),
     ),
 }
@@ -279,16 +345,19 @@ def _check(craft: Craft, rule_id: str) -> Iterator[Yielded]:
 
 
 def _broken(craft: Craft, claim: Claim) -> Iterator[Fires]:
+    if any(_known(craft, term) for term in claim.unless):
+        return
     if not all(term.holds(craft) for term in claim.when) or any_holds(craft, claim.needs):
         return
     terms = (*claim.when, *claim.needs)
-    roles = [term.role for term in claim.when if isinstance(term, OnPort)]
-    ports = [port.name for role in roles for port in carrying(craft, role)]
+    there = [term for term in claim.when if isinstance(term, OnPort)]
+    ports = [port.name for term in there for port in term.ports(craft)]
     yield Fires(
         claim.message.format(where=listed(ports)) if ports else claim.message,
         tuple(dict.fromkeys(path for term in terms for path in term.paths(craft))),
         mend=claim.mend,
         advice=give_a_port(craft, claim.port) if claim.port else claim.advice,
+        level=claim.level,
     )
 
 
@@ -314,6 +383,18 @@ def telemetry_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     yield from _check(craft, "telemetry/assigned-disabled")
+
+
+@rule("telemetry/sent-twice", Level.WARNING)
+def telemetry_sent_twice(craft: Craft) -> Iterator[Yielded]:
+    """Telemetry goes back on the receiver link, and a port carries it as well.
+
+    In the air: one of the two is not the one that somebody listens to; a port with nothing on it
+    is missing elsewhere.
+    Mend: free the port, unless a second radio hangs on it.
+    Source: common practice.
+    """
+    yield from _check(craft, "telemetry/sent-twice")
 
 
 @rule("position/enabled-unassigned", Level.ERROR)
@@ -398,21 +479,36 @@ def log_device_idle(craft: Craft) -> Iterator[Yielded]:
 
 @rule("esc/reports-unassigned", Level.WARNING)
 def esc_reports_unassigned(craft: Craft) -> Iterator[Yielded]:
-    """Notches follow the motors' reported speed, and nothing reports it.
+    """Notches or the pack's voltage hang on the speed controllers' reports, and nothing reports.
+
+    An error where it is the pack's voltage that is to come with the reports.
 
     In the air: the notches rest where they are and the motors' noise reaches the control
-    loop: hot motors, shaking.
+    loop: hot motors, shaking. Without the pack's voltage nothing warns of an empty one.
     Mend: switch on reports on the signal wires, or give a port the esc_reports role.
     Source: common practice.
     """
     yield from _check(craft, "esc/reports-unassigned")
 
 
+@rule("battery/measured-without-pad", Level.ERROR)
+def measured_without_pad(craft: Craft) -> Iterator[Yielded]:
+    """What is to be read off a pad is on none; a warning where it is the current.
+
+    In the air: the voltage shown is that of a bare pin: nothing warns of an empty pack, which is
+    flown until the craft falls.
+    Mend: give the use to the pad that measures the pack, or name what else measures it.
+    Source: common practice.
+    """
+    yield from _check(craft, "battery/measured-without-pad")
+
+
 @rule("alarm/buzzer-without-pad", Level.WARNING)
 def buzzer_without_pad(craft: Craft) -> Iterator[Yielded]:
-    """The buzzer is in use, and no pad carries it.
+    """The buzzer is in use, and neither a pad nor the motors can sound it.
 
-    It is in use where it is switched on, sounds when the link is lost, or has a switch.
+    Motors sound where finder.by says so, the protocol is digital and they are not brushed. It is
+    in use where it is switched on, sounds when the link is lost, or has a switch.
 
     In the air: no low-battery call, and no sound from the long grass after a landing out of
     sight.
@@ -425,6 +521,7 @@ def buzzer_without_pad(craft: Craft) -> Iterator[Yielded]:
 RULES = (
     telemetry_enabled_unassigned,
     telemetry_assigned_disabled,
+    telemetry_sent_twice,
     position_enabled_unassigned,
     position_assigned_disabled,
     video_control_unassigned,
@@ -433,5 +530,6 @@ RULES = (
     log_enabled_without_device,
     log_device_idle,
     esc_reports_unassigned,
+    measured_without_pad,
     buzzer_without_pad,
 )

@@ -6,7 +6,7 @@ from itertools import combinations
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.control import curve_falls, loop_divisor, rate_share, stick_curve
-from cfgaudit.rules.rule import Fires, Level, Yielded, each, rule
+from cfgaudit.rules.rule import Fires, Level, Yielded, each, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Bank, Gains, Rates
 from cfgaudit.vocabulary.units import number_text
@@ -34,6 +34,44 @@ def loop_no_divisor(craft: Craft) -> Iterator[Yielded]:
         (("sample_hz", sample), ("loop_hz", rate), ("ratio", ratio)),
         advice=f"Rates that fit: {' or '.join(f'{fit:,.6g}' for fit in fits)} Hz.",
     )
+
+
+@rule("loop/no-yaw", Level.ERROR, limits=("loop.yaw_least",))
+def no_yaw(craft: Craft, least: float) -> Iterator[Yielded]:
+    """Next to nothing of a full yaw command is let through.
+
+    In the air: the craft can't be turned, and its heading is not held against the motors' torque.
+    Mend: let 25 to 50 % through.
+    Source: common practice.
+    """
+    share = craft.loop.yaw_most
+    if share < least:
+        yield Fires(
+            f"Of a full yaw command {number_text(share)} % is let through; below "
+            f"{number_text(least)} % the heading is not held.",
+            (craft.loop.path("yaw_most"),),
+            (("yaw_percent", share), ("least_percent", least)),
+            advice="Let 25 to 50 % through.",
+        )
+
+
+@rule("gain/bank-missing", Level.ERROR)
+def bank_missing(craft: Craft) -> Iterator[Yielded]:
+    """The bank in use is none of those that are stated.
+
+    In the air: what it flies by is chance: gains of nought, of the factory, or of another craft.
+    Mend: choose one of the banks that there are.
+    Source: common practice.
+    """
+    active = craft.banks.active
+    there = [bank.name for bank in craft.banks.all]
+    if str(active) not in there:
+        yield Fires(
+            f"Bank {active} is in use, and the dump states {listed(there)}.",
+            (craft.banks.path("active"),),
+            (("active", float(active)), ("banks", float(len(there)))),
+            advice=f"Choose one of the banks that there are: {listed(there)}.",
+        )
 
 
 TERMS = {"p": "P", "i": "I", "d": "D", "ff": "feed-forward"}
@@ -334,8 +372,14 @@ def banks_differ(craft: Craft) -> Iterator[Yielded]:
 
 def _differ(craft: Craft, first: str, second: str) -> Iterator[Yielded]:
     """Compare two banks by their prefixes, which end in a full stop."""
-    leaves = [path.removeprefix(first) for path in craft.settings if path.startswith(first)]
-    others = [path.removeprefix(second) for path in craft.settings if path.startswith(second)]
+    leaves, others = (
+        [
+            path.removeprefix(prefix)
+            for paths in craft.settings.below(prefix.rstrip(".")).values()
+            for path in paths
+        ]
+        for prefix in (first, second)
+    )
     every = dict.fromkeys([*leaves, *others])
     values = {
         leaf: (craft.settings.need(first + leaf), craft.settings.need(second + leaf))
@@ -360,6 +404,8 @@ def _differ(craft: Craft, first: str, second: str) -> Iterator[Yielded]:
 
 RULES = (
     loop_no_divisor,
+    no_yaw,
+    bank_missing,
     zero_p,
     zero_i,
     negative,

@@ -1,16 +1,29 @@
 """Speed controllers."""
 
 from collections.abc import Iterator
+from typing import Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
+    PULSE_RANGES_US,
     digital_frame_time_s,
     is_digital,
     pulse_duty,
     pulse_on_wire_us,
 )
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.geometry import is_servo, turning
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 
 _ROUNDING = 1 + 1e-9  # 16 bits at 150 kbit/s fill a 9,375 Hz loop exactly, in binary too
 _WITHOUT_REPORTS = " That is without reports, which are not stated and would take longer."
@@ -68,7 +81,9 @@ def pulse_longer_than_period(craft: Craft) -> Iterator[Yielded]:
     """The pulse at full throttle lasts as long as the time from one pulse to the next, or longer.
 
     A pulse protocol other than the plain one whose pulses are stated on the plain one's scale
-    is reckoned with the pulse that really goes out. Digital protocols are left out.
+    is reckoned with the pulse that really goes out. Digital protocols are left out, and brushed
+    motors, which are driven by the pulse's share of its period: stated so, or plain
+    pulses above 4 kHz, which nothing else can follow.
 
     In the air: towards full throttle the pulses run together; motors stutter, stop or stay at
     full.
@@ -79,6 +94,8 @@ def pulse_longer_than_period(craft: Craft) -> Iterator[Yielded]:
     if is_digital(protocol):
         return
     rate = craft.esc.update_rate
+    if _is_brushed(craft, rate):
+        raise NotApplicable("Brushed motors are driven by the pulse's share of its period.")
     pulse = pulse_on_wire_us(protocol, craft.esc.pulse_max)
     duty = pulse_duty(pulse, rate)
     if duty * _ROUNDING < 1:
@@ -89,6 +106,77 @@ def pulse_longer_than_period(craft: Craft) -> Iterator[Yielded]:
         tuple(craft.esc.path(leaf) for leaf in ("update_rate", "pulse_max", "protocol")),
         (("pulse_us", pulse), ("period_us", 1e6 / rate), ("rate_hz", rate)),
         advice=f"Stay well below {grouped(1e6 / pulse)} Hz, or use a protocol with shorter pulses.",
+    )
+
+
+_BRUSHED_ONLY_HZ: Final = 4000.0  # the shortest pulses of the trade are updated less often
+
+
+def _is_brushed(craft: Craft, rate_hz: float) -> bool:
+    stated = craft.esc.states("brushed")
+    if stated:
+        return craft.esc.brushed
+    return craft.esc.protocol == "pwm" and rate_hz > _BRUSHED_ONLY_HZ
+
+
+@rule("esc/brushed-signal", Level.ERROR)
+def brushed_signal(craft: Craft) -> Iterator[Yielded]:
+    """Brushed motors are sent what only a speed controller reads.
+
+    In the air: the transistors that drive them get a stream of bits: the motors twitch, stand, or
+    stay at full.
+    Mend: choose plain pulses, whose share of the period drives the motors.
+    Source: common practice.
+    """
+    if not craft.esc.states("brushed") or not craft.esc.brushed:
+        return
+    protocol = craft.esc.protocol
+    if protocol != "pwm":
+        yield Fires(
+            f"The motors are brushed, and {protocol} is sent to them.",
+            (craft.esc.path("protocol"), craft.esc.path("brushed")),
+            mend=(Edit(craft.esc.path("protocol"), "pwm"),),
+        )
+
+
+_TRAVEL_ERROR, _TRAVEL_WARNING = 0.6, 0.75  # of the protocol's own travel (common practice)
+_BEYOND: Final = 0.15
+
+
+@rule("esc/pulse-travel", Level.ERROR)
+def pulse_travel(craft: Craft) -> Iterator[Yielded]:
+    """The pulses from no throttle to full use little of what the protocol has; or go beyond it.
+
+    An error below 60 % of the protocol's travel, a warning below 75 % and where an end lies
+    outside of it by more than 15 %. Pulses stated on the plain pulse's scale are taken so.
+
+    In the air: full stick is part of full throttle: hardly anything is left to climb or to right
+    itself with. Beyond the ends the speed controllers stand still or do not start.
+    Mend: set the ends that the speed controllers were calibrated to.
+    Source: common practice: 1,000 to 2,000 us and its fractions.
+    """
+    protocol = craft.esc.protocol
+    if is_digital(protocol):
+        raise NotApplicable("A digital protocol sends numbers, no lengths.")
+    if craft.esc.states("brushed") and craft.esc.brushed:
+        raise NotApplicable("Brushed motors are driven by the pulse's share of its period.")
+    low, high = craft.esc.pulse_min, craft.esc.pulse_max
+    plain = PULSE_RANGES_US["pwm"]
+    own = PULSE_RANGES_US[protocol]
+    first, last = plain if high > 2 * own[1] else own
+    share, width = (high - low) / (last - first), last - first
+    outside = max(first - low, high - last) / width
+    if low >= high or (share >= _TRAVEL_WARNING - 1e-9 and outside <= _BEYOND + 1e-9):
+        return
+    beyond = outside > _BEYOND + 1e-9
+    yield Fires(
+        f"From no throttle to full the pulses go from {grouped(low)} to {grouped(high)} us, "
+        f"{share * 100:.0f} % of the {grouped(first)} to {grouped(last)} us of {protocol}"
+        + (", and beyond its ends." if beyond else ": full stick is not full throttle."),
+        (craft.esc.path("pulse_max"), craft.esc.path("pulse_min"), craft.esc.path("protocol")),
+        (("share_percent", share * 100), ("pulse_min_us", low), ("pulse_max_us", high)),
+        advice="Set the pulses that the speed controllers were calibrated to.",
+        level=Level.ERROR if share < _TRAVEL_ERROR - 1e-9 else Level.WARNING,
     )
 
 
@@ -174,22 +262,22 @@ def idle_high(craft: Craft, most: float) -> Iterator[Yielded]:
 
 @rule("esc/reversible-by-surprise", Level.ERROR)
 def reversible_by_surprise(craft: Craft) -> Iterator[Yielded]:
-    """Motors may turn both ways in flight, and no function asks for it.
+    """Motors may turn both ways in flight.
 
-    Righting a craft that lies upside down (switches.self_right) is the function that does.
+    Righting a craft that lies upside down needs no more than a command to the speed controllers;
+    a switch for it (switches.self_right) does not make reversible thrust in flight right.
 
     In the air: the lower part of the throttle may turn the propellers backward, so that closing
     it pushes the craft down.
-    Mend: switch reversible thrust off, or put the function that needs it on a switch.
+    Mend: switch reversible thrust off.
     Source: common practice.
     """
-    if not craft.esc.reversible_thrust or craft.switches.of("self_right"):
+    if not craft.esc.reversible_thrust:
         return
     path = craft.esc.path("reversible_thrust")
     yield Fires(
-        "Reversible thrust is on, and no switch rights the craft when it lies upside down: "
-        "nothing asks for motors that run backward.",
-        (path, craft.switches.path_of("self_right")),
+        "Reversible thrust is on: the lower part of the throttle runs the motors backward.",
+        (path,),
         mend=(Edit(path, "off"),),
     )
 
@@ -220,7 +308,7 @@ def reports_need_digital(craft: Craft) -> Iterator[Yielded]:
 def protocols_mixed(craft: Craft) -> Iterator[Yielded]:
     """The speed controllers of one craft are spoken to in different protocols.
 
-    An arm without a protocol of its own has the craft's.
+    An arm without a protocol of its own has the craft's. A servo is left to motor/servo-signal.
 
     In the air: the motors answer one later or more coarsely than another, and the same throttle
     is not the same thrust; the craft tilts whenever the throttle moves.
@@ -231,7 +319,8 @@ def protocols_mixed(craft: Craft) -> Iterator[Yielded]:
     if not own:
         _ = craft.esc.protocol  # one for all, or not stated at all
         return
-    others = [motor.name for motor in craft.motors.arms if motor.name not in own]
+    own = {arm: protocol for arm, protocol in own.items() if not is_servo(craft, arm)}
+    others = [motor.name for motor in turning(craft) if motor.name not in own]
     spoken: dict[str, list[str]] = {}
     for arm, protocol in (*own.items(), *((arm, craft.esc.protocol) for arm in others)):
         spoken.setdefault(protocol, []).append(arm)
@@ -258,6 +347,8 @@ def _arms_with_a_protocol(craft: Craft) -> list[str]:
 RULES = (
     frame_longer_than_loop,
     pulse_longer_than_period,
+    brushed_signal,
+    pulse_travel,
     pulse_order,
     idle_low,
     idle_high,

@@ -1,19 +1,97 @@
-"""What happens when the link is lost."""
+"""What happens when the link is lost: rules over the sequence that craft/link_loss.py computes."""
 
 from collections.abc import Iterator
 from math import ceil
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.falls import blind_distance_m, ground_speed_m_per_s
+from cfgaudit.craft.link_loss import (
+    CLIMBS_AT,
+    CLOSED_PERCENT,
+    FLIES_ON,
+    HALF_THE_WEIGHT,
+    STICKS,
+    UNSTEERED,
+    Counting,
+    arm_on_loss,
+    blind_s,
+    channel_on_loss,
+    closed,
+    counting,
+    drop,
+    flight_height,
+    landing,
+    landing_throttle,
+    off_centre,
+    on_loss,
+    receiver_on_loss,
+    throttle_on_loss,
+    travel_share,
+)
+from cfgaudit.craft.switches import joined
+from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s
 from cfgaudit.physics.serial import receiver_frame_period_s
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, rule
+from cfgaudit.rules.rule import (
+    BUILD_SHEET,
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    grouped,
+    rule,
+)
 from cfgaudit.rules.wiring import carrying, give_a_port
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
-# How far above the lowest pulse a throttle still counts as closed (common practice).
-CLOSED_THROTTLE_PERCENT: Final = 5.0
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
+
+# Times of a tenth of a second have no exact binary form: 1.2 s and 0.3 s are 1.5 s all the same.
+_ROUNDING_S: Final = 1e-9
+_SINKS_FAST: Final = 0.75  # of its weight: with less lift a craft gains speed on its way down
+_MOST_PERCENT: Final = 100 - CLOSED_PERCENT  # above it a throttle is open, whatever hovers
+
+
+def own_values(craft: Craft, sheet: "Sheet | None") -> Counting:
+    """For how long the board's own link-loss values are flown.
+
+    Raises NotApplicable where they never are, and NotStated.
+    """
+    try:
+        sends = receiver_on_loss(sheet)[0]
+    except NotStated:
+        sends = "silent"  # as reckoned; failsafe/receiver-hides-loss says that it is not known
+    if sends == "hold":
+        raise NotApplicable(
+            "The receiver goes on sending what came last, so the board never flies its own values."
+        )
+    counts = counting(craft, sheet)
+    if counts.lasts is not None and counts.lasts <= 0:
+        raise NotApplicable(
+            "The action begins as soon as the loss is noticed, so the channels' own values are "
+            "never flown."
+        )
+    return counts
+
+
+def _for_so_long(counts: Counting) -> str:
+    return "to the end" if counts.lasts is None else f"for {grouped(counts.lasts)} s"
+
+
+def _before(craft: Craft) -> str:
+    """What is still to come after the channels' own values, in words."""
+    return "it lands" if craft.failsafe.action == "land" else "it turns home"
+
+
+def _flies_on(craft: Craft) -> None:
+    """Raise NotApplicable where the craft is not to stay in the air after the loss."""
+    if craft.failsafe.action not in FLIES_ON:
+        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: it is neither to "
+                            "land nor to return home.")  # fmt: skip
 
 
 @rule("failsafe/none", Level.ERROR)
@@ -37,50 +115,281 @@ def none(craft: Craft) -> Iterator[Yielded]:
         )
 
 
-@rule("failsafe/throttle-held", Level.ERROR)
-def throttle_held(craft: Craft) -> Iterator[Yielded]:
-    """On link loss the throttle channel holds its last value, or takes one that is not closed.
+@rule("failsafe/receiver-hides-loss", Level.ERROR, sheet=True)
+def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The receiver goes on sending when the radio link is lost, and the board notices nothing.
+
+    In the air: with what came last it flies on with nobody steering; with values that it was
+    taught it flies by those to the end, and what the board is set to do never begins.
+    Mend: teach the receiver to fall silent on link loss, or to tell it, and try it at the bench.
+    Source: common practice.
+    """
+    sends, path = receiver_on_loss(sheet)
+    if sends == "hold":
+        yield Fires(
+            "On link loss the receiver goes on sending what came last: the board never notices, "
+            "and the craft flies on with nobody steering.",
+            (path, craft.failsafe.path("action")),
+            advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
+        )
+    elif sends == "preset":
+        action = craft.failsafe.action
+        if action == "motors_off" and closed(craft, throttle_on_loss(craft).pulse or float("inf")):
+            return  # the same thing happens, by the receiver's hand
+        yield Fires(
+            "On link loss the receiver goes on sending values of its own: the board never notices, "
+            f"so {action} never begins.",
+            (path, craft.failsafe.path("action")),
+            level=Level.WARNING,
+            advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
+        )
+
+
+@rule("failsafe/throttle-held", Level.ERROR, sheet="wanted")
+def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss the throttle is held, or set to an open value, and nothing ever ends that.
+
+    Until the action begins a throttle that is held keeps the craft in the air, which is right;
+    failsafe/too-slow says where that takes too long.
 
     In the air: the motors go on pulling while nobody steers.
-    Mend: set the throttle channel's failsafe value to its lowest pulse or below.
+    Mend: let the channels' values count until the action, or close the throttle.
     Source: common practice. Closed is up to 5 % of the travel above the lowest pulse.
     """
-    channel = craft.receiver.map["throttle"]
-    value = craft.failsafe.channel(channel)
-    path = craft.failsafe.channels.path(str(channel))
-    if isinstance(value, str):
-        yield Fires(
-            f"On link loss the throttle channel {channel} holds its last value.",
-            (path, "receiver.map.throttle"),
-            (("channel", float(channel)),),
-            mend=_closed(craft, channel, path),
-            advice="Give the throttle channel its lowest pulse on link loss.",
-        )
+    if craft.failsafe.action in UNSTEERED:
+        raise NotApplicable("Nothing is done on link loss at all: failsafe/none says so.")
+    counts = own_values(craft, sheet)
+    if counts.lasts is not None:
         return
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
-    limit = low + (high - low) * CLOSED_THROTTLE_PERCENT / 100
-    if value > limit:
+    taken = throttle_on_loss(craft)
+    paths = (taken.path, craft.receiver.map.path("throttle"), *counts.paths)
+    advice = (
+        "Let the channels' values count until the action begins, or give the throttle channel "
+        "its lowest pulse where the motors may stop."
+    )
+    if taken.pulse is None:
         yield Fires(
-            f"On link loss the throttle channel {channel} goes to {grouped(value)} us, "
-            f"above {grouped(limit)} us ({grouped(low)} us and 5 % of the travel).",
-            (path, "receiver.map.throttle"),
+            f"On link loss the throttle channel {taken.channel} holds its last value to the end.",
+            paths,
+            (("channel", float(taken.channel)),),
+            advice=advice,
+        )
+    elif not closed(craft, taken.pulse):
+        low, high = craft.receiver.low_of(taken.channel), craft.receiver.high_of(taken.channel)
+        limit = low + (high - low) * CLOSED_PERCENT / 100
+        yield Fires(
+            f"On link loss the throttle channel {taken.channel} stays at {grouped(taken.pulse)} us "
+            f"to the end, above {grouped(limit)} us ({grouped(low)} us and 5 % of the travel).",
+            paths,
             (
-                ("channel", float(channel)),
-                ("value_us", value),
+                ("channel", float(taken.channel)),
+                ("value_us", taken.pulse),
                 ("limit_us", limit),
                 ("low_us", low),
                 ("high_us", high),
             ),
-            mend=_closed(craft, channel, path),
+            advice=advice,
         )
 
 
-def _closed(craft: Craft, channel: int, path: str) -> tuple[Edit, ...]:
-    """The change to the channel's lowest pulse, where that is stated."""
-    try:
-        return (Edit(path, f"{number_text(craft.receiver.low_of(channel))} us"),)
-    except NotStated:
-        return ()
+@rule(
+    "failsafe/throttle-closes",
+    Level.ERROR,
+    limits=("failsafe.drop_noticed", "failsafe.drop_most"),
+    sheet="wanted",
+)
+def throttle_closes(
+    craft: Craft, sheet: "Sheet | None", noticed: float, most: float
+) -> Iterator[Yielded]:
+    """On link loss the throttle closes, though the craft is still to land or to return home.
+
+    In the air: it falls, as deep as the figure says, before the motors pull again; flying lower
+    than that it hits the ground.
+    Mend: hold the throttle until the action begins, or let it begin at once.
+    Source: textbook: g t^2 / 2, a fall without drag; to the end where nothing ends it.
+    """
+    _flies_on(craft)
+    counts = own_values(craft, sheet)
+    taken = throttle_on_loss(craft)
+    if taken.pulse is None or not closed(craft, taken.pulse):
+        return
+    fell = drop(craft, counts.lasts)
+    if fell.metres < noticed - _ROUNDING_S:
+        return
+    until = "reaches the ground" if fell.height_m is not None else _before(craft)
+    yield Fires(
+        f"On link loss the throttle channel {taken.channel} goes to {grouped(taken.pulse)} us, "
+        f"closed, {_for_so_long(counts)}: the craft falls {grouped(fell.metres)} m and is at "
+        f"{grouped(fell.m_per_s)} m/s before it {until.removeprefix('it ')}, drag left out.",
+        (taken.path, *counts.paths, craft.failsafe.path("action")),
+        (
+            ("channel", float(taken.channel)),
+            ("value_us", taken.pulse),
+            ("seconds", fell.seconds),
+            ("fall_m", fell.metres),
+            ("speed_m_per_s", fell.m_per_s),
+            ("limit_m", most),
+        ),
+        level=None if fell.metres >= most - _ROUNDING_S else Level.WARNING,
+        advice="Hold the throttle channel until the action begins.",
+    )
+
+
+@rule("failsafe/throttle-opens", Level.ERROR, sheet="wanted")
+def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss the throttle is set to a value at which the craft climbs away.
+
+    In the air: it goes up, for as long as that value counts, with nobody steering.
+    Mend: hold the throttle until the action begins, or set one at or below the hover throttle.
+    Source: common practice: a tenth above the throttle that hovers; without the build sheet's
+    hover throttle only the last 5 % of the travel are judged.
+    """
+    counts = own_values(craft, sheet)
+    taken = throttle_on_loss(craft)
+    if taken.pulse is None or closed(craft, taken.pulse):
+        return
+    share = travel_share(craft, taken.pulse) * 100
+    limit, path = _climbs_above(sheet, share)
+    if share > limit + _ROUNDING_S:
+        yield Fires(
+            f"On link loss the throttle channel {taken.channel} goes to {grouped(taken.pulse)} us, "
+            f"{grouped(share)} % of its travel, {_for_so_long(counts)}: it climbs away above "
+            f"{grouped(limit)} %.",
+            (taken.path, craft.receiver.map.path("throttle"), *path),
+            (
+                ("channel", float(taken.channel)),
+                ("value_us", taken.pulse),
+                ("throttle_percent", share),
+                ("limit_percent", limit),
+            ),
+            advice="Hold the throttle channel until the action begins.",
+        )
+
+
+def _climbs_above(sheet: "Sheet | None", share: float) -> tuple[float, tuple[str, ...]]:
+    """The throttle in % above which a craft climbs away, and where that is stated.
+
+    Without a hover throttle only a throttle near full is judged; else NotStated is raised.
+    """
+    if sheet is not None and sheet.propulsion.states("hover_throttle"):
+        path = sheet.propulsion.path("hover_throttle")
+        return sheet.propulsion.hover_throttle * CLIMBS_AT, (path,)
+    if share <= _MOST_PERCENT:
+        _wants_hover(sheet)
+    return _MOST_PERCENT, ()
+
+
+def _wants_hover(sheet: "Sheet | None") -> None:
+    """Raise NotStated for the build sheet, or its hover throttle."""
+    raise NotStated(BUILD_SHEET if sheet is None else sheet.propulsion.path("hover_throttle"))
+
+
+@rule("failsafe/disarms-in-air", Level.ERROR, sheet="wanted")
+def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss the arm channel goes where arm is off, before the craft lands or turns home.
+
+    In the air: the motors stop, and what the craft is set to do never begins: it falls.
+    Mend: let the arm channel hold what came last: that serves the bench and the air. Never give
+    it the lowest pulse.
+    Source: common practice; textbook for the fall: sqrt(2 g h), drag left out.
+    """
+    _flies_on(craft)
+    if craft.arming.by != "switch":
+        raise NotApplicable("No switch arms the craft.")
+    counts = own_values(craft, sheet)
+    channels = list(arm_on_loss(craft))
+    if joined(craft, [on for _, on in channels]):
+        return
+    for taken, on in channels:
+        if not on and taken.pulse is not None:
+            yield Fires(
+                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
+                f"{_for_so_long(counts)}, where arm is off: the motors stop in the air before "
+                f"{_before(craft)}.",
+                (taken.path, craft.switches.path_of("arm"), craft.failsafe.path("action")),
+                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
+                advice=f"Let channel {taken.channel} hold what came last.",
+            )
+
+
+# What a function does that is on while nobody steers, and is no answer to a lost link.
+_COMES_ON: Final = {
+    "motors_kill": "the motors stop in the air",
+    "self_right": "the motors turn the craft over",
+}
+
+
+@rule("failsafe/function-comes-on", Level.ERROR, sheet="wanted")
+def function_comes_on(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss a channel goes where the motor stop or self-righting is on.
+
+    In the air: the motors stop, or turn the craft over, before it lands or turns home.
+    Mend: let the channel hold what came last, or give it the end where the function is off.
+    Source: common practice.
+    """
+    _flies_on(craft)
+    counts = own_values(craft, sheet)
+    yield from each(_COMES_ON, lambda function: _on_by_loss(craft, function, counts))
+
+
+def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yielded]:
+    channels = list(on_loss(craft, function))
+    if not joined(craft, [on for _, on in channels]):
+        return
+    for taken, on in channels:
+        if on and taken.pulse is not None:
+            yield Fires(
+                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
+                f"{_for_so_long(counts)}, where {function} is on: {_COMES_ON[function]} before "
+                f"{_before(craft)}.",
+                (taken.path, craft.switches.path_of(function), craft.failsafe.path("action")),
+                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
+                advice=f"Let channel {taken.channel} hold what came last.",
+            )
+
+
+@rule("failsafe/sticks-off-centre", Level.ERROR, sheet="wanted")
+def sticks_off_centre(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss roll, pitch or yaw is set off its middle, or held to the end.
+
+    In the air: the craft leans, or turns, for as long as that counts, with nobody steering.
+    Mend: set the middle, or hold what came last until the action begins.
+    Source: common practice. Off is further than the deadband, or 25 us where that is more.
+    """
+    counts = own_values(craft, sheet)
+    yield from each(STICKS, lambda control: _stick(craft, control, counts))
+
+
+def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
+    channel = craft.receiver.map[control]
+    path = craft.receiver.map.path(control)
+    taken = channel_on_loss(craft, channel)
+    if taken.pulse is None:
+        if counts.lasts is None and craft.failsafe.action not in UNSTEERED:
+            yield Fires(
+                f"On link loss channel {channel}, {control}, holds its last value to the end.",
+                (taken.path, path, *counts.paths),
+                (("channel", float(channel)),),
+                advice=f"Set the middle of {control}, "
+                "or let the values count until the action begins.",
+            )
+        return
+    found = off_centre(craft, control)
+    if found is not None:
+        middle = found[1]
+        yield Fires(
+            f"On link loss channel {channel}, {control}, goes to {grouped(taken.pulse)} us "
+            f"{_for_so_long(counts)}, {grouped(abs(taken.pulse - middle))} us off its middle at "
+            f"{grouped(middle)} us.",
+            (taken.path, path, craft.receiver.end_path(channel, "centre")),
+            (
+                ("channel", float(channel)),
+                ("value_us", taken.pulse),
+                ("middle_us", middle),
+                ("off_us", abs(taken.pulse - middle)),
+            ),
+            mend=(Edit(taken.path, f"{number_text(middle)} us"),),
+        )
 
 
 @rule("failsafe/home-without-position", Level.ERROR)
@@ -93,9 +402,10 @@ def home_without_position(craft: Craft) -> Iterator[Yielded]:
     or choose another action.
     Source: common practice.
     """
-    if craft.failsafe.action == "return_home":
-        checks = (_no_port, _no_satellites, _switched_off)
-        yield from each(checks, lambda check: check(craft))
+    if craft.failsafe.action != "return_home":
+        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no way home is "
+                            "flown.")  # fmt: skip
+    yield from each((_no_port, _no_satellites, _switched_off), lambda check: check(craft))
 
 
 def _no_port(craft: Craft) -> Iterator[Yielded]:
@@ -127,8 +437,26 @@ def _switched_off(craft: Craft) -> Iterator[Yielded]:
         )
 
 
-# Times of a tenth of a second have no exact binary form: 1.2 s and 0.3 s are 1.5 s all the same.
-_ROUNDING_S: Final = 1e-9
+@rule("failsafe/needs-accelerometer", Level.ERROR)
+def needs_accelerometer(craft: Craft) -> Iterator[Yielded]:
+    """On link loss the craft is to land or return home, and the accelerometer is switched off.
+
+    In the air: nothing tells it what is level while nobody steers: it tips over, or drifts off.
+    Mend: switch the accelerometer on and calibrate it; or choose another action.
+    Source: common practice. sensor/accelerometer-uncalibrated says where it was never calibrated.
+    """
+    _flies_on(craft)
+    sensor = craft.sensors.accelerometer
+    if not sensor.enabled:
+        yield Fires(
+            f"On link loss the action is {craft.failsafe.action}, but the accelerometer is "
+            "switched off.",
+            (craft.failsafe.path("action"), sensor.path("enabled")),
+            advice="Switch the accelerometer on and calibrate it.",
+        )
+
+
+_RUNS_AWAY: Final = 2.5  # times the limit
 
 
 @rule(
@@ -139,13 +467,15 @@ _ROUNDING_S: Final = 1e-9
 def too_slow(craft: Craft, most: float, assumed: float) -> Iterator[Yielded]:
     """Much time goes by between the loss of the link and the failsafe's action.
 
+    An error from two and a half times the limit on: then it runs away.
+
     In the air: the craft flies on as the sticks last stood, and nobody steers.
-    Mend: shorten the time to notice or the time to hold, until both come to 1.5 s or less.
+    Mend: shorten the time to notice or the time to hold, until both come to 2 s or less.
     Source: common practice; the distance is speed times time.
     """
     failsafe = craft.failsafe
     notice, hold = failsafe.detect_after, failsafe.hold_for
-    blind = notice + hold
+    blind = blind_s(craft)
     if blind <= most + _ROUNDING_S:
         return
     stated = craft.home.states("speed") and craft.home.speed > 0
@@ -170,43 +500,52 @@ def too_slow(craft: Craft, most: float, assumed: float) -> Iterator[Yielded]:
             ("distance_m", distance),
         ),
         advice=f"Bring the two together to {grouped(most)} s or less.",
+        level=Level.ERROR if blind > _RUNS_AWAY * most else Level.WARNING,
     )
 
 
-@rule("failsafe/too-nervous", Level.WARNING, limits=("failsafe.frames_least",))
-def too_nervous(craft: Craft, least: float) -> Iterator[Yielded]:
+@rule(
+    "failsafe/too-nervous", Level.WARNING, limits=("failsafe.frames_least", "failsafe.notice_least")
+)
+def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielded]:
     """The link counts as lost after so short a silence that a few missing frames are enough.
 
     In the air: the failsafe acts in the middle of a flight that was well in hand: with the
-    motors set to stop, the craft falls.
-    Mend: wait for at least three frames of the link; 0.3 to 0.5 s is usual.
+    motors set to stop, the craft falls, and it is an error.
+    Mend: wait for at least three frames of the link and a tenth of a second; 0.3 to 0.5 s is
+    usual.
     Source: common practice for the frames of each link.
     """
     link = craft.receiver.link
     if link == "none":
-        return
-    period = receiver_frame_period_s(link)
+        raise NotApplicable("There is no receiver link.")
     notice = craft.failsafe.detect_after
-    if period is None:
-        yield Lacks(craft.receiver.path("link"))
-        return
-    shortest = least * period
-    if notice < shortest - _ROUNDING_S:
-        path = craft.failsafe.path("detect_after")
-        enough = ceil(round(shortest * 10, 6)) / 10  # dumps tell it in tenths of a second
+    path = craft.failsafe.path("detect_after")
+    period = receiver_frame_period_s(link)
+    least = shortest if period is None else max(shortest, frames * period)
+    if notice < least - _ROUNDING_S:
+        grave = craft.failsafe.states("action") and craft.failsafe.action == "motors_off"
+        by = f"{grouped(shortest * 1000)} ms"
+        if period is not None and frames * period > shortest:
+            by = (
+                f"{grouped(frames)} frames of the {link} link: {grouped(frames)} × "
+                f"{grouped(period * 1000)} ms = {grouped(least * 1000)} ms"
+            )
         yield Fires(
-            f"The link counts as lost after {grouped(notice * 1000)} ms, less than "
-            f"{grouped(least)} frames of the {link} link: {grouped(least)} × "
-            f"{grouped(period * 1000)} ms = {grouped(shortest * 1000)} ms.",
-            (path, craft.receiver.path("link")),
+            f"The link counts as lost after {grouped(notice * 1000)} ms, less than {by}"
+            + (", and then the motors stop." if grave else "."),
+            (path, craft.receiver.path("link"), *([craft.failsafe.path("action")] * grave)),
             (
                 ("detect_after_ms", notice * 1000),
-                ("frame_ms", period * 1000),
-                ("frames", least),
-                ("shortest_ms", shortest * 1000),
+                *((("frame_ms", period * 1000),) if period is not None else ()),
+                ("frames", frames),
+                ("shortest_ms", least * 1000),
             ),
-            mend=(Edit(path, f"{number_text(enough)} s"),),
+            level=Level.ERROR if grave else None,
+            advice="Wait for 0.3 to 0.5 s.",
         )
+    elif period is None:
+        yield Lacks(craft.receiver.path("link"))
 
 
 @rule("failsafe/never-stops", Level.WARNING)
@@ -218,8 +557,9 @@ def never_stops(craft: Craft) -> Iterator[Yielded]:
     Mend: give the landing an end, long enough to come down from the usual height.
     Source: common practice.
     """
+    _flies_on(craft)
     failsafe = craft.failsafe
-    if failsafe.action in ("land", "return_home") and failsafe.land_for == 0:
+    if failsafe.land_for == 0:
         yield Fires(
             "On link loss the landing has no end: after it the motors turn on without limit.",
             (failsafe.path("land_for"), failsafe.path("action")),
@@ -228,38 +568,104 @@ def never_stops(craft: Craft) -> Iterator[Yielded]:
         )
 
 
-@rule("failsafe/lands-without-lift", Level.WARNING)
-def lands_without_lift(craft: Craft) -> Iterator[Yielded]:
-    """On link loss the craft is to land, at a throttle that counts as closed.
+@rule("failsafe/landing-throttle", Level.ERROR, sheet="wanted")
+def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss the craft is to land at a throttle at which it climbs away, or falls.
 
-    In the air: it does not sink but falls, as if the motors had been stopped.
-    Mend: set the throttle at which the craft, with a fresh pack, sinks slowly.
-    Source: common practice. Closed is up to 5 % of the travel above the lowest pulse.
+    A note, with what that throttle lifts, where it is near to either: where it may hang in the air,
+    and where even the larger lift is below three quarters of the weight.
+
+    In the air: a tenth above the throttle that hovers it goes up until the pack is empty; with
+    less lift than half its weight it does not sink but fall.
+    Mend: set the throttle at which the craft, with a fresh pack, sinks slowly: a little below the
+    one that hovers.
+    Source: thrust goes with the square of the turns (T = C n^2, textbook, from memory): lift
+    lies between the square of throttle over hover throttle and that itself. Without the build
+    sheet's hover throttle only the 5 % at either end of the travel are judged.
     """
-    failsafe = craft.failsafe
-    if failsafe.action != "land":
+    if craft.failsafe.action != "land":
+        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no throttle of "
+                            "its own brings it down.")  # fmt: skip
+    pulse = craft.failsafe.throttle
+    share = travel_share(craft, pulse) * 100
+    paths = (craft.failsafe.path("throttle"), craft.failsafe.path("action"))
+    said = f"On link loss the craft is to land at {grouped(pulse)} us, {share:.0f} % of the travel"
+    advice = "Set the throttle at which the craft, with a fresh pack, sinks slowly."
+    if sheet is None or not sheet.propulsion.states("hover_throttle"):
+        if CLOSED_PERCENT < share < _MOST_PERCENT:
+            _wants_hover(sheet)
+        ends = "which counts as closed: it falls" if share <= CLOSED_PERCENT else "which is open"
+        figures = (("throttle_us", pulse), ("throttle_percent", share))
+        yield Fires(f"{said}, {ends}.", paths, figures, advice=advice)
         return
-    channel = craft.receiver.map["throttle"]
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
-    limit = low + (high - low) * CLOSED_THROTTLE_PERCENT / 100
-    if failsafe.throttle <= limit:
+    found = landing_throttle(craft, sheet)
+    least, most = found.lift.least * 100, found.lift.most * 100
+    lifts = f"that lifts {least:.0f} to {most:.0f} % of the weight (it hovers at "
+    lifts += f"{grouped(found.hover * 100)} %)"
+    level, does = None, ""
+    if found.share > CLIMBS_AT * found.hover + _ROUNDING_S:
+        does = "climbs away"
+    elif found.lift.most < HALF_THE_WEIGHT - _ROUNDING_S:
+        does = "falls"
+    elif found.lift.least >= 1 - _ROUNDING_S:
+        level, does = Level.NOTE, "may hang in the air"
+    elif found.lift.most < _SINKS_FAST - _ROUNDING_S:
+        level, does = Level.NOTE, "sinks fast"
+    if not does:
+        return
+    yield Fires(
+        f"{said}: {lifts}, so it {does}.",
+        (*paths, sheet.propulsion.path("hover_throttle")),
+        (
+            ("throttle_us", pulse),
+            ("throttle_percent", share),
+            ("hover_percent", found.hover * 100),
+            ("lift_least_percent", least),
+            ("lift_most_percent", most),
+        ),
+        level=level,
+        advice=advice,
+    )
+
+
+@rule("failsafe/lands-in-the-air", Level.ERROR)
+def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
+    """On link loss the landing ends before the craft is on the ground.
+
+    In the air: the motors stop at the height that is left, and it falls.
+    Mend: let the landing last longer, or let the craft come down faster where that is slow.
+    Source: hand calculation: height over the speed of the way down. The height is that of the way
+    home, else the greatest one.
+    """
+    _flies_on(craft)
+    if craft.failsafe.land_for == 0:
+        raise NotApplicable("The landing has no end: failsafe/never-stops says so.")
+    if craft.home.descent == 0:
+        raise NotApplicable("It never comes down: home/never-arrives says so.")
+    way = landing(craft)
+    if way.left_m > _ROUNDING_S:
+        speed = ground_speed_m_per_s(way.left_m)
         yield Fires(
-            f"On link loss the craft is to land at a throttle of {grouped(failsafe.throttle)} us, "
-            f"which counts as closed: up to {grouped(limit)} us, {grouped(low)} us and 5 % of "
-            "the travel.",
-            (failsafe.path("throttle"), failsafe.path("action")),
+            f"On link loss the way down from {grouped(way.height_m)} m at {grouped(way.m_per_s)} "
+            f"m/s takes {grouped(way.needs_s)} s, and the landing ends after "
+            f"{grouped(way.lasts_s)} s: the motors stop {grouped(way.left_m)} m above the ground, "
+            f"which it reaches at {grouped(speed)} m/s, drag left out.",
+            (craft.failsafe.path("land_for"), *way.paths, craft.failsafe.path("action")),
             (
-                ("throttle_us", failsafe.throttle),
-                ("limit_us", limit),
-                ("low_us", low),
-                ("high_us", high),
+                ("height_m", way.height_m),
+                ("descent_m_per_s", way.m_per_s),
+                ("needs_s", way.needs_s),
+                ("lasts_s", way.lasts_s),
+                ("left_m", way.left_m),
+                ("speed_m_per_s", speed),
             ),
-            advice="Set the throttle at which the craft, with a fresh pack, sinks slowly.",
+            advice=f"Let the landing last {ceil(way.needs_s * 1.25)} s or more: a quarter more "
+            "than the way down takes.",
         )
 
 
-@rule("failsafe/descends-too-fast", Level.NOTE, limits=("failsafe.fall_speed_most",))
-def descends_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
+@rule("failsafe/falls", Level.NOTE, limits=("failsafe.fall_speed_most",))
+def falls(craft: Craft, most: float) -> Iterator[Yielded]:
     """On link loss the motors stop, and the craft falls from the height at which it flies.
 
     In the air: it falls. Drag makes it slower than the figure, never soft.
@@ -267,16 +673,17 @@ def descends_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     Source: textbook: v = sqrt(2 g h), a fall without drag.
     """
     if craft.failsafe.action != "motors_off":
-        return
-    leaf = "ceiling" if _only_ceiling(craft) else "altitude"
-    height = craft.home.ceiling if leaf == "ceiling" else craft.home.altitude
+        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: the motors go "
+                            "on.")  # fmt: skip
+    height, path = flight_height(craft)
     speed = ground_speed_m_per_s(height)
     if speed > most:
-        says = "the greatest height" if leaf == "ceiling" else "the height of the way home"
+        ceiling = path.endswith("ceiling")
+        says = "the greatest height" if ceiling else "the height of the way home"
         yield Fires(
             f"On link loss the motors stop: from {grouped(height)} m, {says}, the craft reaches "
             f"the ground at {grouped(speed)} m/s ({grouped(speed * 3.6)} km/h), drag left out.",
-            (craft.failsafe.path("action"), craft.home.path(leaf)),
+            (craft.failsafe.path("action"), path),
             (
                 ("height_m", height),
                 ("speed_m_per_s", speed),
@@ -287,17 +694,21 @@ def descends_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
         )
 
 
-def _only_ceiling(craft: Craft) -> bool:
-    return craft.home.states("ceiling") and not craft.home.states("altitude")
-
-
 RULES = (
     none,
+    receiver_hides_loss,
     throttle_held,
+    throttle_closes,
+    throttle_opens,
+    disarms_in_air,
+    function_comes_on,
+    sticks_off_centre,
     home_without_position,
+    needs_accelerometer,
     too_slow,
     too_nervous,
     never_stops,
-    lands_without_lift,
-    descends_too_fast,
+    landing_throttle_off,
+    lands_in_the_air,
+    falls,
 )

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Iterator
 from itertools import chain
-from typing import TYPE_CHECKING, NamedTuple
+from math import sqrt
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.allocation import arm_names
@@ -15,7 +16,8 @@ from cfgaudit.physics.filters import (
     stage,
 )
 from cfgaudit.physics.motors import range_missed
-from cfgaudit.rules.motors import blades_hz, hover_between, hover_speeds, idle_speeds
+from cfgaudit.rules.geometry import turning
+from cfgaudit.rules.motors import blades_hz, hover_between, hover_speeds
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
 from cfgaudit.rules.wiring import carrying
 from cfgaudit.vocabulary.declare import NotStated
@@ -91,28 +93,46 @@ def at_work(one: Filter, rate_hz: float, path: str = "") -> Stage:
     return stage(one.kind, one.cutoff, rate_hz, one.q or None)
 
 
-def tracking_parts(craft: Craft) -> list[FilterStage]:
-    """The notches that follow peaks, where they are on: all at the lowest frequency followed."""
+def tracking_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterStage]:
+    """The notches that follow peaks, where they are on.
+
+    All stand where the motors are in hover as far as the build sheet tells that, else at the
+    lowest frequency followed.
+    """
     notches = craft.notches.tracking
     if not notches.enabled or not notches.count:
         return []
     paths = tuple(notches.path(leaf) for leaf in ("enabled", "low", "q", "count"))
-    return _moving(craft, "tracking", "tracking", notches.low, notches.q, notches.count, paths)
+    at_hz = max(notches.low, hover_hz(sheet))
+    if notches.states("high"):
+        at_hz = min(at_hz, max(notches.high, notches.low))
+    return _moving(craft, "tracking", "tracking", at_hz, notches.q, notches.count, paths)
 
 
-def motor_notch_parts(craft: Craft) -> list[FilterStage]:
-    """The notches that follow the motors, where they are on: all motors at the lowest speed."""
+def hover_hz(sheet: "Sheet | None") -> float:
+    """The turns a second in hover, amid an empty and a full pack; 0 where no sheet has them."""
+    try:
+        return sum(hover_between(sheet)) / 2 if sheet else 0.0
+    except NotStated:
+        return 0.0
+
+
+def motor_notch_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterStage]:
+    """The notches that follow the motors, where they are on.
+
+    All motors turn as they do in hover as far as the build sheet tells that, else at the lowest
+    speed followed.
+    """
     notches = craft.notches.motor
     if not notches.enabled or not notches.harmonics:
         return []
+    turns = max(notches.low, hover_hz(sheet))
     paths = tuple(notches.path(leaf) for leaf in ("enabled", "low", "q", "harmonics"))
     motors = motor_count(craft)
     return [
         part
         for n in range(1, notches.harmonics + 1)
-        for part in _moving(
-            craft, "motor-speed", f"motor_{n}", notches.low * n, notches.q, motors, paths
-        )
+        for part in _moving(craft, "motor-speed", f"motor_{n}", turns * n, notches.q, motors, paths)
     ]
 
 
@@ -131,13 +151,19 @@ def _moving(
     return [FilterStage("moving notches", "notch", says, f"{figure}_notches", at, times, paths)]
 
 
-def in_series(craft: Craft) -> tuple[list[FilterStage], list[str]]:
+def in_series(craft: Craft, sheet: "Sheet | None" = None) -> tuple[list[FilterStage], list[str]]:
     """Every stage from gyro to D term in order, and the settings lacking to know them all."""
     series: list[FilterStage] = []
     lacks: list[str] = []
-    for read in (gyro_parts, tracking_parts, motor_notch_parts, dterm_parts):
+    stages: tuple[Callable[[], list[FilterStage]], ...] = (
+        lambda: gyro_parts(craft),
+        lambda: tracking_parts(craft, sheet),
+        lambda: motor_notch_parts(craft, sheet),
+        lambda: dterm_parts(craft),
+    )
+    for read in stages:
         try:
-            series += read(craft)
+            series += read()
         except NotStated as lack:
             lacks.append(lack.path)
     return series, lacks
@@ -150,7 +176,7 @@ def motor_count(craft: Craft) -> int:
     """
     if craft.frame.states("layout") and craft.frame.layout != "custom":
         return len(arm_names(craft.frame.layout))
-    return len(list(craft.motors.arms))
+    return len(turning(craft))
 
 
 def delay_ms(part: FilterStage, at_hz: float) -> float:
@@ -207,76 +233,119 @@ def _chain(
 
 @rule("filter/none", Level.ERROR)
 def filter_none(craft: Craft) -> Iterator[Yielded]:
-    """Neither the gyro nor the D term has a low-pass, and no notch follows the motors' speed.
+    """What the motors shake reaches the loop: low-passes are missing, and no notch follows them.
+
+    An error where the D term has none while notches that follow the motors are off, whatever the
+    gyro has: it makes noise greater the higher it is. A warning where only the gyro has none. A
+    D term whose gains are all 0 needs no filter.
 
     In the air: all that the motors shake reaches the motors again, made greater by the D term:
     they get hot within seconds and the craft may climb away at no throttle.
     Mend: put a low-pass on the gyro and one on the D term, or let notches follow the motors.
     Source: common practice.
     """
-    if _low_passes(craft.filters.gyro) or _low_passes(craft.filters.dterm):
+    gyro, dterm = bool(_low_passes(craft.filters.gyro)), bool(_low_passes(craft.filters.dterm))
+    if gyro and (dterm or _no_d(craft)):
         return
     if craft.notches.motor.enabled:
         return
+    missing = [
+        path
+        for path, there in (
+            (craft.filters.path("gyro"), gyro),
+            (craft.filters.path("dterm"), dterm or _no_d(craft)),
+        )
+        if not there
+    ]
+    bare = {1: "no low-pass on the D term", 2: "no low-pass on the gyro, none on the D term"}
+    lacking = "no low-pass on the gyro" if dterm or _no_d(craft) else bare[len(missing)]
     yield Fires(
-        "Nothing holds the motors' noise back: no low-pass on the gyro, none on the D term, and "
-        "no notch that follows the motors' speed.",
-        (
-            craft.filters.path("gyro"),
-            craft.filters.path("dterm"),
-            craft.notches.motor.path("enabled"),
-        ),
+        f"The motors' noise is not held back: {lacking}, and no notch that follows the motors' "
+        "speed.",
+        (*missing, craft.notches.motor.path("enabled")),
         advice="Put a low-pass on the gyro and one on the D term, or let notches follow the "
         "motors' speed.",
+        level=Level.WARNING if missing == [craft.filters.path("gyro")] else Level.ERROR,
     )
+
+
+def _no_d(craft: Craft) -> bool:
+    """Whether every D gain that is stated is 0, and one is."""
+    gains = [
+        gain.d
+        for bank in (craft.banks.all[name] for name in craft.banks.all.names())
+        for gain in (bank.gains[axis] for axis in bank.gains.names())
+        if gain.states("d")
+    ]
+    return bool(gains) and not any(gains)
 
 
 def _low_passes(stages: tuple[Filter, ...]) -> list[Filter]:
     return [stage for stage in stages if stage.cutoff > 0 and stage.kind != "notch"]
 
 
-@rule("filter/delay", Level.NOTE, limits=("filter.delay_most",))
-def filter_delay(craft: Craft, most: float) -> Iterator[Yielded]:
-    """All filters in series make the gyro's signal late.
+@rule("filter/delay", Level.NOTE, limits=("filter.delay_most",), sheet="wanted")
+def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Yielded]:
+    """All filters in series make the gyro's signal late: late by what the craft's size bears.
 
     Told is the group delay at 20 Hz of the gyro's filters, the notches that move and the D
-    term's filters, one behind the other; the moving notches stand at the lowest frequency they
-    follow, where they delay most and where the motors are when the throttle is closed. Gyro
-    filters are reckoned at the gyro's sample rate, or at the loop's where only that is stated;
-    notches that move and filters of the D term at the loop's. A cutoff that its rate has no room
-    for is left out: filter/above-nyquist tells of it.
+    term's filters, one behind the other. The moving notches stand where the motors are in hover
+    as far as the build sheet tells that, else at the lowest frequency they follow. Gyro filters
+    are reckoned at the gyro's sample rate, or at the loop's where only that is stated; notches
+    that move and filters of the D term at the loop's. A cutoff that its rate has no room for is
+    left out: filter/above-nyquist tells of it.
+
+    How late is too late hangs on how quickly the craft turns: the limit is that of a craft with
+    5 inch propellers, a sixth of a turn of the phase at 20 Hz, and goes with the square root of
+    the propeller's diameter. Beyond it is a warning, beyond half as much again an error: a D term
+    that is a quarter of a turn late damps nothing. Without the diameter it is told and not judged.
 
     In the air: the later the signal, the lower the gains must be; a craft that is late by too
-    much wobbles in its own wash and after quick turns.
+    much wobbles in its own wash and after quick turns, and oscillates in the end.
     Mend: raise cutoffs, or make notches fewer or narrower, as far as the noise allows.
-    Source: W3C Audio EQ Cookbook (published) for the stages; the limit, common practice.
+    Source: W3C Audio EQ Cookbook (published) for the stages; Froude's scaling, by which times go
+    with the square root of lengths, and the phase of a late derivative (textbook); the 20 Hz and
+    the limit, common practice.
     """
-    series, lacks = in_series(craft)
+    series, lacks = in_series(craft, sheet)
     if lacks:
         yield from map(Lacks, lacks)
     elif series:
-        yield _late(series, most)
+        sized = sheet is not None and sheet.propulsion.states("diameter")
+        if sheet is None or not sized:
+            yield Lacks("sheet.propulsion.diameter")
+            yield _late(series, None)
+        else:
+            diameter = sheet.propulsion.diameter
+            yield _late(series, most * sqrt(diameter / _USUAL_DIAMETER_MM))
 
 
-def _late(series: list[FilterStage], most: float) -> Fires:
+_USUAL_DIAMETER_MM: Final = 127.0  # 5 inches, the size that the limit is common practice for
+_QUARTER_TURN: Final = 1.5  # against the sixth of a turn that the limit is
+
+
+def _late(series: list[FilterStage], most: float | None) -> Fires:
     late = [(part, delay_ms(part, AT_HZ)) for part in series]
     total = sum(ms for _, ms in late)
     before_d = sum(ms for part, ms in late if part.chain != "D-term")
     told = [f"{part.says} {ms:.2f} ms" for part, ms in late]
     rates = dict.fromkeys(f"{part.chain} at {part.stage.rate_hz:,.6g} Hz" for part in series)
+    over = 0.0 if most is None else total / most
+    level = Level.ERROR if over > _QUARTER_TURN * (1 + 1e-9) else Level.WARNING
+    bears = f" A craft of this size bears {most:.2f} ms." if most is not None else ""
     return Fires(
         f"At {AT_HZ:g} Hz the filters delay the D term by {total:.2f} ms and the rest by "
-        f"{before_d:.2f} ms: {listed(told)}. Reckoned: {listed(list(rates))}.",
+        f"{before_d:.2f} ms: {listed(told)}.{bears} Reckoned: {listed(list(rates))}.",
         tuple(dict.fromkeys(path for part in series for path in part.paths)),
         (
             ("total_ms", total),
             ("before_dterm_ms", before_d),
             ("at_hz", AT_HZ),
-            ("limit_ms", most),
+            *((("limit_ms", most),) if most is not None else ()),
             *((f"{part.figure}_ms", ms) for part, ms in late),
         ),
         advice="Raise cutoffs, or make notches fewer or narrower, as far as the noise allows.",
-        level=Level.WARNING if total > most * (1 + 1e-9) else Level.NOTE,
+        level=level if over > 1 + 1e-9 else Level.NOTE,
     )
 
 
@@ -386,14 +455,13 @@ def _damping_db(stages: list[Stage], at_hz: float) -> float:
 
 @rule("filter/order", Level.WARNING, limits=("filter.notch_left",))
 def filter_order(craft: Craft, left: float) -> Iterator[Yielded]:
-    """A filter stands where another one has done its work already.
+    """A fixed notch stands where the low-passes of its chain let next to nothing through.
 
-    Either the D term's lowest cutoff is above the gyro's lowest, or a fixed notch stands where
-    the low-passes of its chain let next to nothing through.
+    Low-passes in series are no such thing: they multiply, and a second one adds what it holds
+    back to what the first does.
 
     In the air: the stage delays the signal and holds nothing back.
-    Mend: set the D term's cutoff below the gyro's; take the notch out, or set it to the noise
-    that is left.
+    Mend: take the notch out, or set it to the noise that is left.
     Source: common practice; W3C Audio EQ Cookbook (published) for what a low-pass lets through.
     """
 
@@ -407,24 +475,8 @@ def filter_order(craft: Craft, left: float) -> Iterator[Yielded]:
         before = [part.stage for part in gyro_parts(craft) if part.kind != "notch"]
         return _wasted("D-term", stages, before, lambda: craft.loop.rate, left)
 
-    checks = (lambda: _cutoffs_in_order(craft), gyro_notches, dterm_notches)
+    checks = (gyro_notches, dterm_notches)
     yield from each(checks, lambda check: check())
-
-
-def _cutoffs_in_order(craft: Craft) -> Iterator[Yielded]:
-    gyro, dterm = _low_passes(craft.filters.gyro), _low_passes(craft.filters.dterm)
-    if not gyro or not dterm:
-        return
-    lowest_gyro = min(stage.cutoff for stage in gyro)
-    lowest_dterm = min(stage.cutoff for stage in dterm)
-    if lowest_dterm > lowest_gyro:
-        yield Fires(
-            f"The D term's lowest cutoff, {lowest_dterm:,.6g} Hz, is above the gyro's, "
-            f"{lowest_gyro:,.6g} Hz: what it would hold back does not come that far.",
-            (craft.filters.path("dterm"), craft.filters.path("gyro")),
-            (("dterm_hz", lowest_dterm), ("gyro_hz", lowest_gyro)),
-            advice=f"Set a cutoff of the D term below {lowest_gyro:,.6g} Hz, or raise the gyro's.",
-        )
 
 
 def _wasted(
@@ -507,42 +559,113 @@ def notch_poles(craft: Craft) -> Iterator[Yielded]:
 
 @rule("notch/range-misses-motors", Level.WARNING, ("notch.missed_most",), sheet=True)
 def range_misses_motors(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
-    """The range of the tracking notches leaves out much of what the motors run at.
+    """The notches that move leave out much of what the motors run at in flight.
 
-    Their speeds go from the idle throttle on an empty pack to full throttle on a full one, by
-    the Kv of the build sheet, without what the propeller holds them back. A range that leaves
-    out every speed at which the craft may hover is told of whatever else it leaves out.
+    Their speeds go from hovering on an empty pack to full throttle on a full one, by Kv, pack and
+    hover throttle of the build sheet, at full throttle with what the propeller holds them back.
+    A range of the tracking notches that leaves out every speed at which the craft may hover is
+    told of whatever else it leaves out; so are notches that follow the motors from above there.
 
     In the air: where the motors run outside of the range the notches stand beside the noise; the
     motors get hot at just that throttle.
     Mend: widen the range to the motors' speeds; the lowest ones make little noise.
-    Source: speed is Kv times voltage (textbook); how much may be left out: common practice.
+    Source: speed is Kv times voltage, commonly 0.8 of it at full throttle; how much may be left
+    out: common practice.
     """
+    checks: tuple[Callable[[], Iterator[Yielded]], ...] = (
+        lambda: _tracking_misses(craft, sheet, most),
+        lambda: _motor_notches_miss(craft, sheet),
+    )
+    yield from each(checks, lambda check: check())
+
+
+def _tracking_misses(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
     tracking = craft.notches.tracking
     if not tracking.enabled or not tracking.count:
         return
-    speeds = idle_speeds(craft, sheet)
+    speeds = hover_speeds(sheet)
     low, high = sorted((tracking.low, tracking.high))
-    idle, full = speeds.low_hz, speeds.full_hz
-    missed = range_missed((low, high), (idle, full)) * 100
-    hovers = sheet.propulsion.states("hover_throttle")
-    hover = hover_between(sheet) if hovers else (low, high)
+    first, full = speeds.low_hz, speeds.full_hz
+    missed = range_missed((low, high), (first, full)) * 100
+    hover = hover_between(sheet)
     if missed <= most * (1 + 1e-9) and hover[0] <= high and low <= hover[1]:
         return
-    told = f"; it hovers at {hover[0]:,.0f} to {hover[1]:,.0f} Hz" if hovers else ""
     yield Fires(
-        f"The tracking notches follow {low:,.6g} to {high:,.6g} Hz, and the motors run at "
-        f"{idle:,.0f} to {full:,.0f} Hz{told}: {missed:.0f} % of that is left out.",
+        f"The tracking notches follow {low:,.6g} to {high:,.6g} Hz, and in flight the motors run "
+        f"at {first:,.0f} to {full:,.0f} Hz; it hovers at {hover[0]:,.0f} to {hover[1]:,.0f} Hz: "
+        f"{missed:.0f} % of that is left out.",
         (tracking.path("low"), tracking.path("high"), *speeds.paths),
         (
             ("missed_percent", missed),
             ("limit_percent", most),
-            ("idle_hz", idle),
             ("full_hz", full),
-            *((("hover_low_hz", hover[0]), ("hover_high_hz", hover[1])) if hovers else ()),
+            ("hover_low_hz", hover[0]),
+            ("hover_high_hz", hover[1]),
         ),
         advice=f"Let them follow up to {full:,.0f} Hz, and from well below where it hovers.",
     )
+
+
+def _motor_notches_miss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    motor = craft.notches.motor
+    if not motor.states("enabled") or not motor.enabled or not motor.harmonics:
+        return
+    speeds, hover = hover_speeds(sheet), hover_between(sheet)
+    if motor.low > hover[1] * (1 + 1e-9):
+        yield Fires(
+            f"The notches follow the motors from {motor.low:,.6g} Hz on, and it hovers at "
+            f"{hover[0]:,.0f} to {hover[1]:,.0f} Hz: there they take nothing away.",
+            (motor.path("low"), *speeds.paths),
+            (("low_hz", motor.low), ("hover_low_hz", hover[0]), ("hover_high_hz", hover[1])),
+            advice=f"Let them follow from well below {hover[0]:,.0f} Hz.",
+        )
+
+
+@rule("notch/does-nothing", Level.WARNING)
+def does_nothing(craft: Craft) -> Iterator[Yielded]:
+    """Notches are switched on and set so that they follow nothing.
+
+    The highest frequency followed is not above the lowest, or there are no notches or harmonics
+    to follow with.
+
+    In the air: the motors' noise that they were to take out reaches the loop: hot motors.
+    Mend: set the lowest below the highest, and one notch or harmonic at least; or switch them
+    off.
+    Source: common practice.
+    """
+    yield from each((_tracks_nothing, _no_harmonics), lambda check: check(craft))
+
+
+def _tracks_nothing(craft: Craft) -> Iterator[Yielded]:
+    tracking = craft.notches.tracking
+    if not tracking.enabled:
+        return
+    if tracking.states("count") and tracking.count == 0:
+        yield Fires(
+            "The tracking notches are on, and there are none of them.",
+            (tracking.path("count"), tracking.path("enabled")),
+            (("count", 0.0),),
+            advice="Set one at least, or switch them off.",
+        )
+    elif tracking.low >= tracking.high:
+        yield Fires(
+            f"The tracking notches are to follow from {tracking.low:,.6g} to "
+            f"{tracking.high:,.6g} Hz, which is no range.",
+            (tracking.path("low"), tracking.path("high")),
+            (("low_hz", tracking.low), ("high_hz", tracking.high)),
+            advice="Set the lowest below the highest; perhaps the two were exchanged.",
+        )
+
+
+def _no_harmonics(craft: Craft) -> Iterator[Yielded]:
+    motor = craft.notches.motor
+    if motor.enabled and motor.harmonics == 0:
+        yield Fires(
+            "The notches that follow the motors are on, and have no harmonics to follow.",
+            (motor.path("harmonics"), motor.path("enabled")),
+            (("harmonics", 0.0),),
+            advice="Set one at least, or switch them off.",
+        )
 
 
 @rule("notch/too-many", Level.WARNING, limits=("notch.steps_most",))
@@ -597,5 +720,6 @@ RULES = (
     notch_needs_reports,
     notch_poles,
     range_misses_motors,
+    does_nothing,
     notch_too_many,
 )

@@ -16,6 +16,7 @@ from cfgaudit.physics.video import (
     closest_spacing_mhz,
     nearest_product_mhz,
     third_order_products,
+    triple_products,
 )
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, grouped, listed, rule
 from cfgaudit.vocabulary.declare import HIDDEN, NotStated
@@ -191,48 +192,96 @@ def intermodulation(fleet: Sequence[Craft], room: float) -> Iterator[Yielded]:
     """
     senders, lacks = _senders(fleet)
     yield from lacks
+    on = _by_frequency(senders)
+    landed = _landed(third_order_products(list(on)), room)
+    if landed:
+        yield _mixed(senders, on, landed, room, "Two pictures mix into a third")._replace(
+            advice=_roomiest(senders, lambda best: best.product_gap_mhz > room * _HAIR)
+            or "Set frequencies that are unevenly spaced; they state no plan that all share.",
+        )
+
+
+@rule("fleet/three-way-mix", Level.NOTE, limits=("fleet.product_room",), fleet=True)
+def three_way_mix(fleet: Sequence[Craft], room: float) -> Iterator[Yielded]:
+    """Three transmitters mix, and f1 + f2 − f3 lands on or beside a fourth craft's frequency.
+
+    It wants three transmitters near one another at once, and of six craft on the best channels
+    that there are some do so.
+
+    In the air: while the three fly near one another, noise and stripes cross the fourth craft's
+    picture.
+    Mend: keep the three apart, or fly fewer craft at once.
+    Source: the third-order product of three carriers, textbook; how near is too near, common
+    practice.
+    """
+    senders, lacks = _senders(fleet)
+    yield from lacks
+    on = _by_frequency(senders)
+    landed = _landed(triple_products(list(on)), room)
+    if landed:
+        yield _mixed(senders, on, landed, room, "Three pictures mix into a fourth")._replace(
+            advice="Keep the three apart, or fly fewer craft at once."
+        )
+
+
+def _by_frequency(senders: Sequence[_Sender]) -> dict[float, list[_Sender]]:
     on: dict[float, list[_Sender]] = {}
     for sender in senders:
         on.setdefault(sender.mhz, []).append(sender)
-    # What falls back on one of the two themselves is a matter of their being too close.
-    landed = [
+    return on
+
+
+def _landed(products: Sequence[Product], room: float) -> list[Product]:
+    """The products that land beside somebody's frequency.
+
+    What falls back on one of those that mix is a matter of their being too close.
+    """
+    return [
         product
-        for product in third_order_products(list(on))
-        if product.gap_mhz <= room * _HAIR
-        and product.nearest_mhz not in (product.first_mhz, product.second_mhz)
+        for product in products
+        if product.gap_mhz <= room * _HAIR and product.nearest_mhz not in product.mixed_mhz
     ]
-    if not landed:
-        return
+
+
+def _mixed(
+    senders: Sequence[_Sender],
+    on: dict[float, list[_Sender]],
+    landed: Sequence[Product],
+    room: float,
+    says: str,
+) -> Fires:
     sums = [_sum(product, on) for product in landed[:_MOST_SUMS]]
     more = len(landed) - len(sums)
-    mixed = {mhz for p in landed for mhz in (p.first_mhz, p.second_mhz, p.nearest_mhz)}
+    mixed = {mhz for p in landed for mhz in (*p.mixed_mhz, p.nearest_mhz)}
     met = [sender for sender in senders if sender.mhz in mixed]
-    yield Fires(
-        "Two pictures mix into a third: "
-        + "; ".join(sums)
-        + (f"; and {more} more such." if more else "."),
+    return Fires(
+        f"{says}: {'; '.join(sums)}" + (f"; and {more} more such." if more else "."),
         tuple(sender.path for sender in met),
         (("products", float(len(landed))), ("room_mhz", room), *_figures(landed)),
-        advice=_roomiest(senders, lambda best: best.product_gap_mhz > room * _HAIR)
-        or "Set frequencies that are unevenly spaced; they state no plan that all share.",
         crafts=tuple(sender.number for sender in met),
     )
 
 
 def _sum(product: Product, on: dict[float, list[_Sender]]) -> str:
-    """`2 × f1 (whose) − f2 (whose) = product, so far from whose f3`."""
-    first, second, third = (
-        f"{grouped(mhz)} ({listed([sender.name for sender in on[mhz]])})"
-        for mhz in (product.first_mhz, product.second_mhz, product.nearest_mhz)
+    """`2 × f1 (whose) − f2 (whose) = product, so far from whose f3`; or f1 + f2 − f3."""
+    first, second, nearest = (
+        _whose(on, mhz) for mhz in (product.first_mhz, product.second_mhz, product.nearest_mhz)
     )
+    plus = f"{first} + {_whose(on, product.third_mhz)}" if product.third_mhz else f"2 × {first}"
     off = f"{grouped(product.gap_mhz)} MHz from" if product.gap_mhz else "right on"
-    return f"2 × {first} − {second} = {grouped(product.product_mhz)} MHz, {off} {third}"
+    return f"{plus} − {second} = {grouped(product.product_mhz)} MHz, {off} {nearest}"
+
+
+def _whose(on: dict[float, list[_Sender]], mhz: float) -> str:
+    return f"{grouped(mhz)} ({listed([sender.name for sender in on[mhz]])})"
 
 
 def _figures(landed: Sequence[Product]) -> Iterator[tuple[str, float]]:
     for number, product in enumerate(landed, start=1):
         yield f"product_{number}_first_mhz", product.first_mhz
         yield f"product_{number}_second_mhz", product.second_mhz
+        if product.third_mhz:
+            yield f"product_{number}_third_mhz", product.third_mhz
         yield f"product_{number}_mhz", product.product_mhz
         yield f"product_{number}_used_mhz", product.nearest_mhz
         yield f"product_{number}_gap_mhz", product.gap_mhz
@@ -283,4 +332,4 @@ def _alike(fleet: Sequence[Craft], alike: Sequence[int], told: str, advice: str)
     )
 
 
-RULES = (same_frequency, intermodulation, same_name)
+RULES = (same_frequency, intermodulation, three_way_mix, same_name)

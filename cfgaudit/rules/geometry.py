@@ -19,12 +19,12 @@ from cfgaudit.physics.allocation import (
 )
 from cfgaudit.physics.matrices import IDENTITY_3, Matrix
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, listed, rule
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, NotApplicable, Yielded, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.dump import Turn
+    from cfgaudit.vocabulary.dump import Motor, Turn
     from cfgaudit.vocabulary.sheet import Turned
 
 
@@ -84,9 +84,29 @@ def spins_of_the_frame(craft: Craft) -> dict[str, int]:
     return expected_spins(layout, craft.frame.rotation)
 
 
+def is_servo(craft: Craft, arm: str) -> bool:
+    """Whether an output is stated to turn a servo, no propeller."""
+    motor = craft.motors.arms[arm]
+    return motor.states("servo") and motor.servo
+
+
+def turning(craft: Craft) -> "list[Motor]":
+    """The motors that turn a propeller, in the dump's order. Raises NotStated without any."""
+    return [motor for motor in craft.motors.arms if not is_servo(craft, motor.name)]
+
+
+def no_servo(craft: Craft) -> None:
+    """Raises NotApplicable where a servo makes yaw: the propellers' drag does not have to."""
+    if any(is_servo(craft, motor.name) for motor in craft.motors.arms):
+        raise NotApplicable("A servo makes part of its movement, not the propellers alone.")
+
+
 def mixer_of(craft: Craft) -> tuple[list[str], Matrix]:
-    """The arms, and the dump's mixer: a row an arm, the columns as in AXES. Raises NotStated."""
-    motors = list(craft.motors.arms)
+    """The arms with a propeller, and the dump's mixer: a row an arm, the columns as in AXES.
+
+    Raises NotStated.
+    """
+    motors = turning(craft)
     rows = [motor.mix for motor in motors]
     mixer = tuple((row.thrust, row.roll, row.pitch, row.yaw) for row in rows)
     return [motor.name for motor in motors], mixer
@@ -124,6 +144,7 @@ def rank_too_low(craft: Craft) -> Iterator[Yielded]:
     its own.
     Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
     """
+    no_servo(craft)
     arms, effect, mixer = matrices_of(craft)
     found = mixer_rank(effect, mixer)
     if found == len(AXES):
@@ -356,6 +377,8 @@ def _turn_wrong(
     craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
 ) -> Fires:
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
+    if _outvoted(craft, wanted, wrong):
+        return _dump_wrong(craft, sheet, wanted, wrong)
     every = len(wrong) == len(wanted)
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
@@ -363,13 +386,49 @@ def _turn_wrong(
         f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
         f"granted{_where(wanted, wrong)}: {told}.",
         (
-            *(_says_turn(sheet, arm) for arm in wrong),
+            *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
             *dict.fromkeys(_says_spin(craft, arm) for arm in wrong),
         ),
         (("wrong_arms", len(wrong)), ("arms", len(wanted))),
         advice=f"Propellers off. {_ways(craft, sheet, wanted, wrong)}"
         + (f" Or, as all of them are wrong, turn round {stated}." if every else "")
         + f" {propellers(wanted)}",
+    )
+
+
+def _outvoted(craft: Craft, wanted: Mapping[str, int], wrong: Sequence[str]) -> bool:
+    """Whether layout and rotation ask for what the sheet has, against the spins of the dump."""
+    try:
+        frame = spins_of_the_frame(craft)
+    except NotStated:
+        return False
+    stated = all(craft.motors.arms[arm].states("spin") for arm in wrong)
+    return stated and all(frame.get(arm) == -wanted[arm] for arm in wrong)
+
+
+def _dump_wrong(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+) -> Fires:
+    """Layout and sheet agree: it is the dump's spins that are wrong, and no wire."""
+    spelled = {CLOCKWISE: "cw", ANTICLOCKWISE: "ccw"}
+    told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
+    paths = [craft.motors.arms[arm].path("spin") for arm in wrong]
+    return Fires(
+        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"granted: {told}. So {craft.frame.layout} with rotation {craft.frame.rotation} asks for, "
+        "and so the build sheet has it: the dump's spins are the ones to look at, not the wires.",
+        (
+            *paths,
+            *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
+            craft.frame.path("layout"),
+            craft.frame.path("rotation"),
+        ),
+        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
+        mend=tuple(
+            Edit(path, spelled[-wanted[arm]]) for path, arm in zip(paths, wrong, strict=True)
+        ),
+        advice="Propellers off: set the mixer's spins, and its shares of yaw with them, as the "
+        "layout asks. Leave the wires alone.",
     )
 
 
@@ -408,9 +467,13 @@ def propellers(wanted: Mapping[str, int]) -> str:
     return f"Propellers go: {listed(parts)}."
 
 
-def _says_turn(sheet: "Sheet", arm: str) -> str:
-    motor = sheet.motors[arm]
-    return motor.path("turns" if motor.states("turns") else "wires")
+def _say_turn(craft: Craft, sheet: "Sheet", arm: str) -> tuple[str, ...]:
+    """What says how an arm turns: as seen, or by its wires and the direction set for it."""
+    motor, now = sheet.motors[arm], craft.esc.arms[arm]
+    direction = (now.path("direction"),) if now.states("direction") else ()
+    if motor.states("turns") and not (motor.states("direction") and direction):
+        return (motor.path("turns"),)
+    return (motor.path("turns" if motor.states("turns") else "wires"), *direction)
 
 
 def _says_spin(craft: Craft, arm: str) -> str:
@@ -455,7 +518,11 @@ def _by_pattern(
 
 
 def _contradictions(sheet: "Sheet", wanted: Mapping[str, int], turns: Turns) -> Iterator[Yielded]:
-    """Arms whose seen turn does not go with their wires and direction, as all motors are alike."""
+    """Arms whose seen turn does not go with their wires and direction, as all motors are alike.
+
+    What was seen counts; where it is what the mixer wants, only the sheet's wires are in doubt:
+    "straight" says nothing across a board whose pads mirror.
+    """
     both = [arm for arm in turns.seen if arm in turns.wired and arm in wanted]
     groups = [[a for a in both if turns.seen[a] * turns.wired[a] == sign] for sign in (1, -1)]
     fewer, more = sorted(groups, key=len)
@@ -465,14 +532,14 @@ def _contradictions(sheet: "Sheet", wanted: Mapping[str, int], turns: Turns) -> 
     who = f"either {listed(fewer)} or {listed(more)}" if tie else listed(fewer)
     odd = both if tie else fewer
     yield Fires(
-        f"The build sheet contradicts itself: by wires and direction, {who} must turn the other "
-        f"way than was seen. If the wires are told rightly, {len(fewer)} of {len(wanted)} "
-        "propellers turn otherwise than the mixer takes for granted.",
+        f"By the wires and directions of the build sheet {who} must turn the other way than was "
+        "seen. What was seen counts; perhaps the board's pads mirror, or a wire is told wrongly.",
         (
             *(sheet.motors[arm].path("wires") for arm in odd),
             *(sheet.motors[arm].path("turns") for arm in odd),
         ),
         (("doubtful_arms", len(fewer)), ("arms", len(wanted))),
-        advice=f"Propellers off: spin {listed(odd)} and look, then put the sheet right. "
+        advice=f"Propellers off: spin {listed(odd)} and look once more, then put the sheet right. "
         f"{propellers(wanted)}",
+        level=Level.NOTE,
     )

@@ -24,6 +24,7 @@ from cfgaudit.rules.geometry import (
     matrices_of,
     mixer_of,
     mixer_paths,
+    no_servo,
     spins,
 )
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, listed, rule
@@ -40,10 +41,10 @@ _ROUNDING: Final = 1 + 1e-9
 def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     """A command on one axis moves another one too: a sign or a size in the mixer is off.
 
-    Judged where every axis answers the right way; motor/control-sign and motor/mixer-rank speak
-    where one does not. Each axis is measured by the most that the arms can do on it, so yaw's
-    small lever counts no less than roll's. Where the turns do not balance, yaw is left out here:
-    motor/yaw-unbalanced says it.
+    An error from half of the own effect on. Judged where every axis answers the right way;
+    motor/control-sign and motor/mixer-rank speak where one does not. Each axis is measured by the
+    most that the arms can do on it, so yaw's small lever counts no less than roll's. Where the
+    turns do not balance, yaw is left out here: motor/yaw-unbalanced says it.
 
     In the air: a roll pulls the nose round, or a turn lifts one side; the loop has to undo what
     the mixer did, and the craft wobbles or drifts off its heading at every stick movement.
@@ -51,6 +52,7 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012 (from memory); the
     measure is our own hand calculation, the limit common practice.
     """
+    no_servo(craft)
     arms, effect, mixer = matrices_of(craft)
     if _signs_are_wrong(effect, mixer):
         return
@@ -75,6 +77,7 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
                 mixer_paths(craft, arms, (command,)),
                 _figures(mine),
                 advice="Compare each arm's share with where the arm stands and how it turns.",
+                level=_how_grave(mine),
             )
 
 
@@ -103,7 +106,16 @@ def _one_sign(
         (path, *(other for other in others if other != path)),
         _figures(mine),
         (Edit(path, number_text(-value)),),
+        level=_how_grave(mine),
     )
+
+
+_HALF: Final = 0.5
+
+
+def _how_grave(mine: Sequence[Coupling]) -> Level:
+    """An error where a command moves another axis half as much as its own, or more."""
+    return Level.ERROR if max(abs(found.share) for found in mine) >= _HALF else Level.WARNING
 
 
 def _what_it_does(command: str, mine: Sequence[Coupling]) -> str:
@@ -132,6 +144,7 @@ def clips(craft: Craft, least: float) -> Iterator[Yielded]:
     Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012 (from memory) for
     the spread; the limit is common practice.
     """
+    no_servo(craft)
     arms, mixer = mixer_of(craft)
     if min(_rooms(mixer, 1.0)) >= least:
         return
@@ -201,7 +214,7 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     So does thrust, where more of it lifts less. Judged by where the arms stand, how they turn,
     which arm each row reaches and how the board is mounted, as the build sheet has it; what it
     does not tell, and all of it without one, is taken as the dump states it. There the board is
-    taken as mounted the way its rotation is set.
+    taken as mounted the way its rotation is set. Yaw that a servo makes is not judged.
 
     In the air: the control loop pushes the craft further the way it already goes, and it flips.
     Mend: compare the signs of the mixer's rows with where the arms stand and how they turn;
@@ -214,8 +227,9 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     share = response_shares(loop.effect, loop.mixer)[0][0]
     yield from _thrust_the_wrong_way(craft, loop.arms, share)
     lowest = sign_test(loop.effect, loop.mixer, loop.rotation)[0].real
+    by_servo = {"yaw"} if len(loop.arms) < len(craft.motors.arms.names()) else set()
     for verdict in classify_axes(loop.effect, loop.mixer, loop.rotation):
-        if verdict.state != "ok":
+        if verdict.state != "ok" and verdict.axis not in by_servo:
             seen = _what_the_craft_does if loop.turned else _what_the_pilot_sees
             yield Fires(
                 seen(verdict),

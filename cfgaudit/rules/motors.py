@@ -2,7 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from itertools import combinations
+from math import hypot
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.allocation import (
@@ -27,13 +29,27 @@ from cfgaudit.rules.geometry import (
     SPINS,
     TURN_WORDS,
     against_the_sheet,
+    is_servo,
+    no_servo,
     positions,
     rank_too_low,
     spins_of_the_frame,
     told_by_the_sheet,
+    turning,
 )
 from cfgaudit.rules.motor_control import control_sign
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 from cfgaudit.rules.wiring import pads_used_for, unreadable
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Motor
@@ -43,8 +59,15 @@ if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
 
 
+# What the propeller leaves of Kv times volts at full throttle: commonly 0.7 to 0.85.
+LOADED_SHARE: Final = 0.8
+
+
 class Speeds(NamedTuple):
-    """Turns a second at a low throttle on an empty pack, and at full throttle on a full one."""
+    """Turns a second at a low throttle on an empty pack, and at full throttle on a full one.
+
+    Full throttle is reckoned at LOADED_SHARE of Kv times volts.
+    """
 
     low_hz: float
     full_hz: float
@@ -52,14 +75,15 @@ class Speeds(NamedTuple):
 
 
 def speeds_from(sheet: "Sheet", throttle_share: float) -> Speeds:
-    """From this throttle, a part of 1, to full; without what the propeller holds the motors back.
+    """From this throttle, a part of 1, to full. Raises NotStated.
 
-    Raises NotStated.
+    At full throttle with what the propeller holds the motors back, at the other without: there it
+    holds them back by little.
     """
     drive, pack = sheet.propulsion, sheet.battery
     cell = cell_limits(pack.chemistry)
     low, full = motor_range_hz(
-        drive.kv, pack.cells * cell.floor_v, pack.cells * cell.full_v, throttle_share
+        drive.kv, pack.cells * cell.floor_v, pack.cells * cell.full_v, throttle_share, LOADED_SHARE
     )
     return Speeds(low, full, (drive.path("kv"), pack.path("cells"), pack.path("chemistry")))
 
@@ -74,13 +98,7 @@ def hover_speeds(sheet: "Sheet") -> Speeds:
 def hover_between(sheet: "Sheet") -> tuple[float, float]:
     """Turns a second at the hover throttle, on an empty and on a full pack. Raises NotStated."""
     found = hover_speeds(sheet)
-    return found.low_hz, found.full_hz * sheet.propulsion.hover_throttle / 100
-
-
-def idle_speeds(craft: Craft, sheet: "Sheet") -> Speeds:
-    """From the throttle that keeps the motors turning to full. Raises NotStated."""
-    found = speeds_from(sheet, craft.esc.idle / 100)
-    return found._replace(paths=(*found.paths, craft.esc.path("idle")))
+    return found.low_hz, found.full_hz / LOADED_SHARE * sheet.propulsion.hover_throttle / 100
 
 
 def blades_hz(sheet: "Sheet", turns_hz: float) -> float:
@@ -106,7 +124,7 @@ def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Source: common practice; Mahony, Kumar, Corke 2012 for the part of the turns (from memory).
     """
     spins: dict[str, int] = {}
-    for motor in craft.motors.arms:
+    for motor in turning(craft):
         try:
             spins[motor.name] = SPINS[motor.spin]
         except NotStated as lack:
@@ -208,7 +226,8 @@ def yaw_unbalanced(craft: Craft) -> Iterator[Yielded]:
     Mend: give neighbouring arms opposite turns.
     Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
     """
-    motors = list(craft.motors.arms)
+    motors = turning(craft)
+    no_servo(craft)
     spins = [SPINS[motor.spin] for motor in motors]
     total = yaw_sum(spins)
     if total == 0:
@@ -233,9 +252,10 @@ def neighbours_turn_alike(craft: Craft) -> Iterator[Yielded]:
     Mend: let the turns alternate round the craft: diagonals alike, neighbours opposite.
     Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
     """
-    motors = list(craft.motors.arms)
+    motors = turning(craft)
     if len(motors) != 4:
         return
+    no_servo(craft)
     spins = {motor.name: SPINS[motor.spin] for motor in motors}
     pairs = neighbours_alike(positions(craft, list(spins)), spins)
     if not pairs:
@@ -340,7 +360,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     Mend: set the layout that the frame has, or state the motor of every arm.
     Source: common practice.
     """
-    motors = list(craft.motors.arms)
+    motors = turning(craft)
     layout = craft.frame.layout
     own = layout not in BEARINGS_DEG
     arms = [arm.name for arm in craft.frame.arms] if own else list(arm_names(layout))
@@ -354,7 +374,10 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         f"{'The frame' if own else layout} has {len(arms)} arms, and {len(motors)} "
         f"{'motor is' if len(motors) == 1 else 'motors are'} stated.{told}",
-        (craft.frame.path("layout"), *(stated_of(craft, motor) for motor in over)),
+        (
+            craft.frame.path("layout"),
+            *(path for motor in over for path in _stated_of_one_over(craft, motor)),
+        ),
         (("motors", len(motors)), ("arms", len(arms))),
         advice="Set the layout that the frame has, or state the motor of every arm.",
     )
@@ -372,6 +395,8 @@ def poles_odd(craft: Craft) -> Iterator[Yielded]:
     poles = craft.motors.poles
     if poles % 2 == 0 and poles >= 2:
         return
+    if poles == 0 and _nothing_counts_turns(craft):
+        raise NotApplicable("Nothing reads the motors' speed, so the poles are not asked for.")
     told = f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}"
     yield Fires(
         f"{told}; they come in pairs, north beside south, so the number is even."
@@ -381,6 +406,17 @@ def poles_odd(craft: Craft) -> Iterator[Yielded]:
         (("poles", poles),),
         advice="Count the magnets in the bell of one motor, not the coils inside it.",
     )
+
+
+def _stated_of_one_over(craft: Craft, motor: Motor) -> tuple[str, ...]:
+    """Where a motor is stated, and where it is said to be no servo."""
+    servo = (motor.path("servo"),) if motor.states("servo") else ()
+    return (stated_of(craft, motor), *servo)
+
+
+def _nothing_counts_turns(craft: Craft) -> bool:
+    """Whether the dump states that nothing reads the motors' speed. Raises NotStated."""
+    return not craft.notches.motor.enabled and not craft.esc.reports
 
 
 def stated_of(craft: Craft, motor: Motor) -> str:
@@ -447,7 +483,7 @@ def poles_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Source: electrical speed is mechanical speed times pole pairs (textbook).
     """
     poles = craft.motors.poles
-    motors = list(sheet.motors)
+    motors = [part for part in sheet.motors if not is_servo(craft, part.name)]
     yield from (Lacks(motor.path("poles")) for motor in motors if not motor.states("poles"))
     counted = {motor.name: motor.poles for motor in motors if motor.states("poles")}
     odd = [arm for arm, true in counted.items() if true != poles]
@@ -476,32 +512,32 @@ def poles_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 @rule("motor/tip-speed", Level.NOTE, ("motor.tip_mach_most",), sheet=True)
 def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
-    """The propellers' tips come near the speed of sound at full throttle.
+    """The propellers' tips come near the speed of sound at full throttle; a warning above it.
 
-    Reckoned without the propeller's own drag and on a full pack: the most that it can be. In dry
-    air at 20 degrees Celsius.
+    Reckoned at 0.8 of Kv times the voltage of a full pack, which is what the propeller commonly
+    leaves of it (0.7 to 0.85). In dry air at 20 degrees Celsius.
 
-    In the air: above it the propeller gets loud and wastes the pack; more throttle gives little
-    more thrust.
+    In the air: the nearer to the speed of sound, the louder and the hotter, and the less of the
+    power becomes thrust; beyond it the windings burn.
     Mend: a smaller propeller, a motor with a lower Kv or a pack of fewer cells.
     Source: speed is Kv times voltage, the tip's is pi times diameter times turns; the speed of
-    sound: textbook. The limit: common practice.
+    sound: textbook. The share under load and the limit: common practice.
     """
     drive, pack = sheet.propulsion, sheet.battery
     full = pack.cells * cell_limits(pack.chemistry).full_v
-    rpm, diameter = no_load_rpm(drive.kv, full), drive.diameter / 1000
+    rpm, diameter = no_load_rpm(drive.kv, full) * LOADED_SHARE, drive.diameter / 1000
     mach = tip_mach(diameter, rpm)
     if mach <= most * (1 + 1e-9):
         return
     speed = tip_speed_m_per_s(diameter, rpm)
     fine = int(drive.diameter * most / mach)
     yield Fires(
-        f"At full throttle the tips of a {number_text(drive.diameter)} mm propeller run at up to "
+        f"At full throttle the tips of a {number_text(drive.diameter)} mm propeller run at about "
         f"{speed:.0f} m/s, Mach {mach:.2f}: {number_text(drive.kv)} rpm/V on {full:.1f} V are "
-        f"{grouped(rpm)} rpm. Above Mach {number_text(most)} it is noise more than thrust.",
+        f"{grouped(rpm)} rpm at {LOADED_SHARE:g} of the speed without a propeller.",
         (
-            drive.path("diameter"),
             drive.path("kv"),
+            drive.path("diameter"),
             pack.path("cells"),
             pack.path("chemistry"),
         ),
@@ -510,11 +546,128 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
             ("mach", mach),
             ("rpm", rpm),
             ("full_v", full),
+            ("loaded_share", LOADED_SHARE),
             ("sound_m_per_s", sound_speed_m_per_s()),
             ("limit_mach", most),
         ),
         advice=f"Fly propellers of {fine} mm or less, a lower Kv or fewer cells.",
+        level=Level.WARNING if mach > 1 else Level.NOTE,
     )
+
+
+@rule("motor/servo-signal", Level.ERROR)
+def servo_signal(craft: Craft) -> Iterator[Yielded]:
+    """A servo is sent what only a speed controller reads.
+
+    A servo reads plain pulses. An output without a protocol of its own has the craft's.
+
+    In the air: the servo runs to its stop, stands or twitches: the axis that it works is lost.
+    Mend: give the servo's output the plain pulse protocol.
+    Source: common practice.
+    """
+    servos = [motor for motor in craft.motors.arms if motor.states("servo") and motor.servo]
+
+    def check(motor: Motor) -> Iterator[Yielded]:
+        own = craft.esc.arms[motor.name]
+        protocol = own.protocol if own.states("protocol") else craft.esc.protocol
+        if protocol != "pwm":
+            path = own.path("protocol") if own.states("protocol") else craft.esc.path("protocol")
+            yield Fires(
+                f"The servo on {motor.name} is sent {protocol}, and a servo reads plain pulses.",
+                (own.path("protocol"), path, motor.path("servo"))
+                if path != own.path("protocol")
+                else (path, motor.path("servo")),
+                advice=f"Set {own.path('protocol')} to pwm.",
+            )
+
+    yield from each(servos, check)
+
+
+@rule("motor/thrust-uneven", Level.WARNING, limits=("motor.thrust_share_least",))
+def thrust_uneven(craft: Craft, least: float) -> Iterator[Yielded]:
+    """The mixer gives one arm much less of the thrust than the others; an error below half.
+
+    In the air: the other motors carry the craft and run hot; it leans to the weak arm, or tips
+    over it as it leaves the ground.
+    Mend: give each arm the share that its place asks for, mostly 1.
+    Source: common practice.
+    """
+    motors = turning(craft)
+    shares = {motor.name: motor.mix.thrust for motor in motors}
+    most = max(shares.values())
+    weak = [arm for arm, share in shares.items() if share * 100 < most * least * (1 - 1e-9)]
+    if most <= 0 or not weak:  # none lifts: motor/control-sign says it
+        return
+    lowest = min(shares[arm] for arm in weak)
+    yield Fires(
+        f"{listed([f'{arm} has {number_text(shares[arm])}' for arm in weak])} of the thrust, where "
+        f"the strongest arm has {number_text(most)}.",
+        tuple(craft.motors.arms[arm].mix.path("thrust") for arm in weak),
+        (("weakest", lowest), ("strongest", most), ("least_percent", least)),
+        advice=f"Give every arm its share, mostly {number_text(most)}.",
+        level=Level.ERROR if lowest < most * _HALF else Level.WARNING,
+    )
+
+
+_HALF: Final = 0.5
+
+
+@rule("motor/hover-high", Level.WARNING, ("motor.hover_most",), sheet=True)
+def hover_high(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
+    """The craft hovers at so much throttle that little is left.
+
+    In the air: it hardly climbs, can't right itself in a gust or against the weight of a swing,
+    and the pack is soon empty.
+    Mend: less weight, greater propellers, or more cells.
+    Source: common practice.
+    """
+    hover = sheet.propulsion.hover_throttle
+    if hover > most * (1 + 1e-9):
+        yield Fires(
+            f"It hovers at {number_text(hover)} % throttle; above {number_text(most)} % little is "
+            "left to climb or to right itself with.",
+            (sheet.propulsion.path("hover_throttle"),),
+            (("hover_percent", hover), ("most_percent", most)),
+            advice="Take weight off, or fit greater propellers or more cells.",
+        )
+
+
+@rule("motor/discs-cross", Level.ERROR, sheet=True)
+def discs_cross(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """Two propellers are closer together than they are wide.
+
+    Taken to turn in one plane, each at the end of its arm. Arms one above the other, closer than
+    a tenth of the diameter, are not judged.
+
+    In the air: the blades strike each other at the first start.
+    Mend: smaller propellers, or longer arms; measure to the motor's shaft.
+    Source: geometry.
+    """
+    diameter = sheet.propulsion.diameter / 1000
+    arms = [(arm.name, arm.x, arm.y) for arm in sheet.frame.arms]
+    apart = sorted(
+        (hypot(x - a, y - b), one, other)
+        for (one, x, y), (other, a, b) in combinations(arms, 2)
+        if hypot(x - a, y - b) > _STACKED * diameter
+    )
+    close = [pair for pair in apart if pair[0] < diameter * (1 - 1e-9)]
+    if not close:
+        return
+    nearest, one, other = close[0]
+    met = list(dict.fromkeys(arm for _, *pair in close for arm in pair))
+    yield Fires(
+        f"Propellers of {number_text(sheet.propulsion.diameter)} mm cross: {one} and {other} are "
+        f"{number_text(round(nearest * 1000))} mm apart.",
+        (
+            sheet.propulsion.path("diameter"),
+            *(sheet.frame.arms[arm].path(axis) for arm in met for axis in ("x", "y")),
+        ),
+        (("apart_mm", nearest * 1000), ("diameter_mm", sheet.propulsion.diameter)),
+        advice=f"Fit propellers below {int(nearest * 1000)} mm, or longer arms.",
+    )
+
+
+_STACKED: Final = 0.1  # of the diameter: two motors on one arm, one above the other
 
 
 RULES = (
@@ -532,4 +685,8 @@ RULES = (
     wired_elsewhere,
     poles_mismatch,
     tip_speed,
+    servo_signal,
+    thrust_uneven,
+    hover_high,
+    discs_cross,
 )

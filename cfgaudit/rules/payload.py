@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from itertools import combinations
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.serial import LOG_RECORD_BYTES, log_fills_after_s
@@ -44,17 +44,34 @@ def _box(element: OverlayElement) -> Box:
     return Box(element.row, element.column, width, known.height if known else 1)
 
 
-def overlay_standard(craft: Craft) -> str:
-    """The standard that the overlay is drawn in; the camera's, where it follows that."""
+class OverlayRoom(NamedTuple):
+    """What the overlay has room for: (columns, rows), whose grid that is, and what says so."""
+
+    size: tuple[int, int]
+    says: str
+    paths: tuple[str, ...]
+
+
+def overlay_room(craft: Craft) -> OverlayRoom:
+    """The grid that is stated, else that of the standard; the camera's, where it follows that.
+
+    Raises NotStated.
+    """
+    own = craft.overlay.grid
+    if own.states("columns") or own.states("rows"):
+        paths = own.path("columns"), own.path("rows")
+        return OverlayRoom((own.columns, own.rows), "a grid of its own", paths)
     standard = craft.overlay.standard
-    return craft.camera.standard if standard == "auto" else standard
+    drawn = craft.camera.standard if standard == "auto" else standard
+    return OverlayRoom(grid(drawn), drawn.upper(), (craft.overlay.path("standard"),))
 
 
-@rule("overlay/off-the-grid", Level.ERROR)
+@rule("overlay/off-the-grid", Level.WARNING)
 def off_the_grid(craft: Craft) -> Iterator[Yielded]:
     """An element of the overlay does not lie wholly within the picture.
 
-    An element takes the room that the catalogue of elements says, or its stated width.
+    An element takes the room that the catalogue of elements says, or its stated width. The picture
+    is the grid that is stated, else that of the analog standard.
 
     In the air: it is cut off, wraps into the next row or is not seen at all: what it should
     tell, such as the pack's voltage, is missing.
@@ -68,30 +85,29 @@ def off_the_grid(craft: Craft) -> Iterator[Yielded]:
     yield from lacks
     if not boxes:
         return
-    standard = overlay_standard(craft)
+    room = overlay_room(craft)
     for name, box in boxes.items():
-        if not fits(box, standard):
-            yield _cut_off(craft, name, boxes, standard)
+        if not fits(box, room.size):
+            yield _cut_off(craft, name, boxes, room)
 
 
-def _cut_off(craft: Craft, name: str, boxes: Boxes, standard: str) -> Fires:
+def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
     box, element = boxes[name], craft.overlay.elements[name]
-    columns, rows = grid(standard)
-    inside = _moved_inside(box, standard)
+    columns, rows = room.size
+    inside = _moved_inside(box, room.size)
     leaves = [leaf for leaf in ("row", "column") if getattr(inside, leaf) != getattr(box, leaf)]
     paths = [element.path(leaf) for leaf in leaves or ["column"]]
     if element.states("width"):
         paths.append(element.path("width"))
     mend = tuple(Edit(element.path(leaf), str(getattr(inside, leaf))) for leaf in leaves)
-    free = fits(inside, standard) and not any(
-        overlap(inside, _moved_inside(other, standard))
+    free = fits(inside, room.size) and not any(
+        overlap(inside, _moved_inside(other, room.size))
         for other_name, other in boxes.items()
         if other_name != name
     )
     return Fires(
-        f"{name} takes {_place(box)}, and a {standard.upper()} picture ends at row {rows}, "
-        f"column {columns}.",
-        (*paths, craft.overlay.path("standard")),
+        f"{name} takes {_place(box)}, and {_picture(room)} ends at row {rows}, column {columns}.",
+        (*paths, *room.paths),
         (
             ("row", box.row),
             ("column", box.column),
@@ -105,9 +121,13 @@ def _cut_off(craft: Craft, name: str, boxes: Boxes, standard: str) -> Fires:
     )
 
 
-def _moved_inside(box: Box, standard: str) -> Box:
+def _picture(room: OverlayRoom) -> str:
+    return room.says if room.says.islower() else f"a {room.says} picture"
+
+
+def _moved_inside(box: Box, size: tuple[int, int]) -> Box:
     """The box moved as little as it takes; one that is wider than the picture starts at 1."""
-    columns, rows = grid(standard)
+    columns, rows = size
     row = max(1, min(box.row, rows - box.height + 1))
     column = max(1, min(box.column, columns - box.width + 1))
     return Box(row, column, box.width, box.height)
@@ -185,13 +205,14 @@ def shown_that_tell(craft: Craft, vital: tuple[str, ...]) -> list[str]:
 def nothing_vital(craft: Craft) -> Iterator[Yielded]:
     """The picture shows neither the pack's voltage nor the time flown nor a warning.
 
-    A craft that sends no picture is left out.
+    A craft that sends no picture is left out. A warning where the overlay is off, though
+    something of it is to be shown, and no telemetry tells the pilot either.
 
     In the air: the pilot who looks at the picture does not see when it is time to land.
     Mend: show at least one of them; the voltage of a cell is the most use.
     Source: common practice.
     """
-    overlay = craft.overlay
+    overlay, level = craft.overlay, Level.NOTE
     if overlay.enabled:
         if shown_that_tell(craft, tuple(VITAL)):
             return
@@ -206,7 +227,19 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
         paths = (craft.video.transmitter.path("enabled"),)
         says = "The craft sends a picture and the overlay is off: it shows no voltage and no time."
         advice = "Switch the overlay on where the board has one."
-    yield Fires(says, (*paths, overlay.path("enabled")), advice=advice)
+        telemetry = craft.telemetry
+        told = telemetry.states("enabled") and telemetry.enabled
+        if not told and _meant_to_be_shown(craft):
+            level = Level.WARNING
+    yield Fires(says, (*paths, overlay.path("enabled")), advice=advice, level=level)
+
+
+def _meant_to_be_shown(craft: Craft) -> bool:
+    """Whether an element that tells something vital is stated to be shown."""
+    kinds = element_kinds()
+    elements = [craft.overlay.elements[name] for name in craft.overlay.elements.names()]
+    telling = [one for one in elements if one.name in kinds and kinds[one.name].tells in VITAL]
+    return any(one.states("shown") and one.shown for one in telling)
 
 
 def _read_from(craft: Craft, source: str) -> tuple[bool, tuple[str, ...]]:
@@ -279,7 +312,8 @@ _SECONDS_PER_MINUTE = 60
 def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
     """The flight log's store is full after a few minutes at its rate.
 
-    A record is taken as 44 bytes; with more in it the store is full sooner, and packed later.
+    A record is taken as 44 bytes; with more in it the store is full sooner, and packed later. A
+    warning where it is full in half of the limit: before most flights end.
 
     In the air: nothing; but the end of the flight, which is what one wants to see after a
     crash, is not in the log.
@@ -304,6 +338,7 @@ def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
                 ("record_bytes", LOG_RECORD_BYTES),
             ),
             advice=_lasting(size, least),
+            level=Level.WARNING if minutes < least / 2 else Level.NOTE,
         )
 
 

@@ -11,7 +11,7 @@ from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.sheet import Device, SheetRail
+    from cfgaudit.vocabulary.sheet import Device, RailSource, SheetRail
 
 _NONE = "none"  # a device that says so draws from no rail
 
@@ -176,7 +176,10 @@ def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
     yield Fires(
         f"Rail {rail.name} gives {number_text(rail.rating)} A, and what hangs on it draws "
         f"{draws} A, {number_text(round(share * 100, 1))} %: {told}.",
-        (rail.path("rating"), *(part.path("current") for part in in_order)),
+        (
+            rail.path("rating"),
+            *(part.path(leaf) for part in in_order for leaf in ("current", "rail")),
+        ),
         (
             ("load_percent", share * 100),
             ("draws_a", total),
@@ -191,40 +194,116 @@ def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
     )
 
 
+@rule("power/pack-lead-overloaded", Level.ERROR, sheet=True)
+def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The craft draws more at full throttle than plug and lead of the pack bear.
+
+    The rail that only the pack feeds, without a regulator of its own, is taken for it: the one
+    whose voltage has the widest range.
+
+    In the air: plug and lead get hot and melt, and the craft falls.
+    Mend: a plug and a lead that bear the craft's peak current.
+    Source: peak current and rating as the build sheet states them; no figure is assumed.
+    """
+    packs = [
+        rail
+        for rail in sheet.rails
+        if rail.states("voltage") and rail.voltage[0] < rail.voltage[1] and _by_the_pack(rail)
+    ]
+    if not packs:
+        raise NotStated("sheet.rails.NAME.voltage")
+    part = max(packs, key=lambda rail: rail.voltage[1] - rail.voltage[0])
+    peak = sheet.propulsion.peak_current
+    if not part.rating > 0:
+        raise NotStated(part.path("rating"))
+    share = load_share([peak], part.rating)
+    if share > _FULL + _ROUNDING:
+        yield Fires(
+            f"At full throttle the craft draws {number_text(peak)} A, "
+            f"{number_text(round(share * 100, 1))} % of the {number_text(part.rating)} A that "
+            f"{part.name} bears.",
+            (part.path("rating"), sheet.propulsion.path("peak_current")),
+            (("load_percent", share * 100), ("peak_a", peak), ("rating_a", part.rating)),
+            advice="Fit a plug and a lead that bear the peak current, or limit the throttle.",
+        )
+
+
+def _by_the_pack(rail: "SheetRail") -> bool:
+    if rail.states("fed_by"):
+        return rail.fed_by == {"pack"}
+    names = {source.source for source in _sources(rail) if source.states("from")}
+    return names == {"pack"}
+
+
 @rule("power/backfeed", Level.ERROR, sheet=True)
 def backfeed(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """A rail is reached from two sources at once.
+    """A rail is reached from two sources at once, and nothing parts them.
 
     Counted is whatever the build sheet says feeds the rail itself, and what else can power a
-    device that hangs on it, such as a USB plug of its own.
+    device that hangs on it, such as a USB plug of its own. A source behind a diode can't be fed
+    back into, so one that is not is no matter. Where the sheet does not say whether there is a
+    diode it is a note that asks.
 
     In the air: nothing, until both are there: then one regulator pushes current into the other,
     or into the USB port at the bench, and one of them breaks.
-    Mend: leave one source, or put a diode or a switch between them; tell the sheet the one that
-    is left.
+    Mend: leave one source, or put a diode or a switch between them; tell the sheet which.
     Source: the wiring as the build sheet states it.
     """
+    devices = [sheet.devices[name] for name in sheet.devices.names()]
 
     def rail(part: "SheetRail") -> Iterator[Yielded]:
-        devices = [sheet.devices[name] for name in sheet.devices.names()]
         hanging = [d for d in devices if d.states("rail") and d.rail == part.name]
         others = [d for d in hanging if d.states("fed_by") and d.fed_by - {part.name}]
-        own = sorted(part.fed_by)
-        ways = own + [
-            f"{source} through {device.name}"
-            for device in others
-            for source in sorted(device.fed_by - {part.name})
-        ]
-        # A rail may have no source of its own; each way through a device is one more.
-        if len(ways) > 1:
-            yield Fires(
-                f"Rail {part.name} is reached from {len(ways)} sources at once: {listed(ways)}.",
-                (part.path("fed_by"), *(device.path("fed_by") for device in others)),
-                (("sources", float(len(ways))),),
-                advice="Leave one source, or put a diode or a switch between them.",
-            )
+        yield from _fed_back(part, others)
 
     yield from each(sheet.rails, rail)
 
 
-RULES = (rail_out_of_range, rail_no_common_voltage, rail_overloaded, backfeed)
+def _sources(rail: "SheetRail") -> "list[RailSource]":
+    return [rail.sources[name] for name in rail.sources.names()]
+
+
+def _fed_back(rail: "SheetRail", others: list["Device"]) -> Iterator[Yielded]:
+    """What can be fed back into at a rail; `others` hang there and have a source of their own."""
+    sources = _sources(rail)
+    if not sources:
+        _ = rail.fed_by  # one of the two must be stated
+    kept = [part for part in sources if part.states("diode") and part.diode]
+    bare = [part.source for part in sources if part.states("diode") and not part.diode]
+    unsaid = [part.source for part in sources if not part.states("diode")]
+    if not sources:
+        unsaid = sorted(rail.fed_by)
+    through = [
+        f"{source} through {device.name}"
+        for device in others
+        for source in sorted(device.fed_by - {rail.name})
+    ]
+    ways = [*(part.source for part in kept), *bare, *unsaid, *through]
+    # One source without a diode among several has nobody who could feed back but through one.
+    if len(ways) < 2 or len(bare) + len(unsaid) + len(through) < 2:
+        return
+    sure = len(bare) >= 2
+    at = rail.path("sources" if sources else "fed_by")
+    said = [part.path("diode") for part in sources if part.states("diode") and not part.diode]
+    yield Fires(
+        f"Rail {rail.name} is reached from {len(ways)} sources at once: {listed(ways)}"
+        + (", and no diode parts them." if sure else "; whether a diode parts them is not said."),
+        (
+            *(said or [part.path("from") for part in sources] or [at]),
+            *(device.path("fed_by") for device in others),
+        ),
+        (("sources", float(len(ways))), ("without_diode", float(len(bare)))),
+        advice="Leave one source, or put a diode or a switch between them."
+        if sure
+        else "Look for the diode, and say in the build sheet's sources of this rail where it is.",
+        level=Level.ERROR if sure else Level.NOTE,
+    )
+
+
+RULES = (
+    rail_out_of_range,
+    rail_no_common_voltage,
+    rail_overloaded,
+    pack_lead_overloaded,
+    backfeed,
+)

@@ -1,23 +1,40 @@
 """The receiver: channel map, link, travel, middle, telemetry."""
 
 from collections.abc import Iterator
-from typing import Final
+from math import pi
+from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.filters import above_nyquist
 from cfgaudit.physics.serial import (
+    PULSE_TRAIN_LONGEST_PULSE_S,
     RECEIVER_LINKS,
     ReceiverLink,
     allowed_error,
+    pulse_train_gap_s,
     rate_error,
     receiver_frame_period_s,
     receiver_link,
 )
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 from cfgaudit.rules.switches import untrusted
-from cfgaudit.rules.wiring import carrying, unreadable
+from cfgaudit.rules.wiring import carrying, pads_used_for, unreadable
 from cfgaudit.vocabulary.dump import PRIMARY, Port
 from cfgaudit.vocabulary.kinds import SwitchRange
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
 
 
 @rule("receiver/map-clash", Level.ERROR)
@@ -82,9 +99,13 @@ _ROUNDING: Final = 1e-9
 _IDLE: Final = {True: "inverted", False: "not inverted"}
 
 
-@rule("receiver/link-port-mismatch", Level.ERROR)
-def link_port_mismatch(craft: Craft) -> Iterator[Yielded]:
+@rule("receiver/link-port-mismatch", Level.ERROR, sheet="wanted")
+def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The receiver link needs another rate or idle level than its port is set to.
+
+    Where a build sheet states the receiver's own rate or idle level, that counts in place of the
+    link's usual one, and serial/baud-mismatch and serial/inversion-mismatch hold it against the
+    port: makers agree on other rates, and a wire may be tapped before the level is turned round.
 
     A rate within the error that a UART forgives is no mismatch: 2 % with eight bits, 1.5 %
     with parity. Parity itself no dump tells, and it is not checked.
@@ -97,12 +118,21 @@ def link_port_mismatch(craft: Craft) -> Iterator[Yielded]:
     link = craft.receiver.link
     known = receiver_link(link)
     if known is not None:
+        told = _told_by(sheet)
         checks = [
             check(link, known, port)
             for port in carrying(craft, "receiver")
-            for check in (_wrong_rate, _wrong_level)
+            for leaf, check in (("rate", _wrong_rate), ("inverted", _wrong_level))
+            if leaf not in told
         ]
         yield from each(checks, iter)
+
+
+def _told_by(sheet: "Sheet | None") -> set[str]:
+    """What the build sheet tells of the receiver itself: its rate, its idle level."""
+    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
+    fitted = [part for part in devices if part.states("kind") and part.kind == "receiver"]
+    return {leaf for leaf in ("rate", "inverted") if any(part.states(leaf) for part in fitted)}
 
 
 def _wrong_rate(link: str, known: ReceiverLink, port: Port) -> Iterator[Yielded]:
@@ -322,9 +352,16 @@ def _switch_travel(craft: Craft, function: str, on: SwitchRange, least: float) -
     )
 
 
+_LEARNT_MOST_US: Final = 60.0  # further off no trim and no worn spring brings a stick
+_AWAY_US: Final = 100.0  # a fifth of half the usual travel
+
+
 @rule("receiver/centre-off", Level.WARNING, limits=("receiver.centre_usual",))
 def centre_off(craft: Craft, usual: float) -> Iterator[Yielded]:
     """A stick rests further from the middle than the deadband forgives.
+
+    A middle that was measured is the stick's zero, wherever it lies: it is told only where it is
+    off by more than 60 us, which no trim explains. An error from 100 us on.
 
     In the air: the craft turns slowly by itself with the sticks let go, and with self-levelling
     it leans and drifts off.
@@ -341,7 +378,8 @@ def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
     yaw = stick == "yaw"
     deadband = craft.receiver.yaw_deadband if yaw else craft.receiver.deadband
     off = abs(centre - usual)
-    if off > deadband:
+    learnt = craft.receiver.states("ends_are") and craft.receiver.ends_are == "measured"
+    if off > (max(deadband, _LEARNT_MOST_US) if learnt else deadband):
         yield Fires(
             f"{stick.capitalize()} rests at {grouped(centre)} us, {grouped(off)} us from "
             f"{grouped(usual)} us; the deadband is {grouped(deadband)} us.",
@@ -359,6 +397,135 @@ def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
             ),
             advice=f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
             "transmitter.",
+            level=Level.ERROR if off > _AWAY_US else Level.WARNING,
+        )
+
+
+@rule("receiver/ends-reversed", Level.ERROR)
+def ends_reversed(craft: Craft) -> Iterator[Yielded]:
+    """A channel's low end, middle and high end are not in that order, or lie close together.
+
+    Less than 100 us on either side of the middle is as if there were none: a warning.
+
+    In the air: the control works the wrong way round: with the throttle's ends exchanged the
+    stick at rest is full throttle. With hardly any travel the least movement is full deflection.
+    Mend: read the channel's ends off the transmitter again, the lower one first.
+    Source: common practice.
+    """
+    channels = [int(name) for name in craft.receiver.ends.names()]
+    yield from each(channels or [0], lambda channel: _in_order(craft, channel))
+
+
+_LEAST_SIDE_US: Final = 100.0  # common practice: a full travel has 500 us on either side
+
+
+def _in_order(craft: Craft, channel: int) -> Iterator[Yielded]:
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    centre = craft.receiver.centre_of(channel)
+    sides = centre - low, high - centre
+    if min(sides) >= _LEAST_SIDE_US:
+        return
+    name = f"Channel {channel}" if channel else "Every channel"
+    reversed_ends = low >= high or min(sides) <= 0
+    yield Fires(
+        f"{name} goes from {grouped(low)} us over {grouped(centre)} us to {grouped(high)} us: "
+        + ("not in that order." if reversed_ends else "hardly any travel on one side."),
+        tuple(
+            dict.fromkeys(
+                craft.receiver.end_path(channel, leaf) for leaf in ("low", "centre", "high")
+            )
+        ),
+        (("low_us", low), ("centre_us", centre), ("high_us", high)),
+        advice="Read the channel's ends off the transmitter again, the lower one first.",
+        level=Level.ERROR if reversed_ends else Level.WARNING,
+    )
+
+
+@rule("receiver/deadband-wide", Level.WARNING, limits=("receiver.deadband_most",))
+def deadband_wide(craft: Craft, most: float) -> Iterator[Yielded]:
+    """So much of a stick's movement counts as none that small corrections do nothing.
+
+    In the air: the stick does nothing, then the craft jumps: it can't be flown finely, and near
+    the ground it is put right too late.
+    Mend: a few microseconds more than the resting stick wanders, commonly 2 to 10.
+    Source: common practice.
+    """
+
+    def check(leaf: str) -> Iterator[Yielded]:
+        wide = craft.receiver.deadband if leaf == "deadband" else craft.receiver.yaw_deadband
+        if wide > most:
+            part = wide / 500
+            yield Fires(
+                f"{'Yaw' if leaf == 'yaw_deadband' else 'Roll and pitch'} ignores the first "
+                f"{grouped(wide)} us to either side, {part * 100:.0f} % of a usual half travel.",
+                (craft.receiver.path(leaf),),
+                (("deadband_us", wide), ("most_us", most)),
+                advice="Set a few microseconds more than the resting stick wanders.",
+            )
+
+    yield from each(("deadband", "yaw_deadband"), check)
+
+
+@rule("receiver/smoothing-slow", Level.WARNING, limits=("receiver.smoothing_lag_most",))
+def smoothing_slow(craft: Craft, most_ms: float) -> Iterator[Yielded]:
+    """The sticks are smoothed so much that the craft follows them late.
+
+    In the air: the craft answers when the pilot has already asked for more; who chases it swings
+    it up and down.
+    Mend: set the smoothing to auto, or to some tens of hertz.
+    Source: a low-pass of the first order lags by 1 / (2 pi f), textbook; the limit: common
+    practice.
+    """
+    cutoff = craft.receiver.smoothing
+    if isinstance(cutoff, str):
+        return
+    lag = 1000 / (2 * pi * cutoff)
+    if lag > most_ms:
+        yield Fires(
+            f"Stick smoothing at {grouped(cutoff)} Hz makes the craft follow {lag:.0f} ms late; "
+            f"above {grouped(most_ms)} ms a pilot chases it.",
+            ("receiver.smoothing",),
+            (("lag_ms", lag), ("cutoff_hz", cutoff), ("most_ms", most_ms)),
+            mend=(Edit("receiver.smoothing", "auto"),),
+        )
+
+
+@rule("receiver/pulse-train", Level.ERROR)
+def pulse_train(craft: Craft) -> Iterator[Yielded]:
+    """A pulse-train receiver has no pad to be read on, or more channels than its frame holds.
+
+    In the air: the board reads no pulses, or can't tell where a frame begins: the sticks are dead
+    or work each other's controls.
+    Mend: give the pulse_input use to the pad that the receiver is soldered to; ask for eight
+    channels or fewer.
+    Source: common practice: eight pulses of up to 2 ms leave 4 ms of a frame of 20 ms, and a
+    pause no longer than a pulse can't be told from one.
+    """
+    if craft.receiver.link != "ppm":
+        raise NotApplicable("The receiver sends no pulse train.")
+    yield from each((_no_pad, _frame_too_full), lambda check: check(craft))
+
+
+def _no_pad(craft: Craft) -> Iterator[Yielded]:
+    if not pads_used_for(craft, "pulse_input"):
+        yield Fires(
+            "The receiver sends a pulse train, and no pad is there to read it.",
+            ("receiver.link",),
+            advice="Give the pulse_input use to the pad that the receiver is soldered to.",
+        )
+
+
+def _frame_too_full(craft: Craft) -> Iterator[Yielded]:
+    channels = craft.receiver.channels
+    gap = pulse_train_gap_s(channels)
+    if gap <= PULSE_TRAIN_LONGEST_PULSE_S + _ROUNDING:
+        yield Fires(
+            f"A pulse train of {channels} channels leaves {gap * 1000:.1f} ms of its 20 ms for "
+            "the pause, and a pulse lasts up to 2 ms: where a frame begins can't be told.",
+            ("receiver.channels", "receiver.link"),
+            (("channels", float(channels)), ("pause_ms", gap * 1000)),
+            mend=(),
+            advice="Set the channels that the receiver sends, eight or fewer.",
         )
 
 
@@ -442,6 +609,10 @@ RULES = (
     telemetry_impossible,
     ends_too_narrow,
     centre_off,
+    ends_reversed,
+    deadband_wide,
+    smoothing_slow,
+    pulse_train,
     signal_on_switch,
     signal_not_carried,
 )

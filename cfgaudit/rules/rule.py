@@ -61,6 +61,18 @@ class Lacks(NamedTuple):
     craft: int = 0
 
 
+class NotApplicable(LookupError):  # noqa: N818 (it is an answer, not a fault)
+    """What a rule raises that is not about such a craft; `why` is a whole sentence.
+
+    It is raised on what the dump or the sheet states, never on what it leaves out: a rule that
+    would have to guess lacks a setting. What the rule found before still stands.
+    """
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
 Yielded = Fires | Lacks
 # A check takes the craft, then the build sheet where the rule asks for one (None where a rule that
 # only wants it gets none), then the value of each limit that the rule names, in order.
@@ -145,12 +157,22 @@ def read_doc(rule_id: str, docstring: str) -> Doc:
 
 
 def each(items: Iterable[T], check: Callable[[T], Iterator[Yielded]]) -> Iterator[Yielded]:
-    """Check every item; one that lacks a setting does not keep the others from being checked."""
+    """Check every item; one that lacks a setting does not keep the others from being checked.
+
+    Raises NotApplicable, as the first item did, where the rule is about none of them.
+    """
+    about, first = False, None
     for item in items:
         try:
             yield from check(item)
         except NotStated as lack:
             yield Lacks(lack.path)
+        except NotApplicable as answer:
+            first = first or answer
+            continue
+        about = True
+    if first is not None and not about:
+        raise first
 
 
 def grouped(value: float) -> str:

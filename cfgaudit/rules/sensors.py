@@ -8,10 +8,20 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.matrices import Matrix, transpose
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, is_square
 from cfgaudit.rules.geometry import rotation_of
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 from cfgaudit.rules.wiring import unreadable
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.dump import Turn
+from cfgaudit.vocabulary.dump import FUNCTIONS, Turn
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
@@ -25,11 +35,14 @@ _SQUARE_DEG: Final = 45.0
 # At a quarter turn from level a craft lies on its side.
 _ON_ITS_SIDE_DEG: Final = 90.0
 _USUAL_TILT_DEG: Final = 25.0  # common practice
-_LEVELLING: Final = ("self_level", "position_hold", "return_home")
+# Functions and actions on link loss that level the craft by themselves.
+_LEVELLING: Final = ("self_level", "position_hold", "return_home", "land")
 
 
 def calling(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...]:
     """The settings that call for one of these functions: the failsafe's action, the switches.
+
+    An action on link loss that no switch works may be among them.
 
     Raises NotStated where none is known to, and not all can be told.
     """
@@ -41,7 +54,7 @@ def calling(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...]:
     except NotStated as lack:
         lacks.append(lack.path)
     doubted = unreadable(craft)
-    for function in functions:
+    for function in filter(FUNCTIONS.__contains__, functions):
         path = craft.switches.path_of(function)
         try:
             if path in doubted:
@@ -128,7 +141,7 @@ def accelerometer_uncalibrated(craft: Craft) -> Iterator[Yielded]:
 
 @rule("sensor/any-attitude-arming", Level.WARNING)
 def any_attitude_arming(craft: Craft) -> Iterator[Yielded]:
-    """The craft arms while it lies on its side or upside down.
+    """The craft arms while it lies on its side or upside down; a note where it can right itself.
 
     In the air: nothing; on the ground the motors start under the hand that turns it over, or
     drive it along the grass.
@@ -138,12 +151,22 @@ def any_attitude_arming(craft: Craft) -> Iterator[Yielded]:
     tilt = craft.arming.max_tilt
     if tilt >= _ON_ITS_SIDE_DEG:
         lies = "upside down" if tilt >= 2 * _ON_ITS_SIDE_DEG else "on its side"
+        path = craft.arming.path("max_tilt")
+        rights = _rights_itself(craft)
         yield Fires(
-            f"The craft arms at a tilt of up to {number_text(tilt)} deg, so {lies} too.",
-            (craft.arming.path("max_tilt"),),
+            f"The craft arms at a tilt of up to {number_text(tilt)} deg, so {lies} too"
+            + (": as it must to right itself." if rights else "."),
+            (path,),
             (("max_tilt_deg", tilt), ("limit_deg", _ON_ITS_SIDE_DEG)),
-            mend=(Edit(craft.arming.path("max_tilt"), f"{number_text(_USUAL_TILT_DEG)} deg"),),
+            mend=() if rights else (Edit(path, f"{number_text(_USUAL_TILT_DEG)} deg"),),
+            advice="Keep hands off it while it lies." if rights else "",
+            level=Level.NOTE if rights else Level.WARNING,
         )
+
+
+def _rights_itself(craft: Craft) -> bool:
+    """Whether a switch is known to turn the craft over from its back."""
+    return bool(craft.switches.ranges.stated().get("self_right"))
 
 
 # What each check before arming guards against, in the vocabulary's order.
@@ -159,25 +182,89 @@ GUARDS: Final[Mapping[str, str]] = {
 }
 
 
+_RELYING_ON_POSITION: Final = ("position_hold", "return_home")
+
+
 @rule("sensor/checks-waived", Level.WARNING)
 def checks_waived(craft: Craft) -> Iterator[Yielded]:
     """Checks that the firmware makes before it arms were switched off by somebody.
+
+    An error where it is that of the throttle, or that of the position on a craft that flies by
+    it. On one that does not there is nothing to check about the position.
 
     In the air: whatever the check was to keep on the ground takes off.
     Mend: take every check back, and put right what it complains of.
     Source: common practice.
     """
     waived = craft.arming.waived
-    if waived:
-        named = [check for check in GUARDS if check in waived]
+    callers = _known(craft, _RELYING_ON_POSITION) if "position" in waived else ()
+    needless = {"position"} if callers == () else set()
+    named = [check for check in GUARDS if check in waived and check not in needless]
+    if named:
         count = len(named)
         guarded = "; ".join(f"{check} guards against {GUARDS[check]}" for check in named)
+        kept = ", ".join(sorted(waived - set(named))) or "none"
         yield Fires(
             f"{count} {'check' if count == 1 else 'checks'} before arming "
             f"{'is' if count == 1 else 'are'} waived: {guarded}.",
-            (craft.arming.path("waived"),),
+            (craft.arming.path("waived"), *(callers or ())),
             (("checks", float(count)),),
-            mend=(Edit(craft.arming.path("waived"), "none"),),
+            mend=(Edit(craft.arming.path("waived"), kept),),
+            level=Level.ERROR if _is_grave(named, callers) else Level.WARNING,
+        )
+
+
+def _is_grave(named: Sequence[str], callers: tuple[str, ...] | None) -> bool:
+    """Whether a check is among them without which it takes off as nobody means it to."""
+    return "throttle" in named or ("position" in named and bool(callers))
+
+
+def _known(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...] | None:
+    """What calls for one of these functions; None where that can't be told."""
+    try:
+        return calling(craft, functions)
+    except NotStated:
+        return None
+
+
+@rule("position/too-seldom", Level.WARNING, limits=("position.rate_least",))
+def too_seldom(craft: Craft, least: float) -> Iterator[Yielded]:
+    """The craft flies by its position, and gets it so seldom that it is old before it is used.
+
+    In the air: it overshoots home or the place that it holds, and swings about it.
+    Mend: five to ten fixes a second.
+    Source: arithmetic, way is speed times time; the limit: common practice.
+    """
+    rate = craft.position.rate
+    if rate >= least:
+        return
+    callers = calling(craft, _RELYING_ON_POSITION)
+    if callers:
+        yield Fires(
+            f"A fix comes every {number_text(round(1 / rate, 2))} s, and the craft flies by it.",
+            (craft.position.path("rate"), *callers),
+            (("rate_hz", rate), ("least_hz", least), ("seconds", 1 / rate)),
+            advice="Set five to ten fixes a second, and a rate of the port that carries them.",
+        )
+
+
+@rule("home/height-unmeasured", Level.WARNING)
+def height_unmeasured(craft: Craft) -> Iterator[Yielded]:
+    """The craft is to fly home at a height that only satellites tell it.
+
+    In the air: their height wanders by tens of metres: it comes home through the trees, or takes
+    the ground for higher or lower than it is.
+    Mend: switch the barometer on where the board has one.
+    Source: common practice: satellites stand above and never below, so height is told worst.
+    """
+    if craft.sensors.barometer.enabled:
+        return
+    callers = calling(craft, ("return_home",))
+    if callers:
+        yield Fires(
+            "The craft is to fly home, and its barometer is off: only satellites tell its height.",
+            (craft.sensors.barometer.path("enabled"), *callers),
+            advice="Switch the barometer on where the board has one.",
         )
 
 
@@ -260,9 +347,14 @@ def _turn_for(content: Matrix, stick: int) -> str:
     return listed([f"{_TURNS[axis][part > 0]} by {abs(part) * 100:.0f} %" for part, axis in strong])
 
 
+_RUNS_AWAY_DEG: Final = 45.0  # a heading further off than this makes a hold spiral out
+
+
 @rule("sensor/compass-rotation", Level.WARNING, ("sensor.turn_most",), sheet=True)
 def compass_rotation(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
     """The compass is set to be turned otherwise than it is mounted.
+
+    An error from 45 degrees on where the craft holds its position or flies home.
 
     In the air: north is wrong: the way home is flown askew, by a large angle in a growing
     circle, and a held position is left the same way.
@@ -279,12 +371,14 @@ def compass_rotation(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yiel
     if apart <= most + 1e-6:
         return
     seen = believed_rates(rotation_of(set_to), rotation_of(mounted))
+    callers = _known(craft, _RELYING_ON_POSITION) if apart > _RUNS_AWAY_DEG + 1e-6 else ()
     yield Fires(
         f"The compass is set to {_angles(set_to)} and mounted at {_angles(mounted)}: "
         f"{number_text(round(apart, 1))} deg apart. {_heading(seen)}",
-        _paths(set_to, mounted),
+        (*_paths(set_to, mounted), *(callers or ())),
         (("apart_deg", apart), *_figures(set_to, mounted)),
         mend=_edits(set_to, mounted),
+        level=Level.ERROR if callers else Level.WARNING,
     )
 
 
@@ -409,9 +503,14 @@ def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
         )
 
 
+_A_FALL: Final = 2.0  # times the limit
+
+
 @rule("home/descent-fast", Level.WARNING, limits=("home.descent_most",))
 def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """The craft comes down to its landing faster than a small craft should.
+
+    An error above twice the limit: it lands as if it fell.
 
     In the air: it sinks into its own wash, wobbles or drops, and hits the ground hard.
     Mend: let it come down at 1 to 2 m/s.
@@ -419,13 +518,90 @@ def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """
     descent = craft.home.descent
     if descent > most:
-        path = craft.home.path("descent")
         yield Fires(
             f"The craft comes down at {grouped(descent)} m/s, above {grouped(most)} m/s.",
-            (path,),
+            (craft.home.path("descent"),),
             (("descent_m_per_s", descent), ("limit_m_per_s", most)),
-            mend=(Edit(path, f"{number_text(most)} m/s"),),
+            advice="Let it come down at 1 to 2 m/s.",
+            level=Level.ERROR if descent > _A_FALL * most else Level.WARNING,
         )
+
+
+@rule("sensor/trim-far", Level.WARNING, limits=("sensor.trim_most",))
+def trim_far(craft: Craft, most: float) -> Iterator[Yielded]:
+    """The accelerometer's level trim is larger than any trim should be.
+
+    In the air: the craft takes a slope for level, leans and drifts off; on the way home it flies
+    askew.
+    Mend: look how the board is mounted, calibrate the accelerometer on level ground, then trim.
+    Source: common practice: a trim makes good some degrees of a board that is not quite level.
+    """
+    yield from each(("roll", "pitch"), lambda axis: _trimmed(craft, axis, most))
+
+
+def _trimmed(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
+    trim = craft.sensors.accelerometer.trim
+    angle = trim.roll if axis == "roll" else trim.pitch
+    if abs(angle) > most:
+        yield Fires(
+            f"The level trim in {axis} is {number_text(angle)} deg, more than "
+            f"{grouped(most)} deg either way.",
+            (trim.path(axis),),
+            (("trim_deg", angle), ("limit_deg", most)),
+            advice="Calibrate the accelerometer on level ground, then trim anew.",
+        )
+
+
+@rule("home/never-arrives", Level.ERROR)
+def never_arrives(craft: Craft) -> Iterator[Yielded]:
+    """The way home is flown, or come down, at no speed.
+
+    In the air: the craft hangs where it lost the link, or above home, until its pack is empty.
+    Mend: set the speed, or the speed of the landing: 1 to 2 m/s down is usual.
+    Source: common practice.
+    """
+    _finds_home(craft)
+    yield from each(_SPEEDS, lambda leaf: _standing(craft, leaf))
+
+
+_SPEEDS: Final = {"speed": "flown home", "descent": "come down"}
+
+
+def _standing(craft: Craft, leaf: str) -> Iterator[Yielded]:
+    if (craft.home.speed if leaf == "speed" else craft.home.descent) == 0:
+        yield Fires(
+            f"The way is {_SPEEDS[leaf]} at 0 m/s: the craft never arrives.",
+            (craft.home.path(leaf),),
+            ((f"{leaf}_m_per_s", 0.0),),
+            advice="Set a speed at which it gets there before the pack is empty.",
+        )
+
+
+@rule("home/starts-too-far", Level.WARNING)
+def starts_too_far(craft: Craft) -> Iterator[Yielded]:
+    """No way home is flown nearer than further off than the craft may be high.
+
+    In the air: on most flights nothing brings it home: it does where it is whatever it does
+    instead.
+    Mend: set the least distance to some 15 to 30 m.
+    Source: common practice: a small craft flown by sight is seldom further off than its ceiling.
+    """
+    _finds_home(craft)
+    least, ceiling = craft.home.min_distance, craft.home.ceiling
+    if least > ceiling > 0:
+        yield Fires(
+            f"Nearer than {grouped(least)} m no way home is flown, and the greatest height is "
+            f"{grouped(ceiling)} m.",
+            (craft.home.path("min_distance"), craft.home.path("ceiling")),
+            (("min_distance_m", least), ("ceiling_m", ceiling)),
+            advice="Set the least distance to some 15 to 30 m.",
+        )
+
+
+def _finds_home(craft: Craft) -> None:
+    """Raise NotApplicable where the craft is known to have no position."""
+    if craft.position.states("enabled") and not craft.position.enabled:
+        raise NotApplicable("Position is switched off: the craft has no way home.")
 
 
 RULES = (
@@ -433,6 +609,8 @@ RULES = (
     accelerometer_uncalibrated,
     any_attitude_arming,
     checks_waived,
+    too_seldom,
+    height_unmeasured,
     few_satellites,
     board_rotation,
     compass_rotation,
@@ -440,4 +618,7 @@ RULES = (
     altitude_above_ceiling,
     too_low,
     descent_fast,
+    trim_far,
+    never_arrives,
+    starts_too_far,
 )

@@ -22,7 +22,15 @@ from cfgaudit.physics.serial import (
     receiver_link,
 )
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
-from cfgaudit.rules.wiring import carrying, give_a_port, on_their_ports, ports_by_roles, sheet_port
+from cfgaudit.rules.wiring import (
+    VITAL_ROLES,
+    carrying,
+    give_a_port,
+    on_their_ports,
+    ports_by_roles,
+    same,
+    sheet_port,
+)
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Port
 from cfgaudit.vocabulary.units import number_text
@@ -422,8 +430,10 @@ def _known_for(craft: Craft, role: str, baud: float) -> bool:
 def software_port_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """A port whose bits are timed by software runs faster than software can time them well.
 
-    In the air: bytes go missing whenever the processor is busy: position, telemetry or video
-    control drop out at random.
+    An error where it carries the receiver or the position.
+
+    In the air: bytes go missing whenever the processor is busy: sticks, position, telemetry or
+    video control drop out at random.
     Mend: move the role to a port with a UART, or slow both ends down.
     Source: common practice.
     """
@@ -447,6 +457,7 @@ def _too_fast(port: Port, most: float, told: bool) -> Iterator[Yielded]:
             (("baud", baud), ("most_baud", most)),
             advice=f"Move {listed(sorted(port.roles))} to a port with a UART, or set both ends to "
             f"{grouped(most)} Bd or less.",
+            level=Level.ERROR if port.roles & set(VITAL_ROLES) else Level.WARNING,
         )
 
 
@@ -458,18 +469,19 @@ _SAID_AT: Final[Mapping[str, str]] = {
 _WIRES: Final = {True: "one wire", False: "two wires"}
 
 
-@rule("serial/half-duplex-mismatch", Level.WARNING)
-def half_duplex_mismatch(craft: Craft) -> Iterator[Yielded]:
+@rule("serial/half-duplex-mismatch", Level.WARNING, sheet="wanted")
+def half_duplex_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """A device talks on one wire and its port is set to two, or the other way round.
 
-    Telemetry and video control say for themselves on how many wires they talk. A position
-    receiver has two, and so has a receiver link that talks both ways. A one-way link is not
-    judged: it has a single wire, and which pin that is soldered to the dump does not tell.
+    A build sheet says on how many wires a device talks. Else telemetry and video control say it
+    for themselves, a position receiver has two wires, and so has a receiver link that talks both
+    ways; a one-way link is then not judged: it has a single wire, and which pin that is soldered
+    to the dump does not tell. An error where it is the receiver or the position.
 
     In the air: one of the two ends listens on a pin where nothing comes in: the device is
     deaf, or the board hears its own words.
     Mend: set the port to the wires that the device has.
-    Source: common practice.
+    Source: the build sheet; common practice.
     """
     carriers = [
         (port, role)
@@ -477,26 +489,42 @@ def half_duplex_mismatch(craft: Craft) -> Iterator[Yielded]:
         for role in ("receiver", "telemetry", "position", "video_control")
         if role in port.roles
     ]
-    yield from each(carriers, lambda carrier: _wires_differ(craft, *carrier))
+    yield from each(carriers, lambda carrier: _wires_differ(craft, sheet, *carrier))
 
 
-def _wires_differ(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
-    if role == "receiver" and not _talks_both_ways(craft.receiver.link):
+def _wires_differ(craft: Craft, sheet: "Sheet | None", port: Port, role: str) -> Iterator[Yielded]:
+    device = _fitted(sheet, port, role)
+    if device is None and role == "receiver" and not _talks_both_ways(craft.receiver.link):
         return
-    said_at = _SAID_AT.get(role, "")
-    one_wire = bool(said_at) and bool(craft.settings.need(said_at))
+    said_at = _SAID_AT.get(role, "") if device is None else device.path("one_wire")
+    if device is not None:
+        one_wire = device.one_wire
+    else:
+        one_wire = bool(said_at) and bool(craft.settings.need(said_at))
     if one_wire == port.half_duplex:
         return
     at_port = port.path("half_duplex")
     also = said_at or ("receiver.link" if role == "receiver" else port.path("roles"))
+    sure = device is not None or not said_at
     yield Fires(
-        f"{_talker(craft, role)} talks on {_WIRES[one_wire]}, but port {port.name}, which carries "
-        f"it, is set to {_WIRES[port.half_duplex]}.",
+        f"{device.name if device else _talker(craft, role)} talks on {_WIRES[one_wire]}, but port "
+        f"{port.name}, which carries it, is set to {_WIRES[port.half_duplex]}.",
         (at_port, also),
         (("wires_of_device", 2.0 - one_wire), ("wires_of_port", 2.0 - port.half_duplex)),
-        mend=() if said_at else (Edit(at_port, "off"),),
-        advice="Set both to the number of wires that are soldered." if said_at else "",
+        mend=(Edit(at_port, "on" if one_wire else "off"),) if sure else (),
+        advice="" if sure else "Set both to the number of wires that are soldered.",
+        level=Level.ERROR if role in VITAL_ROLES else Level.WARNING,
     )
+
+
+def _fitted(sheet: "Sheet | None", port: Port, role: str) -> "Device | None":
+    """The device of a role that is wired to a port and says on how many wires it talks."""
+    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
+    for device in devices:
+        told = all(device.states(leaf) for leaf in ("kind", "port", "one_wire"))
+        if told and same(device.port, port.name) and device.role() == role:
+            return device
+    return None
 
 
 def _talks_both_ways(link: str) -> bool:

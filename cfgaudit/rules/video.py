@@ -5,10 +5,20 @@ Nothing here says what is allowed: that is for local rules and licences.
 
 from collections.abc import Iterator
 from itertools import pairwise
+from statistics import median
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.video import EXEMPT_POWER_MW, ISM_MHZ, RASTERS_MHZ, dbm_of_mw, fits, in_ism
+from cfgaudit.physics.video import (
+    ISM_MHZ,
+    LOW_ISM_MHZ,
+    RASTERS_MHZ,
+    dbm_of_mw,
+    exempt_power_mw,
+    fits,
+    grid,
+    in_ism,
+)
 from cfgaudit.rules.payload import shown_boxes
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
@@ -64,21 +74,21 @@ def tuned(craft: Craft) -> tuple[float, tuple[str, ...]]:
 
 @rule("video/outside-band", Level.WARNING)
 def outside_band(craft: Craft) -> Iterator[Yielded]:
-    """The video transmitter sends outside of 5,725 to 5,875 MHz.
+    """The video transmitter sends outside of 5,725 to 5,875 MHz and of 2,400 to 2,483.5 MHz.
 
-    Inside of it a licence may be needed as well: nothing here says what is allowed.
+    Inside of them a licence may be needed as well: nothing here says what is allowed.
 
     In the air: the picture may disturb other services, and a licence may be needed.
     Mend: look up the local rules, or choose a channel within the band.
-    Source: 47 CFR 18.301 (published): the band 5,800 ± 75 MHz; ITU Radio Regulations 5.150
-    (from memory).
+    Source: 47 CFR 18.301 (published): the band 5,800 ± 75 MHz; ITU Radio Regulations 5.150 and,
+    for 2,400 to 2,483.5 MHz, ERC Recommendation 70-03 annex 1 (from memory).
     """
     if _silent(craft):
         return
     frequency, paths = tuned(craft)
     if in_ism(frequency):
         return
-    low, high = ISM_MHZ
+    low, high = min((ISM_MHZ, LOW_ISM_MHZ), key=lambda band: _away(frequency, band))
     yield Fires(
         f"The video transmitter is tuned to {grouped(frequency)} MHz, outside of {grouped(low)} "
         f"to {grouped(high)} MHz: a licence may be needed; {_DECIDE}.",
@@ -87,6 +97,11 @@ def outside_band(craft: Craft) -> Iterator[Yielded]:
         advice="Look up the local rules before it sends, or choose a channel within the band"
         + _channels_within(craft),
     )
+
+
+def _away(frequency: float, band: tuple[float, float]) -> float:
+    """How far a frequency lies from a band, in MHz."""
+    return max(band[0] - frequency, frequency - band[1], 0.0)
 
 
 def _channels_within(craft: Craft) -> str:
@@ -102,39 +117,49 @@ def _channels_within(craft: Craft) -> str:
 
 @rule("video/power-above-exempt", Level.WARNING)
 def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
-    """The video transmitter sends more than 25 mW.
+    """The video transmitter sends more than 25 mW, or more than 10 mW at 2.4 GHz.
 
-    The 25 mW count with the aerial's gain. A lower power may need a licence as well: nothing
+    These count with the aerial's gain. A lower power may need a licence as well: nothing
     here says what is allowed.
 
     In the air: a licence may be needed, and others' pictures and links are disturbed further
     off.
     Mend: look up the local rules, or set a lower power.
-    Source: ERC Recommendation 70-03 annex 1 (from memory): 25 mW e.i.r.p. without a licence of
-    one's own, in countries of the CEPT that take it over.
+    Source: ERC Recommendation 70-03 annex 1 (from memory): 25 mW e.i.r.p. from 5,725 to 5,875 MHz
+    and 10 mW from 2,400 to 2,483.5 MHz without a licence of one's own, in countries of the CEPT
+    that take it over.
     """
     if _silent(craft):
         return
     transmitter = craft.video.transmitter
     power = transmitter.power
-    if power <= EXEMPT_POWER_MW:
+    exempt = exempt_power_mw(_frequency_or(craft, ISM_MHZ[0]))
+    if power <= exempt:
         return
-    lower = [p for p in _powers_stated(craft) if 0 < p <= EXEMPT_POWER_MW]
+    lower = [p for p in _powers_stated(craft) if 0 < p <= exempt]
     path = transmitter.path("power")
     yield Fires(
         f"The video transmitter sends {grouped(power)} mW ({dbm_of_mw(power):.2f} dBm), above the "
-        f"{number_text(EXEMPT_POWER_MW)} mW ({dbm_of_mw(EXEMPT_POWER_MW):.2f} dBm, aerial "
+        f"{number_text(exempt)} mW ({dbm_of_mw(exempt):.2f} dBm, aerial "
         f"included) of the CEPT's recommendation: a licence may be needed; {_DECIDE}.",
         (path,),
         (
             ("power_mw", power),
             ("power_dbm", dbm_of_mw(power)),
-            ("exempt_mw", EXEMPT_POWER_MW),
-            ("exempt_dbm", dbm_of_mw(EXEMPT_POWER_MW)),
+            ("exempt_mw", exempt),
+            ("exempt_dbm", dbm_of_mw(exempt)),
         ),
         mend=(Edit(path, f"{number_text(max(lower))} mW"),) if lower else (),
         advice="" if lower else "Look up the local rules before it sends, or set a lower power.",
     )
+
+
+def _frequency_or(craft: Craft, usual: float) -> float:
+    """Where the transmitter is tuned to, or what stands in where that is not stated."""
+    try:
+        return tuned(craft)[0]
+    except NotStated:
+        return usual
 
 
 def _powers_stated(craft: Craft) -> tuple[float, ...]:
@@ -194,12 +219,12 @@ def _one_place(craft: Craft, frequency: float) -> str:
     return f"Find out which of them is meant. The plan {there}."
 
 
-@rule("video/plan-duplicate", Level.WARNING, limits=("video.plan_lowest", "video.plan_highest"))
-def plan_duplicate(craft: Craft, lowest: float, highest: float) -> Iterator[Yielded]:
+@rule("video/plan-duplicate", Level.WARNING, limits=("video.plan_span",))
+def plan_duplicate(craft: Craft, span: float) -> Iterator[Yielded]:
     """A band of the frequency plan looks mistyped: a frequency twice, out of order or far off.
 
-    A band that is one of the rasters in common use may stand in any order, and two bands may
-    share a frequency.
+    Far off is measured from the middle one of the band's own frequencies. A band that is one of
+    the rasters in common use may stand in any order, and two bands may share a frequency.
 
     In the air: a channel sends where nobody looks for it, or two pilots on different channels
     take each other's picture away.
@@ -210,7 +235,7 @@ def plan_duplicate(craft: Craft, lowest: float, highest: float) -> Iterator[Yiel
         return
     bands = craft.video.plan.bands
     for band, frequencies in bands.all().items():
-        wrong = _mistyped(frequencies, lowest, highest)
+        wrong = _mistyped(frequencies, span)
         if not wrong:
             continue
         places = sorted({place for found in wrong.values() for place in found})
@@ -222,9 +247,7 @@ def plan_duplicate(craft: Craft, lowest: float, highest: float) -> Iterator[Yiel
         )
 
 
-def _mistyped(
-    frequencies: tuple[float, ...], lowest: float, highest: float
-) -> dict[str, tuple[int, ...]]:
+def _mistyped(frequencies: tuple[float, ...], span: float) -> dict[str, tuple[int, ...]]:
     """What is odd about a band, in words, each with the channels that it is about, from 1."""
     wrong: dict[str, tuple[int, ...]] = {}
     numbered = list(enumerate(frequencies, start=1))
@@ -237,12 +260,13 @@ def _mistyped(
             if later < earlier:
                 told = f"channel {channel} ({grouped(later)} MHz) lies below channel {before} "
                 wrong[f"{told}({grouped(earlier)} MHz)"] = (before, channel)
+    middle = median(frequencies) if frequencies else 0.0
     for channel, frequency in numbered:
-        if not lowest <= frequency <= highest:
-            ends = f"{grouped(lowest)} to {grouped(highest)} MHz"
-            wrong[f"channel {channel} ({grouped(frequency)} MHz) lies outside of {ends}"] = (
-                channel,
-            )
+        if abs(frequency - middle) * 100 > span * middle:
+            wrong[
+                f"channel {channel} ({grouped(frequency)} MHz) lies far from the band's middle, "
+                f"{grouped(middle)} MHz"
+            ] = (channel,)
     return wrong
 
 
@@ -286,6 +310,8 @@ def power_not_in_plan(craft: Craft) -> Iterator[Yielded]:
 def full_power_on_bench(craft: Craft, low_most: float, bench_most: float) -> Iterator[Yielded]:
     """The video transmitter sends with much power before the craft is armed.
 
+    One that has no lower power than a low one has nothing to choose, and is left in peace.
+
     In the air: nothing; on the bench, without the propellers' wind, the transmitter grows hot
     and may be damaged, and the pictures of those who are flying are disturbed.
     Mend: set a low power before arming.
@@ -297,7 +323,10 @@ def full_power_on_bench(craft: Craft, low_most: float, bench_most: float) -> Ite
     power, standby = transmitter.power, transmitter.standby_power
     if standby <= bench_most or (standby < power and standby <= low_most):
         return
-    less = [p for p in _powers_stated(craft) if p < power and p <= low_most]
+    powers = _powers_stated(craft)
+    if powers and standby == min(powers) and standby <= low_most and power >= standby:
+        return
+    less = [p for p in powers if p < power and p <= low_most]
     path = transmitter.path("standby_power")
     yield Fires(
         f"Before arming the video transmitter sends {grouped(standby)} mW, and in flight "
@@ -350,7 +379,7 @@ def _room_for_all(craft: Craft, standard: str) -> bool:
         boxes, _ = shown_boxes(craft)
     except NotStated:
         return True
-    return all(fits(box, standard) for box in boxes.values())
+    return all(fits(box, grid(standard)) for box in boxes.values())
 
 
 RULES = (

@@ -5,7 +5,17 @@ from typing import TYPE_CHECKING, Final, TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.text import Place
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, listed, rule
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    listed,
+    rule,
+)
 from cfgaudit.vocabulary.declare import NotStated, Part
 from cfgaudit.vocabulary.dump import Pad, Port
 
@@ -123,7 +133,7 @@ _IDLE = {True: "low", False: "high"}
 def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A device idles at the level that its port takes for a start bit.
 
-    The port is set the other way, or is set rightly and has no inverter to do it with.
+    The port is set the other way, or is set to what it has no inverter for.
 
     In the air: not one byte is understood: a receiver never binds the sticks, a position never
     comes. Where the board has no inverter no setting helps.
@@ -140,7 +150,7 @@ def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yielded]:
     hears = receives_inverted(sheet, port)
-    if device.inverted == hears:
+    if device.inverted == hears == port.inverted:
         return
     at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
     able = board.inverter
@@ -151,13 +161,17 @@ def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yie
         if other.states("inverter") and other.inverter and not sheet.devices_on(other.name)
     ]
     fitted = listed(others) if others else "none is free on this board"
+    needless = not able and not device.inverted  # asked of a port that can't, and not wanted
     yield Fires(
-        f"{device.name} idles {_IDLE[device.inverted]}, and its port {port.name} expects "
-        f"{_IDLE[hears]}{no_inverter}: not one byte is understood.",
+        f"{device.name} idles {_IDLE[device.inverted]}, and its port {port.name} "
+        f"{'is set to expect' if needless else 'expects'} "
+        f"{_IDLE[port.inverted if needless else hears]}{no_inverter}: not one byte is understood.",
         (at, device.path("inverted"), board.path("inverter")),
-        (("device_inverted", float(device.inverted)), ("port_inverted", float(hears))),
-        mend=(Edit(at, "on" if device.inverted else "off"),) if able else (),
-        advice="" if able else f"Move {device.name} to a port with an inverter: {fitted}.",
+        (("device_inverted", float(device.inverted)), ("port_inverted", float(port.inverted))),
+        mend=(Edit(at, "on" if device.inverted else "off"),) if able or needless else (),
+        advice=""
+        if able or needless
+        else f"Move {device.name} to a port with an inverter: {fitted}.",
     )
 
 
@@ -283,11 +297,21 @@ def nothing_wired(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     yield from each(ports_by_roles(craft), port)
 
 
-@rule("serial/pins-swapped", Level.NOTE, sheet=True)
-def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """A port's pins are set to change places and the wires are straight, or the other way round.
+# Roles without which the craft is deaf, or blind where it relies on what they bring.
+VITAL_ROLES: Final = ("receiver", "position")
 
-    A device on one wire has no pins to swap and is not judged.
+
+def how_grave(device: "Device") -> Level:
+    """An error for a device that the craft is deaf or blind without, else a warning."""
+    return Level.ERROR if device.role() in VITAL_ROLES else Level.WARNING
+
+
+@rule("serial/pins-swapped", Level.ERROR, sheet=True)
+def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A port's pins are set to change places and the wires do so already, or neither does.
+
+    A warning where it is neither the receiver nor the position receiver. A device on one wire
+    has no pins to swap and is not judged.
 
     In the air: both ends talk on the same wire and listen on the other: nothing is heard.
     Mend: set the swap as the wires are soldered.
@@ -296,16 +320,18 @@ def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
     def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
         part, port = pair
-        if part.states("one_wire") and part.one_wire:
+        if part.wires == "one_wire" or (part.states("one_wire") and part.one_wire):
             return
-        crossed, swapped = part.wiring == "crossed", port.pins_swapped
-        if crossed != swapped:
+        alike, swapped = part.wires == "tx_to_tx", port.pins_swapped
+        if alike != swapped:
+            how = "transmit to transmit" if alike else "transmit to receive"
             yield Fires(
-                f"{part.name} is wired {part.wiring} to {port.name}, whose pins are "
+                f"{part.name} is wired {how} to {port.name}, whose pins are "
                 f"{'' if swapped else 'not '}set to change places: both ends talk on one wire.",
-                (port.path("pins_swapped"), part.path("wiring")),
-                (("crossed", float(crossed)), ("swapped", float(swapped))),
-                mend=(Edit(port.path("pins_swapped"), "on" if crossed else "off"),),
+                (port.path("pins_swapped"), part.path("wires")),
+                (("tx_to_tx", float(alike)), ("swapped", float(swapped))),
+                mend=(Edit(port.path("pins_swapped"), "on" if alike else "off"),),
+                level=how_grave(part),
             )
 
     yield from each(on_their_ports(craft, sheet), device)
@@ -313,37 +339,81 @@ def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 @rule("pads/use-without-wire", Level.WARNING, sheet=True)
 def use_without_wire(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """A pad is given a use, and nothing is soldered to it; an error where something else is.
+    """A pad is given a use, and nothing is soldered to it.
 
-    A use that stands on two pads, one of them wired, is left to pads/used-twice.
+    A use that is soldered to another pad is left to pads/not-as-soldered, and one that stands on
+    two pads, one of them wired, to pads/used-twice.
 
-    In the air: the use does nothing: no lights, no buzzer, a pack voltage read off a bare pad.
-    With another thing soldered there a motor may get the lights' signal, or another arm's.
-    Mend: say for each pad what is soldered to it.
+    In the air: the use does nothing: no lights, no buzzer.
+    Mend: free the pad, or say in the build sheet what is soldered to it.
     Source: the wiring as the build sheet states it.
     """
     pads = [pad for pad in pads_by_use(craft) if pad.use != "free"]
-    uses = [pad.use for pad in pads]
     soldered = _soldered(sheet)
 
     def check(pad: Pad) -> Iterator[Yielded]:
-        there = [entry for entry in soldered if same(entry[0], pad.name)]
-        if not there:
-            wires = [at for at, use, _ in soldered if use == pad.use]
-            if uses.count(pad.use) < 2 or not any(_has_use(pads, at, pad.use) for at in wires):
-                yield _bare(sheet, pad, wires)
-            return
-        for _, use, path in there:
-            if use and pad.use not in (use, use.split()[0]):  # the dump may not name the arm
-                yield Fires(
-                    f"Pad {pad.name} is given to {pad.use}, and what is soldered to it is {use}.",
-                    (pad.path("use"), path),
-                    (("wires", float(len(there))),),
-                    advice=f"Give {pad.name} to {use}, or solder it where that use is.",
-                    level=Level.ERROR,
-                )
+        there = any(same(at, pad.name) for at, _, _ in soldered)
+        if not there and not any(_serves(pad.use, use) for _, use, _ in soldered):
+            yield _bare(sheet, pad)
 
     yield from each(pads, check)
+
+
+@rule("pads/not-as-soldered", Level.WARNING, sheet=True)
+def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A wire ends at a pad that the dump gives to something else, or leaves free.
+
+    An error for a motor, for what measures the pack and for a receiver's pulses; and where one
+    of these uses is given to a pad to which something else is soldered.
+
+    In the air: a motor stands still or gets another one's signal; the pack's voltage is read off
+    a bare pad, so nothing warns of an empty one; lights and buzzer do nothing.
+    Mend: give the pad the use that is soldered to it.
+    Source: the wiring as the build sheet states it.
+    """
+    pads = pads_by_use(craft)
+
+    def check(wire: tuple[str, str, str]) -> Iterator[Yielded]:
+        at, use, _ = wire
+        if not use:  # what it is the sheet does not say, or it needs no pad
+            return
+        named = [pad for pad in pads if same(pad.name, at)]
+        given = named[0].use if named else ""
+        if _serves(given, use):
+            return
+        others = [pad for pad in pads if _serves(pad.use, use) and not same(pad.name, at)]
+        yield _soldered_otherwise(wire, named[0] if named else None, others)
+
+    yield from each(_soldered(sheet), check)
+
+
+def _serves(given: str, use: str) -> bool:
+    """Whether a pad's use is what is soldered to it; the dump may not name a motor's arm."""
+    return given in (use, use.split()[0])
+
+
+def _soldered_otherwise(wire: tuple[str, str, str], pad: Pad | None, others: list[Pad]) -> Fires:
+    at, use, path = wire
+    said = "is not named by the dump" if pad is None else f"is given to {pad.use}"
+    if pad is not None and pad.use == "free":
+        said = "is free in the dump"
+    also = f"; {use} is given to {listed([other.name for other in others])}" if others else ""
+    grave = {use.split()[0], pad.use.split()[0] if pad else ""} & set(_GRAVE_USES)
+    takes = pad is not None and pad.use == "free"
+    edits = [Edit(pad.path("use"), use)] if pad is not None and takes else []
+    edits += [Edit(other.path("use"), "free") for other in others if edits]
+    return Fires(
+        f"Pad {at} has {use} soldered to it, and {said}{also}.",
+        (
+            *((pad.path("use"),) if pad is not None else ()),
+            *(other.path("use") for other in others),
+            path,
+        ),
+        (("pads_with_the_use", float(len(others))),),
+        mend=tuple(edits),
+        advice="" if edits else f"Give {at} to {use}, or solder it where that use is.",
+        level=Level.ERROR if grave else Level.WARNING,
+    )
 
 
 def _soldered(sheet: "Sheet") -> list[tuple[str, str, str]]:
@@ -365,14 +435,10 @@ def _soldered(sheet: "Sheet") -> list[tuple[str, str, str]]:
     return found
 
 
-def _has_use(pads: list[Pad], name: str, use: str) -> bool:
-    return any(same(pad.name, name) and pad.use == use for pad in pads)
-
-
-def _bare(sheet: "Sheet", pad: Pad, wires: list[str]) -> Yielded:
+def _bare(sheet: "Sheet", pad: Pad) -> Yielded:
     """What to say of a pad without a wire; a lack where the wire's pad is not stated."""
     kind, _, arm = pad.use.partition(" ")
-    if not wires and kind == "motor":
+    if kind == "motor":
         motors = [arm] if arm else sheet.motors.names()
         lacking = [name for name in motors if not sheet.motors[name].states("pad")]
         if lacking or not motors:
@@ -384,13 +450,11 @@ def _bare(sheet: "Sheet", pad: Pad, wires: list[str]) -> Yielded:
         on_nothing = not device.states("pad") and not device.states("port")
         if device.states("kind") and device.pad_use() == kind and on_nothing:
             return Lacks(device.path("pad"))
-    told = f"; {pad.use} is soldered to {listed(wires)}" if wires else ""
     return Fires(
-        f"Pad {pad.name} is given to {pad.use}, and nothing is soldered to it{told}.",
+        f"Pad {pad.name} is given to {pad.use}, and nothing is soldered to it.",
         (pad.path("use"),),
         (("wires", 0.0),),
-        mend=() if wires else (Edit(pad.path("use"), "free"),),
-        advice=f"Give {pad.use} to {listed(wires)} and free {pad.name}." if wires else "",
+        mend=(Edit(pad.path("use"), "free"),),
     )
 
 
@@ -506,6 +570,37 @@ def _pad_elsewhere(craft: Craft, uses: list[str]) -> str:
     return f"Move {uses[0]} to a pad on a timer of its own."
 
 
+@rule("pads/stream-shared", Level.ERROR)
+def stream_shared(craft: Craft) -> Iterator[Yielded]:
+    """Two pads feed from one stream of memory transfer, which serves one at a time.
+
+    Without a motor or a pulse train among them it is a warning.
+
+    In the air: one of the two gets no command: a motor stands still, at once or as the lights
+    come on.
+    Mend: move one of them to a pad with a stream of its own.
+    Source: common practice: one stream moves one block of memory at a time.
+    """
+    used = [pad for pad in pads_by_use(craft) if _kind(pad) in _TIMED_USES]
+    if not any(pad.states("dma") for pad in used):
+        raise NotStated("pads.ID.dma") if len(used) > 1 else NotApplicable("One pad needs none.")
+    streams: dict[str, list[Pad]] = {}
+    for pad in used:
+        if pad.states("dma"):
+            streams.setdefault(pad.dma.casefold(), []).append(pad)
+    for shared in streams.values():
+        if len(shared) > 1:
+            grave = any(_kind(pad) in _GROUNDING_USES for pad in shared)
+            yield Fires(
+                f"Stream {shared[0].dma} serves {len(shared)} pads: "
+                f"{listed([f'{pad.use} on {pad.name}' for pad in shared])}.",
+                tuple(path for pad in shared for path in (pad.path("dma"), pad.path("use"))),
+                (("pads", float(len(shared))),),
+                advice="Move one of them to a pad with a stream of its own.",
+                level=Level.ERROR if grave else Level.WARNING,
+            )
+
+
 def _kind(pad: Pad) -> str:
     """What a pad is for, without the arm of a motor."""
     return pad.use.split()[0]
@@ -518,6 +613,8 @@ RULES = (
     nothing_wired,
     pins_swapped,
     use_without_wire,
+    not_as_soldered,
     used_twice,
     timer_shared,
+    stream_shared,
 )

@@ -15,7 +15,8 @@ from cfgaudit.dialects.collect import FactoryValues
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.rules.rule import Rule
 
-LEAST: Final = {"fires": 2, "quiet": 2, "not_checked": 1}  # cases of each kind
+# Cases of each kind.
+LEAST: Final = {"fires": 2, "quiet": 2, "not_checked": 1, "not_applicable": 0}
 _LEVELS: Final = ("error", "warning", "note")
 
 
@@ -27,7 +28,7 @@ class FixtureError(ValueError):
 class Case:
     """A dump in the plain form, or several, and what the rule must say of it."""
 
-    kind: str  # fires, quiet or not_checked
+    kind: str  # fires, quiet, not_checked or not_applicable
     name: str
     dump: str = ""
     dumps: tuple[str, ...] = ()  # in place of `dump`, for a fleet rule
@@ -38,6 +39,7 @@ class Case:
     mend: tuple[str, ...] | None = None  # None: not looked at
     advice: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
+    why: tuple[str, ...] = ()
     factory: tuple[tuple[str, str], ...] = ()
     sheet: str = ""
 
@@ -153,6 +155,7 @@ _KEYS: Final[Mapping[str, _Keys]] = {
     },
     "quiet": _ALWAYS,
     "not_checked": {**_ALWAYS, "lacks": (True, _texts)},
+    "not_applicable": {**_ALWAYS, "why": (True, _texts)},
 }
 
 
@@ -213,6 +216,11 @@ def case_problems(rule: Rule, case: Case) -> list[str]:
     found = [f"it says: {finding.message}" for finding in said.findings]
     if said.lacks != lacks:
         found.append(f"it lacks {_listed(said.lacks)}; {_listed(lacks)} expected")
+    if bool(said.unfit) != (case.kind == "not_applicable"):
+        found.append(f"it is not applicable: {said.unfit}" if said.unfit else "it is applicable")
+    found += [
+        f"{part!r} is not in why: {said.unfit}" for part in case.why if part not in said.unfit
+    ]
     return found
 
 
@@ -221,12 +229,15 @@ class _Outcome(NamedTuple):
 
     findings: tuple[Finding, ...]
     lacks: list[tuple[str, ...]]
+    unfit: str = ""  # why it is not about such a craft
 
 
 def _outcome(rule: Rule, case: Case) -> _Outcome:
     if not rule.fleet:
         single = _audited(rule, case.dump, case)
-        return _Outcome(single.findings, [entry.lacks for entry in single.not_checked])
+        lacks = [entry.lacks for entry in single.not_checked]
+        unfit = "".join(entry.why for entry in single.not_applicable)
+        return _Outcome(single.findings, lacks, unfit)
     crafts = [read_plain(dump, f"{number}.cfg") for number, dump in enumerate(case.dumps)]
     fleet = audit_fleet(crafts, (rule,))
     lacks = [tuple(f"{lack.craft}: {lack.path}" for lack in e.lacks) for e in fleet.not_checked]

@@ -303,9 +303,11 @@ def word_set(cls: Class, says: str, *choices: str, leaf: str = "") -> Setting[fr
     return Setting(Traits(WordSet(choices), cls, says), leaf)
 
 
-def text(cls: Class, says: str, *, own: bool = False, secret: bool = False) -> Setting[str]:
+def text(
+    cls: Class, says: str, *, own: bool = False, secret: bool = False, leaf: str = ""
+) -> Setting[str]:
     """Any text."""
-    return Setting(Traits(Text(), cls, says, own, secret))
+    return Setting(Traits(Text(), cls, says, own, secret), leaf)
 
 
 def either(

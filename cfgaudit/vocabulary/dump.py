@@ -153,6 +153,7 @@ class Motor(Part):
     output = whole(_SAFETY, "the output that drives this arm", 1, 32)
     spin = word(_SAFETY, "the turn the mixer takes for granted, seen from above", "cw", "ccw")
     mix = Sub(Mix)
+    servo = flag(_SAFETY, "this output turns a servo, no propeller")
 
 
 class Motors(Part):
@@ -183,6 +184,7 @@ class Esc(Part):
     idle = number(_SAFETY, "throttle that keeps the motors turning", "%", 0, 100)
     reports = flag(_SAFETY, "speed is sent back on the signal wire")
     reversible_thrust = flag(_SAFETY, "motors may turn both ways in flight")
+    brushed = flag(_SAFETY, "the motors are brushed, and driven by the pulse's share of its period")
     arms = Group("ARM", EscArm, leaf="")
 
 
@@ -247,6 +249,9 @@ class Receiver(Part):
     centre = number(_SAFETY, "middle pulse", "us", 500, 2500)
     high = number(_SAFETY, "highest pulse", "us", 500, 2500)
     ends = Group("N", Ends)
+    ends_are = word(
+        _SAFETY, "whether the ends and the middle were measured or set", "measured", "set"
+    )
     deadband = number(_SAFETY, "stick movement that counts as none", "us", 0, 200)
     yaw_deadband = number(_SAFETY, "yaw stick movement that counts as none", "us", 0, 200)
     signal_channel = whole(_SAFETY, "the channel that carries signal strength, 0 for none", 0, 64)
@@ -308,7 +313,7 @@ class Failsafe(Part):
     """What happens when the link is lost."""
 
     detect_after = number(_SAFETY, "silence after which the link counts as lost", "s", 0, 60)
-    hold_for = number(_SAFETY, "how long the last inputs hold", "s", 0, 600)
+    hold_for = number(_SAFETY, "how long the channels' own values are flown", "s", 0, 600)
     land_for = number(_SAFETY, "how long the landing lasts before the motors stop", "s", 0, 3600)
     action = word(
         _SAFETY,
@@ -325,6 +330,12 @@ class Failsafe(Part):
         Either(("hold",), Quantity("us", 500, 2500)),
         _SAFETY,
         "what a channel does on link loss",
+    )
+    channels_until = word(
+        _SAFETY,
+        "until when those values count: until the action begins, or to the end",
+        "action",
+        "end",
     )
 
     def channel(self, number: int) -> float | str:
@@ -529,11 +540,19 @@ class OverlayElement(Part):
     width = whole(_C, "characters that it takes, where the catalogue's number is wrong", 1, 128)
 
 
+class OverlayGrid(Part):
+    """The characters that the overlay has room for, where not those of its analog standard."""
+
+    columns = whole(_C, "characters side by side", 1, 128)
+    rows = whole(_C, "characters one below the other", 1, 64)
+
+
 class Overlay(Part):
     """What is written over the picture."""
 
     enabled = flag(_C, "the overlay is in use")
     standard = word(_C, "the overlay's standard", "pal", "ntsc", "auto")
+    grid = Sub(OverlayGrid)
     elements = Group("NAME", OverlayElement)
 
 
@@ -550,6 +569,7 @@ class Telemetry(Part):
 class Finder(Part):
     """What helps to find the craft again."""
 
+    by = word(_C, "what sounds, one on a pad or the motors", "pad", "motors")
     buzzer = flag(_C, "the buzzer is in use")
     buzzer_on_link_loss = flag(_C, "the buzzer sounds when the link is lost")
     led = flag(_C, "the lights show where it lies")
@@ -577,6 +597,12 @@ class Dump(Part):
     esc = Sub(Esc)
     receiver = Sub(Receiver)
     switches = Sub(Switches)
+    switches_join = word(
+        Class.SAFETY,
+        "how two ranges of one function on two channels join: any is enough, or all must hold",
+        "any",
+        "all",
+    )
     arming = Sub(Arming)
     failsafe = Sub(Failsafe)
     battery = Sub(Battery)

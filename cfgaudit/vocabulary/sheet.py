@@ -31,12 +31,22 @@ class SheetPort(Part):
     oversampling = any_of(_SAFETY, "look up: how often it samples each bit", 16, 8)
     inverter = flag(_SAFETY, "look up: whether it can turn its idle level round")
     one_wire = flag(_SAFETY, "look up: whether both directions can share its one wire")
+    stands_for = text(
+        _SAFETY, "look up on the board: the name that its own file has for it", leaf="as"
+    )
 
 
 class SheetPad(Part):
     """One solder pad of the board."""
 
     timer = text(_SAFETY, "look up in the board's manual: the timer behind the pad")
+
+
+class RailSource(Part):
+    """One of the sources that reach a rail."""
+
+    source = text(_POWER, "follow the wire: where it comes from, such as pack or usb", leaf="from")
+    diode = flag(_POWER, "look: whether a diode keeps the others' current out of it")
 
 
 class SheetRail(Part):
@@ -49,6 +59,7 @@ class SheetRail(Part):
     choice = number(_POWER, "look at the bridge or jumper: the voltage it has now", "V", 0, 80)
     rating = number(_POWER, "look up: the most current that its regulator gives", "A", 0, 500)
     fed_by = word_set(_POWER, "follow the wires: every source that reaches it, such as pack or usb")
+    sources = Group("N", RailSource)
 
     def volts(self) -> tuple[float, float]:
         """Its lowest and highest voltage as it is now, in V. Raises NotStated."""
@@ -76,6 +87,7 @@ PORT_ROLES = {
     "optical_flow": "optical_flow",
 }
 PAD_USES = {
+    "receiver": "pulse_input",
     "buzzer": "buzzer",
     "led": "led_strip",
     "camera": "camera_key",
@@ -93,11 +105,12 @@ class Device(Part):
     kind = word(_SAFETY, "what it is", *KINDS)
     port = text(_SAFETY, "follow its data wires: the port they end at")
     pad = text(_SAFETY, "follow its signal wire: the pad it ends at")
-    wiring = word(
+    wires = word(
         _SAFETY,
-        "look: transmit to receive is straight, transmit to transmit is crossed",
-        "straight",
-        "crossed",
+        "look: the device's transmit to the port's receive is tx_to_rx",
+        "tx_to_rx",
+        "tx_to_tx",
+        "one_wire",
     )
     one_wire = flag(_SAFETY, "look up: whether it talks and listens on one wire")
     protocol = text(_SAFETY, "look up: how it talks, in the dump's words")
@@ -106,6 +119,13 @@ class Device(Part):
         _SAFETY, "look up: data bits, parity (N none, E even) and stop bits", "8N1", "8E1", "8E2"
     )
     inverted = flag(_SAFETY, "look up: whether its idle level is low instead of high")
+    on_loss = word(
+        _SAFETY,
+        "transmitter OFF at the bench: what the receiver then sends to the board",
+        "silent",
+        "hold",
+        "preset",
+    )
     rail = text(_POWER, f"follow its red wire: the rail it draws from, or {NO_RAIL}")
     supply = between(_POWER, "look up in its manual: lowest and highest supply", "V", 0, 80)
     current = number(_POWER, "look up or measure: the most it draws", "A", 0, 500)
@@ -172,6 +192,11 @@ class Pack(Part):
 
 
 ROOT = "sheet"  # the first word of all its paths
+
+# What a sheet may still say in words of before: the key and its values, as they are called now.
+BEFORE = {
+    "devices.NAME.wiring": ("wires", {"straight": "tx_to_rx", "crossed": "tx_to_tx"}),
+}
 _SAFETY = Class.SAFETY
 
 
@@ -215,6 +240,7 @@ class SheetBoard(Part):
     """The flight controller board."""
 
     name = text(Class.IDENTITY, "read the print on the board: its name")
+    file = text(Class.IDENTITY, "the file that says what the board can do")
     turned = Sub(Turned)
 
 

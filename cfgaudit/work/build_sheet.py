@@ -22,27 +22,32 @@ _EXAMPLES: dict[str, Value] = {
     "frame.arms.ARM.x": 0.08,
     "frame.arms.ARM.y": 0.08,
     "board.name": "HB-7",
+    "board.file": "hb-7.board.toml",
     "ports.ID.kind": "hardware",
     "ports.ID.highest_rate": 1e6,
     "ports.ID.clock": 36e6,
     "ports.ID.oversampling": 16,
     "ports.ID.inverter": False,
     "ports.ID.one_wire": False,
+    "ports.ID.as": "uart1",
     "pads.ID.timer": "T1",
     "rails.NAME.voltage": (4.9, 5.1),
     "rails.NAME.choices": (5.0, 9.0, 12.0),
     "rails.NAME.choice": 9.0,
     "rails.NAME.rating": 2.0,
     "rails.NAME.fed_by": frozenset({"pack"}),
+    "rails.NAME.sources.N.from": "pack",
+    "rails.NAME.sources.N.diode": False,
     "devices.NAME.kind": "receiver",
     "devices.NAME.port": "uart1",
     "devices.NAME.pad": "b1",
-    "devices.NAME.wiring": "straight",
+    "devices.NAME.wires": "tx_to_rx",
     "devices.NAME.one_wire": False,
     "devices.NAME.protocol": "mavlink",
     "devices.NAME.rate": 57600.0,
     "devices.NAME.framing": "8N1",
     "devices.NAME.inverted": False,
+    "devices.NAME.on_loss": "silent",
     "devices.NAME.rail": "5V",
     "devices.NAME.supply": (4.5, 5.5),
     "devices.NAME.current": 0.1,
@@ -69,7 +74,7 @@ _EXAMPLES: dict[str, Value] = {
 _VIDEO_ONLY = ("frequencies", "powers")  # what of a device only a video transmitter has
 _UART_ONLY = ("highest_rate", "clock", "oversampling", "inverter", "one_wire")
 _FED = ("supply", "current", "fed_by")  # said of a device that draws from a rail
-_PORT_ONLY = ("wiring", "one_wire", "protocol", "rate", "framing", "inverted")
+_PORT_ONLY = ("wires", "one_wire", "protocol", "rate", "framing", "inverted")
 
 
 class SheetLine(NamedTuple):
@@ -203,6 +208,8 @@ def _pads(craft: Craft) -> Iterator[SheetTable]:
 def _rails(craft: Craft) -> Iterator[SheetTable]:
     about = "one such table for each supply rail; for one with a bridge, choices and choice instead"
     yield _block(("rails", "5V"), {}, craft, about, leave=("choices", "choice"))
+    about = "one such table for each source that reaches it"
+    yield _block(("rails", "5V", "sources", "1"), {}, craft, about)
 
 
 def _devices(craft: Craft) -> Iterator[SheetTable]:
@@ -243,6 +250,7 @@ def _device(craft: Craft, name: str, kind: str, key: str, place: str) -> SheetTa
     leave |= set() if kind == "video_transmitter" else set(_VIDEO_ONLY)
     leave |= set() if key == "port" else set(_PORT_ONLY)
     leave |= set() if kind in _PROTOCOLS else {"protocol"}
+    leave |= set() if kind == "receiver" else {"on_loss"}
     leave |= set(_FED) if kind.endswith("_sensor") else set()
     block = _block(("devices", name), {}, craft, leave=leave)
     known: dict[str, Value] = {"kind": kind, key: place}
@@ -326,7 +334,9 @@ def new_sheet(blocks: Iterable[SheetTable], craft: str = "") -> str:
 
 def block_lines(block: SheetTable) -> list[str]:
     """The lines of one table, head and all. A table without a told line has only its head."""
-    head = "[" + ".".join(key_text(word) for word in block.table) + "]"
+    many = block.table[-1].isdigit()  # one of a list of tables, which are counted unnamed
+    head = ".".join(key_text(word) for word in (block.table[:-1] if many else block.table))
+    head = f"[[{head}]]" if many else f"[{head}]"
     about = [f"# {block.about}"] if block.about else []
     return [*about, head, *(line_text(block, line) for line in block.lines)]
 

@@ -5,8 +5,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Audit, Finding, new_and_cleared
+from cfgaudit.audit.sure import objection
 from cfgaudit.dialects.collect import plain_value
-from cfgaudit.dialects.editor import Dumps, edit_dumps, joined
+from cfgaudit.dialects.editor import Dumps, edit_dumps
+from cfgaudit.dialects.opening import joined
 from cfgaudit.rules.rule import Edit
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Value
@@ -46,7 +48,7 @@ class Mended:
 
     @property
     def brought(self) -> tuple[Finding, ...]:
-        """What the change brings: never as grave as what it clears."""
+        """What the change brings: notes of other areas at most."""
         return new_and_cleared(self.first, self.last)[0]
 
     @property
@@ -64,8 +66,8 @@ def mend(dumps: Dumps, judge: Judge, chosen: Chosen = everything) -> Mended:
     """Clear the findings that have a mend, the gravest first.
 
     Each mend is written into the dump and the dump is audited again. It is not taken where it
-    does not clear its finding, can't be written, brings back what another one cleared, or brings
-    anything as grave as what it clears. In the end every edit that is not needed is dropped.
+    can't be written, brings back what another one cleared, or is not sure (audit/sure.py). In the
+    end every edit that is not needed is dropped.
     """
     work = _Work(dumps, judge, judge(joined(dumps)))
     for _ in range(_MOST):
@@ -137,19 +139,13 @@ class _Work:
 
     def _objection(self, finding: Finding, values: Mapping[str, Value], made: Audit) -> str:
         """Why a mend is not taken; or nothing."""
-        brought, _ = new_and_cleared(self.audit, made)
         back = [entry.finding for entry in self.taken if _is_among(entry.finding, made.findings)]
         if back:
             path = next((p for p in values if p in self.wanted), next(iter(values)))
             return (
                 f"its mend of {path} would bring back {back[0].rule.id}, which is graver or first"
             )
-        if _is_among(finding, made.findings):
-            return "the mend that it names does not clear it here"
-        worse = [entry for entry in brought if RANK[entry.level] <= RANK[finding.level]]
-        if worse:
-            return f"its mend would bring {_article(worse[0])}: {worse[0].message}"
-        return ""
+        return objection(finding, values, self.audit, made)
 
     def outcome(self) -> Mended:
         """The change without what is not needed, and what it does."""
@@ -180,8 +176,3 @@ def _keys(findings: Sequence[Finding]) -> set[tuple[Key, int]]:
 
 def _is_among(finding: Finding, findings: Sequence[Finding]) -> bool:
     return any(key_of(other) == key_of(finding) for other in findings)
-
-
-def _article(finding: Finding) -> str:
-    article = "an" if finding.level.value[0] in "aeiou" else "a"
-    return f"{article} {finding.level.value}, {finding.rule.id}"

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.link_loss import arm_on_loss, receiver_on_loss
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchPosition, switch_table
 from cfgaudit.physics.allocation import BEARINGS_DEG, expected_spins, rotation_has_meaning
@@ -347,6 +348,14 @@ def failsafe(known: Known, before: tuple[str, ...]) -> Iterator[BenchStep]:
     land_for = known.told(lambda: part.land_for)
     if action == "land" and land_for is not None:
         told += f", and after {number_text(land_for)} s more the motors stop"
+    held = known.told(lambda: [taken.pulse is None for taken, _ in arm_on_loss(known.craft)])
+    if held and all(held):
+        told += ". The arm channel holds what came last: it stays armed until then"
+    if known.told(lambda: receiver_on_loss(known.sheet)) is None:
+        told += (
+            ". If nothing happens, the receiver goes on sending and the board notices nothing: "
+            "write what it sends into the sheet, on_loss of the receiver"
+        )
     yield _failsafe(told, after, ask, against)
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from cfgaudit.audit.causes import Explained, Ground, likely, since
+from cfgaudit.audit.causes import Explained, Ground, auditor_for, likely, since
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.rules.book import book
@@ -10,10 +10,11 @@ from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from tests.audit.seeding import CORPUS, dialects, settings_of, sheet_of
 
-# What the repair did to the demo craft: the arm switch the other way up, the throttle held on link
-# loss, two motors that changed places, telemetry without a port.
+# What the repair did to the demo craft: the arm switch the other way up and its channel low on
+# link loss, the throttle closed on link loss, two motors that changed places, telemetry without a
+# port.
 FAULTS = {
-    frozenset({"switches.arm"}),
+    frozenset({"switches.arm", "failsafe.channels.5"}),
     frozenset({"failsafe.channels.3"}),
     frozenset({"motors.front_left.spin", "motors.front_right.spin"}),
     frozenset({"ports.uart2.roles"}),
@@ -26,7 +27,7 @@ def repaired() -> Settings:
 
 
 def auditor() -> Auditor:
-    return Auditor(book(), sheet=sheet_of("dipper"))
+    return auditor_for(book(), sheet=sheet_of("dipper"))
 
 
 def named(explained: Explained) -> set[frozenset[str]]:
@@ -86,8 +87,8 @@ def test_a_fault_that_was_there_before_is_not_laid_to_a_change() -> None:
 
 
 def test_two_settings_that_clear_a_finding_each_are_told_as_rivals() -> None:
-    # the pack's warning at 3.2 V, below the empty one at 3.3 V: either could be wrong
-    wrong = changed(settings_of("dipper"), battery__warn_cell=3.2)
+    # the pack's warning at 3.4 V, below the empty one at 3.45 V: either could be wrong
+    wrong = changed(settings_of("dipper"), battery__warn_cell=3.4, battery__empty_cell=3.45)
     (cause,) = [c for c in likely(wrong, auditor()).causes if "battery" in c.paths[0]]
     others = {turn.path for rival in cause.rivals for turn in rival}
     assert {*cause.paths, *others} >= {"battery.warn_cell", "battery.empty_cell"}

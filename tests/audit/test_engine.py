@@ -7,11 +7,22 @@ from itertools import pairwise
 
 import pytest
 
-from cfgaudit.audit.engine import Finding, audit
+from cfgaudit.audit.engine import Finding, Unfit, audit
 from cfgaudit.craft.craft import Craft
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reports.wording import all_checked, unfit
 from cfgaudit.rules.book import book, every_rule, find
-from cfgaudit.rules.rule import Fires, Lacks, Level, Rule, Yielded, each, read_doc, rule
+from cfgaudit.rules.rule import (
+    Fires,
+    Lacks,
+    Level,
+    NotApplicable,
+    Rule,
+    Yielded,
+    each,
+    read_doc,
+    rule,
+)
 from tests.audit.seeding import faults, seeded, settings_of
 
 
@@ -56,6 +67,40 @@ def one_by_one(craft: Craft) -> Iterator[Yielded]:
     yield from each(("cells", "warn_cell", "full_cell"), look)
 
 
+@rule("trial/pulses", Level.WARNING)
+def pulses(craft: Craft) -> Iterator[Yielded]:
+    """Is about one battery alone, looked at from two sides.
+
+    In the air: nothing.
+    Mend: nothing.
+    Source: none, for a test alone.
+    """
+
+    def look(leaf: str) -> Iterator[Yielded]:
+        if craft.battery.cells == 4:
+            raise NotApplicable("The craft has four cells.")
+        yield Fires(f"{leaf} is looked at.", (craft.battery.path(leaf),))
+
+    yield from each(("cells", "full_cell"), look)
+
+
+@rule("trial/found-first", Level.WARNING)
+def found_first(craft: Craft) -> Iterator[Yielded]:
+    """Finds one thing before it sees that the rest is about other craft.
+
+    In the air: nothing.
+    Mend: nothing.
+    Source: none, for a test alone.
+    """
+
+    def look(leaf: str) -> Iterator[Yielded]:
+        if leaf == "cells":
+            raise NotApplicable("No such cells.")
+        yield Fires(f"{leaf}: {getattr(craft.battery, leaf)}.", (craft.battery.path(leaf),))
+
+    yield from each(("cells", "full_cell", "warn_cell"), look)
+
+
 DUMP = "battery.cells = 4\nbattery.full_cell = 4.2 V\n"
 
 
@@ -89,6 +134,24 @@ def test_one_item_that_lacks_a_setting_does_not_hide_the_others() -> None:
     outcome = audit(read_plain(DUMP), (one_by_one,))
     assert [f.paths for f in outcome.findings] == [("battery.cells",), ("battery.full_cell",)]
     assert [u.lacks for u in outcome.not_checked] == [("battery.warn_cell",)]
+
+
+def test_a_rule_that_is_not_about_such_a_craft_is_counted_apart_with_its_reason() -> None:
+    outcome = audit(read_plain(DUMP), (pulses, one_by_one))
+    assert outcome.not_applicable == (Unfit(pulses, "The craft has four cells."),)
+    assert [entry.rule for entry in outcome.not_checked] == [one_by_one]
+    assert (outcome.checked, outcome.rules) == (0, 2)
+    assert "trial/pulses" in outcome.checked_ids  # no waiver of it waits for more to be stated
+    other = audit(read_plain("battery.cells = 3"), (pulses,))
+    assert (other.not_applicable, other.checked, other.rules) == ((), 1, 1)
+    assert len(other.findings) == 2
+
+
+def test_an_item_that_a_rule_is_not_about_leaves_what_it_says_of_the_others() -> None:
+    outcome = audit(read_plain(DUMP), (found_first,))
+    assert [finding.paths for finding in outcome.findings] == [("battery.full_cell",)]
+    assert [entry.lacks for entry in outcome.not_checked] == [("battery.warn_cell",)]
+    assert outcome.not_applicable == ()
 
 
 FAULTY = """
@@ -190,3 +253,13 @@ def test_a_rule_without_one_part_of_its_text_is_refused(left_out: str) -> None:
 def test_an_id_of_another_form_is_refused(rule_id: str) -> None:
     with pytest.raises(ValueError, match="no rule id"):
         rule(rule_id, Level.NOTE)
+
+
+def test_a_screen_tells_how_many_rules_are_not_about_such_a_craft() -> None:
+    both = audit(read_plain(DUMP), (pulses, one_by_one))
+    assert unfit(both) == " 1 more does not apply."
+    alone = audit(read_plain(DUMP), (pulses,))
+    assert all_checked(alone) == (
+        "All 0 rules that apply could be checked; 1 does not apply to such a craft."
+    )
+    assert all_checked(audit(read_plain(DUMP), ())) == "All 0 rules could be checked."

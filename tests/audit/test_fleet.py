@@ -37,7 +37,9 @@ def test_the_golden_craft_can_fly_together_and_are_wholly_checked() -> None:
 
 @pytest.mark.parametrize("fault", fleet_faults(), ids=fault_id)
 def test_a_seeded_clash_is_found_and_nothing_else(fault: Fault) -> None:
-    (finding,) = golden_fleet(fault).findings
+    found = golden_fleet(fault).findings
+    assert {finding.rule.id for finding in found} == {fault.rule, *fault.also}
+    (finding,) = [one for one in found if one.rule.id == fault.rule]
     rule_of_it = find(fault.rule)
     assert finding.rule is rule_of_it
     assert finding.level is finding.rule.level
@@ -58,7 +60,7 @@ def test_the_fleet_rules_are_in_the_whole_book_and_no_craft_is_audited_by_them_a
     assert {one.area for one in fleet_book()} == {"fleet"}
     assert "fleet" not in {one.area for one in book()}
     alone = audit(settings_of("dipper"), sheet=sheet_of("dipper"))
-    assert alone.checked == len(book())
+    assert alone.rules == len(book())
 
 
 def test_joined_dumps_are_one_craft() -> None:

@@ -21,6 +21,7 @@ from tests.audit.seeding import (
     sheet_of,
     text_of,
 )
+from tests.audit.sound import MISTAKES, edited_audit, sound_audit
 
 GRAVE = (Level.ERROR, Level.WARNING)
 
@@ -51,7 +52,7 @@ def test_a_dump_that_is_right_yields_no_error_and_no_warning(dump: str) -> None:
 def test_a_dump_that_is_right_is_checked_by_every_rule_of_the_book(dump: str) -> None:
     outcome = golden_audit(dump)
     assert outcome.not_checked == ()
-    assert outcome.checked == len(book())
+    assert outcome.checked + len(outcome.not_applicable) == len(book())
 
 
 @pytest.mark.parametrize("fault", faults(), ids=fault_id)
@@ -81,9 +82,18 @@ def test_a_scene_that_is_set_for_a_fault_is_right_in_itself(
     assert [f"{f.rule.id}: {f.message}" for f in outcome.findings if f.level in GRAVE] == []
 
 
-def test_every_rule_of_the_book_has_a_seeded_fault() -> None:
+def test_every_rule_of_the_book_has_a_seeded_fault_or_finds_a_mistake_with_a_sound_craft() -> None:
+    """Some rules are about what the team's dialects have no word for, such as a servo."""
     seeded_for = {fault.rule for fault in faults()}
-    assert seeded_for == {rule.id for rule in book()}
+    left = {rule.id for rule in book()} - seeded_for
+    assert seeded_for <= {rule.id for rule in book()}
+    made = {
+        finding.rule.id
+        for edit in MISTAKES
+        for finding in new_and_cleared(sound_audit(edit["craft"]), edited_audit(edit))[0]
+    }
+    assert left <= made
+    assert len(left) < 0.03 * len(book())
 
 
 def test_the_seeded_faults_stand_in_all_dialects_and_most_rules_in_two_or_more() -> None:

@@ -14,7 +14,7 @@ receiver.channels = 9
 receiver.low = 1000 us
 receiver.high = 2000 us
 receiver.map.throttle = 3
-receiver.map.aux1 = 5
+receiver.map.spare1 = 5
 switches.arm = 5: 900..1300 us
 switches.buzzer = 6: 1700..2100 us, 10: 1700..2100 us
 switches.self_level = 6: 1300..2100 us
@@ -32,21 +32,21 @@ failsafe.channels.10 = hold
 # Laid out by hand from the ranges above.
 TABLE = """
 what is on at each position of each switch
-  channel  pulse, us   on
-  5 aux1   1000..1300  arm                              ARMED, rest, link loss
-           1301..2000  -
-  6        1000..1299  -                                rest
-           1300..1699  self_level, altitude_hold,
-                       position_hold, return_home,
-                       overlay_off, flight_log
-           1700..2000  self_level, altitude_hold,
-                       position_hold, return_home,
-                       buzzer, overlay_off, flight_log
-           2050        self_level, altitude_hold,       link loss
-                       position_hold, return_home,
-                       buzzer, overlay_off, flight_log
-  10       1000..1699  -                                rest, not carried
-           1700..2000  buzzer                           not carried
+  channel   pulse, us   on
+  5 spare1  1000..1300  arm                              ARMED, rest, link loss
+            1301..2000  -
+  6         1000..1299  -                                rest
+            1300..1699  self_level, altitude_hold,
+                        position_hold, return_home,
+                        overlay_off, flight_log
+            1700..2000  self_level, altitude_hold,
+                        position_hold, return_home,
+                        buzzer, overlay_off, flight_log
+            2050        self_level, altitude_hold,       link loss
+                        position_hold, return_home,
+                        buzzer, overlay_off, flight_log
+  10        1000..1699  -                                rest, not carried
+            1700..2000  buzzer                           not carried
 
   rest: the channel's lowest pulse, where a switch left alone is taken to stand.
   link loss: the pulse that the channel takes when the link is lost.
@@ -124,7 +124,7 @@ def test_the_machine_output_has_the_same_table(
     five, _, ten = table(monkeypatch, "my.cfg", "receiver", cwd=folder)["channels"]
     assert five == {
         "channel": 5,
-        "control": "aux1",
+        "control": "spare1",
         "carried": True,
         "rest": 1000,
         "link_loss": 1000,

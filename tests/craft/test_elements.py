@@ -1,6 +1,6 @@
 import pytest
 
-from cfgaudit.physics.video import Box, fits
+from cfgaudit.physics.video import Box, fits, grid
 from cfgaudit.vocabulary.elements import element_kinds
 from tests.audit.seeding import GOLDEN, settings_of
 
@@ -17,7 +17,7 @@ def test_an_element_is_as_wide_as_its_example() -> None:
 @pytest.mark.parametrize("name", element_kinds())
 def test_an_element_fits_the_smaller_picture_and_says_known_words(name: str) -> None:
     kind = element_kinds()[name]
-    assert fits(Box(1, 1, kind.width, kind.height), "ntsc")
+    assert fits(Box(1, 1, kind.width, kind.height), grid("ntsc"))
     assert kind.tells in {"", "voltage", "time", "warning"}
     assert kind.reads in SOURCES
 

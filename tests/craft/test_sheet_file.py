@@ -281,3 +281,38 @@ def outcome(text: str) -> tuple[int, list[int]]:
         return len(read(text)), []
     except SheetError as error:
         return 0, [fault.place.line for fault in error.faults]
+
+
+def test_wires_in_the_words_of_before_are_read_with_a_note_that_gives_the_new_word() -> None:
+    # Transmit to receive was "straight", transmit to transmit "crossed".
+    sheet = read('[devices.a]\nwiring = "straight"\n[devices.b]\nwiring = "crossed"\n')
+    assert sheet["sheet.devices.a.wires"].value == "tx_to_rx"
+    assert sheet["sheet.devices.b.wires"].value == "tx_to_tx"
+    assert sheet["sheet.devices.b.wires"].place == Place("x.toml", 4)
+    assert sheet.dumps[0].notes == (
+        "line 2: wiring = straight is now wires = tx_to_rx",
+        "line 4: wiring = crossed is now wires = tx_to_tx",
+    )
+
+
+def test_wires_in_both_words_or_in_none_that_was_ever_one_are_refused() -> None:
+    both = faults('[devices.a]\nwiring = "straight"\nwires = "tx_to_rx"\n')
+    assert both == ["x.toml:2: devices.a.wiring says what wires says: leave wiring out"]
+    (other,) = faults('[devices.a]\nwiring = "woven"\n')
+    assert other.startswith("x.toml:2: devices.a.wiring: 'woven' is not one of tx_to_rx")
+
+
+def test_the_sources_of_a_rail_are_a_list_each_with_its_line_and_perhaps_a_diode() -> None:
+    text = '[[rails.5V.sources]]\nfrom = "pack"\n[[rails.5V.sources]]\nfrom = "usb"\ndiode = true\n'
+    short = '[rails.5V]\nsources = [{ from = "pack" }, { from = "usb", diode = true }]\n'
+    for written, lines in ((text, (2, 4, 5)), (short, (2, 2, 2))):
+        stated = read(written).stated
+        assert {path: entry.value for path, entry in stated.items()} == {
+            "sheet.rails.5V.sources.1.from": "pack",
+            "sheet.rails.5V.sources.2.from": "usb",
+            "sheet.rails.5V.sources.2.diode": True,
+        }
+        assert tuple(entry.place.line for entry in stated.values() if entry.place) == lines
+    assert faults("[rails.5V]\nsources = [1]\n") == [
+        "x.toml:2: rails.5V.sources must be a list of tables"
+    ]

@@ -92,7 +92,7 @@ receiver.channels = 8
 receiver.low = 1000 us
 receiver.high = 2000 us
 receiver.ends.6.high = 1900 us
-receiver.map.aux1 = 5
+receiver.map.spare1 = 5
 switches.arm = 5: 1700..2100 us
 switches.buzzer = 6: 900..1100 us, 9: 1700..2100 us
 switches.self_level = 6: 1300..2100 us
@@ -106,7 +106,7 @@ def test_the_table_has_rest_link_loss_and_control_of_every_switch() -> None:
     table = switch_table(Craft(read_plain(TABLE)))
     assert table.lacking == ()
     five, six, nine = table.switches
-    assert (five.channel, five.control, five.rest, five.on_loss) == (5, "aux1", 1000, 900)
+    assert (five.channel, five.control, five.rest, five.on_loss) == (5, "spare1", 1000, 900)
     assert (five.active_on_loss, five.carried) == ((), True)
     assert six.positions == (
         SwitchPosition(1000, 1100, ("buzzer",)),

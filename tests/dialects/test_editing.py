@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.editor import Edited, edit, misread
+from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
 from cfgaudit.dialects.patch import hunks, patched, undone
 from cfgaudit.dialects.plain import PLAIN, read_plain
-from cfgaudit.dialects.writer import mapped_paths
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened
@@ -90,7 +90,7 @@ CASES = [
     ("dipper.dump", "receiver.smoothing = off", ["-glide = yes", "+glide = no"]),
     ("dipper.dump", "ports.uart5.roles = telemetry, receiver", ["-jobs = 0", "+jobs = 3"]),
     ("dipper.dump", "switches.arm = none", ["-works = ch5 60-80", "+works = never"]),
-    ("dipper.dump", "failsafe.channels.3 = hold", ["-gives = 900", "+freezes = yes"]),
+    ("dipper.dump", "failsafe.channels.4 = hold", ["-gives = 1500", "+freezes = yes"]),
     (  # (2100 - 500) / 20 = 80, (1300 - 500) / 20 = 40
         "dipper.dump",
         "switches.arm = 5: 1700..2100 us, 6: 1300..2100 us",
@@ -113,25 +113,25 @@ CASES = [
     ),
     (
         "dipper.dump",
-        "failsafe.channels.9 = 1000 us",
-        ["+[lost channel 9]", "+gives = 1000", "+"],
+        "failsafe.channels.12 = 1000 us",
+        ["+[lost channel 12]", "+gives = 1000", "+"],
     ),
     ("wagtail.dump", "switches.buzzer = none", ["-when horn ch8 32 48", "+no when horn"]),
     ("wagtail.dump", "receiver.smoothing = off", ["-glide on", "+no glide"]),
     (
         "wagtail.dump",
-        "ports.uart6.baud = 9600 Bd",
-        ["-link starboard 0", "+link starboard 0 9600"],
+        "ports.uart4.baud = 9600 Bd",
+        ["-link keel 0", "+link keel 0 9600"],
     ),
     (
         "goosander.dump",
-        "ports.uart6.roles = telemetry",  # the comment behind the row stays
+        "ports.uart4.roles = telemetry",  # the comment behind the row stays
         [
-            "-P6,~,1152,no,no,no,8   # spare, wires tinned",
-            "+P6,32,1152,no,no,no,8   # spare, wires tinned",
+            "-P4,~,1152,no,no,no,8   # spare, wires tinned",
+            "+P4,32,1152,no,no,no,8   # spare, wires tinned",
         ],
     ),
-    ("goosander.dump", "failsafe.channels.3 = hold", ["-2,set,180", "+2,keep,~"]),
+    ("goosander.dump", "failsafe.channels.3 = 900 us", ["-2,keep,~", "+2,set,180"]),
     (  # the slots have names of the dump's own: first, second and hum, which is a notch
         "goosander.dump",
         "filters.gyro = pt1 180 Hz, notch 160 Hz q 3",

@@ -1,8 +1,8 @@
 """A craft of several dumps: each value goes where it is stated, into all of them or none."""
 
 from cfgaudit.dialects.dialect import build_dialect
-from cfgaudit.dialects.editor import edit_dumps, joined
-from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.editor import edit_dumps
+from cfgaudit.dialects.opening import Opened, joined, open_dump
 from cfgaudit.vocabulary.kinds import Value
 from tests.dialects.demo import CORPUS, opened
 

@@ -14,6 +14,7 @@ from cfgaudit.physics.video import (
     nearest_product_mhz,
     third_order_products,
 )
+from cfgaudit.rules.rule import Level
 
 
 def test_the_ism_band_is_5800_plus_and_minus_75_mhz() -> None:
@@ -88,7 +89,8 @@ def test_four_evenly_spaced_craft_are_told_all_four_sums() -> None:
     """Hand calculation: R1..R4 stand at 0..3 in steps of 37; 2a - b is among them, and neither a
     nor b, for (a, b) = (1, 0), (1, 2), (2, 1), (2, 3): 5732, 5658, 5769 and 5695 MHz."""
     texts = [f"video.transmitter.frequency = {f} MHz" for f in RASTERS_MHZ["R"][:4]]
-    (finding,) = audit_fleet([read_plain(text) for text in texts]).findings
+    found = audit_fleet([read_plain(text) for text in texts]).findings
+    (finding,) = [one for one in found if one.rule.id == "fleet/intermodulation"]
     figures = dict(finding.figures)
     assert figures["products"] == 4
     assert {figures[f"product_{n}_mhz"] for n in range(1, 5)} == {5732, 5658, 5769, 5695}
@@ -101,4 +103,6 @@ def test_six_craft_on_well_chosen_channels_are_left_in_peace() -> None:
         for f in (5658, 5695, 5760, 5800, 5880, 5917)
     ]
     fleet = audit_fleet([read_plain(text) for text in texts])
-    assert (fleet.findings, fleet.not_checked) == ((), ())
+    assert fleet.not_checked == ()
+    # sums of three there are: 5658 + 5917 - 5695 = 5880, for one
+    assert {finding.level for finding in fleet.findings} <= {Level.NOTE}

@@ -56,7 +56,7 @@ def test_ports_alike_in_dump_and_sheet_do_not_differ() -> None:
 def test_each_way_that_a_port_and_its_device_can_differ_is_told() -> None:
     built = sheet(
         '[devices.finder]\nkind = "position"\nport = "uart1"\nrate = 38400\ninverted = true\n'
-        'one_wire = true\nwiring = "crossed"\n'
+        'one_wire = true\nwires = "tx_to_tx"\n'
         '[devices.radio]\nkind = "telemetry"\nport = "uart3"\n'
     )
     rows = {row.port: row for row in ports.data(craft(PORTS), built).rows}
@@ -64,7 +64,7 @@ def test_each_way_that_a_port_and_its_device_can_differ_is_told() -> None:
         "9,600 Bd is set, finder talks at 38,400 Bd",
         "finder is inverted, the port is set otherwise",
         "finder talks on one wire, the port does not",
-        "the wires are crossed, the pins not swapped",
+        "transmit goes to transmit, the pins are not swapped",
     )
     assert rows["uart2"].differs == ("telemetry is set, and nothing of the kind is wired",)
     assert rows["uart3"].differs == ("radio is wired, and telemetry is not set",)
@@ -116,7 +116,7 @@ def test_a_rail_s_loads_are_summed_by_hand() -> None:
     told = {rail.name: rail for rail in rails.data(corpus_sheet("dipper"))}
     assert told["5V"].total == pytest.approx(1.055)
     assert not told["5V"].overloaded
-    assert told["video"].volts == "9 V"
+    assert told["video"].volts == "10 V"
 
 
 def test_a_rail_that_gives_too_little_and_one_that_gives_too_much() -> None:

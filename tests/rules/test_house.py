@@ -168,14 +168,14 @@ def test_a_pattern_looks_at_every_setting_it_stands_for(setting: str, paths: lis
     [
         ("failsafe.channels.N", "1000 us", ["failsafe.channels.5"]),
         ("failsafe.channels.3", "800 us", ["failsafe.channels.3"]),
-        ("receiver.map.CONTROL", "8", ["receiver.map.aux1"]),
+        ("receiver.map.CONTROL", "8", ["receiver.map.spare1"]),
         ("video.plan.BAND", "5875 MHz", ["video.plan.reed"]),  # its powers are no band
     ],
 )
 def test_a_pattern_may_end_in_its_index(setting: str, text: str, paths: list[str]) -> None:
     dump = (
         "failsafe.channels.3 = 900 us\nfailsafe.channels.5 = 1800 us\n"
-        "receiver.map.roll = 1\nreceiver.map.aux1 = 9\n"
+        "receiver.map.roll = 1\nreceiver.map.spare1 = 9\n"
         "video.plan.meadow = 5740, 5760 MHz\nvideo.plan.reed = 5800, 5900 MHz\n"
         "video.plan.powers = 9000 mW\n"
     )

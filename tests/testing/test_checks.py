@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.rules.rule import Check, Edit, Fires, Level, Rule, Yielded, rule
+from cfgaudit.rules.rule import Check, Edit, Fires, Level, NotApplicable, Rule, Yielded, rule
 from cfgaudit.testing import Case, case_problems, problems
 
 FILE = """
@@ -124,6 +124,35 @@ def test_a_rule_that_fires_or_lacks_too_much_or_too_little_is_told(tmp_path: Pat
     assert told(tmp_path, made(), unstated) == [
         "quiet 'above': it lacks battery.capacity; nothing expected",
         "not_checked 'no capacity': it lacks nothing; battery.capacity expected",
+    ]
+
+
+def test_a_case_that_a_rule_is_not_about_names_the_reason(tmp_path: Path) -> None:
+    case = """
+[[not_applicable]]
+name = "three cells"
+dump = "battery.cells = 3"
+why = ["three cells"]
+"""
+
+    def check(craft: Craft) -> Iterator[Yielded]:
+        if craft.battery.states("cells") and craft.battery.cells == 3:
+            raise NotApplicable("It has three cells.")
+        yield from small(RIGHT)(craft)
+
+    tried = made()._replace(check=check)
+    assert told(tmp_path, tried, FILE + case) == []
+    assert told(tmp_path, tried, FILE + case.replace('["three', '["no')) == [
+        "not_applicable 'three cells': 'no cells' is not in why: It has three cells."
+    ]
+    assert told(tmp_path, tried, FILE.replace("battery.cells = 4", "battery.cells = 3")) == [
+        "not_checked 'no capacity': it lacks nothing; battery.capacity expected",
+        "not_checked 'no capacity': it is not applicable: It has three cells.",
+    ]
+    assert told(tmp_path, tried, FILE + case.replace("= 3", "= 4").replace("three", "4")) == [
+        "not_applicable '4 cells': it lacks battery.capacity; nothing expected",
+        "not_applicable '4 cells': it is applicable",
+        "not_applicable '4 cells': '4 cells' is not in why: ",
     ]
 
 

@@ -131,10 +131,22 @@ def test_armed_at_rest_stands_out() -> None:
 
 
 def test_the_failsafe_is_expected_after_silence_and_hold() -> None:
-    """Hand calculation: 0.4 + 0.5 = 0.9 s, and a second either way for the hand on the watch."""
+    """Hand calculation: 0.4 + 1 = 1.4 s, and a second either way for the hand on the watch."""
     step = steps_of(settings_of("dipper"), sheet_of("dipper"))["failsafe"]
-    assert "after about 0.9 s" in step.expect.lower()
-    assert (step.ask.low, step.ask.high) == (0.0, 1.9)
+    assert "after about 1.4 s" in step.expect.lower()
+    assert (step.ask.low, step.ask.high) == (0.4, 2.4)
+
+
+def test_an_arm_channel_that_holds_is_said_at_the_failsafe_s_step() -> None:
+    step = steps_of(settings_of("dipper"), sheet_of("dipper"))["failsafe"]
+    assert "it stays armed until then" in step.expect
+    own = "failsafe.action = land\nswitches.arm = 5: 1700..2100 us\nfailsafe.channels.5 = 1000 us\n"
+    assert "stays armed" not in plain(own)["failsafe"].expect
+
+
+def test_what_the_receiver_sends_is_asked_for_where_the_sheet_does_not_tell() -> None:
+    assert "on_loss" in plain("failsafe.action = land\n")["failsafe"].expect
+    assert "on_loss" not in steps_of(settings_of("dipper"), sheet_of("dipper"))["failsafe"].expect
 
 
 @pytest.mark.parametrize("action", ["none", "hold_inputs"])
@@ -149,15 +161,15 @@ def test_a_failsafe_that_does_nothing_is_not_what_is_expected(action: str) -> No
 def test_the_limiter_is_set_to_what_the_devices_draw() -> None:
     """Hand calculation, Dipper.
 
-    5 V rail, at most 5.1 V: .1 + .25 + .06 + .6 + .03 + .015 = 1.055 A, 5.3805 W. 9 V: .6 + .12 =
-    .72 A, 6.48 W. At 15.4 V (4 × (3.5 + 4.2) / 2) through 80 %: 11.8605 / .8 / 15.4 = .9627 A,
-    and .3 A for the board: 1.2627 A, so 1.3 A.
+    5 V rail, at most 5.1 V: .1 + .25 + .06 + .6 + .03 + .015 = 1.055 A, 5.3805 W. 10 V: .6 + .12 =
+    .72 A, 7.2 W. At 15.4 V (4 × (3.5 + 4.2) / 2) through 80 %: 12.5805 / .8 / 15.4 = 1.0211 A,
+    and .3 A for the board: 1.3211 A, so 1.4 A.
     """
     known = known_of(settings_of("dipper"), sheet_of("dipper"))
-    assert most_current(known, 15.4) == pytest.approx(1.2627, abs=5e-5)
+    assert most_current(known, 15.4) == pytest.approx(1.3211, abs=5e-5)
     step = {step.id: step for step in working_list(known)}["limiter"]
-    assert "15.4 V, limited to 1.3 A" in step.do
-    assert step.ask.high == 1.3
+    assert "15.4 V, limited to 1.4 A" in step.do
+    assert step.ask.high == 1.4
 
 
 def test_landing_is_at_the_warning_voltage_of_the_whole_pack() -> None:

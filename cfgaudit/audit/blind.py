@@ -1,0 +1,256 @@
+"""How blind the audit is: which settings no rule looks at, and which wrong values none notices.
+
+Coverage counts the settings that some rule read. Sensitivity makes each stated setting wrong in
+plain ways, one at a time, and asks whether an error or a warning comes of it.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Final, NamedTuple
+
+from cfgaudit.audit.engine import Finding
+from cfgaudit.audit.incremental import Auditor
+from cfgaudit.rules.book import book
+from cfgaudit.rules.rule import Level, Limits, Rule
+from cfgaudit.settings import Origin, Settings, Stated
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Text, Value, Words
+from cfgaudit.vocabulary.paths import Declared, declared
+
+GRAVE: Final = (Level.ERROR, Level.WARNING)
+JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
+_LINES: Final = "dump"
+_MIDDLE_US: Final = 1500.0  # a switch's travel is mirrored about it
+_ENDS_US: Final = (1000.0, 1500.0, 2000.0)  # where a stick or a switch stands
+_CHANNELS: Final = 16
+
+Key = tuple[str, tuple[str, ...], Level]
+
+
+class Wrong(NamedTuple):
+    """A plain way of making a setting wrong: in words, and the values that are put in."""
+
+    says: str
+    put: tuple[tuple[str, Value], ...]
+
+
+class Seen(NamedTuple):
+    """How many settings of a class a wrong value would be noticed in, and which ones not."""
+
+    stated: int
+    unnoticed: tuple[str, ...]
+
+    @property
+    def noticed(self) -> int:
+        """Those in which at least one plain wrong value brings an error or a warning."""
+        return self.stated - len(self.unnoticed)
+
+
+class Blindness(NamedTuple):
+    """What an audit looked at, and what it would not notice."""
+
+    stated: int  # settings that the dump itself states
+    not_looked_at: tuple[str, ...]  # those that no rule read
+    neutral: int  # lines known to mean nothing that rules are about
+    unread: int  # lines that could not be read
+    seen: Mapping[Class, Seen]  # by what a change of them can touch
+
+    @property
+    def looked_at(self) -> int:
+        """Settings that some rule read."""
+        return self.stated - len(self.not_looked_at)
+
+
+def blindness(
+    settings: Settings,
+    sheet: Settings | None = None,
+    rules: Sequence[Rule] | None = None,
+    limits: Limits | None = None,
+    classes: Sequence[Class] = JUDGED,
+) -> Blindness:
+    """How blind the rules (the whole book, unless told otherwise) are to one dump's settings.
+
+    `classes` are those whose settings are made wrong: that takes a moment for each.
+    """
+    chosen = book() if rules is None else rules
+    # Rules about the dump's lines are about no value: what they say of one they say on reading it.
+    auditor = Auditor([rule for rule in chosen if rule.area != _LINES], limits, sheet)
+    before = keys(auditor.findings(settings))
+    looked = auditor.looked_at()
+    own = [path for path, entry in settings.stated.items() if entry.origin is Origin.DUMP]
+    seen = {cls: _noticed(auditor, settings, before, own, cls) for cls in classes}
+    return Blindness(
+        len(own),
+        tuple(path for path in own if path not in looked),
+        sum(raw.known for raw in settings.raw.values()),
+        sum(facts.unread for facts in settings.dumps),
+        seen,
+    )
+
+
+def line(found: Blindness) -> str:
+    """The one line of every report.
+
+    >>> line(Blindness(3, ("a.b",), 0, 0, {Class.SAFETY: Seen(2, ("a.b",))}))
+    'Looked at 2 of 3 settings; of 2 safety settings a wrong value would be noticed in 1.'
+    """
+    safety = found.seen.get(Class.SAFETY)
+    told = f"Looked at {found.looked_at} of {found.stated} settings"
+    if safety is None:
+        return f"{told}."
+    return (
+        f"{told}; of {safety.stated} safety settings a wrong value would be noticed in "
+        f"{safety.noticed}."
+    )
+
+
+def _noticed(
+    auditor: Auditor, settings: Settings, before: frozenset[Key], own: list[str], cls: Class
+) -> Seen:
+    of_class = [path for path in own if (found := declared(path)) and found.cls is cls]
+    unnoticed = [
+        path
+        for path in of_class
+        if not any(brings(auditor, settings, before, wrong) for wrong in wrongs(settings, path))
+    ]
+    return Seen(len(of_class), tuple(unnoticed))
+
+
+def keys(findings: Sequence[Finding]) -> frozenset[Key]:
+    """What tells the errors and warnings apart."""
+    return frozenset((f.rule.id, f.paths, f.level) for f in findings if f.level in GRAVE)
+
+
+def brings(auditor: Auditor, settings: Settings, before: frozenset[Key], wrong: Wrong) -> bool:
+    """Whether a wrong value brings an error or a warning that was not there before."""
+    after = put(settings, wrong.put)
+    return any(
+        level in GRAVE and (rule.id, fires.paths, level) not in before
+        for rule, fired in auditor.touched(after, [path for path, _ in wrong.put])
+        for fires in fired
+        for level in (fires.level or rule.level,)
+    )
+
+
+def put(settings: Settings, values: Sequence[tuple[str, Value]]) -> Settings:
+    """The settings with some values in place of those stated."""
+    stated = dict(settings.stated)
+    for path, value in values:
+        found = declared(path)
+        text = found.kind.spell(value) if found else str(value)
+        stated[path] = stated[path]._replace(value=value, text=text)
+    return replace(settings, stated=stated)
+
+
+def wrongs(settings: Settings, path: str) -> Iterator[Wrong]:
+    """The plain ways of making a setting wrong: each within its limits and another value.
+
+    Raises KeyError for a path that is not stated, ValueError for one that nobody declared.
+    """
+    found = declared(path)
+    if found is None:
+        raise ValueError(f"there is no setting {path!r}")
+    entry = settings.stated[path]
+    if entry.doubt or entry.secret:
+        return
+    for says, value in _other_values(found.kind, entry.value):
+        if value != entry.value and not found.kind.beyond(value):
+            yield Wrong(says, ((path, value),))
+    yield from _with_siblings(settings, path, entry)
+
+
+def _other_values(kind: Kind, value: Value) -> Iterator[tuple[str, Value]]:
+    if isinstance(value, bool):
+        yield "turned round", not value
+    elif isinstance(value, int | float):
+        yield from _other_numbers(kind, value)
+    elif isinstance(value, str):
+        yield from _other_words(kind, value)
+    elif isinstance(value, frozenset):
+        yield "emptied", frozenset()
+        yield from ((f"{word} alone", frozenset({word})) for word in kind.choices)
+    elif value and isinstance(value[0], SwitchRange):
+        ranges = [span for span in value if isinstance(span, SwitchRange)]
+        yield from _other_ranges(ranges)
+    elif value and isinstance(value[0], Filter):
+        stages = [stage for stage in value if isinstance(stage, Filter)]
+        yield "emptied", ()
+        for says, factor in _FACTORS:
+            yield says, tuple(stage._replace(cutoff=stage.cutoff * factor) for stage in stages)
+    elif value:
+        numbers = [number for number in value if isinstance(number, int | float)]
+        for says, factor in _FACTORS:
+            yield says, tuple(number * factor for number in numbers)
+        yield "in another order", tuple(reversed(numbers))
+
+
+_FACTORS: Final = (("ten times", 10.0), ("a tenth", 0.1), ("twice", 2.0), ("half", 0.5))
+
+
+def _other_numbers(kind: Kind, value: int | float) -> Iterator[tuple[str, Value]]:
+    whole = isinstance(value, int)
+    yield "the other sign", -value
+    for says, factor in _FACTORS:
+        scaled = value * factor
+        yield says, int(scaled) if whole else scaled
+    if whole:
+        yield "the next one", value + 1
+        yield "the one before", value - 1
+    nothing = kind.nothing
+    if nothing is not None:
+        yield "nothing", nothing
+    if kind.unit == "us" and not whole:
+        yield "mirrored", 2 * _MIDDLE_US - value
+    if kind.unit == "deg":
+        yield "a quarter turn on", value + 90 if value < 180 else value - 90
+
+
+def _other_words(kind: Kind, value: str) -> Iterator[tuple[str, Value]]:
+    for word in kind.choices:
+        if not (isinstance(kind, PadUse) and word == "motor"):
+            yield f"{word} in its place", word
+    if isinstance(kind, Text):
+        yield "another word", "another"
+    if not isinstance(kind, Words) and kind.number is not None:
+        ends = _ENDS_US if kind.number.unit == "us" else ()
+        for number in (kind.number.low, kind.number.high, *ends):
+            if kind.number.low <= number <= kind.number.high:
+                yield f"{number:g} in its place", number
+
+
+def _other_ranges(ranges: Sequence[SwitchRange]) -> Iterator[tuple[str, Value]]:
+    yield "no range", ()
+    yield (
+        "the next channel",
+        tuple(span._replace(channel=span.channel % _CHANNELS + 1) for span in ranges),
+    )
+    yield (
+        "mirrored",
+        tuple(
+            SwitchRange(span.channel, 2 * _MIDDLE_US - span.high, 2 * _MIDDLE_US - span.low)
+            for span in ranges
+        ),
+    )
+    yield "the whole travel", tuple(span._replace(low=900.0, high=2100.0) for span in ranges)
+
+
+def _measured_alike(one: Declared, other: Declared) -> bool:
+    return bool(one.kind.unit) and one.kind.unit == other.kind.unit
+
+
+def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wrong]:
+    """Exchanged with a sibling's value, and made equal to it.
+
+    Siblings are the same setting of another port, arm, axis and the like, and settings in one unit
+    side by side.
+    """
+    found, above = declared(path), path.rpartition(".")[0]
+    for other, theirs in settings.stated.items():
+        if other == path or theirs.doubt or theirs.value == entry.value:
+            continue
+        its = declared(other)
+        beside = other.rpartition(".")[0] == above and its and found and _measured_alike(its, found)
+        if its is not found and not beside:
+            continue
+        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
+        yield Wrong(f"as {other}", ((path, theirs.value),))

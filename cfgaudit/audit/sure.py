@@ -1,0 +1,175 @@
+"""When a mend is sure: the one meaning that check, mend and the bench give the word.
+
+A change is sure to mend a finding only if, with it in, the finding is gone, every rule that could
+look still can, nothing new is found in the finding's area, in what happens on link loss or at the
+switches, nothing grave elsewhere, and it switches nothing on that may not be there. Everything else
+is advice.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from cfgaudit.audit.engine import Audit, Finding, new_and_cleared
+from cfgaudit.dialects.collect import plain_value
+from cfgaudit.rules.rule import Level
+from cfgaudit.settings import Origin, Settings, Stated
+from cfgaudit.vocabulary.kinds import BadValue, Value
+from cfgaudit.vocabulary.paths import declared, matching
+
+# What no mend may make worse by so much as a note: how the craft comes down without its link, and
+# what its switches do.
+_NEVER_WORSE: Final = ("failsafe", "switch")
+_GRAVE: Final = (Level.ERROR, Level.WARNING)
+
+# Settings that switch something on, with the kind of device of the build sheet that must be there;
+# an empty kind where no sheet tells.
+HARDWARE: Final[Mapping[str, str]] = {
+    "position.enabled": "position",
+    "telemetry.enabled": "telemetry",
+    "video.transmitter.enabled": "video_transmitter",
+    "video.transmitter.control": "video_transmitter",
+    "camera.control": "camera",
+    "finder.buzzer": "buzzer",
+    "finder.buzzer_on_link_loss": "buzzer",
+    "finder.led": "led",
+    "sensors.accelerometer.enabled": "",
+    "sensors.barometer.enabled": "",
+    "sensors.compass.enabled": "",
+    "esc.reports": "",
+    "esc.reversible_thrust": "",
+}
+# Settings that can name what measures, carries or keeps something; a role or a use of a pad too.
+_NAMING: Final = (
+    "ports.ID.roles",
+    "pads.ID.use",
+    "battery.voltage_from",
+    "battery.current_from",
+    "flight_log.device",
+    "esc.protocol",
+    "notches.motor.enabled",
+)
+
+Judge = Callable[[Settings], Audit]
+
+
+def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after: Audit) -> str:
+    """Why a change is not sure to mend a finding, as half a sentence; empty where it is.
+
+    `before` and `after` are the audits without and with the change in the dump.
+    """
+    if any(_same(finding, other) for other in after.findings):
+        return "the mend that it names does not clear it here"
+    brought, _ = new_and_cleared(before, after)
+    near = (finding.rule.area, *_NEVER_WORSE)
+    worse = [f for f in brought if f.level in _GRAVE or f.rule.area in near]
+    if worse:
+        level = worse[0].level.value
+        article = "an" if level[0] in "aeiou" else "a"
+        return f"its mend would bring {article} {level}, {worse[0].rule.id}: {worse[0].message}"
+    blind = _blinded(before, after)
+    if blind:
+        return f"with its mend {blind} could no longer be checked"
+    for path, value in edits.items():
+        missing = _presumes(path, value, before)
+        if missing:
+            return f"its mend takes for granted that {missing}"
+    return ""
+
+
+def _same(one: Finding, other: Finding) -> bool:
+    return (one.rule.id, one.paths) == (other.rule.id, other.paths)
+
+
+def _blinded(before: Audit, after: Audit) -> str:
+    """The first rule that lacks something with the change in, which it did not lack before."""
+    lacked = {entry.rule.id: set(entry.lacks) for entry in before.not_checked}
+    for entry in after.not_checked:
+        if set(entry.lacks) - lacked.get(entry.rule.id, set()):
+            return entry.rule.id
+    return ""
+
+
+def _presumes(path: str, value: Value, audit: Audit) -> str:
+    """What is taken to be there by a value, though the build sheet does not say so."""
+    if path in HARDWARE and value not in (False, "none"):
+        kind = HARDWARE[path]
+        if not kind:
+            return f"{path} has something to switch on"
+        if not _fitted(audit.sheet, kind):
+            return f"a {kind.replace('_', ' ')} is fitted"
+    words = path.split(".")
+    naming = any(matching(words, pattern.split("."), ()) for pattern in _NAMING)
+    if naming and not _told_by_the_sheet(path, value, audit):
+        return f"what {path} = {_spelled(path, value)} asks for is there"
+    return ""
+
+
+def _fitted(sheet: Settings | None, kind: str) -> bool:
+    """Whether the build sheet has a device of a kind."""
+    if sheet is None:
+        return False
+    return any(
+        stated.value == kind
+        for path, stated in sheet.stated.items()
+        if path.startswith("sheet.devices.") and path.endswith(".kind")
+    )
+
+
+def _told_by_the_sheet(path: str, value: Value, audit: Audit) -> bool:
+    """Whether a value names nothing, less than before, or what the build sheet has."""
+    found = declared(path)
+    if value is False or (found is not None and value == found.kind.nothing) or value == "free":
+        return True
+    now = audit.settings.stated.get(path)
+    if isinstance(value, frozenset) and now is not None and isinstance(now.value, frozenset):
+        if value < now.value:
+            return True
+        if value == {"console"}:
+            return True  # the settings' own port needs nothing wired to it
+    if path.startswith(("ports.", "pads.")) and audit.sheet is not None:
+        return True  # the rule that gives such a mend read it off the sheet's wires
+    if path == "esc.protocol":
+        return value == "pwm"  # every output can send plain pulses
+    return False
+
+
+def _spelled(path: str, value: Value) -> str:
+    found = declared(path)
+    return found.kind.spell(value) if found else str(value)
+
+
+def sure_only(audit: Audit, judge: Judge) -> Audit:
+    """The audit with the mends that are sure; each other one is told as advice, and why.
+
+    `judge` audits the same craft with changed settings.
+    """
+    return replace(
+        audit, findings=tuple(_told(finding, audit, judge) for finding in audit.findings)
+    )
+
+
+def _told(finding: Finding, audit: Audit, judge: Judge) -> Finding:
+    if not finding.mend:
+        return finding
+    try:
+        values = {edit.path: plain_value(edit.path, edit.value) for edit in finding.mend}
+    except BadValue:
+        return finding._replace(mend=(), advice=finding.advice or finding.rule.doc.mend)
+    why = objection(finding, values, audit, judge(_put(audit.settings, values)))
+    if not why:
+        return finding
+    return finding._replace(mend=(), advice=_advice(finding, why))
+
+
+def _put(settings: Settings, values: Mapping[str, Value]) -> Settings:
+    stated = dict(settings.stated)
+    for path, value in values.items():
+        now = stated.get(path)
+        new = Stated(path, value, text=_spelled(path, value), origin=Origin.DUMP)
+        stated[path] = new if now is None else now._replace(value=value, text=new.text, doubt="")
+    return replace(settings, stated=stated)
+
+
+def _advice(finding: Finding, why: str) -> str:
+    return f"{finding.advice or finding.rule.doc.mend} No single change is sure: {why}."

@@ -1,0 +1,501 @@
+"""Link loss as a sequence over time: what each channel does, stage by stage, until the motors stop.
+
+From the last good frame the last inputs hold until the loss is noticed (`failsafe.detect_after`).
+From then, for `failsafe.hold_for`, each channel takes its own value (`failsafe.channels.N`) and is
+flown by it. Then `failsafe.action` rules, and the channels no longer count, unless
+`failsafe.channels_until` says that they count to the end. Rules ask for the parts that they judge;
+`link_loss` puts all of it in order.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.switches import active_at, joined
+from cfgaudit.physics.flight import (
+    Lift,
+    blind_distance_m,
+    descent_time_s,
+    fall_height_m,
+    fall_speed_m_per_s,
+    fall_time_s,
+    frames_missed,
+    ground_speed_m_per_s,
+    height_left_m,
+    lift_of_weight,
+)
+from cfgaudit.physics.serial import receiver_frame_period_s
+from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
+
+T = TypeVar("T")
+
+CLOSED_PERCENT: Final = (
+    5.0  # of its travel: how far up a throttle counts as closed (common practice)
+)
+HALF_THE_WEIGHT: Final = 0.5  # a lift below this is a fall and no landing
+CLIMBS_AT: Final = 1.1  # times the hover throttle: from there on the craft climbs away
+STICK_ROOM_US: Final = (
+    25.0  # how far off its middle a stick may be set by rounding (common practice)
+)
+STICKS: Final = ("roll", "pitch", "yaw")
+FLIES_ON: Final = ("land", "return_home")  # the actions before which the craft must stay in the air
+UNSTEERED: Final = ("none", "hold_inputs")  # the actions after which nobody steers, without an end
+_ROUNDING: Final = 1e-9
+
+
+class ChannelLoss(NamedTuple):
+    """What a channel takes once the loss is noticed: a pulse in us, or None: what came last."""
+
+    channel: int
+    pulse: float | None
+    path: str
+
+
+class Counting(NamedTuple):
+    """For how long the channels' own values are flown, in s; None: to the end, without an action.
+
+    `paths` say so. `reckoned`: nothing says until when, so it is reckoned that the action ends it.
+    """
+
+    lasts: float | None
+    paths: tuple[str, ...]
+    reckoned: bool = False
+
+
+class Drop(NamedTuple):
+    """A fall with the throttle closed: how long, how deep, how fast at its end, drag left out.
+
+    `height_m` is the height that it begins at where that ends the fall, on the ground; else None.
+    """
+
+    seconds: float
+    metres: float
+    m_per_s: float
+    height_m: float | None
+
+
+class Landing(NamedTuple):
+    """The way down: from where, how fast, how long it takes and is let last, and what is left."""
+
+    height_m: float
+    m_per_s: float
+    needs_s: float
+    lasts_s: float  # 0: without an end
+    left_m: float
+    paths: tuple[str, ...]  # those of the height and of the speed
+
+
+class LandingThrottle(NamedTuple):
+    """The throttle of a landing: its pulse in us, its part of the travel, and what it lifts.
+
+    `hover` is the throttle that hovers, as a part of full; `lift` follows from both.
+    """
+
+    pulse: float
+    share: float
+    hover: float
+    lift: Lift
+
+
+def receiver_on_loss(sheet: "Sheet | None") -> tuple[str, str]:
+    """What the receiver sends on link loss, and where the sheet says so. Raises NotStated."""
+    wanted = "sheet.devices.receiver.on_loss"
+    if sheet is None or not sheet.devices.names():
+        raise NotStated(wanted)
+    receivers = sheet.devices_of("receiver")
+    for device in receivers:
+        if device.states("on_loss"):
+            return device.on_loss, device.path("on_loss")
+    raise NotStated(receivers[0].path("on_loss") if receivers else wanted)
+
+
+def hides_the_loss(sheet: "Sheet | None") -> bool:
+    """Whether the receiver is said to go on sending, so that the board never notices."""
+    try:
+        return receiver_on_loss(sheet)[0] != "silent"
+    except NotStated:
+        return False
+
+
+def channel_on_loss(craft: Craft, channel: int) -> ChannelLoss:
+    """What a channel takes once the loss is noticed. Raises NotStated."""
+    value = craft.failsafe.channel(channel)
+    path = craft.failsafe.channels.path(str(channel))
+    return ChannelLoss(channel, None if isinstance(value, str) else value, path)
+
+
+def counting(craft: Craft, sheet: "Sheet | None" = None) -> Counting:
+    """For how long the channels' own values are flown. Raises NotStated.
+
+    A receiver that sends preset values is flown by them to the end: no loss is noticed. The dump's
+    values are taken for those, as no dump has the receiver's own.
+    """
+    failsafe = craft.failsafe
+    if hides_the_loss(sheet):
+        return Counting(None, (receiver_on_loss(sheet)[1],))
+    action = failsafe.path("action")
+    if failsafe.action in UNSTEERED:
+        return Counting(None, (action,))
+    until = failsafe.path("channels_until")
+    stated = failsafe.states("channels_until")
+    if stated and failsafe.channels_until == "end":
+        return Counting(None, (until,))
+    paths = (failsafe.path("hold_for"), *((until,) if stated else ()))
+    return Counting(failsafe.hold_for, paths, not stated)
+
+
+def travel_share(craft: Craft, pulse: float) -> float:
+    """Where a pulse lies in the throttle channel's travel: 0 at its low end, 1 at its high end.
+
+    Raises NotStated; also where the travel has no length.
+    """
+    channel = craft.receiver.map["throttle"]
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    if high <= low:
+        raise NotStated(craft.receiver.end_path(channel, "high"))
+    return (pulse - low) / (high - low)
+
+
+def closed(craft: Craft, pulse: float) -> bool:
+    """Whether a pulse closes the throttle. Raises NotStated."""
+    return travel_share(craft, pulse) <= CLOSED_PERCENT / 100 + _ROUNDING
+
+
+def throttle_on_loss(craft: Craft) -> ChannelLoss:
+    """What the throttle channel takes once the loss is noticed. Raises NotStated."""
+    return channel_on_loss(craft, craft.receiver.map["throttle"])
+
+
+def flight_height(craft: Craft) -> tuple[float, str]:
+    """The height in m that the craft is taken to fly at, and where it is stated.
+
+    The height of the way home, else the greatest height. Raises NotStated.
+    """
+    leaf = "altitude"
+    if craft.home.states("ceiling") and not craft.home.states("altitude"):
+        leaf = "ceiling"
+    return (craft.home.ceiling if leaf == "ceiling" else craft.home.altitude), craft.home.path(leaf)
+
+
+def drop(craft: Craft, lasts: float | None) -> Drop:
+    """The fall of a craft whose throttle is closed for so many s; None: until the ground.
+
+    The ground ends it too, where the height is stated. Raises NotStated where only the height
+    tells.
+    """
+    try:
+        height: float | None = flight_height(craft)[0]
+    except NotStated:
+        if lasts is None:
+            raise
+        height = None
+    if height is not None and (lasts is None or fall_time_s(height) <= lasts):
+        return Drop(fall_time_s(height), height, ground_speed_m_per_s(height), height)
+    assert lasts is not None  # as the height ends it otherwise
+    return Drop(lasts, fall_height_m(lasts), fall_speed_m_per_s(lasts), None)
+
+
+def on_loss(craft: Craft, function: str) -> Iterator[tuple[ChannelLoss, bool]]:
+    """Each channel of a function, with what it takes on link loss and whether it is then on.
+
+    One that holds what came last is on as it was: True. Raises NotStated.
+    """
+    spans = craft.switches.of(function)
+    for channel in sorted({span.channel for span in spans if span.low < span.high}):
+        taken = channel_on_loss(craft, channel)
+        held = taken.pulse is None
+        yield taken, held or function in active_at({function: spans}, channel, taken.pulse or 0.0)
+
+
+def arm_on_loss(craft: Craft) -> Iterator[tuple[ChannelLoss, bool]]:
+    """As `on_loss`, for arm: one that holds is armed as it was."""
+    return on_loss(craft, "arm")
+
+
+def off_centre(craft: Craft, control: str) -> tuple[ChannelLoss, float] | None:
+    """What a stick's channel takes on link loss and its middle in us, where it is off it.
+
+    Off is further than the deadband, or 25 us where that is more. Raises NotStated.
+    """
+    channel = craft.receiver.map[control]
+    taken = channel_on_loss(craft, channel)
+    if taken.pulse is None:
+        return None
+    middle = craft.receiver.centre_of(channel)
+    room = STICK_ROOM_US
+    if craft.receiver.states("yaw_deadband" if control == "yaw" else "deadband"):
+        band = craft.receiver.yaw_deadband if control == "yaw" else craft.receiver.deadband
+        room = max(room, band)
+    return (taken, middle) if abs(taken.pulse - middle) > room else None
+
+
+def landing(craft: Craft) -> Landing:
+    """The way down of a craft that lands by itself, at the end of link loss. Raises NotStated."""
+    height, where = flight_height(craft)
+    speed, lasts = craft.home.descent, craft.failsafe.land_for
+    if speed <= 0:
+        raise NotStated(craft.home.path("descent"))
+    left = height_left_m(height, speed, lasts) if lasts else 0.0
+    paths = (where, craft.home.path("descent"))
+    return Landing(height, speed, descent_time_s(height, speed), lasts, left, paths)
+
+
+def landing_throttle(craft: Craft, sheet: "Sheet | None") -> LandingThrottle:
+    """The throttle of the landing against the one that hovers. Raises NotStated."""
+    pulse = craft.failsafe.throttle
+    share = travel_share(craft, pulse)
+    if sheet is None:
+        raise NotStated("sheet.propulsion.hover_throttle")
+    hover = sheet.propulsion.hover_throttle / 100
+    return LandingThrottle(pulse, share, hover, lift_of_weight(max(share, 0.0), hover))
+
+
+def blind_s(craft: Craft) -> float:
+    """How long nobody steers before the action, in s. Raises NotStated."""
+    return craft.failsafe.detect_after + craft.failsafe.hold_for
+
+
+# What happens in a stage, in the words that the screen and the picture say.
+WHAT: Final = {
+    "last_inputs": "the last inputs hold",
+    "channels": "the channels' own values are flown",
+    "hidden": "the receiver goes on sending, and the loss is not noticed",
+    "return_home": "it turns home",
+    "land": "it comes down",
+    "motors_off": "the motors stop",
+}
+
+
+class Stage(NamedTuple):
+    """One stage: a word of WHAT, when it begins and how long it lasts, in s.
+
+    `begins` is None where it hangs on the flight; `lasts` where it does so, or has no end.
+    `throttle`, `arm` and `sticks` say what each does; empty where that no longer counts. `figures`
+    are the numbers of it, `says` the same as sentences, `wrong` what is wrong in it.
+    """
+
+    what: str
+    begins: float | None
+    lasts: float | None
+    throttle: str = ""
+    arm: str = ""
+    sticks: str = ""
+    figures: tuple[tuple[str, float], ...] = ()
+    says: tuple[str, ...] = ()
+    wrong: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LinkLoss:
+    """The whole sequence. `reckoned` says what nothing states, `lacks` what would tell more."""
+
+    stages: tuple[Stage, ...]
+    reckoned: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+
+
+class _Asked:
+    """Answers of the parts, and the paths of those that lack something."""
+
+    def __init__(self) -> None:
+        self.lacks: list[str] = []
+
+    def of(self, part: Callable[[], T]) -> T | None:
+        try:
+            return part()
+        except NotStated as lack:
+            self.lacks.append(lack.path)
+            return None
+
+
+def link_loss(craft: Craft, sheet: "Sheet | None" = None) -> LinkLoss:
+    """The sequence from the last good frame. Raises NotStated where no action is stated."""
+    action = craft.failsafe.action
+    asked = _Asked()
+    counts = asked.of(lambda: counting(craft, sheet))
+    stages = [_last_inputs(craft, asked)]
+    reckoned: list[str] = []
+    if counts is not None and counts.reckoned:
+        reckoned.append("The channels' own values count until the action begins: reckoned, as the "
+                        "dump does not say until when.")  # fmt: skip
+    noticed = asked.of(lambda: receiver_on_loss(sheet))
+    if noticed is None:
+        asked.lacks.pop()  # it is said in words
+        reckoned.append("The receiver falls silent, so that the board notices the loss: reckoned, "
+                        "as no build sheet says what it sends.")  # fmt: skip
+    elif noticed[0] != "silent":
+        stages = [_hidden(craft, asked, noticed[0])]
+        return LinkLoss(tuple(stages), tuple(reckoned), tuple(dict.fromkeys(asked.lacks)))
+    begins = asked.of(lambda: craft.failsafe.detect_after)
+    lasts = None if counts is None else counts.lasts
+    if counts is None or lasts is None or lasts > 0:
+        stages.append(_channels(craft, asked, begins, counts))
+    after = None if begins is None or lasts is None else begins + lasts
+    stages += _action(craft, sheet, asked, action, after)
+    return LinkLoss(tuple(stages), tuple(reckoned), tuple(dict.fromkeys(asked.lacks)))
+
+
+def _last_inputs(craft: Craft, asked: _Asked) -> Stage:
+    lasts = asked.of(lambda: craft.failsafe.detect_after)
+    figures, says = [], []
+    period = asked.of(lambda: receiver_frame_period_s(craft.receiver.link))
+    if lasts is not None and period is not None:
+        missed = frames_missed(lasts, period)
+        figures.append(("frames_missed", missed))
+        says.append(f"{int(missed)} frames of the {craft.receiver.link} link are missed")
+    if lasts is not None and craft.home.states("speed"):
+        way = blind_distance_m(craft.home.speed, lasts)
+        figures.append(("distance_m", way))
+        says.append(f"{_n(way)} m flown blind at {_n(craft.home.speed)} m/s")
+    return Stage("last_inputs", 0.0, lasts, "held", "held", "held", tuple(figures), tuple(says))
+
+
+def _hidden(craft: Craft, asked: _Asked, how: str) -> Stage:
+    """What is flown, without an end, by a receiver that hides the loss."""
+    wrong = "nobody steers, and nothing notices"
+    if how == "hold":
+        return Stage("hidden", 0.0, None, "held", "held", "held", wrong=(wrong,))
+    counts = Counting(None, ())
+    return _channels(craft, asked, 0.0, counts)._replace(what="hidden")
+
+
+def _channels(
+    craft: Craft, asked: _Asked, begins: float | None, counts: Counting | None
+) -> Stage:  # fmt: skip
+    lasts = None if counts is None else counts.lasts
+    throttle = asked.of(lambda: throttle_on_loss(craft))
+    figures: list[tuple[str, float]] = []
+    says: list[str] = []
+    wrong: list[str] = []
+    flies_on = craft.failsafe.action in FLIES_ON
+    shut = (
+        throttle is not None
+        and throttle.pulse is not None
+        and asked.of(lambda: closed(craft, throttle.pulse or 0.0))
+    )
+    if shut and counts is not None and flies_on:
+        fell = asked.of(lambda: drop(craft, lasts))
+        if fell is not None:
+            figures += [("fall_m", fell.metres), ("fall_m_per_s", fell.m_per_s)]
+            wrong.append(f"it falls {_n(fell.metres)} m, to {_n(fell.m_per_s)} m/s")
+    if not shut and throttle is not None and lasts is None and counts is not None:
+        wrong.append("the throttle is open to the end")
+    armed = asked.of(lambda: [on for _, on in arm_on_loss(craft)])
+    held = asked.of(lambda: all(taken.pulse is None for taken, _ in arm_on_loss(craft)))
+    on = asked.of(lambda: joined(craft, armed or []))
+    arm = "" if not armed or on is None else "held" if held else "on" if on else "off"
+    if arm == "off" and flies_on:
+        wrong.append("the arm channel stops the motors in the air")
+    if arm == "on":
+        wrong.append("the arm channel arms")
+    off = [(name, asked.of(lambda name=name: off_centre(craft, name))) for name in STICKS]  # type: ignore[misc]
+    wrong += [
+        f"{name} is off its middle: {_n(found[0].pulse or 0)} us" for name, found in off if found
+    ]
+    return Stage(
+        "channels", begins, lasts, _throttle(craft, asked, throttle), arm,
+        "off centre" if any(found for _, found in off) else _sticks(craft, asked),
+        tuple(figures), tuple(says), tuple(wrong),
+    )  # fmt: skip
+
+
+def _throttle(craft: Craft, asked: _Asked, taken: ChannelLoss | None) -> str:
+    if taken is None:
+        return ""
+    if taken.pulse is None:
+        return "held"
+    share = asked.of(lambda: travel_share(craft, taken.pulse or 0.0))
+    if share is None:
+        return f"{_n(taken.pulse)} us"
+    if share <= CLOSED_PERCENT / 100 + _ROUNDING:
+        return f"closed ({_n(taken.pulse)} us)"
+    return f"{_n(taken.pulse)} us, {share * 100:.0f} % of its travel"
+
+
+def _sticks(craft: Craft, asked: _Asked) -> str:
+    def taken() -> list[ChannelLoss]:
+        return [channel_on_loss(craft, craft.receiver.map[name]) for name in STICKS]
+
+    found = asked.of(taken)
+    if found is None:
+        return ""
+    held = [one.pulse is None for one in found]
+    return "held" if all(held) else "centred, some held" if any(held) else "centred"
+
+
+def _action(
+    craft: Craft, sheet: "Sheet | None", asked: _Asked, action: str, begins: float | None
+) -> Iterator[Stage]:
+    if action in UNSTEERED:
+        return
+    if action == "motors_off":
+        yield _motors_off(craft, asked, begins)
+        return
+    if action == "return_home":
+        yield _home(craft, asked, begins)
+        begins = None
+    yield from _down(craft, sheet, asked, begins, by_throttle=action == "land")
+
+
+def _motors_off(craft: Craft, asked: _Asked, begins: float | None) -> Stage:
+    height = asked.of(lambda: flight_height(craft)[0])
+    if height is None:
+        return Stage("motors_off", begins, None)
+    speed = ground_speed_m_per_s(height)
+    figures = (("fall_m", height), ("fall_m_per_s", speed))
+    says = (f"it falls from {_n(height)} m and reaches the ground at {_n(speed)} m/s, drag left "
+            "out",)  # fmt: skip
+    return Stage("motors_off", begins, fall_time_s(height), figures=figures, says=says)
+
+
+def _home(craft: Craft, asked: _Asked, begins: float | None) -> Stage:
+    height = asked.of(lambda: craft.home.altitude)
+    speed = asked.of(lambda: craft.home.speed)
+    figures = [("altitude_m", height)] if height is not None else []
+    figures += [("speed_m_per_s", speed)] if speed is not None else []
+    said = [f"at {_n(height)} m"] if height is not None else []
+    said += [f"with {_n(speed)} m/s"] if speed is not None else []
+    says = (" ".join(said),) if said else ()
+    wrong = ("it never gets there: the speed is 0",) if speed == 0 else ()
+    return Stage("return_home", begins, None, figures=tuple(figures), says=says, wrong=wrong)
+
+
+def _down(
+    craft: Craft, sheet: "Sheet | None", asked: _Asked, begins: float | None, *, by_throttle: bool
+) -> Iterator[Stage]:
+    figures: list[tuple[str, float]] = []
+    says: list[str] = []
+    wrong: list[str] = []
+    way = asked.of(lambda: landing(craft))
+    lasts = asked.of(lambda: craft.failsafe.land_for)
+    if way is not None:
+        figures += [("height_m", way.height_m), ("needs_s", way.needs_s), ("left_m", way.left_m)]
+        says.append(f"from {_n(way.height_m)} m with {_n(way.m_per_s)} m/s it needs "
+                    f"{_n(way.needs_s)} s")  # fmt: skip
+        if way.left_m > 0:
+            wrong.append(f"its motors stop {_n(way.left_m)} m above the ground")
+    lift = asked.of(lambda: landing_throttle(craft, sheet)) if by_throttle else None
+    if lift is not None:
+        figures += [("lift_least", lift.lift.least), ("lift_most", lift.lift.most)]
+        says.append(f"it lifts {lift.lift.least * 100:.0f} to {lift.lift.most * 100:.0f} % of the "
+                    "weight")  # fmt: skip
+        if lift.lift.most < HALF_THE_WEIGHT:
+            wrong.append("it falls")
+        elif lift.share > CLIMBS_AT * lift.hover + _ROUNDING:
+            wrong.append("it climbs away")
+    throttle = ""
+    if by_throttle and craft.failsafe.states("throttle"):
+        throttle = _throttle(craft, asked, ChannelLoss(0, craft.failsafe.throttle, ""))
+    yield Stage("land", begins, lasts or None, throttle,
+                figures=tuple(figures), says=tuple(says), wrong=tuple(wrong))  # fmt: skip
+    if lasts:
+        yield Stage("motors_off", None if begins is None else begins + lasts, None)
+
+
+def _n(value: float) -> str:
+    return number_text(round(value, 2))

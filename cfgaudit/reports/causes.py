@@ -1,0 +1,189 @@
+"""Causes on the screen and as data: the lines that are wrong, what they do, what to type."""
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from cfgaudit.audit.causes import Ground, Turn
+from cfgaudit.audit.engine import Finding, is_secret
+from cfgaudit.dialects.plain import value_shown
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.data import place_json, value_json
+from cfgaudit.reports.screen import Piece, Screen, cells, wrapped
+from cfgaudit.reports.wording import air_label, counted, counted_levels
+from cfgaudit.rules.rule import Level, listed
+from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.causes import Quoted, ToldCause
+
+LABEL: Final = 12
+_NUMBER: Final = 6  # places for a line's number
+_WIDEST_QUOTE: Final = 34
+_NARROW: Final = 60  # below this width a line's meaning stands below it
+
+
+def cause_lines(screen: Screen, told: Sequence[ToldCause], several: bool = False) -> None:
+    """Each cause: its lines as they stand in the dump, what happens, what to do.
+
+    With `several` files a line's number is told with the file that it is in.
+    """
+    for number, one in enumerate(told, 1):
+        screen.blank()
+        _head(screen, number, one)
+        _quotes(screen, one, several)
+        rule = one.cause.speaker.rule
+        screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
+        for at, text in enumerate(_to_do(one)):
+            screen.paragraph(text, label="" if at else "Do", hang=LABEL, indent=3)
+
+
+def _head(screen: Screen, number: int, one: ToldCause) -> None:
+    """The number, what is wrong, and how many findings say so."""
+    counts, level = counted_levels(one.cause.findings), one.cause.level.value
+    *above, last = wrapped(headline_of(one), screen.width - 3)
+    leads = [f"{number:<3}", *("   " for _ in above)]
+    for lead, part in zip(leads, above, strict=False):
+        screen.line(Piece(lead, level), Piece(part, "strong"))
+    room = screen.width - 3 - cells(last) - cells(counts)
+    beside = (" " * room, Piece(counts, level)) if room > 1 else ()
+    screen.line(Piece(leads[-1], level), Piece(last, "strong"), *beside)
+    if room <= 1:
+        screen.line("   ", Piece(counts, level))
+
+
+def headline_of(one: ToldCause) -> str:
+    """What is wrong, as its gravest rule says it, in one sentence."""
+    wrong = one.cause.speaker.rule.doc.wrong
+    first, mark, _ = wrong.partition(". ")
+    return first if mark else wrong.removesuffix(".")
+
+
+def _quotes(screen: Screen, one: ToldCause, several: bool) -> None:
+    """The dump's own lines, what each means beside it; those at fault are marked."""
+    rows = [*((q, ">") for q in one.at_fault), *((q, " ") for q in one.beside)]
+    widest = max((cells(safe(q.text)) for q, _ in rows), default=0)
+    width = min(widest, _WIDEST_QUOTE if screen.width >= _NARROW else screen.width - _NUMBER - 4)
+    for quoted, mark in rows:
+        where = f"{quoted.place.file}:{quoted.place.line}" if several else f"{quoted.place.line}"
+        lead = f" {mark}{where:>{_NUMBER}}  "
+        style = "strong" if mark == ">" else ""
+        text = _cut(quoted.text, width)
+        if screen.width >= _NARROW and not several:
+            lead_width = cells(lead) + width + 2
+            gap = " " * (width - cells(safe(text)) + 2)
+            meaning = _cut(_meaning(quoted), screen.width - lead_width)
+            screen.line(Piece(lead), Piece(text, style), gap, Piece(meaning, "quiet"))
+        else:
+            screen.line(Piece(lead), Piece(text, style))
+            screen.paragraph(_meaning(quoted), indent=_NUMBER + 4)
+    for turn in one.cause.turns:
+        if turn.now is None:
+            screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
+
+
+def _meaning(quoted: Quoted) -> str:
+    if is_secret(quoted.path, quoted.entry):
+        return f"{quoted.path}  {HIDDEN}"
+    return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
+
+
+def _cut(text: str, width: int) -> str:
+    return text if cells(safe(text)) <= width else text[: max(1, width - 3)] + "..."
+
+
+def _to_do(one: ToldCause) -> list[str]:
+    """What to do, in the dump's own words where they are known."""
+    cause = one.cause
+    put = [f"line {line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
+    typed = "; ".join(put)
+    if cause.ground is Ground.WAS:
+        return [_capital(f"{typed or _edits(cause.turns)}, as it was before.")]
+    if one.sure:
+        return [_capital(f"{typed or _edits(cause.turns)}  (mend does it)")]
+    finding = cause.speaker
+    if not one.put:
+        return [finding.advice or finding.rule.doc.mend]
+    could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
+    if cause.within is not None:
+        low, high = (number_text(round(end, 3)) for end in cause.within)
+        unit = _unit(cause.turns[0].path)
+        could += f" Anywhere within {f'{low}..{high} {unit}'.rstrip()} clears it."
+    if cause.rivals:
+        others = [listed([turn.path for turn in rival]) for rival in cause.rivals[:2]]
+        could += f" Or it is {', or '.join(others)} that is wrong."
+    return [could]
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:] if text.startswith(("line ", "a new ")) else text
+
+
+_GROUNDS: Final = {
+    Ground.WAS: "as it was",
+    Ground.MEND: "as what is stated elsewhere has it",
+    Ground.SWAPPED: "if they were changed about",
+    Ground.MIRRORED: "if it was turned round",
+    Ground.FACTORY: "as the firmware comes",
+    Ground.SIBLING: "as others of its kind",
+    Ground.SLIP: "say",
+}
+
+
+def _edits(turns: Sequence[Turn]) -> str:
+    return "; ".join(
+        f"{turn.path} = {_shown(turn.path, turn.back)}"
+        if turn.back is not None
+        else f"{turn.path} not stated"
+        for turn in turns
+    )
+
+
+def _shown(path: str, value: Any) -> str:
+    return value_shown(path, value)
+
+
+def _unit(path: str) -> str:
+    known = declared(path)
+    return known.kind.unit if known is not None else ""
+
+
+def first_verdict(findings: Sequence[Finding], causes: int) -> tuple[str, str]:
+    """What stands above the causes: what to do, and how much was found."""
+    said = counted_levels(findings)
+    if causes:
+        first, mark, rest = said.partition(",")
+        said = f"{first} from {counted(causes, 'cause')}{mark}{rest}"
+    error = any(finding.level is Level.ERROR for finding in findings)
+    return ("DO NOT FLY" if error else "LOOK FIRST"), said
+
+
+def causes_json(told: Sequence[ToldCause]) -> list[dict[str, Any]]:
+    """The causes of one craft, in order of danger."""
+    return [
+        {
+            "headline": headline_of(one),
+            "level": one.cause.level.value,
+            "ground": one.cause.ground.name.lower(),
+            "sure": one.sure,
+            "turns": [_turn_json(turn) for turn in one.cause.turns],
+            "rivals": [[turn.path for turn in rival] for rival in one.cause.rivals],
+            "within": list(one.cause.within) if one.cause.within is not None else None,
+            "lines": [_quoted_json(q) for q in one.at_fault],
+            "beside": [_quoted_json(q) for q in one.beside],
+            "put": [{"line": line or None, "text": text} for line, text in one.put],
+            "findings": [finding.fingerprint for finding in one.cause.findings],
+        }
+        for one in told
+    ]
+
+
+def _turn_json(turn: Turn) -> dict[str, Any]:
+    return {
+        "path": turn.path,
+        "now": None if turn.now is None else value_json(turn.now.value),
+        "back": None if turn.back is None else value_json(turn.back),
+    }
+
+
+def _quoted_json(quoted: Quoted) -> dict[str, Any]:
+    return {"path": quoted.path, "text": quoted.text, "place": place_json(quoted.place)}

@@ -1,0 +1,122 @@
+"""What to type for each cause: the dump's own lines as they stand, and as they would clear it."""
+
+from collections.abc import Collection, Iterable, Sequence
+from difflib import SequenceMatcher
+from typing import NamedTuple
+
+from cfgaudit.audit.causes import Cause, Ground
+from cfgaudit.audit.engine import is_secret
+from cfgaudit.dialects.editor import Dumps, edit_dumps
+from cfgaudit.reading.text import Place
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.declare import HIDDEN
+
+_MOST_LINES = 3  # quoted of one cause, those at fault among them
+_MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
+
+
+class Quoted(NamedTuple):
+    """A line of a dump, and what it states: `text` is the file's own, `entry` what it means."""
+
+    place: Place
+    text: str
+    path: str
+    entry: Stated
+
+
+class Put(NamedTuple):
+    """A line to put: its number in the file (0 for one that is new there), and its text."""
+
+    line: int
+    text: str
+
+
+FindingKey = tuple[str, tuple[str, ...]]  # a rule's id, and the settings that it speaks of
+
+
+class ToldCause(NamedTuple):
+    """A cause with its lines: those at fault, others that tell, those to put in their place.
+
+    `sure` says that a rule's own mend, tried out, is the change; `refused` why no line can be told.
+    """
+
+    cause: Cause
+    at_fault: tuple[Quoted, ...]
+    beside: tuple[Quoted, ...]
+    put: tuple[Put, ...]
+    sure: bool
+    refused: str
+
+
+def told(
+    causes: Iterable[Cause], dumps: Dumps, settings: Settings, sure: Collection[FindingKey]
+) -> tuple[ToldCause, ...]:
+    """The causes with their lines, in order; `sure` are the findings that have a sure mend."""
+    lines = {dump.document.name: dump.document.text.lines for dump in dumps}
+    made: list[ToldCause] = []
+    for number, cause in enumerate(causes):
+        at_fault = tuple(_quoted(cause.paths, settings, lines))
+        findings = (cause.speaker, *cause.findings)
+        others = [path for finding in findings for path in finding.paths]
+        fresh = [path for path in dict.fromkeys(others) if path not in cause.paths]
+        room = max(1, _MOST_LINES - len(at_fault))
+        beside = tuple(_quoted(fresh, settings, lines))[:room]
+        put, refused = _put(cause, dumps) if number < _MOST_TYPED else ((), "")
+        made.append(ToldCause(cause, at_fault, beside, put, _is_mend(cause, sure), refused))
+    return tuple(made)
+
+
+def _quoted(
+    paths: Iterable[str], settings: Settings, lines: dict[str, tuple[str, ...]]
+) -> list[Quoted]:
+    """Each path with its line, in the order given; what no line of a dump states is left out."""
+    found: list[Quoted] = []
+    for path in paths:
+        entry = settings.stated.get(path)
+        place = entry.place if entry is not None else None
+        if entry is None or place is None or place.file not in lines:
+            continue
+        own = lines[place.file]
+        if 0 < place.line <= len(own):
+            text = HIDDEN if is_secret(path, entry) else own[place.line - 1].strip()
+            found.append(Quoted(place, text, path, entry))
+    return found
+
+
+def _put(cause: Cause, dumps: Dumps) -> tuple[tuple[Put, ...], str]:
+    wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
+    if len(wanted) < len(cause.turns):
+        return (), "no line states it then"
+    after, refused = edit_dumps(dumps, wanted)
+    if refused:
+        return (), next(iter(refused.values()))
+    return tuple(
+        put
+        for one, other in zip(dumps, after, strict=True)
+        for put in _differing(one.document.text.lines, other.document.text.lines)
+    ), ""
+
+
+def _differing(before: Sequence[str], after: Sequence[str]) -> list[Put]:
+    """The lines that an edit puts, each with the number of the line it stands in for."""
+    found: list[Put] = []
+    for tag, start, stop, first, last in SequenceMatcher(
+        None, before, after, autojunk=False
+    ).get_opcodes():
+        if tag in ("replace", "insert"):
+            found += [
+                Put(start + offset + 1 if start + offset < stop else 0, after[at].strip())
+                for offset, at in enumerate(range(first, last))
+            ]
+    return found
+
+
+def _is_mend(cause: Cause, sure: Collection[FindingKey]) -> bool:
+    """Whether one of its findings has the change as its own sure mend."""
+    if cause.ground is Ground.WAS:
+        return False
+    paths = {turn.path for turn in cause.turns}
+    return any(
+        (finding.rule.id, finding.paths) in sure and {edit.path for edit in finding.mend} == paths
+        for finding in (cause.speaker, *cause.findings)
+    )

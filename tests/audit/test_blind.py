@@ -1,0 +1,92 @@
+"""How blind the audit is: which values are made wrong and how, and that it grows no blinder."""
+
+import pytest
+
+from cfgaudit.audit.blind import Blindness, Seen, blindness, line, wrongs
+from cfgaudit.dialects.plain import read_plain
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Value
+from tests.audit.seeding import GOLDEN, settings_of
+from tests.benchmarks.blind import blindness_of, equivalents, reviewed, share
+
+LEAST_SAFETY = 0.9
+
+
+def made(text: str, path: str) -> dict[str, dict[str, Value]]:
+    return {wrong.says: dict(wrong.put) for wrong in wrongs(read_plain(text), path)}
+
+
+def test_a_number_is_made_wrong_within_its_limits_alone() -> None:
+    """Hand calculation: 30 m; 300 m and 3 m, 60 m and 15 m, 0 m; minus 30 m no height can be."""
+    found = made("home.altitude = 30 m\n", "home.altitude")
+    assert {says: put["home.altitude"] for says, put in found.items()} == {
+        "ten times": 300.0,
+        "a tenth": 3.0,
+        "twice": 60.0,
+        "half": 15.0,
+        "nothing": 0.0,
+    }
+
+
+def test_a_switch_gets_the_next_channel_the_mirrored_range_and_the_whole_travel() -> None:
+    found = made("switches.arm = 5: 1700..2100 us\n", "switches.arm")
+    assert found["the next channel"]["switches.arm"] == ((6, 1700.0, 2100.0),)
+    assert found["mirrored"]["switches.arm"] == ((5, 900.0, 1300.0),)
+    assert found["the whole travel"]["switches.arm"] == ((5, 900.0, 2100.0),)
+    assert found["no range"]["switches.arm"] == ()
+
+
+def test_siblings_change_places() -> None:
+    text = "motors.front_left.output = 1\nmotors.rear_left.output = 3\nbattery.cells = 3\n"
+    found = made(text, "motors.front_left.output")
+    assert found["exchanged with motors.rear_left.output"] == {
+        "motors.front_left.output": 3,
+        "motors.rear_left.output": 1,
+    }
+    assert not any("battery" in says for says in found)
+
+
+def test_a_word_gets_every_other_word_and_a_flag_is_turned_round() -> None:
+    assert set(made("arming.by = switch\n", "arming.by")) == {"sticks in its place"}
+    assert made("esc.reports = on\n", "esc.reports") == {"turned round": {"esc.reports": False}}
+
+
+def test_what_nobody_declared_can_not_be_made_wrong() -> None:
+    with pytest.raises(ValueError, match="there is no setting"):
+        list(wrongs(read_plain("battery.cells = 3\n"), "battery.colour"))
+
+
+def test_a_setting_that_no_rule_reads_is_told_and_so_is_what_none_would_notice() -> None:
+    found = blindness(read_plain("finder.led = on\nbattery.cells = 4\n"), classes=(Class.SAFETY,))
+    assert found.not_looked_at == ("finder.led",)
+    assert (found.stated, found.looked_at) == (2, 1)
+    assert found.seen == {Class.SAFETY: Seen(0, ())}
+
+
+def test_the_line_says_what_was_looked_at_and_what_would_be_noticed() -> None:
+    found = Blindness(334, ("a",) * 64, 5, 0, {Class.SAFETY: Seen(159, ("b",) * 11)})
+    assert line(found) == (
+        "Looked at 270 of 334 settings; of 159 safety settings a wrong value would be noticed in "
+        "148."
+    )
+
+
+@pytest.mark.parametrize("craft", GOLDEN)
+def test_the_audit_grows_no_blinder(craft: str) -> None:
+    found, least = blindness_of(craft), reviewed()["noticed"][craft]
+    assert found.looked_at >= least["looked_at"]
+    for cls, seen in found.seen.items():
+        assert seen.noticed >= least[cls.name.lower()], cls
+
+
+@pytest.mark.parametrize("craft", GOLDEN)
+def test_of_the_safety_settings_a_wrong_value_is_noticed_in_nine_of_ten(craft: str) -> None:
+    assert share(craft, Class.SAFETY) >= LEAST_SAFETY
+
+
+@pytest.mark.parametrize("craft", GOLDEN)
+def test_only_what_is_stated_and_goes_unnoticed_is_reviewed_as_equivalent(craft: str) -> None:
+    unnoticed = {path for seen in blindness_of(craft).seen.values() for path in seen.unnoticed}
+    assert set(equivalents(craft)) <= unnoticed
+    assert set(equivalents(craft)) <= set(settings_of(craft).stated)
+    assert all(why.strip() for why in equivalents(craft).values())
