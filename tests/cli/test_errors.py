@@ -68,7 +68,7 @@ def test_a_dialect_that_nobody_knows(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 BAD_DIALECTS = [
-    ("name = ", "Invalid value"),
+    ("name = ", "invalid value"),
     ('about = "nameless"', 'name = "..." is expected'),
     ('name = "x"\n[wrds]', "wrds is no key of a dialect; did you mean words?"),
     ('name = "x"\n[look]\nprompts = 3', "prompts: a list of texts is expected"),
