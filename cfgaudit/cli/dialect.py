@@ -191,7 +191,7 @@ def check(file: str, out: Output) -> int:
 
     Exit status 1 where something is.
     """
-    from cfgaudit.teach.checking import check_file
+    from cfgaudit.dialects.checking import check_file
 
     try:
         problems = check_file(Path(file))

@@ -1,6 +1,7 @@
 """`cfgaudit dialect teach`: asks a builder what a dump of an unknown firmware can't tell."""
 
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -129,7 +130,7 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
 def _reply(prompt: str) -> str | None:
     """What the builder typed; None where the input ends."""
     click.echo(prompt, nl=False)
-    line = click.get_text_stream("stdin").readline()
+    line = sys.stdin.readline()
     return line.strip() if line else None
 
 

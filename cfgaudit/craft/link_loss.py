@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.switches import active_at
+from cfgaudit.craft.switches import active_at, joined
 from cfgaudit.physics.flight import (
     Lift,
     blind_distance_m,
@@ -200,15 +200,21 @@ def drop(craft: Craft, lasts: float | None) -> Drop:
     return Drop(lasts, fall_height_m(lasts), fall_speed_m_per_s(lasts), None)
 
 
-def arm_on_loss(craft: Craft) -> Iterator[tuple[ChannelLoss, bool]]:
-    """Each channel that arms, with what it takes on link loss and whether it then arms.
+def on_loss(craft: Craft, function: str) -> Iterator[tuple[ChannelLoss, bool]]:
+    """Each channel of a function, with what it takes on link loss and whether it is then on.
 
-    One that holds what came last is armed as it was: True. Raises NotStated.
+    One that holds what came last is on as it was: True. Raises NotStated.
     """
-    spans = craft.switches.of("arm")
+    spans = craft.switches.of(function)
     for channel in sorted({span.channel for span in spans if span.low < span.high}):
         taken = channel_on_loss(craft, channel)
-        yield taken, taken.pulse is None or "arm" in active_at({"arm": spans}, channel, taken.pulse)
+        held = taken.pulse is None
+        yield taken, held or function in active_at({function: spans}, channel, taken.pulse or 0.0)
+
+
+def arm_on_loss(craft: Craft) -> Iterator[tuple[ChannelLoss, bool]]:
+    """As `on_loss`, for arm: one that holds is armed as it was."""
+    return on_loss(craft, "arm")
 
 
 def off_centre(craft: Craft, control: str) -> tuple[ChannelLoss, float] | None:
@@ -381,7 +387,8 @@ def _channels(
         wrong.append("the throttle is open to the end")
     armed = asked.of(lambda: [on for _, on in arm_on_loss(craft)])
     held = asked.of(lambda: all(taken.pulse is None for taken, _ in arm_on_loss(craft)))
-    arm = "" if not armed else "held" if held else "on" if all(armed) else "off"
+    on = asked.of(lambda: joined(craft, armed or []))
+    arm = "" if not armed or on is None else "held" if held else "on" if on else "off"
     if arm == "off" and flies_on:
         wrong.append("the arm channel stops the motors in the air")
     if arm == "on":

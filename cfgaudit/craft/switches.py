@@ -1,9 +1,9 @@
 """Sweeps every switch through its positions and tabulates what is on where."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain, groupby, pairwise
 from math import ceil, floor
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.vocabulary.declare import NotStated
@@ -97,6 +97,41 @@ def sweep(ranges: Ranges, channel: int, low: float, high: float) -> tuple[Switch
     ]
     merged = [list(same) for _, same in groupby(pieces, lambda piece: piece[2])]
     return tuple(SwitchPosition(same[0][0], same[-1][1], same[0][2]) for same in merged)
+
+
+_MIDDLE_ROOM_US: Final = 50.0  # how far inside of its travel a range must end to tell of a middle
+
+
+def resting(craft: Craft, ranges: Ranges, channel: int) -> tuple[float, ...]:
+    """The pulses in us at which a channel's switch can rest: its ends, and perhaps its middle.
+
+    It has a middle position where some range is on neither at its low end nor at its high end. The
+    middle is the stated one, else halfway between the ends. Raises NotStated.
+    """
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    inner = any(
+        span.channel == channel
+        and low + _MIDDLE_ROOM_US <= span.low < span.high <= high - _MIDDLE_ROOM_US
+        for spans in ranges.values()
+        for span in spans
+    )
+    if not inner:
+        return low, high
+    try:
+        middle = craft.receiver.centre_of(channel)
+    except NotStated:
+        middle = (low + high) / 2
+    return low, middle, high
+
+
+def joined(craft: Craft, met: Sequence[bool]) -> bool:
+    """Whether a function is on, of which so many channels are each within its ranges or not.
+
+    Raises NotStated where that hangs on how two channels join, and nothing says so.
+    """
+    if any(met) == all(met) or not met:
+        return any(met)
+    return craft.switches_join == "any"
 
 
 def channels_of(ranges: Ranges) -> list[int]:

@@ -1,6 +1,6 @@
 """What a statement's words come to, and how a dump's statements add up to settings."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -16,7 +16,7 @@ from cfgaudit.vocabulary.kinds import (
     SwitchRanges,
     Value,
 )
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.paths import Declared, declared
 
 
 class Target(NamedTuple):
@@ -27,16 +27,44 @@ class Target(NamedTuple):
     label: str = ""  # the slot, where elements are put together from several lines
 
 
+class Goal(NamedTuple):
+    """What a path of a dialect states: where the value goes, its declaration, its kind."""
+
+    target: Target
+    declared: Declared
+    kind: Kind
+
+
 @lru_cache(maxsize=20_000)
-def target_of(path: str) -> Target:
+def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Goal | None:
+    """The goal of a path; None where it is no setting of the vocabulary, nor a part of one.
+
+    Of a path whose indices are still open, `find` is `declared_with_holes`. What this refuses is
+    refused when a dump is read.
+
+    >>> goal_of("filters.gyro[first].cutoff").target
+    Target(path='filters.gyro', part='cutoff', label='first')
+    """
+    target = target_of(path, find)
+    entry = find(target.path)
+    if entry is None:
+        return None
+    if not target.part:
+        return None if target.label else Goal(target, entry, entry.kind)
+    kind = entry.kind.parts.get(target.part)
+    return None if kind is None else Goal(target, entry, kind)
+
+
+@lru_cache(maxsize=20_000)
+def target_of(path: str, find: Callable[[str], Declared | None] = declared) -> Target:
     """Take a path apart: `filters.gyro[first].cutoff` is part cutoff of slot first."""
     before, bracket, rest = path.partition("[")
     if bracket:
         label, _, part = rest.partition("].")
         return Target(before, part, label)
     parent, _, leaf = path.rpartition(".")
-    if declared(path) is None:
-        above = declared(parent)
+    if find(path) is None:
+        above = find(parent)
         if above is not None and leaf in above.kind.parts:
             return Target(parent, leaf)
     return Target(path)
@@ -76,14 +104,11 @@ class ValueReader:
         origin: Origin = Origin.DUMP,
     ) -> Mention:
         """Take one value; one that can't be is doubted."""
-        target = target_of(path)
-        found = declared(target.path)
-        if found is None:
+        goal = goal_of(path)
+        if goal is None:
             self._trouble(f"{path} is no setting of the vocabulary", place, path)
-            return Mention(path, spec, text, target, span, place)
-        kind: Kind = found.kind
-        if target.part:
-            kind = kind.parts.get(target.part, kind)
+            return Mention(path, spec, text, target_of(path), span, place)
+        target, kind = goal.target, goal.kind
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from cfgaudit.dialects.collect import plain_value, target_of
+from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.template import CannotWrite, Holder, Template
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
-from cfgaudit.vocabulary.paths import declared, vocabulary
+from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
 
 
 @dataclass(frozen=True)
@@ -54,11 +54,10 @@ def mapped_lines(dialect: Dialect) -> tuple[MappedLine, ...]:
 
 def kind_of(target: str) -> Kind:
     """The kind of a setting, or of a part of one element. Raises CannotWrite."""
-    goal = target_of(target)
-    found = declared(goal.path)
-    if found is None:
+    goal = goal_of(target)
+    if goal is None:
         raise CannotWrite(f"{target} is no setting of the vocabulary")
-    return found.kind.parts.get(goal.part, found.kind)
+    return goal.kind
 
 
 def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] | None:
@@ -97,22 +96,8 @@ def mapped_paths(dialect: Dialect) -> frozenset[str]:
 @lru_cache(maxsize=4_000)
 def pattern_of(target: str) -> str:
     """The pattern of the setting that a placeholder states, or a part of; or nothing."""
-    path = target.partition("[")[0]
-    return _pattern(path) or _pattern(path.rpartition(".")[0])
-
-
-def _pattern(path: str) -> str:
-    """The pattern that a placeholder's path falls under, the most literal one; or nothing."""
-    words = path.split(".")
-    best, least = "", len(words) + 1
-    for entry in vocabulary():
-        wanted = entry.pattern.split(".")
-        if len(wanted) != len(words) or wanted[0] != words[0]:
-            continue
-        loose = [w for w, word in zip(wanted, words, strict=True) if w != word]
-        if all(word.isupper() for word in loose) and len(loose) < least:
-            best, least = entry.pattern, len(loose)
-    return best
+    goal = goal_of(target, declared_with_holes)
+    return "" if goal is None else goal.declared.pattern
 
 
 def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:

@@ -163,7 +163,7 @@ def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
     lines = [line.strip() for _, line in document.top(_HEAD_LINES)]
     for dialect in dialects:
         seen.append(dialect)
-        if any(match_text(pieces, line) for pieces in dialect.head for line in lines):
+        if any(match_text(head, line) is not None for head in dialect.head for line in lines):
             return dialect
     if _plain_share(document) > 0.5:
         return PLAIN

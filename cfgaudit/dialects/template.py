@@ -484,6 +484,7 @@ _TERMINALS = {
     "FROM": "from N",
     "LIST": "list",
     "PLUS": "+",
+    "$END": "}",
 }
 
 
@@ -492,7 +493,7 @@ def _said(error: Misread, line: str) -> str:
     if "PLACEHOLDER" in error.expected:
         if line[error.position : error.position + 1] == "[":
             return "brackets at a line's end say that it may lack what stands in them: no others"
-        return "a bracket without its partner" if len(line) == error.position else WANTED
+        return "a bracket without its partner"
     expected = [said for name, said in _TERMINALS.items() if name in error.expected]
     *most, last = expected
     said = f"{', '.join(most)} or {last}" if most else last

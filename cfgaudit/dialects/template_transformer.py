@@ -2,7 +2,7 @@
 
 import re
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, NoReturn
 
 from lark import Token, Transformer
 
@@ -40,6 +40,22 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
     def optional(self, children: list[Part]) -> Lackable:
         """What stands between the two brackets."""
         return Lackable(children[1:-1], _at(children[0]))
+
+    def BRACES(self, token: Token) -> NoReturn:  # noqa: N802 (a terminal's name)
+        """Raises SpecError: no placeholder stands in them."""
+        raise SpecError(WANTED, _at(token) + 1)
+
+    def UNIT(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
+        """A unit. Raises SpecError where there is none of that name."""
+        try:
+            unit(str(token))
+        except UnitError as error:
+            from difflib import get_close_matches
+
+            near = get_close_matches(token, _KEYWORDS, n=1)
+            said = f"{error}; did you mean {near[0]}?" if near else str(error)
+            raise SpecError(said, _at(token)) from None
+        return token
 
     def SIGN(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
         """A bracket, a brace or a star that is text."""
@@ -137,16 +153,5 @@ def _fraction(token: Token) -> Fraction:
 
 
 def _unit(token: Token) -> str:
-    """The unit that a token names; none where it is the number. Raises SpecError."""
-    if token.type != "UNIT":
-        return ""
-    try:
-        unit(str(token))
-    except UnitError as error:
-        from difflib import get_close_matches
-
-        near = get_close_matches(token, _KEYWORDS, n=1)
-        raise SpecError(
-            f"did you mean {near[0]}? {error}" if near else str(error), _at(token)
-        ) from None
-    return str(token)
+    """The unit that a token names; none where it is the number."""
+    return str(token) if token.type == "UNIT" else ""

@@ -12,7 +12,7 @@ from cfgaudit.teach.propose import plain_path
 
 if TYPE_CHECKING:
     from cfgaudit.teach.asking import Question, State
-    from cfgaudit.teach.propose import Proposal
+    from cfgaudit.teach.propose import Candidate, Proposal
     from cfgaudit.teach.write import Draft
 
 _SHOWN = 6  # settings that an answer is shown to make
@@ -98,7 +98,11 @@ def fields_json(draft: "Draft") -> dict[str, object]:
                 "text": sample.text,
                 "at_work": id(made) in active and made.chosen is not None,
                 "candidates": [
-                    {"path": plain_path(candidate.path(sample)), "spec": candidate.fit.spec, "sure": sure}
+                    {
+                        "path": plain_path(candidate.path(sample)),
+                        "spec": candidate.fit.spec,
+                        "sure": sure,
+                    }
                     for candidate, sure in _sureness(made)
                 ],
             }
@@ -108,7 +112,7 @@ def fields_json(draft: "Draft") -> dict[str, object]:
     }  # fmt: skip
 
 
-def _sureness(made: "Proposal") -> "list[tuple[object, float]]":
+def _sureness(made: "Proposal") -> "list[tuple[Candidate, float]]":
     """The candidates with how sure each is; what the first leaves is shared by the others."""
     weights = [exp(1.6 * min(candidate.points, 20)) for candidate in made.candidates]
     rest = sum(weights[1:]) or 1.0

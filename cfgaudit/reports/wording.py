@@ -16,7 +16,7 @@ if TYPE_CHECKING:  # whose shapes alone are wanted: a setting is explained witho
 DO_NOT_FLY: Final = "Do not fly before the errors are cleared."
 PROPELLERS: Final = "Propellers off while settings are changed."
 NOT_STATED: Final = "not stated"
-_CAUTION: Final = "A clean audit is no proof that a craft is safe."
+CAUTION: Final = "A clean audit is no proof that a craft is safe."
 _MOST_LACKS: Final = 3
 
 # What is said of a setting that no line of the dump states.
@@ -163,10 +163,10 @@ def closing(
         counts += f", {known} in the baseline" * bool(known)
     levels = {finding.level for finding in findings}
     if Level.ERROR in levels:
-        return f"{counts}. {do_not} {_CAUTION}"
+        return f"{counts}. {do_not} {CAUTION}"
     if Level.WARNING in levels:
-        return f"{counts}. Look at the warnings before flight. {_CAUTION}"
-    return f"{counts or 'Nothing found'}. {_CAUTION}"
+        return f"{counts}. Look at the warnings before flight. {CAUTION}"
+    return f"{counts or 'Nothing found'}. {CAUTION}"
 
 
 def all_checked(audit: "Audit") -> str:

@@ -23,10 +23,12 @@ from cfgaudit.craft.link_loss import (
     landing,
     landing_throttle,
     off_centre,
+    on_loss,
     receiver_on_loss,
     throttle_on_loss,
     travel_share,
 )
+from cfgaudit.craft.switches import joined
 from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import (
@@ -201,8 +203,8 @@ def throttle_closes(
 ) -> Iterator[Yielded]:
     """On link loss the throttle closes, though the craft is still to land or to return home.
 
-    In the air: it falls, as deep as the figure says, before the motors pull again; near the
-    ground it does not come to that.
+    In the air: it falls, as deep as the figure says, before the motors pull again; flying lower
+    than that it hits the ground.
     Mend: hold the throttle until the action begins, or let it begin at once.
     Source: textbook: g t^2 / 2, a fall without drag; to the end where nothing ends it.
     """
@@ -295,13 +297,52 @@ def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     if craft.arming.by != "switch":
         raise NotApplicable("No switch arms the craft.")
     counts = own_values(craft, sheet)
-    for taken, on in arm_on_loss(craft):
+    channels = list(arm_on_loss(craft))
+    if joined(craft, [on for _, on in channels]):
+        return
+    for taken, on in channels:
         if not on and taken.pulse is not None:
             yield Fires(
                 f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
                 f"{_for_so_long(counts)}, where arm is off: the motors stop in the air before "
                 f"{_before(craft)}.",
                 (taken.path, craft.switches.path_of("arm"), craft.failsafe.path("action")),
+                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
+                advice=f"Let channel {taken.channel} hold what came last.",
+            )
+
+
+# What a function does that is on while nobody steers, and is no answer to a lost link.
+_COMES_ON: Final = {
+    "motors_kill": "the motors stop in the air",
+    "self_right": "the motors turn the craft over",
+}
+
+
+@rule("failsafe/function-comes-on", Level.ERROR, sheet="wanted")
+def function_comes_on(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """On link loss a channel goes where the motor stop or self-righting is on.
+
+    In the air: the motors stop, or turn the craft over, before it lands or turns home.
+    Mend: let the channel hold what came last, or give it the end where the function is off.
+    Source: common practice.
+    """
+    _flies_on(craft)
+    counts = own_values(craft, sheet)
+    yield from each(_COMES_ON, lambda function: _on_by_loss(craft, function, counts))
+
+
+def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yielded]:
+    channels = list(on_loss(craft, function))
+    if not joined(craft, [on for _, on in channels]):
+        return
+    for taken, on in channels:
+        if on and taken.pulse is not None:
+            yield Fires(
+                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
+                f"{_for_so_long(counts)}, where {function} is on: {_COMES_ON[function]} before "
+                f"{_before(craft)}.",
+                (taken.path, craft.switches.path_of(function), craft.failsafe.path("action")),
                 (("channel", float(taken.channel)), ("value_us", taken.pulse)),
                 advice=f"Let channel {taken.channel} hold what came last.",
             )
@@ -654,6 +695,7 @@ RULES = (
     throttle_closes,
     throttle_opens,
     disarms_in_air,
+    function_comes_on,
     sticks_off_centre,
     home_without_position,
     needs_accelerometer,

@@ -521,6 +521,31 @@ def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
         )
 
 
+@rule("sensor/trim-far", Level.WARNING, limits=("sensor.trim_most",))
+def trim_far(craft: Craft, most: float) -> Iterator[Yielded]:
+    """The accelerometer's level trim is larger than any trim should be.
+
+    In the air: the craft takes a slope for level, leans and drifts off; on the way home it flies
+    askew.
+    Mend: look how the board is mounted, calibrate the accelerometer on level ground, then trim.
+    Source: common practice: a trim makes good some degrees of a board that is not quite level.
+    """
+    yield from each(("roll", "pitch"), lambda axis: _trimmed(craft, axis, most))
+
+
+def _trimmed(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
+    trim = craft.sensors.accelerometer.trim
+    angle = trim.roll if axis == "roll" else trim.pitch
+    if abs(angle) > most:
+        yield Fires(
+            f"The level trim in {axis} is {number_text(angle)} deg, more than "
+            f"{grouped(most)} deg either way.",
+            (trim.path(axis),),
+            (("trim_deg", angle), ("limit_deg", most)),
+            advice="Calibrate the accelerometer on level ground, then trim anew.",
+        )
+
+
 @rule("home/never-arrives", Level.ERROR)
 def never_arrives(craft: Craft) -> Iterator[Yielded]:
     """The way home is flown, or come down, at no speed.
@@ -587,6 +612,7 @@ RULES = (
     altitude_above_ceiling,
     too_low,
     descent_fast,
+    trim_far,
     never_arrives,
     starts_too_far,
 )

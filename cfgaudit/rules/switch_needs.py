@@ -2,28 +2,50 @@
 
 from collections.abc import Iterator
 from itertools import product
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, listed, rule
+from cfgaudit.physics.motors import is_digital
+from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, listed, rule
 from cfgaudit.rules.switches import ranges_of, real
 from cfgaudit.rules.wiring import carrying, give_a_port
 from cfgaudit.vocabulary.kinds import SwitchRange
 
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
 
-@rule("switch/needs-sensor", Level.ERROR)
-def needs_sensor(craft: Craft) -> Iterator[Yielded]:
+
+@rule("switch/needs-sensor", Level.ERROR, sheet="wanted")
+def needs_sensor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """A switch works a function whose sensor is missing or switched off.
 
     In the air: the function does nothing when it is wanted, or the craft flies by a sensor that
     tells it nothing: it drifts off, climbs or sinks.
     Mend: switch the sensor on and see that it is wired; or take the function off the switch.
-    Source: common practice. The way home and position_hold need a position, altitude_hold a
-    barometer or a range finder, self_level an accelerometer.
+    Source: common practice. The way home and position_hold need a position, they and self_level
+    an accelerometer, altitude_hold a barometer or a range finder. A compass that the build sheet
+    says is fitted is wanted by position_hold and the way home: a warning where it is off.
     """
     yield from each(
         (_without_position, _without_height, _without_level), lambda check: check(craft)
     )
+    if sheet is not None and _has_compass(sheet):
+        yield from each((_without_compass,), lambda check: check(craft))
+
+
+def _has_compass(sheet: "Sheet") -> bool:
+    return any(sheet.compass.turned.states(axis) for axis in ("roll", "pitch", "yaw"))
+
+
+def _without_compass(craft: Craft) -> Iterator[Yielded]:
+    functions = _switched(craft, "position_hold", "return_home")
+    if functions and not craft.sensors.compass.enabled:
+        yield Fires(
+            f"{_worked(functions)}, and the compass that is fitted is switched off.",
+            _paths(craft, functions, "sensors.compass.enabled"),
+            mend=(Edit("sensors.compass.enabled", "on"),),
+            level=Level.WARNING,
+        )
 
 
 def _switched(craft: Craft, *functions: str) -> list[str]:
@@ -73,7 +95,7 @@ def _without_height(craft: Craft) -> Iterator[Yielded]:
 
 
 def _without_level(craft: Craft) -> Iterator[Yielded]:
-    functions = _switched(craft, "self_level")
+    functions = _switched(craft, "self_level", "position_hold", "return_home")
     if functions and not craft.sensors.accelerometer.enabled:
         yield Fires(
             f"{_worked(functions)}, but the accelerometer is switched off.",
@@ -175,8 +197,50 @@ def stick_arming_meets_camera_menu(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+@rule("switch/self-right-does-nothing", Level.WARNING)
+def self_right_does_nothing(craft: Craft) -> Iterator[Yielded]:
+    """A switch is to turn the craft over, and its motors can't run backward.
+
+    In the air: nothing; the craft that lies on its back stays there, its propellers pushing it
+    into the ground.
+    Mend: choose a digital protocol, if the speed controllers know one; or take self_right off its
+    switch.
+    Source: common practice: a digital protocol turns the motors round by a command, reversible
+    thrust does without.
+    """
+    if not real(ranges_of(craft, "self_right")):
+        raise NotApplicable("No switch turns the craft over.")
+    protocol = craft.esc.protocol
+    if not is_digital(protocol) and not craft.esc.reversible_thrust:
+        yield Fires(
+            f"A switch is to turn the craft over, but {protocol} can't turn the motors round and "
+            "reversible thrust is off: it does nothing.",
+            (craft.switches.path_of("self_right"), craft.esc.path("protocol")),
+            advice="Choose a digital protocol, if the speed controllers know one.",
+        )
+
+
+@rule("switch/idle-stop-without-level", Level.WARNING)
+def idle_stop_without_level(craft: Craft) -> Iterator[Yielded]:
+    """The propellers rest at zero throttle while armed, and no switch levels the craft.
+
+    In the air: with the throttle closed, in a dive or over the top of a loop, nothing holds the
+    craft's attitude: it tumbles.
+    Mend: let the motors idle while armed.
+    Source: common practice: where the craft levels itself it is flown with the throttle up.
+    """
+    if craft.motors.stop_when_armed_idle and not real(ranges_of(craft, "self_level")):
+        yield Fires(
+            "The propellers rest at zero throttle while armed, and no switch levels the craft.",
+            (craft.motors.path("stop_when_armed_idle"), craft.switches.path_of("self_level")),
+            advice="Let the motors idle while armed.",
+        )
+
+
 RULES = (
     needs_sensor,
+    self_right_does_nothing,
+    idle_stop_without_level,
     no_kill,
     no_finder,
     overlay_covers_camera_menu,

@@ -1,12 +1,22 @@
 """Switches: which ranges are where, what is on at rest, together, and side by side."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import combinations, groupby
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.switches import channels_of, met, swept
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.craft.switches import channels_of, joined, met, resting, swept
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 from cfgaudit.rules.wiring import unreadable
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import PRIMARY
@@ -43,7 +53,23 @@ def always_armed(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from each(channels, lambda item: _covered(craft, *item))
+    yield from _as_joined(craft, channels, lambda item: _covered(craft, *item))
+
+
+def _as_joined(
+    craft: Craft,
+    channels: list[tuple[int, list[SwitchRange]]],
+    check: Callable[[tuple[int, list[SwitchRange]]], Iterator[Yielded]],
+) -> Iterator[Yielded]:
+    """What is found of a function's channels, as far as it is on for all of them together.
+
+    Raises NotStated where that hangs on how they join.
+    """
+    found = [list(each([item], check)) for item in channels]
+    yield from (lack for one in found for lack in one if isinstance(lack, Lacks))
+    fires = [[entry for entry in one if isinstance(entry, Fires)] for one in found]
+    if channels and joined(craft, [bool(one) for one in fires]):
+        yield from (entry for one in fires for entry in one)
 
 
 def _covered(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Yielded]:
@@ -79,7 +105,7 @@ def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from each(channels, lambda item: _armed_on_loss(craft, *item))
+    yield from _as_joined(craft, channels, lambda item: _armed_on_loss(craft, *item))
 
 
 def _armed_on_loss(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Yielded]:
@@ -295,8 +321,8 @@ def armed_at_rest(craft: Craft) -> Iterator[Yielded]:
     Mend: move arm to the upper end of the travel.
     Source: common practice. Where the whole travel arms, switch/always-armed says so instead.
     """
-    channels = channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
-    yield from each(channels, lambda channel: _at_rest(craft, channel))
+    channels = on_each_channel(ranges_of(craft, "arm"))
+    yield from _as_joined(craft, channels, lambda item: _at_rest(craft, item[0]))
 
 
 def _at_rest(craft: Craft, channel: int) -> Iterator[Yielded]:
@@ -437,58 +463,246 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
         )
 
 
-@rule("switch/neighbour-gap", Level.WARNING, limits=("switch.neighbour_gap_least",))
-def neighbour_gap(craft: Craft, least: float) -> Iterator[Yielded]:
-    """Two ranges of one channel overlap in part, meet, or have hardly any room between them.
+# Functions that take the craft out of the pilot's hands, or stop it.
+_GRAVE: Final = ("motors_kill", "failsafe", "return_home", "self_right")
+_DOES: Final = {
+    "motors_kill": "the motors are stopped",
+    "failsafe": "the craft does what it does when the link is lost",
+    "return_home": "the craft flies home",
+    "self_right": "the motors turn the craft over",
+}
 
-    In the air: a worn switch, or a channel whose middle lies just there, chatters between the
-    two functions.
-    Mend: leave room between the two.
+
+@rule("switch/on-at-rest", Level.ERROR)
+def on_at_rest(craft: Craft) -> Iterator[Yielded]:
+    """A grave function is on at its channel's lowest pulse, where a switch rests.
+
+    Those are the motor stop, failsafe, the way home and self-righting; for arm there are rules of
+    its own. The whole travel is a rest too.
+
+    In the air: nobody asked for it: the motors stop, or the craft leaves or turns over, as soon as
+    it is armed.
+    Mend: move the function to the upper end of the travel.
+    Source: common practice.
+    """
+    yield from untrusted(craft)
+    yield from each(_GRAVE, lambda function: _grave_at_rest(craft, function))
+
+
+def _grave_at_rest(craft: Craft, function: str) -> Iterator[Yielded]:
+    channels = on_each_channel(craft.switches.of(function))
+    yield from _as_joined(craft, channels, lambda item: _rests_on(craft, function, *item))
+
+
+def _rests_on(
+    craft: Craft, function: str, channel: int, spans: list[SwitchRange]
+) -> Iterator[Yielded]:
+    rest = craft.receiver.low_of(channel)
+    for span in spans:
+        if span.low <= rest <= span.high:
+            yield Fires(
+                f"Channel {channel} rests at {grouped(rest)} us, where {function} is on "
+                f"({ends_of(span)}): {_DOES[function]}.",
+                (craft.switches.path_of(function), _travel_path(craft, channel, "low")),
+                (
+                    ("channel", float(channel)),
+                    ("rest_us", rest),
+                    ("range_low_us", span.low),
+                    ("range_high_us", span.high),
+                ),
+                advice=f"Move {function} to the upper end of the travel.",
+            )
+
+
+@rule("switch/on-the-way", Level.WARNING)
+def on_the_way(craft: Craft) -> Iterator[Yielded]:
+    """A function is on between two positions of its switch, or a grave one in the middle of it.
+
+    In the air: it comes on for a moment whenever the switch is moved through; no position holds it,
+    or what stops the motors or turns the craft over is met on the way to something else.
+    Mend: put the range round a position; a grave function at one end.
+    Source: common practice. A dial can rest anywhere; of a switch the ends are known, and a middle
+    where another range tells of one.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
+    yield from each(spans, lambda item: _passed(craft, *item))
+
+
+def _passed(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]:
+    channel = span.channel
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    if span.low > high or span.high < low or span.low <= low or span.high >= high:
+        return
+    rests = resting(craft, craft.switches.ranges.all(), channel)
+    held = [pulse for pulse in rests if span.low <= pulse <= span.high]
+    if held and function not in ("motors_kill", "self_right"):
+        return
+    how = (
+        f"in the middle of its switch, which is met on the way from {grouped(low)} to "
+        f"{grouped(high)} us"
+        if held
+        else f"between two positions of its switch: it rests at {_pulses(rests)}"
+    )
+    yield Fires(
+        f"On channel {channel} {function} is on at {ends_of(span)}, {how}.",
+        (craft.switches.path_of(function),),
+        (
+            ("channel", float(channel)),
+            ("range_low_us", span.low),
+            ("range_high_us", span.high),
+        ),
+        advice="Put the range round a position of the switch, a grave function at one end.",
+    )
+
+
+def _pulses(pulses: tuple[float, ...]) -> str:
+    return f"{listed([grouped(pulse) for pulse in pulses])} us"
+
+
+@rule("switch/edge-at-position", Level.WARNING, limits=("switch.edge_room_least",))
+def edge_at_position(craft: Craft, least: float) -> Iterator[Yielded]:
+    """A range begins or ends where the switch rests, or hardly beside it.
+
+    In the air: a worn or a cold switch chatters: the function comes on and goes off where the pilot
+    moved nothing.
+    Mend: leave room between the range's end and the position.
+    Source: common practice. Three positions cut where they meet (900..1300..1700..2100 us) are
+    sound: no switch rests there. The middle counts where a range tells that the switch has one.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
+    yield from each(spans, lambda item: _edges(craft, *item, least))
+
+
+def _edges(craft: Craft, function: str, span: SwitchRange, least: float) -> Iterator[Yielded]:
+    ranges = craft.switches.ranges.all()
+    own = [other for other in ranges[function] if other.channel == span.channel]
+    # where one range of the function goes on with the next, nothing changes
+    inner = {end for other in own for end in (other.low, other.low - _STEP_US)}
+    inner &= {end for other in own for end in (other.high, other.high + _STEP_US)}
+    rests = resting(craft, ranges, span.channel)
+    for pulse in rests:
+        for edge, end in ((span.low, "begins"), (span.high, "ends")):
+            # a range that the travel hardly reaches is receiver/ends-too-narrow's matter
+            reached = (pulse == rests[0] and end == "ends") or (
+                pulse == rests[-1] and end == "begins"
+            )
+            if abs(edge - pulse) < least and edge not in inner and not reached:
+                yield Fires(
+                    f"On channel {span.channel} {function} {end} at {grouped(edge)} us, "
+                    f"{grouped(abs(edge - pulse))} us from where the switch rests, "
+                    f"{grouped(pulse)} us; at least {grouped(least)} us is wanted.",
+                    (craft.switches.path_of(function),),
+                    (
+                        ("channel", float(span.channel)),
+                        ("edge_us", edge),
+                        ("position_us", pulse),
+                        ("room_us", abs(edge - pulse)),
+                        ("least_us", least),
+                    ),
+                    advice=f"Leave at least {grouped(least)} us between the two.",
+                )
+
+
+@rule("switch/ranges-overlap", Level.WARNING)
+def ranges_overlap(craft: Craft) -> Iterator[Yielded]:
+    """Two ranges of one channel overlap in part.
+
+    In the air: in the stretch that they share both functions are on, which one of the two is there
+    to end.
+    Mend: let one end where the other begins.
     Source: common practice. A range within another is left in peace: it adds a function on
-    purpose. Where an overlap is said by switch/arm-shared or switch/both-active, it is not said
+    purpose. Where the overlap is said by switch/arm-shared or switch/both-active, it is not said
     again.
     """
     yield from untrusted(craft)
     ranges = craft.switches.ranges.all()
     spans = sorted((span, name) for name, all_of in ranges.items() for span in real(all_of))
     for (lower, one), (upper, other) in combinations(spans, 2):
-        gap = upper.low - lower.high
+        shared = lower.high - upper.low
         if lower.channel != upper.channel or upper.high <= lower.high or upper.low == lower.low:
             continue
-        if gap < least and not _harmless(one, other, gap):
-            yield _close(craft, (one, lower), (other, upper), least)
+        if shared > 0 and one != other and not _told_elsewhere(one, other):
+            paths = dict.fromkeys((craft.switches.path_of(one), craft.switches.path_of(other)))
+            yield Fires(
+                f"On channel {lower.channel} {one} ({ends_of(lower)}) and {other} "
+                f"({ends_of(upper)}) overlap by {grouped(shared)} us.",
+                tuple(paths),
+                (
+                    ("channel", float(lower.channel)),
+                    ("lower_ends_us", lower.high),
+                    ("upper_begins_us", upper.low),
+                    ("shared_us", shared),
+                ),
+                advice="Let one end where the other begins.",
+            )
 
 
-def _harmless(one: str, other: str, gap: float) -> bool:
-    """Whether nothing changes between the two, or another rule tells of their overlap."""
-    if one == other:
-        return gap <= 1  # whole pulses: one range goes on where the other ends
-    return gap <= 0 and ("arm" in (one, other) or {one, other} in _CONTRADICTING)
+def _told_elsewhere(one: str, other: str) -> bool:
+    return "arm" in (one, other) or {one, other} in _CONTRADICTING
 
 
-def _close(
-    craft: Craft, below: tuple[str, SwitchRange], above: tuple[str, SwitchRange], least: float
-) -> Fires:
-    (one, lower), (other, upper) = below, above
-    gap = upper.low - lower.high
-    if gap > 0:
-        how = f"have {grouped(gap)} us between them"
-    else:
-        how = f"overlap by {grouped(-gap)} us" if gap < 0 else "meet"
-    paths = dict.fromkeys((craft.switches.path_of(one), craft.switches.path_of(other)))
-    return Fires(
-        f"On channel {lower.channel} {one} ({ends_of(lower)}) and {other} ({ends_of(upper)}) "
-        f"{how}; at least {grouped(least)} us is wanted.",
-        tuple(paths),
-        (
-            ("channel", float(lower.channel)),
-            ("lower_ends_us", lower.high),
-            ("upper_begins_us", upper.low),
-            ("gap_us", gap),
-            ("least_us", least),
-        ),
-        advice=f"Leave at least {grouped(least)} us between the two.",
-    )
+# What a pilot reaches for without looking.
+_IN_A_HURRY: Final = ("self_level", "altitude_hold", "position_hold", "return_home", "failsafe")
+
+
+@rule("switch/kill-in-reach", Level.WARNING)
+def kill_in_reach(craft: Craft) -> Iterator[Yielded]:
+    """What stops the motors is on the same switch as a function that is reached for in a hurry.
+
+    In the air: the pilot reaches for level or the way home without looking, goes one position too
+    far, and the motors stop.
+    Mend: give motors_kill a switch of its own.
+    Source: common practice. Where both are on at once, switch/both-active says so.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    kills = {span.channel for span in real(ranges.get("motors_kill", ()))}
+    for function in _IN_A_HURRY:
+        wanted = real(ranges.get(function, ()))
+        for channel in sorted(kills & {span.channel for span in wanted}):
+            if {function, "motors_kill"} in _CONTRADICTING and any(
+                one.meets(other) for one in wanted for other in real(ranges["motors_kill"])
+            ):
+                continue
+            yield Fires(
+                f"Channel {channel} works {function} and, in another position, motors_kill.",
+                (craft.switches.path_of("motors_kill"), craft.switches.path_of(function)),
+                (("channel", float(channel)),),
+                advice="Give motors_kill a switch of its own.",
+            )
+
+
+_OPEN_PERCENT: Final = 20.0  # of its travel: a throttle above it lifts many craft
+
+
+@rule("switch/arms-with-throttle", Level.ERROR)
+def arms_with_throttle(craft: Craft) -> Iterator[Yielded]:
+    """The craft may be armed with the throttle above a fifth of its travel.
+
+    In the air: nothing yet: it leaps from the ground, or from the hand, as it is armed.
+    Mend: let it arm below a twentieth of the travel only.
+    Source: common practice.
+    """
+    channel = craft.receiver.map["throttle"]
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    below, limit = craft.arming.throttle_below, low + (high - low) * _OPEN_PERCENT / 100
+    if below > limit:
+        yield Fires(
+            f"It arms with the throttle up to {grouped(below)} us, above {grouped(limit)} us: "
+            f"{grouped(low)} us and a fifth of the travel.",
+            (craft.arming.path("throttle_below"), craft.receiver.map.path("throttle")),
+            (
+                ("throttle_below_us", below),
+                ("limit_us", limit),
+                ("low_us", low),
+                ("high_us", high),
+            ),
+            advice=f"Let it arm below {grouped(low + (high - low) / 20)} us only.",
+        )
 
 
 RULES = (
@@ -499,8 +713,13 @@ RULES = (
     range_empty,
     channel_not_carried,
     armed_at_rest,
+    on_at_rest,
+    on_the_way,
     arm_shared,
     range_unreachable,
     both_active,
-    neighbour_gap,
+    kill_in_reach,
+    edge_at_position,
+    ranges_overlap,
+    arms_with_throttle,
 )

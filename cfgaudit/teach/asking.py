@@ -1,4 +1,4 @@
-"""Asks for what a dump can't tell: the question that opens the most first, and what its answer does.
+"""Asks for what a dump can't tell: the question that opens most first, and what its answer does.
 
 The state of the asking is what was answered so far; everything else follows from it and from the
 dumps. So it can be written down, taken up again, and kept by a page as well as by a terminal.
@@ -270,9 +270,9 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
     found = []
     for pattern in made.waiting:
         own = declared(pattern)
-        if own is not None and not re.search(r"[A-Z]", pattern) and pattern not in passed:
-            if pattern not in made.settings:
-                found.append(_Chance(pattern, 0.3, 1))
+        known = pattern in passed or pattern in made.settings
+        if own is not None and not re.search(r"[A-Z]", pattern) and not known:
+            found.append(_Chance(pattern, 0.3, 1))
     return found
 
 
@@ -308,9 +308,9 @@ def _called(known: Settings, path: str) -> str | None:
     for other in known:
         words = other.split(".")
         number = re.fullmatch(r"\D*0*(\d+)", words[1]) if len(words) == len(parts) else None
-        if words[0] == "pads" and words[2:] == parts[2:] and number:
-            if int(number.group(1)) == int(parts[1]):
-                return other
+        like = words[0] == "pads" and words[2:] == parts[2:]
+        if like and number and int(number.group(1)) == int(parts[1]):
+            return other
     return None
 
 

@@ -360,9 +360,9 @@ def _is_list(
         numbers = all(_NUMBER.fullmatch(part) for parts in cut for part in parts)
         return numbers and (len(texts) > 1 or any(len(parts) > 1 for parts in cut))
     if family.form is Assignment:
-        texts = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
-        return bool(texts) and all(
-            len(t) >= 5 and all(_NUMBER.fullmatch(part) for part in t) for t in texts
+        rows = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
+        return bool(rows) and all(
+            len(row) >= 5 and all(_NUMBER.fullmatch(part) for part in row) for row in rows
         )
     return usual >= 5 and all(
         _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
@@ -423,7 +423,7 @@ def _slot(
 ) -> None:
     """Cut the values of one part of the lines into literal text and fields."""
     live = [item for item in found if item[2].text.casefold() not in NOTHING]
-    cuts = [_pieces(span) for _, _, span in live]
+    cuts = [_pieces(span, alone=len(found) == 1) for _, _, span in live]
     shapes = Counter(tuple(p.text if not v else "" for p, v in cut) for cut in cuts)
     first = len(family.fields)
     own = (title, *((family.head,) if family.form is not Row or family.head else ()))
@@ -437,7 +437,7 @@ def _slot(
         return
     template, beside = _template(cuts, first, family)
     for number, label in beside.items():
-        listed = list_names(family, live, cuts, number)
+        listed = list_names(family, live, cuts, number) or _range_name(cuts[0], number)
         fresh = Field((*label, *listed, *own))
         fresh.lettered = number > 0 and cuts[0][number - 1][0].end == cuts[0][number][0].start
         behind = [cut[0] for cut in cuts[0][number + 1 :] if not cut[1]]
@@ -449,6 +449,16 @@ def _slot(
             fresh.samples.append(Sample(span.text, _place(entry, span), index))
         family.fields.append(fresh)
     family.parts.append((name, template))
+
+
+def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...]:
+    """Which end of a range a number is: 1000..2000."""
+    behind = cut[number + 1][0].text if number + 1 < len(cut) else ""
+    before = cut[number - 1][0].text if number else ""
+    return ("low",) if behind in _TO else ("high",) if before in _TO else ()
+
+
+_TO = ("..", "...", "-")
 
 
 def list_names(
@@ -479,7 +489,7 @@ def _told_names(remarks: Sequence[str], count: int) -> tuple[str, ...]:
         for clause in re.split(r"[;:.]", remark):
             items = [item.split() for item in re.split(r",|\band\b", clause) if item.split()]
             if len(items) == count > 1 and all(len(item) == 1 for item in items[1:-1]):
-                return tuple([items[0][-1], *(item[0] for item in items[1:])])
+                return (items[0][-1], *(item[0] for item in items[1:]))
     return ()
 
 
@@ -528,7 +538,7 @@ def _template(
     return tuple(made), beside
 
 
-def _pieces(span: Span) -> list[tuple[Span, bool]]:
+def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     """The pieces of a value, each with whether it may vary."""
     text = span.text
     if text[:1] in ("[", "{"):
@@ -537,7 +547,9 @@ def _pieces(span: Span) -> list[tuple[Span, bool]]:
         return [(span, True)]
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
-    if re.fullmatch(r"[A-Za-z][\w-]*( [A-Za-z][\w-]*)+( \d+)?|[A-Za-z]{5,} \d{3,4}", text):
+    if re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
+        return [(span, True)]
+    if alone and re.fullmatch(r"[A-Za-z]{5,} \d{3,4}", text):  # a name with a figure
         return [(span, True)]
     found: list[tuple[Span, bool]] = []
     for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):

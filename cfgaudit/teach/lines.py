@@ -174,7 +174,9 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
     used: list[tuple[Proposal, str]] = []
     leading = max(sure, key=lambda made: (made.told, made.sure), default=None)
     for made in sure:
-        assert made.chosen is not None and leading is not None and leading.chosen is not None
+        assert made.chosen is not None
+        assert leading is not None
+        assert leading.chosen is not None
         if _ways(made.chosen) != _ways(leading.chosen):
             continue
         text = _placeholder(mapped, made, tables, spins)
@@ -237,12 +239,13 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
     if entry is None:  # the only word that stands there
         return _Index("", "", ((words[0], words[0]),))
     index, _, match = entry
-    ours = {word: chosen.ours(index, match, word) for word in words}
+    clear = {word: mine for word, mine in match.words.items() if word not in match.unclear}
+    ours = {w: chosen.ours(index, match, w) for w in words if w not in match.unclear}
     if chosen.goal.spelled_out(index) or _must_spell(family, depth, words):
         known = tuple((word, mine) for word, mine in ours.items() if mine)
         return _Index(index, "", known)
-    if match.words:
-        name = tables.names(index, chosen.goal.target, match.words)
+    if clear:
+        name = tables.names(index, chosen.goal.target, clear)
         return _Index(index, f"{{{index}: words {name}}}", ())
     titles = [kin for kin in family.chain if kin.varies][depth : depth + 1]
     free = titles and titles[0].form not in (Section, Opener) and titles[0].line.startswith(HOLE)

@@ -200,8 +200,9 @@ def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
         if index == "ARM" and not match.sure and match.words.keys() <= arms.keys():
             told = {word: arms[word] for word in match.words}
             gained += 2.5 - match.points
-            match = Match(2.5, told)
-        matches.append((index, depth, match))
+            matches.append((index, depth, Match(2.5, told)))
+        else:
+            matches.append((index, depth, match))
     fit = candidate.fit
     if fit.lacks == ARMS_UNKNOWN:
         words = tuple((theirs, _arm_named(ours, arms)) for theirs, ours in fit.words)
@@ -401,7 +402,7 @@ def _means(word: str, term: str) -> float:
 
 
 def _alike(said: Said, goal: Goal) -> float:
-    """Points for the words: all that the setting needs are there, and none that it can't explain."""
+    """Points for the words: all that the setting needs are there, none that it can't explain."""
     if not said.own and not said.around:
         return 0.0
     covered = 0.0
@@ -416,7 +417,7 @@ def _alike(said: Said, goal: Goal) -> float:
     own = _explained(said.own, terms, goal.beside)
     around = _explained(said.around, terms, goal.beside)
     shown = own if said.own else around
-    points = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
+    points: float = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
 
 

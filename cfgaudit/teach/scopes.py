@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from cfgaudit.dialects.template import match_text, open_shape, text_pieces
+from cfgaudit.dialects.template import Pieces, SpecError, match_text, open_shape, text_pieces
 from cfgaudit.reading.document import Document, Statement, front
 from cfgaudit.reading.shapes import (
     Assignment,
@@ -97,12 +97,20 @@ class Kin:
     members: tuple[tuple[str, Scope], ...]  # the word, and the scope under it
 
 
-def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
+def _noise_pieces(line: str) -> Pieces:
+    """The pieces of a noise line; one of the dump's own that means nothing else is text."""
+    try:
+        return text_pieces(line)
+    except SpecError:
+        return (line,)
+
+
+def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 (one pass)
     """The tree of a document's scopes."""
     top = Scope(Directive, "", ())
     stack = [top]
     remark, told_at = "", -1
-    patterns = [text_pieces(line) for line in noise]
+    patterns = [_noise_pieces(line) for line in noise]
     lines = document.lines
     titles = _titles_by_indent(document)
     indents: list[tuple[int, Scope]] = []  # the open titles, each with its indentation

@@ -281,7 +281,7 @@ def _either_fit(
     return base._replace(stands=tuple({**dict(fit.stands), **own}.items()), lacks="")
 
 
-def _number_fit(
+def _number_fit(  # noqa: C901 (a case a line)
     fit: ValueFit, made: Proposal, kind: Quantity, known: Mapping[str, Value]
 ) -> ValueFit | None:
     if made.seen.glued:
@@ -308,7 +308,7 @@ def _number_fit(
     ratio = telling[0][1] / telling[0][0]
     if abs(ratio) > 10_000 or abs(ratio) < Fraction(1, 10_000):
         return None
-    return _table(kind, {t: v for t, v in known.items()}) if made.candidates else None
+    return _table(kind, dict(known)) if made.candidates else None
 
 
 def _periods(made: Proposal, pairs: Sequence[tuple[Fraction, Fraction]]) -> ValueFit | None:
@@ -379,9 +379,11 @@ def renamed(found: Sequence[Proposal], theirs: str, ours: str) -> bool:
             for index, depth, match in candidate.matches:
                 words = made.family.indices[depth]
                 if index == "ID" and candidate.goal.target.startswith("pads.") and theirs in words:
-                    match = Match(match.points, {w: _numbered(cut.group(1), w) for w in words})
+                    named = {word: _numbered(cut.group(1), word) for word in words}
+                    matches.append((index, depth, Match(match.points, named)))
                     hit = True
-                matches.append((index, depth, match))
+                else:
+                    matches.append((index, depth, match))
             new = candidate._replace(matches=tuple(matches))
             if made.chosen is candidate:
                 made.chosen = new

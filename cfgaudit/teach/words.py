@@ -200,6 +200,7 @@ FUNCTIONS = next(
 )
 _MOST = 150  # words of one index; no list of ours is nearly as long
 _FAIR = 0.4  # likeness from which two names count as the same thing
+_CLEAR = 0.45  # and from which that may be put to work
 _NUMBERED = re.compile(r"(\D*)(\d+)")
 
 
@@ -210,6 +211,7 @@ class Match(NamedTuple):
     words: Mapping[str, str]  # empty where the words are taken as they are
     base: int = 1  # what the dump counts from
     sure: bool = True
+    unclear: frozenset[str] = frozenset()  # words whose meaning is too doubtful to be put to work
 
 
 NO = Match(-9.0, {}, 1, False)
@@ -346,7 +348,7 @@ def arms_of(words: Sequence[str]) -> dict[str, str]:
 
 
 def is_closed_list(words: Sequence[str]) -> bool:
-    """Whether words are axes, controls, arms, switch functions or overlay elements, most of them."""
+    """Whether most words are axes, controls, arms, switch functions or overlay elements."""
     count = len(set(words))
     if count < 2 or count > _MOST:
         return False
@@ -393,9 +395,17 @@ def _controls(words: Sequence[str]) -> Match:
     return Match(2.5, {**found, **spare})
 
 
+def _is_clear(word: str, name: str, names: Sequence[str]) -> bool:
+    """Whether a word means one name, and no other nearly as well."""
+    own = _alike(word, name)
+    others = [_alike(word, other) for other in names if other != name]
+    return own >= _CLEAR and own > max(others, default=0.0) + 0.05
+
+
 def _named(words: Sequence[str], names: Sequence[str]) -> Match:
     found = pair_up(words, names)
     share = len(found) / len(words)
     if share < 0.25:
         return NO
-    return Match(3.0 * share - 0.5, found, sure=share > 0.5)
+    unclear = frozenset(w for w, name in found.items() if not _is_clear(w, name, names))
+    return Match(3.0 * share - 0.5, found, sure=share > 0.5, unclear=unclear)

@@ -10,6 +10,7 @@ import pytest
 from cfgaudit.audit.engine import Finding, Unfit, audit
 from cfgaudit.craft.craft import Craft
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reports.wording import all_checked, unfit
 from cfgaudit.rules.book import book, every_rule, find
 from cfgaudit.rules.rule import (
     Fires,
@@ -252,3 +253,13 @@ def test_a_rule_without_one_part_of_its_text_is_refused(left_out: str) -> None:
 def test_an_id_of_another_form_is_refused(rule_id: str) -> None:
     with pytest.raises(ValueError, match="no rule id"):
         rule(rule_id, Level.NOTE)
+
+
+def test_a_screen_tells_how_many_rules_are_not_about_such_a_craft() -> None:
+    both = audit(read_plain(DUMP), (pulses, one_by_one))
+    assert unfit(both) == " 1 more does not apply."
+    alone = audit(read_plain(DUMP), (pulses,))
+    assert all_checked(alone) == (
+        "All 0 rules that apply could be checked; 1 does not apply to such a craft."
+    )
+    assert all_checked(audit(read_plain(DUMP), ())) == "All 0 rules could be checked."

@@ -97,14 +97,14 @@ def lines_that_differ(before: bytes, after: bytes) -> list[tuple[int, bytes, byt
 def test_of_several_dumps_in_a_file_the_one_that_is_named_is_edited(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
-    file = folder / "pasted" / "several.dump"  # its second dump is at lines 454 to 1125
+    file = folder / "pasted" / "several.dump"  # its second dump is at lines 460 to 1137
     before, names = file.read_bytes(), sorted(path.name for path in file.parent.iterdir())
     only = ["--only", "home.altitude", "--write", "--format", "json"]
     said = call(
         monkeypatch, ["carry", "sandpiper.dump", "pasted/several.dump#2", *only], cwd=folder
     )
     ((line, old, new),) = lines_that_differ(before, file.read_bytes())
-    assert 454 <= line <= 1125
+    assert 460 <= line <= 1137
     assert (old, new) == (b"home_height = 400", b"home_height = 350")
     assert sorted(path.name for path in file.parent.iterdir()) == names
     assert json.loads(said.out)["files"][0]["written"] is True

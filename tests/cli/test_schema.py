@@ -35,6 +35,7 @@ CALLS = {
     ],
     "dialect-check": ["dialect", "check", "dipper.build.toml"],
     "dialect-list": ["dialect", "list"],
+    "dialect-new": ["dialect", "new", "wagtail-esc.dump"],
 }
 
 

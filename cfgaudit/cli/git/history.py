@@ -10,6 +10,7 @@ import click
 
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.cli import InputError
+from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
@@ -18,7 +19,6 @@ from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.diff import masked_change
 from cfgaudit.reports.history import history_json, history_screen
-from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings
 
 
@@ -102,9 +102,7 @@ def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
 
 def _auditor(inputs: Inputs, dump: str) -> Auditor:
     """By the folder's own rules and limits; its waivers hold for today, not for what was."""
-    house = inputs.house(dump)
-    rules = (*book(), *inputs.plugins().single, *(house.rules if house else ()))
-    return Auditor(rules, house.limits if house else None)
+    return Auditor(*rules_of(inputs, dump))
 
 
 def _told(steps: Iterable[CommitChanges], limit: int | None) -> Iterator[CommitChanges]:
