@@ -343,6 +343,19 @@ def test_what_the_new_firmware_can_t_say_is_refused_with_a_reason() -> None:
     assert "not a whole number of steps" in why
 
 
+def test_a_row_that_would_have_to_go_is_not_brought_back_by_lines() -> None:
+    line = "when {FUNCTION} {switches.FUNCTION.channel} {switches.FUNCTION.low: us} " + (
+        "{switches.FUNCTION.high: us}"
+    )
+    old = one_line("rows", line, "when buzzer 8 1700 2100")
+    new = one_line("rows", line, "when buzzer 8 1700 2100\nwhen buzzer 9 1700 2100")
+    found = review(old, new)
+    why = "no line says it: line 2 goes: when buzzer 9 1700 2100"
+    assert (found.lines.text, found.lines.refused) == ("", (("switches.buzzer", why),))
+    back = review(new, old)
+    assert back.lines.text == "when buzzer 9 1700 2100\n"
+
+
 def test_dumps_that_do_not_go_together_are_remarked_on() -> None:
     old_factory, new_factory = untouched("dipper")
     assert review(before("dipper"), after("dipper"), old_factory, new_factory).notes == ()
