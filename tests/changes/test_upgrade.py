@@ -242,12 +242,14 @@ def test_the_losses_of_the_demo_craft_are_found_and_no_other(craft: str, with_du
 def upgraded(craft: str, values: Mapping[str, Value]) -> tuple[Opened, set[str]]:
     """The dump of the new firmware with these values in it.
 
-    And the paths that it can't state beside the others, as where what is off has no place.
+    And the paths that it can't state beside the others, as where what is off has no place, or
+    that it states beyond them.
     """
     new = after(craft)
     done = edit(new, values)
     data = done.opened.document.to_bytes()
-    return open_dump(f"{craft}.dump", data, dialects()), set(done.refused)
+    beyond = dumped(done.opened.settings).keys() - values.keys()
+    return open_dump(f"{craft}.dump", data, dialects()), {*done.refused, *beyond}
 
 
 def in_force(opened: Opened, factory: Opened) -> dict[str, Value]:
