@@ -23,7 +23,7 @@ from cfgaudit.vocabulary.paths import declared
 Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
-_MOST_TRIES = 1_000  # so that no dump holds the machine up; a craft has some hundred
+_MOST_TRIES = 300  # so that no dump holds the machine up: a second or so
 _MOST_PATHS = 6  # of one finding, the gravest first, that are tried
 _MOST_WORDS = 16  # of a closed list whose every word is tried
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already

@@ -255,7 +255,7 @@ class LineReader:
         self.factory = FactoryValues(dialect.factory_for(version))
         self.values = ValueReader(dialect.tables_for(version), dialect.off)
         self._noise = [
-            (_telling(pieces), number, pieces) for number, pieces in enumerate(dialect.ignore)
+            (telling(pieces), number, pieces) for number, pieces in enumerate(dialect.ignore)
         ]
         self._roots: dict[str, Context] = {}
         self._known: dict[tuple[Context, str], StatementReading] = {}
@@ -517,7 +517,7 @@ def _passed_over(
         )
 
 
-def _telling(pieces: Pieces) -> str:
+def telling(pieces: Pieces) -> str:
     """The longest literal of a pattern: a line without it need not be matched."""
     literals = [piece for piece in pieces if isinstance(piece, str) and piece != ANY]
     return max(literals, key=len, default="")

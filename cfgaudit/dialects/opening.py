@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, load_dialect
+from cfgaudit.dialects.line_reader import telling
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.template import ANY, Pieces, match_text
+from cfgaudit.dialects.template import match_text
 from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
 from cfgaudit.reading.statements import parse_line
@@ -75,21 +76,16 @@ def _behind_end_marks(lines: tuple[str, ...], mark: str) -> list[int]:
 
 
 def _heads(lines: tuple[str, ...], dialect: Dialect) -> list[int]:
-    heads = [(_telling(pieces), pieces) for pieces in dialect.head]
+    heads = [(telling(pieces), pieces) for pieces in dialect.head]
     text = "\n".join(lines)
-    if sum(text.count(telling) for telling, _ in heads) < 2:
+    if sum(text.count(literal) for literal, _ in heads) < 2:
         return []  # two dumps have two head lines
     return [
         index
         for index, line in enumerate(lines)
-        for telling, pieces in heads
-        if telling in line and match_text(pieces, line.strip()) is not None
+        for literal, pieces in heads
+        if literal in line and match_text(pieces, line.strip()) is not None
     ]
-
-
-def _telling(pieces: Pieces) -> str:
-    literals = [piece for piece in pieces if isinstance(piece, str) and piece != ANY]
-    return max(literals, key=len, default="")
 
 
 def _upwards(lines: tuple[str, ...], head: int, dialect: Dialect) -> int:

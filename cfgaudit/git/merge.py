@@ -68,16 +68,13 @@ class ConflictWriter:
     def _marked(self, clash: Clash, first: int) -> Iterator[Line]:
         marks = self._marks
         yield marks.line("<", marks.ours), None
-        yield from self._ended(clash.ours, first)
+        yield from self._said(clash.ours, first)
         if marks.show_base:
             yield marks.line("|", marks.base), None
-            yield from self._ended(clash.base, first)
+            yield from self._said(clash.base, first)
         yield marks.line("="), None
-        yield from self._ended(clash.theirs, first)
+        yield from self._said(clash.theirs, first)
         yield marks.line(">", marks.theirs), None
-
-    def _ended(self, said: MergedLines, first: int) -> Iterator[Line]:
-        yield from self._said(said, first)
 
 
 Sets = dict[str, list[Hashable]]

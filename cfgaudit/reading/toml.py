@@ -189,6 +189,7 @@ class _Walk:
         self._items[path] = self._items.get(path, 0) + 1
         path = self._entered(path, line)
         self.lines[path] = line
+        self.heads[path] = self.at
         return path
 
     def _entered(self, path: Key, line: int) -> Key:
@@ -309,7 +310,7 @@ class Page:
 
     def has_head(self, table: Sequence[str]) -> bool:
         """Whether a table has a head of its own."""
-        return tuple(table) in self._walk.heads
+        return self._path(table) in self._walk.heads
 
     def has_list(self, name: str) -> bool:
         """Whether a key at the top holds a list that is written as one."""
@@ -338,7 +339,7 @@ class Page:
 
     def put_keys(self, table: Sequence[str], said: Sequence[str]) -> None:
         """Add `key = value` lines to a table, which need not be there. Raises CannotAdd."""
-        path: Key = tuple(table)
+        path = self._path(table)
         own = self._walk.spans.get(path)
         around = next((path[:n] for n in range(1, len(path)) if path[:n] in self._walk.spans), ())
         if own is not None:
@@ -361,6 +362,12 @@ class Page:
             raise CannotAdd(line, f"{name} must have a head of its own, [{name}]")
         else:
             self.put_behind([f"[{'.'.join(map(key_text, table))}]", *said])
+
+    def _path(self, table: Sequence[str]) -> Key:
+        """A table's key; one of a list of tables is named by its number, from 1."""
+        *above, last = table
+        numbered: Key = (*above, int(last) - 1) if last.isdigit() else ()
+        return numbered if numbered in self._walk.heads else tuple(table)
 
     def _holds(self, path: Key) -> bool:
         held: Any = self._data

@@ -94,12 +94,12 @@ def _cut(text: str, width: int) -> str:
 def _to_do(one: ToldCause) -> list[str]:
     """What to do, in the dump's own words where they are known."""
     cause = one.cause
-    put = [f"line {line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
-    typed = "; ".join(put)
+    put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
+    typed = ("line " if one.put and one.put[0].line else "") + "; ".join(put)
     if cause.ground is Ground.WAS:
         return [_capital(f"{typed or _edits(cause.turns)}, as it was before.")]
     if one.sure:
-        return [_capital(f"{typed or _edits(cause.turns)}  (mend does it)")]
+        return [_capital(f"{typed or _edits(cause.turns)}  (mend)")]
     finding = cause.speaker
     if not one.put:
         return [finding.advice or finding.rule.doc.mend]

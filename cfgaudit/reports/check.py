@@ -165,7 +165,7 @@ def _cause_lines(
     notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
     if notes:
         said = ", ".join(dict.fromkeys(notes))
-        screen.paragraph(f"Notes: {said} (--long tells them).", indent=0)
+        screen.paragraph(f"Notes: {said} (--long)", indent=0)
     _not_checked_lines(screen, audit, unchecked)
 
 

@@ -201,7 +201,7 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 def throttle_closes(
     craft: Craft, sheet: "Sheet | None", noticed: float, most: float
 ) -> Iterator[Yielded]:
-    """On link loss the throttle closes, though the craft is still to land or to return home.
+    """The throttle closes before the craft lands or turns home.
 
     In the air: it falls, as deep as the figure says, before the motors pull again; flying lower
     than that it hits the ground.

@@ -96,7 +96,7 @@ def _covered(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Y
 
 @rule("switch/armed-at-failsafe-value", Level.ERROR)
 def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
-    """The value that the arm channel takes on link loss lies in arm's range.
+    """On link loss the arm channel takes a value in arm's range.
 
     In the air: the motors go on when the link is lost, and a craft on the bench can arm itself
     as its transmitter is switched off.

@@ -216,7 +216,7 @@ def _first_path(craft: Craft, port: Port) -> str:
 
 @rule("serial/wired-elsewhere", Level.ERROR, sheet=True)
 def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """A device is wired to one port, and the dump gives its role to another one or to none.
+    """A device is wired to one port, and its role stands elsewhere.
 
     In the air: the device and the board never hear each other: no sticks, no position, no
     telemetry, whichever it is.

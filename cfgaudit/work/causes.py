@@ -11,7 +11,7 @@ from cfgaudit.reading.text import Place
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
 
-_MOST_LINES = 3  # quoted of one cause, those at fault among them
+_MOST_LINES = 2  # quoted of one cause, those at fault among them
 _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
 
 
@@ -59,7 +59,7 @@ def told(
         findings = (cause.speaker, *cause.findings)
         others = [path for finding in findings for path in finding.paths]
         fresh = [path for path in dict.fromkeys(others) if path not in cause.paths]
-        room = max(1, _MOST_LINES - len(at_fault))
+        room = max(0, _MOST_LINES - len(at_fault))
         beside = tuple(_quoted(fresh, settings, lines))[:room]
         put, refused = _put(cause, dumps) if number < _MOST_TYPED else ((), "")
         made.append(ToldCause(cause, at_fault, beside, put, _is_mend(cause, sure), refused))

@@ -23,7 +23,7 @@ from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.dialects.writing import Placed
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.settings import Origin, Raw, Settings, Stated
-from cfgaudit.vocabulary.kinds import version_numbers
+from cfgaudit.vocabulary.kinds import Value, version_numbers
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 
@@ -353,6 +353,9 @@ def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
             own += [line] if line is not None else []
             if line is None:
                 refused[entry.path] = "its line stands in another dump, or over several lines"
+    for path, why in _not_by_lines(new, values, beside):
+        del values[path]
+        refused[path] = why
     after = put_lines(new, own)  # their places are those of the dump as it is
     done = edit(after.opened, values, beside)
     change = line_change(new, done.opened)
@@ -360,6 +363,19 @@ def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
     refused |= {**after.refused, **done.refused}
     text = "".join(f"{line}\n" for line in typed.lines)
     return Lines(text, (*done.written, *after.written), tuple(refused.items()))
+
+
+def _not_by_lines(
+    new: Opened, values: Mapping[str, Value], beside: Mapping[str, Value]
+) -> list[tuple[str, str]]:
+    """The lists that lines to type in would not bring back, as no line takes a row away; why."""
+    found: list[tuple[str, str]] = []
+    for path, value in values.items():
+        if isinstance(value, tuple):
+            change = line_change(new, edit(new, {path: value}, beside).opened)
+            if change is not None and change.forth.unsaid:
+                found.append((path, f"no line says it: {'; '.join(change.forth.unsaid)}"))
+    return found
 
 
 def _own_line(entry: Fated, old: Document, at: Mapping[int, Statement]) -> OwnLine | None:

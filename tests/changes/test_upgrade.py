@@ -242,12 +242,14 @@ def test_the_losses_of_the_demo_craft_are_found_and_no_other(craft: str, with_du
 def upgraded(craft: str, values: Mapping[str, Value]) -> tuple[Opened, set[str]]:
     """The dump of the new firmware with these values in it.
 
-    And the paths that it can't state beside the others, as where what is off has no place.
+    And the paths that it can't state beside the others, as where what is off has no place, or
+    that it states beyond them.
     """
     new = after(craft)
     done = edit(new, values)
     data = done.opened.document.to_bytes()
-    return open_dump(f"{craft}.dump", data, dialects()), set(done.refused)
+    beyond = dumped(done.opened.settings).keys() - values.keys()
+    return open_dump(f"{craft}.dump", data, dialects()), {*done.refused, *beyond}
 
 
 def in_force(opened: Opened, factory: Opened) -> dict[str, Value]:
@@ -341,6 +343,19 @@ def test_what_the_new_firmware_can_t_say_is_refused_with_a_reason() -> None:
     ((path, why),) = found.lines.refused
     assert path == "battery.warn_cell"
     assert "not a whole number of steps" in why
+
+
+def test_a_row_that_would_have_to_go_is_not_brought_back_by_lines() -> None:
+    line = "when {FUNCTION} {switches.FUNCTION.channel} {switches.FUNCTION.low: us} " + (
+        "{switches.FUNCTION.high: us}"
+    )
+    old = one_line("rows", line, "when buzzer 8 1700 2100")
+    new = one_line("rows", line, "when buzzer 8 1700 2100\nwhen buzzer 9 1700 2100")
+    found = review(old, new)
+    why = "no line says it: line 2 goes: when buzzer 9 1700 2100"
+    assert (found.lines.text, found.lines.refused) == ("", (("switches.buzzer", why),))
+    back = review(new, old)
+    assert back.lines.text == "when buzzer 9 1700 2100\n"
 
 
 def test_dumps_that_do_not_go_together_are_remarked_on() -> None:

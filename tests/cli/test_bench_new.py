@@ -57,7 +57,7 @@ def test_a_new_sheet_of_a_craft_reads_back_without_a_fault(name: str) -> None:
     assert sheet.frame.rotation == "inward"
     assert sheet.camera.standard == "pal"
     assert [device.port for device in sheet.devices_of("receiver")] == ["uart1"]
-    assert [device.port for device in sheet.devices_of("video_transmitter")] == ["uart4"]
+    assert [device.port for device in sheet.devices_of("video_transmitter")] == ["uart6"]
     assert sheet.ports["usb"].kind == "usb"
 
 

@@ -68,7 +68,7 @@ def test_a_dialect_that_nobody_knows(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 BAD_DIALECTS = [
-    ("name = ", "Invalid value"),
+    ("name = ", "invalid value"),
     ('about = "nameless"', 'name = "..." is expected'),
     ('name = "x"\n[wrds]', "wrds is no key of a dialect; did you mean words?"),
     ('name = "x"\n[look]\nprompts = 3', "prompts: a list of texts is expected"),
@@ -81,7 +81,7 @@ def test_a_bad_dialect_file(
 ) -> None:
     (folder / "bad.toml").write_text(text, encoding="utf-8")
     answer = call(monkeypatch, ["check", "my.cfg", "--dialect", "bad.toml"], cwd=folder)
-    refused(answer, "bad.toml: ", word)
+    refused(answer, "bad.toml:", word)
 
 
 def test_a_dialect_file_that_is_no_utf_8(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -99,7 +99,7 @@ BAD_SETTINGS = [
     ("cfgaudit = 3", "[cfgaudit] must be a table"),
     ("[cfgaudits]", "cfgaudits is no table of cfgaudit; did you mean cfgaudit?"),
     ('fail_on = "note"', "fail_on is no table of cfgaudit; it belongs below [cfgaudit]"),
-    ("[cfgaudit]\n[cfgaudit]", "(at line 2"),
+    ("[cfgaudit]\n[cfgaudit]", "is no TOML: cannot declare"),
 ]
 
 
@@ -108,7 +108,7 @@ def test_a_bad_settings_file(
     folder: Path, monkeypatch: pytest.MonkeyPatch, text: str, word: str
 ) -> None:
     (folder / "cfgaudit.toml").write_text(text, encoding="utf-8")
-    refused(call(monkeypatch, ["check", "my.cfg"], cwd=folder), "cfgaudit.toml: ", word)
+    refused(call(monkeypatch, ["check", "my.cfg"], cwd=folder), "cfgaudit.toml:", word)
 
 
 def test_a_bad_key_in_pyproject(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -73,7 +73,7 @@ def test_the_screen_gives_the_clubs_own_reason(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
     house(folder, LIMIT)
-    out = call(monkeypatch, ["check", "dipper.cfg"], cwd=folder).out
+    out = call(monkeypatch, ["check", "dipper.cfg", "--long"], cwd=folder).out
     assert (
         f"WARNING {NAME}\n"
         "  home.ceiling is 150 m; this house wants it at most 120 m.\n"
@@ -350,7 +350,6 @@ def test_what_a_message_quotes_is_made_safe(monkeypatch: pytest.MonkeyPatch, fol
 
 
 PARTS = {"cfgaudit.cli.house", "cfgaudit.rules.house", "cfgaudit.audit.waivers"}
-PARTS |= {"cfgaudit.reading.toml"}
 
 
 def test_a_folder_without_such_tables_loads_nothing_for_them(folder: Path) -> None:

@@ -45,10 +45,8 @@ def text_of(done: Edited) -> str:
 
 
 def merged(base: str, ours: str, theirs: str) -> MergeResult:
-    was, mine, others = (side.encode() for side in (base, ours, theirs))
-    return merge_dumps(
-        was, mine, others, Marks(), lambda data, _: open_dump("a.dump", data, (), OF)
-    )
+    one, two, three = (side.encode() for side in (base, ours, theirs))
+    return merge_dumps(one, two, three, Marks(), lambda data, _: dump(data.decode()))
 
 
 def test_a_field_that_is_passed_over_is_a_raw_part_of_its_line() -> None:

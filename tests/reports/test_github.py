@@ -33,13 +33,13 @@ def test_a_finding_is_a_line_with_its_file_line_column_and_rule(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     every = lines(told(monkeypatch, "github", ["check", FAULTY]))
-    (found,) = [entry for entry in every if entry[1]["title"] == "failsafe/throttle-held"]
+    (found,) = [entry for entry in every if entry[1]["title"] == "failsafe/throttle-closes"]
     word, where, message = found
     assert (word, where["file"]) == ("error", FAULTY)
     assert int(where["line"]) > 1
-    assert message.splitlines()[0] == "On link loss the throttle channel 3 holds its last value."
-    assert "In the air: the motors go on pulling while nobody steers." in message
-    assert "Mend: failsafe.channels.3 = 1000 us" in message
+    assert message.startswith("On link loss the throttle channel 3 goes to 900 us, closed, ")
+    assert "In the air: it falls, as deep as the figure says" in message
+    assert "Mend: Hold the throttle channel until the action begins." in message
 
 
 # From memory: the escapes of the toolkit's command.ts.
@@ -82,6 +82,6 @@ def test_how_much_was_not_checked_is_said_once_a_dump(monkeypatch: pytest.Monkey
 
 def test_a_diff_tells_what_it_brings(monkeypatch: pytest.MonkeyPatch) -> None:
     every = lines(told(monkeypatch, "github", ["diff", "dipper.dump", FAULTY]))
-    assert "failsafe/throttle-held" in [where["title"] for _, where, _ in every]
+    assert "failsafe/throttle-closes" in [where["title"] for _, where, _ in every]
     back = lines(told(monkeypatch, "github", ["diff", FAULTY, "dipper.dump"]))
     assert {where["title"] for _, where, _ in back} <= {"not checked"}

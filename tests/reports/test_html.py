@@ -157,7 +157,7 @@ def test_a_craft_named_as_markup_stays_text(
 
 def test_every_finding_has_its_rule_for_an_address(monkeypatch: pytest.MonkeyPatch) -> None:
     found = checked(page(monkeypatch, FAULTY))
-    for rule in ("failsafe/throttle-held", "telemetry/enabled-unassigned", "switch/armed-at-rest"):
+    for rule in ("failsafe/throttle-closes", "serial/wired-elsewhere", "switch/armed-at-rest"):
         assert rule in found.ids
         assert f"#{rule}" in found.hrefs
 
@@ -167,10 +167,10 @@ def test_findings_come_by_level_with_place_figures_and_mend(
 ) -> None:
     text = page(monkeypatch, FAULTY)
     assert text.index('id="level-error"') < text.index('id="level-warning"')
-    article = text[text.index('id="failsafe/throttle-held"') :]
+    article = text[text.index('id="failsafe/throttle-closes"') :]
     article = article[: article.index("</article>")]
     assert "faulty/dipper-after-repair.dump:320" in article
-    assert "failsafe.channels.3 = 1000 us" in article
+    assert "Hold the throttle channel until the action begins." in article
     assert "In the air" in article
 
 

@@ -57,8 +57,8 @@ def test_what_fails_goes_by_the_level_that_fails(monkeypatch: pytest.MonkeyPatch
 
 def test_a_finding_below_that_level_is_told_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     (suite,) = suites(monkeypatch, ["check", FAULTY, "--fail-on", "never"])
-    out = case(suite, "failsafe/throttle-held").findtext("system-out") or ""
-    assert out.startswith("error\nOn link loss the throttle channel 3 holds its last value.\n")
+    out = case(suite, "failsafe/throttle-closes").findtext("system-out") or ""
+    assert out.startswith("error\nOn link loss the throttle channel 3 goes to 900 us, closed, ")
 
 
 def test_a_skipped_rule_says_what_it_lacked(monkeypatch: pytest.MonkeyPatch) -> None:

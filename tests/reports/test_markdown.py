@@ -65,12 +65,12 @@ def test_a_finding_is_a_row_with_level_rule_message_place_and_mend(
 ) -> None:
     page = Page(told(monkeypatch, "markdown", ["check", FAULTY]))
     assert set(page.rows) == {4}
-    at = next(n for n, cell in enumerate(page.cells) if "failsafe/throttle-held" in cell)
+    at = next(n for n, cell in enumerate(page.cells) if "failsafe/throttle-closes" in cell)
     level, what, where, mend = page.cells[at - 1 : at + 3]
     assert level == "error"
-    assert what.split("\n")[1] == "On link loss the throttle channel 3 holds its last value."
+    assert what.split("\n")[1].startswith("On link loss the throttle channel 3 goes to 900 us, ")
     assert where.startswith(f"{FAULTY}:")
-    assert mend == "failsafe.channels.3 = 1000 us"
+    assert mend == "Hold the throttle channel until the action begins."
 
 
 def test_the_verdict_stands_first_and_never_says_that_a_craft_is_safe(
@@ -94,7 +94,7 @@ def test_a_diff_has_a_table_a_class_in_order_of_risk(monkeypatch: pytest.MonkeyP
 def test_a_diff_that_mends_lists_what_it_clears(monkeypatch: pytest.MonkeyPatch) -> None:
     page = Page(told(monkeypatch, "markdown", ["diff", FAULTY, "dipper.dump"]))
     assert "The change clears:" in page.cells
-    assert any(cell.startswith("error failsafe/throttle-held:") for cell in page.cells)
+    assert any(cell.startswith("error failsafe/throttle-closes:") for cell in page.cells)
 
 
 def test_waivers_are_counted_and_listed_on_request(

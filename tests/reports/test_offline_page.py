@@ -178,8 +178,8 @@ def test_a_second_dump_shows_what_changed_and_what_that_brings(worked: Shown) ->
     told = worked.text("#b-changes")
     assert f"What changed from {DIPPER.name} to {FAULTY.name}" in told
     assert "battery.capacity" in told
-    link = worked.page.locator("#b-changes .told a", has_text="failsafe/throttle-held").first
-    assert link.get_attribute("href") == "#failsafe/throttle-held"
+    link = worked.page.locator("#b-changes .told a", has_text="failsafe/throttle-closes").first
+    assert link.get_attribute("href") == "#failsafe/throttle-closes"
 
 
 def test_the_lines_of_a_mend_can_be_copied(worked: Shown) -> None:
@@ -211,7 +211,7 @@ def test_the_report_s_filter_and_keys_work_and_leave_the_page_s_fields_alone(
     made.give(FAULTY)
     made.page.locator("#b-text").press_sequentially("n/p")
     assert made.page.locator("#b-text").input_value() == "n/p"
-    made.page.locator("#search").fill("throttle-held")
+    made.page.locator("#search").fill("throttle-closes")
     assert made.page.locator("#findings .finding:visible").count() == 1
     made.page.locator("#search").fill("")
     made.page.locator("#keys").focus()

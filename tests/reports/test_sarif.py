@@ -98,7 +98,7 @@ def test_a_waived_finding_is_suppressed_with_reason_and_last_day(
 
 def test_a_rule_has_its_help_and_its_markdown(monkeypatch: pytest.MonkeyPatch) -> None:
     run = log(monkeypatch, ["check", FAULTY])
-    rule = find("failsafe/throttle-held")
+    rule = find("failsafe/throttle-closes")
     assert rule is not None
     (said,) = [r for r in run["tool"]["driver"]["rules"] if r["id"] == rule.id]
     assert said["shortDescription"]["text"] == rule.doc.wrong
@@ -109,9 +109,10 @@ def test_a_rule_has_its_help_and_its_markdown(monkeypatch: pytest.MonkeyPatch) -
 
 def test_figures_and_mend_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
     run = log(monkeypatch, ["check", FAULTY])
-    properties = result(run, "failsafe/throttle-held")["properties"]
+    properties = result(run, "failsafe/throttle-closes")["properties"]
     assert properties["figures"]["channel"] == 3
-    assert properties["mend"] == [{"path": "failsafe.channels.3", "value": "1000 us"}]
+    mend = result(run, "serial/wired-elsewhere")["properties"]["mend"]
+    assert mend == [{"path": "ports.uart2.roles", "value": "telemetry"}]
 
 
 def test_what_was_not_checked_is_a_notification_of_its_rule(
