@@ -155,7 +155,7 @@ def _overlay(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
                        "error" if faulty else "note")  # fmt: skip
     _print(screen, letters)
     screen.blank()
-    screen.paragraph(f"{told.columns} × {told.rows} characters, {told.standard.upper()}.")
+    screen.paragraph(f"{told.columns} × {told.rows} characters, {told.says}.")
     for note in overlay.notes(told):
         screen.paragraph(note)
 
