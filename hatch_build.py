@@ -23,11 +23,12 @@ class SavedParsers(BuildHookInterface):  # type: ignore[type-arg]
             return
         sys.path.insert(0, self.root)
         try:
+            from cfgaudit.dialects.template import TEMPLATES
             from cfgaudit.reading.grammars import saved
             from cfgaudit.reading.statements import LINES
             from cfgaudit.reading.values import VALUES
 
-            files = [saved(grammar) for grammar in (LINES, VALUES)]
+            files = [saved(grammar) for grammar in (LINES, VALUES, TEMPLATES)]
         finally:
             sys.path.remove(self.root)
         self.folder = TemporaryDirectory()

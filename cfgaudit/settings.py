@@ -39,7 +39,7 @@ class Stated(NamedTuple):
 
 
 class Raw(NamedTuple):
-    """A line that no mapping covers: its key, its value typed by its looks, its place."""
+    """A line that no mapping covers, or a field of one: its key, its text, its place."""
 
     key: str
     value: str
@@ -49,6 +49,7 @@ class Raw(NamedTuple):
     volatile: bool = False  # the dialect says that it moves by itself
     under: tuple[tuple[type, str], ...] = ()  # the lines it stands under, with their shapes' types
     secret: bool = False  # the dialect says that it is private
+    part: bool = False  # a field of a line that is mapped otherwise
 
 
 class TroubleKind(StrEnum):

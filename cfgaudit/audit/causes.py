@@ -15,14 +15,16 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.rules.rule import Level
+from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.kinds import SwitchRange, Value
 from cfgaudit.vocabulary.paths import declared
 
 Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
+_NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_TRIES = 1_000  # so that no dump holds the machine up; a craft has some hundred
+_MOST_PATHS = 6  # of one finding, the gravest first, that are tried
 _MOST_WORDS = 16  # of a closed list whose every word is tried
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 _TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
@@ -101,6 +103,17 @@ class Explained(NamedTuple):
     tries: int  # audits that it took
 
 
+def auditor_for(
+    rules: Sequence[Rule], limits: Limits | None = None, sheet: Settings | None = None
+) -> Auditor:
+    """An auditor for tries: without the rules that no other value of a setting can answer.
+
+    Those are notes, which are no faults, and what the reading of the dump's text came to.
+    """
+    telling = [r for r in rules if r.level is not Level.NOTE and r.area != "dump"]
+    return Auditor(telling, limits, sheet)
+
+
 def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     """The causes of what `new` has and `old` had not, among the changes between the two.
 
@@ -159,7 +172,38 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         taken = {**taken, **best.edits}
         gone = {_key(finding) for finding in cleared}
         rest = [finding for finding in rest if _key(finding) not in gone]
-    return _told(causes, oracle.grave, oracle)
+    return _told(_met(causes), oracle.grave, oracle)
+
+
+def _met(causes: Sequence[Cause]) -> list[Cause]:
+    """Causes as one where the findings of one are about what the other would change."""
+    groups: list[Cause] = []
+    for cause in causes:
+        met = [other for other in groups if _about(cause, other) or _about(other, cause)]
+        whole = cause
+        for other in met:
+            whole = whole._replace(
+                turns=(*other.turns, *whole.turns),
+                findings=(*other.findings, *whole.findings),
+                ground=max(other.ground, whole.ground),
+                rivals=_others((*other.rivals, *whole.rivals), (*other.turns, *whole.turns)),
+                within=None,
+            )
+        groups = [*(group for group in groups if group not in met), whole]
+    return groups
+
+
+def _others(
+    rivals: Sequence[tuple[Turn, ...]], turns: Sequence[Turn]
+) -> tuple[tuple[Turn, ...], ...]:
+    """Up to three rivals that are about other settings than those at fault."""
+    own = {turn.path for turn in turns}
+    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[:3]
+
+
+def _about(cause: Cause, other: Cause) -> bool:
+    named = {path for finding in cause.findings for path in finding.paths}
+    return not named.isdisjoint(other.paths)
 
 
 Key = tuple[str, tuple[str, ...]]
@@ -207,8 +251,14 @@ class _Oracle:
         return self._found[key]
 
     def clears(self, finding: Finding, edits: Edits) -> bool:
-        """Whether a finding is gone with edits in: its rule says nothing of its settings."""
-        return not _stands(finding, self.after(edits))
+        """Whether a finding is gone with edits in, and no error has come.
+
+        It is gone where its rule says nothing of its settings any more.
+        """
+        after = self.after(edits)
+        return not _stands(finding, after) and not any(
+            other.level is Level.ERROR and not _stands(other, self.grave) for other in after
+        )
 
 
 def _value_key(entry: Stated | None) -> object:
@@ -312,7 +362,7 @@ def _guesses(settings: Settings, oracle: _Oracle) -> Iterator[_Guess]:
     named = dict.fromkeys(
         path
         for finding in oracle.grave
-        for path in (*finding.paths, *(edit.path for edit in finding.mend))
+        for path in (*finding.paths[:_MOST_PATHS], *(edit.path for edit in finding.mend))
         if not path.startswith("sheet.")
     )
     seen: set[frozenset[tuple[str, object]]] = set()
@@ -336,7 +386,7 @@ def _every_guess(settings: Settings, named: Sequence[str], oracle: _Oracle) -> I
         entry = stated.get(path)
         if entry is None:
             continue
-        for other in families.get(_pattern(path), ()):
+        for other in families.get(_pattern(path), ()) if _may_change_places(entry) else ():
             swapped = {
                 path: entry._replace(value=stated[other].value),
                 other: stated[other]._replace(value=entry.value),
@@ -347,6 +397,11 @@ def _every_guess(settings: Settings, named: Sequence[str], oracle: _Oracle) -> I
         if (entry := stated.get(path)) is not None:
             for ground, value in _instead(path, entry.value, settings, families):
                 yield _Guess({path: entry._replace(value=value, doubt="")}, ground)
+
+
+def _may_change_places(entry: Stated) -> bool:
+    """Whether it is of what is changed about with its like: a turn, a channel, an output."""
+    return isinstance(entry.value, str | int) and not isinstance(entry.value, bool)
 
 
 def _families(settings: Settings) -> Mapping[str, Sequence[str]]:
@@ -370,10 +425,12 @@ def _instead(
     ranges = [one for one in held if isinstance(one, SwitchRange)]
     if ranges:
         yield Ground.MIRRORED, tuple(_mirrored(one) for one in ranges)
+        if len(ranges) == 1:
+            yield from ((Ground.MIRRORED, (end,)) for end in _ends(ranges[0]))
     own = settings.factory.get(path)
     if own is not None:
         yield Ground.FACTORY, own
-    for other in families.get(_pattern(path), ()):
+    for other in families.get(_pattern(path), ()) if not ranges else ():
         if other != path:
             yield Ground.SIBLING, settings.stated[other].value
     slips = _moved(ranges) if ranges else _slips(path, value)
@@ -402,6 +459,14 @@ def _slips(path: str, value: Value) -> Iterator[Value]:
 def _mirrored(one: SwitchRange) -> SwitchRange:
     low, high = _TRAVEL
     return one._replace(low=low + high - one.high, high=low + high - one.low)
+
+
+def _ends(one: SwitchRange) -> Iterator[SwitchRange]:
+    """The range at the other end of the travel, as a switch of three positions has it."""
+    if one.low <= _TRAVEL[0] + _TRAVEL[1] - one.high:
+        yield one._replace(low=1700.0, high=2100.0)
+    else:
+        yield one._replace(low=900.0, high=1300.0)
 
 
 def _moved(ranges: Sequence[SwitchRange]) -> Iterator[tuple[SwitchRange, ...]]:
@@ -444,6 +509,8 @@ Rate = tuple[float, list[Finding]]
 def _rate(guess: _Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
     """What a guess is worth beside those taken, and what it clears; None where that is nothing.
 
+    One that brings as much as it clears is worth less than nothing: it may do beside another one.
+
     What it brings counts double: a fault that is put right brings nothing. Of two that clear the
     same, the one with more behind it and of fewer settings is worth more.
     """
@@ -458,7 +525,7 @@ def _rate(guess: _Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle)
     worth = (_worth(cleared) - 2 * _worth(brought)) / len(guess.edits)
     named = sum(path in finding.paths for path in guess.edits for finding in cleared)
     rate = worth - 0.6 * guess.ground + 0.05 * named
-    return (rate, cleared) if worth > 0 else None
+    return rate if worth > 0 else rate - _NEVER, cleared
 
 
 def _best(
@@ -469,7 +536,7 @@ def _best(
     rated = [
         (rate, guess)
         for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)
-        if (rate := _rate(guess, rest, taken, oracle)) is not None
+        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate[0] > -_NEVER / 2
     ]
     return max(rated, key=lambda entry: entry[0][0], default=None)  # the first of equals
 

@@ -274,13 +274,18 @@ def finding_of(
         fires.paths,
         tuple(entry.place if entry else None for entry in stated),
         fires.places,
-        fires.figures,
+        tuple((name, _portable(value)) for name, value in fires.figures),
         fires.mend,
         fires.advice,
         _identity(rule.id, fires, stated, owners),
         tuple(entry.origin if entry else None for entry in stated),
         fires.crafts,
     )
+
+
+def _portable(figure: float) -> float:
+    """A figure to twelve digits: of a sine or a power, systems don't agree on the last ones."""
+    return float(f"{figure:.12g}") if isinstance(figure, float) else figure
 
 
 def _identity(

@@ -1,13 +1,25 @@
-"""Audits one set of settings after another, running again only the rules that a change touches.
+"""Audits one set of settings after another, running again only the rules that have to be.
 
 What a rule says hangs on what it reads and on nothing else. So each run is watched: which paths
-it asked for, which parts of the dump. While none of that has changed, its answer stands.
+it asked for, which parts of the dump. While none of that has changed, its answer stands; and where
+another craft shows a rule what one before showed it, the answer is the same.
 """
 
-from collections.abc import Collection, ItemsView, Iterator, Mapping, Sequence, ValuesView
-from typing import NamedTuple
+from collections.abc import (
+    Callable,
+    Collection,
+    Hashable,
+    ItemsView,
+    Iterator,
+    Mapping,
+    Sequence,
+    ValuesView,
+)
+from dataclasses import dataclass, field
+from operator import itemgetter
+from typing import Generic, NamedTuple, TypeVar
 
-from cfgaudit.audit.engine import Finding, Lacking, finding_of, in_order, run, typed_sheet
+from cfgaudit.audit.engine import Answer, Finding, Lacking, finding_of, in_order, run, typed_sheet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings, Stated
@@ -187,7 +199,7 @@ class Auditor:
             if changed is not None and not changed.touches(self._runs[number].seen):
                 runs.append(self._runs[number])
             else:
-                runs.append(self._run(rule, settings))
+                runs.append(_watched(rule, settings, self._limits, self._sheet))
         return runs
 
     def _told(self, settings: Settings, runs: Sequence[_RuleRun]) -> AuditOutcome:
@@ -202,15 +214,166 @@ class Auditor:
         lacks = {rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True)}
         return AuditOutcome(in_order(found), {rule: lack for rule, lack in lacks.items() if lack})
 
-    def _run(self, rule: Rule, settings: Settings) -> _RuleRun:
-        seen = _Seen(set(), set(), set())
-        sheet = None
-        if self._sheet is not None and (rule.sheet or rule.sheet_wanted):
-            from cfgaudit.craft.sheet import Sheet
 
-            sheet = Sheet(_Watched(self._sheet, seen))
-        fired, lacks, _ = run(rule, Craft(_Watched(settings, seen)), self._limits, sheet)
-        return _RuleRun(fired, tuple(dict.fromkeys(lack.path for lack in lacks)), seen)
+def _watched(
+    rule: Rule, settings: Settings, limits: Limits, sheet: Settings | None = None
+) -> _RuleRun:
+    """What a rule says, and what it read for it."""
+    seen = _Seen(set(), set(), set())
+    build = None
+    if sheet is not None and (rule.sheet or rule.sheet_wanted):
+        build = typed_sheet(_Watched(sheet, seen))
+    answer = run(rule, Craft(_Watched(settings, seen)), limits, build)
+    return _RuleRun(answer.fired, _lacked(answer), seen)
+
+
+def _lacked(answer: Answer) -> tuple[str, ...]:
+    """The paths that a rule lacked, each once."""
+    return tuple(dict.fromkeys(lack.path for lack in answer.lacks))
+
+
+_OWN = frozenset({_ALL, _RAW})  # parts in which no two craft are the same
+_RUNS = 6_000  # runs of rules, of all of them together, that are remembered
+_TRIES = 6  # sorts of runs of one rule that are tried before it is run
+_TRIAL = 300  # runs of a rule after which it is seen whether remembering them helps
+V = TypeVar("V")
+
+
+class _Looked(dict[str, V | None], Generic[V]):
+    """What each path holds; None where it is not stated."""
+
+    def __missing__(self, path: str) -> None:
+        return None
+
+
+class _Shown:
+    """One set of settings as rules may read it, in parts that can be looked up."""
+
+    def __init__(self, settings: Settings, numbers: dict[Hashable, int]) -> None:
+        self._settings, self._numbers = settings, numbers
+        self._parts: dict[str, int] = {}
+        stated = settings.stated
+        self.entries: _Looked[Stated] = _Looked(stated)
+        self.values: _Looked[tuple[object, ...]] = _Looked(
+            {path: (type(e.value), e.value, bool(e.doubt)) for path, e in stated.items()}
+        )
+
+    def part(self, name: str) -> int:
+        """A number that stands for a part of the dump: the same for the same part."""
+        found = self._parts.get(name)
+        if found is None:
+            part: object
+            if name == _NAMES:
+                part = tuple(self._settings.stated)
+            elif name == _FACTORY:
+                part = tuple(sorted((path, str(v)) for path, v in self._settings.factory.items()))
+            else:
+                part = getattr(self._settings, name)
+            found = self._numbers.setdefault((name, part), len(self._numbers))
+            self._parts[name] = found
+        return found
+
+
+class _Sort(NamedTuple):
+    """Runs of one rule that read the same paths and parts, by what they found there."""
+
+    key: Callable[[_Shown], Hashable]
+    runs: dict[Hashable, _RuleRun]
+
+
+@dataclass
+class _Recalled:
+    """What one rule answered so far."""
+
+    sorts: dict[Hashable, _Sort] = field(default_factory=dict)
+    asked: int = 0
+    known: int = 0
+
+    @property
+    def helps(self) -> bool:
+        """Whether remembering is worth its while: a rule that reads all is better run anew."""
+        return self.asked < _TRIAL or self.known * 4 > self.asked
+
+
+class FleetAuditor:
+    """Audits the craft of a fleet in any order; the findings of each are those of a plain audit.
+
+    Memory is bounded: what was remembered is forgotten where it becomes much.
+    """
+
+    def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
+        self._rules = tuple(rules)
+        self._limits = usual_limits() if limits is None else limits
+        self._forget()
+
+    def _forget(self) -> None:
+        self._recalled = [_Recalled() for _ in self._rules]
+        self._numbers: dict[Hashable, int] = {}
+        self._held = 0
+
+    def outcome(self, settings: Settings) -> AuditOutcome:
+        """What the rules find, and what they lacked for it; a build sheet is not looked at."""
+        if self._held > _RUNS or len(self._numbers) > _RUNS:
+            self._forget()
+        shown, craft = _Shown(settings, self._numbers), Craft(settings)
+        found: list[Finding] = []
+        lacks: dict[str, tuple[str, ...]] = {}
+        for rule, recalled in zip(self._rules, self._recalled, strict=True):
+            if recalled.helps:
+                done = self._known(rule, recalled, shown, settings)
+                fired, lacked = done.fired, done.lacks
+            else:
+                answer = run(rule, craft, self._limits)
+                fired, lacked = answer.fired, _lacked(answer)
+            for fires in fired:
+                stated = [settings.stated.get(path) for path in fires.paths]
+                found.append(finding_of(rule, fires, stated))
+            if lacked:
+                lacks[rule.id] = lacked
+        return AuditOutcome(in_order(found), lacks)
+
+    def _known(
+        self, rule: Rule, recalled: _Recalled, shown: _Shown, settings: Settings
+    ) -> _RuleRun:
+        """What a rule says of these settings, from memory where it was shown the same before."""
+        recalled.asked += 1
+        for tried, sort in enumerate(recalled.sorts.values()):
+            if tried == _TRIES:
+                break
+            known = sort.runs.get(sort.key(shown))
+            if known is not None:
+                recalled.known += 1
+                return known
+        done = _watched(rule, settings, self._limits)
+        if done.seen.parts.isdisjoint(_OWN):
+            self._remember(recalled, done, shown)
+        return done
+
+    def _remember(self, recalled: _Recalled, done: _RuleRun, shown: _Shown) -> None:
+        values, entries, parts = (tuple(sorted(part)) for part in done.seen)
+        sort = recalled.sorts.get((values, entries, parts))
+        if sort is None:
+            sort = _Sort(_key(values, entries, parts), {})
+            recalled.sorts[values, entries, parts] = sort
+        sort.runs[sort.key(shown)] = done
+        self._held += 1
+
+
+def _key(
+    values: tuple[str, ...], entries: tuple[str, ...], parts: tuple[str, ...]
+) -> Callable[[_Shown], Hashable]:
+    """What takes out of settings as shown all that was read of them."""
+    of_values = itemgetter(*values) if values else None
+    of_entries = itemgetter(*entries) if entries else None
+
+    def key(shown: _Shown) -> Hashable:
+        return (
+            of_values(shown.values) if of_values else None,
+            of_entries(shown.entries) if of_entries else None,
+            tuple(map(shown.part, parts)),
+        )
+
+    return key
 
 
 class _Difference:

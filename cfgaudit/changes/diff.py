@@ -203,11 +203,17 @@ def parts_of(kind: Kind | None, old: Value, new: Value) -> tuple[str, ...]:
     return _element_parts(_by_subject(old), _by_subject(new))
 
 
-def _element_differences(old: object, new: object) -> "DeepDiff":
+def _nested_differences(old: object, new: object, *, by_place: bool = False) -> "DeepDiff":
+    """What differs in nested values; the order of a list counts only where asked for."""
     from deepdiff import DeepDiff  # heavy, and rarely needed
 
     return DeepDiff(
-        old, new, view="tree", ignore_order=isinstance(old, dict), threshold_to_diff_deeper=0
+        old,
+        new,
+        view="tree",
+        ignore_order=not by_place,
+        zip_ordered_iterables=by_place,  # else what is put in front would be one entry added
+        threshold_to_diff_deeper=0,
     )
 
 
@@ -217,24 +223,36 @@ def _levels(found: "DeepDiff", *names: str) -> Iterator[Any]:
 
 
 def _set_parts(old: frozenset[str], new: frozenset[str]) -> tuple[str, ...]:
-    found = _element_differences(set(old), set(new))
+    found = _nested_differences(set(old), set(new))
     gone = sorted(level.t1 for level in _levels(found, "set_item_removed"))
     come = sorted(level.t2 for level in _levels(found, "set_item_added"))
     return (*(f"{word} removed" for word in gone), *(f"{word} added" for word in come))
 
 
 def _number_parts(unit: str, old: tuple[object, ...], new: tuple[object, ...]) -> tuple[str, ...]:
-    """Numbers keep their order; each part names the entry, counted from 1."""
-    texts = [[f"{_plain(number)} {unit}".rstrip() for number in side] for side in (old, new)]
-    found = _element_differences(*texts)
-    lines: list[tuple[int, str]] = []
+    """The place of a number is its meaning: each part names its entry, counted from 1.
+
+    A number that stands elsewhere now is told with the place that it had.
+    """
+    olds, news = ([f"{_plain(number)} {unit}".rstrip() for number in side] for side in (old, new))
+    lines: dict[int, str] = {}
+    found = _nested_differences(olds, news, by_place=True)
     for level in _levels(found, "values_changed"):
-        lines.append((_index(level), f"{level.t1} is now {level.t2}"))
+        lines[_index(level)] = f"{level.t1} is now {level.t2}"
     for level in _levels(found, "iterable_item_removed"):
-        lines.append((_index(level), f"{level.t1} removed"))
+        lines[_index(level)] = f"{level.t1} removed"
     for level in _levels(found, "iterable_item_added"):
-        lines.append((_index(level), f"{level.t2} added"))
-    return tuple(f"entry {index + 1}: {line}" for index, line in sorted(lines))
+        lines[_index(level)] = f"{level.t2} added"
+    moved = {
+        index: olds.index(news[index]) + 1
+        for index in lines
+        if index < len(news) and olds.count(news[index]) == news.count(news[index]) == 1
+    }
+    return tuple(
+        f"entry {index + 1}: {line}"
+        + (f", which was entry {moved[index]}" if index in moved else "")
+        for index, line in sorted(lines.items())
+    )
 
 
 def _index(level: Any) -> int:
@@ -268,7 +286,7 @@ def _by_subject(elements: tuple[object, ...]) -> dict[str, list[str]]:
 def _element_parts(old: dict[str, list[str]], new: dict[str, list[str]]) -> tuple[str, ...]:
     gone: dict[str, list[str]] = {}
     come: dict[str, list[str]] = {}
-    found = _element_differences(old, new)
+    found = _nested_differences(old, new)
     for level in _levels(found, "values_changed", "iterable_item_removed"):
         gone.setdefault(_about_equal(level), []).append(level.t1)
     for level in _levels(found, "values_changed", "iterable_item_added"):

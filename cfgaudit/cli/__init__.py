@@ -24,6 +24,7 @@ COMMANDS = {
     "allot": "Which device goes on which port, so that every constraint holds.",
     "bench": "A new build sheet, and the list to work through at the bench.",
     "report": "One page with findings and pictures, of a craft or of a change.",
+    "page": "One HTML file that does all this in a browser, without a network.",
     "plain": "A dump in the plain form, to be read and versioned.",
     "redact": "A dump to pass on: what is private hidden, every other byte as it was.",
     "explain": "What a rule or a setting is, and how to mend it.",

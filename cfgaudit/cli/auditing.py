@@ -48,7 +48,7 @@ def audited(
     together: dict[str, list[int]] = {}  # the crafts that one settings file holds for
     for number, (dump, settings) in enumerate(zip(dumps, crafts, strict=True)):
         house = inputs.house(dump)
-        rules, limits = _rules(inputs, dump)
+        rules, limits = rules_of(inputs, dump)
         made.append(audit(settings, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
@@ -57,7 +57,7 @@ def audited(
 
         house = inputs.house(dumps[numbers[0]])
         assert house is not None  # as it has waivers
-        done = waive([made[n] for n in numbers], house.waivers, _day(judging), tell=tell)
+        done = waive([made[n] for n in numbers], house.waivers, day_of(judging), tell=tell)
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
@@ -72,19 +72,18 @@ def caused(
     """
     if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
         return ()
-    from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
-    from cfgaudit.audit.incremental import Auditor
+    from cfgaudit.audit.causes import auditor_for, likely, since  # only a craft with faults has any
     from cfgaudit.work.causes import told
 
-    rules, limits = _rules(inputs, dump)
-    auditor = Auditor(rules, limits, found.sheet)
+    rules, limits = rules_of(inputs, dump)
+    auditor = auditor_for(rules, limits, found.sheet)
     made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
     kept = (cause.less(found.findings) for cause in made.causes)
     sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
     return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
 
 
-def _rules(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
+def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
     """The rules over one craft and their limits, as the folder of its dump has them."""
     house = inputs.house(dump)
     own = house.rules if house else ()
@@ -115,7 +114,7 @@ def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
         return made
     from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
 
-    rules, limits = _rules(inputs, dump)
+    rules, limits = rules_of(inputs, dump)
     return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
 
 
@@ -124,7 +123,7 @@ def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindne
     from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
     from cfgaudit.vocabulary.declare import Class
 
-    rules, limits = _rules(inputs, dump)
+    rules, limits = rules_of(inputs, dump)
     classes = JUDGED if every else (Class.SAFETY,)
     return blindness(made.settings, made.sheet, rules, limits, classes)
 
@@ -141,7 +140,7 @@ def audited_together(
         return audit_fleet(crafts, rules)
     from cfgaudit.audit.waivers import waive_fleet
 
-    return waive_fleet(audit_fleet(crafts, rules, house.limits), house.waivers, _day(judging))
+    return waive_fleet(audit_fleet(crafts, rules, house.limits), house.waivers, day_of(judging))
 
 
 def judge_of(inputs: Inputs, dump: str, judging: JudgedBy) -> Callable[[Settings], Audit]:
@@ -156,7 +155,7 @@ def judge_of(inputs: Inputs, dump: str, judging: JudgedBy) -> Callable[[Settings
     return judge
 
 
-def _day(judging: JudgedBy) -> date:
+def day_of(judging: JudgedBy) -> date:
     """The day to judge waivers by: the one asked for, else the machine's."""
     return judging.today.date() if judging.today is not None else date.today()
 

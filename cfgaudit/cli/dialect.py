@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, see_that_it_is_installed
+from cfgaudit.cli import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
 from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.teaching import teach
 from cfgaudit.dialects.dialect import DialectError, load_dialect
 from cfgaudit.dialects.opening import bundled_dialects
 from cfgaudit.reading.shapes import Look
@@ -31,29 +32,33 @@ def command() -> None:
 @command.command(short_help="Work out a dialect from dumps that none knows.")
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
 @click.option("--name", metavar="NAME", default="", help="What to call the dialect.")
-@output_options(color=False)
+@output_options("toml", "json", color=False)
 @stdin_option
 def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
     """Write a dialect file for the firmware that made DUMP; several dumps of it tell more.
 
     Lines that are sure are at work, doubtful ones stand as comments with what they may be and
-    why. Look at it, then `dialect try` it, and `dialect learn` what is missing.
+    why. `dialect teach` asks for what is missing. As JSON: each field with its candidates.
     """
     if name and not re.fullmatch(r"[\w.-]+", name):
         raise click.UsageError(f"--name {name!r}: letters, figures, - and _ are expected")
-    see_that_it_is_installed("rapidfuzz", "dialect new", "teach")
+    from cfgaudit.reports.data import dumped
+    from cfgaudit.reports.teaching import fields_json
     from cfgaudit.teach.write import draft_dialect
 
     read = [read_bytes(dump, stdin_name) for dump in dumps]
     names = [called for _, called in read]
     draft = draft_dialect(names, [read_text(data) for data, _ in read], name)
-    out.put_text(safe_lines(draft.text))
+    out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
     click.echo(
         f"{draft.active} lines at work, {draft.doubtful} values doubtful, {draft.unknown} unknown; "
-        "read the comments before you trust it",
+        f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}",
         err=True,
     )
     return 0
+
+
+command.add_command(teach)
 
 
 @command.command("try", short_help="What a dialect makes of a dump, and what to map next.")
@@ -186,7 +191,7 @@ def check(file: str, out: Output) -> int:
 
     Exit status 1 where something is.
     """
-    from cfgaudit.teach.checking import check_file
+    from cfgaudit.dialects.checking import check_file
 
     try:
         problems = check_file(Path(file))
@@ -203,7 +208,7 @@ def check(file: str, out: Output) -> int:
 @output_options("terminal", "json")
 def list_(out: Output) -> int:
     """List the dialects that hold for this folder: name, file, how many settings they map."""
-    from cfgaudit.dialects.writer import mapped_paths
+    from cfgaudit.dialects.lines import mapped_paths
 
     try:
         known = [load_dialect(path) for path in Inputs().folder("-").dialects]

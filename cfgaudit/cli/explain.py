@@ -8,7 +8,7 @@ from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.options import output_options
 from cfgaudit.cli.output import Output
 from cfgaudit.reports.explain import (
-    Explained,
+    Explanation,
     book_json,
     book_markdown,
     limit_screen,
@@ -51,12 +51,12 @@ def command(subject: str | None, everything: bool, out: Output) -> int:
     return 0
 
 
-def _whole() -> Explained:
+def _whole() -> Explanation:
     settings = (*vocabulary(), *sheet_vocabulary())
-    return Explained(_every_rule(), list(_limits().values()), settings)
+    return Explanation(_every_rule(), list(_limits().values()), settings)
 
 
-def _asked(subject: str) -> Explained:
+def _asked(subject: str) -> Explanation:
     """The rule, the setting or the limit of this name. Raises click.UsageError."""
     if "/" in subject:
         rules = _rules(subject)
@@ -64,14 +64,14 @@ def _asked(subject: str) -> Explained:
         if rule is None:
             raise _none_such(subject, [rule.id for rule in rules])
         limits = _limits() if rule.limits else {}
-        return Explained((rule,), [limits[name] for name in rule.limits])
+        return Explanation((rule,), [limits[name] for name in rule.limits])
     every = every_declared(subject)
     setting = declared_anywhere(subject) or next((d for d in every if d.pattern == subject), None)
     if setting is not None:
-        return Explained(settings=(setting,))
+        return Explanation(settings=(setting,))
     limits = _limits()
     if subject in limits:
-        return Explained(limits=(limits[subject],))
+        return Explanation(limits=(limits[subject],))
     names = [*(d.pattern for d in every), *limits]
     raise _none_such(subject, names, [*names, *(rule.id for rule in _every_rule())])
 
@@ -86,7 +86,7 @@ def _none_such(subject: str, names: Sequence[str], heads: Sequence[str] = ()) ->
     return click.UsageError(f"there is no rule, limit or setting {subject!r}.{hint}")
 
 
-def _screen(told: Explained, width: int) -> Screen:
+def _screen(told: Explanation, width: int) -> Screen:
     if told.rules:
         return rule_screen(told.rules[0], told.limits, width)
     if told.settings:

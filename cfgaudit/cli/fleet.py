@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator, Sequence
 from fnmatch import fnmatch
+from itertools import islice
 from pathlib import Path
+from typing import NamedTuple
 
 import click
 
@@ -13,6 +15,8 @@ from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
+    bounds_asked_for,
+    bundle,
     judging_options,
     output_options,
     reading_options,
@@ -21,19 +25,64 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row
 from cfgaudit.reports.fleet import Roster, roster_json, roster_screen
 
 _TOP = 100_000  # bytes: more than most dumps have
+_FEW = 50  # dumps, up to which each craft is told by itself
 
 
-@click.command(epilog=statuses("findings at or above --fail-on"))
-@click.argument("places", metavar="DIR...", nargs=-1, required=True)
+class AskedOfAll(NamedTuple):
+    """What is asked of many craft that are told of together."""
+
+    listed: str | None = None  # a file of paths, `-` for standard input
+    shelf: str | None = None
+    workers: int | None = None
+    engine: str = "processes"
+    scheduler: str | None = None
+    query: str | None = None
+    parquet: str | None = None
+    limits: str | None = None
+    every: bool = False
+
+
+together_options = bundle(
+    "asked",
+    AskedOfAll,
+    click.option(
+        "--list", "listed", metavar="FILE", help="A file of paths, or - for standard input."
+    ),
+    click.option("--shelf", metavar="FILE", help="Keep what is found here, and go on from it."),
+    click.option("--workers", type=click.IntRange(1, 256), help="Processes; else one a core."),
+    click.option(
+        "--engine",
+        type=click.Choice(["processes", "dask"]),
+        default="processes",
+        help="Who works on it.",
+    ),
+    click.option("--scheduler", metavar="ADDRESS", help="Of the cluster, with --engine dask."),
+    click.option("--query", metavar="SQL", help="Ask craft, finding, setting of a --shelf."),
+    click.option("--parquet", metavar="DIR", help="Write the tables of a --shelf here."),
+    click.option(
+        "--limits", metavar="FILE", help="Write what most craft keep as [[limit]] tables."
+    ),
+    click.option("--long", "every", is_flag=True, help="Everything, not one screen of it."),
+)
+
+
+@click.command(
+    epilog=statuses(
+        "findings at or above --fail-on", "it could not be done, or a dump was not audited"
+    )
+)
+@click.argument("places", metavar="DIR...", nargs=-1)
 @click.option("--match", metavar="PATTERN", multiple=True, help="Only files so named, as '*.dump'.")
 @reading_options(stdin=False)
 @output_options("terminal", "json")
 @secrets_option
 @judging_options(fail_on=True)
+@together_options
 def command(
     places: tuple[str, ...],
     match: tuple[str, ...],
@@ -41,13 +90,29 @@ def command(
     out: Output,
     secrets: bool,
     judging: JudgedBy,
+    asked: AskedOfAll,
 ) -> int:
     """Audit all the craft whose dumps lie in each DIR, and what they do to one another.
 
     A file that no dialect knows is passed over, and so is what lies in folders below; a DUMP may
     be named in a DIR's place. A further dump of one craft, as of its speed controllers, is named
     with `--with DUMP=FILE` and then is no craft of its own.
+
+    More than fifty dumps, archives (zip, tar) and those of a --list are told of together: what
+    their craft have in common, which one is odd among its like, what most of them keep. Then what
+    craft do to one another is not looked at.
     """
+    if not (places or asked.listed or asked.shelf):
+        raise click.UsageError("Missing argument 'DIR...'.")
+    single = bool(reading.extra or judging.build or secrets or bounds_asked_for() != BOUNDS)
+    if asked != AskedOfAll() or (not single and _many(places, match)):
+        from cfgaudit.cli.fleet_whole import whole_fleet  # a few dumps want no processes
+
+        if single:
+            raise click.UsageError(
+                "--with, --build, --secrets and --no-limits are for craft told one by one"
+            )
+        return whole_fleet(places, match, reading, out, judging, asked)
     inputs = Inputs(reading)
     crafts, passed_over = _read(inputs, places, match, reading)
     if not crafts:
@@ -66,6 +131,15 @@ def command(
         tell_left_out(", ".join(places), odd, "setting")
     out.put(lambda width: roster_screen(found, width, most()), lambda: roster_json(found, most()))
     return exit_status(inputs, dumps[0], judging, audits, together.findings)
+
+
+def _many(places: Sequence[str], match: Sequence[str]) -> bool:
+    """Whether there are more craft than can be told of one by one."""
+    from cfgaudit.audit.sources import is_archive, sources
+
+    if any(is_archive(place) for place in places):
+        return True
+    return len(list(islice(sources(places, match), _FEW + 1))) > _FEW
 
 
 def _read(

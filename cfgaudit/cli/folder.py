@@ -4,7 +4,6 @@ What they say of the audit itself is understood in house.py, which wants the rul
 """
 
 import os
-import tomllib
 from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple, NoReturn
@@ -12,6 +11,7 @@ from typing import Any, NamedTuple, NoReturn
 import click
 
 from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.reading.toml import TomlError, parsed
 
 _KEYS = {"dialects", "fail_on"}
 _HOUSE = {"limits", "limit", "waive"}  # tables that house.py understands
@@ -39,6 +39,7 @@ class FolderSettings(NamedTuple):
     fail_on: str = "error"
     house: FolderTables | None = None  # where it says something of the audit
     craft: FolderTables | None = None  # where it names build sheets
+    file: Path | None = None  # where it stands
 
 
 def folder_settings(start: Path) -> FolderSettings:
@@ -78,7 +79,7 @@ def _told(
         tables = {key: value for key, value in data.items() if key in names}
         return FolderTables(file, text, above, tables) if tables else None
 
-    return made._replace(house=some(_HOUSE), craft=some(_CRAFT))
+    return made._replace(house=some(_HOUSE), craft=some(_CRAFT), file=file)
 
 
 def shown(file: Path) -> str:
@@ -101,8 +102,10 @@ def _load(file: Path) -> tuple[dict[str, Any], str]:
     """What a file says, and its text."""
     try:
         text = file.read_text(encoding="utf-8")
-        return tomllib.loads(text), text
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return parsed(text), text
+    except TomlError as error:
+        raise click.UsageError(f"{file}:{error.line}: {error}") from None
+    except (OSError, UnicodeDecodeError) as error:
         raise click.UsageError(f"{file}: {error}") from None
 
 

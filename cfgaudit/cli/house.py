@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
+from math import isfinite
 from typing import Any, NamedTuple, NoReturn
 
 from cfgaudit.audit.plugins import Plugins
@@ -16,8 +17,10 @@ from cfgaudit.rules.house import (
     COMPARISONS,
     Condition,
     HouseLimit,
+    Others,
     TermsError,
     clashes,
+    compared_with,
     condition,
     house_rule,
     related,
@@ -28,6 +31,7 @@ from cfgaudit.vocabulary.units import number_text
 
 _LIMIT_KEYS = ("setting", *COMPARISONS, "when", "level", "because")
 _WHEN_KEYS = ("setting", *COMPARISONS)
+_OTHER_KEYS = ("setting", "sum", "times")
 _WAIVER_KEYS = ("rule", "at", "craft", "because", "until")
 _MARKS = {"limits": "[limits]", "limit": "[[limit]]", "waive": "[[waive]]"}
 
@@ -173,6 +177,8 @@ def _house_limit(tables: _Tables, at: Key, entry: Mapping[str, Any]) -> HouseLim
             tables.refuse(path, f"when must be a table such as {example}")
         tables.only(asked, path, _WHEN_KEYS, "when")
         when = _condition(tables, path, asked)
+        if when.others is not None:
+            tables.refuse((*path, when.word), f"{when.word} wants a value here, no other setting")
         try:
             related(wanted, when)
         except TermsError as error:
@@ -194,9 +200,25 @@ def _condition(tables: _Tables, at: Key, entry: Mapping[str, Any]) -> Condition:
     if len(words) > 1:
         tables.refuse((*at, words[1]), f"{setting}: {word} and {words[1]} are one too many")
     try:
+        if isinstance(entry[word], dict):
+            return compared_with(setting, word, _others(tables, (*at, word), entry[word]))
         return condition(setting, word, _texts(tables, (*at, word), entry[word]))
     except TermsError as error:
         tables.refuse((*at, error.key), str(error))
+
+
+def _others(tables: _Tables, path: Key, value: Mapping[str, Any]) -> Others:
+    """Other settings that make a limit: `{ setting = A, times = 0.8 }` or `{ sum = [A, B] }`."""
+    tables.only(value, path, _OTHER_KEYS, str(path[-1]))
+    named = value.get("sum", [value.get("setting")])
+    if ("sum" in value) == ("setting" in value) or not isinstance(named, list) or not named:
+        tables.refuse(path, f'{path[-1]} wants {{ setting = "PATH" }} or {{ sum = ["PATH", ...] }}')
+    times = value.get("times", 1)
+    if not all(isinstance(name, str) and name for name in named):
+        tables.refuse(path, f"{path[-1]} wants settings by their paths, in quotes")
+    if isinstance(times, bool) or not isinstance(times, int | float) or not isfinite(times):
+        tables.refuse((*path, "times"), "times must be a number, as 0.8")
+    return Others(tuple(named), float(times))
 
 
 def _texts(tables: _Tables, path: Key, value: object) -> list[str]:

@@ -13,8 +13,6 @@ from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
-from cfgaudit.dialects.opening import Reading as Reader
-from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.safe import safe
 from cfgaudit.settings import Settings
 
@@ -99,25 +97,26 @@ class Inputs:
         data, name = read_bytes(dump, self._reading.stdin_name)
         return self.open_bytes(dump, data, name, named)
 
-    def open_bytes(
-        self,
-        dump: str,
-        data: bytes,
-        name: str,
-        named: str | None = None,
-        reading: Reader = read_settings,
-    ) -> Opened:
+    def open_bytes(self, dump: str, data: bytes, name: str, named: str | None = None) -> Opened:
         """Read bytes as the dump of that path would be read. Raises InputError."""
         chosen = None if named is None else self._chosen(named, list(self._dialects(dump, b"")))
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = file_and_part(dump)
         try:
-            return open_dump(name, data, known, chosen, part=part, bounds=bounds, reading=reading)
+            return open_dump(name, data, known, chosen, part=part, bounds=bounds)
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None
         except DialectError as error:
             raise InputError(str(error)) from None
+
+    def known(self, dump: str) -> tuple[tuple[Dialect, ...], Dialect | None]:
+        """Every dialect that the dump of a path may be read in, and the one that was asked for.
+
+        Raises InputError.
+        """
+        every, named = tuple(self._dialects(dump, b"")), self._reading.dialect
+        return every, None if named is None else self._chosen(named, every)
 
     def _dialects(self, dump: str, data: bytes) -> Iterator[Dialect]:
         return loaded_in_turn(data, self.folder(dump).dialects, self._load)
@@ -146,11 +145,13 @@ class Inputs:
         named: Sequence[str],
         *,
         one_craft: bool = False,
+        tell: bool = True,
     ) -> list[Settings | None]:
         """The build sheet of each craft, None where it has none. Raises InputError, UsageError.
 
         `named` are the `--build` options; a craft that they leave out goes by its folder's
-        settings. A table there that is of none of the craft is told.
+        settings. A table there that is of none of the craft is told, and what is odd in a sheet,
+        unless `tell` is off.
         """
         given = shared_out(dumps, named, one_craft=one_craft, option="--build")
         files: list[str] = []
@@ -165,14 +166,19 @@ class Inputs:
             if tables is not None:
                 by_folder.setdefault(tables.file, []).append(number)
         for numbers in by_folder.values():
-            found = self._sheets_of_folder(dumps, crafts, numbers)
+            found = self._sheets_of_folder(dumps, crafts, numbers, tell=tell)
             for number, file in zip(numbers, found, strict=True):
                 files[number] = file
-        read = {file: open_sheet(file) for file in dict.fromkeys(files) if file}
+        read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
         return [read[file] if file else None for file in files]
 
     def _sheets_of_folder(
-        self, dumps: Sequence[str], crafts: Sequence[Settings], numbers: Sequence[int]
+        self,
+        dumps: Sequence[str],
+        crafts: Sequence[Settings],
+        numbers: Sequence[int],
+        *,
+        tell: bool,
     ) -> list[str]:
         """The sheets' files of craft that go by one and the same folder's settings."""
         tables = self.folder(dumps[numbers[0]]).craft
@@ -180,7 +186,7 @@ class Inputs:
         sheets = named_sheets(tables)
         names = [_names_of(dumps[number], crafts[number]) for number in numbers]
         own = [next((n for n in some if n in sheets.of_craft), None) for some in names]
-        if None in own:  # somebody's table may be misspelt
+        if tell and None in own:  # somebody's table may be misspelt
             known = list(dict.fromkeys(name for some in names for name in some))
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
                 click.echo(safe(line), err=True)

@@ -59,23 +59,19 @@ def command(
     settings = settings if secrets else masked_settings(settings)
     stated = tuple(path for path in paths if path != LINK_LOSS)
     chosen = choose(settings, stated) if stated or not paths else []
+    switches = any(covers(pattern, "switches") for pattern in paths)
     out.put(
-        lambda width: _screen(settings, chosen, paths, width),
+        lambda width: show_screen(
+            settings,
+            chosen,
+            raw=not paths,
+            switches=switches,
+            lost=LINK_LOSS in paths,
+            width=width,
+        ),
         lambda: show_json(settings, chosen),
     )
     return 0
-
-
-def _screen(settings: Settings, chosen: list[str], paths: tuple[str, ...], width: int) -> Screen:
-    """The settings chosen, and the sequence of a lost link where it is asked for."""
-    switches = any(covers(pattern, "switches") for pattern in paths)
-    screen = show_screen(settings, chosen, raw=not paths, switches=switches, width=width)
-    if LINK_LOSS in paths:
-        from cfgaudit.craft.craft import Craft  # a list of settings has no use for them
-        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
-
-        draw_link_loss(screen, Craft(settings), sheet_among(settings))
-    return screen
 
 
 def _drawn(settings: Settings, sheet: Settings | None, picture: str) -> Screen:

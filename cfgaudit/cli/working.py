@@ -190,7 +190,7 @@ def _text(path: Path) -> str:
         raise InputError(f"{path} can't be read: {reason_of(error)}") from None
 
 
-class _Recorder:
+class _OpenRecord:
     """A record that can be added to; what stands in the file is kept byte for byte."""
 
     def __init__(self, path: Path) -> None:
@@ -205,7 +205,7 @@ class _Recorder:
 
 
 @contextmanager
-def _recording(path: Path) -> Iterator[_Recorder]:
+def _recording(path: Path) -> Iterator[_OpenRecord]:
     """The record while nobody else can add to it, waiting for whoever does. Raises InputError.
 
     The record itself is replaced when it is written, so it can't hold the lock: its folder does.
@@ -215,7 +215,7 @@ def _recording(path: Path) -> Iterator[_Recorder]:
     except OSError as error:
         raise InputError(f"{path} can't be locked: {reason_of(error)}") from None
     try:
-        yield _Recorder(path)
+        yield _OpenRecord(path)
     finally:
         os.close(held)  # which gives the lock back
 

@@ -1,39 +1,22 @@
-"""Collects what a dump states while it is read, and makes a set of settings of it."""
+"""What a statement's words come to, and how a dump's statements add up to settings."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import Spec, WordLists, read_with
+from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import (
-    CHANNEL,
-    CUTOFF,
-    FILTER_KINDS,
-    PULSE,
-    QUALITY,
     BadValue,
-    Bool,
     Filter,
-    Filters,
-    Int,
     Kind,
-    Quantities,
-    Quantity,
     SwitchRange,
     SwitchRanges,
     Value,
-    Words,
-    WordSet,
 )
-from cfgaudit.vocabulary.paths import declared
-
-# The parts of one element of a list setting, each with its kind.
-ELEMENT_PARTS: dict[type, dict[str, Kind]] = {
-    SwitchRanges: {"channel": CHANNEL, "low": PULSE, "high": PULSE},
-    Filters: {"kind": Words(FILTER_KINDS), "cutoff": CUTOFF, "q": QUALITY},
-}
+from cfgaudit.vocabulary.paths import Declared, declared
 
 
 class Target(NamedTuple):
@@ -44,66 +27,98 @@ class Target(NamedTuple):
     label: str = ""  # the slot, where elements are put together from several lines
 
 
+class Goal(NamedTuple):
+    """What a path of a dialect states: where the value goes, its declaration, its kind."""
+
+    target: Target
+    declared: Declared
+    kind: Kind
+
+
 @lru_cache(maxsize=20_000)
-def target_of(path: str) -> Target:
+def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Goal | None:
+    """The goal of a path; None where it is no setting of the vocabulary, nor a part of one.
+
+    Of a path whose indices are still open, `find` is `declared_with_holes`. What this refuses is
+    refused when a dump is read.
+
+    >>> goal_of("filters.gyro[first].cutoff").target
+    Target(path='filters.gyro', part='cutoff', label='first')
+    """
+    target = target_of(path, find)
+    entry = find(target.path)
+    if entry is None:
+        return None
+    if not target.part:
+        return None if target.label else Goal(target, entry, entry.kind)
+    kind = entry.kind.parts.get(target.part)
+    return None if kind is None else Goal(target, entry, kind)
+
+
+@lru_cache(maxsize=20_000)
+def target_of(path: str, find: Callable[[str], Declared | None] = declared) -> Target:
     """Take a path apart: `filters.gyro[first].cutoff` is part cutoff of slot first."""
     before, bracket, rest = path.partition("[")
     if bracket:
         label, _, part = rest.partition("].")
         return Target(before, part, label)
     parent, _, leaf = path.rpartition(".")
-    if declared(path) is None:
-        above = declared(parent)
-        if above is not None and leaf in ELEMENT_PARTS.get(type(above.kind), {}):
+    if find(path) is None:
+        above = find(parent)
+        if above is not None and leaf in above.kind.parts:
             return Target(parent, leaf)
     return Target(path)
 
 
-class Collector:
-    """What was stated so far, in the order of the dump."""
+class Mention(NamedTuple):
+    """One value that a statement states: of a setting, or of a part of one element of a list.
 
-    def __init__(self, tables: WordLists, off: frozenset[str] = frozenset()) -> None:
+    `path` may name a part, as a dialect does. `span` is the value's stretch of the statement's own
+    text; None where a constant of the line says it, or a head line, which the firmware writes.
+    `stated` is what it came to; None where that is nothing.
+    """
+
+    path: str
+    spec: Spec
+    text: str
+    target: Target
+    span: Span | None = None
+    place: Place | None = None
+    stated: Stated | None = None
+
+
+class ValueReader:
+    """Reads the values of one dialect's text. What can't be read is a trouble, never an error."""
+
+    def __init__(self, tables: WordLists, off: frozenset[str]) -> None:
         self.tables, self.off = tables, off
-        self.stated: dict[str, Stated] = {}
-        self.repeats: list[tuple[Stated, Stated]] = []
         self.troubles: list[Trouble] = []
-        self.elements: dict[str, dict[str, dict[str, Stated]]] = {}
 
-    def state(
+    def mention(
         self,
         path: str,
         spec: Spec,
         text: str,
         place: Place | None,
-        *,
+        span: Span | None = None,
         origin: Origin = Origin.DUMP,
-        row: str = "",
-    ) -> None:
-        """Take one value. What can't be read becomes a trouble; what can't be is doubted."""
-        target = target_of(path)
-        found = declared(target.path)
-        if found is None:
-            message = f"{path} is no setting of the vocabulary"
-            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
-            return
-        kind: Kind = found.kind
-        if target.part:
-            parts = ELEMENT_PARTS.get(type(kind), {})
-            kind = parts.get(target.part, kind)
+    ) -> Mention:
+        """Take one value; one that can't be is doubted."""
+        goal = goal_of(path)
+        if goal is None:
+            self._trouble(f"{path} is no setting of the vocabulary", place, path)
+            return Mention(path, spec, text, target_of(path), span, place)
+        target, kind = goal.target, goal.kind
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:
-            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, str(error), place, target.path))
-            return
+            self._trouble(str(error), place, target.path)
+            return Mention(path, spec, text, target, span, place)
         if value is None:
-            return
-        stated = Stated(
-            path, value, place, origin, text, self._doubt(target.path, kind, value, place)
-        )
-        if target.part:
-            self._add_part(target, stated, row)
-        else:
-            self._add(stated)
+            return Mention(path, spec, text, target, span, place)
+        doubt = self._doubt(target.path, kind, value, place)
+        stated = Stated(path, value, place, origin, text, doubt)
+        return Mention(path, spec, text, target, span, place, stated)
 
     def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
         """The value; None where the dump says that there is none of a kind that can't be none."""
@@ -112,7 +127,10 @@ class Collector:
         except BadValue:
             if text.strip().casefold() not in self.off:
                 raise
-            return _nothing(kind)
+            return kind.nothing
+
+    def _trouble(self, message: str, place: Place | None, path: str) -> None:
+        self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
 
     def _doubt(self, path: str, kind: Kind, value: Value, place: Place | None) -> str:
         reason = kind.beyond(value)
@@ -120,37 +138,51 @@ class Collector:
             return ""
         power = kind.likely_power(value)
         figures = (("value", float(value)),) if isinstance(value, int | float) else ()
+        message, sort = reason, TroubleKind.IMPOSSIBLE
         if power:
             factor = f"{10 ** abs(power):,}"
             way = "large" if power < 0 else "small"
             message = f"{reason}; it would fit if it were not {factor} times too {way}"
-            self.troubles.append(Trouble(TroubleKind.UNIT, message, place, path, figures))
-        else:
-            self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, reason, place, path, figures))
+            sort = TroubleKind.UNIT
+        self.troubles.append(Trouble(sort, message, place, path, figures))
         return reason
 
-    def _add(self, stated: Stated) -> None:
-        before = self.stated.get(stated.path)
-        if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
-            self.repeats.append((stated, before))
-        self.stated[stated.path] = stated
 
-    def _add_part(self, target: Target, stated: Stated, row: str) -> None:
-        slots = self.elements.setdefault(target.path, {})
-        key = f"[{target.label}]" if target.label else row
+class Collector:
+    """What was stated so far, in the order of the dump."""
+
+    def __init__(self) -> None:
+        self.stated: dict[str, Stated] = {}
+        self.repeats: list[tuple[Stated, Stated]] = []
+        self.elements: dict[str, dict[str, dict[str, Stated]]] = {}
+
+    def take(self, mentions: Iterable[Mention], row: int) -> None:
+        """Take what one statement states; `row` tells it from others."""
+        for mention in mentions:
+            stated = mention.stated
+            if stated is None:
+                continue
+            if mention.target.part:
+                slots = self.elements.setdefault(mention.target.path, {})
+                self._add_part(slots, mention.target, stated, row)
+            else:
+                self._note_repeat(self.stated.get(stated.path), stated)
+                self.stated[stated.path] = stated
+
+    def _note_repeat(self, before: Stated | None, stated: Stated) -> None:
+        if before is not None and before.origin is stated.origin is Origin.DUMP:
+            self.repeats.append((stated, before))
+
+    def _add_part(
+        self, slots: dict[str, dict[str, Stated]], target: Target, stated: Stated, row: int
+    ) -> None:
+        key = f"[{target.label}]" if target.label else f"{row}"
         slot = slots.get(key, {})
         if stated.origin is Origin.DUMP and not _from_dump(slot):
             slots.pop(key, None)  # the order is the dump's; what was given has no place in it
         slots[key] = slot
-        before = slot.get(target.part)
-        if before is not None and before.origin is Origin.DUMP and stated.origin is Origin.DUMP:
-            self.repeats.append((stated, before))
+        self._note_repeat(slot.get(target.part), stated)
         slot[target.part] = stated
-
-    def state_empty(self, path: str, text: str, place: Place | None) -> None:
-        """Take it that a list setting is stated to be empty."""
-        self.elements.setdefault(path, {})
-        self._add(Stated(path, (), place, Origin.DUMP, text))
 
     def put_together(self) -> None:
         """Make list settings of their elements' parts."""
@@ -160,10 +192,11 @@ class Collector:
             if found is None or not filled:
                 continue
             parts = [part for slot in filled for part in slot.values()]
-            made = [_element(found.kind, slot) for slot in filled]
-            value: Value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
-            if isinstance(found.kind, Filters):
-                value = tuple(e for e in made if isinstance(e, Filter))
+            named = ({name: part.value for name, part in slot.items()} for slot in filled)
+            made = [found.kind.element(values) for values in named]
+            value: Value = tuple(e for e in made if isinstance(e, Filter))
+            if isinstance(found.kind, SwitchRanges):  # a range said twice is one; a stage is two
+                value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
             doubt = next((part.doubt for part in parts if part.doubt), "")
             dumped = [part for part in parts if part.origin is Origin.DUMP]
             text = ", ".join(part.text for part in dumped)
@@ -172,37 +205,6 @@ class Collector:
 
 def _from_dump(slot: dict[str, Stated]) -> bool:
     return any(part.origin is Origin.DUMP for part in slot.values())
-
-
-def _nothing(kind: Kind) -> Value | None:
-    """What `off` means for a kind of setting."""
-    if isinstance(kind, SwitchRanges | Filters | Quantities):
-        return ()
-    if isinstance(kind, WordSet):
-        return frozenset()
-    if isinstance(kind, Bool):
-        return False
-    if isinstance(kind, Quantity) and kind.low <= 0 <= kind.high:
-        return 0.0
-    if isinstance(kind, Int) and kind.low <= 0 <= kind.high:
-        return 0
-    if isinstance(kind, Words):
-        return next((word for word in ("none", "off") if word in kind.choices), None)
-    return None
-
-
-def _element(kind: Kind, slot: dict[str, Stated]) -> SwitchRange | Filter | None:
-    """One element of a list, or None where it is off or lacks a part."""
-    values = {name: part.value for name, part in slot.items()}
-    if isinstance(kind, SwitchRanges):
-        channel, low, high = values.get("channel"), values.get("low"), values.get("high")
-        if isinstance(channel, int) and isinstance(low, float) and isinstance(high, float):
-            return SwitchRange(channel, low, high) if channel > 0 else None
-        return None
-    cutoff, name, quality = values.get("cutoff"), values.get("kind"), values.get("q", 0.0)
-    if isinstance(cutoff, float) and isinstance(name, str) and isinstance(quality, float):
-        return Filter(name, cutoff, quality) if cutoff > 0 else None
-    return None
 
 
 def plain_value(path: str, text: str) -> Value:

@@ -1,7 +1,12 @@
-"""A dialect as data: its look, its mapping lines in a tree of contexts, its tables."""
+"""A dialect as data: its look, its mapping lines in a tree of contexts, its tables.
 
-import tomllib
-from collections.abc import Callable, Mapping
+Loading a file is looking through its form: one walk makes the dialect and finds every fault, each
+with its place and what was expected. Loading raises the first; `dialect check` tells them all, and
+with them what checking.py says of their meaning. The mapping lines are walked over when they are
+first wanted: of several dialects one reads the dump.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 from pathlib import Path
@@ -15,12 +20,46 @@ from cfgaudit.dialects.template import (
     compile_template,
     text_pieces,
 )
-from cfgaudit.reading.shapes import Look, Opener, Section
+from cfgaudit.reading.shapes import Closer, Look, Opener, Section
+from cfgaudit.reading.toml import Key, Places, TomlError, parsed
 from cfgaudit.vocabulary.kinds import is_of, is_older, version_numbers
 
 
 class DialectError(ValueError):
-    """A dialect file that can't be used; the message has file, key and what was expected."""
+    """A dialect file that can't be used; the message has file, place and what was expected."""
+
+
+class Fault(NamedTuple):
+    """One thing wrong with a dialect file: where, what, and the key that it is about.
+
+    Line and column count from 1; 0 is a column that can't be told.
+    """
+
+    line: int
+    column: int
+    message: str
+    key: Key = ()
+
+    def __str__(self) -> str:
+        place = f"{self.line}:{self.column}" if self.column else f"{self.line}"
+        return f"{place}: {self.message}"
+
+
+class Said(NamedTuple):
+    """A fault before its place is looked up: the key, what is wrong, and the letter of a text."""
+
+    key: Key
+    message: str
+    letter: int | None = None
+
+
+class Entry(NamedTuple):
+    """One entry of `lines`, compiled: its context lines and, by their keys, its own lines."""
+
+    under: tuple[str, ...]
+    openers: tuple[tuple[Key, Template], ...]
+    map: tuple[tuple[Key, Template], ...]
+    known: tuple[tuple[Key, Template], ...]
 
 
 class Node:
@@ -28,16 +67,12 @@ class Node:
 
     def __init__(self, opener: Template | None = None) -> None:
         self.opener = opener
+        self.lines: list[Template] = []  # every mapping line, as the dialect has them
         self.exact: dict[tuple[type, str], list[Template]] = {}
         self.loose: dict[type, list[Template]] = {}
         self.known: dict[tuple[type, str], list[Template]] = {}
         self.children: list[Node] = []
         self.grouping = False  # whether a line that is no head nor opens a block opens one of them
-
-    def templates(self) -> list[Template]:
-        """Every mapping line of this context, in no particular order of kinds."""
-        found = [template for entry in self.exact.values() for template in entry]
-        return found + [template for entry in self.loose.values() for template in entry]
 
 
 class Variation(NamedTuple):
@@ -94,6 +129,14 @@ class Dialect:
             for today, then in variation.renames.items()
         }
 
+    def keys_then(self, version: tuple[int, ...]) -> dict[str, str]:
+        """Today's key to the key of a version; of two old ones that of the oldest that fits."""
+        found: dict[str, str] = {}
+        for variation in sorted(self.variations, key=lambda entry: entry.before, reverse=True):
+            if version and is_older(version, variation.before):
+                found.update(variation.renames)
+        return found
+
     def factory_for(self, version: tuple[int, ...]) -> dict[str, str]:
         """Factory values of a version, if the dialect knows that version; else none."""
         known = [entry for entry in sorted(self.factory) if not is_older(version, entry)]
@@ -105,187 +148,261 @@ class Dialect:
         return values
 
 
-_TOP = {
-    "name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
-    "keys_are_paths", "volatile", "secret",
+_KEYS = {
+    "": ("name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
+         "keys_are_paths", "volatile", "secret"),
+    "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore"),
+    "lines": ("under", "map", "known"),
+    "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
-_LOOK = {
-    "prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-}  # fmt: skip
-_LINES = {"under", "map", "known"}
-_VERSIONS = {"before", "renames", "words", "flags"}
-# The keys that a dialect file can have, for whoever looks for others.
-KEYS = {
-    "top": frozenset(_TOP),
-    "look": frozenset(_LOOK),
-    "lines": frozenset(_LINES),
-    "versions": frozenset(_VERSIONS),
-}
 
 
 def load_dialect(path: Path) -> Dialect:
-    """Load a dialect file. Raises DialectError with file, line where known, and what is wrong."""
+    """Load a dialect file. Raises DialectError with file, line, column and what is wrong."""
+    text = dialect_text(path)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = parsed(text)
+    except TomlError as error:
+        raise DialectError(f"{path}:{Fault(error.line, error.column, str(error))}") from None
+    return build_dialect(data, str(path), text)
+
+
+def dialect_text(path: Path) -> str:
+    """The text of a dialect file. Raises DialectError where it can't be read."""
+    try:
+        return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "is not UTF-8"
         raise DialectError(f"{path}: {reason}") from None
-    except RecursionError:
-        raise DialectError(f"{path}: tables or lists lie too deep in each other") from None
-    except tomllib.TOMLDecodeError as error:
-        raise DialectError(f"{path}: {error}") from None
-    return build_dialect(data, str(path))
 
 
-def build_dialect(data: Mapping[str, Any], file: str) -> Dialect:
-    """Make a dialect of a parsed file. Raises DialectError."""
-    _only(data, _TOP, file, "")
-    look_table = _table(data, "look", file)
-    _only(look_table, _LOOK, file, "look.")
-    look = Look(
-        prompts=_texts(look_table, "prompts", file),
-        lead=_word(look_table, "lead", file),
-        continues=_word(look_table, "continues", file),
-        opens=_texts(look_table, "opens", file),
-        closes=_texts(look_table, "closes", file),
-        end=_word(look_table, "end", file),
-        ignore=_texts(look_table, "ignore", file),
-    )
-    name = data.get("name")
-    if not isinstance(name, str) or not name:
-        raise DialectError(f'{file}: name = "..." is expected')
-    try:
-        return Dialect(
-            name=name,
-            about=str(data.get("about", "")),
-            file=file,
-            look=look,
-            off=frozenset(word.casefold() for word in _texts(look_table, "off", file)),
-            head=tuple(text_pieces(line) for line in _texts(look_table, "head", file)),
-            ignore=tuple(text_pieces(line) for line in look.ignore),
-            given={key: _text(value) for key, value in _table(data, "given", file).items()},
-            tables=_tables(data, file),
-            build=partial(_tree, _entries(data, "lines", file), look, file),
-            variations=tuple(_variation(entry, file) for entry in _entries(data, "versions", file)),
-            factory=_factory(data, file),
-            keys_are_paths=bool(data.get("keys_are_paths", False)),
-            volatile=_texts(data, "volatile", file),
-            secret=_texts(data, "secret", file),
-        )
-    except SpecError as error:
-        raise DialectError(f"{file}: {error}") from None
+def build_dialect(data: Mapping[str, Any], file: str, text: str = "") -> Dialect:
+    """Make a dialect of a parsed file. Raises DialectError; the text tells its line and column."""
+    form = Form(data)
+    made = form.dialect(file, partial(_tree, data, file, text))
+    _raise_first(form.faults, file, text)
+    return made
 
 
-def _tree(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
-    try:
-        return _compiled(entries, look, file)
-    except SpecError as error:
-        raise DialectError(f"{file}: {error}") from None
-
-
-def _compiled(entries: list[Mapping[str, Any]], look: Look, file: str) -> Node:
+def _tree(data: Mapping[str, Any], file: str, text: str) -> Node:
+    """The mapping lines in the tree of their contexts. Raises DialectError."""
+    form = Form(data)
+    entries = form.entries(form.look())
+    _raise_first(form.faults, file, text)
     root = Node()
     nodes: dict[tuple[str, ...], Node] = {(): root}
     for entry in entries:
-        _only(entry, _LINES, file, "lines.")
-        under = entry.get("under", [])
-        path = (under,) if isinstance(under, str) else _texts(entry, "under", file)
-        for depth in range(1, len(path) + 1):
-            if path[:depth] not in nodes:
-                opener = compile_template(path[depth - 1], look)
-                nodes[path[:depth]] = node = Node(opener)
-                above = nodes[path[: depth - 1]]
+        for depth, (_, opener) in enumerate(entry.openers, 1):
+            path = entry.under[:depth]
+            if path not in nodes:
+                nodes[path] = node = Node(opener)
+                above = nodes[path[:-1]]
                 above.children.append(node)
                 above.grouping = above.grouping or opener.form not in (Section, Opener)
-        node = nodes[path]
-        for line in _texts(entry, "map", file):
-            _add(node, compile_template(line, look))
-        for line in _texts(entry, "known", file):
-            template = compile_template(line, look)
+        node = nodes[entry.under]
+        for _, template in entry.map:
+            _add(node, template)
+        for _, template in entry.known:
             node.known.setdefault((template.form, template.head), []).append(template)
     return root
 
 
 def _add(node: Node, template: Template) -> None:
+    node.lines.append(template)
     if template.head:
         node.exact.setdefault((template.form, template.head), []).append(template)
     else:
         node.loose.setdefault(template.form, []).append(template)
 
 
-def _tables(data: Mapping[str, Any], file: str) -> WordLists:
-    words = {
-        name: {str(key): _text(value) for key, value in table.items()}
-        for name in _table(data, "words", file)
-        for table in [_table(data["words"], name, file)]
-    }
-    flags: dict[str, dict[str, int]] = {}
-    for name in _table(data, "flags", file):
-        for key, value in _table(data["flags"], name, file).items():
-            if not isinstance(value, int) or isinstance(value, bool) or value <= 0:
-                raise DialectError(f"{file}: flags.{name}.{key}: a positive number is expected")
-            flags.setdefault(name, {})[key] = value
-    return WordLists(words, flags)
+def _raise_first(faults: Sequence[Said], file: str, text: str) -> None:
+    if not faults:
+        return
+    if not text:
+        raise DialectError(f"{file}: {faults[0].message}")
+    raise DialectError(f"{file}:{placed(faults, text)[0]}")
 
 
-def _factory(data: Mapping[str, Any], file: str) -> dict[tuple[int, ...], dict[str, str]]:
-    """The factory values, by the firmware's version."""
-    return {
-        version_numbers(version): {
-            key: _text(value) for key, value in _table(data["factory"], version, file).items()
+def placed(faults: Sequence[Said], text: str) -> list[Fault]:
+    """The faults with their places in the file, in the order of these; each once."""
+    places = Places(text)
+    found = [Fault(*places.of(key, letter), message, key) for key, message, letter in faults]
+    return sorted(dict.fromkeys(found), key=lambda fault: (fault.line, fault.column, fault.message))
+
+
+class Form:
+    """A walk over the form of a parsed dialect file; `faults` has what it found."""
+
+    def __init__(self, data: Mapping[str, Any]) -> None:
+        self.data = data
+        self.faults: list[Said] = []
+
+    def dialect(self, file: str, build: Callable[[], Node]) -> Dialect:
+        """All but the mapping lines; what is wrong is left out."""
+        self._only(self.data, "", ())
+        name = self.data.get("name")
+        if not isinstance(name, str) or not name:
+            self._say(("name",), 'name = "..." is expected')
+        look, table = self.look(), self._table(self.data, "look")
+        return Dialect(
+            name=str(name),
+            about=str(self.data.get("about", "")),
+            file=file,
+            look=look,
+            off=frozenset(word.casefold() for word in self._texts(table, "off", ("look",))),
+            head=self._patterns(table, "head"),
+            ignore=self._patterns(table, "ignore"),
+            given={key: as_text(v) for key, v in self._table(self.data, "given").items()},
+            tables=self.tables(self.data, ()),
+            build=build,
+            variations=tuple(self._variations()),
+            factory=self._factory(),
+            keys_are_paths=bool(self.data.get("keys_are_paths", False)),
+            volatile=self._texts(self.data, "volatile"),
+            secret=self._texts(self.data, "secret"),
+        )
+
+    def look(self) -> Look:
+        """How the dump looks."""
+        table = self._table(self.data, "look")
+        self._only(table, "look", ("look",))
+        return Look(
+            prompts=self._texts(table, "prompts", ("look",)),
+            lead=self._word(table, "lead"),
+            continues=self._word(table, "continues"),
+            opens=self._texts(table, "opens", ("look",)),
+            closes=self._texts(table, "closes", ("look",)),
+            end=self._word(table, "end"),
+            ignore=self._texts(table, "ignore", ("look",)),
+        )
+
+    def entries(self, look: Look) -> list[Entry]:
+        """The mapping lines, compiled; those that are wrong are left out."""
+        found: list[Entry] = []
+        for number, entry in enumerate(self._tables("lines")):
+            at: Key = ("lines", number)
+            self._only(entry, "lines", at)
+            alone = isinstance(entry.get("under"), str)
+            under = (entry["under"],) if alone else self._texts(entry, "under", at)
+            openers = tuple(self._compiled(under, (*at, "under"), look, alone=alone))
+            lines = [
+                tuple(self._compiled(self._texts(entry, name, at), (*at, name), look))
+                for name in ("map", "known")
+            ]
+            found.append(Entry(under, openers, *lines))
+        return found
+
+    def _compiled(
+        self, lines: Sequence[str], at: Key, look: Look, *, alone: bool = False
+    ) -> Iterator[tuple[Key, Template]]:
+        for number, line in enumerate(lines):
+            key = at if alone else (*at, number)
+            try:
+                template = compile_template(line, look)
+            except SpecError as error:
+                self._say(key, str(error), error.at)
+                continue
+            if template.form is Closer:
+                self._say(key, f"{line!r} ends a block or the dump, and says nothing else", 0)
+            elif template.form in (Section, Opener) and "under" not in at:
+                self._say(key, f"{line!r} begins a section or a block: it belongs into under", 0)
+            else:
+                yield key, template
+
+    def _patterns(self, table: Mapping[str, Any], name: str) -> tuple[Pieces, ...]:
+        found: list[Pieces] = []
+        for number, line in enumerate(self._texts(table, name, ("look",))):
+            try:
+                found.append(text_pieces(line))
+            except SpecError as error:
+                self._say(("look", name, number), str(error), error.at)
+        return tuple(found)
+
+    def tables(self, data: Mapping[str, Any], at: Key) -> WordLists:
+        """The word lists and the flag sets of the file, or of an entry of `versions`."""
+        words = {
+            name: {str(key): as_text(value) for key, value in table.items()}
+            for name, table in self._named_tables(data, "words", at)
         }
-        for version in _table(data, "factory", file)
-    }
+        flags: dict[str, dict[str, int]] = {}
+        for name, table in self._named_tables(data, "flags", at):
+            for key, value in table.items():
+                if isinstance(value, int) and not isinstance(value, bool) and value > 0:
+                    flags.setdefault(name, {})[key] = value
+                else:
+                    said = f"flags.{name}.{key}: a positive number is expected"
+                    self._say((*at, "flags", name, key), said)
+        return WordLists(words, flags)
+
+    def _named_tables(
+        self, data: Mapping[str, Any], sort: str, at: Key
+    ) -> Iterator[tuple[str, Mapping[str, Any]]]:
+        for name in self._table(data, sort, at):
+            yield name, self._table(data[sort], name, (*at, sort))
+
+    def _factory(self) -> dict[tuple[int, ...], dict[str, str]]:
+        """The factory values, by the firmware's version."""
+        return {
+            version_numbers(version): {key: as_text(value) for key, value in table.items()}
+            for version, table in self._named_tables(self.data, "factory", ())
+        }
+
+    def _variations(self) -> Iterator[Variation]:
+        for number, entry in enumerate(self._tables("versions")):
+            at: Key = ("versions", number)
+            self._only(entry, "versions", at)
+            before = version_numbers(str(entry.get("before", "")))
+            if not before:
+                self._say((*at, "before"), 'versions: before = "a version" is expected')
+            renames = self._table(entry, "renames", at)
+            texts = {str(today): as_text(then) for today, then in renames.items()}
+            yield Variation(before, texts, self.tables(entry, at))
+
+    def _say(self, key: Key, message: str, letter: int | None = None) -> None:
+        self.faults.append(Said(key, message, letter))
+
+    def _table(self, data: Mapping[str, Any], key: str, at: Key = ()) -> Mapping[str, Any]:
+        table = data.get(key, {})
+        if isinstance(table, Mapping):
+            return table
+        self._say((*at, key), f"{key}: a table is expected")
+        return {}
+
+    def _tables(self, key: str) -> list[Mapping[str, Any]]:
+        value = self.data.get(key, [])
+        if isinstance(value, list) and all(isinstance(entry, Mapping) for entry in value):
+            return value
+        self._say((key,), f"{key}: a list of tables is expected")
+        return []
+
+    def _word(self, data: Mapping[str, Any], key: str) -> str:
+        value = data.get(key, "")
+        if isinstance(value, str):
+            return value
+        self._say(("look", key), f"{key}: a text is expected")
+        return ""
+
+    def _texts(self, data: Mapping[str, Any], key: str, at: Key = ()) -> tuple[str, ...]:
+        value = data.get(key, [])
+        if isinstance(value, list) and all(isinstance(item, str) for item in value):
+            return tuple(value)
+        either = "a text or a list of texts" if key == "under" else "a list of texts"
+        self._say((*at, key), f"{key}: {either} is expected")
+        return ()
+
+    def _only(self, data: Mapping[str, Any], place: str, at: Key) -> None:
+        for key in data:
+            if key not in _KEYS[place]:
+                from difflib import get_close_matches
+
+                near = get_close_matches(key, _KEYS[place], n=1)
+                hint = f"; did you mean {near[0]}?" if near else ""
+                name = f"{place}.{key}" if place else key
+                self._say((*at, key), f"{name} is no key of a dialect{hint}")
 
 
-def _variation(entry: Mapping[str, Any], file: str) -> Variation:
-    _only(entry, _VERSIONS, file, "versions.")
-    before = version_numbers(str(entry.get("before", "")))
-    if not before:
-        raise DialectError(f'{file}: versions: before = "a version" is expected')
-    renames = {str(today): _text(then) for today, then in _table(entry, "renames", file).items()}
-    return Variation(before, renames, _tables(entry, file))
-
-
-def _text(value: object) -> str:
+def as_text(value: object) -> str:
+    """A plain value of a dialect file as the plain form spells it."""
     if isinstance(value, bool):
         return "on" if value else "off"
     return str(value)
-
-
-def _table(data: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
-    table = data.get(key, {})
-    if not isinstance(table, Mapping):
-        raise DialectError(f"{file}: {key}: a table is expected")
-    return table
-
-
-def _entries(data: Mapping[str, Any], key: str, file: str) -> list[Mapping[str, Any]]:
-    value = data.get(key, [])
-    if not isinstance(value, list) or not all(isinstance(entry, Mapping) for entry in value):
-        raise DialectError(f"{file}: {key}: a list of tables is expected")
-    return value
-
-
-def _word(data: Mapping[str, Any], key: str, file: str) -> str:
-    value = data.get(key, "")
-    if not isinstance(value, str):
-        raise DialectError(f"{file}: {key}: a text is expected")
-    return value
-
-
-def _texts(data: Mapping[str, Any], key: str, file: str) -> tuple[str, ...]:
-    value = data.get(key, [])
-    if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
-        raise DialectError(f"{file}: {key}: a list of texts is expected")
-    return tuple(value)
-
-
-def _only(data: Mapping[str, Any], allowed: set[str], file: str, where: str) -> None:
-    for key in data:
-        if key not in allowed:
-            from difflib import get_close_matches
-
-            near = get_close_matches(key, allowed, n=1)
-            hint = f"; did you mean {near[0]}?" if near else ""
-            raise DialectError(f"{file}: {where}{key} is no key of a dialect{hint}")

@@ -1,27 +1,30 @@
-"""Edits dumps: wanted values by path become a new text, read back, and the lines to type."""
+"""The one editor: wanted values by path become the smallest change of a dump, read back once.
+
+Whatever writes lines writes by it. A value that is stated is put in the place of the old one; one
+that is not gets the line that the dialect would write. What can't be said is refused, and why.
+"""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from cfgaudit.dialects.collect import target_of
 from cfgaudit.dialects.edits import (
     NeedsLines,
-    line_writer,
+    lines_of_statement,
+    put_own,
     relined,
     revalue,
-    version_of,
     with_rework,
 )
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
-from cfgaudit.dialects.placing import Placed, Placer, on_off_of
+from cfgaudit.dialects.raw import whole_of
+from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.tracing import Traced, base_of, lines_of_statement, place_of, trace, whole_of
-from cfgaudit.dialects.writer import ContextLines
+from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed
 from cfgaudit.reading.document import Document
-from cfgaudit.reading.text import read_text
+from cfgaudit.reading.text import Place, read_text
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
@@ -36,11 +39,13 @@ class Edited:
     refused: Mapping[str, str]
 
 
-def edit(opened: Opened, wanted: Mapping[str, Value]) -> Edited:
+def edit(
+    opened: Opened, wanted: Mapping[str, Value], beside: Mapping[str, Value] | None = None
+) -> Edited:
     """The dump with the wanted values in it.
 
-    A value that is stated is put in the place of the old one; one that is not gets the line that
-    the dialect would write. What comes out was read again: nothing but wanted settings changed.
+    A line that states several settings takes those that the dump does not state from `beside`.
+    What comes out was read again: nothing but wanted settings changed.
     """
     refused: dict[str, str] = {}
     todo: dict[str, Value] = {}
@@ -50,17 +55,102 @@ def edit(opened: Opened, wanted: Mapping[str, Value]) -> Edited:
             refused[path] = why
         elif not _holds(opened.settings.stated.get(path), value):
             todo[path] = value
-    now = trace(opened.document, opened.dialect)
-    now, rest = _valued(now, todo, refused)
-    placer = Placer(opened.dialect, version_of(now), on_off_of(now.settings)) if rest else None
-    for path, value in rest.items():
-        assert placer is not None  # there is something to write
-        try:
-            now = _lined(now, path, value, todo, placer)
-        except CannotWrite as error:
-            refused[path] = str(error)
+    now = read(opened.document, opened.dialect)
+    if todo:
+        work = _Edit(todo, dict(beside or {}))
+        now = work.lined(*work.valued(now, refused), refused)
     written = tuple(path for path in todo if path not in refused)
     return Edited(Opened(now.document, opened.dialect, now.settings), written, refused)
+
+
+@dataclass(frozen=True)
+class _Edit:
+    """What is wanted, and what may stand beside it in a line."""
+
+    todo: Mapping[str, Value]
+    beside: Mapping[str, Value]
+
+    def _writer(self, reading: Reading, wanted: Mapping[str, Value]) -> LineWriter:
+        stated = reading.settings.stated
+        known = {path: entry.value for path, entry in stated.items() if not entry.doubt}
+        return LineWriter(reading, {**self.beside, **known}, wanted)
+
+    def valued(self, reading: Reading, refused: dict[str, str]) -> tuple[Reading, dict[str, Value]]:
+        """All that can be put in stretches of its own, at once where that goes; and the rest."""
+        writer = self._writer(reading, {})
+        reworks: dict[str, Rework] = {}
+        rest: dict[str, Value] = {}
+        for path, value in self.todo.items():
+            try:
+                reworks[path] = revalue(reading, path, value, writer)
+            except NeedsLines:
+                rest[path] = value
+            except CannotWrite as error:
+                if reading.of(path)[-1].statement < 0:
+                    refused[path] = str(error)
+                else:
+                    rest[path] = value
+        made = self._made(reading, together(reworks.values()), reworks) if reworks else reading
+        if isinstance(made, Reading):
+            return made, rest
+        now = reading
+        for path in reworks:  # one of them goes wrong: each by itself
+            try:
+                made = self._made(now, revalue(now, path, self.todo[path], writer), (path,))
+            except (NeedsLines, CannotWrite):
+                made = ""
+            if isinstance(made, Reading):
+                now = made
+            else:
+                rest[path] = self.todo[path]
+        return now, rest
+
+    def lined(
+        self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
+    ) -> Reading:
+        """The dump with lines for the rest, as far as they can be written."""
+        for path, value in rest.items():
+            try:
+                reading = self._with_lines(reading, path, value)
+            except CannotWrite as error:
+                refused[path] = str(error)
+        return reading
+
+    def _with_lines(self, reading: Reading, path: str, value: Value) -> Reading:
+        """The dump with the lines for one setting. Raises CannotWrite."""
+        if _holds(reading.settings.stated.get(path), value):
+            return reading  # another setting's line has said it
+        why = ""
+        try:
+            for document in self._tries(reading, path, value):
+                made = self._checked(reading, document, (path,))
+                if isinstance(made, Reading):
+                    return made
+                why = made  # the last way knows most of what is wanted beside
+        except CannotWrite as error:
+            why = why or str(error)
+        raise CannotWrite(why or f"there is no place in this dump for the line that states {path}")
+
+    def _tries(self, reading: Reading, path: str, value: Value) -> Iterator[Document]:
+        """The ways to write it: with all else as it is, then with what else is wanted."""
+        why: CannotWrite | None = None
+        for wanted in ({path: value}, self.todo):
+            try:
+                yield from relined(reading, path, value, self._writer(reading, wanted))
+            except CannotWrite as error:
+                why = error
+        if why is not None:
+            raise why
+
+    def _made(self, reading: Reading, rework: Rework, must: Iterable[str]) -> Reading | str:
+        return self._checked(reading, with_rework(reading.document, rework), must)
+
+    def _checked(self, before: Reading, document: Document, must: Iterable[str]) -> Reading | str:
+        """The document as it is read again, or why it won't do."""
+        after = read(document, before.dialect, before.version)
+        may_say = {**self.beside, **self.todo}
+        why = misread(before.settings, after.settings, may_say, tuple(must))
+        return why or _kept(after)
 
 
 def _hopeless(opened: Opened, path: str) -> str:
@@ -75,80 +165,11 @@ def _hopeless(opened: Opened, path: str) -> str:
     return ""
 
 
-def _valued(
-    traced: Traced, todo: Mapping[str, Value], refused: dict[str, str]
-) -> tuple[Traced, dict[str, Value]]:
-    """All that can be put in stretches of its own, at once where that goes well; and the rest."""
-    tables = traced.dialect.tables_for(version_of(traced))
-    reworks: dict[str, Rework] = {}
-    rest: dict[str, Value] = {}
-    for path, value in todo.items():
-        try:
-            reworks[path] = revalue(traced, path, value, tables)
-        except NeedsLines:
-            rest[path] = value
-        except CannotWrite as error:
-            rest[path] = value
-            if traced.of(path)[-1].statement < 0:
-                refused[path] = str(error)
-                del rest[path]
-    if not reworks:
-        return traced, rest
-    made = _checked(traced, with_rework(traced.document, together(reworks.values())), todo, reworks)
-    if isinstance(made, Traced):
-        return made, rest
-    now = traced
-    for path in reworks:  # one of them goes wrong: each by itself
-        try:
-            rework = revalue(now, path, todo[path], tables)
-            made = _checked(now, with_rework(now.document, rework), todo, (path,))
-        except (NeedsLines, CannotWrite):
-            made = ""
-        if isinstance(made, Traced):
-            now = made
-        else:
-            rest[path] = todo[path]
-    return now, rest
-
-
-def _lined(
-    traced: Traced, path: str, value: Value, todo: Mapping[str, Value], placer: Placer
-) -> Traced:
-    """The dump with the lines for one setting. Raises CannotWrite."""
-    if _holds(traced.settings.stated.get(path), value):
-        return traced  # another setting's line has said it
-    why = ""
-    for document in _tries(traced, path, value, todo, placer):
-        made = _checked(traced, document, todo, (path,))
-        if isinstance(made, Traced):
-            return made
-        why = why or made
-    raise CannotWrite(why or f"there is no place in this dump for the line that states {path}")
-
-
-def _tries(
-    traced: Traced, path: str, value: Value, todo: Mapping[str, Value], placer: Placer
-) -> Iterator[Document]:
-    """The ways to write it: with all else as it is, then with what else is wanted."""
-    why: CannotWrite | None = None
-    for known in ({path: value}, todo):
-        try:
-            yield from relined(traced, path, value, line_writer(traced, placer, known))
-        except CannotWrite as error:
-            why = why or error
-    if why is not None:
-        raise why
-
-
-def _checked(
-    before: Traced, document: Document, wanted: Mapping[str, Value], must: Iterable[str]
-) -> Traced | str:
-    """The document as it is read again, or why it won't do."""
-    after = trace(document, before.dialect)
-    why = misread(before.settings, after.settings, wanted, tuple(must))
-    if not why and not _is_kept(document):
-        why = f"this file's encoding, {document.text.encoding}, can't hold it"
-    return why or after
+def _kept(reading: Reading) -> Reading | str:
+    """A reading whose text the file's encoding can hold; else why it can't be kept."""
+    if _is_kept(reading.document):
+        return reading
+    return f"this file's encoding, {reading.document.text.encoding}, can't hold it"
 
 
 def _is_kept(document: Document) -> bool:
@@ -277,6 +298,58 @@ def _states(dump: Opened, path: str) -> bool:
     return any(trouble.path == path for trouble in dump.settings.troubles)
 
 
+class OwnLine(NamedTuple):
+    """A line without a neutral meaning, or of a `part` one field of a line, which is `value` then.
+
+    `place` is where the dump has another one that it stands for; None where it has none.
+    """
+
+    name: str
+    placed: Placed
+    place: Place | None
+    value: str = ""
+    part: bool = False
+
+
+def put_lines(opened: Opened, lines: Iterable[OwnLine]) -> Edited:
+    """The dump with lines that no mapping covers: in the place of those they stand for, or put in.
+
+    What comes out was read again: nothing else changed.
+    """
+    now = read(opened.document, opened.dialect)
+    written: list[str] = []
+    refused: dict[str, str] = {}
+    for line in sorted(lines, key=lambda line: line.place is None):
+        why = "there is no place in this dump for it"
+        for document in put_own(now, line.placed, line.place, line.value if line.part else None):
+            kept = _own_checked(now, read(document, now.dialect, now.version))
+            if isinstance(kept, Reading):
+                now = kept
+                written.append(line.name)
+                break
+            why = kept
+        else:
+            refused[line.name] = why
+    return Edited(Opened(now.document, opened.dialect, now.settings), tuple(written), refused)
+
+
+def _own_checked(before: Reading, after: Reading) -> Reading | str:
+    """The dump with another line of its own in it, or why it won't do."""
+    was, now = (replace(reading.settings, raw={}) for reading in (before, after))
+    olds, news = Counter(_own_texts(before)), Counter(_own_texts(after))
+    if max((olds - news).total(), (news - olds).total()) > 1:
+        return "another line that this dialect does not know would be changed"
+    return misread(was, now, {}, ()) or _kept(after)
+
+
+def _own_texts(reading: Reading) -> Iterator[tuple[str, str, str]]:
+    """Every line and field that no mapping takes: its heads, its key where it is a field, text."""
+    for entry in reading.statements:
+        for left in entry.leftovers:
+            text = reading.document.lines[entry.statement.first].strip()
+            yield left.context, left.key, left.span.text if left.span is not None else text
+
+
 class TypedLines(NamedTuple):
     """Lines of a dialect; and what no line of it can say, in plain words."""
 
@@ -305,8 +378,8 @@ def line_change(before: Opened, after: Opened) -> LineChange | None:
     made = hunks(before.document.text, after.document.text)
     if not made:
         return None
-    old = trace(before.document, before.dialect)
-    new = trace(after.document, after.dialect)
+    old = read(before.document, before.dialect)
+    new = read(after.document, after.dialect)
     olds = _stretch([(hunk.line, len(hunk.old)) for hunk in made])
     moved, news = 0, []
     for hunk in made:
@@ -326,48 +399,48 @@ def _stretch(runs: Sequence[tuple[int, int]]) -> frozenset[int]:
 
 
 def _said(
-    traced: Traced, changed: frozenset[int], other: Traced, gone: frozenset[int]
+    reading: Reading, changed: frozenset[int], other: Reading, gone: frozenset[int]
 ) -> TypedLines:
     """The lines that say what one side of a change states, and what they leave unsaid."""
     block = ContextLines()
-    for number in _statements(traced, changed):
-        block.add(Placed(_chain(traced, number), _text(traced, number)))
-    mine = _stated_on(traced, changed)
+    for number in _statements(reading, changed):
+        block.add(Placed(_chain(reading, number), _text(reading, number)))
+    mine = _stated_on(reading, changed)
     theirs = [path for path in _stated_on(other, gone) if path not in mine]
     unsaid = [
         f"line {other.document.statements[number].line} goes: {_text(other, number)}"
-        for number in _rows_that_go(traced, changed, other, gone)
+        for number in _rows_that_go(reading, changed, other, gone)
     ]
     for path in theirs:  # the other side's lines state it, and no line of this side does
-        stated = traced.settings.stated.get(path)
+        stated = reading.settings.stated.get(path)
         if stated is None:
             unsaid.append(f"{path} is not stated then: the line that states it must go")
         elif stated.origin is Origin.FACTORY:
-            unsaid += _said_anew(traced, path, stated.value, block)
-    return TypedLines(tuple(block.text(traced.dialect.look)), tuple(unsaid))
+            unsaid += _said_anew(reading, path, stated.value, block)
+    return TypedLines(tuple(block.text(reading.dialect.look)), tuple(unsaid))
 
 
 def _rows_that_go(
-    traced: Traced, changed: frozenset[int], other: Traced, gone: frozenset[int]
+    reading: Reading, changed: frozenset[int], other: Reading, gone: frozenset[int]
 ) -> list[int]:
     """The other side's lines without another in their place: no line says that they go.
 
     They are of lists that have a line an element, and fewer elements on this side, if not none.
     """
-    mine = Counter(_rows(traced, changed).values())
+    mine = Counter(_rows(reading, changed).values())
     found: list[int] = []
     for number, path in _rows(other, gone).items():
         mine[path] -= 1
-        stated = traced.settings.stated.get(path)
+        stated = reading.settings.stated.get(path)
         if mine[path] < 0 and stated and stated.origin is Origin.DUMP and stated.value != ():
             found.append(number)
     return found
 
 
-def _rows(traced: Traced, lines: frozenset[int]) -> dict[int, str]:
+def _rows(reading: Reading, lines: frozenset[int]) -> dict[int, str]:
     """The statements on these lines that state one element of a list each, with its path."""
-    numbers = set(_statements(traced, lines))
-    goals = [(mark.statement, target_of(mark.path)) for mark in traced.marks]
+    numbers = set(_statements(reading, lines))
+    goals = [(mark.statement, mark.target) for mark in reading.marks]
     return {
         number: goal.path
         for number, goal in goals
@@ -375,12 +448,12 @@ def _rows(traced: Traced, lines: frozenset[int]) -> dict[int, str]:
     }
 
 
-def _said_anew(traced: Traced, path: str, value: Value, block: ContextLines) -> list[str]:
+def _said_anew(reading: Reading, path: str, value: Value, block: ContextLines) -> list[str]:
     """Add the lines for a factory value that no line of the dump states; else say why not."""
-    version = version_of(traced)
-    placer = Placer(traced.dialect, version, on_off_of(traced.settings))
+    stated = reading.settings.stated
+    known = {path: entry.value for path, entry in stated.items() if not entry.doubt}
     try:
-        lines = line_writer(traced, placer, {}).lines(path, value)
+        lines = LineWriter(reading, known, {}).lines(path, value)
     except CannotWrite as error:
         return [f"{path} goes back to the factory value, which no line says: {error}"]
     for line in lines:
@@ -388,36 +461,37 @@ def _said_anew(traced: Traced, path: str, value: Value, block: ContextLines) -> 
     return []
 
 
-def _stated_on(traced: Traced, lines: frozenset[int]) -> list[str]:
+def _stated_on(reading: Reading, lines: frozenset[int]) -> list[str]:
     """The settings that statements on these lines state, in order."""
-    numbers = set(_statements(traced, lines))
+    numbers = set(_statements(reading, lines))
     return list(
-        dict.fromkeys(base_of(mark.path) for mark in traced.marks if mark.statement in numbers)
+        dict.fromkeys(mark.target.path for mark in reading.marks if mark.statement in numbers)
     )
 
 
-def _statements(traced: Traced, lines: frozenset[int]) -> list[int]:
+def _statements(reading: Reading, lines: frozenset[int]) -> list[int]:
     """The statements on these lines that say something."""
     return [
         number
-        for number, statement in enumerate(traced.document.statements)
+        for number, statement in enumerate(reading.document.statements)
         if whole_of(statement.shape) is not None
-        and number in traced.read
+        and reading.statements[number].says
         and lines.intersection(lines_of_statement(statement))
     ]
 
 
-def _chain(traced: Traced, number: int) -> tuple[tuple[type, str], ...]:
+def _chain(reading: Reading, number: int) -> tuple[tuple[type, str], ...]:
     """The context lines that a statement stands under, as the dump has them."""
+    chain = reading.statements[number].context.chain
     return tuple(
-        (form, _text(traced, opener))
-        for (form, _), opener in zip(traced.frames[number], traced.runs[number], strict=True)
+        (context.form or object, _text(reading, opener))
+        for context, opener in zip(chain, reading.openers[number], strict=True)
     )
 
 
-def _text(traced: Traced, number: int) -> str:
+def _text(reading: Reading, number: int) -> str:
     """A statement as the dump has it, without prompt and comment; a pasted one as it is read."""
-    document = traced.document
+    document = reading.document
     statement, text = document.statements[number], document.texts[number]
     whole = whole_of(statement.shape)
     if whole is None:
@@ -427,7 +501,7 @@ def _text(traced: Traced, number: int) -> str:
     had_lead = lead and lines[0][: statement.column].rstrip().endswith(lead)
     text = text[whole[0] : whole[1]]
     if len(lines) > 1 and not document.repairs:  # a continued line stays in its parts
-        lines[-1] = lines[-1][: place_of(statement, whole[1] - 1)[1] + 1]
-        lines[0] = lines[0][place_of(statement, whole[0])[1] :]
+        lines[-1] = lines[-1][: statement.at(whole[1] - 1)[1] + 1]
+        lines[0] = lines[0][statement.at(whole[0])[1] :]
         text = "\n".join(lines)
     return f"{lead} {text}" if had_lead else text

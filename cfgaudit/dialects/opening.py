@@ -1,6 +1,6 @@
 """From a dump's bytes to settings: dumps told apart, the dialect recognised, then read."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -110,9 +110,6 @@ GENERIC = Dialect(name="")
 _HEAD_LINES = 60
 
 
-Reading = Callable[[Document, Dialect], Settings]  # read_settings, or one that remembers
-
-
 class Opened(NamedTuple):
     """A dump that was read: the document, the dialect (GENERIC where none fits), the settings."""
 
@@ -135,7 +132,6 @@ def open_dump(
     *,
     part: int = 1,
     bounds: Bounds = BOUNDS,
-    reading: Reading = read_settings,
 ) -> Opened:
     """Read a dump in the chosen dialect, else in the one that it shows.
 
@@ -155,7 +151,7 @@ def open_dump(
         if part > 1 and chosen is None:
             dialect = recognise(document, known)
             document = _in_look(document, dialect)
-    return Opened(document, dialect, reading(document, dialect))
+    return Opened(document, dialect, read_settings(document, dialect))
 
 
 def _in_look(document: Document, dialect: Dialect) -> Document:
@@ -171,7 +167,7 @@ def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
     lines = [line.strip() for _, line in document.top(_HEAD_LINES)]
     for dialect in dialects:
         seen.append(dialect)
-        if any(match_text(pieces, line) for pieces in dialect.head for line in lines):
+        if any(match_text(head, line) is not None for head in dialect.head for line in lines):
             return dialect
     if _plain_share(document) > 0.5:
         return PLAIN

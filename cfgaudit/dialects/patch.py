@@ -57,13 +57,9 @@ def together(reworks: Iterable[Rework]) -> Rework:
 
 def reworked(text: FileText, rework: Rework) -> FileText:
     """The text with the changes made; its encoding, mark and last line end stay as they are."""
-    lines, ends = list(text.lines), list(text.ends)
-    for splice in sorted(set(rework.splices), key=lambda s: (s.line, s.start), reverse=True):
-        line = lines[splice.line]
-        lines[splice.line] = line[: splice.start] + splice.text + line[splice.end :]
-    usual = usual_end(text)
+    lines, usual = spliced(text.lines, rework.splices), usual_end(text) or "\n"
     made: list[tuple[str, str]] = [(line, usual) for line in rework.lines if rework.below < 0]
-    for number, pair in enumerate(zip(lines, ends, strict=True)):
+    for number, pair in enumerate(zip(lines, text.ends, strict=True)):
         if number not in rework.out:
             made.append(pair)
         if number == rework.below:
@@ -75,10 +71,18 @@ def reworked(text: FileText, rework: Rework) -> FileText:
     return text._replace(lines=tuple(line for line, _ in made), ends=tuple(end for _, end in made))
 
 
+def spliced(lines: Sequence[str], splices: Iterable[Splice]) -> list[str]:
+    """The lines with other texts in some of their stretches; a splice named twice is made once."""
+    made = list(lines)
+    for line, start, end, text in sorted(set(splices), reverse=True):
+        made[line] = made[line][:start] + text + made[line][end:]
+    return made
+
+
 def usual_end(text: FileText) -> str:
-    """The line end that most lines have."""
+    """The line end that most lines of a text have; nothing where it has no line end."""
     counts = Counter(end for end in text.ends if end)
-    return counts.most_common(1)[0][0] if counts else "\n"
+    return counts.most_common(1)[0][0] if counts else ""
 
 
 def hunks(old: FileText, new: FileText) -> tuple[Hunk, ...]:

@@ -1,23 +1,84 @@
-"""Lines that no mapping covers, as raw settings; which settings are private or volatile."""
+"""Lines and fields that no mapping covers, as raw settings; which are private or volatile."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
+from cfgaudit.dialects.template import ANY, Holder, Template
 from cfgaudit.reading.document import Statement
-from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, cells, words
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Shape, Span, cells, named, words
 from cfgaudit.settings import Raw, Stated
 from cfgaudit.vocabulary.paths import covers, declared_anywhere
 
 
 class Leftover(NamedTuple):
-    """A line that no mapping took, with the section or group it stands in."""
+    """A line that no mapping took, with the section or group it stands in; or a field of a line.
+
+    A field that its line's mapping passes over has a `key` below that of its line, and a `span`.
+    """
 
     statement: Statement
     context: str
     known: bool = False
     under: tuple[tuple[type, str], ...] = ()
+    key: str = ""
+    span: Span | None = None
+
+
+def body_of(shape: Shape) -> Span | None:
+    """What a statement says, without its comment; of an assignment, the value alone."""
+    if isinstance(shape, Assignment):
+        return shape.value
+    return shape.body if isinstance(shape, Directive | Row) else None
+
+
+def whole_of(shape: Shape) -> tuple[int, int] | None:
+    """Where what a statement says begins and ends, without its comment; None of a head."""
+    body = body_of(shape)
+    if body is None:
+        return None
+    return shape.key.start if isinstance(shape, Assignment) else body.start, body.end
+
+
+def line_key(template: Template, shape: Shape, cut: Sequence[Span]) -> str:
+    """What tells a mapped line from others: its key, or its words before the first value."""
+    if isinstance(shape, Assignment):
+        return " ".join(shape.key.text.split())
+    parts: list[str] = []
+    for slot, span in zip(template.slots, cut, strict=False):
+        values = (p for p in slot.pieces if p == ANY or (isinstance(p, Holder) and not p.is_index))
+        if slot.name or slot.optional or any(values):
+            break
+        parts.append(span.text)
+    return " ".join(parts)
+
+
+def fields_passed(template: Template, cut: Sequence[Span]) -> Iterator[tuple[str, Span, str]]:
+    """The fields that a mapping passes over, each by its name or its number in the line.
+
+    The third of each is what stands for the field in the line: the name too, where it has one.
+    """
+    pairs = [(span, named(span)) for span in cut]
+    by_name = {pair[0]: pair[1] for _, pair in pairs if pair and pair[0] in template.names}
+    fields = [
+        (f"field {number}" if template.form is not Assignment else "value", span, pair)
+        for number, (span, pair) in enumerate(pairs, 1)
+        if not (pair and pair[0] in template.names)
+    ]
+    index = 0
+    for slot in template.slots:
+        name, span = slot.name, by_name.get(slot.name)
+        if not slot.name:
+            if index < len(fields):
+                name, span, _ = fields[index]
+            index = len(fields) if slot.many else index + 1
+        if span is not None and slot.pieces and slot.pieces[-1] == ANY:
+            before = sum(len(piece) for piece in slot.pieces[:-1] if isinstance(piece, str))
+            rest = Span(span.text[before:], span.start + before)
+            yield name, rest, rest.text
+    for name, span, pair in fields[index:] if template.open_ended else ():
+        yield *(pair or (name, span)), span.text
 
 
 def raw_settings(
@@ -39,7 +100,8 @@ def raw_settings(
             name, count = f"{key} ({count})", count + 1
             times[key] = count
         place = leftover.statement.place(file, span)
-        found[name] = Raw(name, value, place, leftover.known, under=leftover.under)
+        part = leftover.span is not None
+        found[name] = Raw(name, value, place, leftover.known, under=leftover.under, part=part)
     return found
 
 
@@ -91,13 +153,15 @@ def _alike(one: tuple[str, ...], two: tuple[str, ...]) -> int:
 
 def _parts(leftover: Leftover) -> tuple[Span, ...]:
     shape = leftover.statement.shape
-    if isinstance(shape, Directive):
+    if isinstance(shape, Directive) and leftover.span is None:
         return words(shape.body)
-    return cells(shape.body) if isinstance(shape, Row) else ()
+    return cells(shape.body) if isinstance(shape, Row) and leftover.span is None else ()
 
 
 def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Span | None]:
     shape = leftover.statement.shape
+    if leftover.span is not None:
+        return _under(leftover.context, leftover.key), leftover.span.text, leftover.span
     if isinstance(shape, Assignment):
         return _under(leftover.context, shape.key.text), shape.value.text, shape.value
     parts = _parts(leftover)

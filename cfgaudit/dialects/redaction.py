@@ -197,7 +197,7 @@ def _secret_heads(dialect: Dialect, *, names: bool = False) -> frozenset[str]:
 
 def _heads_below(node: Node, patterns: Sequence[str], names: bool) -> frozenset[str]:
     found: set[str] = set()
-    for template in node.templates():
+    for template in node.lines:
         for holder in template.holders:
             entry = declared(holder.target) if not holder.is_index else None
             secret = entry is not None and entry.traits.secret

@@ -1,11 +1,14 @@
 """A mapping line of a dialect, compiled: the same template reads a line and writes it."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from fractions import Fraction
-from typing import NamedTuple
+from functools import cache, lru_cache
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
+from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.shapes import (
     Assignment,
     Closer,
@@ -16,6 +19,7 @@ from cfgaudit.reading.shapes import (
     Section,
     Shape,
     Span,
+    Unread,
     cells,
     named,
     unquoted,
@@ -34,17 +38,21 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     WordSet,
 )
-from cfgaudit.vocabulary.units import UnitError, convert, is_unit, number_text, unit
+from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
-_SMALL = re.compile(r"-?[0-9]{1,9}")
-_SANE = re.compile(
-    r"[+-]?(?:[0-9]{1,30}(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][+-]?[0-9]{1,2})?"
-    r"|[+-]?[0-9]{1,30}/[0-9]{1,30}"
-)
+if TYPE_CHECKING:
+    from cfgaudit.dialects.template_transformer import TemplateTransformer
 
 
 class SpecError(ValueError):
-    """A placeholder's specification that means nothing; the message says what was expected."""
+    """A line of a dialect that means nothing; the message says what was expected.
+
+    `at` is where in the line, from 0.
+    """
+
+    def __init__(self, message: str, at: int = 0) -> None:
+        super().__init__(message)
+        self.at = at
 
 
 class CannotWrite(ValueError):  # noqa: N818 (the dialect can't, no fault of ours)
@@ -79,56 +87,6 @@ class WordLists(NamedTuple):
 
     words: Mapping[str, Mapping[str, str]]
     flags: Mapping[str, Mapping[str, int]]
-
-
-def parse_spec(text: str) -> Spec:
-    """Read a specification. Raises SpecError."""
-    words = text.split()
-    many = bool(words) and words[0] == "list"
-    words = words[1:] if many else words
-    if not words:
-        return Spec(many=many)
-    if words[0] in ("words", "flags") and len(words) == 2:
-        return Spec(Form(words[0]), table=words[1], many=many)
-    if words == ["not"]:
-        return Spec(Form.NOT)
-    if words[0] == "from" and len(words) == 2 and _SMALL.fullmatch(words[1]):
-        return Spec(Form.FROM, base=int(words[1]))
-    return _scaled(text, words, many)
-
-
-def _scaled(text: str, words: list[str], many: bool) -> Spec:
-    offset = Fraction(0)
-    if "+" in words:
-        cut = words.index("+")
-        tail, words = words[cut + 1 :], words[:cut]
-        if not tail or (len(tail) == 2 and tail[1] != words[-1]) or len(tail) > 2:
-            raise SpecError(f"{text!r}: an offset in the same unit is expected behind +")
-        offset = _fraction(tail[0], text)
-    scale, symbol = Fraction(1), ""
-    if len(words) == 2 or (len(words) == 1 and not is_unit(words[0])):
-        scale = _fraction(words[0], text)
-        words = words[1:]
-    if words:
-        symbol = words[0]
-        try:
-            unit(symbol)
-        except UnitError as error:
-            raise SpecError(f"{text!r}: {error}") from None
-    if len(words) > 1 or not scale:
-        raise SpecError(f"{text!r}: a scale and a unit are expected, such as 0.01 V")
-    return Spec(Form.SCALED, symbol, scale, offset, many=many)
-
-
-def _fraction(text: str, whole: str) -> Fraction:
-    try:
-        if not _SANE.fullmatch(text):  # a power of a billion would hold the machine up
-            raise ValueError(text)
-        return Fraction(text)
-    except (ValueError, ZeroDivisionError):
-        raise SpecError(
-            f"{whole!r}: expected a unit, a scale, words NAME, flags NAME, not, from N or list"
-        ) from None
 
 
 def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
@@ -269,11 +227,13 @@ def _write_number(spec: Spec, kind: Kind, value: float) -> str:
     return number_text(float(raw)) if raw.denominator != 1 else str(raw.numerator)
 
 
-_HOLDER = re.compile(r"\{([^{}]*)\}")
+_Made = TypeVar("_Made")
 _FIRST = 0xE000  # placeholders stand in a line as private-use characters while it is cut
-_LAST = 0xE0FF
+_MOST = 256  # placeholders in a line
 ANY, REST = "*", "..."
+WANTED = "in braces, a setting's path or an index in capitals is expected"
 _UNNAMED: Mapping[str, Span] = {}
+_MARKS = re.compile(r"[]{}[*]")
 
 
 class Holder(NamedTuple):
@@ -282,6 +242,7 @@ class Holder(NamedTuple):
     target: str
     spec: Spec
     constant: str | None = None
+    at: int = 0  # where it stands in its line, from 0
 
     @property
     def is_index(self) -> bool:
@@ -314,6 +275,7 @@ class Template(NamedTuple):
     open_ended: bool  # `...` at the end
     constants: tuple[Holder, ...]
     names: frozenset[str]  # of the slots that are name=value
+    passes: bool = False  # it passes over fields, by `*` or `...`
 
     @property
     def holders(self) -> tuple[Holder, ...]:
@@ -324,35 +286,218 @@ class Template(NamedTuple):
         return tuple(found)
 
 
+class Lackable(NamedTuple):
+    """An optional part of a mapping line: what stands in its brackets, and where it begins."""
+
+    parts: "Sequence[str | Stray | Holder | Lackable]"
+    at: int
+
+
+class Stray(NamedTuple):
+    """A brace without its partner, and where it stands."""
+
+    brace: str
+    at: int
+
+
+Part = str | Stray | Holder | Lackable  # text, and what stands in braces and brackets
+
+
+@lru_cache(maxsize=5_000)  # `dialect new` and `dialect learn` compile a line again and again
 def compile_template(line: str, look: Look) -> Template:
-    """Compile a mapping line. Raises SpecError with what was expected."""
-    holders: list[Holder] = []
-    constants: list[Holder] = []
+    """Compile a mapping line. Raises SpecError with what was expected, and where."""
+    return _in_line(line, lambda: _compiled(_Masked(_parts(line)), look, line))
 
-    def mask(match: re.Match[str]) -> str:
-        holder = _holder(match.group(1))
-        if holder.constant is not None:
-            constants.append(holder)
-            return ""
-        holders.append(holder)
-        return chr(_FIRST + len(holders) - 1)
 
-    masked = _HOLDER.sub(mask, line).rstrip()
-    if "{" in masked.rstrip("{").rstrip() or "}" in masked.replace("}", "", masked == "}"):
-        raise SpecError(f"{line!r}: a brace without its partner")
-    optional_from, masked = _optional_tail(masked)
-    shape = open_shape(parse_line(masked), look)
-    form, key, slots = _slots_of(shape, line)
+def _in_line(line: str, work: Callable[[], _Made]) -> _Made:
+    """What some work on a line gives; its errors quote the line. Raises SpecError."""
+    try:
+        return work()
+    except Misread as error:
+        raise SpecError(f"{line!r}: {_said(error, line)}", error.position) from None
+    except SpecError as error:
+        raise SpecError(f"{line!r}: {error}", error.at) from None
+
+
+def _parts(line: str) -> Sequence[Part]:
+    """The parts of a line. Raises Misread and SpecError."""
+    if not line.isascii():
+        for at, letter in enumerate(line):
+            if _FIRST <= ord(letter) < _FIRST + _MOST:
+                raise SpecError("a letter that no one else uses is expected", at)
+    if _MARKS.search(line) is None:
+        return [line]  # text alone, as many known lines are; a test holds it to the grammar
+    parts: Sequence[Part] = _read("line")(line)
+    return parts
+
+
+def parse_spec(text: str, at: int = 0) -> Spec:
+    """Read what stands behind a placeholder's colon, `at` in its line. Raises SpecError."""
+    try:
+        return _spec(text)
+    except SpecError as error:
+        raise SpecError(str(error), at + error.at) from None
+
+
+@lru_cache(maxsize=1_000)
+def _spec(text: str) -> Spec:
+    if not text.strip():
+        return Spec()
+    try:
+        spec: Spec = _read("spec")(text)
+    except Misread as error:
+        raise SpecError(_said(error, text), error.position) from None
+    return spec
+
+
+def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
+    shape = open_shape(parse_line(masked.text), look)
+    form, key, slots = _slots_of(shape, masked)
     open_ended = bool(slots) and slots[-1].text == REST
-    made = tuple(
-        _slot(span, holders, optional_from is not None and span.start >= optional_from)
-        for span in (slots[:-1] if open_ended else slots)
-    )
-    key_pieces = _pieces(key, holders)
+    slots = slots[:-1] if open_ended else slots
+    made = tuple(_slot(span, masked) for span in slots)
+    key_pieces = _pieces(key, masked)
     first = key_pieces if form is Assignment else made[0].pieces if made else ()
     head = first[0] if len(first) == 1 and isinstance(first[0], str) and first[0] != ANY else ""
+    _refuse_idle(form, look, slots, made, masked)
     names = frozenset(slot.name for slot in made if slot.name)
-    return Template(line, form, head, key_pieces, made, open_ended, tuple(constants), names)
+    constants = tuple(masked.constants)
+    passes = open_ended or any(ANY in slot.pieces for slot in made)
+    return Template(line, form, head, key_pieces, made, open_ended, constants, names, passes)
+
+
+class _Masked:
+    """A mapping line with one letter for each placeholder and without brackets and constants."""
+
+    def __init__(self, parts: Sequence[Part]) -> None:
+        self.text = ""
+        self.holders: list[Holder] = []
+        self.constants: list[Holder] = []
+        self.optional: int | None = None  # where, in the text, the first optional part begins
+        self._places: list[tuple[int, int]] = []  # an index in the text, and in the line
+        for part in parts:
+            self._add(part, inside=False)
+        self.text = self.text.rstrip()
+
+    def _add(self, part: Part, *, inside: bool) -> None:
+        if isinstance(part, Lackable):
+            if all(isinstance(piece, str) and piece != ANY for piece in part.parts):
+                said = "brackets at the end say that the line may lack what stands in them; these"
+                raise SpecError(f"{said} hold no placeholder", part.at)
+            self.optional = len(self.text) if self.optional is None else self.optional
+            for piece in part.parts:
+                self._add(piece, inside=True)
+        elif isinstance(part, Stray):
+            raise SpecError("a brace without its partner", part.at)
+        elif isinstance(part, Holder):
+            if part.constant is not None:
+                self.constants.append(part)
+            elif len(self.holders) == _MOST:
+                raise SpecError(f"at most {_MOST} placeholders are expected", part.at)
+            else:
+                self._places.append((len(self.text), part.at))
+                self.text += chr(_FIRST + len(self.holders))
+                self.holders.append(part)
+        else:
+            if self.optional is not None and not inside and part.strip():
+                said = "what stands behind an optional part is optional too: put it in brackets"
+                raise SpecError(said, _start(part) + len(part) - len(part.lstrip()))
+            self._places.append((len(self.text), _start(part)))
+            self.text += part
+
+    def at(self, index: int) -> int:
+        """Where something in the text stands in the line."""
+        start, place = next(
+            (found for found in reversed(self._places) if found[0] <= index), (0, 0)
+        )
+        return place + index - start
+
+
+def _start(part: str) -> int:
+    """Where a token stands in its line; a line that is text alone is no token."""
+    return getattr(part, "start_pos", 0)
+
+
+def _refuse_idle(
+    form: type, look: Look, spans: Sequence[Span], slots: Sequence[Slot], masked: _Masked
+) -> None:
+    """Raise SpecError for what would be taken for a mapping, and never match a line."""
+    if masked.optional is not None:
+        _refuse_optional(form, look, spans, masked, masked.optional)
+    seen: set[str] = set()
+    listed = False
+    for span, slot in zip(spans, slots, strict=True):
+        if listed and not slot.name:
+            said = "a list takes the rest of the line: nothing can stand behind it"
+            raise SpecError(said, masked.at(span.start))
+        if slot.name in seen:
+            raise SpecError(f"{slot.name}= stands twice", masked.at(span.start))
+        listed = listed or (slot.many and not slot.name)
+        seen |= {slot.name} - {""}
+    word = masked.text.split(None, 1)[0] if masked.text else ""
+    if form is Row and word in (*look.opens, *look.closes):
+        said = f"{word} opens or closes a block, and a line of cells does neither"
+        raise SpecError(said, masked.at(_separators(masked.text)[0]))
+
+
+def _separators(text: str) -> list[int]:
+    """Where the commas or tabs stand that make cells of a line."""
+    return [index for index, letter in enumerate(text) if letter in ",\t"]
+
+
+def _refuse_optional(
+    form: type, look: Look, spans: Sequence[Span], masked: _Masked, start: int
+) -> None:
+    """Raise SpecError where what is optional can't be missing, or its line would be another."""
+    at = masked.at(start) - 1
+    if form is Assignment:
+        raise SpecError("a value is one text: no part of it is optional", at)
+    if any(span.start < start < span.end for span in spans):
+        raise SpecError("a comma makes cells of this line: an optional part is a whole cell", at)
+    bare = masked.text[:start].rstrip().removesuffix("," if form is Row else "").rstrip()
+    if type(open_shape(parse_line(bare), look)) is not form:
+        raise SpecError("without its optional part the line reads otherwise, and is not found", at)
+
+
+@cache
+def _read(start: str) -> Callable[[str], Any]:
+    return reader(TEMPLATES, start)
+
+
+def _transformer() -> "TemplateTransformer":
+    from cfgaudit.dialects.template_transformer import TemplateTransformer
+
+    return TemplateTransformer()
+
+
+TEMPLATES = Grammar("template", "contextual", _transformer, ("line", "spec"))
+
+# What the terminals of template.lark are called where one of them was expected.
+_TERMINALS = {
+    "NAME": "the name of a table",
+    "WHOLE": "a whole number",
+    "NUMBER": "a number",
+    "UNIT": "a unit",
+    "WORDS": "words NAME",
+    "FLAGS": "flags NAME",
+    "NOT": "not",
+    "FROM": "from N",
+    "LIST": "list",
+    "PLUS": "+",
+    "$END": "}",
+}
+
+
+def _said(error: Misread, line: str) -> str:
+    """What was expected where a line could not be read."""
+    if "PLACEHOLDER" in error.expected:
+        if line[error.position : error.position + 1] == "[":
+            return "brackets at a line's end say that it may lack what stands in them: no others"
+        return "a bracket without its partner"
+    expected = [said for name, said in _TERMINALS.items() if name in error.expected]
+    *most, last = expected
+    said = f"{', '.join(most)} or {last}" if most else last
+    return f"{said} is expected"
 
 
 def open_shape(shape: Shape, look: Look) -> Shape:
@@ -441,26 +586,7 @@ def _take(pieces: Pieces, span: Span, bound: Bound) -> bool:
     return at == len(text)
 
 
-def _holder(text: str) -> Holder:
-    if "=" in text:
-        target, _, constant = text.partition("=")
-        return Holder(target.strip(), Spec(), constant.strip())
-    target, _, spec = text.partition(":")
-    if not target.strip():
-        raise SpecError(f"{{{text}}}: a neutral path or an index is expected")
-    return Holder(target.strip(), parse_spec(spec))
-
-
-def _optional_tail(masked: str) -> tuple[int | None, str]:
-    """Where the optional words begin, and the line without their brackets."""
-    at = masked.find(" [")
-    if at < 0 or not masked.endswith("]") or at == 0:
-        return None, masked
-    inner = masked[at + 2 :].replace(" [", " ").replace("]", "")
-    return at + 1, masked[: at + 1] + inner
-
-
-def _slots_of(shape: Shape, line: str) -> tuple[type, Span, Sequence[Span]]:
+def _slots_of(shape: Shape, masked: _Masked) -> tuple[type, Span, Sequence[Span]]:
     nothing = Span("", 0)
     if isinstance(shape, Assignment):
         return Assignment, _key_span(shape), [shape.value]
@@ -470,31 +596,53 @@ def _slots_of(shape: Shape, line: str) -> tuple[type, Span, Sequence[Span]]:
         return Row, nothing, cells(shape.body)
     if isinstance(shape, Section | Opener | Closer):
         return type(shape), nothing, words(shape.name)
-    raise SpecError(f"{line!r} can't be read as a line of a dump")
+    if isinstance(shape, Unread):
+        said = f"can't be read as a line of a dump: expected {shape.expected}"
+        raise SpecError(said, masked.at(shape.column - 1))
+    raise SpecError("can't be read as a line of a dump: it says nothing")
 
 
-def _slot(span: Span, holders: Sequence[Holder], optional: bool) -> Slot:
+def _slot(span: Span, masked: _Masked) -> Slot:
     pair = named(span)
     name, text = pair if pair is not None else ("", span)
-    pieces = _pieces(text, holders)
+    pieces = _pieces(text, masked)
     many = any(isinstance(piece, Holder) and piece.spec.many for piece in pieces)
+    optional = masked.optional is not None and span.start >= masked.optional
     return Slot(pieces, name, optional, many)
 
 
-def _pieces(span: Span, holders: Sequence[Holder]) -> Pieces:
+def _pieces(span: Span, masked: _Masked) -> Pieces:
+    """Literals and placeholders. Raises SpecError where nothing parts two placeholders."""
     pieces: list[Piece] = []
     literal = ""
     for letter in span.text:
-        if _FIRST <= ord(letter) <= _LAST:
-            if literal:
-                pieces.append(literal)
-                literal = ""
-            pieces.append(holders[ord(letter) - _FIRST])
-        else:
+        index = ord(letter) - _FIRST
+        if not 0 <= index < len(masked.holders):
             literal += letter
+            continue
+        if literal:
+            pieces.append(literal)
+            literal = ""
+        pieces.append(masked.holders[index])
     if literal:
         pieces.append(literal)
+    return _parted(pieces)
+
+
+def _parted(pieces: Sequence[Piece]) -> Pieces:
+    """The pieces, if some text stands between any two that take text. Raises SpecError."""
+    for one, other in pairwise(pieces):
+        if isinstance(one, str) and one != ANY:
+            continue
+        if isinstance(other, Holder) or other == ANY:
+            first, second = map(_braced, (one, other))
+            said = f"nothing tells where {first} ends and {second} begins: text is expected between"
+            raise SpecError(said, next(p.at for p in (other, one) if isinstance(p, Holder)))
     return tuple(pieces)
+
+
+def _braced(piece: Piece) -> str:
+    return f"{{{piece.target}}}" if isinstance(piece, Holder) else piece
 
 
 def match_text(pieces: Pieces, text: str) -> Bound | None:
@@ -504,17 +652,37 @@ def match_text(pieces: Pieces, text: str) -> Bound | None:
 
 
 def text_pieces(line: str) -> Pieces:
-    """The pieces of a plain-text pattern: literals, placeholders, and `*` for any text."""
+    """The pieces of a plain-text pattern: literals, placeholders, and `*` for any text.
+
+    Raises SpecError with what was expected, and where.
+    """
+    return _in_line(line, lambda: _pattern(_parts(line)))
+
+
+def _pattern(parts: Sequence[Part]) -> Pieces:
     pieces: list[Piece] = []
-    at = 0
-    for found in re.finditer(r"\{([^{}]*)\}|\*", line):
-        if found.start() > at:
-            pieces.append(line[at : found.start()])
-        pieces.append(_holder(found.group(1)) if found.group(1) is not None else ANY)
-        at = found.end()
-    if at < len(line):
-        pieces.append(line[at:])
-    return tuple(pieces)
+    for part in _flat(parts):
+        if isinstance(part, Holder) and part.constant is not None:
+            said = "a head line states what it shows: a constant has no place here"
+            raise SpecError(said, part.at)
+        if isinstance(part, Holder) or part == ANY or not pieces or not _is_text(pieces[-1]):
+            pieces.append(part if isinstance(part, Holder) else str(part))
+        else:
+            pieces[-1] = f"{pieces[-1]}{part}"
+    return _parted(pieces)
+
+
+def _flat(parts: Sequence[Part]) -> Iterator[str | Holder]:
+    """The parts with brackets as text."""
+    for part in parts:
+        if isinstance(part, Lackable):
+            yield from ("[", *_flat(part.parts), "]")
+        else:
+            yield part.brace if isinstance(part, Stray) else part
+
+
+def _is_text(piece: Piece) -> bool:
+    return isinstance(piece, str) and piece != ANY
 
 
 def _take_text(pieces: Pieces, text: str, bound: Bound) -> bool:

@@ -52,7 +52,7 @@ def with_block(data: bytes | None, patterns: Sequence[str]) -> bytes:
     made = data is None or (there is not None and there.made)
     bom, rest = _without_bom(without_block(data) or b"" if data is not None else b"")
     newline = b"\r\n" if b"\r\n" in (rest or data or b"") else b"\n"
-    texts = [f"{quoted(pattern)} diff={DRIVER} merge={DRIVER}" for pattern in patterns]
+    texts = [f"{quoted(pattern)} diff={ATTRIBUTE} merge={ATTRIBUTE}" for pattern in patterns]
     rows = [text.encode("utf-8", "surrogateescape") for text in texts]
     lines = [BEGIN, *([MADE] if made else []), *rows, END]
     return bom + b"".join(line + newline for line in lines) + rest

@@ -1,14 +1,15 @@
 """The merge that git asks for: by setting; and on any fault of ours as git merges text itself."""
 
 import tempfile
-from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.git.pieces import MergeUnit, Witness, common_depths, units_of
+from cfgaudit.dialects.patch import usual_end
+from cfgaudit.dialects.reader import read
+from cfgaudit.git.pieces import MergeUnit, common_depths, units_of
 from cfgaudit.git.repository import GitError, ask
 from cfgaudit.git.weave import Clash, MergedLines, MergedPiece, Weave
 from cfgaudit.reading.document import Document, read_document
@@ -79,12 +80,6 @@ class ConflictWriter:
         yield from self._said(said, first)
 
 
-def usual_end(text: FileText) -> str:
-    """The line end that most lines of a text have; nothing where it has no line end."""
-    found = Counter(end for end in text.ends if end).most_common(1)
-    return found[0][0] if found else ""
-
-
 Sets = dict[str, list[Hashable]]
 
 
@@ -110,9 +105,9 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     lone = _lone_change(base, ours, theirs)
     if lone is not None:
         return Merged(lone.document.to_bytes(), 0, ())
-    witnesses = [Witness(side.document, side.dialect) for side in sides]
-    depths = common_depths(witnesses)
-    units = units_of(witnesses, depths)
+    readings = [read(side.document, side.dialect) for side in sides]
+    depths = common_depths(readings)
+    units = units_of(readings, depths)
     lists = units if base is not None else [[], *units]
     _check_unread(*lists)
     pieces = Weave(*lists).pieces
@@ -192,9 +187,8 @@ def _check_outcome(data: bytes, wanted: Sets, dialect: Dialect, depths: dict[str
     document = read_document("merged", data)
     if dialect.look != document.look:
         document = Document(document.name, document.text, dialect.look)
-    witness = Witness(document, dialect)
     found: Sets = {}
-    for unit in units_of([witness], depths)[0]:
+    for unit in units_of([read(document, dialect)], depths)[0]:
         for item in unit.items:
             found.setdefault(item.key, []).append(item.means)
     if found != wanted:

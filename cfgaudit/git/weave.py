@@ -5,7 +5,8 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from cfgaudit.git.pieces import Context, Key, MergeUnit
+from cfgaudit.dialects.patch import Splice, spliced
+from cfgaudit.git.pieces import Heads, Key, MergeUnit
 
 _MISSING = ("nothing is said",)
 
@@ -100,23 +101,20 @@ def patch(
 ) -> MergedLines | None:
     """Our lines with some of their values in place of ours; None where that can't be written."""
     places = [dict(zip(unit.sets, unit.items, strict=True)) for unit in (ours, theirs)]
-    edits: set[tuple[int, int, str, str]] = set()
+    splices: list[Splice] = []
     sets = dict(zip(ours.sets, ((item.key, item.means) for item in ours.items), strict=True))
     for key in keys:
         old, new = places[0][key], places[1][key]
         if old.start < 0 or new.start < 0:
             return None
-        edits.add((old.line, old.start, old.text, new.text))
+        splices.append(Splice(old.line, old.start, old.start + len(old.text), new.text))
         sets[key] = new.key, new.means
     lines = list(ours.lines)
     if tail:
         head = lines[-1].rstrip().removesuffix(ours.tail)
         lines[-1] = head if ours.tail else head + "  "
         lines[-1] = (lines[-1] + theirs.tail).rstrip()
-    for line, start, old_text, new_text in sorted(edits, reverse=True):
-        row = lines[line]
-        lines[line] = row[:start] + new_text + row[start + len(old_text) :]
-    return MergedLines(tuple(lines), False, tuple(sets.values()))
+    return MergedLines(tuple(spliced(lines, splices)), False, tuple(sets.values()))
 
 
 def _decide_list(
@@ -210,7 +208,7 @@ class Weave:
         self._more: dict[Name, Choice] = {}
         self._order = list(self._theirs)
         self._rank = {name: rank for rank, name in enumerate(self._order)}
-        self._heads: dict[Context, list[MergedPiece]] = {}
+        self._heads: dict[Heads, list[MergedPiece]] = {}
         alone = self._ours.keys() - self._base.keys() - self._theirs.keys()
         self._added = {id(self._ours[name]) for name in alone}
         self._decide()
@@ -286,34 +284,34 @@ class Weave:
     def _put(self, name: Name, unit: MergeUnit, choice: Choice) -> None:
         if name in self._of:
             return
-        for depth in range(1, len(unit.context) + 1):
-            self._ensure(unit.context[:depth])
+        for depth in range(1, len(unit.heads) + 1):
+            self._ensure(unit.heads[:depth])
         if name in self._of:  # it was the end of a block that had to be opened again
             return
         piece = MergedPiece(unit, MergedLines(unit.lead), choice, name[1])
         self._add(name, piece, self._spot(name, unit))
 
-    def _ensure(self, context: Context) -> None:
+    def _ensure(self, heads: Heads) -> None:
         """Bring back a head that we took out, with the end of its block."""
-        if any(piece.stays for piece in self._heads.get(context, ())):
+        if any(piece.stays for piece in self._heads.get(heads, ())):
             return
         for name in self._order:
             unit = self._theirs[name]
-            if unit.opens == context or (unit.closes and unit.context == context):
+            if unit.opens == heads or (unit.closes and unit.heads == heads):
                 self._put(name, unit, said(unit))
 
     def _spot(self, name: Name, unit: MergeUnit) -> int:
         """Where a unit of theirs goes: behind what stands before it there."""
         if unit.closes:
-            return self._end_of(unit.context)
+            return self._end_of(unit.heads)
         before = (self._order[rank] for rank in range(self._rank[name] - 1, -1, -1))
         spots = (self._behind(other, unit) for other in before)
         index = next((spot for spot in spots if spot is not None), 0)
         earlier = self._of.get((name[0], name[1] - 1))  # what is said twice holds as said last
-        if earlier is not None and earlier.unit.context == unit.context:
+        if earlier is not None and earlier.unit.heads == unit.heads:
             index = max(index, self._index(earlier) + 1)
         # behind what we added there; and a head behind all lines that it would take for its own
-        while index < len(self.pieces) and _is_plain(self.pieces[index].unit, unit.context):
+        while index < len(self.pieces) and _is_plain(self.pieces[index].unit, unit.heads):
             if unit.opens is None and id(self.pieces[index].unit) not in self._added:
                 break
             index += 1
@@ -324,10 +322,10 @@ class Weave:
         other, piece = self._theirs[name], self._of.get(name)
         if piece is None:
             return None
-        if other.opens is not None and other.context == unit.context:
+        if other.opens is not None and other.heads == unit.heads:
             return self._end_of(other.opens)
-        as_head = other.opens == unit.context and other.opens is not None
-        beside = other.context == unit.context == piece.unit.context and not other.closes
+        as_head = other.opens == unit.heads and other.opens is not None
+        beside = other.heads == unit.heads == piece.unit.heads and not other.closes
         if not (as_head or beside):
             return None
         return self._index(piece) + 1
@@ -337,11 +335,11 @@ class Weave:
         last = len(self.pieces) - 1
         return next(n for n in range(last, -1, -1) if self.pieces[n] is piece)
 
-    def _end_of(self, context: Context) -> int:
+    def _end_of(self, heads: Heads) -> int:
         """The index behind everything that stands under a head, the head included."""
         for index in range(len(self.pieces), 0, -1):
             unit = self.pieces[index - 1].unit
-            if unit.opens == context or _is_under(unit, context):
+            if unit.opens == heads or _is_under(unit, heads):
                 return index
         return len(self.pieces)
 
@@ -372,12 +370,12 @@ def _new(lines: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
     return tuple(line for line in lines if line.strip() and line not in known)
 
 
-def _is_under(unit: MergeUnit, context: Context) -> bool:
-    return bool(context) and unit.context[: len(context)] == context
+def _is_under(unit: MergeUnit, heads: Heads) -> bool:
+    return bool(heads) and unit.heads[: len(heads)] == heads
 
 
-def _is_plain(unit: MergeUnit, context: Context) -> bool:
-    return unit.context == context and unit.key[0] in ("set", "line", "unread")
+def _is_plain(unit: MergeUnit, heads: Heads) -> bool:
+    return unit.heads == heads and unit.key[0] in ("set", "line", "unread")
 
 
 def _named(units: Iterable[MergeUnit]) -> dict[Name, MergeUnit]:

@@ -35,6 +35,7 @@ class Grammar(NamedTuple):
     name: str
     lexer: str  # "basic", or "contextual" where a terminal depends on what stands before
     transformer: "Callable[[], Transformer[Token, Any]]"
+    starts: tuple[str, ...] = ("start",)  # the productions that a whole text can be
 
     @property
     def text(self) -> str:
@@ -44,28 +45,43 @@ class Grammar(NamedTuple):
     @property
     def options(self) -> dict[str, Any]:
         """What lark is told beside the transformer."""
-        return {"parser": "lalr", "lexer": self.lexer, "maybe_placeholders": False}
+        return {
+            "parser": "lalr",
+            "lexer": self.lexer,
+            "maybe_placeholders": False,
+            "start": list(self.starts),
+        }
 
 
 class Misread(ValueError):  # noqa: N818 (it is an answer, not a fault)
     """A text that the grammar can't read; `position` is where it stopped, from 0."""
 
-    def __init__(self, position: int) -> None:
+    def __init__(self, position: int, error: "UnexpectedInput") -> None:
         super().__init__(f"unreadable from index {position}")
         self.position = position
+        self._error = error
+
+    @property
+    def expected(self) -> frozenset[str]:
+        """The names of the terminals that could have stood there."""
+        from lark import UnexpectedToken
+
+        error = self._error
+        accepted = error.accepts if isinstance(error, UnexpectedToken) else None
+        return frozenset(accepted or getattr(error, "allowed", None) or ())
 
 
-def reader(grammar: Grammar) -> Callable[[str], Any]:
+def reader(grammar: Grammar, start: str = "start") -> Callable[[str], Any]:
     """A function that gives what the transformer makes of a text, and raises Misread."""
     from lark import UnexpectedInput
 
-    parse = parser(grammar).parse
+    parse = _parser(grammar).parse
 
     def read(text: str) -> Any:
         try:
-            return parse(text)
+            return parse(text, start)
         except UnexpectedInput as error:
-            raise Misread(_position(error, text)) from None
+            raise Misread(_position(error, text), error) from None
 
     return read
 
@@ -73,6 +89,11 @@ def reader(grammar: Grammar) -> Callable[[str], Any]:
 def _position(error: "UnexpectedInput", text: str) -> int:
     ended = getattr(getattr(error, "token", None), "type", "") == "$END"
     return len(text) if ended else (error.pos_in_stream or 0)
+
+
+@cache
+def _parser(grammar: Grammar) -> "Lark":
+    return parser(grammar)
 
 
 def parser(grammar: Grammar) -> "Lark":

@@ -111,6 +111,32 @@ def line_of(found: Mapping[Key, int], path: Key) -> int:
     return 1
 
 
+class Places:
+    """Where the keys and the values of a TOML text stand; inline tables are looked into too."""
+
+    def __init__(self, text: str) -> None:
+        self._text, self._walk = text, _Walk(text)
+
+    def of(self, path: Key, letter: int | None = None) -> tuple[int, int]:
+        """Line and column, from 1, of a key's value, or of a letter (from 0) of a text.
+
+        The column is 0 where a key has none of its own; of a text that is written with escapes,
+        or over several lines, it is where the text begins.
+
+        >>> Places('[a]\\nb = { c = ["xyz"] }').of(("a", "b", "c", 0), 2)
+        (2, 15)
+        """
+        span = self._walk.spans.get(path) or self._walk.inner.get(path)
+        if span is None:
+            return line_of(self._walk.lines, path), 0
+        start, end = span
+        raw = self._text[start:end]
+        plain = raw[:1] in ("'", '"') and "\\" not in raw and raw[:3] not in ('"""', "'''")
+        at = start + (letter + 1 if letter is not None and plain else 0)
+        line = self._text.count("\n", 0, at) + 1
+        return line, at - self._text.rfind("\n", 0, at)
+
+
 class _Walk:
     """One pass over a text: `at` is the place reached, `table` the path of the header above."""
 
@@ -119,6 +145,7 @@ class _Walk:
         self.at = 0
         self.lines: dict[Key, int] = {}
         self.spans: dict[Key, tuple[int, int]] = {}
+        self.inner: dict[Key, tuple[int, int]] = {}  # as spans, of what is inside inline tables
         self.heads: dict[Key, int] = {}  # where the line behind a table's header begins
         self._counted = (0, 1)  # a place in the text, and its line
         self._items: dict[Key, int] = {}  # arrays of tables: how many there are so far
@@ -193,28 +220,27 @@ class _Walk:
             self.at = dot.end()
         return words
 
-    def _value(self, path: Key | None) -> None:
-        """Walk over a value; the items of an array have lines, if the array has a path."""
+    def _value(self, path: Key, inside: bool = False) -> None:
+        """Walk over a value; the items of an array have lines, but for those in inline tables."""
         start = self.at
         if self.text[self.at] == "[":
-            self._array(path)
+            self._array(path, inside)
         elif self.text[self.at] == "{":
-            self._inline_table()
+            self._inline_table(path)
         else:
             self._skip(_SCALAR)
-        if path is not None:
-            end = start + len(self.text[start : self.at].rstrip())
-            self.spans[path] = (start, end)
+        end = start + len(self.text[start : self.at].rstrip())
+        (self.inner if inside else self.spans)[path] = (start, end)
 
-    def _array(self, path: Key | None) -> None:
+    def _array(self, path: Key, inside: bool) -> None:
         self.at += 1
         self._skip(_BLANK)
         index = 0
         while self.text[self.at] != "]":
-            item = None if path is None else (*path, index)
-            if item is not None:
+            item = (*path, index)
+            if not inside:
                 self.lines[item] = self._line()
-            self._value(item)
+            self._value(item, inside)
             self._skip(_BLANK)
             if self.text[self.at] == ",":
                 self.at += 1
@@ -222,15 +248,15 @@ class _Walk:
             index += 1
         self.at += 1
 
-    def _inline_table(self) -> None:
+    def _inline_table(self, path: Key) -> None:
         self.at += 1
         self._skip(_BLANK)
         while self.text[self.at] != "}":
-            self._key()
+            key = (*path, *self._key())
             self._skip(_SPACE)
             self.at += 1  # the equals sign
             self._skip(_SPACE)
-            self._value(None)
+            self._value(key, inside=True)
             self._skip(_BLANK)
             if self.text[self.at] == ",":
                 self.at += 1

@@ -7,9 +7,10 @@ from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.dialects.editor import LineChange
 from cfgaudit.reports.check import findings_json, level_piece
 from cfgaudit.reports.data import entry_json, head, value_json
+from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import closing, counted_levels, entry_text, headline
+from cfgaudit.reports.wording import closing, counted_levels, headline
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.work.carry import Carried

@@ -39,21 +39,15 @@ def cause_lines(screen: Screen, told: Sequence[ToldCause], several: bool = False
 
 def _head(screen: Screen, number: int, one: ToldCause) -> None:
     """The number, what is wrong, and how many findings say so."""
-    text, counts = headline_of(one), counted_levels(one.cause.findings)
-    room = screen.width - cells(counts) - 5
-    level = one.cause.level.value
-    if cells(text) <= room:
-        gap = " " * (screen.width - 3 - cells(safe(text)) - cells(counts))
-        screen.line(Piece(f"{number:<3}", level), Piece(text, "strong"), gap, Piece(counts, level))
-        return
-    *above, last = wrapped(text, screen.width - 3)
-    for at, part in enumerate(above):
-        screen.line(Piece("   " if at else f"{number:<3}", level), Piece(part, "strong"))
-    gap = screen.width - 3 - cells(last) - cells(counts)
-    screen.line(
-        "   ", Piece(last, "strong"), *((" " * gap, Piece(counts, level)) if gap > 1 else ())
-    )
-    if gap <= 1:
+    counts, level = counted_levels(one.cause.findings), one.cause.level.value
+    *above, last = wrapped(headline_of(one), screen.width - 3)
+    leads = [f"{number:<3}", *("   " for _ in above)]
+    for lead, part in zip(leads, above, strict=False):
+        screen.line(Piece(lead, level), Piece(part, "strong"))
+    room = screen.width - 3 - cells(last) - cells(counts)
+    beside = (" " * room, Piece(counts, level)) if room > 1 else ()
+    screen.line(Piece(leads[-1], level), Piece(last, "strong"), *beside)
+    if room <= 1:
         screen.line("   ", Piece(counts, level))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import edits_json, head, place_json
-from cfgaudit.reports.screen import Piece, Screen, cells
+from cfgaudit.reports.screen import LABEL, Piece, Screen, cells
 from cfgaudit.reports.wording import (
     air_label,
     all_checked,
@@ -34,7 +34,6 @@ if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
     from cfgaudit.audit.fleet import FleetAudit
     from cfgaudit.work.causes import ToldCause
 
-LABEL: Final = 12  # places for a label on a screen
 _MOST_PLACES: Final = 6
 _MOST_WANTED: Final = 4
 
@@ -394,6 +393,8 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
             {"rule": entry.rule.id, "why": entry.why} for entry in audit.not_applicable
         ],
         "checked": audit.checked,
+        "causes": [],
+        "blind": None,
     }
 
 

@@ -9,10 +9,10 @@ from cfgaudit.changes.compare import RowOfCraft
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.check import generic_lines, note_lines, together_json, together_lines
 from cfgaudit.reports.data import VERSION, class_json, entry_json
-from cfgaudit.reports.diff import title_of
+from cfgaudit.reports.diff import entry_text, title_of
 from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
 from cfgaudit.reports.secrets import hide, is_secret
-from cfgaudit.reports.wording import counted, entry_text
+from cfgaudit.reports.wording import counted
 from cfgaudit.settings import Settings, Stated
 
 

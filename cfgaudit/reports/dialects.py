@@ -11,8 +11,7 @@ from cfgaudit.reports.wording import counted
 from cfgaudit.vocabulary.declare import HIDDEN
 
 if TYPE_CHECKING:
-    from cfgaudit.dialects.dialect import Dialect
-    from cfgaudit.teach.checking import Fault
+    from cfgaudit.dialects.dialect import Dialect, Fault
     from cfgaudit.teach.coverage import Coverage
     from cfgaudit.teach.learn import Learnt
 
@@ -108,7 +107,8 @@ def problems_screen(problems: "Sequence[Fault]", file: str, width: int) -> Scree
         screen.line(f"{file}: nothing wrong was found")
         return screen
     for one in problems:
-        screen.line(Piece(f"{file}:{one.line}", "error"))
+        column = f":{one.column}" if one.column else ""
+        screen.line(Piece(f"{file}:{one.line}{column}", "error"))
         screen.paragraph(one.message, indent=2)
     screen.blank()
     screen.line(counted(len(problems), "problem"))
@@ -186,7 +186,9 @@ def problems_json(problems: "Sequence[Fault]", file: str) -> dict[str, object]:
     return {
         **head(),
         "file": file,
-        "problems": [{"line": one.line, "message": one.message} for one in problems],
+        "problems": [
+            {"line": one.line, "column": one.column, "message": one.message} for one in problems
+        ],
     }
 
 

@@ -7,20 +7,14 @@ from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject, name_of
+from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.check import change_findings, findings_json, generic_lines, note_lines
-from cfgaudit.reports.data import (
-    VERSION,
-    class_json,
-    entry_json,
-    place_json,
-    raw_json,
-    stated_json,
-    value_json,
-)
+from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, value_json
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.secrets import hide, is_secret, mask
-from cfgaudit.reports.wording import NOT_STATED, counted, entry_text
-from cfgaudit.settings import Raw
+from cfgaudit.reports.show import raw_json, stated_json
+from cfgaudit.reports.wording import NOT_STATED, counted
+from cfgaudit.settings import Origin, Raw, Stated
 
 _TOUCHES: Final = {
     0: "safety: can make the craft fly away, flip or not stop",
@@ -128,6 +122,16 @@ def title_of(about: Subject) -> str:
     if about.raw:
         return "lines without a neutral meaning"
     return _TOUCHES.get(about.cls, "other") if about.cls is not None else "other"
+
+
+def entry_text(entry: Stated | Raw | None, *, factory: bool = True) -> str:
+    """A value as it is shown in a list of settings, and that it is the factory's, where it is."""
+    if entry is None:
+        return NOT_STATED
+    if isinstance(entry, Raw):
+        return entry.value or "(stated)"
+    standing = " (factory)" if factory and entry.origin is Origin.FACTORY else ""
+    return stated_text(entry) + standing
 
 
 def change_cells(change: Change, code: Callable[[str], str] = str) -> tuple[str, str, str]:

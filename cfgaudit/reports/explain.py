@@ -5,17 +5,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from cfgaudit import __version__
-from cfgaudit.reports.check import LABEL
 from cfgaudit.reports.data import class_json, head
 from cfgaudit.reports.markdown_text import escaped, paragraph, table
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import LABEL, Piece, Screen
 from cfgaudit.reports.wording import air_label, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
 from cfgaudit.vocabulary.paths import Declared
 from cfgaudit.vocabulary.units import number_text
 
 
-class Explained(NamedTuple):
+class Explanation(NamedTuple):
     """What is to be explained. A rule comes with the limits that it takes."""
 
     rules: Sequence[Rule] = ()
@@ -100,7 +99,7 @@ def marks_of(setting: Declared) -> list[str]:
     return marks
 
 
-def book_json(told: Explained) -> dict[str, Any]:
+def book_json(told: Explanation) -> dict[str, Any]:
     """The whole output of explain: what was asked for."""
     return {
         **head(),
@@ -151,7 +150,7 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
     }
 
 
-def book_markdown(told: Explained) -> str:
+def book_markdown(told: Explanation) -> str:
     """Every rule in full, in the order given and by area, and every setting."""
     limits = {limit.name: limit for limit in told.limits}
     parts = [f"# The rule book of cfgaudit {__version__}", count_of(told.rules)]

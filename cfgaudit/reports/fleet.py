@@ -10,13 +10,14 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.reports.check import audit_json, together_json, together_lines
 from cfgaudit.reports.compare import row_json
 from cfgaudit.reports.data import head
+from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import entry_text, firmware_of, verdict_on_all
+from cfgaudit.reports.wording import firmware_of, verdict_on_all
 from cfgaudit.rules.rule import Level, grouped
 from cfgaudit.vocabulary.declare import NotStated
 
 
-class Sender(NamedTuple):
+class OnAir(NamedTuple):
     """A craft's picture on the air: its frequency and power, and the nearest other sender."""
 
     craft: int  # counted from 0
@@ -36,7 +37,7 @@ class Roster(NamedTuple):
     passed_over: tuple[str, ...]  # files that no dialect knows
 
     @property
-    def senders(self) -> tuple[Sender, ...]:
+    def senders(self) -> tuple[OnAir, ...]:
         """The craft that send a picture on a frequency that is told, the lowest first."""
         return senders([Craft(audit.settings) for audit in self.audits])
 
@@ -53,7 +54,7 @@ class Roster(NamedTuple):
         return sorted(told, key=lambda entry: (RANK[entry[0]], entry[1]))
 
 
-def senders(crafts: Sequence[Craft]) -> tuple[Sender, ...]:
+def senders(crafts: Sequence[Craft]) -> tuple[OnAir, ...]:
     """Where each craft's picture is on the air, and how far the nearest other one is."""
     on_air: list[tuple[float, int]] = []
     for number, craft in enumerate(crafts):
@@ -61,11 +62,11 @@ def senders(crafts: Sequence[Craft]) -> tuple[Sender, ...]:
         silent = transmitter.states("enabled") and not transmitter.enabled
         if transmitter.states("frequency") and not silent:
             on_air.append((transmitter.frequency, number))
-    found: list[Sender] = []
+    found: list[OnAir] = []
     for mhz, number in sorted(on_air):
         others = [(abs(mhz - other), at) for other, at in on_air if at != number]
         apart, nearest = min(others, default=(None, None))
-        found.append(Sender(number, mhz, _power(crafts[number]), nearest, apart))
+        found.append(OnAir(number, mhz, _power(crafts[number]), nearest, apart))
     return tuple(found)
 
 

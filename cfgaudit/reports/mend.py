@@ -7,10 +7,10 @@ from cfgaudit.audit.engine import Finding
 from cfgaudit.dialects.editor import LineChange
 from cfgaudit.dialects.opening import joined
 from cfgaudit.dialects.plain import stated_text
-from cfgaudit.reports.check import LABEL, finding_json, findings_json, level_piece
+from cfgaudit.reports.check import finding_json, findings_json, level_piece
 from cfgaudit.reports.data import head
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import LABEL, Piece, Screen
 from cfgaudit.reports.wording import NOT_STATED, closing, counted_levels, has_dialect, headline
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings

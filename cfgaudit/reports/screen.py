@@ -21,6 +21,7 @@ STYLES = {
 }
 
 
+LABEL: Final = 12  # places for the label of a text
 _LEAST_ROOM: Final = 30  # characters that a text keeps beside its label, however narrow the screen
 _LEAST_CELL: Final = 16  # the same for a column that may wrap
 # What belongs to the figure before it: units that rules and vocabulary write, what is counted.

@@ -9,20 +9,27 @@ from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
-from cfgaudit.reports.data import VERSION, raw_json, stated_json
+from cfgaudit.reports.data import VERSION, spot_json, value_json
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import headline, standing
-from cfgaudit.settings import Settings, Stated, TroubleKind
+from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
+from cfgaudit.vocabulary.paths import declared_anywhere
 from cfgaudit.vocabulary.units import number_text
 
 
 def show_screen(
-    settings: Settings, paths: Sequence[str], *, raw: bool, switches: bool, width: int
+    settings: Settings,
+    paths: Sequence[str],
+    *,
+    raw: bool,
+    switches: bool,
+    lost: bool = False,
+    width: int,
 ) -> Screen:
     """The settings at the paths.
 
-    With `switches` also what each switch has on where, with `raw` the lines that mean nothing
-    neutral.
+    With `switches` also what each switch has on where, with `lost` what happens on link loss, with
+    `raw` the lines that mean nothing neutral.
     """
     screen = Screen(width)
     screen.paragraph(headline(settings), indent=0)
@@ -43,6 +50,10 @@ def show_screen(
         screen.table([_row(settings[path], several) for path in members], wraps=1)
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
+    if lost:
+        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
+
+        draw_link_loss(screen, Craft(settings), sheet_among(settings))
     if raw:
         _raw_lines(screen, settings, several)
     return screen
@@ -169,7 +180,9 @@ def _channels(names: list[str]) -> str:
 
 def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     """The whole output of show, for the paths wanted."""
-    from cfgaudit.reports.link_loss import link_loss_json  # no other report wants what it loads
+    from cfgaudit.reports.link_loss import (
+        link_loss_json,  # no screen of settings wants what it loads
+    )
 
     unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
     return {
@@ -187,6 +200,23 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
         ],
         "switch_table": _table_json(switch_table(Craft(settings))),
         "link_loss": link_loss_json(settings),
+    }
+
+
+def raw_json(raw: Raw) -> dict[str, Any]:
+    """One line without a neutral meaning."""
+    return {"value": raw.value, **spot_json(raw.place)}
+
+
+def stated_json(stated: Stated) -> dict[str, Any]:
+    """One setting."""
+    found = declared_anywhere(stated.path)
+    return {
+        "value": value_json(stated.value),
+        "unit": found.kind.unit if found else "",
+        "text": stated_text(stated),
+        "origin": stated.origin.value,
+        **spot_json(stated.place),
     }
 
 

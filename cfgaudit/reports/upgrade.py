@@ -7,8 +7,9 @@ from typing import Any, NamedTuple
 from cfgaudit.audit.engine import Finding
 from cfgaudit.reports.check import change_findings, findings_json
 from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json
+from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import counted, entry_text
+from cfgaudit.reports.wording import counted
 from cfgaudit.settings import Raw, Stated
 from cfgaudit.work.upgrade import Fate, Fated, FirmwareSide, Upgrade
 

@@ -4,20 +4,19 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.audit.engine import Audit, Finding
-from cfgaudit.dialects.plain import stated_text
 from cfgaudit.rules.dump import ANY
 from cfgaudit.rules.rule import Level, Rule, listed
-from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.settings import Origin, Settings
 from cfgaudit.vocabulary.declare import HIDDEN
 
-if TYPE_CHECKING:  # one dump alone has no use for it
+if TYPE_CHECKING:  # whose shapes alone are wanted: a setting is explained without them
+    from cfgaudit.audit.engine import Audit, Finding
     from cfgaudit.audit.fleet import FleetAudit
 
 DO_NOT_FLY: Final = "Do not fly before the errors are cleared."
 PROPELLERS: Final = "Propellers off while settings are changed."
 NOT_STATED: Final = "not stated"
-_CAUTION: Final = "A clean audit is no proof that a craft is safe."
+CAUTION: Final = "A clean audit is no proof that a craft is safe."
 _MOST_LACKS: Final = 3
 
 # What is said of a setting that no line of the dump states.
@@ -66,16 +65,6 @@ def few(entries: Sequence[str], most: int) -> list[str]:
 def sentence(text: str) -> str:
     """A line of description as a sentence."""
     return text[:1].upper() + text[1:] + "."
-
-
-def entry_text(entry: Stated | Raw | None, *, factory: bool = True) -> str:
-    """A value as it is shown in a list of settings, and that it is the factory's, where it is."""
-    if entry is None:
-        return NOT_STATED
-    if isinstance(entry, Raw):
-        return entry.value or "(stated)"
-    standing = " (factory)" if factory and entry.origin is Origin.FACTORY else ""
-    return stated_text(entry) + standing
 
 
 def standing(origin: Origin | None) -> str:
@@ -157,14 +146,14 @@ def reading_notes(settings: Settings) -> list[str]:
     return [f"{dump.file}: {note}." for dump in settings.dumps for note in dump.notes]
 
 
-def counted_levels(findings: Sequence[Finding]) -> str:
+def counted_levels(findings: "Sequence[Finding]") -> str:
     """How many findings there are of each level that has some: `1 error, 2 notes`."""
     counts = {level: sum(finding.level is level for finding in findings) for level in Level}
     return ", ".join(counted(count, level.value) for level, count in counts.items() if count)
 
 
 def closing(
-    findings: Sequence[Finding], waived: int = 0, known: int = 0, do_not: str = DO_NOT_FLY
+    findings: "Sequence[Finding]", waived: int = 0, known: int = 0, do_not: str = DO_NOT_FLY
 ) -> str:
     """The counts, what they ask for (`do_not` where there are errors), and the caution."""
     counts = counted_levels(findings)
@@ -174,13 +163,13 @@ def closing(
         counts += f", {known} in the baseline" * bool(known)
     levels = {finding.level for finding in findings}
     if Level.ERROR in levels:
-        return f"{counts}. {do_not} {_CAUTION}"
+        return f"{counts}. {do_not} {CAUTION}"
     if Level.WARNING in levels:
-        return f"{counts}. Look at the warnings before flight. {_CAUTION}"
-    return f"{counts or 'Nothing found'}. {_CAUTION}"
+        return f"{counts}. Look at the warnings before flight. {CAUTION}"
+    return f"{counts or 'Nothing found'}. {CAUTION}"
 
 
-def all_checked(audit: Audit) -> str:
+def all_checked(audit: "Audit") -> str:
     """That no rule lacked anything, and how many are not about such a craft."""
     if not audit.not_applicable:
         return f"All {audit.rules} rules could be checked."
@@ -191,26 +180,26 @@ def all_checked(audit: Audit) -> str:
     )
 
 
-def unfit(audit: Audit) -> str:
+def unfit(audit: "Audit") -> str:
     """How many rules are not about such a craft, as a sentence to go on with; empty for none."""
     some = len(audit.not_applicable)
     return f" {some} more {'does' if some == 1 else 'do'} not apply." if some else ""
 
 
-def verdict(audit: Audit) -> str:
+def verdict(audit: "Audit") -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
     if not_audited(audit.settings):
         return unaudited(audit.findings)
     return closing(audit.findings, len(audit.waived), len(audit.known))
 
 
-def unaudited(findings: Sequence[Finding]) -> str:
+def unaudited(findings: "Sequence[Finding]") -> str:
     """The verdict on a craft that was not audited, or not all of it; it is no verdict."""
     return f"{counted_levels(findings) or 'Nothing found in the text'}. The craft was not audited."
 
 
 def verdict_on_all(
-    names: Sequence[str], audits: Sequence[Audit], together: "FleetAudit | None"
+    names: Sequence[str], audits: "Sequence[Audit]", together: "FleetAudit | None"
 ) -> list[str]:
     """Who was not audited, then the verdict on several craft, each by itself and together."""
     left = [(n, one) for n, one in zip(names, audits, strict=True) if not_audited(one.settings)]
@@ -231,18 +220,18 @@ def verdict_on_all(
     return [*told, f"In all: {said[:1].lower()}{said[1:]}{apart}"]
 
 
-def worst(findings: Sequence[Finding]) -> str:
-    """The gravest level of some findings; empty where there are none."""
-    levels = {finding.level for finding in findings}
-    return next((level.value for level in Level if level in levels), "")
-
-
 def air_label(rule: Rule) -> str:
     """What stands before a rule's second part: a house limit gives its reason there."""
     return "Because" if rule.area == "house" else "In the air"
 
 
-def mends(finding: Finding) -> list[str]:
+def worst(findings: "Sequence[Finding]") -> str:
+    """The gravest level of some findings; empty where there are none."""
+    levels = {finding.level for finding in findings}
+    return next((level.value for level in Level if level in levels), "")
+
+
+def mends(finding: "Finding") -> list[str]:
     """How to mend it: each edit, else the advice."""
     if finding.mend:
         return [f"{edit.path} = {edit.value}" for edit in finding.mend]
@@ -254,7 +243,7 @@ def wanted(path: str) -> str:
     return "any setting" if path == ANY else path
 
 
-def unsure(finding: Finding) -> str:
+def unsure(finding: "Finding") -> str:
     """What is said of a finding that is gone, where its rule lacks more than it did before."""
     if not finding.lacks:
         return ""
@@ -272,7 +261,7 @@ class StatedPlace(NamedTuple):
     says: str = ""
 
 
-def stated_places(finding: Finding) -> list[StatedPlace]:
+def stated_places(finding: "Finding") -> list[StatedPlace]:
     """Where each setting of a finding stands; then the places that are of no one setting."""
     told = [
         StatedPlace(str(place), path) if place else StatedPlace("", path, standing(origin))

@@ -572,7 +572,7 @@ def range_misses_motors(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Y
     Source: speed is Kv times voltage, commonly 0.8 of it at full throttle; how much may be left
     out: common practice.
     """
-    checks = (
+    checks: tuple[Callable[[], Iterator[Yielded]], ...] = (
         lambda: _tracking_misses(craft, sheet, most),
         lambda: _motor_notches_miss(craft, sheet),
     )

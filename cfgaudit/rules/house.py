@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from math import isclose
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
@@ -20,6 +21,7 @@ from cfgaudit.vocabulary.kinds import (
     Value,
 )
 from cfgaudit.vocabulary.paths import Declared, declared, nearest, vocabulary
+from cfgaudit.vocabulary.units import number_text
 
 COMPARISONS = ("at_most", "at_least", "equals", "one_of", "stated")
 _VERSION = "firmware.version"  # compared by its numbers, not as text
@@ -34,6 +36,18 @@ class TermsError(ValueError):
         self.key = key
 
 
+class Others(NamedTuple):
+    """Other settings of the same craft that make a limit: their sum, so many times."""
+
+    settings: tuple[str, ...]  # paths or patterns, as Condition has them
+    times: float = 1.0
+
+    def __str__(self) -> str:
+        """The limit in words."""
+        together = " and ".join(self.settings) + " together" * (len(self.settings) > 1)
+        return together if self.times == 1 else f"{number_text(self.times)} times {together}"
+
+
 class Condition(NamedTuple):
     """What is asked of a setting. `setting` is a path, or a pattern with indices in capitals."""
 
@@ -41,6 +55,7 @@ class Condition(NamedTuple):
     declared: Declared
     word: str  # one of COMPARISONS
     values: tuple[Value, ...] = ()
+    others: Others | None = None  # what makes the value, where it is not told
 
     @property
     def secret(self) -> bool:
@@ -71,6 +86,13 @@ class Condition(NamedTuple):
         """The path that these names make of it."""
         pairs = zip(self.setting.split("."), self.indices, strict=True)
         return ".".join(names[index] if index else word for word, index in pairs)
+
+    def paths_of_others(self, path: str) -> tuple[str, ...]:
+        """The paths of the other settings, for one of this setting's own."""
+        names = self.named(path) or {}
+        others = self.others.settings if self.others is not None else ()
+        made = (Condition(setting, setting_declared(setting), "stated") for setting in others)
+        return tuple(one.filled(names) for one in made)
 
     def texts(self) -> list[str]:
         """The values as `spelled`."""
@@ -142,6 +164,25 @@ def condition(setting: str, word: str, texts: Sequence[str]) -> Condition:
     return Condition(setting, entry, word, values)
 
 
+def compared_with(setting: str, word: str, others: Others) -> Condition:
+    """A comparison with other settings of the same unit. Raises TermsError."""
+    entry = setting_declared(setting)
+    if word not in ("at_most", "at_least", "equals"):
+        raise TermsError(word, f"{word} wants a value, no other setting")
+    asked = Condition(setting, entry, word, others=others)
+    for other in others.settings:
+        found = setting_declared(other)
+        related(asked, Condition(other, found, "stated"))
+        for kind in (entry.kind, found.kind):
+            if not isinstance(kind, Int | Quantity):
+                raise TermsError(word, f"{word} wants two settings with a number")
+        if found.kind.unit != entry.kind.unit:
+            raise TermsError(word, f"{other} is not in the unit of {setting}")
+        if found.traits.secret or entry.traits.secret:
+            raise TermsError(word, "a secret setting is compared with no other")
+    return asked
+
+
 def _compared(setting: str, entry: Declared, word: str) -> Kind:
     """The kind that a comparison's value must be of. Raises TermsError."""
     kind = entry.kind
@@ -192,7 +233,10 @@ def holds(asked: Condition, value: Value) -> bool | None:
     Of a set or a list, `at_most`, `at_least` and `one_of` ask every member.
     """
     if asked.word == "equals":
-        return value == asked.values[0]
+        wanted = asked.values[0]
+        if asked.others is not None and isinstance(value, int | float):  # a sum is not exact
+            return isinstance(wanted, int | float) and isclose(value, wanted, abs_tol=1e-9)
+        return value == wanted
     if asked.word == "one_of":
         return _one_of(asked, value)
     limit = asked.values[0]
@@ -236,7 +280,7 @@ def terms_text(asked: Condition) -> str:
         return "stated"
     if asked.secret:
         return "as the limit says"
-    texts = asked.texts()
+    texts = [str(asked.others)] if asked.others is not None else asked.texts()
     if asked.word == "one_of":
         return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} or {texts[-1]}"
     lead = {"at_most": "at most ", "at_least": "at least ", "equals": ""}[asked.word]
@@ -259,6 +303,8 @@ class HouseLimit(NamedTuple):
     def id(self) -> str:
         """Made of the setting, the comparison and the condition, so it stays while values move."""
         words = [self.wanted.setting, self.wanted.word]
+        if self.wanted.others is not None:
+            words += ["of", *self.wanted.others.settings]
         if self.when is not None:
             words += ["when", self.when.setting, self.when.word]
             if not self.when.secret:
@@ -303,6 +349,9 @@ def _advice(limit: HouseLimit, path: str) -> str:
         return f"State {path}."
     if limit.wanted.secret:
         return f"Set {path} {terms_text(limit.wanted)}."
+    if limit.wanted.others is not None:
+        both = " and ".join([path, *limit.wanted.paths_of_others(path)])
+        return f"See which of {both} is meant: {path} is to be {terms_text(limit.wanted)}."
     do = "Bring" if limit.wanted.declared.cls is Class.IDENTITY else "Set"
     return f"{do} {path} to {terms_text(limit.wanted)}."
 
@@ -326,8 +375,8 @@ def _members(wanted: Condition, settings: Settings) -> Iterator[str]:
 
 
 def _check_one(limit: HouseLimit, path: str, settings: Settings) -> Iterator[Yielded]:
-    wanted, when = limit.wanted, limit.when
-    paths: tuple[str, ...] = (path,)
+    wanted, when = _with_others(limit.wanted, path, settings), limit.when
+    paths: tuple[str, ...] = (path, *limit.wanted.paths_of_others(path))
     figures: tuple[tuple[str, float], ...] = ()
     if when is not None:
         other = when.filled(wanted.named(path) or {})
@@ -344,6 +393,19 @@ def _check_one(limit: HouseLimit, path: str, settings: Settings) -> Iterator[Yie
         _mend(wanted, path, settings),
         _advice(limit, path),
     )
+
+
+def _with_others(wanted: Condition, path: str, settings: Settings) -> Condition:
+    """A comparison with the value that other settings make. Raises NotStated."""
+    if wanted.others is None:
+        return wanted
+    numbers: list[float] = []
+    for other in wanted.paths_of_others(path):
+        value = settings.need(other)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise NotStated(other)
+        numbers.append(value)
+    return wanted._replace(values=(wanted.others.times * sum(numbers),))
 
 
 def _is_so(condition: Condition, path: str, settings: Settings) -> bool:
@@ -400,6 +462,8 @@ def _mend(wanted: Condition, path: str, settings: Settings) -> tuple[Edit, ...]:
         wanted.word in ("at_most", "at_least") and isinstance(value, int | float)
     )
     if not single or declared.cls is Class.IDENTITY or wanted.secret:
+        return ()
+    if wanted.others is not None:  # nobody knows which of the settings is the wrong one
         return ()
     return (Edit(path, declared.kind.spell(wanted.values[0])),)
 

@@ -8,14 +8,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from cfgaudit.changes.diff import meaning
+from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.template import Form, Holder, match_text, text_pieces
+from cfgaudit.dialects.template import Form, Holder, SpecError, match_text, text_pieces
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.toml import CannotAdd, Page, TomlError, key_text, parsed, quoted
 from cfgaudit.settings import Origin
-from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.learn import Learnt, Lesson
 from cfgaudit.teach.write import put_lines
 from cfgaudit.vocabulary.paths import declared
@@ -163,7 +163,10 @@ def _lacking(
     left = set(_indices_above(one))
     lacking: list[tuple[str, str, Mapping[str, str | int]]] = []
     for line, there in zip(under, one.contexts, strict=True):
-        bound = match_text(text_pieces(line), there)
+        try:
+            bound = match_text(text_pieces(line), there)
+        except SpecError:  # it states a constant, too: no head to add to
+            bound = None
         if bound is None:
             return None
         for holder, span in bound:

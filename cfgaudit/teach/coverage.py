@@ -67,7 +67,7 @@ def _wanted(lacking: list[tuple[str, tuple[str, ...]]]) -> tuple[WantedSetting, 
     """
     waiting: dict[str, list[str]] = {}
     for rule, lacks in lacking:
-        for pattern in dict.fromkeys(_pattern(path) for path in lacks):
+        for pattern in dict.fromkeys(pattern_of(path) for path in lacks):
             if pattern:
                 waiting.setdefault(pattern, []).append(rule)
     count = Counter({pattern: len(rules) for pattern, rules in waiting.items()})
@@ -75,7 +75,7 @@ def _wanted(lacking: list[tuple[str, tuple[str, ...]]]) -> tuple[WantedSetting, 
     return tuple(WantedSetting(p, _says(p), tuple(waiting[p])) for p in ordered)
 
 
-def _pattern(path: str) -> str:
+def pattern_of(path: str) -> str:
     """The declared pattern of a path; empty for what is no setting of a dump."""
     words = path.split(".")
     sample = ".".join({"N": "1", "AXIS": "roll"}.get(word, word) for word in words)

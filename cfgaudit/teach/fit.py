@@ -8,9 +8,18 @@ from functools import cache, lru_cache
 from math import log10
 from typing import NamedTuple
 
-from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.teach.keys import NOTHING, Family, Field
-from cfgaudit.teach.words import ARMS, about, data_table, merged, pair_up, tokens
+from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
+from cfgaudit.teach.words import (
+    AXES,
+    CONTROLS,
+    arms_of,
+    chunks,
+    data_table,
+    ideas_of,
+    pair_up,
+    tokens,
+)
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -27,12 +36,15 @@ from cfgaudit.vocabulary.kinds import (
     WordSet,
 )
 from cfgaudit.vocabulary.paths import Declared, vocabulary
-from cfgaudit.vocabulary.units import UnitError, convert, is_unit
+from cfgaudit.vocabulary.units import UnitError, convert
 
-AXES = ("roll", "pitch", "yaw")
-_SAID, _ABOVE_WEIGHT = 0.45, 0.6  # how much a word of the description, of the path above counts
 # Names that a firmware may spell out in the key instead of in an index of its own.
-_SPELLED = {"AXIS": AXES, "CONTROL": ("roll", "pitch", "throttle", "yaw")}
+_SPELLED = {"AXIS": AXES, "CONTROL": CONTROLS, "ID": ("usb",)}
+# Settings of each axis that the vocabulary has by their names: one index for all of them.
+_LEAVES = {
+    "board.rotation": AXES, "sensors.compass.rotation": AXES,
+    "sensors.accelerometer.trim": ("roll", "pitch"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -44,12 +56,17 @@ class Goal:
     kind: Kind
     order: int  # in the vocabulary
     group: str  # the part of the vocabulary that it belongs to
-    ideas: Mapping[str, float]
+    needs: tuple[tuple[str, ...], ...]  # words that a key can't do without, each with others for it
+    beside: tuple[str, ...]  # words that may stand beside them
     choices: Mapping[str, tuple[str, ...]]  # closed lists of names, by index
     usual: tuple[float, float] | None = None
     one_of: frozenset[float] = frozenset()
     contrary: frozenset[str] = frozenset()  # words of a name that say the opposite
     spelled: str = ""  # the word of the key that it needs
+
+    def spelled_out(self, index: str) -> bool:
+        """Whether no placeholder can stand for an index: the vocabulary has a name for each."""
+        return index == "AXIS" and ".".join(self.target.split(".")[:-1]) in _LEAVES
 
 
 @cache
@@ -59,11 +76,7 @@ def goals() -> tuple[Goal, ...]:
 
 
 def _of(entry: Declared, order: int) -> Iterator[Goal]:
-    if entry.pattern in ("firmware.name", "firmware.version", "firmware.built"):
-        return
-    if entry.pattern in ("board.name", "board.revision"):
-        return
-    parts = ELEMENT_PARTS.get(type(entry.kind), {})
+    parts = entry.kind.parts
     if not parts:
         yield from _variants(entry, entry.pattern, entry.kind, order)
         return
@@ -78,28 +91,33 @@ def _of(entry: Declared, order: int) -> Iterator[Goal]:
 
 def _variants(entry: Declared, pattern: str, kind: Kind, order: int) -> Iterator[Goal]:
     yield _goal(entry, pattern, pattern, kind, order)
+    above, _, leaf = pattern.rpartition(".")
+    if leaf == "roll" and above in _LEAVES:
+        yield _goal(entry, f"{above}.AXIS", pattern, kind, order, leaf)
     for index, names in _SPELLED.items():
-        if index not in pattern.split("."):
+        if index not in pattern.split(".") or (index == "ID" and not pattern.startswith("ports.")):
             continue
         for number, name in enumerate(names):
             target = ".".join(name if word == index else word for word in pattern.split("."))
-            yield _goal(entry, target, target, kind, order, name, number)
+            yield _goal(entry, target, pattern, kind, order, name, number)
 
 
 def _goal(
     entry: Declared, target: str, key: str, kind: Kind, order: int, spelled: str = "", at: int = 0
 ) -> Goal:
     facts = data_table("usual")
-    words = key.split(".")
+    words = target.replace("[SLOT]", "").replace("[]", "").split(".")
     capital = tuple(w for w in words if w.isupper())
     if "[SLOT]" in target:
         capital = (*capital, "SLOT")
-    own = about(tokens(words[-1]) if not words[-1].isupper() else tokens(words[-2]))
-    above = about((t for w in words[:-1] if not w.isupper() for t in tokens(w)), _ABOVE_WEIGHT)
-    said = about(tokens(entry.traits.says), _SAID)
-    sort = ".".join(entry.pattern.split(".") if key == entry.pattern else words)
-    pattern = entry.pattern if spelled else sort
-    span = facts["range"].get(key) or facts["range"].get(pattern)
+    needs, beside = _lexicon(key)
+    one_name = target.rpartition(".")[2] == "AXIS"
+    if one_name:
+        needs = tuple(alternatives for alternatives in needs if spelled not in alternatives)
+    elif spelled:
+        needs = (*needs, (spelled,))
+    pattern = entry.pattern
+    span = facts["range"].get(target) or facts["range"].get(key) or facts["range"].get(pattern)
     group = [w for w in words[:-1] if w not in (spelled, "AXIS")]
     return Goal(
         target,
@@ -107,13 +125,27 @@ def _goal(
         kind,
         order * 10 + at,
         ".".join(group) or words[0],
-        merged(own, above, said),
+        needs,
+        beside,
         dict(entry.choices),
         (float(span[0]), float(span[1])) if span else None,
         frozenset(float(v) for v in facts["one_of"].get(key, facts["one_of"].get(pattern, ()))),
         frozenset(facts["contrary"].get(entry.pattern, "").split()),
-        spelled,
+        "" if one_name else spelled,
     )
+
+
+@cache
+def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
+    """The words that a setting needs in its key, and those that may stand beside."""
+    entry = data_table("lexicon").get(key)
+    if entry is None:  # a setting that the lexicon lacks is named by its path
+        words = [w for w in key.split(".") if not w.isupper()]
+        return tuple((t,) for t in tokens(words[-1])), tuple(
+            t for w in words[:-1] for t in tokens(w)
+        )
+    needs, _, beside = entry.partition("|")
+    return tuple(tuple(word.split("/")) for word in needs.split()), tuple(beside.split())
 
 
 def is_part(goal: Goal) -> bool:
@@ -123,77 +155,68 @@ def is_part(goal: Goal) -> bool:
     )
 
 
-# Parts of one as English names them; a remark may say that numbers count them.
-_PARTS = {
-    "half": 2, "third": 3, "quarter": 4, "fifth": 5, "eighth": 8, "sixteenth": 16, "twentieth": 20,
-    "tenth": 10, "hundredth": 100, "thousandth": 1000,
-}  # fmt: skip
-_PART = re.compile(rf"\b({'|'.join(_PARTS)})s?\b")
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
-_OF = re.compile(r"s? of (?:a |an |one )?([a-z]+?)s?\b")
-_NAMED_UNITS = {
-    "volt": "V", "degree": "deg", "second": "s", "metre": "m", "meter": "m", "hertz": "Hz",
-    "microsecond": "us", "baud": "Bd", "percent": "%", "milliwatt": "mW",
-}  # fmt: skip
-_FROM_ZERO = re.compile(r"count(?:s|ed|ing)? from (0|zero|nought|naught|1|one)")
-# Units as the end of a name spells them.
-_SUFFIXES = {
-    "ms": "ms", "us": "us", "usec": "us", "msec": "ms", "hz": "Hz", "khz": "kHz", "mv": "mV",
-    "mah": "mAh", "ma": "mA", "deg": "deg", "dps": "deg/s", "cm": "cm", "mm": "mm", "mhz": "MHz",
-    "mw": "mW", "pct": "%", "percent": "%", "cms": "cm/s", "sec": "s", "secs": "s", "seconds": "s",
-    "baud": "Bd", "kbd": "kBd", "metres": "m", "degrees": "deg", "mb": "MB",
-}  # fmt: skip
+_FROM_ZERO = re.compile(r"(?:count(?:s|ed|ing)?\s*)?\bfrom (0|zero|nought|naught|1|one)\b")
 
 
 class Hint(NamedTuple):
     """What the dump tells of a field's numbers; None and empty where it tells nothing."""
 
-    unit: str = ""
+    unit: str = ""  # as its line tells it: a cell, letters glued on, the end of the key
     step: Fraction | None = None
+    said: tuple[Measure, ...] = ()  # what the remark above tells
     scale: Fraction | None = None
     above: Fraction = Fraction(0)
     shift: int | None = None  # what a count lacks to begin from 1
-    of: str = ""  # the unit that the scale is of, where the remark names one
+    sized: bool = False  # the key tells the size of a step
 
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
+    told = [remark.casefold() for remark in reversed(family.remarks) if remark]
+    remark = "; ".join(told)
+    counted = _FROM_ZERO.search(remark)
+    shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
     step = _fraction(seen.step)
-    if seen.unit or step is not None:
-        return Hint(seen.unit, step)
-    unit = _suffix(seen.names)
-    if unit:
-        return Hint(unit)
-    remark = " ".join(remark.casefold() for remark in family.remarks)
+    measure = unit_of(seen.unit) if seen.unit else None
+    if measure is not None and measure.unit:
+        return Hint(measure.unit, measure.scale * (step or 1), shift=shift)
+    if step is not None:
+        return Hint("", step, shift=shift)
+    named = _measure_of(seen.names)
+    if named is not None:
+        return Hint(named.unit, named.scale, shift=shift, sized=True)
     scale: Fraction | None = None
-    part = _PART.search(remark)
     steps = _STEPS.search(remark)
     above = Fraction(0)
     if steps:
         scale = Fraction(steps.group(1))
         over = _ABOVE.search(remark)
         above = Fraction(over.group(1)) if over else above
-    elif part:
-        scale = Fraction(1, _PARTS[part.group(1)])
-    counted = _FROM_ZERO.search(remark)
-    shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
-    named = _OF.search(remark)
-    of = _NAMED_UNITS.get(named.group(1), "") if named else ""
-    return Hint("", None, scale, above, shift, of)
+    said = next((found for one in told if (found := tuple(measures_in(one)))), ())
+    return Hint("", None, said, scale, above, shift)
 
 
-def _suffix(names: Sequence[str]) -> str:
-    """The unit that a name ends in, where a separator stands before it."""
+def _measure_of(names: Sequence[str]) -> Measure | None:
+    """The unit or the size of a step that a name ends in, where other words stand before it."""
     for name in names:
-        parts = re.split(r"[_\-. ()\[\]/]+", name.strip("()[] "))
-        if len(parts) > 1:
-            last = parts[-1]
-            if last.casefold() in _SUFFIXES:
-                return _SUFFIXES[last.casefold()]
-            if last in ("V", "A", "W", "%") and is_unit(last):
-                return last
-    return ""
+        words = [(word, at) for word, at in chunks(name)]
+        if len(words) < 2:
+            continue
+        last = name[words[-1][1] :].strip("()[] ")
+        part = part_of(words[-1][0])
+        if part is not None:
+            return Measure("", part)
+        apart = re.search(r"[_\-. ()\[\]/]", name) is not None
+        if len(last) < 2 and not (apart and last in ("V", "A", "W", "%")):
+            continue
+        if words[-1][0] in ("amps", "volts", "amp", "volt", "baud", "second", "seconds", "min"):
+            continue  # they name what is measured
+        measure = unit_of(last)
+        if measure is not None and measure.unit:
+            return measure
+    return None
 
 
 def _fraction(text: str) -> Fraction | None:
@@ -227,9 +250,12 @@ class ValueFit(NamedTuple):
     spec: str = ""
     words: tuple[tuple[str, str], ...] = ()  # a word list: theirs, ours
     lacks: str = ""  # why it can't be put to work as it is
+    stands: tuple[tuple[str, str], ...] = ()  # texts that stand for a word, beside numbers
 
 
 IMPOSSIBLE = ValueFit(-9.0)
+_PLAIN = (Fraction(1), Fraction(0))
+_PER_CENT = (Measure("%"),)
 
 
 _SELDOM = 1.0  # what a setting that few firmwares state must have over another one
@@ -250,9 +276,9 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        return _text_fit(seen)
+        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(seen)
     if isinstance(kind, PadUse):
-        return _word_fit(tuple(f"motor {arm}" for arm in ARMS) + kind.choices[1:], seen, many=True)
+        return _pad_fit(kind, seen)
     if isinstance(kind, Words):
         return _word_fit(kind.choices, seen)
     if isinstance(kind, WordSet):
@@ -278,20 +304,93 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
         return ValueFit(0.4, "words", tuple(words))
     if not texts or not texts <= ON_WORDS | OFF_WORDS:
         return IMPOSSIBLE
-    return ValueFit(-0.8 if texts <= {"0", "1"} else 0.5, spec)
+    return ValueFit(-0.5 if texts <= {"0", "1"} else 0.5, spec)
+
+
+# Texts that are names of the trade: they are told in small letters, however a dump prints them.
+_NAMES_OF = frozenset({"telemetry.protocol", "firmware.name"})
+
+
+_TALKS = ("mavlink", "crsf", "sbus", "ibus", "sumd", "nmea", "ubx")
+
+
+def _name_fit(goal: Goal, seen: Field) -> ValueFit:
+    if seen.numbers or {s.text.casefold() for s in seen.samples} <= _SIGNS:
+        return ValueFit(-1.2, lacks="numbers stand for words")
+    own = {sample.text: sample.text.strip('"').casefold() for sample in seen.samples}
+    if goal.target == "telemetry.protocol" and not set(own.values()) <= {*_TALKS, "none"}:
+        return ValueFit(0.0, lacks="words not understood: " + ", ".join(own))
+    if all(theirs == ours for theirs, ours in own.items()):
+        return ValueFit(0.2)
+    return ValueFit(0.2, "words", tuple((t.strip('"'), ours) for t, ours in own.items()))
 
 
 def _text_fit(seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)
-    if {t.casefold() for t in texts} <= _SIGNS:
+    if {t.casefold() for t in texts} <= _SIGNS - {"0", "1"}:
         return IMPOSSIBLE
-    return ValueFit(0.2 if not seen.numbers else -1.2)
+    return ValueFit(0.2 if not seen.numbers else -0.45)
+
+
+def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
+    """What pads are for: a motor, by its arm or its number, or another thing."""
+    if seen.numbers:
+        return ValueFit(-1.5, lacks="numbers stand for words")
+    found: dict[str, str] = {}
+    rest: list[str] = []
+    for word in seen.words:
+        text = word.strip('"')
+        motor = _MOTOR.fullmatch(text)
+        if motor and motor["number"]:
+            found[text] = f"motor arm_{int(motor['number'])}"
+        elif motor and (arm := arms_of([motor["arm"]])):
+            found[text] = f"motor {arm[motor['arm']]}"
+        else:
+            rest.append(text)
+    found |= pair_up(rest, [choice for choice in kind.choices if choice != "motor"])
+    off = {s.text: "free" for s in seen.samples if s.text.casefold() in NOTHING}
+    missing = [word for word in rest if word not in found]
+    lacks = "words not understood: " + ", ".join(missing) if missing else ""
+    if any("arm_" in ours for ours in found.values()):
+        lacks = lacks or ARMS_UNKNOWN
+    share = len(found) / max(1, len(seen.words))
+    points = 1.3 * share - 0.5 + 0.3 * min(3, len(found)) * share
+    return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
+
+
+_MOTOR = re.compile(
+    r"(?:motor|mot|mtr|m|esc)[ ._-]?(?:(?P<number>\d{1,2})|(?P<arm>[a-z][a-z _-]*))", re.IGNORECASE
+)
+ARMS_UNKNOWN = "which arm has which number is not known"
+
+
+def _sign_fit(choices: tuple[str, ...], seen: Field) -> ValueFit | None:
+    """Yes and no, where the key names one of two choices: clockwise = 1."""
+    texts = {sample.text.casefold() for sample in seen.samples}
+    if len(choices) != 2 or not texts or not texts <= ON_WORDS | OFF_WORDS:
+        return None
+    ideas = {idea for name in seen.names for word in tokens(name) for idea in ideas_of(word)}
+    named = [choice for choice in choices if ideas & _ideas_of_choice(choice)]
+    if len(named) != 1:
+        return None
+    other = next(choice for choice in choices if choice != named[0])
+    words = tuple((t, named[0] if t in ON_WORDS else other) for t in sorted(texts))
+    return ValueFit(0.6, "words", words)
+
+
+def _ideas_of_choice(choice: str) -> set[str]:
+    return {t for word in tokens(choice) for t in (word, f"={word}")} | {choice, f"={choice}"}
 
 
 def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> ValueFit:
+    signs = _sign_fit(choices, seen)
+    if signs is not None:
+        return signs
     theirs = [w for w in seen.words if w.casefold() not in _SIGNS]
+    if not seen.words and not seen.numbers and "none" in choices:
+        return ValueFit(0.1, "words", tuple((s.text, "none") for s in seen.samples))
     if seen.numbers or not seen.words:
         return ValueFit(-1.5, lacks="numbers stand for words") if seen.numbers else ValueFit(-1.0)
     if len(theirs) < len(seen.words) or (len(theirs) > len(choices)):
@@ -322,9 +421,11 @@ def _paired(theirs: Sequence[str], choices: tuple[str, ...]) -> dict[str, str]:
 
 
 def _set_fit(kind: WordSet, seen: Field) -> ValueFit:
+    numbers = seen.numbers
+    if not numbers:
+        return _word_set_fit(kind, seen)
     if seen.words:
         return IMPOSSIBLE
-    numbers = seen.numbers
     if not numbers or any(n < 0 or n % 1 or n >= 2**16 for n in numbers):
         return IMPOSSIBLE
     powers = [n for n in numbers if n and not int(n) & (int(n) - 1)]
@@ -332,25 +433,82 @@ def _set_fit(kind: WordSet, seen: Field) -> ValueFit:
     return ValueFit(several - 0.2, "flags", lacks="which bit means what is not known")
 
 
-def _either_fit(goal: Goal, kind: Either, seen: Field, hint: Hint) -> ValueFit:
+def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
+    """Words of a set: several of them in one value, perhaps, or a word for none."""
+    theirs = list(
+        dict.fromkeys(word for text in seen.words for word in re.split(r"[\s,+|]+", text) if word)
+    )
+    if any(word.casefold() in _SIGNS for word in theirs):
+        return IMPOSSIBLE
+    if not theirs:
+        return ValueFit(0.2)
+    found = pair_up(theirs, kind.choices)
+    share = len(found) / len(theirs)
+    lacks = "" if share == 1 else "words not understood: " + ", ".join(set(theirs) - found.keys())
+    off = {s.text: "none" for s in seen.samples if s.text.casefold() in NOTHING}
+    points = 1.5 * share - 0.5 + 0.25 * min(3, len(found)) * share
+    return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
+
+
+def _either_fit(  # noqa: C901 (a case a line)
+    goal: Goal, kind: Either, seen: Field, hint: Hint
+) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
     if texts <= set(kind.words):
         return ValueFit(0.3)
     if texts <= ON_WORDS | OFF_WORDS and not seen.numbers:
         return ValueFit(-0.6, lacks="on and off stand for words")
     others = [w for w in seen.words if w.casefold() not in kind.words]
+    own = [w for w in seen.words if w.casefold() in kind.words]
+    if own and len(own) < len({s.text for s in seen.samples}):
+        rest = _either_fit(goal, kind, seen.without(own), hint)
+        return rest._replace(points=rest.points + 0.5)
+    others = [w for w in others if not w[:1].isdigit()]
+    if others:
+        found = pair_up(others, kind.words, 0.6)
+        if len(others) == len(found) == 1:
+            rest = _either_fit(goal, kind, seen.without(others), hint)
+            if rest.points > -4:
+                return rest._replace(points=rest.points + 0.5, stands=tuple(found.items()))
+    if seen.glued and isinstance(kind.other, Quantity):
+        return _glued_fit(goal, kind.other, seen)
     if others or not seen.numbers:
         return ValueFit(-1.5, lacks="words not understood") if len(others) < 2 else IMPOSSIBLE
     if isinstance(kind.other, Int):
         return _whole_fit(goal, kind.other, seen, hint)
+    apart = _apart(seen) if len(kind.words) == 1 else ""
+    if apart:
+        rest = _number_fit(goal, kind.other, seen.without([apart]), hint)
+        if rest.points > -0.5:
+            return rest._replace(stands=((apart, kind.words[0]),))
+    if set(seen.numbers) <= {0.0, 1.0}:
+        return ValueFit(-0.4, lacks="numbers stand for words")
     return _number_fit(goal, kind.other, seen, hint)
+
+
+def _apart(seen: Field) -> str:
+    """A number that stands for a word: -1 or another that lies far from all others; or nothing."""
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    for text in texts:
+        others = [float(other) for other in texts if other != text and _NUMBER.fullmatch(other)]
+        if not _NUMBER.fullmatch(text) or len(others) < 2:
+            continue
+        number, span = float(text), max(map(abs, others))
+        alone = number == -1 and min(others) >= 0
+        if (
+            alone
+            or (number > 3 * span and text.strip("9") in ("", "1"))
+            or number in (65535, 32767)
+        ):
+            return text
+    return ""
 
 
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
     if seen.words or not numbers or any(n % 1 for n in numbers):
         return IMPOSSIBLE
-    if hint.unit:
+    if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
         return ValueFit(-3.0)
     shift = 0
     counted = counts(goal)
@@ -390,36 +548,99 @@ def _usual(goal: Goal, values: Sequence[float], limits: tuple[float, float]) -> 
     own = [value for value in values if value] or list(values)
     hits = sum(low <= value <= high for value in own) / len(own)
     if hits < 0.5:
-        return -0.7
+        return -0.5
     span = max(high - low, abs(high) * 0.02, 1e-6)
     narrow = log10(max(1.0, min(limits[1] - limits[0], 100 * span) / span))
     return 0.3 * hits + 0.45 * narrow * hits
 
 
-def _number_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> ValueFit:
+def _number_fit(  # noqa: C901 (a case a line)
+    goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
+) -> ValueFit:
+    if seen.glued:
+        return _glued_fit(goal, kind, seen)
     numbers = seen.numbers
     if seen.words or not numbers:
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
+    if kind.unit == "Hz" and not many and is_period(seen.names, hint):
+        return _period_fit(goal, kind, seen, hint)
     if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
         return IMPOSSIBLE
     best, way = IMPOSSIBLE, None
     least, most = min(numbers), max(numbers)
+    second, usual = -9.0, 0
+    if goal.target.startswith("banks.N.gains.") and hint.step is None:
+        hint = hint._replace(said=())  # remarks on units are for what has one
+        if max(abs(number) for number in numbers) <= 250:
+            hint = hint._replace(step=Fraction(1))  # a gain is what the firmware makes of it
     for scale, offset, cost, by, more in _ways(kind.unit, hint):
         one, other = round(least * by + more, 9), round(most * by + more, 9)
         if min(one, other) < kind.low or max(one, other) > kind.high:
             continue
         values = [round(n * by + more, 9) for n in numbers]
-        points = _usual(goal, values, (kind.low, kind.high)) - cost
+        points = _usual(goal, values, (kind.low, kind.high))
+        usual += points > 0.0 and cost < 1.0  # odd steps are no rivals of tenths and thousands
+        points -= cost
         if points > best.points:
+            second = best.points
             best, way = ValueFit(points), (scale, offset)
+        else:
+            second = max(second, points)
     if way is not None:
         best = best._replace(spec=spec_text(*way, kind.unit, many=many))
+    told = hint.unit or hint.said or hint.step is not None or hint.scale is not None
+    close = best.points - second < 0.2 or usual > 1
+    if close and not told and way != _PLAIN:
+        best = best._replace(lacks="how large a step of its numbers is, is not known")
+    if hint.sized and not hint.unit and kind.unit == "us":
+        best = best._replace(lacks="the unit of its numbers is not known")
     if goal.target.startswith("switches.") and best.points < -0.5 and not hint.unit:
         return ValueFit(
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
         )
     return best
+
+
+_PERIODS = frozenset({"period", "interval", "gap", "pause", "every", "each", "between"})
+
+
+def is_period(names: Sequence[str], hint: Hint) -> bool:
+    """Whether numbers are the time between two of what a rate counts."""
+    if hint.unit and same_dimension(hint.unit, "s"):
+        return True
+    words = {word for name in names for word, _ in chunks(name)}
+    return bool(words & _PERIODS) and not hint.unit
+
+
+def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> ValueFit:
+    """A rate of which the dump tells the period: each period with its rate."""
+    told = [m for m in hint.said if m.unit and same_dimension(m.unit, "s")]
+    if hint.unit:
+        step = convert(hint.step or Fraction(1), hint.unit, "s")
+    elif told:
+        step = convert(told[0].scale, told[0].unit, "s")
+    else:
+        return ValueFit(-0.2, lacks="the unit of the period is not known")
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    if any(not float(text) for text in texts):
+        return IMPOSSIBLE
+    rates = {text: 1 / (Fraction(text) * step) for text in texts}
+    if not all(kind.low <= rate <= kind.high for rate in rates.values()):
+        return IMPOSSIBLE
+    values = [float(rate) for rate in rates.values()]
+    words = tuple((text, f"{_short(rate)} Hz") for text, rate in rates.items())
+    return ValueFit(0.3 + _usual(goal, values, (kind.low, kind.high)), "words", words)
+
+
+def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit:
+    """Numbers with a unit of their own each."""
+    numbers = seen.numbers_of(kind.unit)
+    if numbers is None or isinstance(kind, Quantities):
+        return IMPOSSIBLE
+    if not all(kind.low <= number <= kind.high for number in numbers):
+        return IMPOSSIBLE
+    return ValueFit(0.8 + _usual(goal, numbers, (kind.low, kind.high)))
 
 
 @lru_cache(maxsize=5_000)
@@ -430,22 +651,42 @@ def _ways(unit: str, hint: Hint) -> tuple[tuple[Fraction, Fraction, float, float
 
 def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
     """Scales and offsets that come into question, each with what it costs."""
+    if hint.unit == "%" and not unit:
+        return [((hint.step or Fraction(1)) / 100, Fraction(0), -0.8)]
     if hint.unit:
         try:
             stated = convert(Fraction(1), hint.unit, unit)
         except UnitError:
             return []
         return [(stated * (hint.step or 1), Fraction(0), -0.8)]
+    if hint.sized and hint.step is not None:
+        return [(hint.step, Fraction(0), -0.4)]
     ways = [(Fraction(text), Fraction(0), cost) for text, cost in _SCALES]
+    if unit == "us":  # per cent of half the travel, from the middle
+        ways.append((Fraction(5), Fraction(1500), -0.6 if hint.said == _PER_CENT else 0.5))
     if hint.step is not None:  # the line tells its step, and that it has no unit
         return [(hint.step, Fraction(0), 0.3 if unit else -0.5)]
-    if hint.scale is not None and hint.of in ("", unit):
-        known = [way for way in ways if way[0] == hint.scale]
+    measured = (_in_unit(measure, unit) for measure in hint.said)
+    told = [scale for scale in measured if scale is not None]
+    if hint.scale is not None:
         ways = [(s, o, c + 0.5) for s, o, c in ways if s != hint.scale and not hint.above]
-        ways += [(hint.scale, hint.above, -0.6)] if unit == "us" or not hint.above else known
-        if hint.above and unit != "us":
+        if unit == "us" or not hint.above:
+            ways += [(hint.scale, hint.above, -0.6)]
+        else:
             ways += [(Fraction(text), Fraction(0), cost) for text, cost in _SCALES]
+    elif told:
+        ways = [(s, o, c + 0.6) for s, o, c in ways if s not in told]
+        ways += [(scale, Fraction(0), -0.6) for scale in dict.fromkeys(told)]
     return ways
+
+
+def _in_unit(measure: Measure, unit: str) -> Fraction | None:
+    """What a step of a measure is worth in a unit; None where that is another dimension's."""
+    if not measure.unit:
+        return measure.scale
+    if not unit or not same_dimension(measure.unit, unit):
+        return measure.scale / 100 if measure.unit == "%" and not unit else None
+    return convert(measure.scale, measure.unit, unit)
 
 
 def spec_text(scale: Fraction, offset: Fraction, unit: str, *, many: bool = False) -> str:

@@ -3,23 +3,53 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
-from cfgaudit.teach.scopes import CellTable, Kin, Scope, ScopedLine, kin_of, table_of
+from cfgaudit.teach.indices import HOLE, Holed, holed
+from cfgaudit.teach.measures import same_dimension, unit_of
+from cfgaudit.teach.scopes import (
+    CellTable,
+    Kin,
+    Scope,
+    ScopedLine,
+    inner_pieces,
+    kin_of,
+    table_of,
+)
+from cfgaudit.teach.words import is_channel, tokens
+from cfgaudit.vocabulary.units import convert, is_unit
 
 NOTHING = frozenset(
-    {"off", "none", "never", "nil", "naught", "nought", "null", "-", "~", "unset", "empty", "n/a"}
+    {
+        "[]",
+        "off",
+        "none",
+        "nothing",
+        "nobody",
+        "never",
+        "nil",
+        "naught",
+        "nought",
+        "null",
+        "-",
+        "~",
+        "unset",
+        "empty",
+        "n/a",
+    }
 )
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 _PIECE = re.compile(
     r'"[^"]*"|(?<![\w.])[+-]?\d+(?:\.\d+)?(?![\w.]*[A-Za-z_])|[A-Za-z_~][\w~+-]*|[^\s]'
 )
-_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)")
-_LETTERED = re.compile(r"([A-Za-z]{1,4})(\d+)")
+_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
+_LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
+_GLUED_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))([A-Za-z%°/]{1,6})")
 
 
 class Sample(NamedTuple):
@@ -40,11 +70,38 @@ class Field:
     step: str = ""
     switch: bool = False  # the value is whether the line is negated
     lettered: bool = False  # letters stand glued before the number, as in ch5
+    glued: bool = False  # each number has its own unit glued on
+    order: tuple[int, int] = (0, 1)  # which one of the values of one part of its line it is
 
     @cached_property
     def numbers(self) -> list[float]:
         """The samples that are numbers."""
+        if self.glued:
+            return []
         return [float(s.text) for s in self.samples if _NUMBER.fullmatch(s.text)]
+
+    def numbers_of(self, unit: str) -> list[float] | None:
+        """The samples that are numbers with units of their own, in another unit; None: some can't.
+
+        Words among them are left out.
+        """
+        found: list[float] = []
+        for sample in self.samples:
+            cut = _GLUED_UNIT.fullmatch(sample.text)
+            measure = unit_of(cut.group(2)) if cut else None
+            if cut is None or measure is None:
+                if sample.text[:1].isalpha():
+                    continue
+                return None
+            if not is_unit(cut.group(2)) or not same_dimension(measure.unit, unit):
+                return None
+            found.append(float(convert(Fraction(cut.group(1)), measure.unit, unit)))
+        return found or None
+
+    def without(self, texts: Sequence[str]) -> "Field":
+        """The field without the samples that are these texts."""
+        kept = [sample for sample in self.samples if sample.text not in texts]
+        return Field(self.names, kept, self.unit, self.step, glued=self.glued)
 
     @cached_property
     def words(self) -> list[str]:
@@ -74,8 +131,10 @@ class Family:
     negated: bool = False  # some line of it was negated
     tail: str = ""  # cells behind, that every line has alike
     sign: str = "="  # of an assignment
+    spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
-    switched_off: bool = False  # some line has a word for nothing where others have their values
+    switched_off: str = ""  # the word for nothing that a line has where others have their values
+    before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
 
@@ -90,17 +149,19 @@ Members = Sequence[tuple[tuple[str, ...], Scope]]  # scopes of one sort, each wi
 
 
 def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
-    groups: dict[tuple[type, str], list[tuple[tuple[str, ...], ScopedLine]]] = {}
+    lines: list[tuple[tuple[str, ...], ScopedLine]] = []
     tables: list[tuple[tuple[str, ...], CellTable]] = []
     for index, scope in members:
         rows = [entry for entry in scope.entries if isinstance(entry.shape, Row)]
         table = table_of(rows)
-        for entry in scope.entries:
-            if not isinstance(entry.shape, Row) or table is None:
-                groups.setdefault((type(entry.shape), entry.head), []).append((index, entry))
+        lines += [
+            (index, entry)
+            for entry in scope.entries
+            if not isinstance(entry.shape, Row) or table is None
+        ]
         if table is not None:
             tables.append((index, table))
-    for (form, head), entries in groups.items():
+    for (form, head, *_), entries in _sorted_out(lines, chain).items():
         yield from _line_families(chain, form, head, entries)
     if tables:
         yield from _table_families(chain, tables)
@@ -111,6 +172,47 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
             ((*owner[id(s)], word) if kin.varies else owner[id(s)], s) for word, s in kin.members
         ]
         yield from _families((*chain, kin), under)
+
+
+Lines = list[tuple[tuple[str, ...], ScopedLine]]
+
+
+Sort = tuple[type, str, bool, str]
+
+
+def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
+    """Lines of one sort together: the same key but for its indices, with a value or without."""
+    context = [name for kin in chain for name in kin.names]
+    found: dict[Sort, Lines] = {}
+    sorts: dict[tuple[type, bool], Lines] = {}
+    for index, entry in lines:
+        bare = isinstance(entry.shape, Directive) and not entry.parts
+        sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
+    for (form, bare), own in sorts.items():
+        with_holes = holed((entry.head for _, entry in own), context)
+        with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
+        for index, entry in own:
+            pattern, words = with_holes[entry.head]
+            fresh = replace(entry, index=words, head=pattern)
+            found.setdefault((form, pattern, bare, entry.whole), []).append(
+                ((*index, *words), fresh)
+            )
+    return found
+
+
+def _last_word_out(heads: Sequence[str]) -> dict[str, Holed]:
+    """Keys before a block in braces that differ in their last word: `pad a { ... }`."""
+    groups: dict[str, list[str]] = {}
+    for head in dict.fromkeys(heads):
+        front, _, last = head.rpartition(" ")
+        if front and '"' not in head and not last.isdigit():
+            groups.setdefault(front, []).append(last)
+    return {
+        f"{front} {word}": Holed(f"{front} {HOLE}", (word,))
+        for front, words in groups.items()
+        if len(words) >= 3
+        for word in words
+    }
 
 
 def _context(chain: tuple[Kin, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -124,19 +226,34 @@ def _line_families(
     entries: list[tuple[tuple[str, ...], ScopedLine]],
 ) -> Iterator[Family]:
     context, remarks = _context(chain)
-    if not chain or chain[-1].form is Directive:
-        remarks = (*remarks, entries[0][1].remark)
+    remarks = (*remarks, entries[0][1].remark)
     family = Family(chain, form, head, context, remarks)
+    family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
     family.negated = any(entry.negated for _, entry in entries)
-    family.own_index = form is not Assignment and _is_indexed(entries)
+    single = " " not in head and HOLE not in head and form is not Assignment
+    family.own_index = single and not entries[0][1].whole and _is_indexed(entries)
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
         if family.own_index:
             rows.append(((*index, entry.parts[0].text), entry, entry.parts[1:]))
         else:
-            rows.append((index, entry, entry.parts))
+            rows.append((index, entry, _words_joined(entry)))
     fill(family, rows, {})
     yield family
+
+
+def _words_joined(entry: ScopedLine) -> Sequence[Span]:
+    """The parts of a line, words that follow each other behind a colon as one."""
+    if not isinstance(entry.shape, Directive) or not entry.head.endswith(":"):
+        return entry.parts
+    found: list[Span] = []
+    for span in entry.parts:
+        word = span.text[:1].isalpha()
+        if found and word and found[-1].text[:1].isalpha():
+            found[-1] = Span(f"{found[-1].text} {span.text}", found[-1].start)
+        else:
+            found.append(span)
+    return found
 
 
 def _is_indexed(entries: list[tuple[tuple[str, ...], ScopedLine]]) -> bool:
@@ -157,17 +274,19 @@ def _table_families(
     header = tables[0][1].header
     title = tables[0][1].title
     if tables[0][1].items:
-        groups: dict[str, list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]] = {}
-        for index, table in tables:
-            for entry in table.rows:
-                groups.setdefault(entry.head, []).append((index, entry, entry.parts[1:2]))
-        for head, rows in groups.items():
-            family = Family(chain, Row, head, context, remarks, header=title)
+        lines = [(index, entry) for index, table in tables for entry in table.rows]
+        for (_, head, *_), entries in _sorted_out(lines, chain).items():
+            rows = [(index, entry, entry.parts[1:2]) for index, entry in entries]
+            told = (*remarks, entries[0][1].remark) if not chain else remarks
+            family = Family(chain, Row, head, context, told, header=title)
             fill(family, rows, {})
-            cells = rows[0][1].parts
-            family.tail = family.between.join(["", *(span.text for span in cells[2:])])
+            tails = {
+                family.between.join(["", *(span.text for span in entry.parts[2:])])
+                for _, entry in entries
+            }
+            family.tail = tails.pop() if len(tails) == 1 else f"{family.between}*"
             for one in family.fields:
-                one.unit, one.step = tables[0][1].unit_and_step(cells)
+                one.unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
             yield family
         return
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
@@ -191,11 +310,12 @@ def fill(
     shape = rows[0][1].shape
     if isinstance(shape, Assignment):
         family.sign = shape.sign
+        family.spaced = shape.value.start > shape.key.end + 1
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
     family.lines = [entry.statement.line for _, entry, _ in rows]
-    family.switched_off = any(
-        len(parts) == 1 and parts[0].text.casefold() in NOTHING for _, _, parts in rows
+    family.switched_off = next(
+        (p[0].text for _, _, p in rows if len(p) == 1 and p[0].text.casefold() in NOTHING), ""
     )
     family.indices = [list(dict.fromkeys(index[d] for index, _, _ in rows)) for d in range(depth)]
     if family.form is Directive and not any(parts for _, _, parts in rows):
@@ -215,9 +335,17 @@ def fill(
     if _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
+    label = ""
     for name, found in slots.items():
         title = columns.get(int(name), "") if name.isdigit() else name
-        _slot(family, "" if name.isdigit() else name, title, found)
+        texts = {span.text for _, _, span in found}
+        constant = family.form is Directive and len(found) > 2 and len(texts) == 1
+        if constant and name.isdigit() and int(name) + 1 < usual and _is_label(min(texts)):
+            label = min(texts)
+            family.parts.append(("", (label,)))
+            continue
+        _slot(family, "" if name.isdigit() else name, title or label, found)
+        label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
 
@@ -226,14 +354,34 @@ def _is_list(
     family: Family, slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]], usual: int
 ) -> bool:
     """Whether a line is one long list of numbers."""
+    if _is_plan(family) and usual < 5:
+        texts = [span.text for found in slots.values() for _, _, span in found]
+        cut = [text.replace(",", " ").split() for text in texts]
+        numbers = all(_NUMBER.fullmatch(part) for parts in cut for part in parts)
+        return numbers and (len(texts) > 1 or any(len(parts) > 1 for parts in cut))
     if family.form is Assignment:
-        texts = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
-        return bool(texts) and all(
-            len(t) >= 5 and all(_NUMBER.fullmatch(part) for part in t) for t in texts
+        rows = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
+        return bool(rows) and all(
+            len(row) >= 5 and all(_NUMBER.fullmatch(part) for part in row) for row in rows
         )
     return usual >= 5 and all(
         _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
     )
+
+
+def _is_label(text: str) -> bool:
+    """Whether a word that all lines have in one place names what stands behind it."""
+    return text[:1].isalpha() and text.isalpha() and text.casefold() not in NOTHING | _YES_OR_NO
+
+
+_YES_OR_NO = frozenset({"on", "yes", "no", "true", "false"})
+
+
+def _is_plan(family: Family) -> bool:
+    """Whether the key says that a list stands behind it: of powers, of frequencies."""
+    words = {t for name in (family.head, *family.context) for t in tokens(name)}
+    last = family.head.rstrip(": ").casefold()
+    return last.endswith(("powers", "frequencies", "levels")) or bool(words & {"plan", "table"})
 
 
 def _list_field(
@@ -275,25 +423,91 @@ def _slot(
 ) -> None:
     """Cut the values of one part of the lines into literal text and fields."""
     live = [item for item in found if item[2].text.casefold() not in NOTHING]
-    cuts = [_pieces(span) for _, _, span in live]
+    cuts = [_pieces(span, alone=len(found) == 1) for _, _, span in live]
     shapes = Counter(tuple(p.text if not v else "" for p, v in cut) for cut in cuts)
     first = len(family.fields)
     own = (title, *((family.head,) if family.form is not Row or family.head else ()))
+    words = any(not v and _is_unit_text(p.text) for cut in cuts for p, v in cut)
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
+        whole.glued = words and any(len(cut) == 2 for cut in cuts)
         family.fields.append(whole)
         family.parts.append((name, (first,)))
         return
     template, beside = _template(cuts, first, family)
     for number, label in beside.items():
-        fresh = Field((*label, *own))
+        listed = list_names(family, live, cuts, number) or _range_name(cuts[0], number)
+        fresh = Field((*label, *listed, *own))
         fresh.lettered = number > 0 and cuts[0][number - 1][0].end == cuts[0][number][0].start
+        behind = [cut[0] for cut in cuts[0][number + 1 :] if not cut[1]]
+        unit = behind[0].text if behind else ""
+        fresh.unit = unit if _is_unit_text(unit) else ""
+        fresh.order = list(beside).index(number), len(beside)
         for (index, entry, _), cut in zip(live, cuts, strict=True):
             span = cut[number][0]
             fresh.samples.append(Sample(span.text, _place(entry, span), index))
         family.fields.append(fresh)
     family.parts.append((name, template))
+
+
+def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...]:
+    """Which end of a range a number is: 1000..2000."""
+    behind = cut[number + 1][0].text if number + 1 < len(cut) else ""
+    before = cut[number - 1][0].text if number else ""
+    return ("low",) if behind in _TO else ("high",) if before in _TO else ()
+
+
+_TO = ("..", "...", "-")
+
+
+def list_names(
+    family: Family,
+    live: Sequence[tuple[tuple[str, ...], ScopedLine, Span]],
+    cuts: Sequence[Sequence[tuple[Span, bool]]],
+    number: int,
+) -> tuple[str, ...]:
+    """What a number of a list in brackets is: as a remark says, or by what such lists hold."""
+    texts = [span.text for span, _ in cuts[0]]
+    if "[" not in texts[:number] or "]" in texts[texts.index("[") : number]:
+        return ()
+    start, stop = texts.index("["), texts.index("]")
+    own = [at for at in range(start, stop) if cuts[0][at][1]]
+    rows = [[cut[at][0].text for at in own] for cut in cuts]
+    if len(own) < 2 or not all(_NUMBER.fullmatch(text) for row in rows for text in row):
+        return ()
+    usual = _usual_names([[float(text) for text in row] for row in rows])
+    names = usual if "high" in usual else _told_names(family.remarks, len(own)) or usual
+    return (names[own.index(number)],) if names else ()
+
+
+def _told_names(remarks: Sequence[str], count: int) -> tuple[str, ...]:
+    """The names that a remark lists: `channels: roll, pitch, throttle, yaw`."""
+    full = [remark for remark in remarks if remark]
+    near = full[-1:] if count == 2 else full  # two words behind each other are soon found
+    for remark in reversed(near):
+        for clause in re.split(r"[;:.]", remark):
+            items = [item.split() for item in re.split(r",|\band\b", clause) if item.split()]
+            if len(items) == count > 1 and all(len(item) == 1 for item in items[1:-1]):
+                return (items[0][-1], *(item[0] for item in items[1:]))
+    return ()
+
+
+def _usual_names(rows: Sequence[Sequence[float]]) -> tuple[str, ...]:
+    count = len(rows[0])
+    rising = all(list(row) == sorted(row) and row[0] < row[-1] for row in rows)
+    if count == 2:
+        return ("low", "high") if rising and all(row[0] > 20 for row in rows) else ("roll", "pitch")
+    if count != 3:
+        return ()
+    if rising and all(500 <= value <= 2500 for row in rows for value in row):
+        early = all(row[1] - row[0] < 0.25 * (row[2] - row[0]) for row in rows)
+        return ("rest", "low", "high") if early else ("low", "centre", "high")
+    return ("roll", "pitch", "yaw")
+
+
+def _is_unit_text(text: str) -> bool:
+    return bool(text) and text[0] not in ",.[]-:" and unit_of(text) is not None
 
 
 def _template(
@@ -310,32 +524,35 @@ def _template(
         after = span.end
         texts = {cut[number][0].text for cut in cuts}
         constant = len(texts) == 1 and len(cuts) >= 3 and not _NUMBER.fullmatch(span.text)
-        if not varies or constant:
+        constant = constant and span.text.casefold() not in _YES_OR_NO | NOTHING
+        if not varies or (constant and not span.text.startswith('"')):
             made.append(span.text)
-            label = [span.text]
+            if span.text not in ("[", "]", "{", "}", ","):
+                label = [span.text]
             continue
         made.append(first + len(beside))
         beside[number] = tuple(label)
-        label = []
+        following = cuts[0][number + 1][0].text if number + 1 < len(cuts[0]) else ""
+        listed = any(span.text == "[" for span, _ in cuts[0][:number])
+        label = label if listed and following == "," else []
     return tuple(made), beside
 
 
-def _pieces(span: Span) -> list[tuple[Span, bool]]:
+def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     """The pieces of a value, each with whether it may vary."""
     text = span.text
+    if text[:1] in ("[", "{"):
+        return inner_pieces(span)
+    if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
+        return [(span, True)]
+    if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
+        return _word_pieces(span)
+    if re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
+        return [(span, True)]
+    if alone and re.fullmatch(r"[A-Za-z]{5,} \d{3,4}", text):  # a name with a figure
+        return [(span, True)]
     found: list[tuple[Span, bool]] = []
-    if " " not in text.strip() and not _RANGE.fullmatch(text):
-        lettered = _LETTERED.fullmatch(text)
-        if lettered and len(lettered.group(1)) >= 2:
-            at = span.start + lettered.start(2)
-            return [
-                (Span(lettered.group(1), span.start), False),
-                (Span(lettered.group(2), at), True),
-            ]
-        return [(span, True)]
-    if text.startswith('"'):
-        return [(span, True)]
-    for word in re.finditer(r'"[^"]*"|[^\s,]+|,', text):
+    for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):
         found += _word_pieces(Span(word.group(), span.start + word.start()))
     return found
 
@@ -343,11 +560,20 @@ def _pieces(span: Span) -> list[tuple[Span, bool]]:
 def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
     ranged = _RANGE.fullmatch(span.text)
     if ranged:
-        return [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 3)]
+        found = [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 3)]
+        if ranged.group(4):
+            found.append((Span(ranged.group(4), span.start + ranged.start(4)), False))
+        return found
     lettered = _LETTERED.fullmatch(span.text)
-    if lettered and len(lettered.group(1)) >= 2:
+    if lettered and is_channel(lettered.group(1)):
         return [
             (Span(lettered.group(1), span.start), False),
             (Span(lettered.group(2), span.start + lettered.start(2)), True),
         ]
-    return [(span, span.text != ",")]
+    glued = _GLUED_UNIT.fullmatch(span.text)
+    if glued and unit_of(glued.group(2)) is not None:
+        return [
+            (Span(glued.group(1), span.start), True),
+            (Span(glued.group(2), span.start + glued.start(2)), False),
+        ]
+    return [(span, span.text not in (",", "[", "]"))]

@@ -5,7 +5,6 @@ from fractions import Fraction
 from itertools import permutations
 from typing import NamedTuple
 
-from cfgaudit.dialects.collect import ELEMENT_PARTS
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Assignment, Directive, Look
 from cfgaudit.reading.text import FileText
@@ -171,7 +170,7 @@ def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[Valu
         return
     if all(text == ours for text, ours in words.items()):
         yield ValueRule("", "as it stands", 0.0)
-    elif not isinstance(kind, Text) and type(kind) not in ELEMENT_PARTS:
+    elif not isinstance(kind, Text) and not kind.parts:
         said = ", ".join(f"{text} = {ours}" for text, ours in words.items())
         figures = any(_number(text) is not None for text in words)
         yield ValueRule("words TABLE", f"words: {said}", 1.5 if figures else 0.5, words)

@@ -1,17 +1,22 @@
 """Makes a dialect's mapping lines and word lists of proposals: active where they are sure."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import product
+from typing import NamedTuple
 
-from cfgaudit.reading.shapes import Assignment, Directive
-from cfgaudit.teach.fit import is_part
+from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section, unquoted
+from cfgaudit.teach.fit import Goal, is_part
+from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
+from cfgaudit.teach.words import chunks
 from cfgaudit.vocabulary.kinds import Bool, Either
 
 _NAMES = {
     "ARM": "arms", "AXIS": "axes", "CONTROL": "controls", "FUNCTION": "functions",
-    "NAME": "elements", "ID": "ports", "N": "banks", "SLOT": "slots", "BAND": "bands",
+    "NAME": "elements", "N": "banks", "SLOT": "slots", "BAND": "bands",
 }  # fmt: skip
 
 
@@ -20,15 +25,23 @@ class WordTables:
     """Lists by name; those asked for grow by what is new, unless they contradict themselves."""
 
     lists: dict[str, dict[str, str]] = field(default_factory=dict)
+    flags: dict[str, dict[str, int]] = field(default_factory=dict)
 
     def names(self, index: str, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of an index's words."""
-        return self._put(_NAMES.get(index, index.lower()), words)
+        name = target.split(".")[0] if index == "ID" else _NAMES.get(index, index.lower())
+        return self._put(name, words)
 
     def values(self, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of a setting's words."""
         parts = [p for p in target.replace("[", ".").replace("]", "").split(".") if p.islower()]
-        return self._put("_".join(parts[-2:]), words)
+        return self._put("_".join(parts[-2:]), {unquoted(t): ours for t, ours in words.items()})
+
+    def bits(self, target: str, bits: Mapping[str, int]) -> str:
+        """The name of the table of a setting's flags."""
+        name = target.split(".")[-1]
+        self.flags.setdefault(name, {}).update(bits)
+        return name
 
     def _put(self, name: str, words: Mapping[str, str]) -> str:
         number, free = 1, name
@@ -48,149 +61,232 @@ SURE = 0.85
 
 @dataclass
 class Mapped:
-    """One family's mapping: the context lines above, its lines, whether they are active."""
+    """One family's mapping: its lines, each with the context lines above, whether they work."""
 
     family: Family
     proposals: list[Proposal]
-    under: tuple[str, ...] = ()
-    lines: list[str] = field(default_factory=list)
+    entries: list[tuple[tuple[str, ...], str]] = field(default_factory=list)
     active: bool = False
-    given: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def lines(self) -> list[str]:
+        """The mapping lines."""
+        return [line for _, line in self.entries]
 
 
-def mapped_families(proposals: Sequence[Proposal], tables: WordTables) -> list[Mapped]:
+def mapped_families(
+    proposals: Sequence[Proposal], tables: WordTables, sure: float = SURE
+) -> list[Mapped]:
     """A mapping for each family, in the order of the dump."""
-    spins = _spins(proposals)
+    spins = _spins(proposals, sure)
     grouped: dict[int, Mapped] = {}
     for made in proposals:
         grouped.setdefault(id(made.family), Mapped(made.family, [])).proposals.append(made)
     found = list(grouped.values())
-    leaders = _index_leaders(found)
+    whole = _whole_elements(proposals, sure)
     for mapped in found:
-        _make(mapped, tables, spins, leaders)
+        _make(mapped, tables, spins, whole)
     return found
 
 
-def is_sure(made: Proposal) -> bool:
+def is_sure(made: Proposal, sure: float = SURE) -> bool:
     """Whether a proposal may be put to work as it is."""
     chosen = made.chosen
     return (
         chosen is not None
-        and made.sure >= SURE
-        and not chosen.fit.lacks
-        and chosen.fit.points > -0.5
+        and (made.told or made.sure >= sure)
+        and (made.told or not chosen.fit.lacks)
+        and (made.told or (chosen.fit.points > -0.6 and is_told_by_words(chosen)))
         and all(match.sure for _, _, match in chosen.matches)
     )
 
 
-def _spins(proposals: Sequence[Proposal]) -> dict[str, str]:
+def is_told(mapped: "Mapped") -> bool:
+    """Whether the builder told what some of the family's fields are."""
+    return any(made.told for made in mapped.proposals)
+
+
+def is_told_by_words(chosen: Candidate) -> bool:
+    """Whether the key's words tell of the setting, or at least of nothing else."""
+    return chosen.alike >= 1.0 or chosen.explained >= 0.6
+
+
+def _spins(proposals: Sequence[Proposal], sure: float) -> dict[str, str]:
     """Which way each arm's motor turns, where that was found."""
     for made in proposals:
         chosen = made.chosen
-        if chosen is not None and chosen.goal.target == "motors.ARM.spin" and is_sure(made):
+        if chosen is not None and chosen.goal.target == "motors.ARM.spin" and is_sure(made, sure):
             ours = dict(chosen.fit.words)
             return {chosen.path(s).split(".")[1]: ours.get(s.text, "") for s in made.seen.samples}
     return {}
 
 
-def _index_leaders(found: Sequence[Mapped]) -> dict[tuple[str, ...], tuple[str, ...]]:
-    """For each sort of scope the indices that most of its fields want: a context line has one."""
-    votes: dict[tuple[str, ...], dict[tuple[str, ...], float]] = {}
-    for mapped in found:
-        for made in mapped.proposals:
-            if made.chosen is not None and is_sure(made):
-                counts = votes.setdefault(scope_key(mapped.family), {})
-                names = scope_indices(mapped.family, made.chosen)
-                counts[names] = counts.get(names, 0.0) + made.sure
-    return {key: max(counts, key=lambda n: (counts[n], n)) for key, counts in votes.items()}
+_NEEDED = {
+    "switches": frozenset({"channel", "low", "high"}),
+    "filters": frozenset({"kind", "cutoff"}),
+}
 
 
-def scope_key(family: Family) -> tuple[str, ...]:
-    """The context lines of a family, as they tell one sort of scope from another."""
-    return tuple(kin.line for kin in family.chain)
+def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
+    """The sure proposals, without parts of elements of which another part is not sure.
+
+    Half of an element says nothing.
+    """
+    found = [made for made in proposals if is_sure(made, sure)]
+    parts: dict[tuple[str, str], set[str]] = {}
+    for made in found:
+        chosen = made.chosen
+        if chosen is not None and is_part(chosen.goal):
+            for sample in made.seen.samples:
+                above, _, part = _plain_part(chosen.path(sample), made.family).rpartition(".")
+                parts.setdefault((above, ""), set()).add(part)
+    kept: set[int] = set()
+    for made in found:
+        chosen = made.chosen
+        assert chosen is not None  # those that are sure have one
+        if is_part(chosen.goal):
+            need = _NEEDED[chosen.goal.target.split(".")[0]]
+            whole = [
+                need <= parts[(_plain_part(chosen.path(s), made.family).rpartition(".")[0], "")]
+                for s in made.seen.samples
+            ]
+            if not all(whole):
+                continue
+        kept.add(id(made))
+    return kept
 
 
-def scope_indices(family: Family, chosen: Candidate) -> tuple[str, ...]:
-    """The names of the indices that the contexts bind."""
-    by_depth = {depth: index for index, depth, _ in chosen.matches}
-    count = sum(kin.varies for kin in family.chain)
-    return tuple(by_depth[depth] for depth in range(count))
+def _plain_part(path: str, family: Family) -> str:
+    return path.replace("[]", f"[{slot_label(family)}]")
 
 
-def _make(
-    mapped: Mapped,
-    tables: WordTables,
-    spins: Mapping[str, str],
-    leaders: Mapping[tuple[str, ...], tuple[str, ...]],
-) -> None:
+class _Index(NamedTuple):
+    """How one index is written: the placeholder, or the words that it is written out as."""
+
+    name: str  # our index; empty where the word is taken as it stands
+    holder: str
+    spelled: tuple[tuple[str, str], ...]  # their word, ours; empty for a placeholder
+
+
+def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: set[int]) -> None:
     family = mapped.family
-    wanted = leaders.get(scope_key(family))
-    sure = [
-        made
-        for made in mapped.proposals
-        if is_sure(made)
-        and made.chosen is not None
-        and scope_indices(family, made.chosen) == wanted
-        and _same_indices(mapped, made)
-    ]
-    sure = _whole_elements(mapped, sure)
-    texts = {id(made): _placeholder(made, tables, spins) for made in sure}
-    used = [made for made in sure if texts[id(made)]]
+    sure = [made for made in mapped.proposals if id(made) in whole]
+    used: list[tuple[Proposal, str]] = []
+    leading = max(sure, key=lambda made: (made.told, made.sure), default=None)
+    for made in sure:
+        assert made.chosen is not None
+        assert leading is not None
+        assert leading.chosen is not None
+        if _ways(made.chosen) != _ways(leading.chosen):
+            continue
+        text = _placeholder(mapped, made, tables, spins)
+        if text:
+            used.append((made, text))
     if not used or any("{" in text or "}" in text for text in _literals(family)):
-        return
-    first = used[0].chosen
+        return  # a head with a brace is no head
+    first = used[0][0].chosen
     assert first is not None  # those that are sure have one
-    mapped.under = _under(family, first, tables)
-    mapped.lines = _lines(mapped, used, texts, tables)
-    mapped.active = bool(mapped.lines)
+    indices = [_index(family, first, depth, tables) for depth in range(len(family.indices))]
+    spelled = [index.spelled or (("", ""),) for index in indices]
+    for words in product(*spelled):
+        texts = [
+            theirs if index.spelled else index.holder
+            for index, (theirs, _) in zip(indices, words, strict=True)
+        ]
+        names = {
+            index.name: ours
+            for index, (_, ours) in zip(indices, words, strict=True)
+            if index.spelled and index.name
+        }
+        under = _under(family, texts)
+        lines = list(_lines(family, used, texts, names))
+        for line in (*_word_lines(used, lines, names), *lines):
+            mapped.entries.append((under, line))
+    mapped.active = bool(mapped.entries)
+
+
+def _word_lines(
+    used: Sequence[tuple[Proposal, str]], lines: Sequence[str], names: Mapping[str, str]
+) -> Iterator[str]:
+    """Lines for texts that stand for a word where others are numbers."""
+    for made, text in used:
+        chosen = made.chosen
+        assert chosen is not None  # it is used
+        holder = _named(text, names)
+        target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
+        for theirs, ours in chosen.fit.stands:
+            for line in lines:
+                if holder in line:
+                    yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
+
+
+def _ways(chosen: Candidate) -> list[tuple[str, int]]:
+    return [match[:2] for match in chosen.matches]
 
 
 def _literals(family: Family) -> list[str]:
-    pieces = [p for _, template in family.parts for p in template if isinstance(p, str)]
     return [
         family.head,
         family.tail,
-        *pieces,
         *(kin.line.removesuffix("{") for kin in family.chain),
     ]
 
 
-def _same_indices(mapped: Mapped, made: Proposal) -> bool:
-    """Whether a field wants the same indices as the surest field of its line."""
-    best = max(mapped.proposals, key=lambda other: other.sure)
-    return (
-        made.chosen is not None
-        and best.chosen is not None
-        and ([match[:2] for match in made.chosen.matches] == [m[:2] for m in best.chosen.matches])
-    )
+def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) -> _Index:
+    """How one of the family's indices is written."""
+    words = family.indices[depth]
+    entry = next((entry for entry in chosen.matches if entry[1] == depth), None)
+    if entry is None:  # the only word that stands there
+        return _Index("", "", ((words[0], words[0]),))
+    index, _, match = entry
+    clear = {word: mine for word, mine in match.words.items() if word not in match.unclear}
+    ours = {w: chosen.ours(index, match, w) for w in words if w not in match.unclear}
+    if chosen.goal.spelled_out(index) or _must_spell(family, depth, words):
+        known = tuple((word, mine) for word, mine in ours.items() if mine)
+        return _Index(index, "", known)
+    if clear:
+        name = tables.names(index, chosen.goal.target, clear)
+        return _Index(index, f"{{{index}: words {name}}}", ())
+    titles = [kin for kin in family.chain if kin.varies][depth : depth + 1]
+    free = titles and titles[0].form not in (Section, Opener) and titles[0].line.startswith(HOLE)
+    if free and not all(word.isdigit() for word in words):  # else it would take every title
+        name = tables.names(index, chosen.goal.target, ours)
+        return _Index(index, f"{{{index}: words {name}}}", ())
+    holder = f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"
+    return _Index(index, holder, ())
 
 
-def _whole_elements(mapped: Mapped, sure: list[Proposal]) -> list[Proposal]:
-    """Leave out elements of lists of which not every part is sure: half of one says nothing."""
-    found: list[Proposal] = []
-    for made in sure:
-        assert made.chosen is not None  # those that are sure have one
-        goal = made.chosen.goal
-        if is_part(goal):
-            above = goal.target.rpartition(".")[0]
-            others = {m.chosen.goal.target.rpartition(".")[2] for m in sure
-                      if m.chosen and m.chosen.goal.target.startswith(above)}  # fmt: skip
-            need = (
-                {"channel", "low", "high"} if above.startswith("switches") else {"kind", "cutoff"}
-            )
-            if not need <= others:
-                continue
-        found.append(made)
-    return found
+def _must_spell(family: Family, depth: int, words: Sequence[str]) -> bool:
+    """Whether a placeholder could not take the words of an index: they are written out."""
+    if any(" " in word for word in words):
+        return True
+    lines = [kin.line for kin in family.chain if kin.varies]
+    inner = depth - len(lines)
+    if inner < 0:
+        return False
+    pieces = family.head.split(HOLE)
+    if inner + 1 >= len(pieces):
+        return False
+    behind = pieces[inner + 1]
+    if not behind:
+        return inner + 2 < len(pieces)  # another index right behind
+    word = behind.split(" ")[0]
+    return bool(word) and any(word in text for text in words)
 
 
-def _placeholder(made: Proposal, tables: WordTables, spins: Mapping[str, str]) -> str:
+def _goals_of(mapped: Mapped) -> list[Goal]:
+    return [made.chosen.goal for made in mapped.proposals if made.chosen]
+
+
+def _placeholder(
+    mapped: Mapped, made: Proposal, tables: WordTables, spins: Mapping[str, str]
+) -> str:
     """The placeholder for a field, or nothing where its specification can't be told after all."""
     chosen = made.chosen
     assert chosen is not None  # those that are sure have one
     turned = chosen.turned
     if chosen.goal.target == "motors.ARM.mix.yaw":
-        _, depth, match = chosen.matches[0]
+        _, depth, match = next(entry for entry in chosen.matches if entry[0] == "ARM")
         told = yaw_sign(signs_of(made.seen, depth, match.words), spins)
         if not told:
             return ""
@@ -198,62 +294,94 @@ def _placeholder(made: Proposal, tables: WordTables, spins: Mapping[str, str]) -
     spec = chosen.fit.spec
     if spec == "words":
         spec = f"words {tables.values(chosen.goal.target, dict(chosen.fit.words))}"
+    elif spec == "flags":
+        bits = {ours: int(bit) for bit, ours in chosen.fit.words}
+        spec = f"flags {tables.bits(chosen.goal.target, bits)}"
     elif turned:
         spec = f"-{spec}" if spec[:1].isdigit() else f"-1 {spec}".rstrip()
-    target = _labelled(chosen.goal.target, made.family.head)
+    one_line = sum(is_part(m) for m in _goals_of(mapped)) >= 2
+    label = "" if one_line else f"[{slot_label(made.family)}]"  # its line tells one from another
+    target = chosen.goal.target.replace("[]", label)
+    if is_part(chosen.goal) and target.startswith("switches.") and not _on_one_line(made):
+        above, _, part = target.rpartition(".")
+        target = f"{above}[{_range_label(made.family)}].{part}"
     return f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
 
 
-def _labelled(target: str, head: str) -> str:
-    label = "".join(letter if letter.isalnum() else "_" for letter in head)
-    return target.replace("[]", f"[{label}]")
+def _on_one_line(made: Proposal) -> bool:
+    """Whether the three parts of a range stand on one line."""
+    return len(made.family.fields) >= 3
 
 
-def _index(chosen: Candidate, depth: int, tables: WordTables) -> str:
-    """The placeholder of an index."""
-    index, _, match = next(entry for entry in chosen.matches if entry[1] == depth)
-    if match.words:
-        return f"{{{index}: words {tables.names(index, chosen.goal.target, match.words)}}}"
-    return f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"
+def _range_label(family: Family) -> str:
+    return "only"
 
 
-def _under(family: Family, chosen: Candidate, tables: WordTables) -> tuple[str, ...]:
+def slot_label(family: Family) -> str:
+    """What tells one filter from another where no index does: the key but for its last word."""
+    head = family.head.replace(HOLE, "_")
+    found = chunks(head)
+    if len(family.fields) < 2 and len(found) > 1:
+        head = head[: found[-1][1]]
+    return "".join(c if c.isalnum() else "_" for c in head).strip("_") or "only"
+
+
+def _under(family: Family, texts: Sequence[str]) -> tuple[str, ...]:
     found: list[str] = []
     depth = 0
     for kin in family.chain:
         line = kin.line
         if kin.varies:
-            line = line.replace("\0", _index(chosen, depth, tables))
+            line = line.replace(HOLE, texts[depth])
             depth += 1
         found.append(line)
     return tuple(found)
 
 
 def _lines(
-    mapped: Mapped, used: list[Proposal], texts: Mapping[int, str], tables: WordTables
-) -> list[str]:
-    family, first = mapped.family, used[0].chosen
-    assert first is not None  # those that are sure have one
-    own = f"{_index(first, len(family.indices) - 1, tables)}" if family.own_index else ""
+    family: Family,
+    used: Sequence[tuple[Proposal, str]],
+    texts: Sequence[str],
+    names: Mapping[str, str],
+) -> Iterator[str]:
+    """The lines of a family with its indices written so."""
+    own = texts[-1] if family.own_index else ""
+    head = family.head
+    depth = sum(kin.varies for kin in family.chain)
+    for text in texts[depth : len(texts) - family.own_index]:
+        head = head.replace(HOLE, text, 1)
     by_field = {
-        number: texts[id(made)]
+        number: _named(text, names)
         for number, seen in enumerate(family.fields)
-        for made in used
+        for made, text in used
         if made.seen is seen
     }
     if family.form is Directive:
-        return _directive(family, own, by_field, used)
+        yield from _directive(family, head, own, by_field, used, names)
+        return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     if family.form is Assignment:
         sign = " = " if family.sign == "=" else f"{family.sign} "
         value = parts[0][1]
-        return [f"{family.head}{sign}{value}"] if _readable(value) else []
-    cells = [own or family.head, *(text for _, text in parts)]
-    lines = [family.between.join(cells) + family.tail]
-    if family.switched_off and first.goal.target.startswith("switches."):
-        nothing = next(s.text for m in used for s in m.seen.samples if not s.text[:1].isdigit())
-        lines.append(f"{own}{family.between}{nothing}{{switches.FUNCTION = none}}")
-    return lines
+        if _readable(value):
+            yield f"{head}{sign}{value}"
+        return
+    cells = [own or head, *(text for _, text in parts)]
+    yield family.between.join(cells) + family.tail
+    first = used[0][0].chosen
+    if family.switched_off and first and first.goal.target.startswith("switches."):
+        target = _named("{switches.FUNCTION = none}", names)
+        yield f"{own or head}{family.between}{family.switched_off}{target}"
+
+
+def _named(text: str, names: Mapping[str, str]) -> str:
+    """A placeholder with those of its indices filled in that are written out."""
+    found = re.fullmatch(r"(\{[^:= }]+)(.*)", text)
+    assert found is not None  # it was made here
+    target, rest = found.groups()
+    for index, ours in names.items():
+        target = re.sub(rf"(?<![A-Za-z_]){index}(?![A-Za-z_])", ours, target, count=1)
+    return target + rest
 
 
 def _readable(value: str) -> bool:
@@ -262,14 +390,64 @@ def _readable(value: str) -> bool:
 
 
 def _filled(template: Sequence[str | int], by_field: Mapping[int, str]) -> str:
-    return "".join(p if isinstance(p, str) else by_field.get(p, "*") for p in template)
+    return "".join(escaped(p) if isinstance(p, str) else by_field.get(p, "*") for p in template)
+
+
+def escaped(text: str) -> str:
+    """Text of a dump as a mapping line says it: signs with a meaning of their own in quotes."""
+    return re.sub(r"[]{}*]", lambda sign: f'{{"{sign.group()}"}}', text)
 
 
 def _directive(
-    family: Family, own: str, by_field: Mapping[int, str], used: Sequence[Proposal]
-) -> list[str]:
-    """The lines of a directive: with its values; and, where some are negated, with `no` before."""
-    front = f"{family.head} {own}".rstrip()
+    family: Family,
+    head: str,
+    own: str,
+    by_field: Mapping[int, str],
+    used: Sequence[tuple[Proposal, str]],
+    names: Mapping[str, str],
+) -> Iterator[str]:
+    """The lines of a directive: with its values; and, where some are negated, with that before."""
+    front = f"{head} {own}".rstrip()
+    before_on = next((text for off, text in family.before if not off), "")
+    before_off = next((text for off, text in family.before if off), "")
+    if before_off and not before_on:
+        before_on = on_before(before_off)
+    if before_on and not before_off:
+        before_off = off_before(before_on)
+    switch = next((made for made, _ in used if made.seen.switch), None)
+    if family.parts:
+        yield from _with_values(family, front, by_field, used, names)
+    elif switch is not None and switch.chosen is not None:
+        yield f"{before_on}{front} {_constant(switch, True, names)}"
+    off = _constant_off(family, switch, used, names)
+    if off and (before_off or family.negated):
+        yield f"{before_off or 'no '}{front} {off}"
+
+
+def on_before(off: str) -> str:
+    """What stands before a line that is on, where this stands before one that is off."""
+    from cfgaudit.teach.scopes import VERBS
+
+    word = off.strip()
+    by_off = {other: f"{verb} " for verb, other in VERBS.items()}
+    return by_off.get(word, off.rstrip("!~") if word[-1:] in "!~" else "")
+
+
+def off_before(on: str) -> str:
+    """What stands before a line that is off, where this stands before one that is on."""
+    from cfgaudit.teach.scopes import VERBS
+
+    other = VERBS.get(on.strip())
+    return f"{other} " if other else f"{on}!"
+
+
+def _with_values(
+    family: Family,
+    front: str,
+    by_field: Mapping[int, str],
+    used: Sequence[tuple[Proposal, str]],
+    names: Mapping[str, str],
+) -> Iterator[str]:
     words: list[str] = []
     for name, template in family.parts:
         text = _filled(template, by_field)
@@ -277,36 +455,53 @@ def _directive(
     while words and words[-1].endswith("*"):
         words.pop()
     optional = words[family.required :]
-    line = " ".join([front, *words[: family.required]])
-    if optional:
-        line += f" [{' '.join(optional)}]"
-    if len(words) < len(family.parts):
-        line += " ..."
-    switch = next((made for made in used if made.seen.switch), None)
-    off = _constant_off(family, switch, used)
-    on = ""
-    if (
-        switch is not None
-        and switch.chosen is not None
-        and isinstance(switch.chosen.goal.kind, Bool)
-    ):
-        turned = switch.chosen.fit.spec == "not"
-        on = f" {{{switch.chosen.goal.target} = {'off' if turned else 'on'}}}"
-    found = [line + on] if "{" in line + on else []
-    return [*found, f"no {front} {off}"] if off else found
+    required = words[: family.required]
+    tail = " ..." if len(words) < len(family.parts) else ""
+    for made, text in used:  # words that go over several of the line's are written out
+        holder = _named(text, names)
+        if holder in required and any(" " in s.text for s in made.seen.samples):
+            at = required.index(holder)
+            chosen = made.chosen
+            assert chosen is not None  # it is used
+            for theirs, ours in chosen.fit.words:
+                target = holder.strip("{}").partition(":")[0]
+                line = " ".join([front, *required[:at], theirs, *required[at + 1 :]])
+                yield f"{line}{_optional(optional)}{tail} {{{target} = {ours}}}"
+            return
+    if family.switched_off == "[]" and len(used) == 1:  # an empty list
+        target = _named(used[0][1], names).strip("{}").partition(":")[0]
+        yield f'{front} [{{"]"}} {{{target} = none}}'
+    line = " ".join([front, *required]) + _optional(optional) + tail
+    if "{" in " ".join(words):
+        yield line
 
 
-def _constant_off(family: Family, switch: Proposal | None, used: Sequence[Proposal]) -> str:
+def _optional(words: Sequence[str]) -> str:
+    return f" [{' '.join(words)}]" if words else ""
+
+
+def _constant(switch: Proposal, on: bool, names: Mapping[str, str]) -> str:
+    assert switch.chosen is not None  # the caller looked
+    turned = switch.chosen.fit.spec == "not"
+    target = _named(f"{{{switch.chosen.goal.target}}}", names).strip("{}")
+    return f"{{{target} = {'on' if on is not turned else 'off'}}}"
+
+
+def _constant_off(
+    family: Family,
+    switch: Proposal | None,
+    used: Sequence[tuple[Proposal, str]],
+    names: Mapping[str, str],
+) -> str:
     """What a negated line states."""
     if switch is not None and switch.chosen is not None:
-        turned = switch.chosen.fit.spec == "not"
-        return f"{{{switch.chosen.goal.target} = {'on' if turned else 'off'}}}"
+        return _constant(switch, False, names) if isinstance(switch.chosen.goal.kind, Bool) else ""
     if not family.negated:
         return ""
-    for made in used:
+    for made, _ in used:
         goal = made.chosen.goal if made.chosen else None
         if goal and goal.target.startswith("switches."):
-            return "{switches.FUNCTION = none}"
+            return _named("{switches.FUNCTION = none}", names)
         if goal and isinstance(goal.kind, Either) and goal.kind.words == ("hold",):
-            return f"{{{goal.target} = hold}}"
+            return _named(f"{{{goal.target} = hold}}", names)
     return ""

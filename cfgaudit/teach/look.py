@@ -20,6 +20,11 @@ _BOARD = re.compile(
 _REVISION = re.compile(r"\b(?:rev|revision|issue|mark|r)\.?\s+(?P<revision>[A-Za-z0-9]{1,4})\b")
 _SENTENCE = re.compile(r"[.!?]$")
 _TOP = 12
+# A line that says nothing besides these before its version is a setting, no head.
+_OWN_KEY = frozenset(
+    {"firmware", "version", "fw", "ver", "release", "fwversion", "firmwareversion", "v", "build"}
+)
+_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+-]{1,3})\s+[A-Za-z].*")
 
 
 class Outlook(NamedTuple):
@@ -107,6 +112,11 @@ def _end(lines: Sequence[str]) -> str:
     last = full[-1] if full else ""
     shape = parse_line(last)
     plain = isinstance(shape, Comment | Directive) and not re.search(r"\d", last)
+    plain = (
+        plain
+        and re.search(r"\b(?:end|ends|done|finis\w*|complete\w*|eof|over|bye)\b", last, re.I)
+        is not None
+    )
     return last if plain and len(last) > 3 and lines.count(last) == 1 else ""
 
 
@@ -118,6 +128,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         if not found or isinstance(parse_line(line), Assignment):
             continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
+        if not before or all(word.casefold() in _OWN_KEY for word in before):
+            continue
         spans = [(found.span("version"), "firmware.version")]
         for pattern, group, path in (
             (_DATE, 0, "firmware.built"),
@@ -131,6 +143,12 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
             line = f"{line[:start]}{{{path}}}{line[stop:]}"
         return line, before[-1].lower() if before else ""
     return "", ""
+
+
+def remark_mark(line: str) -> str:
+    """The mark before a remark, where it is none of the usual ones; else nothing."""
+    found = _REMARK.fullmatch(line)
+    return found["mark"] if found else ""
 
 
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
@@ -149,6 +167,10 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
             if not isinstance(statement.shape, Directive | Row) or line in (look.end, head):
                 continue
             said = _SENTENCE.search(line) and " " in line
+            mark = remark_mark(line)
+            if mark:
+                found[f"{mark} *"] = None
+                continue
             if line in echoed or said or re.fullmatch(r"\D*\blines?\b\D*:? \d+", line):
                 found[re.sub(r"\d+", "*", line)] = None
     return tuple(line for line in found if line and line != head)

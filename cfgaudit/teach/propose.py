@@ -1,16 +1,19 @@
 """Proposes, for every field of a dump, the settings that it may be, the likeliest first."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import permutations
-from math import exp, log
+from math import exp
 from typing import NamedTuple
 
-from cfgaudit.teach.fit import Goal, ValueFit, counts, goals, hint_for, value_fit
+from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
+from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
-from cfgaudit.teach.words import NO, Match, about, ideas_of, index_match, likeness, merged, tokens
-from cfgaudit.vocabulary.kinds import Quantity
+from cfgaudit.teach.measures import part_of, unit_of
+from cfgaudit.teach.words import NO, Match, chunks, ideas_of, index_match, root, tokens
+from cfgaudit.vocabulary.kinds import Quantity, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
@@ -88,6 +91,7 @@ class Candidate(NamedTuple):
     alike: float  # points for the words
     turned: bool = False  # the numbers have the other sign
     near: float = 0.0  # points for the neighbours
+    explained: float = 1.0  # the share of the key's own words that it accounts for
 
     def path(self, sample: Sample) -> str:
         """The setting that one sample states."""
@@ -95,17 +99,27 @@ class Candidate(NamedTuple):
         before, bracket, rest = path.partition("[")
         parts = before.split(".")
         for index, depth, match in self.matches:
-            word = sample.under[depth]
-            ours = match.words.get(word, "" if match.words and index not in ("NAME",) else word)
-            if match.base == 0 and word.isdigit():
-                ours = str(int(word) + 1)
+            ours = self.ours(index, match, sample.under[depth])
             parts = [ours if part == index else part for part in parts]
+            rest = rest.replace("SLOT]", f"{ours}]") if index == "SLOT" else rest
         return ".".join(parts) + bracket + rest
+
+    @staticmethod
+    def ours(index: str, match: Match, word: str) -> str:
+        """Our word for an index's; empty where it is not known."""
+        if match.base == 0 and word.isdigit():
+            return str(int(word) + 1)
+        return match.words.get(word, "" if match.words and index != "NAME" else word)
 
     @property
     def key(self) -> str:
         """What no two fields can be at once."""
-        return self.goal.target
+        return self.goal.target.replace("[SLOT]", "[]")
+
+
+def plain_path(path: str) -> str:
+    """A path without the label of an element's place in its list."""
+    return re.sub(r"\[[^\]]*\]", "", path)
 
 
 @dataclass
@@ -118,6 +132,8 @@ class Proposal:
     candidates: list[Candidate] = field(default_factory=list)
     chosen: Candidate | None = None
     sure: float = 0.0
+    told: bool = False  # by the builder
+    known: dict[str, Value] = field(default_factory=dict)  # what some texts mean, as he told
 
 
 def propose(families: Sequence[Family]) -> list[Proposal]:
@@ -129,11 +145,147 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
             made = Proposal(family, seen, position)
             made.candidates = sorted(_candidates(family, seen, lists), key=_rank)[:_KEPT]
             found.append(made)
+    _tell_arms(found)
     for _ in range(3):
         _listen_to_neighbours(found)
+    settle(found)
+    return found
+
+
+def settle(found: Sequence[Proposal]) -> None:
+    """Give each setting to one field, and let those that are sure tell what others count from."""
     _give_out(found)
     _count_alike(found)
-    return found
+    _count_by_kin(found)
+    _powers_by_place(found)
+
+
+def _tell_arms(found: Sequence[Proposal]) -> None:
+    """Which number each arm has, by where it stands: ahead or behind, to the left or the right."""
+    sides: dict[tuple[str, ...], dict[str, dict[str, int]]] = {}
+    for made in found:
+        best = max(made.candidates, key=lambda c: c.alike, default=None)
+        if best is None or not best.goal.target.startswith("frame.arms.ARM.") or best.alike < 0.8:
+            continue
+        depth = next(d for index, d, _ in best.matches if index == "ARM")
+        words = {sample.under[depth]: sample.under[depth] for sample in made.seen.samples}
+        part = best.goal.target[-1]
+        sides.setdefault(tuple(words), {})[part] = signs_of(made.seen, depth, words)
+    arms: dict[str, str] = {}
+    for both in sides.values():
+        if both.keys() >= {"x", "y"}:
+            arms |= {
+                word: name
+                for word, ahead in both["x"].items()
+                if (name := _ARM_AT.get((ahead, both["y"].get(word, 0))))
+            }
+    if len(set(arms.values())) < len(arms) or len(arms) < 3:
+        return
+    for made in found:
+        made.candidates = [_with_arms(candidate, arms) for candidate in made.candidates]
+        made.candidates.sort(key=_rank)
+
+
+_ARM_AT = {
+    (1, -1): "front_left", (1, 1): "front_right", (-1, -1): "rear_left", (-1, 1): "rear_right",
+    (1, 0): "front", (-1, 0): "rear", (0, 1): "right", (0, -1): "left",
+}  # fmt: skip
+
+
+def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
+    """The candidate with its arms told by their numbers, where it has such an index."""
+    matches = []
+    gained = 0.0
+    for index, depth, match in candidate.matches:
+        if index == "ARM" and not match.sure and match.words.keys() <= arms.keys():
+            told = {word: arms[word] for word in match.words}
+            gained += 2.5 - match.points
+            matches.append((index, depth, Match(2.5, told)))
+        else:
+            matches.append((index, depth, match))
+    fit = candidate.fit
+    if fit.lacks == ARMS_UNKNOWN:
+        words = tuple((theirs, _arm_named(ours, arms)) for theirs, ours in fit.words)
+        if not any("arm_" in ours for _, ours in words):
+            fit = fit._replace(words=words, lacks="")
+    return candidate._replace(matches=tuple(matches), points=candidate.points + gained, fit=fit)
+
+
+def _arm_named(ours: str, arms: Mapping[str, str]) -> str:
+    before, mark, number = ours.partition("arm_")
+    return f"{before}{arms[number]}" if mark and number in arms else ours
+
+
+def _count_by_kin(found: Sequence[Proposal]) -> None:
+    """What channels and banks count from, by those whose first number tells it."""
+    first = {kin: base for kin, base in map(_first_number, found) if kin}
+    for made in found:
+        chosen = made.chosen
+        if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):
+            continue
+        base = first.get(_counted_with(chosen.goal.target))
+        if base is not None:
+            fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
+            put(made, chosen, chosen._replace(fit=fit))
+
+
+def put(made: Proposal, old: Candidate, new: Candidate) -> None:
+    """Choose another form of the chosen candidate."""
+    made.chosen = new
+    made.candidates = [new if c is old else c for c in made.candidates]
+
+
+def _powers_by_place(found: Sequence[Proposal]) -> None:
+    """A power that is none of the list's, and a number within it: its place in the list."""
+    listed = next(
+        (
+            [float(s.text) for s in made.seen.samples]
+            for made in found
+            if made.chosen and made.chosen.goal.target == "video.plan.powers" and made.sure > 0.6
+        ),
+        [],
+    )
+    for made in found:
+        chosen = made.chosen
+        if chosen is None or not chosen.goal.target.startswith("video.transmitter."):
+            continue
+        if not chosen.goal.target.endswith("power") or not listed or not made.seen.numbers:
+            continue
+        numbers = made.seen.numbers
+        if set(numbers) <= set(listed) and len(listed) not in numbers:
+            continue
+        base = next((b for b in (1, 0) if all(0 <= n - b < len(listed) for n in numbers)), None)
+        if base is None or set(numbers) <= set(listed):
+            continue
+        words = tuple((str(n + base), f"{number_text(p)} mW") for n, p in enumerate(listed))
+        fit = chosen.fit._replace(spec="words", words=words, lacks="", points=0.2)
+        put(made, chosen, chosen._replace(fit=fit))
+
+
+def _first_number(made: Proposal) -> tuple[str, int | None]:
+    """What a row of things begins with, where a field shows it: 0 or 1."""
+    chosen = made.chosen
+    if chosen is None or chosen.alike < 1 or made.sure < 0.6:
+        return "", None
+    target = chosen.goal.target
+    if target == "receiver.map.CONTROL" and not chosen.fit.lacks:
+        return "channel", 0 if chosen.fit.spec == "from 0" else 1
+    for index, depth, _ in chosen.matches:
+        words = made.family.indices[depth]
+        if index != "N" or len(words) < 2 or not all(word.isdigit() for word in words):
+            continue
+        lowest = min(int(word) for word in words)
+        if lowest in (0, 1):
+            return _counted_with(target), lowest
+    return "", None
+
+
+def _counted_with(target: str) -> str:
+    """What a number counts: channels, banks."""
+    if target.startswith("banks."):
+        return "bank"
+    channels = ("receiver.map.", "receiver.ends.", "receiver.signal", "switches.", "failsafe.ch")
+    return "channel" if target.startswith(channels) else ""
 
 
 def _count_alike(found: Sequence[Proposal]) -> None:
@@ -148,9 +300,7 @@ def _count_alike(found: Sequence[Proposal]) -> None:
         if chosen is None or not counts(chosen.goal) or chosen.fit.spec or not made.family.chain:
             continue
         if _beside_key(made) in from_zero:
-            fit = chosen.fit._replace(spec="from 0", lacks="")
-            made.chosen = chosen._replace(fit=fit)
-            made.candidates = [made.chosen if c is chosen else c for c in made.candidates]
+            put(made, chosen, chosen._replace(fit=chosen.fit._replace(spec="from 0", lacks="")))
 
 
 def _beside_key(made: Proposal) -> tuple[object, ...]:
@@ -178,12 +328,11 @@ def _fullest_lists(families: Sequence[Family]) -> dict[tuple[str, ...], tuple[st
 def _candidates(
     family: Family, seen: Field, lists: Mapping[tuple[str, ...], tuple[str, ...]]
 ) -> Iterator[Candidate]:
-    ideas = field_ideas(family, seen)
-    own = {idea for name in seen.names for t in tokens(name) for idea in ideas_of(t)}
+    said = words_about(family, seen)
     hint = hint_for(family, seen)
     words = [(tuple(listed), lists[tuple(listed)]) for listed in family.indices]
-    for goal in goals():
-        if goal.spelled and not own & {goal.spelled, f"={goal.spelled}"}:
+    for goal in _goals_for(family):
+        if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
         if matched is None:
@@ -192,44 +341,125 @@ def _candidates(
         if fit.points <= -4:
             continue
         turned, told = _signs(goal, family, seen, matched)
-        alike = _alike(ideas, goal)
+        alike = _alike(said, goal)
         spelled = 0.6 if goal.spelled else 0.0
+        if goal.target.endswith(".q") and not _says(said, "quality"):
+            alike -= 1.0
         points = alike + fit.points + sum(m.points for _, _, m in matched) + told + spelled
-        yield Candidate(goal, points, fit, matched, alike, turned)
+        if goal.target == "video.plan.BAND" and not matched:
+            continue
+        explained = _explained(
+            said.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
+        )
+        yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
 
 
-def field_ideas(family: Family, seen: Field) -> dict[str, float]:
-    """What a field is about, by its names, its contexts and the remarks above."""
-    named = [name for name in seen.names if name]
-    parts = [about(tokens(name), 1.0 if n == 0 else 0.75) for n, name in enumerate(named)]
-    parts.append(about((t for name in family.context for t in tokens(name)), 0.5))
-    parts.append(about((t for text in family.remarks for t in tokens(text)), 0.25))
-    return merged(*parts)
+class Said(NamedTuple):
+    """The words that tell of a field: its own, those of the contexts, those of remarks."""
+
+    own: tuple[str, ...]
+    around: tuple[str, ...]
+    remarks: tuple[str, ...]
 
 
-@cache
-def _rarity() -> Mapping[str, float]:
-    """How telling each idea is: 1 for one that few settings have, less for common ones."""
-    counts: dict[str, int] = {}
-    for goal in goals():
-        for idea in goal.ideas:
-            counts[idea] = counts.get(idea, 0) + 1
-    most = log(len(goals()))
-    return {idea: 1 - log(count) / most for idea, count in counts.items()}
+def words_about(family: Family, seen: Field) -> Said:
+    """The words that tell of a field; those that are a unit and nothing else are left out."""
+    own = [t for name in seen.names for t in name_tokens(name)]
+    own += ["enable"] if seen.switch else []
+    around = [t for name in family.context for t in name_tokens(name)]
+    remarks = [t for text in family.remarks for t in tokens(text)]
+    return Said(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
 
 
-@cache
-def _rare_ideas() -> Mapping[str, Mapping[str, float]]:
-    """What each goal is about, by its target, each idea weighed by how telling it is."""
-    rarity = _rarity()
-    return {
-        goal.target: {idea: weight * rarity[idea] for idea, weight in goal.ideas.items()}
-        for goal in goals()
-    }
+def name_tokens(name: str) -> tuple[str, ...]:
+    """The words of a name, without its figures, and without the unit at its end."""
+    bare = name.replace(HOLE, " ")
+    words = [word for word, _ in chunks(bare) if not word.isdigit()]
+    if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in ("hz", "khz"):
+        words.pop()
+    return tuple(t for word in words for t in tokens(word))
 
 
-def _alike(ideas: Mapping[str, float], goal: Goal) -> float:
-    return min(4.0, 1.1 * likeness(ideas, _rare_ideas()[goal.target]))
+def _says_unit(word: str) -> bool:
+    if part_of(word) is not None:
+        return True
+    return unit_of(word) is not None and len(word) > 1 and word not in _MEASURED
+
+
+# Units' names that name what is measured as well.
+_MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second", "seconds", "min"})
+_FILLERS = frozenset(
+    {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
+     "on", "be", "its", "time", "x", "y"}
+)  # fmt: skip
+
+
+@lru_cache(maxsize=200_000)
+def _means(word: str, term: str) -> float:
+    """How far a word means a term of the lexicon."""
+    ideas = ideas_of(word)
+    return max(ideas.get(term, 0.0), ideas.get(f"={root(term)}", 0.0))
+
+
+def _alike(said: Said, goal: Goal) -> float:
+    """Points for the words: all that the setting needs are there, none that it can't explain."""
+    if not said.own and not said.around:
+        return 0.0
+    covered = 0.0
+    for alternatives in goal.needs:
+        covered += max(
+            _best(said.own, alternatives),
+            0.85 * _best(said.around, alternatives),
+            0.4 * _best(said.remarks, alternatives),
+        )
+    cover = covered / max(1, len(goal.needs))
+    terms = tuple(term for alternatives in goal.needs for term in alternatives)
+    own = _explained(said.own, terms, goal.beside)
+    around = _explained(said.around, terms, goal.beside)
+    shown = own if said.own else around
+    points: float = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
+    return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
+
+
+def _best(words: Sequence[str], terms: Sequence[str]) -> float:
+    return max((_means(word, term) for word in words for term in terms), default=0.0)
+
+
+def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]) -> float:
+    """The share of some words that a setting's own account for."""
+    shares = [
+        max(_best((word,), terms), 0.9 * _best((word,), beside))
+        for word in words
+        if word not in _FILLERS
+    ]
+    return sum(shares) / len(shares) if shares else 1.0
+
+
+def candidate_for(made: Proposal, goal: Goal) -> Candidate | None:
+    """A field as a setting that has no index, whatever speaks against it."""
+    lists = [(tuple(listed), tuple(listed)) for listed in made.family.indices]
+    matched = _match_indices(lists, goal)
+    if matched is None:
+        return None
+    said = words_about(made.family, made.seen)
+    terms = tuple(t for alternatives in goal.needs for t in alternatives)
+    alike = _alike(said, goal)
+    explained = _explained(said.own, terms, goal.beside)
+    return Candidate(goal, alike, ValueFit(0.0), matched, alike, False, 0.0, explained)
+
+
+def _goals_for(family: Family) -> Iterator[Goal]:
+    """Every goal; of a list that no index tells from others, the plan of the band it names too."""
+    yield from goals()
+    last = re.findall(r"[A-Za-z0-9]+", family.head)[-1:]
+    if family.many and last and not family.own_index and HOLE not in family.head:
+        for goal in goals():
+            if goal.target == "video.plan.BAND":
+                yield replace(goal, target=f"video.plan.{last[0]}", indices=())
+
+
+def _says(said: Said, name: str) -> bool:
+    return any(_means(word, name) >= 0.6 for word in said.own + said.around)
 
 
 def _match_indices(
@@ -237,11 +467,15 @@ def _match_indices(
 ) -> tuple[tuple[str, int, Match], ...] | None:
     """How the family's indices serve as the goal's: the best of all ways, None if there is none."""
     depth = len(lists)
-    if depth != len(goal.indices):
+    frozen = [number for number, (own, _) in enumerate(lists) if len(own) == 1]
+    if not len(goal.indices) <= depth <= len(goal.indices) + len(frozen):
         return None
     best: tuple[tuple[str, int, Match], ...] | None = None
     most = -5.0
-    for order in permutations(range(depth)):
+    for order in permutations(range(depth), len(goal.indices)):
+        left = set(range(depth)) - set(order)
+        if not left <= set(frozen):
+            continue
         made = []
         for index, number in zip(goal.indices, order, strict=True):
             names = goal.choices.get(index, ())
@@ -250,7 +484,7 @@ def _match_indices(
             if match is NO or (index == "AXIS" and own != fullest):
                 match = index_match(index, goal.target, own, names)
             made.append((index, number, match))
-        points = sum(match.points for _, _, match in made)
+        points = sum(match.points for _, _, match in made) - 0.3 * len(left)
         if points > most and all(match is not NO for _, _, match in made):
             best, most = tuple(made), points
     return best
@@ -260,9 +494,10 @@ def _signs(
     goal: Goal, family: Family, seen: Field, matched: tuple[tuple[str, int, Match], ...]
 ) -> tuple[bool, float]:
     """Whether the numbers are turned round, and points for their signs."""
-    if goal.target not in SIGNS or not matched:
+    arm = next((entry for entry in matched if entry[0] == "ARM"), None)
+    if goal.target not in SIGNS or arm is None:
         return False, 0.0
-    _, depth, match = matched[0]
+    _, depth, match = arm
     told = agreement(goal.target, signs_of(seen, depth, match.words))
     if goal.target == "motors.ARM.output":
         return False, 0.0 if told else -4.0
@@ -387,6 +622,19 @@ def _nearer(candidate: Candidate, near: float) -> Candidate:
     return candidate._replace(points=candidate.points - candidate.near + near, near=near)
 
 
+def _in_order(found: Sequence[Proposal]) -> None:
+    """Where nothing but its place tells one number of a line from another, order must do so."""
+    lines: dict[tuple[int, tuple[str, ...]], list[Proposal]] = {}
+    for made in found:
+        if made.chosen is not None:
+            lines.setdefault((made.position, made.seen.names), []).append(made)
+    for mates in lines.values():
+        orders = [made.chosen.goal.order for made in mates if made.chosen]
+        if len(mates) > 1 and orders != sorted(orders):
+            for made in mates:
+                made.sure = made.sure if made.told else min(made.sure, 0.4)
+
+
 class _Bid(NamedTuple):
     """What a field stands to lose by waiting, and the settings that this hangs on."""
 
@@ -407,8 +655,14 @@ def _bid(made: Proposal, taken: set[str]) -> _Bid | None:
 
 def _give_out(found: Sequence[Proposal]) -> None:
     """Give each setting to one field: those first that would lose most by waiting."""
-    taken: set[str] = set()
-    bids = {n: bid for n, made in enumerate(found) if (bid := _bid(made, taken)) is not None}
+    taken = {made.chosen.key for made in found if made.told and made.chosen}
+    for made in found:
+        made.chosen = made.chosen if made.told else None
+    bids = {
+        n: bid
+        for n, made in enumerate(found)
+        if not made.told and (bid := _bid(made, taken)) is not None
+    }
     while bids:
         best = max(bids, key=lambda n: (bids[n].regret, -n))
         chosen = bids.pop(best).first
@@ -421,8 +675,10 @@ def _give_out(found: Sequence[Proposal]) -> None:
             else:
                 bids[number] = bid
     for made in found:
-        made.sure = _sureness(made, taken)
-        _order(made, taken)
+        if not made.told:
+            made.sure = _sureness(made, taken)
+            _order(made, taken)
+    _in_order(found)
 
 
 def _sureness(made: Proposal, taken: set[str]) -> float:
@@ -430,7 +686,7 @@ def _sureness(made: Proposal, taken: set[str]) -> float:
     chosen = made.chosen
     if chosen is None:
         return 0.0
-    rivals = [c.points for c in made.candidates if c is not chosen and c.key not in taken]
+    rivals = [c.points for c in made.candidates if c.key != chosen.key and c.key not in taken]
     margin = chosen.points - max([_FLOOR, *rivals])
     margin -= 0.5 * (not all(match.sure for _, _, match in chosen.matches))
     return 1 / (1 + exp(-2 * margin)) * (1 - exp(-max(0.0, chosen.points - _FLOOR)))
@@ -467,9 +723,9 @@ def reasons_for(made: Proposal, candidate: Candidate) -> list[str]:
 
 def common_words(made: Proposal, goal: Goal) -> list[str]:
     """The words of a key and its contexts that tell of a setting."""
-    names = [name for name in (*made.seen.names, *made.family.context) if name]
-    seen = dict.fromkeys(token for name in names for token in tokens(name))
-    return [word for word in seen if likeness(about([word]), goal.ideas) > 0.15]
+    said = words_about(made.family, made.seen)
+    terms = [term for alternatives in goal.needs for term in alternatives]
+    return [word for word in said.own + said.around if _best((word,), (*terms, *goal.beside)) > 0.5]
 
 
 def usual_text(goal: Goal) -> str:

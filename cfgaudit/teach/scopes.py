@@ -1,15 +1,16 @@
 """Puts a dump's lines under the sections, blocks, groups and tables that they stand in."""
 
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from cfgaudit.dialects.template import match_text, open_shape, text_pieces
+from cfgaudit.dialects.template import Pieces, SpecError, match_text, open_shape, text_pieces
 from cfgaudit.reading.document import Document, Statement, front
 from cfgaudit.reading.shapes import (
     Assignment,
+    Blank,
     Closer,
     Comment,
     Directive,
@@ -21,9 +22,20 @@ from cfgaudit.reading.shapes import (
     cells,
     words,
 )
-from cfgaudit.vocabulary.units import is_unit
+from cfgaudit.teach.indices import holed
+from cfgaudit.teach.look import remark_mark
+from cfgaudit.teach.measures import unit_of
+from cfgaudit.teach.words import chunks, is_closed_list, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
+# Pairs of verbs before what is on or off.
+VERBS = {
+    "enable": "disable", "show": "hide", "enabled": "disabled", "with": "without",
+    "activate": "deactivate", "allow": "forbid",
+}  # fmt: skip
+_OFF_VERBS = {off: on for on, off in VERBS.items()}
+_MARKS = "!~"  # before a word that is off
+_LETTERS = re.compile(r"[A-Za-z]{3,}")
 _GLUED = re.compile(r"(.*?[A-Za-z_.-])(\d+)")
 
 
@@ -38,6 +50,9 @@ class ScopedLine:
     parts: tuple[Span, ...]  # the value, the words behind the head, or all cells
     negated: bool
     remark: str
+    before: str = ""  # what stands before the head and says on or off: `no `, `disable `
+    whole: str = ""  # of a value in brackets or braces: all but what varies in it
+    index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
 
     @property
     def line(self) -> str:
@@ -82,34 +97,89 @@ class Kin:
     members: tuple[tuple[str, Scope], ...]  # the word, and the scope under it
 
 
-def scopes_of(document: Document, noise: Sequence[str]) -> Scope:
+def _noise_pieces(line: str) -> Pieces:
+    """The pieces of a noise line; one of the dump's own that means nothing else is text."""
+    try:
+        return text_pieces(line)
+    except SpecError:
+        return (line,)
+
+
+def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 (one pass)
     """The tree of a document's scopes."""
     top = Scope(Directive, "", ())
     stack = [top]
-    remark = ""
-    patterns = [text_pieces(line) for line in noise]
+    remark, told_at = "", -1
+    patterns = [_noise_pieces(line) for line in noise]
     lines = document.lines
+    titles = _titles_by_indent(document)
+    indents: list[tuple[int, Scope]] = []  # the open titles, each with its indentation
     for statement in document.statements:
         shape = open_shape(statement.shape, document.look)
         line = lines[statement.first]
         whole = line[front(line, document.look) :].strip()
-        if isinstance(shape, Comment):
-            remark = shape.body.text
+        above = remark if told_at == statement.first - 1 else ""  # right above, for a title
+        if isinstance(shape, Blank):
+            remark = ""  # what a remark says is said of the lines right below
+        elif isinstance(shape, Comment):
+            remark, told_at = shape.body.text, statement.first
         elif any(match_text(pattern, whole) is not None for pattern in patterns):
-            continue
+            mark = remark_mark(whole)
+            if mark:
+                remark, told_at = whole[len(mark) :].strip(), statement.first
+        elif isinstance(shape, Row) and _is_remark(shape):
+            remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
+            told_at = statement.first
         elif isinstance(shape, Section):
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
-            _push(stack, shape, whole, shape.name, remark)
+            _push(stack, shape, whole, shape.name, above)
+            remark = ""
         elif isinstance(shape, Opener):
-            _push(stack, shape, whole, shape.name, remark)
+            _push(stack, shape, whole, shape.name, above)
+            remark = ""
         elif isinstance(shape, Closer):
             _close(stack)
+            remark = ""
         elif isinstance(shape, Assignment | Directive | Row):
-            stack[-1].entries.append(_entry(document, statement, shape, remark))
+            if titles:
+                indent = len(line) - len(line.lstrip())
+                while indents and indent <= indents[-1][0]:
+                    indents.pop()
+                    stack.pop()
+            if statement.first in titles:
+                name = Span(whole.rstrip(":"), 0)
+                _push(stack, shape, whole, name, above)
+                indents.append((len(line) - len(line.lstrip()), stack[-1]))
+                remark = ""
+            else:
+                stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in _all(top):
         _find_groups(scope)
+        _cut_directives(scope)
     return top
+
+
+def _is_remark(shape: Row) -> bool:
+    return cells(shape.body)[0].text.casefold() in ("rem", "remark", "comment", "note")
+
+
+def _titles_by_indent(document: Document) -> frozenset[int]:
+    """Lines that end in a colon and stand above lines that are indented further, if there are many.
+
+    By index of the line, from 0.
+    """
+    found: set[int] = set()
+    lines = [
+        (s.first, document.lines[s.first])
+        for s in document.statements
+        if isinstance(s.shape, Assignment | Directive | Row)
+    ]
+    for (at, line), (_, following) in pairwise(lines):
+        deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
+        if line.rstrip().endswith(":") and deeper:
+            found.add(at)
+    return frozenset(found) if len(found) >= 3 else frozenset()
 
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:
@@ -135,18 +205,219 @@ def _all(scope: Scope) -> Iterator[Scope]:
 def _entry(
     document: Document, statement: Statement, shape: Assignment | Directive | Row, remark: str
 ) -> ScopedLine:
-    parts: tuple[Span, ...] = (shape.value,) if isinstance(shape, Assignment) else ()
     if isinstance(shape, Assignment):
-        head, negated = " ".join(shape.key.text.split()), False
-    elif isinstance(shape, Row):
+        head = " ".join(shape.key.text.split())
+        return ScopedLine(document, statement, shape, head, (shape.value,), False, remark)
+    bracketed = _BRACKETED.fullmatch(shape.body.text) or _BRACED.fullmatch(shape.body.text)
+    if bracketed:
+        value = Span(bracketed["value"], shape.body.start + bracketed.start("value"))
+        head, form = " ".join(bracketed["head"].split()), Directive(shape.body)
+        kept = " ".join(w.text for w, varies in inner_pieces(value) if not varies)
+        return ScopedLine(document, statement, form, head, (value,), False, remark, whole=kept)
+    if isinstance(shape, Row):
         parts = cells(shape.body)
-        head, negated = parts[0].text, False
-    else:
-        parts = words(shape.body)
-        negated = len(parts) > 1 and parts[0].text in NEGATIONS
-        head = parts[1 if negated else 0].text
-        parts = parts[2 if negated else 1 :]
-    return ScopedLine(document, statement, shape, head, parts, negated, remark)
+        return ScopedLine(document, statement, shape, parts[0].text, parts, False, remark)
+    parts = words(shape.body)
+    first = parts[0].text
+    verb = first in _OFF_VERBS or first in VERBS
+    if verb and any(_word_kind(span.text) == "number" for span in parts):
+        verb = False
+    if len(parts) > 1 and (first in NEGATIONS or verb):
+        negated = first not in VERBS
+        head, rest = parts[1].text, parts[2:]
+        return ScopedLine(document, statement, shape, head, rest, negated, remark, f"{first} ")
+    return ScopedLine(document, statement, shape, first, parts[1:], False, remark)
+
+
+# A key, and a list in brackets or a block in braces behind it, on one line.
+_BRACKETED = re.compile(r"(?P<head>[^\[\]{}\"]*?[^\[\]{}\" ]) +(?P<value>\[[^\[\]]*\])")
+_BRACED = re.compile(r"(?P<head>[^{}]*?[^{} ]) +(?P<value>\{.*\})")
+_INNER = re.compile(r'"[^"]*"|[\[\]{},]|[^\s\[\]{},"]+')
+_SAID = frozenset({"true", "false", "yes", "no", "on", "off"})
+
+
+def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
+    """The pieces of a list in brackets or a block in braces, each with whether it varies."""
+    listed = value.text.startswith("[")
+    found: list[tuple[Span, bool]] = []
+    for match in _INNER.finditer(value.text):
+        text = match.group()
+        sign = text in "[]{},"
+        varies = not sign and (
+            listed or text in _SAID or re.match(r'[+-]?\.?\d|"', text) is not None
+        )
+        found.append((Span(text, value.start + match.start()), varies))
+    return found
+
+
+def _cut_directives(scope: Scope) -> None:
+    """Take the words that name a value to the head of their line, where lines share first words."""
+    by_first: dict[str, list[int]] = {}
+    for number, entry in enumerate(scope.entries):
+        if isinstance(entry.shape, Directive) and not entry.whole:
+            by_first.setdefault(entry.head, []).append(number)
+    listed: set[str] = set()
+    for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
+        group = [scope.entries[number] for number in numbers]
+        if _marked(group):
+            made = [_switched(entry) for entry in group]
+        elif any(_colon(entry) for entry in group):
+            made = [_headed(entry, _colon(entry)) for entry in group]
+        elif _first_word_tells(group):
+            listed.update(entry.parts[0].text for entry in group if entry.parts)
+            continue
+        elif len(group) >= 2 and all(e.parts and e.parts[0].text in listed for e in group):
+            continue  # the words are an index of other lines
+        else:
+            made = _heads_cut(group)
+        for number, entry in zip(numbers, made, strict=True):
+            scope.entries[number] = entry
+
+
+def _widest(entries: Sequence[ScopedLine], numbers: Sequence[int]) -> int:
+    return max(len(entries[number].parts) for number in numbers)
+
+
+def _marked(group: Sequence[ScopedLine]) -> bool:
+    """Whether the lines are a verb and one word each, some of them with a mark for off."""
+    if any(len(entry.parts) != 1 or entry.before for entry in group):
+        return False
+    marked = sum(entry.parts[0].text[:1] in _MARKS for entry in group)
+    return marked > 0 and len({entry.parts[0].text for entry in group}) == len(group) >= 2
+
+
+def _switched(entry: ScopedLine) -> ScopedLine:
+    word = entry.parts[0].text
+    off = word[:1] in _MARKS
+    before = f"{entry.head} {word[:1] if off else ''}"
+    return replace(entry, head=word.lstrip(_MARKS), parts=(), negated=off, before=before)
+
+
+def _colon(entry: ScopedLine) -> int:
+    """How many words behind the first one belong to a key that ends in a colon; 0 for none."""
+    for number, span in enumerate(entry.parts, 1):
+        if span.text.endswith(":") and len(span.text) > 1:
+            return number
+    return 0
+
+
+def _headed(entry: ScopedLine, count: int) -> ScopedLine:
+    """The line with so many more words in its head."""
+    head = " ".join([entry.head, *(span.text for span in entry.parts[:count])])
+    return replace(entry, head=head, parts=entry.parts[count:])
+
+
+def _first_word_tells(group: Sequence[ScopedLine]) -> bool:
+    """Whether the word behind the first tells lines of one sort apart: it is an index."""
+    if any(entry.before in ("enable ", "disable ", "show ", "hide ") for entry in group):
+        return False
+    firsts = [entry.parts[0].text for entry in group if entry.parts]
+    if len(firsts) < len(group) or any("=" in text for text in firsts):
+        return len(group) == 1 and not _is_named(group[0])
+    if len(group) == 1:
+        return not _is_named(group[0])
+    distinct = len(set(firsts)) >= 0.7 * len(firsts) and len(set(firsts)) >= 2
+    if not distinct:
+        return False
+    if sum(any(c.isdigit() for c in text) for text in firsts) >= 0.6 * len(firsts):
+        return True
+    if is_closed_list(firsts) or _are_records(group):
+        return True
+    known = sum(all(is_word(word) for word, _ in chunks(text)) for text in firsts)
+    return known < 0.5 * len(firsts) and len(group) <= 24 and _columns_alike(group)
+
+
+def _are_records(group: Sequence[ScopedLine]) -> bool:
+    """Whether a number, and something else, stand behind the first word of most lines."""
+    wide = [entry for entry in group if len(entry.parts) >= 3]
+    numbered = all(
+        _word_kind(entry.parts[1].text) != "word" for entry in group if len(entry.parts) > 1
+    )
+    return len(group) >= 3 and len(wide) >= 0.5 * len(group) and numbered
+
+
+def _is_named(entry: ScopedLine) -> bool:
+    """Whether a line that stands alone is several words that name a value, and the value."""
+    kinds = [_word_kind(span.text) for span in entry.parts]
+    return (
+        len(kinds) >= 2
+        and kinds[0] == "word"
+        and kinds.count("word") == len(kinds) - 1
+        and (kinds[-1] != "word")
+    )
+
+
+def _columns_alike(group: Sequence[ScopedLine]) -> bool:
+    """Whether the words behind the index are of the same kind in every line."""
+    for column in range(1, max(len(entry.parts) for entry in group)):
+        kinds = {
+            _word_kind(entry.parts[column].text) for entry in group if len(entry.parts) > column
+        }
+        if len(kinds - {"nothing"}) > 1:
+            return False
+        texts = {entry.parts[column].text for entry in group if len(entry.parts) > column}
+        if kinds == {"number"} and column == 1 and _spread(texts) > 100:
+            return False
+    return True
+
+
+def _spread(texts: Iterable[str]) -> float:
+    numbers = [abs(float(Fraction(text))) for text in texts if _is_fraction(text)]
+    full = [number for number in numbers if number]
+    return max(full) / min(full) if full else 1.0
+
+
+def _word_kind(text: str) -> str:
+    if text[:1] == '"' or text.casefold() in ("none", "off", "-", "nil"):
+        return "nothing"
+    return "number" if re.match(r"[+-]?\.?\d", text) or text.startswith("[") else "word"
+
+
+def _heads_cut(group: Sequence[ScopedLine]) -> list[ScopedLine]:
+    """Lines of several sorts behind one first word: the head goes up to the value."""
+    counts: dict[tuple[str, ...], list[str]] = {}
+    for entry in group:
+        for at, span in enumerate(entry.parts):
+            if _word_kind(span.text) == "number":
+                words = tuple(part.text for part in entry.parts[:at])
+                counts.setdefault(words, []).append(span.text)
+    return [_headed(entry, _head_length(entry, counts)) for entry in group]
+
+
+def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[str]]) -> int:
+    parts = entry.parts
+    kinds = [_word_kind(span.text) for span in parts]
+    if entry.before and "number" not in kinds and "nothing" not in kinds:
+        return len(parts)
+    for at, kind in enumerate(kinds):
+        if kind == "word":
+            continue
+        texts = counts.get(tuple(part.text for part in parts[:at]), [])
+        indexed = (
+            kind == "number"
+            and at + 1 < len(parts)
+            and parts[at].text.isdigit()
+            and len(set(texts)) >= 2
+            and (len(set(texts)) >= 0.7 * len(texts) or kinds[at + 1] == "word")
+        )
+        if indexed and kinds[at + 1] == "word" and _labels(parts, at):
+            return at
+        if indexed:
+            behind = [i for i in range(at + 1, len(parts)) if kinds[i] != "word"]
+            many = len(set(texts)) >= 0.7 * len(texts)
+            if many:  # each line has its own number: what follows are its values
+                return at + 1
+            return behind[0] if behind else len(parts) - 1
+        return at
+    return max(0, len(parts) - 1)
+
+
+def _labels(parts: Sequence[Span], at: int) -> bool:
+    """Whether words and numbers take turns from here on: each word names the number behind it."""
+    rest = [_word_kind(span.text) for span in parts[at:]]
+    return (
+        len(rest) >= 4 and rest[::2] == ["number"] * len(rest[::2]) and "number" not in rest[1::2]
+    )
 
 
 def _find_groups(scope: Scope) -> None:
@@ -157,9 +428,16 @@ def _find_groups(scope: Scope) -> None:
             stem = " ".join([entry.head, *(span.text for span in entry.parts[:-1])])
             stems.setdefault(stem, []).append(number)
     leaders: set[int] = set()
-    for places in stems.values():
-        if len(places) >= 2 and _repeats(scope.entries, places, stems):
-            leaders.update(places)
+    closers: set[int] = set()
+    beyond = -1
+    for places in sorted(stems.values()):
+        own, ends = _leading(scope.entries, places)
+        ends += [at[0] for at in stems.values() if len(at) > 1 and at[0] > own[-1] + 1]
+        if own[0] > beyond and len(own) >= 2 and _repeats(scope.entries, own, ends):
+            leaders.update(own)
+            beyond = min([at for at in ends if at > own[-1]], default=len(scope.entries))
+            closers.update({beyond, *(set(places) - set(own))})
+            beyond -= 1
     if not leaders:
         return
     kept: list[ScopedLine] = []
@@ -169,26 +447,58 @@ def _find_groups(scope: Scope) -> None:
             cut = (entry.head, *(span.text for span in entry.parts))
             group = Scope(Directive, entry.line, cut, entry.remark)
             scope.inner.append(group)
-        else:
+            continue
+        if number in closers:
+            group = None
+        if number not in closers or entry.head not in {scope.entries[at].head for at in leaders}:
             (group.entries if group else kept).append(entry)
-    scope.entries = kept
+    scope.entries = kept + _beyond_last(scope.inner[-len(leaders) :])
 
 
-def _repeats(entries: Sequence[ScopedLine], places: list[int], stems: dict[str, list[int]]) -> bool:
+def _beyond_last(groups: Sequence[Scope]) -> list[ScopedLine]:
+    """What follows the last group: lines that no group before it has. They are taken out of it."""
+    if len(groups) < 2:
+        return []
+    known = {_sort_of(entry) for group in groups[:-1] for entry in group.entries}
+    last = groups[-1].entries
+    stop = max((n for n, entry in enumerate(last, 1) if _sort_of(entry) in known), default=0)
+    groups[-1].entries = last[:stop]
+    return last[stop:]
+
+
+def _sort_of(entry: ScopedLine) -> str:
+    """What a line says but for its figures."""
+    words = [entry.head, *(span.text for span in entry.parts)]
+    return " ".join(word for word in words if not any(c.isdigit() for c in word))
+
+
+def _leading(entries: Sequence[ScopedLine], places: list[int]) -> tuple[list[int], list[int]]:
+    """Of lines alike, those that begin a group, and those that end one or go back to the first."""
+    words = [entries[at].parts[-1].text for at in places]
+    if 2 <= sum(word.isdigit() for word in words) < len(words):  # `bank 1`, `bank 2`, `bank end`
+        begun = [at for at, word in zip(places, words, strict=True) if word.isdigit()]
+    else:
+        begun = list(places)
+    if len(begun) > 2 and words[places.index(begun[-1])] == words[places.index(begun[0])]:
+        begun.pop()
+    return begun, [at for at in places if at not in begun]
+
+
+def _repeats(entries: Sequence[ScopedLine], places: list[int], ends: list[int]) -> bool:
     """Whether what follows one leader is much like what follows the next."""
-    others = sorted(at for found in stems.values() if len(found) == len(places) for at in found)
-    last_words = {entries[at].parts[-1].text for at in places}
-    if len(last_words) < len(places):
+    if len({entries[at].parts[-1].text for at in places}) < len(places):
         return False
-    segments: list[frozenset[str]] = []
-    for at in places:
-        following = [other for other in others if other > at and other != at + 1]
-        stop = min((f for f in following if f > at + 1), default=len(entries))
-        segments.append(frozenset(entry.head for entry in entries[at + 1 : stop]))
+    last = min([at for at in ends if at > places[-1]], default=len(entries))
+    segments = [
+        frozenset(entry.head for entry in entries[at + 1 : stop])
+        for at, stop in zip(places, [*places[1:], last], strict=True)
+    ]
     own = entries[places[0]].head
     if any(len(s) < 2 or own in s for s in segments[:-1]) or len(segments[-1]) < 2:
         return False
-    return all(alike(a, b) > 0.6 for a, b in pairwise(segments))
+    before = segments[-2]
+    alike_all = all(alike(a, b) > 0.6 for a, b in pairwise(segments[:-1]))
+    return alike_all and len(before & segments[-1]) > 0.75 * len(before)
 
 
 def alike(one: frozenset[str], other: frozenset[str]) -> float:
@@ -200,12 +510,20 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     """Scopes that differ in one word and hold the same, together; the others alone."""
     left = list(scopes)
     found: list[Kin] = []
+    by_words = _kin_by_words(left)
     while left:
         first = left[0]
+        if id(first) in by_words:
+            kin = by_words[id(first)]
+            found.append(kin)
+            taken = {id(scope) for _, scope in kin.members}
+            left = [scope for scope in left if id(scope) not in taken]
+            continue
         best: list[tuple[str, Scope]] = []
         varying: tuple[str, str] = ("", "")
         for place in range(len(first.cut) - 1, -1, -1):
-            for prefix in _prefixes(first.cut[place]):
+            prefixes = _prefixes(first.cut[place])
+            for prefix in prefixes if len(first.cut) == 1 else reversed(prefixes):
                 members = _like(first, left, place, prefix)
                 if len(members) > len(best):
                     best, varying = members, (first.cut[place], prefix)
@@ -218,6 +536,35 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
             found.append(Kin(first.form, first.line, False, first.cut, first.remark, alone))
             taken = {id(scope) for scope in same}
         left = [scope for scope in left if id(scope) not in taken]
+    return found
+
+
+def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
+    """Scopes whose names differ in a word, or several, of one list of the trade: the arms, say."""
+    found: dict[int, Kin] = {}
+    lines: dict[str, list[Scope]] = {}
+    for scope in scopes:
+        lines.setdefault(" ".join(scope.cut), []).append(scope)
+    names = list(lines)
+    if len(names) < 2:
+        return found
+    inside = {head for scope in scopes for head in scope.heads()}
+    sorts: dict[str, list[tuple[str, Scope]]] = {}
+    for name, with_holes in holed(names, tuple(inside)).items():
+        if len(with_holes.words) == 1 and not with_holes.words[0].isdigit():
+            sorts.setdefault(with_holes.pattern, []).extend(
+                (with_holes.words[0], scope) for scope in lines[name]
+            )
+    for pattern, members in sorts.items():
+        if len({word for word, _ in members}) < 2:
+            continue
+        first = members[0][1]
+        at = first.line.find(members[0][0])
+        line = f"{first.line[:at]}\0{first.line[at + len(members[0][0]) :]}"
+        words = tuple(word for word in pattern.replace("\0", " ").split() if word)
+        remark = next((scope.remark for _, scope in members if scope.remark), "")
+        kin = Kin(first.form, line, True, words, remark, tuple(members))
+        found.update({id(scope): kin for _, scope in members})
     return found
 
 
@@ -237,7 +584,7 @@ def _length(entry: ScopedLine) -> int:
 
 def _prefixes(word: str) -> tuple[str, ...]:
     glued = _GLUED.fullmatch(word)
-    return ("", glued.group(1)) if glued else ("",)
+    return (glued.group(1), "") if glued else ("",)
 
 
 def _like(
@@ -257,6 +604,7 @@ def _like(
             prefix
             or (rest and word.isdigit())
             or alike(scope.heads(), first.heads()) >= (0.3 if rest else 0.7)
+            or (scope.heads() and len(first.heads()) <= 4 and scope.heads() < first.heads())
         ):
             found.append((word[len(prefix) :], scope))
     return found
@@ -267,6 +615,9 @@ def _kin(first: Scope, members: list[tuple[str, Scope]], varying: tuple[str, str
     at = first.line.rindex(word)
     line = f"{first.line[:at]}{prefix}\0{first.line[at + len(word) :]}"
     names = tuple(w if w != word else prefix for w in first.cut if w != word or prefix)
+    if not names:  # what tells of them is told by the words that vary
+        names = tuple(dict.fromkeys(m.group() for w, _ in members if (m := _LETTERS.match(w))))
+        names = names if len(names) <= 2 else ()
     remark = next((scope.remark for _, scope in members if scope.remark), "")
     return Kin(first.form, line, True, names, remark, tuple(members))
 
@@ -289,7 +640,8 @@ class CellTable:
         unit, step = "", ""
         for number, span in enumerate(cells[2:], 2):
             title = self.header[number].casefold() if number < len(self.header) else ""
-            if is_unit(span.text) and title not in _STEP_TITLES and not unit:
+            measure = unit_of(span.text)
+            if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and _is_fraction(span.text) and not step:
                 step = span.text
@@ -322,11 +674,14 @@ def _are_items(header: tuple[str, ...], rows: Sequence[ScopedLine]) -> bool:
     titles = {title.casefold() for title in header}
     if titles & _UNIT_TITLES:
         return True
-    units = sum(any(is_unit(span.text) for span in row.parts[2:]) for row in rows)
+    units = sum(any(unit_of(span.text) for span in row.parts[2:]) for row in rows)
     if units * 3 > len(rows):
         return True
     kinds = {_kind(row.parts[1].text) for row in rows if len(row.parts) > 1} - {"nothing"}
-    return len(rows[0].parts) == 2 and len(kinds) >= 2 and len(rows) >= 3
+    if len(rows[0].parts) != 2 or len(rows) < 3:
+        return False
+    named = sum(len(chunks(row.head)) > 1 for row in rows) > 0.6 * len(rows)
+    return len(kinds) >= 2 or (len(rows) >= 10 and named)
 
 
 def _kind(text: str) -> str:

@@ -8,10 +8,11 @@ from importlib.resources import files
 from typing import Any, NamedTuple
 
 from cfgaudit.vocabulary.elements import element_kinds
+from cfgaudit.vocabulary.paths import vocabulary
 
 _CHUNK = re.compile(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])|\d+")
 _STOP = frozenset({"the", "a", "an", "and", "of", "it", "is", "as", "that", "this", "each", "its"})
-_NEAR = 92.0  # likeness in per cent from which two words of five letters or more count as one
+_NEAR = 0.92  # likeness from which two words of five letters or more count as one
 
 
 @cache
@@ -19,6 +20,24 @@ def data_table(name: str) -> Mapping[str, Any]:
     """One of the data files beside this module."""
     text = (files("cfgaudit.teach") / f"{name}.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
+
+
+@lru_cache(maxsize=20_000)
+def chunks(text: str) -> tuple[tuple[str, int], ...]:
+    """The words that a name is made of, in small letters, each with where it starts.
+
+    Words that are written as one are taken apart where all of it is words of the trade.
+
+    >>> [word for word, _ in chunks("BATWARNCELL3")]
+    ['bat', 'warn', 'cell', '3']
+    """
+    found: list[tuple[str, int]] = []
+    for chunk in _CHUNK.finditer(text):
+        at = chunk.start()
+        for part in _taken_apart(chunk.group().lower()):
+            found.append((part, at))
+            at += len(part)
+    return tuple(found)
 
 
 @lru_cache(maxsize=20_000)
@@ -30,10 +49,69 @@ def tokens(text: str) -> tuple[str, ...]:
     """
     short = data_table("abbreviations")
     found: list[str] = []
-    for chunk in _CHUNK.findall(text):
-        word = chunk.lower()
+    for word, _ in chunks(text):
         found += short[word].split() if word in short else [word]
     return tuple(word for word in found if word not in _STOP)
+
+
+# What a word of one, two, three letters or more costs where words are taken apart, and each
+# letter of what is no word: long words are likelier than several short ones.
+_SHORT_COST = {1: 3.0, 2: 1.7, 3: 1.25}
+_LETTER_COST = 3.0
+_SINGLE = frozenset("pidfqxyzv")  # letters that are words of the trade by themselves
+
+
+@cache
+def _dictionary() -> frozenset[str]:
+    """Every word that a name may be made of."""
+    found = set(data_table("abbreviations"))
+    for words in data_table("thesaurus").values():
+        found.update(words.split())
+    for entry in data_table("lexicon").values():
+        found.update(re.findall(r"[a-z]+", entry))
+    found |= {word for name in element_kinds() for word in name.split("_")}
+    found.update(_PLAIN_WORDS.split())
+    return frozenset(w for w in found if w.isalpha() and (len(w) > 1 or w in _SINGLE))
+
+
+_PLAIN_WORDS = (
+    "a at to in on off of by up down it if no not and or all any each per for with under over back "
+    "out both same than then when while time delay total last first next start stop begin done "
+    "ready count value state set test check load free raw step steps level limit tenths tenth "
+    "hundreds hundredths tens thousandths percent permille degrees volts millivolts seconds "
+    "grams metres hertz baud uptime boot flights flight bias zero slope sag comp settle buffer "
+    "temp hot warm cold tone tones beep lamp colour color hue curve stack table sum mass weight "
+    "plug way ways width height depth one two three four cut"
+)
+
+
+@lru_cache(maxsize=20_000)
+def _taken_apart(chunk: str) -> tuple[str, ...]:
+    """A run of letters as the likeliest words that it is made of; else whole."""
+    known = _dictionary()
+    if len(chunk) < 4 or not chunk.isalpha() or chunk in known or root(chunk) in known:
+        return (chunk,)
+    best: list[tuple[float, tuple[str, ...]]] = [(0.0, ())]
+    for end in range(1, len(chunk) + 1):
+        ways = []
+        for start in range(max(0, end - 14), end):
+            word = chunk[start:end]
+            if word in known or (len(word) > 4 and root(word) in known):
+                cost = _SHORT_COST.get(len(word), 1.0)
+                if len(word) == 1:
+                    edge = end == len(chunk) or (start == 0 and word in "dq")
+                    cost += -1.0 if edge and word != "v" else 1.5
+                ways.append((best[start][0] + cost, (*best[start][1], word)))
+        if not ways:
+            start = end - 1
+            before = best[start]
+            glue = before[1][-1] if before[1] and before[1][-1] not in known else ""
+            kept = before[1][:-1] if glue else before[1]
+            ways.append((before[0] + _LETTER_COST, (*kept, glue + chunk[start:end])))
+        best.append(min(ways))
+    words = best[-1][1]
+    strange = sum(len(word) for word in words if word not in known and root(word) not in known)
+    return (chunk,) if strange > 0.25 * len(chunk) or best[-1][0] > len(chunk) else words
 
 
 @lru_cache(maxsize=20_000)
@@ -69,16 +147,26 @@ def ideas_of(word: str) -> Mapping[str, float]:
     if not found and len(stem) >= 5:
         near = _near(stem)
         found = table[near] if near else found
-    share = 1 / max(1, len(found)) ** 0.5
+    share = max(0.75, 1 / max(1, len(found)) ** 0.25)
     return {f"={stem}": 1.0, **dict.fromkeys(sorted(found), share)}
 
 
 def _near(word: str) -> str:
     """The word of the thesaurus that is written almost alike, else nothing."""
-    from rapidfuzz import fuzz, process
+    from difflib import get_close_matches
 
-    best = process.extractOne(word, _ideas().keys(), scorer=fuzz.ratio, score_cutoff=_NEAR)
-    return str(best[0]) if best else ""
+    near = get_close_matches(word, _by_letter().get(word[0], ()), 1, _NEAR)
+    return near[0] if near else ""
+
+
+@cache
+def _by_letter() -> Mapping[str, Sequence[str]]:
+    """The words of the thesaurus by their first letter, of those that are long enough."""
+    found: dict[str, list[str]] = {}
+    for word in _ideas():
+        if len(word) >= 5:
+            found.setdefault(word[0], []).append(word)
+    return found
 
 
 def about(words: Iterable[str], weight: float = 1.0) -> dict[str, float]:
@@ -104,9 +192,15 @@ def likeness(one: Mapping[str, float], other: Mapping[str, float]) -> float:
     return sum(weight * other[idea] for idea, weight in one.items() if idea in other)
 
 
-ARMS = ("front_left", "front_right", "rear_left", "rear_right")
+ARMS = ("front_left", "front_right", "rear_left", "rear_right", "front", "rear", "left", "right")
+AXES = ("roll", "pitch", "yaw")
+CONTROLS = ("roll", "pitch", "throttle", "yaw")
+FUNCTIONS = next(
+    names for entry in vocabulary() for index, names in entry.choices if index == "FUNCTION"
+)
 _MOST = 150  # words of one index; no list of ours is nearly as long
 _FAIR = 0.4  # likeness from which two names count as the same thing
+_CLEAR = 0.45  # and from which that may be put to work
 _NUMBERED = re.compile(r"(\D*)(\d+)")
 
 
@@ -117,6 +211,7 @@ class Match(NamedTuple):
     words: Mapping[str, str]  # empty where the words are taken as they are
     base: int = 1  # what the dump counts from
     sure: bool = True
+    unclear: frozenset[str] = frozenset()  # words whose meaning is too doubtful to be put to work
 
 
 NO = Match(-9.0, {}, 1, False)
@@ -132,20 +227,20 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
     if index == "ID" and target.startswith("ports."):
         return _ports(words) if 2 <= count <= 12 else NO
     if index in ("ID", "BAND"):
-        fits = count >= 4 if index == "ID" else count <= 8
+        fits = count >= 2 if index == "ID" else count <= 8
         return Match(0.4, {}) if fits else NO
     if index == "SLOT":
         return Match(0.3, {}) if count <= 4 else NO
     if index == "N":
         return _counted(target, words, numbers)
     if index == "ARM":
-        return _by_name(words, ARMS, 3.0) if 3 <= count <= 8 else NO
+        return _arms(words) if 3 <= count <= 8 else NO
     if index == "AXIS":
-        return _by_name(words, ("roll", "pitch", "yaw"), 2.0) if 2 <= count <= 3 else NO
+        return _by_name(words, AXES, 2.0) if 2 <= count <= 3 else NO
     if index == "CONTROL":
         return _controls(words) if count >= 3 else NO
     if index == "NAME":
-        return _named(words, tuple(element_kinds())) if count >= 3 else NO
+        return _named(words, element_names()) if count >= 3 else NO
     return _named(words, names) if count >= 3 and names else NO
 
 
@@ -158,6 +253,7 @@ def _ports(words: Sequence[str]) -> Match:
         numbers = [int(part.group(2)) for part in parts if part]
         for word, number in zip(words, numbers, strict=True):
             found[word] = f"uart{number}" if number else "usb"
+        sure = 0 not in numbers or not all(word.isdigit() for word in words)
     else:
         bare = [word for word, part in zip(words, parts, strict=True) if not part]
         sure = len(bare) == 1
@@ -212,6 +308,59 @@ def _alike(word: str, name: str) -> float:
     return sum(parts) / len(parts) + whole - 0.1 * idle
 
 
+@cache
+def element_names() -> tuple[str, ...]:
+    """The elements that can be written over the picture."""
+    return tuple(element_kinds())
+
+
+def is_channel(prefix: str) -> bool:
+    """Whether letters glued before a number say that it is a channel's: ch5."""
+    return any("channel" in ideas_of(token) for token in tokens(prefix))
+
+
+def is_word(word: str) -> bool:
+    """Whether it is a word of the trade, in some form."""
+    return word in _dictionary() or root(word) in _dictionary()
+
+
+# Corners and sides by the points of the compass (the nose is north), and by their first letters.
+_CORNERS = {
+    "ne": "front_right", "nw": "front_left", "se": "rear_right", "sw": "rear_left",
+    "n": "front", "s": "rear", "e": "right", "w": "left",
+    "fr": "front_right", "fl": "front_left", "rr": "rear_right", "rl": "rear_left",
+    "br": "rear_right", "bl": "rear_left",
+}  # fmt: skip
+
+
+def arms_of(words: Sequence[str]) -> dict[str, str]:
+    """Each word with the arm that it names, no arm twice; those that name none are left out.
+
+    >>> arms_of(("NE", "SE", "tail left"))
+    {'NE': 'front_right', 'SE': 'rear_right', 'tail left': 'rear_left'}
+    """
+    found = {word: _CORNERS[word.casefold()] for word in words if word.casefold() in _CORNERS}
+    rest = [word for word in words if word not in found]
+    corners = pair_up(rest, [arm for arm in ARMS[:4] if arm not in found.values()], 0.65)
+    if len(corners) == len(rest):
+        return found | corners
+    return found | pair_up(rest, [arm for arm in ARMS if arm not in found.values()], 0.9)
+
+
+def is_closed_list(words: Sequence[str]) -> bool:
+    """Whether most words are axes, controls, arms, switch functions or overlay elements."""
+    count = len(set(words))
+    if count < 2 or count > _MOST:
+        return False
+    if count <= 3 and len(pair_up(words, AXES)) == count:
+        return True
+    if 3 <= count <= 12 and len(pair_up(words, CONTROLS)) >= min(4, count):
+        return True
+    if 3 <= count <= 8 and len(arms_of(words)) == count:
+        return True
+    return count >= 3 and len(pair_up(words, FUNCTIONS)) >= 0.6 * count
+
+
 def _by_name(words: Sequence[str], names: Sequence[str], points: float) -> Match:
     found = pair_up(words, names)
     if len(found) == len(words):
@@ -225,16 +374,32 @@ def _by_name(words: Sequence[str], names: Sequence[str], points: float) -> Match
     return NO
 
 
+def _arms(words: Sequence[str]) -> Match:
+    found = arms_of(words)
+    if len(found) == len(words):
+        return Match(3.0, found)
+    if all(word.isdigit() for word in words):  # which arm has which number, the craft must tell
+        return Match(0.3, {word: f"arm_{word}" for word in words}, sure=False)
+    return _by_name(words, ARMS[: max(4, len(words))], 3.0)
+
+
 def _controls(words: Sequence[str]) -> Match:
-    found = pair_up(words, ("roll", "pitch", "throttle", "yaw"))
+    found = pair_up(words, CONTROLS)
     if len(found) < 3:
         return NO
     left = [word for word in words if word not in found]
-    free = [n for n in ("roll", "pitch", "throttle", "yaw") if n not in found.values()]
+    free = [n for n in CONTROLS if n not in found.values()]
     if free and left:
         found[left.pop(0)] = free[0]
     spare = {word: f"spare{n}" for n, word in enumerate(left, 1)}
     return Match(2.5, {**found, **spare})
+
+
+def _is_clear(word: str, name: str, names: Sequence[str]) -> bool:
+    """Whether a word means one name, and no other nearly as well."""
+    own = _alike(word, name)
+    others = [_alike(word, other) for other in names if other != name]
+    return own >= _CLEAR and own > max(others, default=0.0) + 0.05
 
 
 def _named(words: Sequence[str], names: Sequence[str]) -> Match:
@@ -242,4 +407,5 @@ def _named(words: Sequence[str], names: Sequence[str]) -> Match:
     share = len(found) / len(words)
     if share < 0.25:
         return NO
-    return Match(3.0 * share - 0.5, found, sure=share > 0.5)
+    unclear = frozenset(w for w, name in found.items() if not _is_clear(w, name, names))
+    return Match(3.0 * share - 0.5, found, sure=share > 0.5, unclear=unclear)

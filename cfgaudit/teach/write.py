@@ -1,23 +1,28 @@
 """Writes the dialect that was worked out, and puts lines into one that is there."""
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import is_private_key
+from cfgaudit.reading.shapes import Assignment, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
-from cfgaudit.teach.keys import NOTHING, families_of
-from cfgaudit.teach.lines import Mapped, WordTables, mapped_families
+from cfgaudit.teach.keys import NOTHING, Family, families_of
+from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
 from cfgaudit.teach.scopes import scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.kinds import Bool
 
+_GUESS = 1 / 3  # how sure a candidate must be to be shown as a guess
 _WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
 
 
@@ -25,6 +30,7 @@ _WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
 class Draft:
     """A dialect file that was worked out from dumps, and what it is made of."""
 
+    name: str
     text: str
     proposals: tuple[Proposal, ...]
     mapped: tuple[Mapped, ...]
@@ -55,25 +61,55 @@ def worth_a_look(made: Proposal) -> bool:
     return bool(made.candidates) and made.candidates[0].points >= _WORTH_A_LOOK
 
 
-def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
-    """Work out a dialect from dumps of one firmware. `names` are the dumps' own."""
+@dataclass(frozen=True)
+class Reading:
+    """Dumps of one firmware, cut into families, and what their fields may be."""
+
+    seen: Outlook
+    documents: tuple[Document, ...]
+    proposals: tuple[Proposal, ...]
+
+
+def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> Reading:
+    """Read dumps of one firmware as nobody knows it. `names` are the dumps' own."""
     seen = outlook(texts)
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
     roots = [scopes_of(document, noise) for document in documents]
-    proposals = propose(families_of(roots))
+    return Reading(seen, tuple(documents), tuple(propose(families_of(roots))))
+
+
+def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
+    """Work out a dialect from dumps of one firmware. `names` are the dumps' own."""
+    reading = read_dumps(names, texts)
+    return draft_of(reading, reading.proposals, name)
+
+
+def draft_of(reading: Reading, proposals: Sequence[Proposal], name: str = "") -> Draft:
+    """The dialect file that proposals for the fields of some dumps make."""
+    seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
         mapped = mapped_families(proposals, tables)
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
-        text = _text(name or seen.firmware or "unnamed", seen, mapped, tables)
+        called = name or name_told(proposals) or seen.firmware or "unnamed"
+        text = _text(called, seen, mapped, tables)
         bad = _troubled(text, documents, mapped)
         if not bad:
             break
         dropped |= bad
-    return Draft(text, tuple(proposals), tuple(mapped))
+    return Draft(called, text, tuple(proposals), tuple(mapped))
+
+
+def name_told(proposals: Sequence[Proposal]) -> str:
+    """The firmware's name, as a line of the dump says it; empty where none does."""
+    for made in proposals:
+        if made.chosen and made.chosen.goal.target == "firmware.name" and made.seen.samples:
+            text = made.seen.samples[0].text.strip('"').casefold()
+            return text if re.fullmatch(r"[\w.-]+", text) else ""
+    return ""
 
 
 def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]) -> set[int]:
@@ -88,16 +124,20 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
         for trouble in read_settings(document, dialect).troubles:
             if trouble.place and trouble.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT):
                 lines.add(trouble.place.line)
-    return {n for n, one in enumerate(mapped) if one.active and lines & set(one.family.lines)}
+    return {
+        n
+        for n, one in enumerate(mapped)
+        if one.active and not is_told(one) and lines & set(one.family.lines)
+    }
 
 
 def _unusable(mapped: Sequence[Mapped]) -> set[int]:
     """The mappings that can't be compiled, tried one by one."""
     bad: set[int] = set()
     for number, one in enumerate(mapped):
-        entry = {"under": list(one.under), "map": one.lines}
+        entries = [{"under": list(under), "map": [line]} for under, line in one.entries]
         try:
-            build_dialect({"name": "draft", "lines": [entry]}, "draft").root  # noqa: B018
+            build_dialect({"name": "draft", "lines": entries}, "draft").root  # noqa: B018
         except DialectError:
             bad.add(number)
     return bad
@@ -109,8 +149,12 @@ def _text(name: str, seen: Outlook, mapped: Sequence[Mapped], tables: WordTables
 
 
 def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
-    off = {s.text for m in mapped for f in m.family.fields for s in f.samples
-           if s.text.casefold() in NOTHING}  # fmt: skip
+    off = {s.text for m in mapped if m.active for made in m.proposals for s in made.seen.samples
+           if s.text.casefold() in NOTHING and made.chosen
+           and s.text not in dict(made.chosen.fit.words)
+           and not isinstance(made.chosen.goal.kind, Bool)}  # fmt: skip
+    off |= {theirs for m in mapped if m.active for made in m.proposals if made.chosen
+            for theirs, _ in made.chosen.fit.stands}  # fmt: skip
     yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
     yield "# work are sure by words, values and neighbours; lines behind # want a builder's eye."
     yield f"name = {quoted(name)}"
@@ -129,11 +173,29 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
             yield f"{key} = {quoted(text)}"
     if off:
         yield f"off = [{', '.join(quoted(text) for text in sorted(off))}]"
-    if seen.head:
-        yield f"head = [{quoted(seen.head)}]"
+    own = seen.head or _line_of_name(mapped)
+    if own:
+        yield f"head = [{quoted(own)}]"
     yield ""
-    if seen.firmware:
+    if own and not seen.head:
+        yield from ("[given]", f'"firmware.name" = {quoted(name)}', "")
+    elif seen.firmware:
         yield from ("[given]", f'"firmware.name" = {quoted(seen.firmware)}', "")
+
+
+def _line_of_name(mapped: Sequence[Mapped]) -> str:
+    """The line that says the firmware's name: by it the dialect is recognised."""
+    for one in mapped:
+        for made in one.proposals:
+            if made.chosen and made.chosen.goal.target == "firmware.name" and is_sure(made):
+                family = one.family
+                value = made.seen.samples[0].text
+                if family.form is Assignment:
+                    return f"{family.head}{' = ' if family.spaced else family.sign}{value}"
+                if family.form is Row:
+                    return f"{family.head}{family.between}{value}{family.tail}"
+                return f"{family.head} {value}"
+    return ""
 
 
 def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
@@ -143,33 +205,63 @@ def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
             yield f"[words.{name}]"
             yield from (f"{quoted(theirs)} = {quoted(ours)}" for theirs, ours in words.items())
             yield ""
+    for name, bits in tables.flags.items():
+        if f": flags {name}}}" in at_work:
+            yield f"[flags.{name}]"
+            yield from (f"{ours} = {bit}" for ours, bit in bits.items())
+            yield ""
 
 
 def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
-    """A table of lines for each run of families with the same contexts."""
-    runs: list[tuple[tuple[str, ...], tuple[str, ...], list[Mapped]]] = []
+    """A table of lines for each context, with what is known of the lines that are not at work."""
+    runs: dict[tuple[str, ...], tuple[list[str], list[str]]] = {}
     for one in mapped:
-        key = tuple(kin.line for kin in one.family.chain)
-        if runs and runs[-1][0] == key:
-            runs[-1][2].append(one)
-        else:
-            runs.append((key, (), [one]))
-    for key, _, members in runs:
-        under = next((one.under for one in members if one.active), ())
-        shown = under or tuple(line.replace("\0", "*") for line in key)
-        at_work = any(one.active for one in members)
-        lead = "" if at_work else "# "
+        for under, line in one.entries if one.active else ():
+            runs.setdefault(under, ([], []))[0].append(f"  {quoted(line)},")
+    for one in mapped:
+        if not one.active:
+            shown = tuple(kin.line.replace("\0", "*") for kin in one.family.chain)
+            under = next((own for own in runs if _is_sort(own, shown)), shown)
+            runs.setdefault(under, ([], []))[1].extend(remarks(one))
+    known = {under[: n + 1] for under, (said, _) in runs.items() if said for n in range(len(under))}
+    for one in mapped:  # a title that no line says would leave its lines to the title above
+        for under in titles_of(one.family):
+            if under not in known and not any(_is_sort(under, _starred(own)) for own in known):
+                known.add(under)
+                runs.setdefault(under, ([], []))[0].insert(0, "")
+    for under, (said, rest) in runs.items():
+        lead = "" if said else "# "
         block = [f"{lead}[[lines]]"]
-        if shown:
-            texts = ", ".join(quoted(clean(line)) for line in shown)
+        if under:
+            texts = ", ".join(quoted(clean(line)) for line in under)
             block.append(f"{lead}under = [{texts}]")
-        block.append(f"{lead}map = [")
-        for one in members:
-            block += [f"  {quoted(line)}," for line in one.lines if one.active]
-            if not one.active:
-                block += remarks(one)
-        block += [f"{lead}]", ""]
+        block += [f"{lead}map = [", *filter(None, said), *rest, f"{lead}]", ""]
         yield block
+
+
+def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
+    """The contexts of a family that only its lines tell of: no section heads, no blocks."""
+    if any(kin.form not in (Section, Opener) for kin in family.chain):
+        words = [[word for word, _ in kin.members] if kin.varies else [""] for kin in family.chain]
+        for chosen in product(*words):
+            yield tuple(
+                kin.line.replace("\0", word) for kin, word in zip(family.chain, chosen, strict=True)
+            )
+
+
+def _starred(under: Sequence[str]) -> tuple[str, ...]:
+    return tuple(re.sub(r"\{[^{}]+\}", "*", line) for line in under)
+
+
+def _is_sort(under: Sequence[str], shown: Sequence[str]) -> bool:
+    """Whether contexts are of the sort that is shown with a star for what varies."""
+    if len(under) != len(shown):
+        return False
+    for one, other in zip(under, shown, strict=True):
+        before, _, behind = other.partition("*")
+        if not (one.startswith(before) and one.endswith(behind)):
+            return False
+    return True
 
 
 def remarks(one: Mapped) -> Iterator[str]:
@@ -178,7 +270,7 @@ def remarks(one: Mapped) -> Iterator[str]:
         values = clean(_values(made))
         label = clean(" ".join(dict.fromkeys(n for n in made.seen.names if n)))
         label = label or clean(one.family.head)
-        if not worth_a_look(made):
+        if not worth_a_look(made) or made.sure < _GUESS:
             yield f"  # unknown: {label} ({values})"
             continue
         first = made.candidates[0]

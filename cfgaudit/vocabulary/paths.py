@@ -127,6 +127,22 @@ def declared(path: str) -> Declared | None:
     return None
 
 
+@lru_cache(maxsize=20_000)
+def declared_with_holes(path: str) -> Declared | None:
+    """The declaration that a path falls under whose words in capitals stand for any name.
+
+    >>> declared_with_holes("ports.WHICH.baud").pattern
+    'ports.ID.baud'
+    """
+    words = path.split(".")
+    table = _by_ends()
+    for last in (words[-1], ""):
+        for pattern, found in table.get((words[0], len(words), last), ()):
+            if matching(words, pattern, found.choices, holes=True):
+                return found
+    return None
+
+
 def declared_anywhere(path: str) -> Declared | None:
     """The declaration of a setting of the craft or, below `sheet.`, of its build sheet."""
     if not path.startswith("sheet."):
@@ -136,13 +152,22 @@ def declared_anywhere(path: str) -> Declared | None:
 
 
 def matching(
-    words: Sequence[str], pattern: Sequence[str], closed: Sequence[tuple[str, tuple[str, ...]]]
+    words: Sequence[str],
+    pattern: Sequence[str],
+    closed: Sequence[tuple[str, tuple[str, ...]]],
+    *,
+    holes: bool = False,
 ) -> bool:
-    """Whether a path's words are a pattern's; `closed` holds the names of closed indices."""
+    """Whether a path's words are a pattern's; `closed` holds the names of closed indices.
+
+    With `holes`, a word in capitals can stand where an index does, whatever it will be.
+    """
     if len(words) != len(pattern):
         return False
     for word, want in zip(words, pattern, strict=True):
-        if word != want and not (want.isupper() and fits(word, want, dict(closed).get(want, ()))):
+        if word == want or (want.isupper() and holes and word.isupper()):
+            continue
+        if not (want.isupper() and fits(word, want, dict(closed).get(want, ()))):
             return False
     return True
 

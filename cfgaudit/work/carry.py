@@ -6,9 +6,9 @@ from typing import NamedTuple
 
 from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.editor import Dumps, edit_dumps
+from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import path_order
-from cfgaudit.dialects.writer import mapped_paths
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value

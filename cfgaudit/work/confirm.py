@@ -7,14 +7,12 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from cfgaudit.changes.diff import meaning, natural
-from cfgaudit.dialects.collect import target_of
+from cfgaudit.dialects.lines import kind_of, mapped_paths, old_names, renamed_between
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.dialects.placing import kind_of
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import raw_renames
+from cfgaudit.dialects.reader import read
 from cfgaudit.dialects.template import CannotWrite, Form, Spec
-from cfgaudit.dialects.tracing import trace
-from cfgaudit.dialects.writer import mapped_paths, old_names, renamed_between
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import (
@@ -43,10 +41,10 @@ class CountStep(NamedTuple):
 def steps_of(opened: Opened) -> dict[str, tuple[CountStep, ...]]:
     """The steps of every number that a dump states, by path; none for one written as it is."""
     found: dict[str, dict[str, CountStep]] = {}
-    for mark in trace(opened.document, opened.dialect).marks:
+    for mark in read(opened.document, opened.dialect).marks:
         step = _step(mark.spec, mark.path)
         if step is not None:
-            goal = target_of(mark.path)
+            goal = mark.target
             found.setdefault(goal.path, {})[goal.part] = CountStep(goal.part, *step)
     return {path: tuple(parts.values()) for path, parts in found.items()}
 

@@ -1,7 +1,7 @@
 """One craft before and after a change of firmware: each setting's fate, and lines to bring back."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
@@ -16,14 +16,14 @@ from cfgaudit.changes.diff import (
     spelled,
     subject,
 )
+from cfgaudit.dialects.editor import OwnLine, TypedLines, edit, line_change, put_lines
+from cfgaudit.dialects.lines import old_names, renamed_between, unsaid
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.dialects.placing import Placed
 from cfgaudit.dialects.raw import raw_renames
-from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.writer import SettingsWriter, laid_out, old_names, renamed_between, unsaid
+from cfgaudit.dialects.writing import Placed
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.settings import Origin, Raw, Settings, Stated
-from cfgaudit.vocabulary.kinds import Value, version_numbers
+from cfgaudit.vocabulary.kinds import version_numbers
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 
@@ -335,79 +335,34 @@ class Lines:
         )
 
 
-def bring_back(
-    lost: Iterable[Fated], old: Opened, new: Opened, version: tuple[int, ...] = ()
-) -> Lines:
+def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
     """Lines in the new dump's dialect that give lost settings their old values again.
 
     A line that states several settings takes the others as the new dump has them; what that
     does not state, as the old one had it.
     """
     entries = tuple(lost)
-    known = replace(new.settings, stated={**old.settings.stated, **new.settings.stated})
-    new = new._replace(settings=known)
     values = {entry.path: entry.old.value for entry in entries if isinstance(entry.old, Stated)}
-    return _stated_lines(values, new, version) + _raw_lines(
-        [entry for entry in entries if entry.raw], old.document, new
-    )
-
-
-def _stated_lines(values: Mapping[str, Value], new: Opened, version: tuple[int, ...]) -> Lines:
-    """All of the values that can be written, written together."""
-    refused: list[tuple[str, str]] = []
-    fit: dict[str, Value] = {}
-    writer = SettingsWriter(new.dialect, version, new.settings)
-    for part in _writable(list(values.items()), writer, refused):
-        fit |= part
-    while fit:
-        try:
-            text = writer.write(fit)
-        except CannotWrite as error:  # each alone fits, but not with the others: the last gives way
-            path = next(reversed(fit))
-            del fit[path]
-            refused.append((path, str(error)))
-        else:
-            return Lines(text, tuple(fit), tuple(refused))
-    return Lines("", (), tuple(refused))
-
-
-def _writable(
-    items: Sequence[tuple[str, Value]], writer: SettingsWriter, refused: list[tuple[str, str]]
-) -> Iterable[dict[str, Value]]:
-    """Groups of values that can be written; the others go to `refused`, each with its reason."""
-    if not items:
-        return
-    try:
-        writer.write(dict(items))
-    except CannotWrite as error:
-        if len(items) == 1:
-            refused.append((items[0][0], str(error)))
-            return
-        half = len(items) // 2
-        yield from _writable(items[:half], writer, refused)
-        yield from _writable(items[half:], writer, refused)
-    else:
-        yield dict(items)
-
-
-def _raw_lines(entries: Sequence[Fated], old: Document, new: Opened) -> Lines:
-    """The own lines of the firmware, with the old values in their places."""
-    placed: list[Placed] = []
-    brings: list[str] = []
-    refused: list[tuple[str, str]] = []
-    at = {statement.line: statement for statement in old.statements}
+    beside = {path: stated.value for path, stated in old.settings.stated.items()}
+    own: list[OwnLine] = []
+    refused: dict[str, str] = {}
+    at = {statement.line: statement for statement in old.document.statements}
     for entry in entries:
-        line = _raw_line(entry, old, at)
-        if line is None:
-            refused.append((entry.path, "its line stands in another dump, or over several lines"))
-        else:
-            placed.append(line)
-            brings.append(entry.path)
-    text = laid_out(placed, new.dialect.look) if placed else ""
-    return Lines(text, tuple(brings), tuple(refused))
+        if entry.raw:
+            line = _own_line(entry, old.document, at)
+            own += [line] if line is not None else []
+            if line is None:
+                refused[entry.path] = "its line stands in another dump, or over several lines"
+    after = put_lines(new, own)  # their places are those of the dump as it is
+    done = edit(after.opened, values, beside)
+    change = line_change(new, done.opened)
+    typed = change.forth if change is not None else TypedLines(())
+    refused |= {**after.refused, **done.refused}
+    text = "".join(f"{line}\n" for line in typed.lines)
+    return Lines(text, (*done.written, *after.written), tuple(refused.items()))
 
 
-def _raw_line(entry: Fated, old: Document, at: Mapping[int, Statement]) -> Placed | None:
+def _own_line(entry: Fated, old: Document, at: Mapping[int, Statement]) -> OwnLine | None:
     """The old dump's line, under the new name and the new dump's opening lines.
 
     None where that line is not whole in the old dump; `at` has its statements by line.
@@ -422,7 +377,9 @@ def _raw_line(entry: Fated, old: Document, at: Mapping[int, Statement]) -> Place
     line = old.text.lines[statement.first][statement.column :].strip()
     old_word, new_word = _last_word(was.key), _last_word(entry.path)
     under = now.under if isinstance(now, Raw) and now.place is not None else was.under
-    return Placed(under, line.replace(old_word, new_word, 1))
+    placed = Placed(under, line if was.part else line.replace(old_word, new_word, 1))
+    place = now.place if isinstance(now, Raw) else None
+    return OwnLine(entry.path, placed, place, was.value, was.part)
 
 
 def _last_word(key: str) -> str:
@@ -492,7 +449,7 @@ def review(
         unsaid=unsaid(new.dialect, before.settings, new.settings),
     )
     back = wanted_back(fates)
-    lines = bring_back([e for e in back if e.path not in hidden], old, new, versions[1])
+    lines = bring_back([e for e in back if e.path not in hidden], old, new)
     refused = tuple((entry.path, SECRET) for entry in back if entry.path in hidden)
     refused += tuple((e.path, TAKEN_OUT) for e in fates if e.may_be_lost and e.old is None)
     return Upgrade(

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from cfgaudit.audit.causes import Explained, Ground, likely, since
+from cfgaudit.audit.causes import Explained, Ground, auditor_for, likely, since
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.rules.book import book
@@ -10,10 +10,11 @@ from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from tests.audit.seeding import CORPUS, dialects, settings_of, sheet_of
 
-# What the repair did to the demo craft: the arm switch the other way up, the throttle held on link
-# loss, two motors that changed places, telemetry without a port.
+# What the repair did to the demo craft: the arm switch the other way up and its channel low on
+# link loss, the throttle closed on link loss, two motors that changed places, telemetry without a
+# port.
 FAULTS = {
-    frozenset({"switches.arm"}),
+    frozenset({"switches.arm", "failsafe.channels.5"}),
     frozenset({"failsafe.channels.3"}),
     frozenset({"motors.front_left.spin", "motors.front_right.spin"}),
     frozenset({"ports.uart2.roles"}),
@@ -26,7 +27,7 @@ def repaired() -> Settings:
 
 
 def auditor() -> Auditor:
-    return Auditor(book(), sheet=sheet_of("dipper"))
+    return auditor_for(book(), sheet=sheet_of("dipper"))
 
 
 def named(explained: Explained) -> set[frozenset[str]]:

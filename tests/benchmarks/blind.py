@@ -21,7 +21,7 @@ TABLE: Final = Path(__file__).parent / "blind.toml"
 
 @cache
 def reviewed() -> Mapping[str, Any]:
-    """The committed table: what was noticed, and which settings say the same whatever they are."""
+    """The committed table: what was noticed, which settings are equivalent whatever they say."""
     return tomllib.loads(TABLE.read_text(encoding="utf-8"))
 
 

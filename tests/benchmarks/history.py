@@ -18,9 +18,8 @@ from cfgaudit.audit.engine import audit
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.changes.diff import diff
 from cfgaudit.dialects.dialect import load_dialect
+from cfgaudit.dialects.line_reader import line_reader
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.remembering import Memories
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings
 from tests.benchmarks.run import CFGAUDIT, CORPUS, LINES, Figure, long_dump
@@ -89,13 +88,16 @@ def part_figures() -> list[Figure]:
     dialect = load_dialect(CORPUS / "dialects" / "sedge.toml")
     texts = [text.encode("utf-8") for text in versions(SAMPLE)]
 
-    def read(reading: Callable[..., Settings]) -> list[Settings]:
-        return [
-            open_dump("x", text, [dialect], dialect, reading=reading).settings for text in texts
-        ]
+    def read(*, forgetting: bool) -> list[Settings]:
+        found: list[Settings] = []
+        for text in texts:
+            if forgetting:
+                line_reader.cache_clear()
+            found.append(open_dump("x", text, [dialect], dialect).settings)
+        return found
 
-    plainly, plain = _timed(lambda: read(read_settings))
-    remembering, found = _timed(lambda: read(Memories().read))
+    plainly, plain = _timed(lambda: read(forgetting=True))
+    remembering, found = _timed(lambda: read(forgetting=False))
     anew, _ = _timed(lambda: [audit(settings).findings for settings in found])
     auditor = Auditor(book())
     watching, _ = _timed(lambda: [auditor.findings(settings) for settings in found])

@@ -3,6 +3,7 @@
 import pytest
 
 from cfgaudit.changes.diff import meaning
+from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import joined, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.work.carry import Carried, carry, is_named
@@ -118,3 +119,23 @@ def test_settings_are_carried_into_the_dump_that_states_them() -> None:
         b"esc.idle = 6 %\n",
     ]
     assert joined(done.after)["esc.idle"].value == 6.0
+
+
+def test_a_version_is_as_old_in_writing_as_it_is_in_reading() -> None:
+    # 2.4 is 2.4.0: such a dump has today's key, and gets it
+    of = build_dialect(
+        {
+            "name": "small",
+            "look": {"head": ["small {firmware.version}"]},
+            "lines": [{"map": ["poles = {motors.poles}", "low = {battery.warn_cell: V}"]}],
+            "versions": [{"before": "2.4.0", "renames": {"low": "pk_lo"}}],
+        },
+        "small.toml",
+    )
+    for version, key in (("2.4", "low"), ("2.4.0", "low"), ("2.3", "pk_lo")):
+        dump = open_dump("a.dump", f"small {version}\npoles = 14\n".encode(), [of])
+        source = open_dump("b.cfg", b"battery.warn_cell = 3.4 V\n", [], PLAIN).settings
+        done = carry(source, (dump,))
+        assert done.stays == ()
+        text = done.after[0].document.to_bytes().decode()
+        assert text == f"small {version}\npoles = 14\n{key} = 3.4\n"

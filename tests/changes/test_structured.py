@@ -51,6 +51,25 @@ from tests.strategies import ranges, values
             (5740.0, 5765.0, 5800.0),
             ("entry 2: 5760 MHz is now 5765 MHz", "entry 3: 5800 MHz added"),
         ),
+        (  # put in front: every number behind it stands for another channel now
+            Quantities("MHz"),
+            (5865.0, 5845.0),
+            (5885.0, 5865.0, 5845.0),
+            (
+                "entry 1: 5865 MHz is now 5885 MHz",
+                "entry 2: 5845 MHz is now 5865 MHz, which was entry 1",
+                "entry 3: 5845 MHz added, which was entry 2",
+            ),
+        ),
+        (  # taken out of the midst
+            Quantities("mW"),
+            (25.0, 100.0, 400.0),
+            (25.0, 400.0),
+            (
+                "entry 2: 100 mW is now 400 mW, which was entry 3",
+                "entry 3: 400 mW removed",
+            ),
+        ),
         (
             WordSet(),
             frozenset({"telemetry", "console"}),

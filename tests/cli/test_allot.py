@@ -6,11 +6,10 @@ import sys
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, call, environment, run
+from tests.reports.schemas import validate
 from tests.test_startup import loaded
 
 SHORT = """\
@@ -65,7 +64,7 @@ def folder(tmp_path: Path) -> Path:
 def told(monkeypatch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> dict[str, Any]:
     answer = call(monkeypatch, ["allot", *arguments, "--format", "json"], cwd=folder)
     said: dict[str, Any] = json.loads(answer.out)
-    jsonschema.validate(said, schema("allot"))
+    validate(said, "allot")
     assert answer.status == int(not said["possible"])
     return said
 

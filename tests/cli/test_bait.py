@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import subprocess
 import sys
 from pathlib import Path
 
@@ -34,6 +35,7 @@ CALLS = [
     ["diff", "craft.dump", "other.dump"],
     ["compare", "craft.dump", "other.dump"],
     ["fleet", "."],
+    ["fleet", ".", "--workers", "2"],
     ["upgrade", "craft.dump", "other.dump"],
     ["carry", "craft.dump", "other.dump"],
     ["mend", "craft.dump"],
@@ -43,6 +45,7 @@ CALLS = [
     ["bench", "dipper.build.toml", "craft.dump"],
     ["bench", "--new"],
     ["report", "craft.dump", "--output", "page.html"],
+    ["page", "--output", "bench.html", "--runtime", "."],
     ["plain", "craft.dump"],
     ["redact", "craft.dump"],
     ["explain", "motor/control-sign"],
@@ -96,7 +99,36 @@ def test_no_command_imports_from_the_folder_it_stands_in(
     answer = run(*arguments, cwd=repo.top, env=repo.env, flags=("-P",))
     assert traced(trace) == ""
     assert "Traceback" not in answer.err
-    assert answer.out or arguments[0] == "report", answer
+    assert answer.out or arguments[0] in ("report", "page"), answer
+
+
+@pytest.mark.parametrize("way", ["as usual", "an empty word"])
+def test_the_processes_of_a_fleet_import_nothing_from_there(tmp_path: Path, way: str) -> None:
+    # the console script's way to begin: Python is not told to leave the folder alone. An empty
+    # word in PYTHONPATH is in force before our first line, so what Python begins with is no bait
+    repo = new_repo(tmp_path, install=False)
+    usual = way == "as usual"
+    trace = bait(repo.top, package=True, standard=usual)
+    script = tmp_path / "script.py"
+    script.write_text(
+        "from cfgaudit.__main__ import run\n\nif __name__ == '__main__':\n    run()\n"
+    )
+    for name in () if usual else ("usercustomize.py", "sitecustomize.py"):
+        (repo.top / name).unlink()
+    for name in () if usual else ("multiprocessing", "concurrent", "pickle", "signal"):
+        (repo.top / f"{name}.py").write_text((repo.top / "click.py").read_text("utf-8"), "utf-8")
+    path = repo.env["PYTHONPATH"] + ("" if usual else os.pathsep)
+    done = subprocess.run(
+        [sys.executable, str(script), "fleet", ".", "--workers", "2"],
+        cwd=repo.top,
+        env=repo.env | {"PYTHONPATH": path},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert traced(trace) == ""
+    assert "craft audited" in done.stdout, done.stderr
 
 
 def test_every_command_is_called() -> None:

@@ -5,12 +5,11 @@ import re
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import Answer, call
 from tests.reports.reviewed import DUMP, TODAY, WAIVER, folder
+from tests.reports.schemas import validate
 
 ORDER = "battery/threshold-order"
 MENDED = DUMP.replace("3.3 V", "3.6 V")
@@ -25,7 +24,7 @@ def check(
 
 def said(monkeypatch: pytest.MonkeyPatch, where: Path, *arguments: str) -> dict[str, Any]:
     report = json.loads(check(monkeypatch, where, *arguments, "--format", "json").out)
-    jsonschema.validate(report, schema("check"))
+    validate(report, "check")
     assert isinstance(report, dict)
     return report
 

@@ -9,16 +9,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
 from cfgaudit.craft.sheet import read_sheet
-from cfgaudit.reports.schema import schema
 from cfgaudit.work.judging import judge
 from cfgaudit.work.record import RecordEntry, StepOutcome, read_record, with_entry, working_list
 from cfgaudit.work.steps import known_of
 from tests.audit.seeding import settings_of
 from tests.cli.calling import CORPUS, Answer, call, environment
+from tests.reports.schemas import validate
 
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 FILES = ("dipper.build.toml", "dipper.dump")
@@ -44,7 +43,7 @@ def bench(patch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> Answer:
 
 def told(patch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> dict[str, Any]:
     said: dict[str, Any] = json.loads(bench(patch, folder, *arguments, "--format", "json").out)
-    jsonschema.validate(said, schema("bench"))
+    validate(said, "bench")
     return said
 
 

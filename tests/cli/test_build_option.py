@@ -5,11 +5,10 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, call
+from tests.reports.schemas import validate
 from tests.test_startup import loaded, ours
 
 BENCH = "cfgaudit.work"
@@ -39,7 +38,7 @@ def checked(monkeypatch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> l
     answer = call(monkeypatch, ["check", *arguments, "--format", "json"], cwd=folder)
     assert answer.status in (0, 1), answer.err
     told = json.loads(answer.out)
-    jsonschema.validate(told, schema("check"))
+    validate(told, "check")
     dumps: list[Any] = told["dumps"]
     return dumps
 
@@ -141,6 +140,38 @@ def test_a_craft_is_known_by_its_name_before_its_file(
     assert dump["build"] is None
 
 
+def told(monkeypatch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> str:
+    """What check says on standard error."""
+    return call(monkeypatch, ["check", *arguments], cwd=folder).err
+
+
+@pytest.mark.parametrize(
+    ("name", "hint"),
+    [
+        ("DIPPER", "; letter case counts: dipper"),
+        ("diper", "; did you mean dipper?"),
+        ("heron", ""),
+    ],
+)
+def test_a_table_of_no_craft_is_told_with_its_line_and_what_is_nearly_so(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, name: str, hint: str
+) -> None:
+    say(folder, f'[craft]\nbuild = "good.toml"\n[craft.{name}]\nbuild = "bad.toml"\n')
+    line = f"cfgaudit.toml:5: [craft.{name}] is of no craft here{hint}\n"
+    assert told(monkeypatch, folder, "dipper.dump") == line
+
+
+def test_a_table_of_a_craft_that_was_not_read_is_nothing_to_tell(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    say(folder, '[craft.wagtail]\nbuild = "good.toml"\n')
+    assert told(monkeypatch, folder, "dipper.dump") == ""
+    say(folder, '[craft.dipper]\nbuild = "good.toml"\n[craft.heron]\nbuild = "good.toml"\n')
+    assert told(monkeypatch, folder, "dipper.dump") == "", "the craft has what is its own"
+    say(folder, '[craft.DIPPER]\nbuild = "bad.toml"\n')
+    assert told(monkeypatch, folder, "dipper.dump", "--build", "good.toml") == ""
+
+
 def test_a_sheet_is_looked_for_beside_the_settings_that_name_it(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
@@ -200,7 +231,7 @@ def test_compare_lists_what_differs_in_the_sheets_that_are_named(
     asked = ["compare", "dipper.dump", "wagtail.dump", "--format", "json"]
     sides = ["--build", "dipper.dump=good.toml", "--build", "wagtail.dump=bad.toml"]
     told = json.loads(call(monkeypatch, [*asked, *sides], cwd=folder).out)
-    jsonschema.validate(told, schema("compare"))
+    validate(told, "compare")
     rows = {row["path"]: row for row in told["rows"] if row["path"].startswith("sheet.")}
     assert list(rows) == ["sheet.rails.5V.voltage"]
     assert rows["sheet.rails.5V.voltage"]["class"] == "power"
@@ -217,7 +248,7 @@ def test_show_lists_the_sheet_where_it_is_asked_for(monkeypatch: pytest.MonkeyPa
     assert "sheet." not in call(monkeypatch, ["show", "dipper.dump"]).out
     asked = ["show", "dipper.dump", "--build", "wagtail.build.toml", "--format", "json"]
     told = json.loads(call(monkeypatch, asked).out)
-    jsonschema.validate(told, schema("show"))
+    validate(told, "show")
     entry = told["settings"]["sheet.motors.front_left.output"]
     assert (entry["origin"], entry["file"], entry["unit"]) == ("sheet", "wagtail.build.toml", "")
     assert told["settings"]["sheet.rails.pack.voltage"]["value"] == [13.2, 16.8]
@@ -270,4 +301,5 @@ def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> Non
     assert not [name for name in modules if name.startswith(("cfgaudit.craft.sheet", BENCH))]
     modules = ours(loaded("check", "dipper.dump", "--build", "good.toml", cwd=folder))
     assert "cfgaudit.craft.sheet" in modules
-    assert not [name for name in modules if name.startswith(BENCH)]
+    told = {BENCH, f"{BENCH}.causes"}  # what a finding's lines are told by
+    assert not [name for name in modules - told if name.startswith(BENCH)]

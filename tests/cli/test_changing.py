@@ -4,13 +4,12 @@ import json
 import shutil
 from pathlib import Path
 
-import jsonschema
 import pytest
 
 from cfgaudit.cli import InputError
 from cfgaudit.cli.output import write_together
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, call, run
+from tests.reports.schemas import validate
 
 REPAIRED = "faulty/dipper-after-repair.dump"
 
@@ -185,4 +184,4 @@ def test_machine_output_is_as_its_schema_says(
 ) -> None:
     said = call(monkeypatch, [*arguments, "--format", "json"])
     assert said.status in (0, 1)
-    jsonschema.Draft202012Validator(schema(arguments[0])).validate(json.loads(said.out))
+    validate(json.loads(said.out), arguments[0])

@@ -71,6 +71,18 @@ def test_the_own_lines_of_one_dialect_are_compared(diff: Diff, edited: Edited) -
     ]
 
 
+def test_a_field_that_no_mapping_names_is_compared_too(diff: Diff, edited: Edited) -> None:
+    row, other = "P6,1,96,no,yes,no,8", "P6,1,96,no,yes,no,20"
+    text = (CORPUS / "goosander.dump").read_text(encoding="utf-8")
+    assert text.count(row) == 1
+    before, after = edited("a.dump", text), edited("b.dump", text.replace(row, other))
+    assert diff(before, before, "--exit-code").status == 0
+    answer = diff(before, after, "--exit-code", "--format", "json")
+    assert answer.status == 1
+    (change,) = listed(answer)
+    assert (change["path"], change["raw"]) == ("plugs/P6/field 7", True)
+
+
 def test_moved_sections_and_lines_are_no_change(diff: Diff, edited: Edited) -> None:
     lines = DUMP.splitlines(keepends=True)
     start = next(i for i, line in enumerate(lines) if line.startswith("# ports"))

@@ -4,18 +4,17 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-import jsonschema
 import pytest
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
-from cfgaudit.reports.explain import Explained, book_markdown, rules_table
-from cfgaudit.reports.schema import schema
+from cfgaudit.reports.explain import Explanation, book_markdown, rules_table
 from cfgaudit.rules.book import every_rule
 from cfgaudit.rules.rule import Doc, Level, Rule, usual_limits
 from cfgaudit.vocabulary.paths import declared_anywhere, sheet_vocabulary, vocabulary
 from tests.cli.calling import call
+from tests.reports.schemas import validate
 
 MOVED = (
     '[limits]\nesc.idle_least = "3 %"\n\n[[limit]]\nsetting = "home.ceiling"\nat_most = "120 m"\n'
@@ -225,7 +224,7 @@ HOSTILE = [
 @pytest.mark.parametrize("text", HOSTILE)
 def test_a_text_reads_as_it_is_whatever_is_in_it(text: str) -> None:
     rule = Rule("otter/x", Level.NOTE, Doc(text, text, text, text), lambda craft: iter(()))
-    tokens = rendered(book_markdown(Explained([rule])))
+    tokens = rendered(book_markdown(Explanation([rule])))
     read = [seen(token) for token in tokens if token.type == "inline"]
     assert read[4:8] == [text, f"In the air: {text}", f"Mend: {text}", f"Source: {text}"]
     assert not [token for token in tokens if token.type in ("html_block", "blockquote_open")]
@@ -234,7 +233,7 @@ def test_a_text_reads_as_it_is_whatever_is_in_it(text: str) -> None:
 
 def test_what_acts_on_a_terminal_is_shown_escaped() -> None:
     told = Doc("a\x1b[31mb\u202ec", "b", "c", "d")
-    text = book_markdown(Explained([Rule("otter/x", Level.NOTE, told, lambda craft: iter(()))]))
+    text = book_markdown(Explanation([Rule("otter/x", Level.NOTE, told, lambda craft: iter(()))]))
     assert "a\\\\x1b\\[31mb\\\\u202ec" in text
 
 
@@ -242,7 +241,7 @@ def test_the_json_of_the_book_is_the_same_book(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
     said = json.loads(call(monkeypatch, ["explain", "--all", "--format", "json"], cwd=folder).out)
-    jsonschema.validate(said, schema("explain"))
+    validate(said, "explain")
     ids = [rule.id for rule in (*every_rule(), *WAIVER_RULES)]
     assert [entry["rule"] for entry in said["rules"]] == [*ids, "house/home-ceiling-at-most"]
     for entry, rule in zip(said["rules"], every_rule(), strict=False):
@@ -270,5 +269,5 @@ def test_the_json_of_one_subject_holds_that_and_its_limits(
 ) -> None:
     answer = call(monkeypatch, ["explain", subject, "--format", "json"], cwd=tmp_path)
     said = json.loads(answer.out)
-    jsonschema.validate(said, schema("explain"))
+    validate(said, "explain")
     assert tuple(len(said[part]) for part in ("rules", "limits", "settings")) == counts

@@ -3,15 +3,14 @@
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
 
 from cfgaudit.audit.fleet import audit_fleet
 from cfgaudit.reports.check import together_lines
-from cfgaudit.reports.schema import schema
 from cfgaudit.reports.screen import Screen
 from cfgaudit.settings import Origin, Settings, Stated
 from tests.cli.calling import call
+from tests.reports.schemas import validate
 
 TEAL = "[craft]\nname = teal\n[video.transmitter]\nenabled = on\nfrequency = 5800 MHz\n"
 GOLDEN = ["dipper.dump", "sandpiper.dump", "wagtail.dump", "goosander.dump"]
@@ -124,7 +123,7 @@ def test_machine_output_of_several_craft_fits_its_schema(
 ) -> None:
     files = ["teal.cfg", "mute.cfg", "coot.cfg"]
     said = call(monkeypatch, [command, *files, "--format", "json"], cwd=folder).out
-    jsonschema.Draft202012Validator(schema(command)).validate(json.loads(said))
+    validate(json.loads(said), command)
 
 
 def test_a_factory_frequency_is_told_with_the_craft_whose_it_is() -> None:

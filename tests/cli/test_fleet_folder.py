@@ -5,11 +5,10 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, Answer, call
+from tests.reports.schemas import validate
 
 CRAFT = ["dipper", "goosander", "sandpiper", "wagtail"]
 
@@ -32,7 +31,7 @@ def fleet(monkeypatch: pytest.MonkeyPatch, folder: Path, *more: str) -> Answer:
 def machine(monkeypatch: pytest.MonkeyPatch, folder: Path, *more: str) -> dict[str, Any]:
     answer = fleet(monkeypatch, folder, *(more or (".",)), "--format", "json")
     said: dict[str, Any] = json.loads(answer.out)
-    jsonschema.validate(said, schema("fleet"))
+    validate(said, "fleet")
     return said
 
 

@@ -6,12 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import CORPUS, Answer, call
 from tests.git.repositories import ALONE, Team, begun
+from tests.reports.schemas import validate
 
 DUMP = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
 History = Callable[..., Answer]
@@ -40,7 +39,7 @@ def history(team: Team, monkeypatch: pytest.MonkeyPatch) -> History:
 def steps(answer: Answer) -> list[dict[str, Any]]:
     assert answer.status == 0, answer.err
     said = json.loads(answer.out)
-    jsonschema.validate(said, schema("history"))
+    validate(said, "git-history")
     found: list[dict[str, Any]] = said["steps"]
     return found
 

@@ -4,12 +4,11 @@ import json
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import call
 from tests.cli.test_errors import refused
+from tests.reports.schemas import validate
 from tests.test_startup import loaded, ours
 
 DUMP = """
@@ -54,7 +53,7 @@ def findings(monkeypatch: pytest.MonkeyPatch, folder: Path) -> dict[str, Any]:
     answer = call(monkeypatch, ["check", "dipper.cfg", "--format", "json"], cwd=folder)
     assert answer.err == ""
     said = json.loads(answer.out)
-    jsonschema.validate(said, schema("check"))
+    validate(said, "check")
     return {finding["rule"]: finding for finding in said["dumps"][0]["findings"]}
 
 
@@ -100,7 +99,7 @@ def test_a_change_brings_and_clears_it(monkeypatch: pytest.MonkeyPatch, folder: 
     cleared = call(monkeypatch, ["diff", "dipper.cfg", "low.cfg", "--format", "json"], cwd=folder)
     assert NAME in [f["rule"] for f in json.loads(brought.out)["findings_new"]]
     assert NAME in [f["rule"] for f in json.loads(cleared.out)["findings_cleared"]]
-    jsonschema.validate(json.loads(brought.out), schema("diff"))
+    validate(json.loads(brought.out), "diff")
 
 
 def test_what_it_lacks_is_listed_with_what_could_not_be_checked(

@@ -5,11 +5,14 @@ import json
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import click
 import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import NAMES, schema
+from cfgaudit.cli import group
+from cfgaudit.reports.schema import COMMON, NAMES, schema
 from tests.cli.calling import call
+from tests.reports.schemas import validator
 
 CALLS = {
     "check": ["check", "broken/unclosed-block.dump", "dipper.dump", "dipper.cfg"],
@@ -32,26 +35,71 @@ CALLS = {
     ],
     "dialect-check": ["dialect", "check", "dipper.build.toml"],
     "dialect-list": ["dialect", "list"],
+    "dialect-new": ["dialect", "new", "wagtail-esc.dump"],
 }
 
 
-@pytest.mark.parametrize("name", NAMES)
+def with_json(command: click.Command, words: tuple[str, ...] = ()) -> Iterator[str]:
+    """The commands that have `--format json`, groups gone into, as their schemas are called."""
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for word in command.list_commands(context):
+            below = command.get_command(context, word)
+            assert below is not None
+            yield from with_json(below, (*words, word))
+        return
+    kinds = [option.type for option in command.params if option.name == "form"]
+    if any(isinstance(kind, click.Choice) and "json" in kind.choices for kind in kinds):
+        yield "-".join(words)
+
+
+def test_every_command_with_output_for_programs_has_a_schema_and_no_other_has() -> None:
+    assert sorted(with_json(group)) == sorted(NAMES)
+
+
+@pytest.mark.parametrize("name", [COMMON, *NAMES])
 def test_a_schema_is_a_valid_schema(name: str) -> None:
     jsonschema.Draft202012Validator.check_schema(schema(name))
     assert schema(name)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert schema(name)["$id"] == f"urn:cfgaudit:schema:{name}-1"
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [COMMON, *NAMES])
 def test_an_object_with_named_fields_wants_them_all_and_allows_no_other(name: str) -> None:
-    objects = [part for part in _parts(schema(name)) if "properties" in part]
+    # what a kind of change says of the fields that all changes have is no object of its own
+    kinds = {"added", "removed", "changed", "renamed"}
+    parts = schema(name)
+    parts["$defs"] = {k: v for k, v in parts.get("$defs", {}).items() if k not in kinds}
+    objects = [part for part in _parts(parts) if "properties" in part]
     assert objects
     for part in objects:
-        assert part["additionalProperties"] is False
+        closed = "unevaluatedProperties" if "oneOf" in part else "additionalProperties"
+        assert part[closed] is False
         assert part["required"] == list(part["properties"])
 
 
+def test_what_the_schemas_share_is_there_and_each_of_it_is_wanted_by_several() -> None:
+    mark = f"{schema(COMMON)['$id']}#/$defs/"
+    shared = schema(COMMON)["$defs"]
+    named = {name: set(_references(schema(name))) for name in NAMES}
+    wanted = {
+        part: {name for name, found in named.items() if mark + part in found} for part in shared
+    }
+    inner = {reference.removeprefix("#/$defs/") for reference in _references(schema(COMMON))}
+    assert {n for found in named.values() for n in found if n.startswith(mark)} <= {
+        mark + part for part in shared
+    }
+    assert [part for part in shared if len(wanted[part]) < 2 and part not in inner] == []
+
+
+def _references(node: object) -> Iterator[str]:
+    return (part["$ref"] for part in _parts(node) if "$ref" in part)
+
+
 def test_a_command_without_a_schema_is_refused_by_name() -> None:
-    with pytest.raises(KeyError, match="there is no schema 'plain'; there are: check, fleet, diff"):
+    with pytest.raises(
+        KeyError, match="there is no schema 'plain'; there are: allot, bench, carry"
+    ):
         schema("plain")
 
 
@@ -104,11 +152,10 @@ def test_output_with_a_fault_is_refused(
     monkeypatch: pytest.MonkeyPatch, name: str, what: str, spoil: Spoil
 ) -> None:
     said = json.loads(call(monkeypatch, [*CALLS[name], "--format", "json"]).out)
-    validator = jsonschema.Draft202012Validator(schema(name))
-    assert validator.is_valid(said)
+    assert validator(name).is_valid(said)
     spoilt = copy.deepcopy(said)
     spoil(spoilt)
-    assert not validator.is_valid(spoilt), what
+    assert not validator(name).is_valid(spoilt), what
 
 
 def _parts(node: object) -> Iterator[dict[str, Any]]:

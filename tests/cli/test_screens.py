@@ -61,10 +61,10 @@ def test_a_column_s_head_is_one_line_though_its_name_is_shown_escaped(tmp_path: 
 
 
 def test_a_place_that_goes_on_below_is_seen_to_belong_to_it() -> None:
-    lines = at(80, "check", "faulty/dipper-after-repair.dump").out.splitlines()
+    lines = at(80, "check", "faulty/dipper-after-repair.dump", "--long").out.splitlines()
     place = lines.index("              faulty/dipper-after-repair.dump:141:15  frame.rotation")
     assert place
-    narrow = at(60, "check", "faulty/dipper-after-repair.dump").out.splitlines()
+    narrow = at(60, "check", "faulty/dipper-after-repair.dump", "--long").out.splitlines()
     place = narrow.index("              faulty/dipper-after-repair.dump:141:15")
     assert narrow[place + 1] == "                frame.rotation"
 

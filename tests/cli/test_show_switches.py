@@ -4,11 +4,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import call
+from tests.reports.schemas import validate
 
 DUMP = """
 receiver.channels = 9
@@ -70,7 +69,7 @@ def show(patch: pytest.MonkeyPatch, *arguments: str, cwd: Path | None = None) ->
 
 def table(patch: pytest.MonkeyPatch, *arguments: str, cwd: Path | None = None) -> dict[str, Any]:
     said = json.loads(show(patch, *arguments, "--format", "json", cwd=cwd))
-    jsonschema.Draft202012Validator(schema("show")).validate(said)
+    validate(said, "show")
     found: dict[str, Any] = said["switch_table"]
     return found
 

@@ -5,12 +5,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from cfgaudit.work.upgrade import Fate
 from tests.cli.calling import CORPUS, Answer, call
+from tests.reports.schemas import validate
 
 Upgrade = Callable[..., Answer]
 DIPPER = ("upgrades/dipper-2.3.0.dump", "dipper.dump")
@@ -33,7 +32,7 @@ def upgrade(monkeypatch: pytest.MonkeyPatch) -> Upgrade:
 def machine(answer: Answer) -> dict[str, Any]:
     assert answer.err == ""
     said: dict[str, Any] = json.loads(answer.out)
-    jsonschema.validate(said, schema("upgrade"))
+    validate(said, "upgrade")
     return said
 
 

@@ -6,12 +6,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 
-from cfgaudit.reports.schema import schema
 from tests.cli.calling import Answer, call
 from tests.cli.test_errors import refused
+from tests.reports.schemas import validate
 
 ORDER = "battery/threshold-order"  # an error where the battery warns below what is empty
 DUMP = """
@@ -58,7 +57,7 @@ def findings(
     """The findings by rule, waived ones among them."""
     answer = check(monkeypatch, folder, tables, "--format", "json", *more, dump=dump)
     said = json.loads(answer.out)
-    jsonschema.validate(said, schema("check"))
+    validate(said, "check")
     return {finding["rule"]: finding for finding in said["dumps"][0]["findings"]}
 
 
@@ -181,7 +180,7 @@ def test_what_craft_do_to_one_another_can_be_waived(
     for command in ("check", "compare"):
         arguments = [command, "Dipper.cfg", "Wagtail.cfg", *TODAY, "--format", "json"]
         said = json.loads(call(monkeypatch, arguments, cwd=tmp_path).out)
-        jsonschema.validate(said, schema(command))
+        validate(said, command)
         (found,) = said["fleet"]["findings"]
         assert found["waived"]["until"] == "2026-12-31"
     arguments = ["check", "Dipper.cfg", "Wagtail.cfg", *TODAY, "--waived"]

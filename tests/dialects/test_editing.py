@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.editor import Edited, edit, misread
+from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
 from cfgaudit.dialects.patch import hunks, patched, undone
 from cfgaudit.dialects.plain import PLAIN, read_plain
-from cfgaudit.dialects.writer import mapped_paths
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened
@@ -113,8 +113,8 @@ CASES = [
     ),
     (
         "dipper.dump",
-        "failsafe.channels.9 = 1000 us",
-        ["+[lost channel 9]", "+gives = 1000", "+"],
+        "failsafe.channels.12 = 1000 us",
+        ["+[lost channel 12]", "+gives = 1000", "+"],
     ),
     ("wagtail.dump", "switches.buzzer = none", ["-when horn ch8 32 48", "+no when horn"]),
     ("wagtail.dump", "receiver.smoothing = off", ["-glide on", "+no glide"]),

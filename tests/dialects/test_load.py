@@ -31,7 +31,7 @@ def test_an_unknown_key_is_refused_with_the_nearest_one(tmp_path: Path) -> None:
     )
     assert "lines.maps is no key" in refusal(tmp_path, 'name = "reed"\n[[lines]]\nmaps = []\n')
     assert "versions.since is no key" in refusal(
-        tmp_path, 'name = "reed"\n[[versions]]\nsince = "2"\n'
+        tmp_path, 'name = "reed"\n[[versions]]\nbefore = "3"\nsince = "2"\n'
     )
 
 
@@ -40,7 +40,7 @@ def test_a_file_without_a_name_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_fault_of_the_file_form_is_told_with_its_line(tmp_path: Path) -> None:
-    assert "line 2" in refusal(tmp_path, 'name = "reed"\nabout = \n')
+    assert "reed.toml:2:9: " in refusal(tmp_path, 'name = "reed"\nabout = \n')
 
 
 def test_a_file_that_is_missing_or_no_text_is_refused(tmp_path: Path) -> None:
@@ -52,8 +52,12 @@ def test_a_file_that_is_missing_or_no_text_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_specification_that_means_nothing_is_refused(tmp_path: Path) -> None:
-    assert "expected a unit, a scale, words NAME" in refusal(
+    assert ":3:35: 'low = {battery.warn_cell: furlong V}': unknown unit 'furlong'" in refusal(
         tmp_path, mapping("low = {battery.warn_cell: furlong V}")
+    )
+    behind = "words NAME, flags NAME, not, from N, list or + is expected"
+    assert f"a number, a unit, {behind}" in refusal(
+        tmp_path, mapping("low = {battery.warn_cell: = V}")
     )
     assert "a scale and a unit are expected" in refusal(
         tmp_path, mapping("low = {battery.warn_cell: 0 V}")
@@ -64,7 +68,8 @@ def test_a_specification_that_means_nothing_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_placeholder_without_a_path_or_a_brace_is_refused(tmp_path: Path) -> None:
-    assert "a neutral path or an index is expected" in refusal(tmp_path, mapping("low = {: V}"))
+    wanted = "a setting's path or an index in capitals is expected"
+    assert wanted in refusal(tmp_path, mapping("low = {: V}"))
     assert "a brace without its partner" in refusal(tmp_path, mapping("low = {battery.warn_cell"))
 
 

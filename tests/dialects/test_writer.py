@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import Dialect, build_dialect
+from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.writer import mapped_paths, write_settings
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
 from cfgaudit.vocabulary.paths import vocabulary
@@ -22,10 +22,12 @@ from tests.dialects.demo import (
     opened,
     read,
     version_of,
+    write_settings,
+    written_anew,
 )
 from tests.strategies import stated as drawn_stated
 
-LOOK = {"off": ["naught"]}
+LOOK = {"off": ["naught"], "head": ["small {firmware.version}"]}
 
 
 def small(*lines: object, **more: object) -> Dialect:
@@ -50,7 +52,7 @@ def test_every_single_setting_of_a_dump_is_written_and_reads_back(path: Path) ->
     found = opened(path)
     version = version_of(found.settings)
     refused: dict[str, str] = {}
-    stated = dumped(found.settings)
+    stated = of_lines(dumped(found.settings))
     for name, value in stated.items():
         try:
             text = write_settings(found.dialect, {name: value}, version, found.settings)
@@ -60,21 +62,32 @@ def test_every_single_setting_of_a_dump_is_written_and_reads_back(path: Path) ->
         back = dumped(read(text, found.dialect, version))
         assert back[name] == value, text
         assert all(found.settings[other].value == back[other] for other in back), text
-    assert all(refused.values())
-    assert len(refused) < 0.1 * len(stated), refused
+    assert set(refused.values()) <= {FIELDS_UNKNOWN}
+
+
+def of_lines(stated: dict[str, Value]) -> dict[str, Value]:
+    """What lines state, and not the head line."""
+    head = ("firmware.", "board.name", "board.revision")
+    return {path: value for path, value in stated.items() if not path.startswith(head)}
+
+
+FIELDS_UNKNOWN = (
+    "its line has more fields than its mapping names, and this dump has no such line to take "
+    "them from"
+)
 
 
 @pytest.mark.parametrize("path", DUMPS, ids=lambda path: path.stem)
 def test_all_settings_of_a_dump_are_written_at_once(path: Path) -> None:
     found = opened(path)
     version = version_of(found.settings)
-    stated = {
-        name: value
-        for name, value in dumped(found.settings).items()
-        if not name.startswith(("firmware.", "board.name", "board.revision"))
-    }
-    text = write_settings(found.dialect, stated, version)
-    assert dumped(read(text, found.dialect, version)) == stated
+    stated = of_lines(dumped(found.settings))
+    text, refused = written_anew(found.dialect, stated, version)
+    assert set(refused.values()) <= {FIELDS_UNKNOWN}
+    # some of marl's rows have fields without a meaning of ours
+    assert bool(refused) == (found.dialect.name == "marl")
+    wanted = {name: value for name, value in stated.items() if name not in refused}
+    assert dumped(read(text, found.dialect, version)) == wanted
 
 
 def written(

@@ -5,11 +5,14 @@ import re
 import pytest
 from lark import Lark
 
+from cfgaudit.dialects.template import TEMPLATES
 from cfgaudit.reading.grammars import Grammar, built
 from cfgaudit.reading.statements import LINES
 from cfgaudit.reading.values import VALUES
 
-each_grammar = pytest.mark.parametrize("grammar", [LINES, VALUES], ids=lambda grammar: grammar.name)
+each_grammar = pytest.mark.parametrize(
+    "grammar", [LINES, VALUES, TEMPLATES], ids=lambda grammar: grammar.name
+)
 _DEFINITION = re.compile(r"[?!_a-zA-Z][\w.]*:\s")
 
 

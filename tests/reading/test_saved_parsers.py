@@ -297,7 +297,10 @@ assert grammars.__file__.startswith(sys.argv[1]), grammars.__file__
 grammars.built = grammars.cache_folder = None
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.values import parse_value
-print(parse_line("[pack]"), parse_value("3 V")[0].parts[0].unit)
+from cfgaudit.dialects.template import compile_template
+from cfgaudit.reading.shapes import Look
+spec = compile_template("low = {battery.warn_cell: 0.01 V}", Look()).holders[0].spec
+print(parse_line("[pack]"), parse_value("3 V")[0].parts[0].unit, spec.scale)
 """
 
 
@@ -314,4 +317,4 @@ def test_the_wheel_brings_its_parsers_along(tmp_path: Path) -> None:
         text=True,
         timeout=120,
     )
-    assert done.stdout.strip() == "Section(name=Span(text='pack', start=1)) V", done
+    assert done.stdout.strip() == "Section(name=Span(text='pack', start=1)) V 1/100", done

@@ -6,11 +6,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from cfgaudit.dialects.dialect import Dialect, load_dialect
-from cfgaudit.dialects.reader import Reader
-from cfgaudit.dialects.template import Spec
+from cfgaudit.dialects.reader import read
 from cfgaudit.reading.document import Document
-from cfgaudit.reading.text import FileText, Place, read_text
-from cfgaudit.settings import Origin
+from cfgaudit.reading.text import FileText, read_text
 from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.propose import Proposal
 from cfgaudit.teach.write import Draft, draft_dialect, read_draft
@@ -57,24 +55,18 @@ def score(name: str, dump: Path, dialect: Path) -> Score:
 
 def stated_at(text: FileText, dialect: Dialect) -> dict[Spot, dict[str, Value | None]]:
     """Every setting that a dump states in a dialect, by the spot of its text."""
-    reader = Reader(Document("dump", text, dialect.look), dialect)
+    reading = read(Document("dump", text, dialect.look), dialect)
     found: dict[Spot, dict[str, Value | None]] = {}
-    original = reader.collector.state
-
-    def note(path: str, spec: Spec, said: str, place: Place | None, *,
-             origin: Origin = Origin.DUMP, row: str = "") -> None:  # fmt: skip
-        if place is not None and not path.startswith(_HEAD):
-            spot = (place.line, place.column or 0)
-            found.setdefault(spot, {})[plain(path)] = None
-        original(path, spec, said, place, origin=origin, row=row)
-
-    reader.collector.state = note  # type: ignore[method-assign, assignment]
-    settings = reader.settings()
-    for spot in found.values():
-        for path in spot:
+    for mark in reading.marks:
+        if mark.place is not None and not mark.path.startswith(_HEAD):
+            spot = (mark.place.line, mark.place.column or 0)
+            found.setdefault(spot, {})[plain(mark.path)] = None
+    settings = reading.settings
+    for values in found.values():
+        for path in values:
             stated = settings.stated.get(path)
             if stated is not None:
-                spot[path] = stated.value
+                values[path] = stated.value
     return found
 
 

@@ -4,10 +4,10 @@ import tomllib
 
 import pytest
 
+from cfgaudit.dialects.checking import check_text
 from cfgaudit.reading.text import read_text
 from cfgaudit.reading.toml import CannotAdd, Page
 from cfgaudit.teach.adding import added, look_of
-from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.learn import Lesson, equals, learn
 from cfgaudit.teach.write import put_lines
 from tests.cli.calling import CORPUS

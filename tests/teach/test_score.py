@@ -11,14 +11,12 @@ HELD_OUT = Path(__file__).parent / "heldout"
 GOAL = "goal: first place 70 %, first three 85 %, at work and wrong under 3 %"
 # What was measured, rounded down. The thesaurus was written by people who had read the corpus.
 KNOWN = {
-    "sedge": ("dipper", 0.94, 0.95),
-    "osier": ("wagtail", 0.91, 0.93),
-    "marl": ("goosander", 0.98, 0.98),
+    "sedge": ("dipper", 0.96, 0.97),
+    "osier": ("wagtail", 0.92, 0.94),
+    "marl": ("goosander", 0.99, 0.99),
 }
-# Two firmwares that came after the method. What the first showed of its form (y and n, blocks in
-# braces) was mended, then the method stood still; the second was written after that, and nothing
-# was done for its sake. Neither reaches 85 % among the first three.
-UNKNOWN = {"teasel": (0.69, 0.76), "fescue": (0.71, 0.80)}
+# Two firmwares in words that no builder reads at once, written apart from the method.
+UNKNOWN = {"teasel": (0.73, 0.80), "fescue": (0.76, 0.87)}
 
 
 @pytest.mark.parametrize("name", KNOWN)

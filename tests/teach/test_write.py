@@ -2,10 +2,10 @@ from pathlib import Path
 
 import pytest
 
+from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import load_dialect
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.reading.text import read_text
-from cfgaudit.teach.checking import check_text
 from cfgaudit.teach.write import draft_dialect, read_draft
 from tests.cli.calling import CORPUS
 
@@ -90,4 +90,4 @@ def test_a_draft_tells_nothing_of_whose_the_dump_is() -> None:
     text = draft_dialect(["a"], [read_text(dump)]).text
     secrets = ("M. Thorn", "OW-0223", "53.4384", "three grey herons", "Alder Bridge", "1f:a2:03")
     assert [secret for secret in secrets if secret in text] == []
-    assert "plate ((hidden)) -> {craft.serial" in text
+    assert '"plate {craft.serial}"' in text

@@ -10,16 +10,15 @@ import click
 
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.cli import InputError
+from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
-from cfgaudit.dialects.remembering import Memories
 from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Touch, Walk, touches
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.diff import masked_change
 from cfgaudit.reports.history import history_json, history_screen
-from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings
 
 
@@ -94,19 +93,16 @@ def _inside(dump: str, repository: Repository) -> str:
 
 def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
     """Reads a version of the dump, by the dialects that its folder has now."""
-    memories = Memories()
 
     def read(data: bytes) -> Settings:
-        return inputs.open_bytes(dump, data, dump, named, memories.read).settings
+        return inputs.open_bytes(dump, data, dump, named).settings
 
     return read
 
 
 def _auditor(inputs: Inputs, dump: str) -> Auditor:
     """By the folder's own rules and limits; its waivers hold for today, not for what was."""
-    house = inputs.house(dump)
-    rules = (*book(), *inputs.plugins().single, *(house.rules if house else ()))
-    return Auditor(rules, house.limits if house else None)
+    return Auditor(*rules_of(inputs, dump))
 
 
 def _told(steps: Iterable[CommitChanges], limit: int | None) -> Iterator[CommitChanges]:

@@ -1,0 +1,421 @@
+"""Which craft of a fleet has a setting that its like do not have: odd, which is not wrong.
+
+A craft is a table of settings here, path to the value's text in the plain form; nothing else is
+looked at. Each value is weighed against those of the craft that it should be like. What craft are
+to be like it is learnt: those of its layout, class of size and firmware, or those that share
+another setting which tells this one well (a board tells its ports, a club's rates each other).
+
+**Source.** The weighing is that of Wang, Platt, Chen, Zhang and Wang, "Automatic
+Misconfiguration Troubleshooting with PeerPressure", OSDI 2004 (cited from memory): of `t`
+settings one is sick; a sick setting has each of its `c` values alike, a healthy one has the value
+of `m` of `N` peers by the Bayesian estimate (m + 1) / (N + c); so
+
+    P(sick | value) = (N + c) / (N + c t + c m (t - 1))
+
+which follows from Bayes' theorem in two lines. Three things are added. A peer is left out of its
+own peers. Numbers count as the same within half of their robust spread (the median absolute
+deviation times 1.4826, on a logarithmic scale where all are above nought), and the one count that
+an unseen value is given shrinks with its distance from the median as Cauchy's density does. And
+several settings may tell one: each gives its answer, and the middle one of them holds, so that one
+odd setting does not make all those odd that it usually tells.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from hashlib import sha256
+from math import log
+from operator import itemgetter
+from typing import NamedTuple
+
+from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.kinds import Either, Int, Quantity
+from cfgaudit.vocabulary.paths import declared
+
+SAMPLE = 600  # craft by which it is chosen what tells what
+LIKE = "like craft"  # the key of a context that is no setting
+_FEW = 5  # peers, below which nothing is said
+_TOLD_BY = 5  # settings, at most, that one is told by
+_ALIKE = 3  # of those, at most, that part the craft in one way, as an arm's two measures do
+_TELLING = 12  # values, at most, of a setting that may tell others
+_NEAR = 0.2  # on the logarithmic scale: what is not far off, where all peers agree
+_REMEMBERED = 100_000  # values weighed
+ALARM = 0.05  # the posterior from which a value is told as odd
+
+
+class Row(NamedTuple):
+    """A craft: its name in the fleet, what it is like, and its settings as text by path."""
+
+    name: str
+    like: tuple[str, ...]  # layout, class of size, firmware; "" where not known
+    values: Mapping[str, str]
+
+
+class Odd(NamedTuple):
+    """A value that its peers do not have, and how surprising it is."""
+
+    craft: str
+    path: str
+    value: str
+    posterior: float  # P(sick | value), from 0 to 1
+    usual: str  # the value that most of its peers have
+    having: int  # peers with the usual value
+    peers: int
+    told_by: str  # the setting that the peers share, or LIKE
+    shared: str  # its value there
+
+
+class Told(NamedTuple):
+    """The peers of one setting by the value of what tells it."""
+
+    by: str
+    counts: Mapping[str, Counter[str]]  # value of `by` to the values of the setting
+
+
+@dataclass(frozen=True)
+class Peers:
+    """What is usual in a fleet: for each setting, its peers by each thing that tells it."""
+
+    told: Mapping[str, tuple[Told, ...]]
+    settings: int  # that are compared, on the average: `t` of the formula
+    # by what tells them, which settings are told so; and by its value, what is plainly usual then
+    paths: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    plain: Mapping[tuple[str, str], frozenset[tuple[str, str]]] = field(default_factory=dict)
+    _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
+        default_factory=dict, compare=False
+    )
+
+    def weighed(self, path: str, value: str, by: Told, shared: str) -> "Weighed":
+        """A value among its peers; remembered, as most craft have the same ones."""
+        key = path, value, by.by, shared
+        found = self._weighed.get(key)
+        if found is None:
+            if len(self._weighed) > _REMEMBERED:
+                self._weighed.clear()
+            found = _weighed(path, value, by.counts.get(shared, Counter()), self.settings)
+            self._weighed[key] = found
+        return found
+
+
+class Weighed(NamedTuple):
+    """A value among its peers; without any, where there are too few."""
+
+    posterior: float = 0.0
+    usual: str = ""
+    having: int = 0
+    peers: int = 0
+
+
+def compared(path: str) -> bool:
+    """Whether craft are compared by a setting: not by what is their own, secret, or moves."""
+    found = declared(path)
+    if found is None:
+        return False
+    traits = found.traits
+    own = traits.craft_own or traits.secret or traits.volatile
+    return not own and traits.cls is not Class.IDENTITY
+
+
+def may_tell(path: str) -> bool:
+    """Whether a setting may say which craft are alike: what is compared, and the board's name."""
+    return path in ("board.name", "firmware.name") or compared(path)
+
+
+@lru_cache(maxsize=50_000)
+def number(path: str, text: str) -> float | None:
+    """The number that a value's text is; None where the setting is of another kind.
+
+    >>> number("filters.gyro", "pt1 150 Hz"), number("home.ceiling", "100 m")
+    (None, 100.0)
+    """
+    found = declared(path)
+    if found is None or not isinstance(found.kind, Int | Quantity | Either):
+        return None
+    try:
+        return float(text.partition(" ")[0])
+    except ValueError:
+        return None
+
+
+def sampled(rows: Iterable[Row], most: int = SAMPLE) -> list[Row]:
+    """As many rows of a fleet, the same ones whatever their order."""
+    import heapq
+
+    def rank(row: Row) -> tuple[bytes, str]:
+        return sha256(row.name.encode("utf-8", "backslashreplace")).digest(), row.name
+
+    return heapq.nsmallest(most, rows, key=rank)
+
+
+class Learning:
+    """Learns what is usual from the craft of a fleet, shown one after another.
+
+    What tells what is chosen by a sample of them. Memory grows with the different values that
+    settings have, not with the craft.
+    """
+
+    def __init__(self, sample: Sequence[Row]) -> None:
+        self._told = _what_tells(sample)
+        paths: dict[str, list[str]] = {}
+        for path, bys in self._told.items():
+            for by in bys:
+                paths.setdefault(by, []).append(path)
+        self._paths = {by: tuple(those) for by, those in paths.items()}
+        self._counts: dict[tuple[str, str], Counter[tuple[str, str | None]]] = {}
+        self._craft = self._settings = 0
+
+    def add(self, row: Row) -> None:
+        """Count a craft."""
+        self._craft += 1
+        values = row.values
+        self._settings += sum(path in self._told for path in values)
+        shown = {**values, **_likes(row)}
+        for by, paths in self._paths.items():
+            shared = shown.get(by)
+            if shared is not None:
+                held = self._counts.setdefault((by, shared), Counter())
+                held.update(zip(paths, map(values.get, paths), strict=True))
+
+    def peers(self) -> Peers:
+        """What is usual, by all that was counted."""
+        tables: dict[tuple[str, str], dict[str, Counter[str]]] = {}
+        plain: dict[tuple[str, str], frozenset[tuple[str, str]]] = {}
+        for (by, shared), counts in self._counts.items():
+            own: dict[str, Counter[str]] = {}
+            for (path, value), count in counts.items():
+                if value is not None:
+                    own.setdefault(path, Counter())[value] = count
+            for path, held in own.items():
+                tables.setdefault((path, by), {})[shared] = held
+            plain[by, shared] = frozenset(_plainly_usual(own))
+        told = {
+            path: tuple(Told(by, tables.get((path, by), {})) for by in bys)
+            for path, bys in self._told.items()
+        }
+        settings = round(self._settings / self._craft) if self._craft else 0
+        return Peers(told, max(2, settings), self._paths, plain)
+
+
+def _plainly_usual(held: Mapping[str, Counter[str]]) -> Iterator[tuple[str, str]]:
+    """Settings with the value that most have, whichever of them is left out."""
+    for path, counts in held.items():
+        first, *others = counts.most_common(2)
+        if not others or first[1] - others[0][1] > 1:
+            yield path, first[0]
+
+
+def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
+    """What is usual in a fleet; `rows` gives its craft, anew each time it is called."""
+    learning = Learning(sampled(rows()))
+    for row in rows():
+        learning.add(row)
+    return learning.peers()
+
+
+def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
+    """The settings of a craft that its peers do not have so, the most surprising first.
+
+    Only those whose posterior is at least `least`. A craft is no peer of itself.
+    """
+    values = row.values
+    shown = {**values, **_likes(row)}
+    found: list[Odd] = []
+    for path in _not_plain(peers, values, shown):
+        value, tables = values[path], peers.told[path]
+        answers: list[tuple[float, str, str, Weighed]] = []
+        for table in tables:
+            if table is tables[-1] and answers:
+                break  # being like stands last, for those whom nothing else tells
+            shared = shown.get(table.by)
+            if shared is not None:
+                weighed = peers.weighed(path, value, table, shared)
+                if weighed.peers:
+                    answers.append((weighed.posterior, table.by, shared, weighed))
+        if answers:
+            answers.sort(key=itemgetter(0))
+            middle, by, shared, weighed = answers[(len(answers) - 1) // 2]
+            if middle >= least and value != weighed.usual:
+                found.append(Odd(row.name, path, value, *weighed, by, shared))
+    return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
+
+
+def _not_plain(peers: Peers, values: Mapping[str, str], shown: Mapping[str, str]) -> set[str]:
+    """The settings of a craft that are worth a closer look: by something that tells them their
+    value is not plainly the usual one. Most settings of most craft are not.
+    """
+    found: set[str] = set()
+    nothing: frozenset[tuple[str, str]] = frozenset()
+    for by, paths in peers.paths.items():
+        shared = shown.get(by)
+        if shared is not None:
+            own = set(zip(paths, map(values.get, paths), strict=True))
+            plain = peers.plain.get((by, shared), nothing)
+            found.update(path for path, value in own - plain if value is not None)
+    return found
+
+
+def posterior(count: float, peers: float, values: float, settings: float, unseen: float) -> float:
+    """P(sick | value), by Bayes' theorem.
+
+    `count` of `peers` have the value, of `values` different ones; one of `settings` is sick;
+    `unseen` is the share of a count that a value is given beforehand (1 in the source).
+
+    >>> round(posterior(0, 100, 2, 200, 1), 6) == round((100 + 2) / (100 + 2 * 200), 6)
+    True
+    """
+    sick = 1 / (values * settings)
+    healthy = (count + unseen) / (peers + values) * (1 - 1 / settings)
+    return sick / (sick + healthy)
+
+
+def _weighed(path: str, value: str, held: Counter[str], settings: int) -> Weighed:
+    peers = held.total() - 1
+    if peers < _FEW:
+        return Weighed()
+    others = {text: n - (text == value) for text, n in held.items() if n > (text == value)}
+    usual, having = max(others.items(), key=lambda item: (item[1], item[0]))
+    count = float(others.get(value, 0))
+    values, unseen = len(others) + (value not in others), 1.0
+    mine = number(path, value)
+    if mine is not None and len(others) + (value not in others) > 1:
+        numbers = [(number(path, text), n) for text, n in others.items()]
+        known = [(found, n) for found, n in numbers if found is not None]
+        if len(known) == len(numbers):
+            count, values, unseen = _among_numbers(mine, known)
+    sick = posterior(count, peers, max(2, values), settings, unseen)
+    return Weighed(sick, usual, having, peers)
+
+
+def _among_numbers(mine: float, others: Sequence[tuple[float, int]]) -> tuple[float, int, float]:
+    """How many have as good as this number, how many different ones there are, and what an unseen
+    one is given beforehand.
+    """
+    positive = mine > 0 and all(value > 0 for value, _ in others)
+    scale: Callable[[float], float] = log if positive else float
+    points = sorted((scale(value), n) for value, n in others)
+    at = scale(mine)
+    middle = _weighted_median(points)
+    spread = 1.4826 * _weighted_median(sorted((abs(value - middle), n) for value, n in points))
+    step = spread / 2
+    count = sum(n for value, n in points if abs(value - at) <= step + 1e-9)
+    bins = {round((value - middle) / step) for value, _ in points} if step else set()
+    bins |= {round((at - middle) / step)} if step else set()
+    values = len(bins) if step else len(points) + (not count)
+    width = max(spread, _NEAR if positive else _NEAR * max(abs(middle), 1e-9))
+    return count, values, 1 / (1 + ((at - middle) / width) ** 2)
+
+
+def _weighted_median(points: Sequence[tuple[float, int]]) -> float:
+    """The lower median of sorted values, each with how often it is there."""
+    total, seen = sum(n for _, n in points), 0
+    for value, n in points:
+        seen += n
+        if 2 * seen >= total:
+            return value
+    return points[-1][0]
+
+
+def _likes(row: Row) -> dict[str, str]:
+    """What a craft is like, by the names of contexts: in all, and without each part of it."""
+    layout, *rest = row.like
+    text = " · ".join(part for part in row.like if part)
+    found = {LIKE: text}
+    if len(rest) == 2:
+        size, firmware = rest
+        found[f"{LIKE}, any firmware"] = f"{layout} · {size}"
+        found[f"{LIKE}, any size"] = f"{layout} · {firmware}"
+    return found
+
+
+def _what_tells(rows: Sequence[Row]) -> dict[str, tuple[str, ...]]:
+    """For each setting that varies, the few things that tell its value best."""
+    columns: dict[str, list[str | None]] = {}
+    for at, row in enumerate(rows):
+        for path, value in row.values.items():
+            if path not in columns:
+                columns[path] = [None] * len(rows)
+            columns[path][at] = value
+    keys: dict[str, list[str | None]] = {}
+    for at, row in enumerate(rows):
+        for name, value in _likes(row).items():
+            keys.setdefault(name, [None] * len(rows))[at] = value
+    targets = {path: column for path, column in columns.items() if compared(path)}
+    coded = {path: _coded(path, column) for path, column in sorted(targets.items())}
+    telling = [(name, _codes(column)) for name, column in sorted(keys.items())]
+    for path, column in sorted(columns.items()):
+        codes = _codes(column)
+        if may_tell(path) and 2 <= len({code for code in codes if code >= 0}) <= _TELLING:
+            telling.append((path, codes))
+    telling = _unlike(telling)
+    chosen: dict[str, tuple[str, ...]] = {}
+    for path, mine in coded.items():
+        alone = _alone(mine)
+        if alone is None:
+            chosen[path] = (LIKE,)
+            continue
+        worth = [(_worth(mine, codes, alone), name) for name, codes in telling if name != path]
+        worth.sort(key=lambda entry: (-entry[0], entry[1]))
+        best = [name for value, name in worth[:_TOLD_BY] if value > 0]
+        chosen[path] = (*(best if len(best) > 1 else ()), LIKE)
+    return chosen
+
+
+def _unlike(telling: Sequence[tuple[str, list[int]]]) -> list[tuple[str, list[int]]]:
+    """Without those that part the craft as a few others do, as the measures of four arms would."""
+    parted: Counter[tuple[int, ...]] = Counter()
+    taken: list[tuple[str, list[int]]] = []
+    for name, codes in telling:
+        parted[tuple(codes)] += 1
+        if parted[tuple(codes)] <= _ALIKE:
+            taken.append((name, codes))
+    return taken
+
+
+def _codes(column: Sequence[str | None]) -> list[int]:
+    """Values as numbers from 0, in their order; -1 where there is none."""
+    known = {value: n for n, value in enumerate(sorted({v for v in column if v is not None}))}
+    return [-1 if value is None else known[value] for value in column]
+
+
+def _coded(path: str, column: Sequence[str | None]) -> list[int]:
+    """As _codes, numbers that lie within a tenth of each other being the same."""
+    numbers = [None if value is None else number(path, value) for value in column]
+    if all(n is None or n > 0 for n in numbers) and len(set(numbers)) > _TELLING:
+        rounded = [None if n is None else f"{round(log(n) * 10):+05}" for n in numbers]
+        return _codes(rounded)
+    return _codes(column)
+
+
+def _alone(column: Sequence[int]) -> float | None:
+    """How well a setting's values are foretold by each other alone; None where all are one."""
+    counts = Counter(code for code in column if code >= 0)
+    if len(counts) < 2:
+        return None
+    share, craft = 1 / len(counts), counts.total()
+    return sum(n * log((n - 1 + share) / craft) for n in counts.values()) / craft
+
+
+def _worth(column: Sequence[int], by: Sequence[int], alone: float) -> float:
+    """How much better a setting is foretold where it is known what tells it, in nats a craft.
+
+    Each craft is foretold by the others: a thing that tells many values apart, of few craft each,
+    is worth nothing; of those who do not state that thing, each is foretold as before.
+    """
+    pairs = Counter(zip(by, column, strict=True))
+    groups: Counter[int] = Counter()
+    values: set[int] = set()
+    craft = 0
+    for (b, a), n in pairs.items():
+        if a >= 0:
+            craft += n
+            values.add(a)
+            groups[b] += n
+    share = 1 / len(values)
+    known = craft - groups[-1]
+    if known < 2 * _FEW:
+        return 0.0
+    knowing = sum(
+        n * log((n - 1 + share) / groups[b]) for (b, a), n in pairs.items() if a >= 0 and b >= 0
+    )
+    return (knowing - alone * known) / craft

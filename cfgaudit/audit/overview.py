@@ -1,0 +1,264 @@
+"""What a whole fleet's records say together: counts, groups of craft, the odd ones, what holds.
+
+The records come in any order, which changes nothing, and are gone through three times. What is held
+does not grow with the craft, but for causes that differ.
+"""
+
+from bisect import insort
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from heapq import nsmallest
+from typing import NamedTuple, TypeVar
+
+from cfgaudit.audit.odd import ALARM, Learning, Odd, Row, odd_values, sampled
+from cfgaudit.audit.record import Record
+from cfgaudit.audit.relations import Learnt, RelationsLearning
+
+_NAMED = 5  # craft that are named as examples
+_GROUPS = 200  # of one sort, at most
+_ODD = 500  # odd values, at most
+
+
+class Tally(NamedTuple):
+    """Craft that have something in common."""
+
+    name: str
+    craft: int
+    with_errors: int
+    with_warnings: int
+
+
+class ByRule(NamedTuple):
+    """The craft that a rule speaks of."""
+
+    rule: str
+    level: str
+    craft: int
+
+
+class Group(NamedTuple):
+    """Craft of which the same rules speak, errors and warnings, and nothing else."""
+
+    rules: tuple[str, ...]
+    craft: int
+    names: tuple[str, ...]  # the first of them
+    mostly: str  # a firmware and board that most of them have; "" where none
+
+
+class Cause(NamedTuple):
+    """Craft of which a rule speaks for the very same values of the same settings."""
+
+    rule: str
+    level: str
+    craft: int
+    stated: tuple[tuple[str, str], ...]  # the settings and their values; a secret one has none
+    names: tuple[str, ...]
+
+
+class Refused(NamedTuple):
+    """Sources that were not audited, for one reason."""
+
+    reason: str
+    sources: int
+    names: tuple[str, ...]
+
+
+class Overview(NamedTuple):
+    """What is told of a fleet."""
+
+    craft: int
+    with_errors: int
+    with_warnings: int
+    refused: tuple[Refused, ...]
+    rules: tuple[ByRule, ...]
+    groups: tuple[Group, ...]
+    causes: tuple[Cause, ...]
+    shares: Mapping[str, tuple[Tally, ...]]  # by firmware, by board, by layout, by size
+    months: tuple[Tally, ...]  # by the month in which the firmware was built
+    odd: tuple[Odd, ...]
+    odd_count: int  # of all of them, also those that are left out
+    odd_craft: int
+    relations: tuple[Learnt, ...]
+
+
+K = TypeVar("K", str, tuple[str, ...])
+Records = Callable[[], Iterable[Record]]
+_LEVELS = ("error", "warning", "note")
+
+
+def overview(records: Records) -> Overview:
+    """What the records of a fleet say; `records` gives them anew each time."""
+    first = _Counts()
+    sample = sampled(_counted(records(), first))
+    usual, holding, causes = Learning(sample), RelationsLearning(sample), _Causes()
+    for record in records():
+        if not record.reason:
+            row = row_of(record)
+            usual.add(row)
+            holding.add(row)
+            causes.add(record, row.values)
+    peers = usual.peers()
+    found: list[Odd] = []
+    count = craft = 0
+    for record in records():
+        if not record.reason:
+            odd = odd_values(peers, row_of(record), ALARM)
+            count += len(odd)
+            craft += bool(odd)
+            found += odd
+            if len(found) > 4 * _ODD:
+                found = nsmallest(_ODD, found, key=_oddest)
+    return first.overview()._replace(
+        causes=causes.told(),
+        odd=tuple(nsmallest(_ODD, found, key=_oddest)),
+        odd_count=count,
+        odd_craft=craft,
+        relations=holding.learnt(),
+    )
+
+
+def _oddest(odd: Odd) -> tuple[float, str, str]:
+    return -odd.posterior, odd.craft, odd.path
+
+
+def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[Row]:
+    """The craft that were audited, all of them counted on the way."""
+    for record in records:
+        counts.add(record)
+        if not record.reason:
+            yield row_of(record)
+
+
+def row_of(record: Record) -> Row:
+    """A record as a table of settings; its source tells it from others."""
+    return Row(record.source, record.like, record.values)
+
+
+class _Counts:
+    """Counts records as they come."""
+
+    def __init__(self) -> None:
+        self.craft = 0
+        self.rules: Counter[tuple[str, str]] = Counter()
+        self.refused: Counter[str] = Counter()
+        self.refused_names: dict[str, list[str]] = {}
+        self.groups: Counter[tuple[str, ...]] = Counter()
+        self.group_names: dict[tuple[str, ...], list[str]] = {}
+        self.group_kinds: dict[tuple[str, ...], Counter[str]] = {}
+        self.shares: dict[str, dict[str, list[int]]] = {}
+        self.all = [0, 0, 0]
+
+    def add(self, record: Record) -> None:
+        """Count a record."""
+        if record.reason:
+            self.refused[record.reason] += 1
+            _name(self.refused_names.setdefault(record.reason, []), record.source)
+            return
+        grave = sorted({f.rule for f in record.findings if f.level != "note"})
+        group = tuple(grave)
+        for key in {(found.rule, found.level) for found in record.findings}:
+            self.rules[key] += 1
+        self.groups[group] += 1
+        _name(self.group_names.setdefault(group, []), record.source)
+        firmware = f"{record.firmware} {record.version}".strip()
+        kind = f"{firmware} on {record.board}" if record.board else firmware
+        self.group_kinds.setdefault(group, Counter())[kind] += 1
+        for name, value in (
+            ("firmware", firmware),
+            ("board", record.board),
+            ("layout", record.layout),
+            ("size", record.size),
+            ("built", record.built[:7]),
+        ):
+            if value:
+                _tally(self.shares.setdefault(name, {}).setdefault(value, [0, 0, 0]), record)
+        _tally(self.all, record)
+
+    def overview(self) -> Overview:
+        """What was counted; nothing is known yet of what is odd and what holds."""
+        shares = {name: _tallies(entries) for name, entries in self.shares.items()}
+        months = tuple(sorted(shares.pop("built", ()), key=lambda tally: tally.name))
+        order = {level: number for number, level in enumerate(_LEVELS)}
+        craft, with_errors, with_warnings = self.all
+        return Overview(
+            craft,
+            with_errors,
+            with_warnings,
+            refused=tuple(
+                Refused(reason, count, tuple(self.refused_names[reason]))
+                for reason, count in _most(self.refused)
+            ),
+            rules=tuple(
+                ByRule(rule, level, count)
+                for (rule, level), count in sorted(
+                    self.rules.items(), key=lambda item: (order[item[0][1]], -item[1], item[0])
+                )
+            ),
+            groups=tuple(
+                Group(rules, count, tuple(self.group_names[rules]), self._mostly(rules))
+                for rules, count in _most(self.groups)[:_GROUPS]
+            ),
+            causes=(),
+            shares={name: shares.get(name, ()) for name in ("firmware", "board", "layout", "size")},
+            months=months,
+            odd=(),
+            odd_count=0,
+            odd_craft=0,
+            relations=(),
+        )
+
+    def _mostly(self, rules: tuple[str, ...]) -> str:
+        kinds = self.group_kinds[rules]
+        kind, count = _most(kinds)[0]
+        return kind if kind and 2 * count > kinds.total() else ""
+
+
+class _Causes:
+    """Counts findings that are the same to the value: one cause, most likely."""
+
+    def __init__(self) -> None:
+        self.counts: Counter[str] = Counter()
+        self.examples: dict[str, tuple[str, str, tuple[tuple[str, str], ...], list[str]]] = {}
+
+    def add(self, record: Record, values: Mapping[str, str]) -> None:
+        """Count the findings of a craft, but for notes."""
+        for found in record.findings:
+            if found.level == "note":
+                continue
+            self.counts[found.fingerprint] += 1
+            if found.fingerprint not in self.examples:
+                stated = tuple((path, values.get(path, "")) for path in found.paths)
+                self.examples[found.fingerprint] = (found.rule, found.level, stated, [])
+            _name(self.examples[found.fingerprint][3], record.source)
+
+    def told(self) -> tuple[Cause, ...]:
+        """Those of two craft or more, gravest and most first."""
+        made: list[Cause] = []
+        for fingerprint, count in self.counts.items():
+            rule, level, stated, names = self.examples[fingerprint]
+            if count > 1:
+                made.append(Cause(rule, level, count, stated, tuple(names)))
+        return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c))[:_GROUPS])
+
+
+def _name(names: list[str], name: str) -> None:
+    """Keep the first few names, in their order."""
+    if len(names) < _NAMED or name < names[-1]:
+        insort(names, name)
+        del names[_NAMED:]
+
+
+def _tally(counts: list[int], record: Record) -> None:
+    counts[0] += 1
+    counts[1] += record.errors > 0
+    counts[2] += record.warnings > 0
+
+
+def _tallies(entries: Mapping[str, list[int]]) -> tuple[Tally, ...]:
+    made = [Tally(name, *counts) for name, counts in entries.items()]
+    return tuple(sorted(made, key=lambda tally: (-tally.craft, tally.name)))
+
+
+def _most(counts: Counter[K]) -> list[tuple[K, int]]:
+    """Each with its count, the most frequent first; the order of equals is their own."""
+    return sorted(counts.items(), key=lambda item: (-item[1], item[0]))

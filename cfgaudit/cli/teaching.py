@@ -1,0 +1,185 @@
+"""`cfgaudit dialect teach`: asks a builder what a dump of an unknown firmware can't tell."""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cfgaudit.cli import InputError
+from cfgaudit.cli.inputs import read_bytes
+from cfgaudit.cli.output import screen_width, write_atomically
+from cfgaudit.dialects.raw import is_secret_path
+from cfgaudit.reading.text import read_text
+from cfgaudit.reports import teaching as told
+from cfgaudit.reports.screen import safe_lines
+
+if TYPE_CHECKING:
+    from cfgaudit.teach.asking import Answer, Question, State
+
+_MARK = "# told: "  # before an answer that the dialect file keeps
+_MANY = 1000  # questions; nobody answers so many
+
+
+@click.command(short_help="Be asked for what a dump can't tell, and make a dialect of the answers.")
+@click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
+@click.option("--name", metavar="NAME", default="", help="What to call the dialect.")
+@click.option(
+    "--output", metavar="FILE", help="The dialect file; NAME.toml, if not told otherwise."
+)
+@click.option(
+    "--answers", metavar="KNOWN.cfg", help="Answer from this file, in the plain form; ask nobody."
+)
+@click.option("--most", metavar="N", type=click.IntRange(0), help="Stop after so many questions.")
+@click.option(
+    "--remember/--no-remember",
+    default=None,
+    help="Whether to write cfgaudit.toml, so that the dialect is found; asked, if not told.",
+)
+def teach(
+    dumps: tuple[str, ...],
+    name: str,
+    output: str | None,
+    answers: str | None,
+    most: int | None,
+    remember: bool | None,
+) -> int:
+    """Ask what DUMP can't tell, and write the dialect file as the answers come.
+
+    Each question is about one setting: what is it set to now, and which line says so? The question
+    that opens most comes first. The file keeps the answers: with the same --output the asking goes
+    on where it stopped. Several dumps of the firmware tell more.
+    """
+    from cfgaudit.teach.asking import begun
+
+    read = [read_bytes(dump, "standard input") for dump in dumps]
+    state = begun([called for _, called in read], [read_text(data) for data, _ in read], name)
+    file = Path(output or f"{name or _name_of(state)}.toml")
+    state = _taken_up(state, file)
+    state = _from_file(state, answers, most) if answers else _asked(state, file, most)
+    _write(state, file)
+    screen = told.end_screen(state, dumps[0], str(file), screen_width())
+    click.echo(screen.plain(), nl=False)
+    _remember(file, Path(dumps[0]), remember, ask=answers is None)
+    return 0
+
+
+def _name_of(state: "State") -> str:
+    from cfgaudit.teach.asking import taught
+
+    return taught(state).draft.name
+
+
+def _taken_up(state: "State", file: Path) -> "State":
+    """The state with the answers that the dialect file keeps, where it is there."""
+    from cfgaudit.teach.asking import Answer, answered
+
+    if not file.is_file():
+        return state
+    try:
+        lines = file.read_text(encoding="utf-8").splitlines()
+        for line in lines:
+            if line.startswith(_MARK):
+                state = answered(state, Answer(**json.loads(line.removeprefix(_MARK))))
+    except (OSError, ValueError, TypeError) as error:
+        raise InputError(f"{file}: its answers can't be taken up: {error}") from None
+    if not state.answers:
+        raise InputError(f"{file} is there, and no file of `dialect teach`; name another: --output")
+    return state
+
+
+def _from_file(state: "State", answers: str, most: int | None) -> "State":
+    """The state after the questions that a file answers. Raises InputError."""
+    from cfgaudit.dialects.plain import read_plain
+    from cfgaudit.teach.asking import taught_from
+
+    data, called = read_bytes(answers, "")
+    known = read_plain("\n".join(read_text(data).lines), called)
+    if not known.stated:
+        raise InputError(f"{answers} states no setting; the plain form is expected: path = value")
+    return taught_from(state, known, _MANY if most is None else most)
+
+
+def _asked(state: "State", file: Path, most: int | None) -> "State":
+    """The state after a talk at the terminal; the file is written after each answer."""
+    from cfgaudit.teach.asking import answered, question, undone
+
+    count = 0
+    while most is None or count < most:
+        asked = question(state)
+        if asked is None:
+            click.echo("Nothing is left to ask.")
+            break
+        click.echo(told.question_screen(state, asked, screen_width()).plain(), nl=False)
+        reply = _reply("> ")
+        if reply in ("q", None):
+            break
+        if reply == "b":
+            state = undone(state)
+            continue
+        answer = _answer(state, asked, reply)
+        if answer is None:
+            continue
+        state = answered(state, answer)
+        _write(state, file)
+        count += 1
+    return state
+
+
+def _reply(prompt: str) -> str | None:
+    """What the builder typed; None where the input ends."""
+    click.echo(prompt, nl=False)
+    line = sys.stdin.readline()
+    return line.strip() if line else None
+
+
+def _answer(state: "State", asked: "Question", reply: str | None) -> "Answer | None":
+    """The answer that a reply and the value make, if the builder wants it so."""
+    from cfgaudit.teach.asking import Answer, answered, problem_of
+
+    if reply in ("s", "", None):
+        return Answer(asked.path)
+    if reply == "?":
+        click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
+        return None
+    line, value = 0, reply
+    if reply.isdigit() and asked.lines and not asked.takes_number(reply):
+        number = int(reply)
+        line = asked.lines[number - 1].number if number <= len(asked.lines) else number
+        said = _reply("  What is it set to now? ")
+        if not said:
+            return None
+        value = said
+    fault = problem_of(asked.path, value)
+    if fault:
+        click.echo(f"  {fault}")
+        return None
+    answer = Answer(asked.path, value, line=line)
+    click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
+    taken = _reply("  Is that right? y/n ")
+    return answer if taken in ("y", "yes", "") else None
+
+
+def _write(state: "State", file: Path) -> None:
+    """Write the dialect, with the answers that are nobody's secret."""
+    from cfgaudit.teach.asking import taught
+
+    kept = [a for a in state.answers if not is_secret_path(a.path or a.asked, ())]
+    notes = [_MARK + json.dumps(answer._asdict(), ensure_ascii=False) for answer in kept]
+    text = taught(state).draft.text
+    write_atomically(file, safe_lines("\n".join([*notes, text])).encode("utf-8"))
+
+
+def _remember(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> None:
+    """Write cfgaudit.toml beside the dump, unless there is one, so that the dialect is found."""
+    settings = dump.resolve().parent / "cfgaudit.toml"
+    line = f'[cfgaudit]\ndialects = ["{file.resolve().as_posix()}"]\n'
+    if settings.exists():
+        click.echo(f"{settings} is there; add the dialect to its `dialects`: {file}", err=True)
+        return
+    if remember is None and ask:
+        remember = _reply(f"Write {settings}, so that the dialect is found? y/n ") in ("y", "yes")
+    if remember:
+        write_atomically(settings, line.encode("utf-8"))
+        click.echo(f"written: {settings}", err=True)

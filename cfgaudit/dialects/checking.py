@@ -1,0 +1,290 @@
+"""Everything that is wrong with a dialect file: its form, and what its lines mean.
+
+The form is looked through as in loading (dialect.py), by the same walk. What is told beside that
+does not keep a dialect from being loaded: a setting that the vocabulary lacks, a word that no
+setting of its list can have, a value that is read back as another.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import get_close_matches
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+from cfgaudit.dialects.collect import Goal, goal_of, plain_value, target_of
+from cfgaudit.dialects.dialect import (
+    Entry,
+    Fault,
+    Form,
+    Node,
+    Said,
+    as_text,
+    dialect_text,
+    placed,
+)
+from cfgaudit.dialects.template import (
+    CannotWrite,
+    Holder,
+    Template,
+    WordLists,
+    read_with,
+    write_with,
+)
+from cfgaudit.dialects.template import Form as SpecForm
+from cfgaudit.reading.toml import Key, TomlError, parsed
+from cfgaudit.vocabulary.kinds import (
+    BadValue,
+    Bool,
+    Either,
+    Int,
+    Kind,
+    PadUse,
+    Quantities,
+    Quantity,
+    Value,
+    Words,
+    WordSet,
+)
+from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
+from cfgaudit.vocabulary.units import UnitError, convert, number_text
+
+
+class LineChecker:
+    """Looks through the meaning of the mapping lines once; `problems` gives what it finds."""
+
+    def __init__(self, tables: WordLists) -> None:
+        self.tables = tables
+        self.first: dict[tuple[str, ...], tuple[str, str]] = {}  # who states a path, and how
+        self.misfits: dict[Key, str] = {}  # words that some setting of theirs can't take
+        self.fitting: set[Key] = set()  # words that some setting of theirs can
+
+    def problems(self, entries: Sequence[Entry]) -> Iterator[Said]:
+        """Everything wrong with the lines, in their order."""
+        for entry in entries:
+            openers = [opener for _, opener in entry.openers]
+            for key, opener in entry.openers:
+                for holder in opener.holders:
+                    yield from self._index(holder, key)
+            for key, template in entry.map:
+                yield from self._line(template, key, openers)
+        for key, said in self.misfits.items():
+            if key not in self.fitting:
+                yield Said(key, said)
+
+    def _line(self, template: Template, at: Key, openers: Sequence[Template]) -> Iterator[Said]:
+        indices = {
+            holder.target
+            for part in (*openers, template)
+            for holder in part.holders
+            if holder.is_index
+        }
+        stating = [h for h in (*template.constants, *template.holders) if not h.is_index]
+        if not stating:
+            yield Said(at, f"{template.line!r} states nothing; list it as known", 0)
+        for holder in template.holders:
+            if holder.is_index:
+                yield from self._index(holder, at)
+        for holder in stating:
+            yield from self._holder(holder, at, indices, template.line)
+            yield from self._twice(holder, at, template, openers)
+
+    def _index(self, holder: Holder, at: Key) -> Iterator[Said]:
+        if not holder.target.isupper():
+            said = f"{{{holder.target}}} is no setting, and no index, which has capitals only"
+            yield Said(at, said, holder.at)
+        elif holder.spec.form is SpecForm.WORDS and holder.spec.table not in self.tables.words:
+            yield Said(at, self._no_table("words", holder.spec.table), holder.at)
+
+    def _no_table(self, sort: str, name: str) -> str:
+        known = self.tables.words if sort == "words" else self.tables.flags
+        near = get_close_matches(name, list(known), n=1)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        return f"there is no table {sort}.{name}{hint}"
+
+    def _holder(self, holder: Holder, at: Key, indices: set[str], line: str) -> Iterator[Said]:
+        path = holder.target.partition("[")[0]
+        goal = goal_of(holder.target, declared_with_holes)
+        if goal is None:
+            near = get_close_matches(path, [d.pattern for d in vocabulary()], n=1, cutoff=0.6)
+            hint = f"; did you mean {near[0]}?" if near and near[0] != path else ""
+            yield Said(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
+            return
+        for word in path.split("."):
+            if word.isupper() and word not in indices:
+                said = f"{line!r} does not say which {word} {holder.target} is about"
+                yield Said(at, said, holder.at)
+        if holder.constant is not None:
+            yield from _constant(holder, goal, at)
+        else:
+            yield from self._spec(holder, goal.kind, at)
+
+    def _spec(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+        spec = holder.spec
+        if spec.form is SpecForm.WORDS and spec.table not in self.tables.words:
+            yield Said(at, self._no_table("words", spec.table), holder.at)
+            return
+        if spec.form is SpecForm.FLAGS and spec.table not in self.tables.flags:
+            yield Said(at, self._no_table("flags", spec.table), holder.at)
+            return
+        if spec.form is SpecForm.WORDS:
+            self._words(holder, kind)
+        elif spec.form is SpecForm.FLAGS:
+            if not isinstance(kind, WordSet):
+                said = f"{holder.target}: flags are for a set of words; it is {kind.says}"
+                yield Said(at, said, holder.at)
+                return
+            for word in self.tables.flags[spec.table]:
+                if kind.choices and word not in kind.choices:
+                    said = f"{word}: {holder.target} is {kind.says}"
+                    yield Said(("flags", spec.table, word), said)
+        elif spec.form is SpecForm.NOT and not isinstance(kind, Bool):
+            said = f"{holder.target}: `not` is for on or off; it is {kind.says}"
+            yield Said(at, said, holder.at)
+        if spec.unit:
+            yield from _unit(holder, kind, at)
+        yield from self._way_back(holder, kind, at)
+
+    def _words(self, holder: Holder, kind: Kind) -> None:
+        """Note which words the setting can take: several settings may share one list."""
+        name = holder.spec.table
+        for theirs, ours in self.tables.words[name].items():
+            key: Key = ("words", name, theirs)
+            try:
+                kind.read(ours)
+                self.fitting.add(key)
+            except BadValue:
+                said = f"words.{name}: {theirs} = {ours}, but {holder.target} is {kind.says}"
+                self.misfits.setdefault(key, said)
+
+    def _way_back(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+        """Values that, once written, are read back as others."""
+        for value in _samples(kind):
+            try:
+                text = write_with(holder.spec, kind, value, self.tables)
+            except CannotWrite:
+                continue
+            try:
+                back = read_with(holder.spec, kind, text, self.tables)
+            except BadValue as error:
+                said = f"{holder.target}: {_shown(value)} is written {text!r}, then: {error}"
+                yield Said(at, said, holder.at)
+                return
+            if back != value:
+                said = f"is written {text!r} and read back as {_shown(back)}"
+                yield Said(at, f"{holder.target}: {_shown(value)} {said}", holder.at)
+                return
+
+    def _twice(
+        self, holder: Holder, at: Key, template: Template, openers: Sequence[Template]
+    ) -> Iterator[Said]:
+        """A path that another key states too. A constant, or a part of a list, may come again."""
+        if holder.constant is not None or "[" in holder.target or target_of(holder.target).part:
+            return
+        bound = sorted(h.target for p in (*openers, template) for h in p.holders if h.is_index)
+        place = (holder.target, *bound)
+        own = (_key_of(template, openers), template.line)
+        before = self.first.setdefault(place, own)
+        if before[0] != own[0]:
+            yield Said(at, f"{holder.target} is stated by {before[1]!r} already", holder.at)
+
+
+def _key_of(template: Template, openers: Sequence[Template]) -> str:
+    return "/".join([*(opener.line for opener in openers), template.head or template.line])
+
+
+def _constant(holder: Holder, goal: Goal, at: Key) -> Iterator[Said]:
+    try:
+        goal.kind.read(holder.constant or "")
+    except BadValue as error:
+        yield Said(at, f"{holder.target} = {holder.constant}: {error}", holder.at)
+
+
+def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+    wanted = kind.unit
+    if not isinstance(kind, Quantity | Quantities | Either) or not wanted:
+        said = f"{holder.target} has no unit; {holder.spec.unit} is given"
+        yield Said(at, said, holder.at)
+        return
+    try:
+        convert(holder.spec.scale, holder.spec.unit, wanted)
+    except UnitError as error:
+        yield Said(at, f"{holder.target} is in {wanted}: {error}", holder.at)
+
+
+def _samples(kind: Kind) -> tuple[Value, ...]:
+    """Values of a kind to send there and back."""
+    if isinstance(kind, Bool):
+        return (True, False)
+    if isinstance(kind, Words):
+        return kind.choices
+    if isinstance(kind, PadUse):
+        return kind.choices[1:]
+    if isinstance(kind, WordSet):
+        return tuple(frozenset({word}) for word in kind.choices)
+    if isinstance(kind, Int):
+        return tuple(n for n in (1, 2, 5, 12) if kind.low <= n <= kind.high)
+    if isinstance(kind, Quantity):
+        return tuple(float(n) for n in (1, 2, 5, 100, 1500) if kind.low <= n <= kind.high)
+    return ()
+
+
+def _shown(value: Value) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    if isinstance(value, frozenset):
+        return ", ".join(sorted(value))
+    return number_text(value) if isinstance(value, int | float) else str(value)
+
+
+def check_file(path: Path) -> tuple[Fault, ...]:
+    """Everything wrong with a dialect file, in the order of its lines. Raises DialectError.
+
+    Only a file that can't be read raises.
+    """
+    return check_text(dialect_text(path))
+
+
+def check_text(text: str) -> tuple[Fault, ...]:
+    """Everything wrong with a dialect's text, in the order of its lines."""
+    try:
+        data = parsed(text)
+    except TomlError as error:
+        return (Fault(error.line, error.column, str(error)),)
+    form = Form(data)
+    dialect = form.dialect("", Node)
+    entries = form.entries(dialect.look)
+    said = [*form.faults, *_shared_bits(dialect.tables), *_values(data, "given", ())]
+    for version in _table(data, "factory"):
+        said += _values(_table(data, "factory"), version, ("factory",))
+    return tuple(placed([*said, *LineChecker(dialect.tables).problems(entries)], text))
+
+
+def _shared_bits(tables: WordLists) -> Iterator[Said]:
+    """Flags of one set that share a bit."""
+    for name, flags in tables.flags.items():
+        for (one, bit), (other, second) in combinations(flags.items(), 2):
+            if bit & second:
+                said = f"flags.{name}: {one} = {bit} and {other} = {second} share a bit"
+                yield Said(("flags", name, other), said)
+
+
+def _values(data: Mapping[str, Any], name: str, at: Key) -> Iterator[Said]:
+    """Paths that are no settings, and values that they can't have, in a table of plain values."""
+    for path, value in _table(data, name).items():
+        goal = target_of(path)
+        if goal.part or "[" in path:
+            continue
+        try:
+            plain_value(path, as_text(value))
+        except BadValue as error:
+            from cfgaudit.vocabulary.paths import nearest
+
+            near = nearest(path) if "is no setting" in str(error) else []
+            hint = f"; did you mean {near[0]}?" if near else ""
+            said = str(error) if path in str(error) else f"{path}: {error}"
+            yield Said((*at, name, path), f"{said}{hint}")
+
+
+def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    value = data.get(name, {})
+    return value if isinstance(value, Mapping) else {}

@@ -1,0 +1,159 @@
+"""What a dialect can say: its mapping lines, the settings that they state, and their old names."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+from cfgaudit.dialects.collect import goal_of, plain_value
+from cfgaudit.dialects.dialect import Dialect, Node
+from cfgaudit.dialects.line_reader import resolved
+from cfgaudit.dialects.template import CannotWrite, Holder, Template
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
+from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
+
+
+@dataclass(frozen=True)
+class MappedLine:
+    """A mapping line with the context lines that it stands under, the outermost first."""
+
+    chain: tuple[Template, ...]
+    template: Template
+
+    @cached_property
+    def holders(self) -> tuple[Holder, ...]:
+        """The placeholders of the line and of its context lines."""
+        return tuple(holder for part in (*self.chain, self.template) for holder in part.holders)
+
+    @cached_property
+    def targets(self) -> tuple[Holder, ...]:
+        """What the line itself states, its constants first."""
+        own = (*self.template.constants, *self.template.holders)
+        return tuple(holder for holder in own if not holder.is_index)
+
+    @cached_property
+    def indices(self) -> frozenset[str]:
+        """The indices that the line and its context lines bind."""
+        return frozenset(holder.target for holder in self.holders if holder.is_index)
+
+
+def _lines_below(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[MappedLine]:
+    """Every mapping line below a context."""
+    for template in node.lines:
+        yield MappedLine(chain, template)
+    for child in node.children:
+        assert child.opener is not None  # every context but the outermost has one
+        yield from _lines_below(child, (*chain, child.opener))
+
+
+@lru_cache(maxsize=16)
+def mapped_lines(dialect: Dialect) -> tuple[MappedLine, ...]:
+    """Every mapping line of a dialect, with those that it stands under."""
+    return tuple(_lines_below(dialect.root))
+
+
+def kind_of(target: str) -> Kind:
+    """The kind of a setting, or of a part of one element. Raises CannotWrite."""
+    goal = goal_of(target)
+    if goal is None:
+        raise CannotWrite(f"{target} is no setting of the vocabulary")
+    return goal.kind
+
+
+def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] | None:
+    """What the indices of a placeholder's path must be for it to be this target.
+
+    >>> fits("ports.ID.baud", "ports.uart2.baud", frozenset({"ID"}))
+    {'ID': 'uart2'}
+    """
+    wanted, given = _steps(pattern), _steps(target)
+    if len(wanted) != len(given):
+        return None
+    binds: dict[str, str] = {}
+    for word, step in zip(wanted, given, strict=True):
+        if word in indices:
+            if binds.setdefault(word, step) != step:
+                return None
+        elif word != step:
+            return None
+    return binds
+
+
+def _steps(path: str) -> list[str]:
+    before, bracket, rest = path.partition("[")
+    label, _, part = rest.partition("].")
+    return [*before.split("."), "[", label, part] if bracket else before.split(".")
+
+
+def mapped_paths(dialect: Dialect) -> frozenset[str]:
+    """The patterns of the vocabulary that the dialect's lines can state."""
+    if dialect.keys_are_paths:
+        return frozenset(entry.pattern for entry in vocabulary())
+    lines = mapped_lines(dialect)
+    return frozenset(pattern_of(h.target) for line in lines for h in line.targets) - {""}
+
+
+@lru_cache(maxsize=4_000)
+def pattern_of(target: str) -> str:
+    """The pattern of the setting that a placeholder states, or a part of; or nothing."""
+    goal = goal_of(target, declared_with_holes)
+    return "" if goal is None else goal.declared.pattern
+
+
+def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
+    """Old key to new key, for a change of firmware from one version to another.
+
+    Empty where either version is not known. Taken backwards, the names go back.
+    """
+    then, now = dialect.keys_then(old), dialect.keys_then(new)
+    return {
+        then.get(name, name): now.get(name, name)
+        for name in {**then, **now}
+        if old and new and then.get(name, name) != now.get(name, name)
+    }
+
+
+def old_names(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
+    """For the pattern of each path whose key is another now: the key of the old version."""
+    renamed = {now: then for then, now in renamed_between(dialect, old, new).items()}
+    names_now = dialect.keys_then(new)
+    found: dict[str, str] = {}
+    for line in mapped_lines(dialect) if renamed else ():
+        key = names_now.get(line.template.head, line.template.head)
+        if key in renamed:
+            found |= {pattern_of(holder.target): renamed[key] for holder in line.targets}
+    return found
+
+
+def unsaid(dialect: Dialect, paths: Iterable[str], settings: Settings) -> frozenset[str]:
+    """Those of the paths whose every line would also state something that is not so.
+
+    A line such as `voice {telemetry.protocol} {telemetry.enabled = on}` is not written where
+    telemetry is off; the protocol may yet be in force, and is not retired.
+    """
+    missing = [path for path in paths if path not in settings]
+    lines = [line for line in mapped_lines(dialect) if line.template.constants] if missing else []
+    values = {path: stated.value for path, stated in settings.stated.items()}
+    return frozenset(
+        path
+        for path in missing
+        if any(
+            binds is not None and _contradicted(line, binds, values)
+            for line in lines
+            for holder in line.template.holders
+            if not holder.is_index
+            for binds in [fits(holder.target, path, line.indices)]
+        )
+    )
+
+
+def _contradicted(line: MappedLine, binds: dict[str, str], values: Mapping[str, Value]) -> bool:
+    """Whether the line would state a constant that is stated otherwise."""
+    for holder in line.template.constants:
+        path = resolved(holder.target, binds)
+        try:
+            if path in values and values[path] != plain_value(path, holder.constant or ""):
+                return True
+        except BadValue:
+            continue  # the dialect's own fault, told where the line is read
+    return False

@@ -1,0 +1,157 @@
+"""What the productions of template.lark become: specs, placeholders, the pieces of a line."""
+
+import re
+from fractions import Fraction
+from typing import NamedTuple, NoReturn
+
+from lark import Token, Transformer
+
+from cfgaudit.dialects.template import (
+    WANTED,
+    Form,
+    Holder,
+    Lackable,
+    Part,
+    Spec,
+    SpecError,
+    Stray,
+    parse_spec,
+)
+from cfgaudit.vocabulary.units import UnitError, unit
+
+_KEYWORDS = ("words", "flags", "not", "from", "list")
+_PLAIN = Spec()
+_CUT = re.compile(r"[:=]").search
+
+
+class TemplateTransformer(Transformer[Token, list[Part]]):
+    """Makes the parts of a line; a method is named after its production in template.lark."""
+
+    def nothing(self, _: list[Part]) -> list[Part]:
+        """The parts so far: none."""
+        return []
+
+    def further(self, children: tuple[list[Part], Part]) -> list[Part]:
+        """The parts so far, and one more; tokens are text."""
+        parts, part = children
+        parts.append(part)
+        return parts
+
+    def optional(self, children: list[Part]) -> Lackable:
+        """What stands between the two brackets."""
+        return Lackable(children[1:-1], _at(children[0]))
+
+    def BRACES(self, token: Token) -> NoReturn:  # noqa: N802 (a terminal's name)
+        """Raises SpecError: no placeholder stands in them."""
+        raise SpecError(WANTED, _at(token) + 1)
+
+    def UNIT(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
+        """A unit. Raises SpecError where there is none of that name."""
+        try:
+            unit(str(token))
+        except UnitError as error:
+            from difflib import get_close_matches
+
+            near = get_close_matches(token, _KEYWORDS, n=1)
+            said = f"{error}; did you mean {near[0]}?" if near else str(error)
+            raise SpecError(said, _at(token)) from None
+        return token
+
+    def SIGN(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
+        """A bracket, a brace or a star that is text."""
+        return token.update(value=token[2:-2])
+
+    def STRAY(self, token: Token) -> Stray:  # noqa: N802 (a terminal's name)
+        """A brace without its partner."""
+        return Stray(str(token), _at(token))
+
+    def PLACEHOLDER(self, token: Token) -> Holder:  # noqa: N802 (a terminal's name)
+        """An index or a path, and how its value is written or what it is. Raises SpecError."""
+        inside, at = token[1:-1], _at(token)
+        cut = _CUT(inside)
+        target = inside.strip() if cut is None else inside[: cut.start()].strip()
+        if "." not in target and not target.isupper():
+            raise SpecError(f"{target}: {WANTED}", at + 1)
+        if cut is None:
+            return Holder(target, _PLAIN, at=at)
+        behind = inside[cut.end() :]
+        if cut.group() == "=":
+            return Holder(target, _PLAIN, behind.strip(), at=at)
+        return Holder(target, parse_spec(behind, at + 1 + cut.end()), at=at)
+
+    def spec(self, children: list[Spec]) -> Spec:
+        """One value."""
+        return children[0]
+
+    def many(self, children: tuple[Token, Spec]) -> Spec:
+        """All that stands behind it."""
+        return children[1]._replace(many=True)
+
+    def plain(self, _: list[Token]) -> Spec:
+        """All that stands behind it, as the plain form has it."""
+        return Spec(many=True)
+
+    def words(self, children: list[Token]) -> Spec:
+        """A value in the words of a table."""
+        return Spec(Form.WORDS, table=str(children[1]))
+
+    def flags(self, children: list[Token]) -> Spec:
+        """A number that adds up the bits of a table."""
+        return Spec(Form.FLAGS, table=str(children[1]))
+
+    def negated(self, _: list[Token]) -> Spec:
+        """On that means off."""
+        return Spec(Form.NOT)
+
+    def counted(self, children: list[Token]) -> Spec:
+        """A number, and how many lie below the dump's first one."""
+        return Spec(Form.FROM, base=int(children[1]))
+
+    def scaled(self, children: "list[_Scale | _Offset]") -> Spec:
+        """A number in steps. Raises SpecError where the offset has another unit."""
+        first, last = children[0], children[-1]
+        scale = first if isinstance(first, _Scale) else _Scale()
+        offset = last if isinstance(last, _Offset) else _Offset(Fraction(0))
+        if offset.unit and offset.unit != scale.unit:
+            raise SpecError("an offset in the same unit is expected behind +", offset.at)
+        return Spec(Form.SCALED, scale.unit, scale.size, offset.size)
+
+    def scale(self, children: list[Token]) -> "_Scale":
+        """What a step is worth, and its unit. Raises SpecError for a step of nothing."""
+        size = Fraction(1) if children[0].type == "UNIT" else _fraction(children[0])
+        if not size:
+            said = "a scale and a unit are expected, such as 0.01 V; a step of 0 says nothing"
+            raise SpecError(said, _at(children[0]))
+        return _Scale(size, _unit(children[-1]))
+
+    def offset(self, children: list[Token]) -> "_Offset":
+        """What is added, and its unit."""
+        return _Offset(_fraction(children[1]), _unit(children[-1]), _at(children[-1]))
+
+
+class _Scale(NamedTuple):
+    size: Fraction = Fraction(1)
+    unit: str = ""
+
+
+class _Offset(NamedTuple):
+    size: Fraction
+    unit: str = ""
+    at: int = 0
+
+
+def _at(part: object) -> int:
+    """Where a token stands in the line, from 0."""
+    return (part.start_pos or 0) if isinstance(part, Token) else 0
+
+
+def _fraction(token: Token) -> Fraction:
+    try:
+        return Fraction(token)
+    except ZeroDivisionError:
+        raise SpecError("a number is expected; this one is divided by 0", _at(token)) from None
+
+
+def _unit(token: Token) -> str:
+    """The unit that a token names; none where it is the number."""
+    return str(token) if token.type == "UNIT" else ""

@@ -1,0 +1,129 @@
+"""What `dialect teach` shows, and what `dialect new` tells of each field; screens and data."""
+
+from math import exp
+from typing import TYPE_CHECKING
+
+from cfgaudit.audit.engine import audit
+from cfgaudit.reports.data import head
+from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.wording import counted
+from cfgaudit.teach.asking import taught
+from cfgaudit.teach.propose import plain_path
+
+if TYPE_CHECKING:
+    from cfgaudit.teach.asking import Question, State
+    from cfgaudit.teach.propose import Candidate, Proposal
+    from cfgaudit.teach.write import Draft
+
+_SHOWN = 6  # settings that an answer is shown to make
+
+
+def question_screen(state: "State", asked: "Question", width: int) -> Screen:
+    """A question: what it opens, the setting, the lines that may say it, what can be typed."""
+    made = taught(state)
+    screen = Screen(width)
+    screen.blank()
+    opens = counted(asked.rules, "rule") if asked.rules else counted(asked.settings, "setting")
+    number = len(state.answers) + 1
+    screen.paragraph(
+        f"Question {number}, opens {opens} ({made.checked} of {made.rules} rules can run)", indent=0
+    )
+    screen.line(Piece(f"  {asked.path}: {asked.says}?", "strong"))
+    for place, line in enumerate(asked.lines, 1):
+        likeliest = "   most likely" if place == 1 else ""
+        screen.line(f"    {place}) {line.number:>5}  {line.text}{likeliest}")
+    typed = "its value" if not asked.lines else "its value · the line that says it, by number"
+    screen.line(f"    {typed} · s skip · ? what is that · b back · q stop, keep what is known")
+    return screen
+
+
+def help_screen(asked: "Question", width: int) -> Screen:
+    """What a question wants to know."""
+    screen = Screen(width)
+    screen.paragraph(f"{asked.path} is {asked.says}; expected is {asked.expects}.", indent=4)
+    return screen
+
+
+def effect_screen(before: "State", after: "State", width: int) -> Screen:
+    """What an answer makes of the dump, before it is taken."""
+    old, new = taught(before), taught(after)
+    screen = Screen(width)
+    fresh = [p for p in new.settings if p not in old.settings
+             or old.settings[p].value != new.settings[p].value]  # fmt: skip
+    if not fresh:
+        screen.paragraph("No line of the dump fits that; nothing changes.", indent=4)
+        return screen
+    for path in fresh[:_SHOWN]:
+        stated = new.settings[path]
+        at = f"line {stated.place.line}" if stated.place else ""
+        screen.line(f"    {path} = {stated.text}   {at}")
+    if len(fresh) > _SHOWN:
+        screen.paragraph(f"and {counted(len(fresh) - _SHOWN, 'setting')} more", indent=4)
+    screen.paragraph(f"{new.checked} of {new.rules} rules can run", indent=4)
+    return screen
+
+
+def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
+    """What came of it: settings, rules, findings, and the next command."""
+    made = taught(state)
+    found = audit(made.settings)
+    levels = {
+        level: sum(finding.level == level for finding in found.findings)
+        for level in dict.fromkeys(finding.level for finding in found.findings)
+    }
+    screen = Screen(width)
+    screen.blank()
+    screen.paragraph(
+        f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "
+        f"rules can run, after {counted(len(state.answers), 'question')}.",
+        indent=0,
+    )
+    said = ", ".join(counted(count, str(level)) for level, count in levels.items()) or "no finding"
+    screen.paragraph(f"Audited with {file}: {said}.", indent=0)
+    screen.paragraph(f"Next: cfgaudit check {dump} --dialect {file}", indent=0)
+    return screen
+
+
+def fields_json(draft: "Draft") -> dict[str, object]:
+    """Each field of the dumps, with the settings that it may be, the likeliest first."""
+    active = {id(made) for one in draft.mapped if one.active for made in one.proposals}
+    return {
+        **head(),
+        "dialect": draft.text,
+        "fields": [
+            {
+                "file": sample.place.file,
+                "line": sample.place.line,
+                "column": sample.place.column or 0,
+                "text": sample.text,
+                "at_work": id(made) in active and made.chosen is not None,
+                "candidates": [
+                    {
+                        "path": plain_path(candidate.path(sample)),
+                        "spec": candidate.fit.spec,
+                        "sure": sure,
+                    }
+                    for candidate, sure in _sureness(made)
+                ],
+            }
+            for made in draft.proposals
+            for sample in made.seen.samples
+        ],
+    }  # fmt: skip
+
+
+def _sureness(made: "Proposal") -> "list[tuple[Candidate, float]]":
+    """The candidates with how sure each is; what the first leaves is shared by the others."""
+    weights = [exp(1.6 * min(candidate.points, 20)) for candidate in made.candidates]
+    rest = sum(weights[1:]) or 1.0
+    first = (
+        made.sure
+        if made.chosen is not None
+        else min(0.3, weights[0] / (1 + sum(weights)))
+        if weights
+        else 0.0
+    )
+    return [
+        (candidate, round(first if place == 0 else (1 - first) * weight / rest * 0.9, 3))
+        for place, (candidate, weight) in enumerate(zip(made.candidates, weights, strict=True))
+    ]

@@ -1,0 +1,324 @@
+"""Asks for what a dump can't tell: the question that opens most first, and what its answer does.
+
+The state of the asking is what was answered so far; everything else follows from it and from the
+dumps. So it can be written down, taken up again, and kept by a page as well as by a terminal.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import NamedTuple
+
+from cfgaudit.audit.engine import audit
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.text import FileText
+from cfgaudit.settings import Settings
+from cfgaudit.teach.coverage import pattern_of
+from cfgaudit.teach.lines import is_sure
+from cfgaudit.teach.propose import Candidate, Proposal, plain_path
+from cfgaudit.teach.telling import copied, renamed, tell
+from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
+from cfgaudit.vocabulary.kinds import BadValue
+from cfgaudit.vocabulary.paths import declared
+
+_SHOWN = 5  # lines among which a question lets the builder choose
+_FAIR = 0.6  # points from which a candidate is worth a question
+
+
+class Answer(NamedTuple):
+    """What the builder said to a question. Without a value he doesn't know."""
+
+    asked: str  # the setting that the question was about, as the dump's words have it
+    value: str = ""  # what it is set to, in the plain form's spelling
+    path: str = ""  # the setting, where its name is another than the one asked for
+    line: int = 0  # the line that says it, where he told that
+
+
+class Line(NamedTuple):
+    """A line that may say what is asked for."""
+
+    number: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """What to ask next: what a setting is set to, and which line says so."""
+
+    path: str
+    says: str  # what the setting is
+    expects: str  # what an answer looks like
+    lines: tuple[Line, ...]  # the likeliest first
+    settings: int  # how many settings hang on it
+    rules: int  # how many rules wait for it
+
+    def takes_number(self, text: str) -> bool:
+        """Whether a bare number is a value: it is none of a line that is shown, and can be one."""
+        return int(text) > len(self.lines) and not problem_of(self.path, text)
+
+
+@dataclass(frozen=True)
+class State:
+    """The dumps and all answers so far."""
+
+    names: tuple[str, ...]
+    texts: tuple[FileText, ...]
+    answers: tuple[Answer, ...] = ()
+    name: str = ""
+
+
+class Taught(NamedTuple):
+    """What the answers make of the dumps."""
+
+    draft: Draft
+    settings: Settings  # as the first dump is read with the draft
+    checked: int  # rules that can run
+    rules: int
+    waiting: Mapping[str, int]  # the settings that rules lack, each with how many wait for it
+
+
+# How likely a builder knows a setting without looking it up, by how its path begins: what he has
+# soldered, set on the transmitter, or sees in the goggles. The first one that fits counts.
+_KNOWN = (
+    ("craft.serial", 0.2), ("craft.owner", 0.3), ("ports.*.roles", 1.0), ("ports.*", 0.1),
+    ("pads.*.use", 0.8), ("pads.*", 0.02), ("frame.arms", 0.15), ("frame", 0.9),
+    ("motors.*.mix", 0.02), ("motors.stop", 0.2), ("motors", 0.85), ("esc.protocol", 1.0),
+    ("esc.idle", 0.8), ("esc.reports", 0.8), ("esc.*.direction", 0.6), ("esc", 0.15),
+    ("receiver.ends", 0.02), ("receiver.link", 1.0), ("receiver.channels", 0.9),
+    ("receiver.map", 1.0), ("receiver", 0.15), ("switches.arm", 1.0), ("switches", 0.85),
+    ("arming.by", 1.0), ("arming.max_tilt", 0.6), ("arming", 0.15), ("failsafe.channels", 0.02),
+    ("failsafe.action", 1.0), ("failsafe.throttle", 0.7), ("failsafe.detect_after", 0.7),
+    ("failsafe", 0.3), ("battery.divider", 0.1), ("battery.current_scale", 0.2),
+    ("battery.current_offset", 0.02), ("battery.adc", 0.05), ("battery.detect", 0.1),
+    ("battery.voltage_from", 0.2), ("battery.current_from", 0.2), ("battery", 0.95),
+    ("gyro.sample_rate", 0.9), ("loop.rate", 0.9), ("gyro", 0.2), ("loop", 0.1),
+    ("filters", 0.8), ("notches.motor.enabled", 0.9), ("notches.tracking.enabled", 0.5),
+    ("notches", 0.15), ("banks.active", 1.0), ("banks.1.gains.roll", 0.6), ("banks.1", 0.3),
+    ("banks", 0.15), ("sensors.*.enabled", 0.9), ("sensors", 0.15), ("position", 0.8),
+    ("home.altitude", 0.7), ("home", 0.5), ("video.plan", 0.02), ("video", 0.8),
+    ("camera", 0.7), ("overlay.elements.battery_voltage", 0.7), ("overlay.elements", 0.15),
+    ("overlay", 0.4), ("telemetry.protocol", 0.7), ("telemetry.rate", 0.6), ("telemetry", 0.3),
+    ("finder", 0.6), ("flight_log.device", 0.8), ("flight_log", 0.4), ("board.rotation", 0.5),
+)  # fmt: skip
+
+
+def knowable(path: str) -> float:
+    """How likely a builder knows a setting without looking it up.
+
+    >>> knowable("switches.arm") > knowable("receiver.ends.3.low")
+    True
+    """
+    for begin, share in _KNOWN:
+        pattern = re.escape(begin).replace(r"\*", r"[^.]+")
+        if re.match(pattern, path):
+            return share
+    return 0.5
+
+
+@lru_cache(maxsize=4)
+def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> Reading:
+    return read_dumps(names, texts)
+
+
+def begun(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> State:
+    """The state before the first question."""
+    return State(tuple(names), tuple(texts), (), name)
+
+
+def answered(state: State, answer: Answer) -> State:
+    """The state after one more answer."""
+    return replace(state, answers=(*state.answers, answer))
+
+
+def undone(state: State) -> State:
+    """The state before the last answer."""
+    return replace(state, answers=state.answers[:-1])
+
+
+@lru_cache(maxsize=2)
+def taught(state: State) -> Taught:
+    """What the answers make of the dumps. Answers that no line fits change nothing."""
+    reading = _reading(state.names, state.texts)
+    proposals = _told(reading, state.answers)
+    draft = draft_of(reading, proposals, state.name)
+    settings = read_settings(reading.documents[0], read_draft(draft))
+    found = audit(settings)
+    waiting: Counter[str] = Counter()
+    for entry in found.not_checked:
+        waiting.update({pattern for path in entry.lacks if (pattern := pattern_of(path))})
+    every = found.checked + len(found.not_checked)
+    return Taught(draft, settings, found.checked, every, waiting)
+
+
+def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
+    proposals = copied(reading.proposals)
+    for answer in answers:
+        if not answer.value:
+            continue
+        path = answer.path or answer.asked
+        if path != answer.asked:
+            renamed(proposals, answer.asked.split(".")[1], path.split(".")[1])
+        try:
+            tell(proposals, path, answer.value, answer.line)
+        except BadValue:
+            continue
+    return proposals
+
+
+def problem_of(path: str, value: str) -> str:
+    """Why a value can't be a setting's, in words; empty where it can."""
+    found = declared(path)
+    if found is None:
+        return f"{path} is no setting of the vocabulary"
+    try:
+        found.kind.read(value)
+    except BadValue as error:
+        return str(error)
+    return ""
+
+
+class _Chance(NamedTuple):
+    """A setting that a question could be about."""
+
+    path: str
+    worth: float
+    settings: int
+
+
+def question(state: State) -> Question | None:
+    """The question that opens the most; None where nothing is left to ask."""
+    made = taught(state)
+    asked = {answer.asked for answer in state.answers}
+    unknown = Counter(pattern_of(answer.asked) for answer in state.answers if not answer.value)
+    chances = _chances(made, asked)
+    chances += _wanted(made, asked | {chance.path for chance in chances})
+    best: tuple[float, _Chance] | None = None
+    for chance in chances:
+        pattern = pattern_of(chance.path)
+        rules = made.waiting.get(pattern, 0)
+        worth = knowable(chance.path) * 0.4 ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        if best is None or worth > best[0]:
+            best = worth, chance
+    if best is None:
+        return None
+    chance = best[1]
+    found = declared(chance.path)
+    assert found is not None  # such are no chances
+    return Question(
+        chance.path,
+        found.traits.says,
+        found.kind.says,
+        tuple(_lines(state, made, chance.path)),
+        chance.settings,
+        made.waiting.get(pattern_of(chance.path), 0),
+    )
+
+
+def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
+    """The settings that fields may be which are not at work yet."""
+    active = {id(p) for one in made.draft.mapped if one.active for p in one.proposals if is_sure(p)}
+    found: dict[str, _Chance] = {}
+    for proposal in made.draft.proposals:
+        if id(proposal) in active and not _unknown_texts(proposal):
+            continue
+        chosen = proposal.chosen or next(iter(proposal.candidates), None)
+        if chosen is None or chosen.points < _FAIR:
+            continue
+        for path, gain in _askable(proposal, chosen):
+            if path in asked or path in made.settings or declared(path) is None:
+                continue
+            sureness = 0.4 + 0.6 * (proposal.sure if proposal.chosen else 0.2)
+            before = found.get(path)
+            worth = gain * sureness + (before.worth if before else 0.0)
+            found[path] = _Chance(path, worth, gain + (before.settings if before else 0))
+    return list(found.values())
+
+
+def _unknown_texts(proposal: Proposal) -> set[str]:
+    """The texts of a field whose words were told in part, that no word is known for."""
+    chosen = proposal.chosen
+    if chosen is None or chosen.fit.spec != "words" or not proposal.told:
+        return set()
+    known = {theirs for theirs, _ in chosen.fit.words}
+    return {s.text for s in proposal.seen.samples if s.text.strip('"') not in known}
+
+
+def _askable(proposal: Proposal, chosen: Candidate) -> list[tuple[str, int]]:
+    """Settings that tell what a field is, each with how many settings that opens."""
+    unknown = _unknown_texts(proposal)
+    words = dict(chosen.fit.words)
+    found: dict[str, int] = {}
+    texts: Counter[str] = Counter(s.text for s in proposal.seen.samples)
+    for sample in proposal.seen.samples:
+        if unknown and sample.text not in unknown:
+            continue
+        if not unknown and chosen.fit.lacks.startswith("words") and sample.text in words:
+            continue
+        path = plain_path(chosen.path(sample))
+        if declared(path) is None:
+            path = path.rpartition(".")[0]
+        coded = bool(unknown) or "stand for words" in chosen.fit.lacks
+        gain = texts[sample.text] if coded else len(proposal.seen.samples)
+        found.setdefault(path, gain)
+    return list(found.items())
+
+
+def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
+    """Settings that rules lack and no field seems to be."""
+    found = []
+    for pattern in made.waiting:
+        own = declared(pattern)
+        known = pattern in passed or pattern in made.settings
+        if own is not None and not re.search(r"[A-Z]", pattern) and not known:
+            found.append(_Chance(pattern, 0.3, 1))
+    return found
+
+
+def _lines(state: State, made: Taught, path: str) -> list[Line]:
+    """The lines that may say a setting, the likeliest first."""
+    ranked: list[tuple[float, int]] = []
+    first = state.names[0]
+    for proposal in made.draft.proposals:
+        for candidate in proposal.candidates[:6]:
+            for sample in proposal.seen.samples:
+                plain = plain_path(candidate.path(sample))
+                if path in (plain, plain.rpartition(".")[0]) and sample.place.file == first:
+                    ranked.append((-candidate.points, sample.place.line))
+    numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
+    return [Line(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
+
+
+def answer_from(known: Settings, asked: Question) -> Answer:
+    """The answer of a builder who knows these settings and no line."""
+    path = asked.path if asked.path in known else _called(known, asked.path)
+    if path is None:
+        return Answer(asked.path)
+    found = declared(path)
+    assert found is not None  # it was read by the vocabulary
+    return Answer(asked.path, found.kind.spell(known[path].value), path)
+
+
+def _called(known: Settings, path: str) -> str | None:
+    """The same setting under the builder's own name for a pad: p1 for 01."""
+    parts = path.split(".")
+    if parts[0] != "pads" or not parts[1].isdigit():
+        return None
+    for other in known:
+        words = other.split(".")
+        number = re.fullmatch(r"\D*0*(\d+)", words[1]) if len(words) == len(parts) else None
+        like = words[0] == "pads" and words[2:] == parts[2:]
+        if like and number and int(number.group(1)) == int(parts[1]):
+            return other
+    return None
+
+
+def taught_from(state: State, known: Settings, most: int) -> State:
+    """The state after so many questions, answered from what a builder knows."""
+    for _ in range(most):
+        asked = question(state)
+        if asked is None:
+            break
+        state = answered(state, answer_from(known, asked))
+    return state

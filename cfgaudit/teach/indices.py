@@ -1,0 +1,130 @@
+"""Finds the indices that stand inside of keys: figures, and words of a list such as the axes."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+from cfgaudit.teach.words import (
+    AXES,
+    CONTROLS,
+    FUNCTIONS,
+    about,
+    arms_of,
+    chunks,
+    element_names,
+    pair_up,
+    tokens,
+)
+
+HOLE = "\0"  # where an index stands in a key
+_LONGEST = 4  # words of an index
+_FEWEST = {"FUNCTION": 3, "NAME": 4}
+# What a key or the section above it says beside the word of such an index.
+_BESIDE = {"FUNCTION": ("switch", "channel", "low", "high"), "NAME": ("overlay", "shown", "row")}
+
+
+class Holed(NamedTuple):
+    """A key with holes for its indices, and the words that stood there."""
+
+    pattern: str
+    words: tuple[str, ...]
+
+
+class _Word(NamedTuple):
+    text: str  # in small letters; a figure's is #
+    start: int
+    end: int
+
+
+def holed(keys: Iterable[str], context: Sequence[str] = ()) -> dict[str, Holed]:
+    """Each key with its indices taken out. `context` names the sections that the keys stand in.
+
+    >>> holed(["PORT1BAUD", "PORT2BAUD", "MODE"])["PORT2BAUD"]
+    Holed(pattern='PORT\\x00BAUD', words=('2',))
+    """
+    listed = list(dict.fromkeys(keys))
+    cut = {key: _cut(key) for key in listed}
+    holes: dict[str, list[tuple[int, int]]] = {key: [] for key in listed}
+    for key, words in cut.items():
+        holes[key] += [(w.start, w.end) for w in words if w.text == "#"]
+    about_all = set(about(t for name in context for t in tokens(name)))
+    free = {key: words for key, words in cut.items() if len(words) > 1 or about_all}
+    while True:
+        best = _best(free, holes, about_all)
+        if best is None:
+            break
+        for key, span in best.items():
+            holes[key].append(span)
+            free[key] = [
+                _Word("\1", *span) if w.start == span[0] else w
+                for w in free[key]
+                if w.start <= span[0] or w.start >= span[1]
+            ]
+    return {key: _with_holes(key, sorted(spans)) for key, spans in holes.items()}
+
+
+def _cut(key: str) -> list[_Word]:
+    return [_Word("#" if word.isdigit() else word, at, at + len(word)) for word, at in chunks(key)]
+
+
+def _with_holes(key: str, spans: Sequence[tuple[int, int]]) -> Holed:
+    text, at = "", 0
+    for start, end in spans:
+        text += key[at:start] + HOLE
+        at = end
+    return Holed(text + key[at:], tuple(key[start:end] for start, end in spans))
+
+
+Group = dict[str, tuple[int, int]]  # the keys of one sort, and where the index stands in each
+
+
+def _best(
+    free: Mapping[str, Sequence[_Word]],
+    holes: Mapping[str, Sequence[tuple[int, int]]],
+    context: set[str],
+) -> Group | None:
+    """The most keys that differ in nothing but a word of one list."""
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], Group] = {}
+    for key, words in free.items():
+        texts = [word.text for word in words]
+        for start in range(len(words)):
+            for stop in range(start + 1, min(len(words), start + _LONGEST) + 1):
+                if texts[stop - 1] in "#\1":
+                    break
+                beside = (tuple(texts[:start]), tuple(texts[stop:]))
+                groups.setdefault(beside, {})[key] = (words[start].start, words[stop - 1].end)
+    best, most = None, 0.0
+    for (before, behind), group in groups.items():
+        if len(group) < 2:
+            continue
+        names = tuple(sorted({key[start:end].casefold() for key, (start, end) in group.items()}))
+        if len(names) < 2:
+            continue
+        said = set(about(t for word in before + behind if word not in "#\1" for t in tokens(word)))
+        score, meant = _score(names, said | context)
+        score *= 1 + 0.25 * len(before + behind)
+        if score > most:
+            most = score
+            best = {k: (a, b) for k, (a, b) in group.items() if k[a:b].casefold() in meant}
+    return best
+
+
+def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]]:
+    """How many of some words belong to one closed list, and those that do; 0 where none do."""
+    count = len(names)
+    words = {name: len(chunks(name)) for name in names}
+    short = [name for name in names if words[name] == 1 or len(tokens(name)) == 1]
+    controls = pair_up(short, CONTROLS, 1.0)
+    if count == 4 and len(controls) == 4 and said & {"stick", "receiver", "map"}:
+        return count * 2.2, names
+    mixer = said & {"mix", "motor", "arm_of_frame"}  # each column of it counts in its own way
+    axes = {} if mixer else pair_up(short, AXES, 1.0)
+    if axes and len(axes) in (count, len(AXES)):
+        return len(axes) * 2.0, list(axes)
+    if 3 <= count <= 8 and len(arms_of(names)) == count:
+        return count * 1.5, names
+    for index, listed in (("FUNCTION", FUNCTIONS), ("NAME", element_names())):
+        if count >= _FEWEST[index] and said & set(_BESIDE[index]):
+            matched = len(pair_up(names, listed))
+            if matched >= 0.6 * count:
+                return matched - 0.7 * (count - matched), names
+    return 0.0, ()

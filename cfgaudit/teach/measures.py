@@ -1,0 +1,117 @@
+"""Units as dumps spell them: in a key, in a cell, glued to a number, in a remark."""
+
+import re
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+from cfgaudit.vocabulary.units import UnitError, is_unit, unit
+
+
+class Measure(NamedTuple):
+    """A unit of the vocabulary, and how much of it one step is worth."""
+
+    unit: str
+    scale: Fraction = Fraction(1)
+
+
+# As they are spelled, small letters: the unit and the worth of a step. What is spelled as the
+# vocabulary spells it is not listed.
+_SPELLED = {
+    "us": "us", "usec": "us", "usecs": "us", "microsecond": "us", "microseconds": "us",
+    "ms": "ms", "msec": "ms", "millisecond": "ms", "milliseconds": "ms", "millis": "ms",
+    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s",
+    "hz": "Hz", "hertz": "Hz", "khz": "kHz", "kilohertz": "kHz", "mhz": "MHz", "megahertz": "MHz",
+    "v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV", "millivolts": "mV",
+    "a": "A", "amp": "A", "amps": "A", "ma": "mA", "milliamps": "mA",
+    "mah": "mAh", "ah": "Ah", "amphours": "Ah", "w": "W", "mw": "mW", "milliwatt": "mW",
+    "milliwatts": "mW", "deg": "deg", "degs": "deg", "degree": "deg", "degrees": "deg",
+    "ddeg": "0.1 deg", "decideg": "0.1 deg", "decidegrees": "0.1 deg", "cdeg": "0.01 deg",
+    "centideg": "0.01 deg", "dps": "deg/s", "deg/s": "deg/s", "degs/s": "deg/s",
+    "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m", "cm": "cm",
+    "centimetre": "cm", "centimetres": "cm", "dm": "0.1 m", "decimetre": "0.1 m",
+    "decimetres": "0.1 m", "mm": "mm", "millimetre": "mm", "millimetres": "mm",
+    "cm/s": "cm/s", "cms": "cm/s", "m/s": "m/s", "mps": "m/s", "dm/s": "0.1 m/s",
+    "km/h": "km/h", "kmh": "km/h", "kph": "km/h",
+    "bd": "Bd", "baud": "Bd", "kbd": "kBd", "kbaud": "kBd", "bps": "Bd",
+    "%": "%", "pct": "%", "percent": "%", "permil": "0.1 %", "permille": "0.1 %",
+    "mb": "MB", "megabyte": "MB", "megabytes": "MB", "gb": "GB", "kb": "kB", "b": "B",
+    "byte": "B", "bytes": "B", "mv/a": "mV/A", "g": "g", "grams": "g", "c": "", "x": "",
+    "celsius": "", "raw": "", "loops": "",
+}  # fmt: skip
+# Parts and multiples as words say them.
+_PARTS = {
+    "half": "1/2", "halves": "1/2", "third": "1/3", "quarter": "1/4", "fifth": "1/5",
+    "eighth": "1/8",
+    "sixteenth": "1/16", "twentieth": "1/20", "tenth": "1/10", "hundredth": "1/100",
+    "thousandth": "1/1000", "ten": "10", "hundred": "100", "thousand": "1000",
+}  # fmt: skip
+_PART = re.compile(rf"\b({'|'.join(_PARTS)})s?\b")
+_WORD = re.compile(r"[a-z%]+(?:/[a-z]+)?")
+
+
+@lru_cache(maxsize=4_000)
+def unit_of(text: str) -> Measure | None:
+    """The unit that a word is, however it is spelled; a word without a dimension has none.
+
+    >>> unit_of("PCT"), unit_of("feathers")
+    (Measure(unit='%', scale=Fraction(1, 1)), None)
+    """
+    spelled = _SPELLED.get(text.casefold())
+    if is_unit(text) and not (spelled and text.isupper() and len(text) > 1):  # MV is no megavolt
+        return Measure(text)
+    if spelled is None:
+        return None
+    scale, _, symbol = spelled.rpartition(" ")
+    return Measure(symbol, Fraction(scale) if scale else Fraction(1))
+
+
+def part_of(word: str) -> Fraction | None:
+    """The part or multiple that a word says.
+
+    >>> part_of("tenths"), part_of("tens")
+    (Fraction(1, 10), Fraction(10, 1))
+    """
+    found = _PART.fullmatch(word.casefold())
+    return Fraction(_PARTS[found.group(1)]) if found else None
+
+
+def measures_in(text: str) -> Iterator[Measure]:
+    """Every measure that a remark tells of, in its order: `tenths of a second, degrees`."""
+    for clause in re.split(r"[,;:()]| and ", text.casefold()):
+        part = _PART.search(clause)
+        scale = Fraction(_PARTS[part.group(1)]) if part else Fraction(1)
+        if "per thousand" in clause or "per mille" in clause:
+            yield Measure("%", Fraction(1, 10))
+            continue
+        if "per cent" in clause or "percent" in clause:
+            yield Measure("%", scale)
+            continue
+        speed = re.search(r"(\w+?)s? (?:a|per|each) second", clause)
+        words = [word for word in _WORD.findall(clause) if len(word) > 1 or word == "%"]
+        known = [m for m in map(unit_of, words) if m is not None and m.unit]
+        if speed:
+            base = unit_of(speed.group(1))
+            if base is not None and base.unit in ("deg", "m", "cm"):
+                yield Measure(f"{base.unit}/s", scale * base.scale)
+                continue
+        if known:
+            yield Measure(known[0].unit, scale * known[0].scale)
+        elif part:
+            yield Measure("", scale)
+
+
+def same_dimension(one: str, other: str) -> bool:
+    """Whether two units measure the same thing."""
+    try:
+        return unit(one).dimension == unit(other).dimension
+    except UnitError:
+        return False
+
+
+def words_of_measures(words: Iterable[str]) -> Iterator[str]:
+    """Those words that say a unit or a part and nothing else."""
+    for word in words:
+        if part_of(word) is not None or (unit_of(word) is not None and len(word) > 1):
+            yield word

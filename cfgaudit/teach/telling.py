@@ -1,0 +1,402 @@
+"""What one answer makes of the proposals: the field that it is about, and how that is written."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import NamedTuple
+
+from cfgaudit.reading.shapes import unquoted
+from cfgaudit.teach.fit import Goal, Hint, ValueFit, counts, goals, is_period, spec_text
+from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
+from cfgaudit.teach.words import Match
+from cfgaudit.vocabulary.kinds import (
+    OFF_WORDS,
+    ON_WORDS,
+    BadValue,
+    Bool,
+    Either,
+    Filter,
+    Filters,
+    Int,
+    Kind,
+    PadUse,
+    Quantity,
+    SwitchRange,
+    SwitchRanges,
+    Text,
+    Value,
+    Words,
+    WordSet,
+)
+from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.units import number_text
+
+_NO_HINT = Hint()
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
+# Steps that a firmware may count in, the likeliest first.
+_STEPS = tuple(
+    Fraction(text)
+    for text in (
+        "1", "1/10", "1/100", "1/1000", "10", "100", "1000", "1/2", "1/4", "1/5", "1/8", "1/16",
+        "2", "5", "20", "25", "50", "125", "250", "500", "1/20", "1/25", "1/50", "1/10000", "10000",
+    )
+)  # fmt: skip
+# Pulses as steps from a lowest one, or from the middle.
+_PULSES = tuple(
+    (Fraction(step), Fraction(least))
+    for step, least in ((5, 1500), (25, 900), (20, 500), (10, 0), (8, 880), (4, 1000), (1, 1500))
+)
+
+
+class Told(NamedTuple):
+    """One setting, or one part of an element of a list setting, as an answer states it."""
+
+    path: str
+    kind: Kind
+    value: Value
+    place: int = -1  # of the element in its list, where that is what tells it
+
+
+def told_of(path: str, text: str) -> list[Told]:
+    """What an answer states. Raises BadValue."""
+    found = declared(path)
+    if found is None:
+        raise BadValue(f"{path} is no setting of the vocabulary")
+    value = found.kind.read(text)
+    if isinstance(found.kind, SwitchRanges) and isinstance(value, tuple):
+        parts = SwitchRanges.parts
+        ranges = [one for one in value if isinstance(one, SwitchRange)]
+        return [
+            Told(f"{path}.{name}", kind, getattr(one, name), n if len(ranges) > 1 else -1)
+            for n, one in enumerate(ranges)
+            for name, kind in parts.items()
+        ]
+    if isinstance(found.kind, Filters) and isinstance(value, tuple):
+        stages = [one for one in value if isinstance(one, Filter)]
+        return [
+            Told(f"{path}.{name}", kind, getattr(one, name), n)
+            for n, one in enumerate(stages)
+            for name, kind in Filters.parts.items()
+            if name != "q" or one.q
+        ]
+    return [Told(path, found.kind, value)]
+
+
+def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> bool:
+    """Take an answer: what a setting is set to, on which line, if that was told too.
+
+    Returns whether a field was found for it. Raises BadValue.
+    """
+    hit = False
+    for told in told_of(path, text):
+        hit |= _tell_one(found, told, line)
+    if hit:
+        settle(found)
+    return hit
+
+
+def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
+    ways = list(_ways(found, told, line))
+    if not ways:
+        ways = list(_by_value(found, told, line))
+    if not ways:
+        return False
+    made, candidate, sample_text, fit = max(
+        ways, key=lambda way: (way[1].points + _plainness(way[3]), -way[0].position)
+    )
+    made.known[sample_text] = told.value
+    made.told, made.sure = True, 1.0
+    fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
+    if fit is None:
+        return False
+    new = candidate._replace(fit=fit)
+    made.candidates = [new, *(c for c in made.candidates if c is not candidate)]
+    made.chosen = new
+    _pass_on(found, made, candidate.goal)
+    return True
+
+
+def _plainness(fit: ValueFit | None) -> float:
+    """Points for a value that stands there as it is, or in an ordinary step."""
+    if fit is None or fit.spec == "words":
+        return -1.0
+    step = fit.spec.split(" ")[0]
+    return (
+        0.5
+        if step in ("0.1", "0.01", "0.001", "10", "100", "1000")
+        else (1.5 if not step[:1].isdigit() and not step.startswith("-") else -1.0)
+    )
+
+
+Way = tuple[Proposal, Candidate, str, ValueFit | None]
+
+
+def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
+    """The fields that may be the setting by their words, and can have the value."""
+    for made in found:
+        for candidate in made.candidates:
+            if candidate.points < 0 or (made.told and candidate is not made.chosen):
+                continue
+            hits = [
+                sample
+                for sample in made.seen.samples
+                if plain_path(candidate.path(sample)) == told.path
+                and (not line or sample.place.line == line)
+            ]
+            live = [sample for sample in hits if sample.text not in ("0", "-")] or hits
+            if told.place >= 0:
+                hits = live[told.place : told.place + 1]
+            if not hits:
+                continue
+            known = {**made.known, hits[0].text: told.value}
+            fit = fit_for(candidate.goal, candidate.fit, made, told.kind, known)
+            if fit is not None:
+                yield made, candidate, hits[0].text, fit
+
+
+def _by_value(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
+    """The one field that has the value, in plain steps, and whose words don't speak against it."""
+    goal = next((g for g in goals() if g.target == told.path and not g.indices), None)
+    if goal is None:
+        return
+    ways: list[tuple[float, Way]] = []
+    for made in found:
+        if made.told or len(made.seen.samples) != 1:
+            continue
+        sample = made.seen.samples[0]
+        if line and sample.place.line != line:
+            continue
+        candidate = candidate_for(made, goal)
+        if candidate is None:
+            continue
+        known = {sample.text: told.value}
+        fit = fit_for(goal, ValueFit(0.0), made, told.kind, known)
+        if fit is None or (fit.spec == "words" and not line and candidate.alike < 0.8):
+            continue
+        ways.append((candidate.alike, (made, candidate._replace(fit=fit), sample.text, fit)))
+    ways.sort(key=lambda way: -way[0])
+    if not ways:
+        return
+    clear = len(ways) == 1 or ways[0][0] > ways[1][0] + 0.4
+    if line or (clear and ways[0][0] > -0.5):
+        yield ways[0][1]
+
+
+def fit_for(
+    goal: Goal,
+    fit: ValueFit,
+    made: Proposal,
+    kind: Kind,
+    known: Mapping[str, Value] | None = None,
+) -> ValueFit | None:
+    """How a field is written, by the values that some of its texts are known to mean."""
+    known = made.known if known is None else known
+    if isinstance(kind, Either):
+        return _either_fit(goal, fit, made, kind, known)
+    if isinstance(kind, Bool):
+        return _bool_fit(made, known)
+    if isinstance(kind, Words | PadUse | WordSet):
+        return _word_fit(fit, made, kind, known)
+    if isinstance(kind, Text):
+        if all(unquoted(text) == value for text, value in known.items()):
+            return ValueFit(1.0)
+        return _table(kind, known)
+    if isinstance(kind, Int):
+        return _whole_fit(goal, kind, known)
+    if isinstance(kind, Quantity):
+        return _number_fit(fit, made, kind, known)
+    return None
+
+
+def _table(kind: Kind, known: Mapping[str, Value]) -> ValueFit:
+    words = tuple((unquoted(text), _spelled(kind, value)) for text, value in known.items())
+    return ValueFit(1.0, "words", words)
+
+
+def _spelled(kind: Kind, value: Value) -> str:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, frozenset):
+        return ", ".join(sorted(value)) or "none"
+    return kind.spell(value)
+
+
+def _bool_fit(made: Proposal, known: Mapping[str, Value]) -> ValueFit | None:
+    pairs = [(text.casefold(), value) for text, value in known.items()]
+    if all(text in ON_WORDS | OFF_WORDS for text, _ in pairs):
+        same = [(text in ON_WORDS) is value for text, value in pairs]
+        if len(set(same)) == 1:
+            return ValueFit(1.0, "" if same[0] else "not")
+    if made.seen.switch:
+        return None
+    words = {text: "on" if value else "off" for text, value in known.items()}
+    others = {s.text for s in made.seen.samples} - words.keys()
+    if len(others) == 1 and len(set(words.values())) == 1:
+        words[others.pop()] = "off" if "on" in words.values() else "on"
+    return ValueFit(1.0, "words", tuple(words.items()))
+
+
+def _word_fit(
+    fit: ValueFit, made: Proposal, kind: Kind, known: Mapping[str, Value]
+) -> ValueFit | None:
+    if any(" " in text and not text.startswith('"') and "," in text for text in known):
+        return None
+    texts = [s.text for s in made.seen.samples]
+    for text, value in known.items():
+        if str(value).startswith("motor ") and texts.count(text) > 1:
+            return None  # each motor has a pad of its own
+    words = dict(fit.words) if fit.spec == "words" else {}
+    words |= {unquoted(text): _spelled(kind, value) for text, value in known.items()}
+    return ValueFit(1.0, "words", tuple(words.items()))
+
+
+def _whole_fit(goal: Goal, kind: Int, known: Mapping[str, Value]) -> ValueFit | None:
+    if any(not re.fullmatch(r"-?\d{1,6}", text) for text in known):
+        return None
+    shifts = {value - int(text) for text, value in known.items() if isinstance(value, int)}
+    if len(shifts) == 1:
+        shift = shifts.pop()
+        if shift == 0:
+            return ValueFit(1.0)
+        if counts(goal) and -8 <= shift <= 8:
+            return ValueFit(1.0, f"from {1 - shift}")
+    return _table(kind, known) if len(shifts) > 1 else None
+
+
+def _either_fit(
+    goal: Goal, fit: ValueFit, made: Proposal, kind: Either, known: Mapping[str, Value]
+) -> ValueFit | None:
+    words = {text: str(value) for text, value in known.items() if isinstance(value, str)}
+    numbers = {text: value for text, value in known.items() if not isinstance(value, str)}
+    if not numbers and fit.lacks == "":
+        base: ValueFit | None = fit
+    else:
+        base = fit_for(goal, fit, made, kind.other, numbers) if numbers else ValueFit(1.0)
+    own = {text: word for text, word in words.items() if text.casefold() != word}
+    if not own or base is None:
+        return base
+    if not numbers and len({s.text for s in made.seen.samples}) == len(words):
+        return _table(kind, words)
+    return base._replace(stands=tuple({**dict(fit.stands), **own}.items()), lacks="")
+
+
+def _number_fit(  # noqa: C901 (a case a line)
+    fit: ValueFit, made: Proposal, kind: Quantity, known: Mapping[str, Value]
+) -> ValueFit | None:
+    if made.seen.glued:
+        return ValueFit(1.0)
+    pairs: list[tuple[Fraction, Fraction]] = []
+    for text, value in known.items():
+        if not _NUMBER.fullmatch(text) or not isinstance(value, int | float):
+            return None
+        pairs.append((Fraction(text), Fraction(str(value))))
+    telling = [(raw, value) for raw, value in pairs if raw or value]
+    if not telling:
+        return fit._replace(lacks="") if fit.points > -4 else ValueFit(1.0)
+    for step in _STEPS:
+        if all(raw * step == value for raw, value in pairs):
+            return ValueFit(1.0, spec_text(step, Fraction(0), kind.unit))
+    if kind.unit == "us":
+        for step, least in _PULSES:
+            if all(raw * step + least == value for raw, value in pairs):
+                return ValueFit(1.0, spec_text(step, least, kind.unit))
+    if kind.unit == "Hz" and is_period(made.seen.names, _NO_HINT) and all(r for r, _ in pairs):
+        return _periods(made, pairs)
+    if any(not raw for raw, _ in pairs):
+        return None
+    ratio = telling[0][1] / telling[0][0]
+    if abs(ratio) > 10_000 or abs(ratio) < Fraction(1, 10_000):
+        return None
+    return _table(kind, dict(known)) if made.candidates else None
+
+
+def _periods(made: Proposal, pairs: Sequence[tuple[Fraction, Fraction]]) -> ValueFit | None:
+    products = {raw * value for raw, value in pairs}
+    if len(products) != 1 or products.pop() not in (1, 1000, 10**6):
+        return None
+    step = pairs[0][0] * pairs[0][1]
+    words = tuple(
+        (s.text, f"{number_text(float(step / Fraction(s.text)))} Hz")
+        for s in made.seen.samples
+        if _NUMBER.fullmatch(s.text) and Fraction(s.text)
+    )
+    return ValueFit(1.0, "words", words)
+
+
+def _pass_on(found: Sequence[Proposal], made: Proposal, goal: Goal) -> None:
+    """Let fields of the same sort learn from one that was told: counts, and words."""
+    if made.chosen is None:
+        return
+    fit = made.chosen.fit
+    top = goal.target.split(".")[0]
+    for other in found:
+        chosen = other.chosen
+        if other is made or chosen is None or other.told:
+            continue
+        kin = chosen.goal.target.split(".")[0] == top
+        if (
+            kin
+            and counts(goal)
+            and counts(chosen.goal)
+            and chosen.fit.lacks
+            and _same_sort(goal.target, chosen.goal.target)
+        ):
+            new = chosen._replace(fit=chosen.fit._replace(spec=fit.spec, lacks=""))
+            other.candidates = [new if c is chosen else c for c in other.candidates]
+            other.chosen = new
+        if (
+            fit.spec == "words"
+            and isinstance(goal.kind, Words | WordSet)
+            and (goal.kind == chosen.goal.kind and chosen.fit.lacks and kin)
+        ):
+            words = {**dict(chosen.fit.words), **dict(fit.words)}
+            texts = {unquoted(s.text) for s in other.seen.samples}
+            if texts <= words.keys():
+                new = chosen._replace(fit=ValueFit(0.5, "words", tuple(words.items())))
+                other.candidates = [new if c is chosen else c for c in other.candidates]
+                other.chosen = new
+
+
+def _same_sort(one: str, other: str) -> bool:
+    pairs = ({"row", "column"}, {"channel"})
+    leaves = {one.rpartition(".")[2], other.rpartition(".")[2]}
+    return any(leaves <= pair for pair in pairs)
+
+
+def renamed(found: Sequence[Proposal], theirs: str, ours: str) -> bool:
+    """Take it that a name of the dump is another one of ours, and those beside it likewise.
+
+    `01` is `p1`, so `02` is `p2`. Returns whether any index is called so.
+    """
+    cut = re.fullmatch(r"(\D*)0*(\d+)", ours)
+    if cut is None or not theirs.isdigit() or int(theirs) != int(cut.group(2)):
+        return False
+    hit = False
+    for made in found:
+        for number, candidate in enumerate(made.candidates):
+            matches = []
+            for index, depth, match in candidate.matches:
+                words = made.family.indices[depth]
+                if index == "ID" and candidate.goal.target.startswith("pads.") and theirs in words:
+                    named = {word: _numbered(cut.group(1), word) for word in words}
+                    matches.append((index, depth, Match(match.points, named)))
+                    hit = True
+                else:
+                    matches.append((index, depth, match))
+            new = candidate._replace(matches=tuple(matches))
+            if made.chosen is candidate:
+                made.chosen = new
+            made.candidates[number] = new
+    return hit
+
+
+def _numbered(prefix: str, word: str) -> str:
+    return f"{prefix}{int(word)}" if word.isdigit() else word
+
+
+def copied(found: Sequence[Proposal]) -> list[Proposal]:
+    """The proposals once more, for telling them something without changing these."""
+    return [
+        replace(made, candidates=list(made.candidates), known=dict(made.known)) for made in found
+    ]

@@ -1,0 +1,311 @@
+"""Whole fleets: the same whoever works on them, in whatever order, however often it is stopped."""
+
+import io
+import os
+import tarfile
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from cfgaudit.audit.crew import ENDED, SAME, Alone, Crew, Part, Processes, Progress, audit_all
+from cfgaudit.audit.engine import audit
+from cfgaudit.audit.overview import overview
+from cfgaudit.audit.record import NO_DIALECT, Record, size_of
+from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
+from cfgaudit.audit.sources import Source, sources
+from cfgaudit.dialects.opening import open_dump
+from cfgaudit.reports.overview import LINES, overview_screen
+from tests.audit.fleet_desks import desk, fragile_desk, later_desk, no_desk
+from tests.benchmarks.fleets import dialects, fleet, written_to_archive, written_to_folder
+
+COUNT = 70
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A fleet of whole dumps, with files among them that are none."""
+    place = tmp_path_factory.mktemp("fleet")
+    written_to_folder(place, fleet(COUNT, 5))
+    (place / "empty.dump").write_bytes(b"")
+    (place / "noise.dump").write_bytes(bytes(range(256)) * 40)
+    return place
+
+
+def _kept(shelf: Shelf) -> list[Record]:
+    return sorted(shelf.records())
+
+
+def _audited(folder: Path, crew: Crew, shelf: Shelf) -> Progress:
+    return audit_all(sources([str(folder)]), desk, crew, shelf)
+
+
+@pytest.fixture(scope="module")
+def alone(folder: Path) -> list[Record]:
+    """The records that one process makes in memory."""
+    shelf = MemoryShelf()
+    done = _audited(folder, Alone(), shelf)
+    assert (done.craft, done.failed) == (COUNT, 2)
+    return _kept(shelf)
+
+
+def test_the_findings_of_a_record_are_those_of_a_plain_audit(alone: list[Record]) -> None:
+    for record in alone:
+        if record.reason:
+            continue
+        data = Path(record.source).read_bytes()
+        plain = audit(open_dump("", data, dialects()).settings)
+        told = [(f.rule.id, str(f.level), f.paths, f.fingerprint) for f in plain.findings]
+        assert [tuple(found) for found in record.findings] == told
+        assert record.unchecked == len(plain.not_checked)
+
+
+def test_a_file_that_is_no_dump_is_told_with_the_reason(alone: list[Record]) -> None:
+    told = {Path(record.source).name: record.reason for record in alone if record.reason}
+    assert told == {"empty.dump": NO_DIALECT, "noise.dump": NO_DIALECT}
+
+
+def test_nothing_secret_is_kept(alone: list[Record]) -> None:
+    paths = {path for record in alone for path in record.paths}
+    assert "home.ceiling" in paths
+    assert not paths & {"craft.owner", "craft.serial"}
+
+
+def test_several_processes_make_what_one_makes(folder: Path, alone: list[Record]) -> None:
+    shelf = MemoryShelf()
+    _audited(folder, Processes(2), shelf)
+    assert _kept(shelf) == alone
+
+
+def test_the_order_of_the_sources_changes_nothing(folder: Path, alone: list[Record]) -> None:
+    shelf = MemoryShelf()
+    backwards = sorted(sources([str(folder)]), reverse=True)
+    audit_all(backwards, desk, Alone(), shelf)
+    assert _kept(shelf) == alone
+    assert overview(shelf.records) == overview(lambda: alone)
+
+
+@pytest.mark.parametrize("name", ["fleet.zip", "fleet.tar", "fleet.tar.gz"])
+def test_an_archive_is_read_as_its_folder_is(
+    name: str, tmp_path: Path, alone: list[Record]
+) -> None:
+    file = tmp_path / name
+    written_to_archive(file, fleet(COUNT, 5))
+    shelf = MemoryShelf()
+    audit_all(sources([str(file)]), desk, Alone(), shelf)
+    plain = [record for record in alone if not record.reason]
+    assert [r._replace(source="") for r in _kept(shelf)] == [r._replace(source="") for r in plain]
+
+
+def test_broken_archives_and_missing_files_are_told_and_stop_nothing(tmp_path: Path) -> None:
+    whole = tmp_path / "whole.tar"
+    with tarfile.open(whole, "w") as tape:
+        for craft in fleet(3, 1):
+            entry = tarfile.TarInfo(craft.name)
+            entry.size = len(craft.text)
+            tape.addfile(entry, io.BytesIO(craft.text.encode()))
+    cut = tmp_path / "cut.tar"
+    cut.write_bytes(whole.read_bytes()[:30_000])
+    noise = tmp_path / "noise.zip"
+    noise.write_bytes(b"no archive at all")
+    shelf = MemoryShelf()
+    places = [str(noise), str(cut), str(tmp_path / "missing.dump"), str(whole)]
+    done = audit_all(sources(places), desk, Alone(), shelf)
+    assert done.craft >= 4  # the whole one's three, and the first of the one that was cut
+    reasons = {record.source: record.reason for record in shelf.records() if record.reason}
+    assert reasons[str(tmp_path / "missing.dump")] == "can't be read: no such file or directory"
+    assert str(noise) in reasons
+
+
+def test_a_member_that_unpacks_to_very_much_is_not_read_whole(tmp_path: Path) -> None:
+    file = tmp_path / "large.zip"
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("large.dump", b"\0" * 200_000_000)
+    (source,) = sources([str(file)])
+    assert source.data is not None
+    assert len(source.data) < 100_000_000
+    assert "no dump" in desk().record(source.name, source.data).reason
+
+
+def test_a_dump_that_ends_its_process_is_told_and_nothing_else_is_lost(tmp_path: Path) -> None:
+    written_to_folder(tmp_path, fleet(40, 5))
+    (tmp_path / "deadly.dump").write_bytes(b"end the process, please")
+    shelf = MemoryShelf()
+    done = audit_all(sources([str(tmp_path)]), fragile_desk, Processes(2), shelf)
+    assert (done.craft, done.failed) == (40, 1)
+    told = [record for record in _kept(shelf) if record.reason]
+    assert [(Path(r.source).name, r.reason) for r in told] == [("deadly.dump", ENDED)]
+
+
+def test_workers_that_can_t_begin_are_told_and_no_dump_is_blamed(folder: Path) -> None:
+    shelf = MemoryShelf()
+    with pytest.raises(ShelfError, match="no worker process"):
+        audit_all(sources([str(folder)]), no_desk, Processes(2), shelf)
+    assert _kept(shelf) == []
+
+
+def test_memory_holds_ten_thousand_craft_and_says_so() -> None:
+    shelf = MemoryShelf()
+    shelf.put(Record(f"craft {n}", "") for n in range(10_000))
+    with pytest.raises(ShelfError, match="10,000"):
+        shelf.put([Record("one more", "")])
+
+
+class _Stopping:
+    """A crew that somebody stops after some parts."""
+
+    def __init__(self, parts: int) -> None:
+        self.parts = parts
+
+    def work(self, making: object, parts: Iterator[Part]) -> Iterator[list[Record]]:
+        """As Crew does, up to a point."""
+        for number, records in enumerate(Alone().work(desk, parts)):
+            if number == self.parts:
+                raise KeyboardInterrupt
+            yield records
+
+
+class TestFile:
+    """The shelf in a file."""
+
+    @pytest.fixture(autouse=True)
+    def _wants_duckdb(self) -> None:
+        pytest.importorskip("duckdb")
+
+    def test_a_file_gives_back_what_was_put_into_it(
+        self, folder: Path, tmp_path: Path, alone: list[Record]
+    ) -> None:
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        _audited(folder, Processes(2), shelf)
+        assert _kept(shelf) == alone
+        shelf.close()
+        again = FileShelf(tmp_path / "fleet.duckdb")
+        assert _kept(again) == alone
+        assert sorted(r.source for r in again.records(settings=False)) == [r.source for r in alone]
+        again.close()
+
+    def test_what_was_stopped_is_taken_up_where_it_was_left(
+        self, folder: Path, tmp_path: Path, alone: list[Record]
+    ) -> None:
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        with pytest.raises(KeyboardInterrupt):
+            _audited(folder, _Stopping(1), shelf)
+        shelf.close()
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        done = _audited(folder, Alone(), shelf)
+        assert done.before == 32
+        assert done.seen == COUNT + 2
+        assert _kept(shelf) == alone
+        shelf.close()
+
+    def test_only_what_changed_is_audited_again(self, tmp_path: Path) -> None:
+        place = tmp_path / "fleet"
+        written_to_folder(place, fleet(10, 2))
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        audit_all(sources([str(place)]), desk, Alone(), shelf)
+        file = place / "craft-000004.dump"
+        file.write_text(file.read_text("utf-8") + "\n# seen by Ines\n", "utf-8")
+        done = audit_all(sources([str(place)]), desk, Alone(), shelf)
+        assert (done.craft, done.before) == (1, 9)
+        assert len(_kept(shelf)) == 10
+        later = audit_all(sources([str(place)]), later_desk, Alone(), shelf)
+        assert (later.craft, later.before) == (10, 0)
+        assert SAME not in {record.reason for record in shelf.records()}
+        shelf.close()
+
+    def test_sql_is_answered_and_changes_nothing(self, folder: Path, tmp_path: Path) -> None:
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        _audited(folder, Alone(), shelf)
+        told = shelf.query("SELECT count(*) AS craft FROM craft WHERE reason = ''")
+        assert (told.columns, told.rows) == (("craft",), ((COUNT,),))
+        told = shelf.query("SELECT DISTINCT value FROM setting WHERE path = 'frame.layout'")
+        assert told.rows == (("quad_x",),)
+        shelf.query("DELETE FROM craft_kept")
+        assert len(_kept(shelf)) == COUNT + 2
+        with pytest.raises(ShelfError, match="nothing_so_named"):
+            shelf.query("SELECT * FROM nothing_so_named")
+        shelf.close()
+
+    def test_parquet_is_the_same_byte_for_byte_in_whatever_order(
+        self, folder: Path, tmp_path: Path
+    ) -> None:
+        written: list[list[bytes]] = []
+        for number, backwards in enumerate((False, True)):
+            shelf = FileShelf(tmp_path / f"{number}.duckdb")
+            every = sorted(sources([str(folder)]), reverse=backwards)
+            audit_all(every, desk, Alone(), shelf)
+            files = shelf.to_parquet(tmp_path / str(number))
+            written.append([file.read_bytes() for file in files])
+            shelf.close()
+        assert written[0] == written[1]
+        assert len(written[0]) == 3
+
+    def test_a_file_that_is_no_shelf_is_told(self, tmp_path: Path) -> None:
+        file = tmp_path / "notes.txt"
+        file.write_text("this is no shelf " * 1_000)
+        with pytest.raises(ShelfError, match="can't be opened"):
+            FileShelf(file)
+
+
+def test_one_killed_worker_of_two_loses_nothing_and_doubles_nothing(
+    folder: Path, alone: list[Record]
+) -> None:
+    distributed = pytest.importorskip("distributed")
+    from cfgaudit.audit.crew import DaskCrew
+
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        killed: list[int] = []
+
+        def kill_one(_: Progress) -> None:
+            if not killed:
+                worker = next(iter(cluster.workers.values()))
+                killed.append(worker.pid)
+                os.kill(worker.pid, 9)
+
+        shelf = MemoryShelf()
+        done = audit_all(
+            sources([str(folder)]), desk, DaskCrew(cluster.scheduler_address), shelf, kill_one
+        )
+    assert killed
+    assert done.seen == COUNT + 2
+    assert _kept(shelf) == alone
+
+
+@pytest.mark.parametrize("width", [60, 80, 200])
+def test_a_fleet_s_screen_has_at_most_sixty_lines(width: int, alone: list[Record]) -> None:
+    many = [r._replace(source=f"{n} {r.source}") for n in range(8) for r in alone]
+    found = overview(lambda: many)
+    assert len(overview_screen(found, width).plain().splitlines()) <= LINES
+    longer = overview_screen(found, width, long=True).plain()
+    assert found.rules[-1].rule in longer or found.rules[-1].level == "note"
+
+
+def test_the_overview_counts_what_the_records_say(alone: list[Record]) -> None:
+    found = overview(lambda: alone)
+    assert found.craft == COUNT
+    assert [(entry.reason, entry.sources) for entry in found.refused] == [(NO_DIALECT, 2)]
+    assert sum(group.craft for group in found.groups) == COUNT
+    assert sum(tally.craft for tally in found.shares["firmware"]) == COUNT
+    for entry in found.rules:
+        has = [r for r in alone if any(f.rule == entry.rule for f in r.findings)]
+        assert entry.craft <= len(has)
+
+
+def test_the_class_of_size_is_by_the_motors_that_are_farthest_apart() -> None:
+    arms = {
+        "frame.arms.front_left.x": "78 mm",
+        "frame.arms.front_left.y": "-78 mm",
+        "frame.arms.rear_right.x": "-0.078 m",
+        "frame.arms.rear_right.y": "0.078 m",
+    }
+    assert size_of(arms) == "160 to 260 mm"  # 2 x 78 x sqrt 2 = 220.6
+    assert size_of({}) == ""
+
+
+def test_a_source_that_is_not_to_be_read_is_a_record() -> None:
+    shelf = MemoryShelf()
+    done = audit_all([Source("x", reason="can't be read: no")], desk, Alone(), shelf)
+    assert done == Progress(0, 0, 1, 0)

@@ -1,0 +1,157 @@
+"""How often the causes are the right ones: `python -m tests.benchmarks.causes`, to be read.
+
+A case is a sound craft of corpus/sound with several of the real mistakes of tests/audit in it at
+once, none of two about the same setting, and with harmless changes of its numbers beside them. A
+mistake counts where it brings an error or a warning by itself. With the craft as it was beforehand
+the changes are the suspects; without it there is the faulty dump (and its sheet) alone. Told are:
+
+named   of the settings that causes name, how many somebody really changed for the worse
+faults  of the mistakes, how many have a setting of theirs named
+exact   of the cases, in how many the settings named are just those of the mistakes
+"""
+
+import random
+import sys
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from time import process_time
+from typing import Any, NamedTuple
+
+from cfgaudit.audit.causes import Explained, auditor_for, likely, since
+from cfgaudit.audit.engine import audit
+from cfgaudit.rules.book import book
+from cfgaudit.rules.rule import Level
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.paths import declared
+from tests.audit.sound import CRAFT, MISTAKES, dump_of, edited, sheet_of
+
+SEED = 20261128
+HARMLESS = 20  # changes beside the mistakes
+FORMS = (
+    (6, 20, True),
+    (3, 25, False),
+)  # mistakes a case, cases, whether the craft as it was is known
+
+
+class Score(NamedTuple):
+    """What was told over many cases."""
+
+    named: int = 0
+    right: int = 0
+    faults: int = 0
+    found: int = 0
+    exact: int = 0
+    cases: int = 0
+    seconds: float = 0.0  # of processor time, all together
+
+    def __str__(self) -> str:
+        return (
+            f"named {self.right}/{self.named} ({100 * self.right / max(1, self.named):.0f} %), "
+            f"faults {self.found}/{self.faults} ({100 * self.found / max(1, self.faults):.0f} %), "
+            f"exact {self.exact}/{self.cases}, {self.seconds / max(1, self.cases):.2f} s a case"
+        )
+
+
+def telling(craft: str) -> list[tuple[Mapping[str, Any], frozenset[str]]]:
+    """The mistakes of a craft's dump that the audit tells of, each with the settings changed."""
+    found: list[tuple[Mapping[str, Any], frozenset[str]]] = []
+    base = {(f.rule.id, f.paths) for f in audit(dump_of(craft), sheet=sheet_of(craft)).findings}
+    for edit in MISTAKES:
+        if edit["craft"] != craft or edit.get("sheet"):
+            continue
+        after, sheet = edited(edit)
+        told = [f for f in audit(after, sheet=sheet).findings if f.level is not Level.NOTE]
+        if any((f.rule.id, f.paths) not in base for f in told):
+            found.append((edit, frozenset({*edit.get("set", {}), *edit.get("remove", ())})))
+    return found
+
+
+def cases(mistakes: int, count: int) -> Iterator[tuple[str, Settings, list[frozenset[str]]]]:
+    """Seeded cases: the craft, its settings with the mistakes in, what each of them changed."""
+    drawn = random.Random(SEED + mistakes)
+    ready = {craft: telling(craft) for craft in CRAFT}
+    fit = [craft for craft in CRAFT if len(ready[craft]) >= mistakes]
+    for number in range(count):
+        craft = fit[number % len(fit)]
+        chosen: list[frozenset[str]] = []
+        stated = dict(dump_of(craft).stated)
+        for edit, paths in drawn.sample(ready[craft], len(ready[craft])):
+            if len(chosen) == mistakes or any(not paths.isdisjoint(other) for other in chosen):
+                continue
+            after = edited(edit)[0].stated
+            for path in paths:
+                stated.pop(path, None)
+                if path in after:
+                    stated[path] = after[path]
+            chosen.append(paths)
+        yield craft, replace(dump_of(craft), stated=stated), chosen
+
+
+def tuned(settings: Settings, craft: str, kept: frozenset[str], drawn: random.Random) -> Settings:
+    """The settings with harmless changes: gains, rates and the like by some hundredths."""
+    stated = dict(settings.stated)
+    base = {(f.rule.id, f.paths) for f in audit(settings, sheet=sheet_of(craft)).findings}
+    open_to = [
+        path
+        for path, entry in stated.items()
+        if isinstance(entry.value, float) and path not in kept and entry.value
+    ]
+    changed = 0
+    for path in drawn.sample(open_to, len(open_to)):
+        value = round(float(stated[path].value) * drawn.choice((0.95, 1.05)), 3)  # type: ignore[arg-type]
+        known = declared(path)
+        if known is None or known.kind.beyond(value):
+            continue
+        tried = {**stated, path: stated[path]._replace(value=value)}
+        now = audit(replace(settings, stated=tried), sheet=sheet_of(craft)).findings
+        if {(f.rule.id, f.paths) for f in now} == base:
+            stated, changed = tried, changed + 1
+        if changed == HARMLESS:
+            break
+    return replace(settings, stated=stated)
+
+
+def scored(mistakes: int, count: int, *, before: bool) -> Score:
+    """The score over seeded cases."""
+    score = Score()
+    drawn = random.Random(SEED)
+    for craft, faulty, chosen in cases(mistakes, count):
+        every = frozenset().union(*chosen)
+        settings = tuned(faulty, craft, every, drawn) if before else faulty
+        auditor = auditor_for(book(), sheet=sheet_of(craft))
+        began = process_time()
+        made = since(dump_of(craft), settings, auditor) if before else likely(settings, auditor)
+        score = _counted(score, made, chosen, every, process_time() - began)
+    return score
+
+
+def _counted(
+    score: Score,
+    made: Explained,
+    chosen: list[frozenset[str]],
+    every: frozenset[str],
+    seconds: float,
+) -> Score:
+    named = {path for cause in made.causes for path in cause.paths}
+    return Score(
+        score.named + len(named),
+        score.right + len(named & every),
+        score.faults + len(chosen),
+        score.found + sum(not paths.isdisjoint(named) for paths in chosen),
+        score.exact + (named == every),
+        score.cases + 1,
+        score.seconds + seconds,
+    )
+
+
+def main() -> None:
+    """Print both scores."""
+    for mistakes, count, before in FORMS:
+        what = "the earlier dump known" if before else "one dump alone"
+        print(f"{count} cases of {mistakes} mistakes, {what}: ", end="")
+        sys.stdout.flush()
+        print(scored(mistakes, count, before=before))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,102 @@
+"""fleet over many craft: told together on one screen, kept in a file, taken up again."""
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks.fleets import fleet, written_to_archive, written_to_folder
+from tests.cli.calling import call
+from tests.reports.schemas import validate
+
+ONE = ["--workers", "1"]
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a fleet in it, and the same fleet as an archive beside it."""
+    top = tmp_path_factory.mktemp("fleets")
+    written_to_folder(top / "craft", fleet(60, 4))
+    (top / "craft" / "photo.dump").write_bytes(bytes(range(256)))
+    settings = (top / "craft" / "cfgaudit.toml").read_text("utf-8")
+    (top / "cfgaudit.toml").write_text(settings, "utf-8")
+    written_to_archive(top / "craft.zip", fleet(60, 4))
+    return top
+
+
+def test_more_than_fifty_craft_are_told_together(
+    monkeypatch: pytest.MonkeyPatch, place: Path
+) -> None:
+    answer = call(monkeypatch, ["fleet", "craft"], cwd=place)
+    assert answer.status == 0
+    assert answer.out.startswith("61 dumps: 60 craft audited\n")
+    assert "no dialect knows it" in answer.out
+    assert len(answer.out.splitlines()) <= 60
+    said = " ".join(answer.out.splitlines()[-2:])
+    assert "to one another was not looked at." in said
+    assert said.endswith("A clean audit is no proof that a craft is safe.")
+
+
+def test_an_archive_says_what_its_folder_says(monkeypatch: pytest.MonkeyPatch, place: Path) -> None:
+    folder = call(monkeypatch, ["fleet", "craft", "--format", "json", *ONE], cwd=place)
+    archive = call(monkeypatch, ["fleet", "craft.zip", "--format", "json", *ONE], cwd=place)
+    one, other = json.loads(folder.out), json.loads(archive.out)
+    assert one["rules"] == other["rules"]
+    assert one["craft"] == other["craft"] == 60
+
+
+def test_the_json_is_as_its_schema_says_and_limits_are_tables(
+    monkeypatch: pytest.MonkeyPatch, place: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "learnt.toml"
+    arguments = ["fleet", "craft", "--format", "json", *ONE, "--limits", str(file)]
+    told = json.loads(call(monkeypatch, arguments, cwd=place).out)
+    validate(told, "fleet")
+    limits = tomllib.loads(file.read_text("utf-8"))["limit"]
+    assert {entry["setting"] for entry in limits} == {r["paths"][0] for r in told["relations"]}
+
+
+def test_paths_come_from_a_list(
+    monkeypatch: pytest.MonkeyPatch, place: Path, tmp_path: Path
+) -> None:
+    names = sorted((place / "craft").glob("craft-00000*.dump"))
+    listed = tmp_path / "list.txt"
+    listed.write_text("\n".join(str(name) for name in [*names, names[0]]) + "\n", "utf-8")
+    arguments = ["fleet", "--list", str(listed), "--format", "json", *ONE]
+    assert json.loads(call(monkeypatch, arguments, cwd=place).out)["craft"] == 10
+
+
+def test_a_shelf_is_gone_on_from_and_answers_sql(
+    monkeypatch: pytest.MonkeyPatch, place: Path, tmp_path: Path
+) -> None:
+    pytest.importorskip("duckdb")
+    shelf = ["--shelf", str(tmp_path / "kept.duckdb")]
+    first = call(monkeypatch, ["fleet", "craft", *shelf, *ONE], cwd=place)
+    again = call(monkeypatch, ["fleet", "craft", *shelf, *ONE], cwd=place)
+    assert again.out == first.out
+    assert "61 dumps are as they were audited before" in again.err
+    sql = "SELECT count(*) AS craft FROM craft WHERE reason = ''"
+    asked = call(monkeypatch, ["fleet", *shelf, "--query", sql, "--format", "json"], cwd=place)
+    told = json.loads(asked.out)
+    validate(told, "fleet")
+    assert told["rows"] == [{"craft": 60}]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["fleet"], "Missing argument"),
+        (["fleet", "craft", "--query", "SELECT 1"], "want a --shelf FILE"),
+        (["fleet", "craft", "--engine", "dask"], "wants the --scheduler ADDRESS"),
+        (["fleet", "craft", "--scheduler", "x:1"], "goes with --engine dask"),
+        (["fleet", "craft", "--long", "--with", "a=b"], "one by one"),
+        (["fleet", "--list", "nothing.txt"], "can't be read"),
+    ],
+)
+def test_what_cannot_be_done_is_told(
+    monkeypatch: pytest.MonkeyPatch, place: Path, arguments: list[str], said: str
+) -> None:
+    answer = call(monkeypatch, arguments, cwd=place)
+    assert answer.status == 2
+    assert said in answer.err

@@ -1,0 +1,116 @@
+"""How much of a firmware that nobody knows is read rightly: `python -m tests.teach.measure`.
+
+For each firmware of unknown/ and strange/: the settings that `show` reads rightly through the
+dialect as it stands, against the truth, which is written by hand; the wrong ones; those that are
+missing; the rules that can run. Once after `dialect new` alone, and after some questions of
+`dialect teach`, answered from what the craft's builder knows.
+"""
+
+import re
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from cfgaudit.audit.engine import audit
+from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reading.text import read_text
+from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import begun, taught, taught_from
+
+HERE = Path(__file__).parent
+QUESTIONS = (0, 15, 30)
+
+
+class Case(NamedTuple):
+    """One craft of a firmware that nobody knows."""
+
+    name: str
+    dump: Path
+    truth: Path
+    known: Path  # what the builder knows without looking
+
+
+class Measured(NamedTuple):
+    """What a dialect reads of a dump, held against the truth."""
+
+    questions: int
+    truth: int
+    wrong: tuple[str, ...]
+    missing: tuple[str, ...]
+    rules: int
+
+    @property
+    def right(self) -> int:
+        """Settings that are read as they are."""
+        return self.truth - len(self.missing)
+
+    def line(self) -> str:
+        """The measure in a few words."""
+        stated = self.right + len(self.wrong)
+        return (
+            f"after {self.questions:2} answers right {self.right / self.truth:6.1%}, "
+            f"wrong {len(self.wrong) / max(1, stated):5.1%}, rules {self.rules:3}"
+        )
+
+
+def cases(folder: Path = HERE) -> Iterator[Case]:
+    """Every case: unknown/ in ordinary trade words, strange/ in others."""
+    for home in sorted((folder / "unknown").iterdir()):
+        dump = next(p for p in sorted(home.glob("*.dump")) if p.stem != "second")
+        yield Case(home.name, dump, dump.with_suffix(".cfg"), home / "known.cfg")
+    for dump in sorted((folder / "strange").glob("*.dump")):
+        truth = dump.with_suffix(".cfg")
+        yield Case(dump.stem, dump, truth, truth)
+
+
+def plain(path: Path) -> Settings:
+    """The settings that a file in the plain form states."""
+    return read_plain(path.read_text(encoding="utf-8"), path.name)
+
+
+def held_against(truth: Settings, found: Settings, questions: int) -> Measured:
+    """What was read, and what is true."""
+    true = {named(path): stated.value for path, stated in truth.stated.items()}
+    read = {named(p): stated.value for p, stated in found.stated.items() if not stated.doubt}
+    wrong = tuple(path for path, value in read.items() if true.get(path) != value)
+    missing = tuple(path for path, value in true.items() if read.get(path) != value)
+    return Measured(questions, len(truth), wrong, missing, audit(found).checked)
+
+
+def named(path: str) -> str:
+    """The path with a pad under its number alone: whether pad 01 is p1 is anyone's choice."""
+    parts = path.split(".")
+    number = re.fullmatch(r"[a-z]*?0*(\d+)", parts[1]) if parts[0] == "pads" else None
+    return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
+
+
+def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
+    """The measure of one case after each number of questions."""
+    text = read_text(case.dump.read_bytes())
+    truth, known = plain(case.truth), plain(case.known)
+    state = begun([case.dump.name], [text])
+    for count in questions:
+        state = taught_from(state, known, count - len(state.answers))
+        yield held_against(truth, taught(state).settings, count)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Print the measure of every case, or of those that are named; -v tells what is amiss."""
+    names = [name for name in arguments if not name.startswith("-")]
+    for case in cases():
+        if names and case.name not in names:
+            continue
+        start = time.process_time()
+        for found in measure(case, (0,) if "-0" in arguments else QUESTIONS):
+            print(f"{case.name:12} {found.line()}", flush=True)
+            if "-v" in arguments:
+                print("  wrong:", *found.wrong, sep="\n    ")
+                print("  missing:", *found.missing, sep="\n    ")
+        print(f"{'':12} {time.process_time() - start:.1f} s", flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
