@@ -129,7 +129,11 @@ def test_what_two_dumps_differ_in_is_cut_as_findings_are(
 
 def _listed(text: str) -> list[str]:
     """The lines that list one setting each, without what is said of it in findings."""
-    told = text.split("this change")[0].replace("  safety    ", "  ")
+    told = (
+        text.split("this change")[0]
+        .split("Not to be brought back")[0]
+        .replace("  safety    ", "  ")
+    )
     return [line for line in told.splitlines() if " is not " not in line and " = " not in line]
 
 
