@@ -23,6 +23,7 @@ from cfgaudit.vocabulary.paths import declared
 Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
+_MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 300  # so that no dump holds the machine up: a second or so
 _MOST_PATHS = 6  # of one finding, the gravest first, that are tried
 _MOST_WORDS = 16  # of a closed list whose every word is tried
@@ -145,6 +146,8 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
     The auditor's last audit is afterwards that of `settings`.
     """
     oracle = _Oracle(settings, auditor)
+    if len(oracle.grave) > _MOST_FINDINGS:
+        return Explained((), oracle.grave, 0)
     alone = [
         (rate, guess)
         for guess in _guesses(settings, oracle)

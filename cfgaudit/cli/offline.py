@@ -225,8 +225,8 @@ def _check(request: Request) -> Answer:
     files = [*_reading(request), "--", str(request["dump"])]
     audit = call("check", "--format", "json", *files)
     page = call("report", *files)
-    if audit.status == 2 or page.status:
-        return _refused(audit if audit.status == 2 else page)
+    if not audit.out or page.status:  # a dump that was not audited ends with 2, and is told
+        return _refused(page if audit.out else audit)
     (told,) = json.loads(audit.text)["dumps"]
     names = [told["file"], *told["with"], *([told["build"]] if told["build"] else [])]
     return {

@@ -76,10 +76,10 @@ def write_plain(settings: Settings) -> str:
 
 
 def written_order(path: str) -> tuple[object, ...]:
-    """The order in the plain form: that of paths, but for a section's own lines, which are one."""
+    """The order in the plain form: paths of one word first, then each section's lines as one."""
     rank, steps = path_order(path)
     head, _ = cut_path(path)
-    return rank, path_order(head)[1], steps
+    return bool(head), rank, path_order(head)[1], steps
 
 
 def cut_path(path: str) -> tuple[str, str]:
@@ -223,9 +223,9 @@ def _spelled(path: str, text: str) -> str:
 def _order(line: _Line) -> tuple[object, ...]:
     """As write_plain has it; a key under no head can only come first, one not known last."""
     if declared(line.path) is not None:
-        return 1, *written_order(line.path)
+        return written_order(line.path)
     rank, steps = path_order(line.path)
-    return int(line.head != ""), rank, path_order(line.head)[1], steps
+    return line.head != "", rank, path_order(line.head)[1], steps
 
 
 def _meant(name: str, data: bytes) -> object:

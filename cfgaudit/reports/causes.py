@@ -1,7 +1,7 @@
 """Causes on the screen and as data: the lines that are wrong, what they do, what to type."""
 
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from cfgaudit.audit.causes import Ground, Turn
 from cfgaudit.audit.engine import Finding, is_secret
@@ -14,7 +14,9 @@ from cfgaudit.rules.rule import Level, listed
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import number_text
-from cfgaudit.work.causes import Quoted, ToldCause
+
+if TYPE_CHECKING:  # a craft without a fault has no causes
+    from cfgaudit.work.causes import Quoted, ToldCause
 
 LABEL: Final = 12
 _NUMBER: Final = 6  # places for a line's number
@@ -22,7 +24,7 @@ _WIDEST_QUOTE: Final = 34
 _NARROW: Final = 60  # below this width a line's meaning stands below it
 
 
-def cause_lines(screen: Screen, told: Sequence[ToldCause], several: bool = False) -> None:
+def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = False) -> None:
     """Each cause: its lines as they stand in the dump, what happens, what to do.
 
     With `several` files a line's number is told with the file that it is in.
@@ -37,7 +39,7 @@ def cause_lines(screen: Screen, told: Sequence[ToldCause], several: bool = False
             screen.paragraph(text, label="" if at else "Do", hang=LABEL, indent=3)
 
 
-def _head(screen: Screen, number: int, one: ToldCause) -> None:
+def _head(screen: Screen, number: int, one: "ToldCause") -> None:
     """The number, what is wrong, and how many findings say so."""
     counts, level = counted_levels(one.cause.findings), one.cause.level.value
     *above, last = wrapped(headline_of(one), screen.width - 3)
@@ -51,14 +53,14 @@ def _head(screen: Screen, number: int, one: ToldCause) -> None:
         screen.line("   ", Piece(counts, level))
 
 
-def headline_of(one: ToldCause) -> str:
+def headline_of(one: "ToldCause") -> str:
     """What is wrong, as its gravest rule says it, in one sentence."""
     wrong = one.cause.speaker.rule.doc.wrong
     first, mark, _ = wrong.partition(". ")
     return first if mark else wrong.removesuffix(".")
 
 
-def _quotes(screen: Screen, one: ToldCause, several: bool) -> None:
+def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
     """The dump's own lines, what each means beside it; those at fault are marked."""
     rows = [*((q, ">") for q in one.at_fault), *((q, " ") for q in one.beside)]
     widest = max((cells(safe(q.text)) for q, _ in rows), default=0)
@@ -81,7 +83,7 @@ def _quotes(screen: Screen, one: ToldCause, several: bool) -> None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
 
 
-def _meaning(quoted: Quoted) -> str:
+def _meaning(quoted: "Quoted") -> str:
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
     return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
@@ -91,7 +93,7 @@ def _cut(text: str, width: int) -> str:
     return text if cells(safe(text)) <= width else text[: max(1, width - 3)] + "..."
 
 
-def _to_do(one: ToldCause) -> list[str]:
+def _to_do(one: "ToldCause") -> list[str]:
     """What to do, in the dump's own words where they are known."""
     cause = one.cause
     put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
@@ -157,7 +159,7 @@ def first_verdict(findings: Sequence[Finding], causes: int) -> tuple[str, str]:
     return ("DO NOT FLY" if error else "LOOK FIRST"), said
 
 
-def causes_json(told: Sequence[ToldCause]) -> list[dict[str, Any]]:
+def causes_json(told: "Sequence[ToldCause]") -> list[dict[str, Any]]:
     """The causes of one craft, in order of danger."""
     return [
         {
@@ -185,5 +187,5 @@ def _turn_json(turn: Turn) -> dict[str, Any]:
     }
 
 
-def _quoted_json(quoted: Quoted) -> dict[str, Any]:
+def _quoted_json(quoted: "Quoted") -> dict[str, Any]:
     return {"path": quoted.path, "text": quoted.text, "place": place_json(quoted.place)}

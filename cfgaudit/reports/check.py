@@ -143,18 +143,21 @@ def _cause_lines(
     most: int | None,
 ) -> None:
     """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
-    from cfgaudit.reports.causes import cause_lines, first_verdict  # a screen of findings has none
-
     screen.paragraph(headline(audit.settings), indent=0)
     grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
     if grave and not not_audited(audit.settings):
+        from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
+
         word, counts = first_verdict(audit.findings, len(causes))
         screen.line(Piece(word, grave[0].level.value), f"   {counts}")
     note_lines(screen, audit.settings)
     if why := not_audited(audit.settings):
         screen.blank()
         screen.paragraph(why, indent=0)
-    cause_lines(screen, causes, len(audit.settings.dumps) > 1)
+    if causes:
+        from cfgaudit.reports.causes import cause_lines
+
+        cause_lines(screen, causes, len(audit.settings.dumps) > 1)
     left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
     for finding in left[:most]:
         screen.blank()
@@ -344,7 +347,7 @@ def check_json(report: CheckReport, most: int | None = None) -> dict[str, Any]:
             "unsure": [entry._asdict() for entry in report.compared.unsure],
         }
     dumps = [audit_json(audit, most) for audit in report.audits]
-    if report.causes:
+    if any(report.causes):
         from cfgaudit.reports.causes import causes_json
 
         for data, causes in zip(dumps, report.causes, strict=True):

@@ -65,7 +65,7 @@ def read_record(text: str) -> tuple[RecordEntry, ...]:
     try:
         tables = parsed(text)
     except TomlError as error:
-        raise RecordError(f"line {error.line}: {error}") from None
+        raise RecordError(f"{error} (line {error.line})") from None
     found = tables.get("entry", [])
     if not isinstance(found, list) or set(tables) - {"entry"}:
         raise RecordError("holds something else than [[entry]] tables")

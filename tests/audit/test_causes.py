@@ -95,9 +95,9 @@ def test_two_settings_that_clear_a_finding_each_are_told_as_rivals() -> None:
 
 
 def test_the_stretch_that_clears_is_told_for_a_number() -> None:
-    explained = likely(repaired(), auditor())
-    (cause,) = [c for c in explained.causes if c.paths == ("failsafe.channels.3",)]
+    # the pack is called empty at 3.3 V a cell and full at 4.2 V; the call at 3.2 V comes too late
+    wrong = changed(settings_of("dipper"), battery__warn_cell=3.2)
+    (cause,) = [c for c in likely(wrong, auditor()).causes if c.paths == ("battery.warn_cell",)]
     assert cause.within is not None
     low, high = cause.within
-    # closed is within a twentieth of the travel 1000..2000 us above its lower end
-    assert low <= 1000 < high <= 1051
+    assert 3.3 < low < 3.5 < high < 4.2

@@ -24,7 +24,7 @@ FILES = ("dipper.build.toml", "dipper.dump")
 COLD = ("propellers-off", "joints", "antenna-video", "antenna-receiver", "bridge-video",
         "polarity", "continuity")  # fmt: skip
 WARM = (("limiter", "0.6 A"), ("warm", ""), ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
-        ("rail-video", "9.1 V"), ("console", ""))  # fmt: skip
+        ("rail-video", "10.1 V"), ("console", ""))  # fmt: skip
 
 
 @pytest.fixture

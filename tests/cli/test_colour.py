@@ -8,7 +8,7 @@ import pytest
 
 from tests.cli.calling import CORPUS, environment, run
 
-CALL = ("check", "wagtail-esc.dump")
+CALL = ("check", "wagtail-esc.dump", "--long")
 ESCAPE = "\x1b["
 
 

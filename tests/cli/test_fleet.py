@@ -85,11 +85,11 @@ def test_a_craft_that_does_not_say_its_frequency_keeps_no_other_from_being_check
     assert answer.status == 1
     assert (
         "Not checked for smew, for want of video.transmitter.frequency: "
-        "fleet/same-frequency and fleet/intermodulation."
+        "fleet/same-frequency, fleet/intermodulation and fleet/three-way-mix."
     ) in together(answer.out)
     fleet = json.loads(call(monkeypatch, [*asked, "--format", "json"], cwd=folder).out)["fleet"]
     lack = {"craft": 1, "path": "video.transmitter.frequency"}
-    assert [entry["lacks"] for entry in fleet["not_checked"]] == [[lack], [lack]]
+    assert [entry["lacks"] for entry in fleet["not_checked"]] == [[lack], [lack], [lack]]
     (finding,) = fleet["findings"]
     assert finding["crafts"] == [0, 2]
     assert [place["file"] for place in finding["places"]] == ["teal.cfg", "coot.cfg"]

@@ -213,7 +213,7 @@ def test_broken_settings_of_a_folder_do_not_stop_a_merge(repo: Repo, broken: str
     repo.write("[cfgaudit\n", broken)
     answer = repo.git("merge", "other", status=1)
     assert "is merged as text: " in answer.err
-    assert f"{broken}: " in answer.err
+    assert f"{broken}:" in answer.err
     assert "report" not in answer.err  # it is no fault of ours
     assert "<<<<<<<" in repo.read()
 

@@ -129,7 +129,7 @@ def test_check_runs_an_installed_rule_behind_the_book(site: Path, dumps: Path) -
     alone = json.loads(run("check", "small.cfg", "--format", "json", cwd=dumps).out)
     assert "survey/pack-small" not in json.dumps(alone)
     assert said["dumps"][0]["checked"] == alone["dumps"][0]["checked"] + 1
-    screen = with_site(site, dumps, "check", "small.cfg")
+    screen = with_site(site, dumps, "check", "small.cfg", "--long")
     assert "WARNING survey/pack-small\n  The pack holds 850 mAh;" in screen.out
     assert screen.err == ""
 

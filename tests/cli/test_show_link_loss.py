@@ -38,7 +38,7 @@ def test_the_stages_stand_below_one_another_with_what_is_wrong(
 
 
 def test_they_stand_on_a_narrow_screen_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cfgaudit.cli.show.screen_width", lambda: 40)
+    monkeypatch.setattr("cfgaudit.cli.output.screen_width", lambda: 40)
     out = call(monkeypatch, ["show", FAULTY, "link-loss"]).out
     own = out[out.index("what happens") :].splitlines()
     assert max(map(len, own)) <= 40

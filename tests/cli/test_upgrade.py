@@ -125,7 +125,7 @@ def test_a_lost_secret_is_neither_shown_nor_written_unless_asked_for(
     assert "weir-team" not in out
     assert "weir-team" not in upgrade(*asked, "--lines").out
     assert "weir-team" not in upgrade(*asked, "--format", "json").out
-    assert 'keeper = "weir-team"' in upgrade(*asked, "--lines", "--secrets").out
+    assert "keeper = weir-team" in upgrade(*asked, "--lines", "--secrets").out
 
 
 def test_the_findings_that_the_change_brings_and_clears_are_told(

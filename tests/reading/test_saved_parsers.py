@@ -4,6 +4,7 @@ import os
 import pickle
 import subprocess
 import sys
+import tomllib
 import zipfile
 from collections.abc import Callable, Iterator
 from functools import cache
@@ -17,6 +18,7 @@ from hypothesis import strategies as st
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
+from cfgaudit.dialects.template import TEMPLATES
 from cfgaudit.reading import grammars
 from cfgaudit.reading.grammars import Grammar, cache_folder, owned, parser, saved
 from cfgaudit.reading.statements import LINES
@@ -45,10 +47,10 @@ def loaded(grammar: Grammar) -> Lark:
     return Lark.load(file)
 
 
-def read(made: Lark, text: str) -> str:
+def read(made: Lark, text: str, start: str = "start") -> str:
     """What was read, else where and why reading stopped."""
     try:
-        return repr(made.parse(text))
+        return repr(made.parse(text, start))
     except UnexpectedInput as error:
         return f"{type(error)} {error.pos_in_stream}"
 
@@ -77,6 +79,16 @@ def test_values_are_read_alike_by_a_saved_parser_and_a_built_one(text: str) -> N
 @given(st.text(st.sampled_from("015.:, \"'axeVuµ°/+-\t"), max_size=24))
 def test_any_value_is_read_alike_by_a_saved_parser_and_a_built_one(text: str) -> None:
     assert read(loaded(VALUES), text) == read(built(VALUES), text)
+
+
+def test_a_dialect_s_lines_are_read_alike_by_a_saved_parser_and_a_built_one() -> None:
+    data = tomllib.loads((CORPUS / "dialects" / "osier.toml").read_text(encoding="utf-8"))
+    lines = [line for entry in data["lines"] for line in entry["map"]]
+    assert len(lines) > 50
+    for line in (*lines, "low = {battery.warn_cell", "port [{ID}", "}"):
+        assert read(loaded(TEMPLATES), line, "line") == read(built(TEMPLATES), line, "line")
+    for spec in ("0.01 V", "list words turn", "25 us + 900 us", "words", "1 2", "from x"):
+        assert read(loaded(TEMPLATES), spec, "spec") == read(built(TEMPLATES), spec, "spec")
 
 
 @pytest.mark.parametrize("text", ["0", "007", "3.5", "57600", "0.25", "12.0", "9" * 40])

@@ -112,7 +112,7 @@ def test_a_page_is_whole_small_and_the_same_every_time(
     assert len(text.encode()) <= 400_000
     found = checked(text)
     assert len(found.ids) == len(set(found.ids))
-    assert found.tags.count("svg") == 11  # ten pictures and the patterns
+    assert found.tags.count("svg") == 12  # eleven pictures and the patterns
     local = {href[1:] for href in found.hrefs if href.startswith("#")}
     assert local <= set(found.ids)
 
