@@ -10,9 +10,11 @@ from tests.teach.scoring import score
 HELD_OUT = Path(__file__).parent / "heldout"
 GOAL = "goal: first place 70 %, first three 85 %, at work and wrong under 3 %"
 # What was measured, rounded down. The thesaurus was written by people who had read the corpus.
+# Where a craft comes home on link loss, more of its channels are held, which these two firmwares
+# say in words of their own.
 KNOWN = {
-    "sedge": ("dipper", 0.96, 0.97),
-    "osier": ("wagtail", 0.92, 0.94),
+    "sedge": ("dipper", 0.95, 0.97),
+    "osier": ("wagtail", 0.91, 0.93),
     "marl": ("goosander", 0.99, 0.99),
 }
 # Two firmwares in words that no builder reads at once, written apart from the method.
