@@ -118,8 +118,13 @@ def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
     return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
 
 
-def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":
-    """How blind the audit of one craft is; with `every` class of settings, else those of safety."""
+def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> "Blindness | None":
+    """How blind the audit of one craft is; None where it was not audited.
+
+    With `every` class of settings a wrong value is tried in them, else in those of safety.
+    """
+    if not_audited(made.settings):
+        return None
     from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
     from cfgaudit.vocabulary.declare import Class
 

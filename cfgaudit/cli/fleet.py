@@ -10,7 +10,14 @@ import click
 
 from cfgaudit.changes.compare import odd_ones
 from cfgaudit.cli import InputError, reason_of
-from cfgaudit.cli.auditing import audited, audited_together, exit_status, most, tell_left_out
+from cfgaudit.cli.auditing import (
+    audited,
+    audited_together,
+    blind_to,
+    exit_status,
+    most,
+    tell_left_out,
+)
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -126,7 +133,8 @@ def command(
     together = audited_together(inputs, dumps, settings, judging)
     odd = odd_ones(list(zip(together.names, settings, strict=True)))
     odd = odd if secrets else tuple(masked_row(row) for row in odd)
-    found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over))
+    blind = tuple(blind_to(inputs, *one) for one in zip(dumps, audits, strict=True))
+    found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over), blind)
     if out.form == "terminal":
         tell_left_out(", ".join(places), odd, "setting")
     out.put(lambda width: roster_screen(found, width, most()), lambda: roster_json(found, most()))

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import click
 
-from cfgaudit.cli.auditing import audited, most, tell_left_out
+from cfgaudit.cli.auditing import audited, blind_to, most, tell_left_out
 from cfgaudit.cli.diff import changed, tell_change_left_out
 from cfgaudit.cli.inputs import Inputs, shared_out
 from cfgaudit.cli.options import JudgedBy, ReadBy, judging_options, output_options, reading_options
@@ -64,7 +64,7 @@ def _of_craft(
     others = [inputs.open(other).settings for other in beside]
     tell_left_out(settings.dumps[0].file, audit.findings, "finding")
     drawn = _album(settings, audit.sheet, [(name_of(other), Craft(other)) for other in others])
-    return craft_html(audit, drawn, most())
+    return craft_html(audit, drawn, most(), blind_to(inputs, dump, audit))
 
 
 def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everything: bool) -> str:
@@ -74,7 +74,7 @@ def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everyt
     report = changed(inputs, names, (old, new), judging, everything, built).masked()
     tell_change_left_out(report)
     albums = (_album(both[0], built[0]), _album(both[1], built[1]))
-    return change_html(report, albums, most())
+    return change_html(report, albums, most(), blind_to(inputs, names[1], report.audits[1]))
 
 
 def _album(

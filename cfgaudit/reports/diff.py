@@ -13,7 +13,8 @@ from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, v
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.secrets import hide, is_secret, mask
 from cfgaudit.reports.show import raw_json, stated_json
-from cfgaudit.reports.wording import NOT_STATED, counted
+from cfgaudit.reports.wording import NOT_STATED, counted, stands
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Origin, Raw, Stated
 
 _TOUCHES: Final = {
@@ -79,7 +80,10 @@ def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Scre
 
 
 def summary(report: DiffReport, more: str = " (--everything)") -> str:
-    """Everything in one line; `more` is what lists those that are only counted."""
+    """Everything in one line, and what errors stand in the end.
+
+    `more` is what lists the changes that are only counted.
+    """
     changes, hidden = report.listed, report.hidden
     said = [counted(len(changes), "change")] if changes else ["No change"]
     foreign = sum(change.raw and not change.volatile for change in hidden)
@@ -95,7 +99,9 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
         said.append(f"{counted(len(report.brought), 'finding')} brought")
     if report.cleared:
         said.append(f"{counted(len(report.cleared), 'finding')} cleared")
-    return ", ".join(said) + "."
+    elif changes and not report.brought:
+        said.append("no finding brought or cleared")
+    return f"{', '.join(said)}. {stands(report.audits[1])}"
 
 
 def stat_screen(report: DiffReport, width: int) -> Screen:
@@ -188,6 +194,7 @@ def diff_json(report: DiffReport) -> dict[str, Any]:
         "left_out": len(report.hidden),
         "findings_new": findings_json(report.brought),
         "findings_cleared": findings_json(report.cleared),
+        "standing": {level.value: report.audits[1].count(level) for level in Level},
     }
 
 

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from cfgaudit import __version__
+from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Waived
 from cfgaudit.changes.diff import Change
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
@@ -24,6 +25,7 @@ from cfgaudit.reports.wording import (
     all_checked,
     closing,
     headline,
+    how_blind,
     left_out,
     name_of,
     not_audited,
@@ -32,6 +34,7 @@ from cfgaudit.reports.wording import (
     unaudited,
     unfit,
     unsure,
+    verdict,
     wanted,
     worst,
 )
@@ -47,6 +50,7 @@ _CAUTION: Final = (
     "Propellers off until the list says on. Antenna on before the video transmitter has power. "
     "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
 )
+_LISTS: Final = "check --blind lists the rest"
 _PAGE: Final = Path(__file__).with_name("page")
 Drawn = Picture | Missing
 
@@ -231,12 +235,17 @@ class CraftPage(NamedTuple):
     waived: tuple[FindingView, ...]
 
 
-def craft_html(audit: Audit, pictures: Sequence[Drawn], most: int | None = None) -> str:
-    """The page of one craft: findings, pictures, what was not checked.
+def craft_html(
+    audit: Audit,
+    pictures: Sequence[Drawn],
+    most: int | None = None,
+    blind: Blindness | None = None,
+) -> str:
+    """The page of one craft: findings, pictures, what was not checked, how blind the audit is.
 
     At `most` so many findings are told in full.
     """
-    page = _craft_page(audit, pictures, most)
+    page = _craft_page(audit, pictures, most, blind)
     links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
     links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
     links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
@@ -256,7 +265,9 @@ def list_html(name: str, work: WorkingList) -> str:
     return render("list.html", f"{name}: {work.title}", (), ListPage(name, work))
 
 
-def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> CraftPage:
+def _craft_page(
+    audit: Audit, pictures: Sequence[Drawn], most: int | None, blind: Blindness | None
+) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
     levels = levels_of(listed, anchors)
@@ -274,7 +285,7 @@ def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> Cr
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
-        _coverage(audit),
+        _coverage(audit, blind),
         tuple(_unchecked(audit, anchors)),
         waived,
     )
@@ -293,13 +304,15 @@ def _sheet_file(audit: Audit) -> str:
     return next((str(place.file) for place in places if place is not None), "given")
 
 
-def _coverage(audit: Audit) -> str:
+def _coverage(audit: Audit, blind: Blindness | None) -> str:
     if not audit.not_checked:
-        return all_checked(audit)
-    sheet = sum(entry.wants_sheet for entry in audit.not_checked)
-    total = audit.rules
-    said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
-    return said + (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
+        said = all_checked(audit)
+    else:
+        sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+        total = audit.rules
+        said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
+        said += (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
+    return said if blind is None else f"{said} {how_blind(blind, hint=_LISTS)}"
 
 
 def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
@@ -386,7 +399,8 @@ class ChangePage(NamedTuple):
     headlines: tuple[str, str]
     notes: tuple[tuple[str, ...], tuple[str, ...]]
     summary: str
-    verdict: str
+    verdict: str  # on what stands after it, whatever brought it
+    coverage: str
     worst: str
     total: int
     left_out: str
@@ -404,9 +418,13 @@ def change_html(
     report: DiffReport,
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None = None,
+    blind: Blindness | None = None,
 ) -> str:
-    """The page of a change from one set of settings to another; of each list `most` is told."""
-    page = _change_page(report, albums, most)
+    """The page of a change from one set of settings to another; of each list `most` is told.
+
+    `blind` is how blind the audit of the new settings is.
+    """
+    page = _change_page(report, albums, most, blind)
     cleared = len(report.cleared)
     links = [PageLink("findings", f"Findings it brings ({page.total})")]
     links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
@@ -416,7 +434,10 @@ def change_html(
 
 
 def _change_page(
-    report: DiffReport, albums: tuple[Sequence[Drawn], Sequence[Drawn]], most: int | None
+    report: DiffReport,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None,
+    blind: Blindness | None,
 ) -> ChangePage:
     anchors = Anchors()
     both = list(zip(*albums, strict=True))
@@ -427,8 +448,9 @@ def _change_page(
         (headline(old), headline(new)),
         (_notes(old), _notes(new)),
         summary(report, more=""),
-        closing(report.brought) if report.brought else "",
-        worst(report.brought),
+        f"After it: {verdict(report.audits[1])}",
+        _coverage(report.audits[1], blind),
+        worst(report.audits[1].findings),
         len(report.brought),
         _beyond(report.brought, most, "finding"),
         levels_of(report.brought[:most], anchors),

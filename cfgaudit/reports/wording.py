@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.rules.rule import Level, Rule, listed
 from cfgaudit.settings import Origin, Settings
-from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.declare import HIDDEN, Class
 
 if TYPE_CHECKING:  # whose shapes alone are wanted: a setting is explained without them
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.engine import Audit, Finding
     from cfgaudit.audit.fleet import FleetAudit
 
@@ -183,6 +184,30 @@ def unfit(audit: "Audit") -> str:
     """How many rules are not about such a craft, as a sentence to go on with; empty for none."""
     some = len(audit.not_applicable)
     return f" {some} more {'does' if some == 1 else 'do'} not apply." if some else ""
+
+
+def how_blind(*seen: "Blindness", hint: str = "") -> str:
+    """How much was looked at, and in how many safety settings a wrong value would be noticed.
+
+    Of several craft in all; `hint` says what lists the rest, where there is a rest.
+    """
+    stated, looked = sum(one.stated for one in seen), sum(one.looked_at for one in seen)
+    safety = [one.seen[Class.SAFETY] for one in seen if Class.SAFETY in one.seen]
+    judged, noticed = sum(one.stated for one in safety), sum(one.noticed for one in safety)
+    told = f"Looked at {looked:,} of {counted(stated, 'setting')}"
+    if safety:
+        told += f"; of {counted(judged, 'safety setting')} a wrong value would be noticed in "
+        told += f"{noticed:,}"
+    return f"{told} ({hint})." if hint and (looked, noticed) != (stated, judged) else f"{told}."
+
+
+def stands(audit: "Audit") -> str:
+    """How many errors a craft has, whatever brought them, as a sentence."""
+    if not_audited(audit.settings):
+        return "What stands is not known: the craft was not audited."
+    errors = sum(finding.level is Level.ERROR for finding in audit.findings)
+    said = counted(errors, "error") if errors else "No error"
+    return f"{said} {'stand' if errors > 1 else 'stands'}."
 
 
 def verdict(audit: "Audit") -> str:

@@ -110,7 +110,9 @@ def test_the_count_of_changes_has_heads_and_a_sum() -> None:
     assert lines[0].split() == ["touches", "area", "changes"]
     assert lines[1].split() == ["safety", "board", "1"]
     assert re.search(r"1\d\d changes, \d+ more that belong to the one craft", " ".join(lines))
-    assert at(80, "diff", "dipper.dump", "dipper.dump", "--stat").out == "No change.\n"
+    assert at(80, "diff", "dipper.dump", "dipper.dump", "--stat").out == (
+        "No change. No error stands.\n"
+    )
 
 
 def test_a_finding_that_can_t_be_looked_for_any_more_is_not_simply_cleared(tmp_path: Path) -> None:
