@@ -164,13 +164,23 @@ def book_markdown(told: Explanation) -> str:
 
 
 def count_of(rules: Sequence[Rule]) -> str:
-    """How many rules there are, in all and by level.
+    """How many rules there are: in all, by what they are about, and by level.
+
+    `check` counts those about one craft.
 
     >>> count_of([])
-    '0 rules: 0 errors, 0 warnings, 0 notes.'
+    '0 rules: 0 about one craft. 0 errors, 0 warnings, 0 notes.'
     """
-    counts = [f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level]
-    return f"{len(rules)} rules: {', '.join(counts)}."
+    from cfgaudit.audit.waivers import RULES  # one rule is explained without them
+    from cfgaudit.rules.book import fleet_book
+
+    apart = {"about several together": fleet_book(), "about waivers": RULES}
+    ids = {says: {rule.id for rule in some} for says, some in apart.items()}
+    many = {says: sum(rule.id in some for rule in rules) for says, some in ids.items()}
+    about = [f"{len(rules) - sum(many.values())} about one craft"]
+    about += [f"{count} {says}" for says, count in many.items() if count]
+    levels = [f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level]
+    return f"{len(rules)} rules: {', '.join(about)}. {', '.join(levels)}."
 
 
 def rules_table(rules: Iterable[Rule]) -> str:

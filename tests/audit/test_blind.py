@@ -8,7 +8,7 @@ from cfgaudit.reports.wording import how_blind
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
 from tests.audit.seeding import GOLDEN, settings_of
-from tests.benchmarks.blind import blindness_of, equivalents, reviewed, share
+from tests.benchmarks.blind import blindness_of, equivalents, left_over, reviewed, share
 
 LEAST_SAFETY = 0.9
 
@@ -97,3 +97,8 @@ def test_only_what_is_stated_and_goes_unnoticed_is_reviewed_as_equivalent(craft:
     assert set(equivalents(craft)) <= unnoticed
     assert set(equivalents(craft)) <= set(settings_of(craft).stated)
     assert all(why.strip() for why in equivalents(craft).values())
+
+
+def test_each_safety_setting_left_over_is_reviewed_and_no_other() -> None:
+    assert set(left_over()) == set(reviewed()["left"])
+    assert all(why.strip() for why in reviewed()["left"].values())

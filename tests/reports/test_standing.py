@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+from tests.cli.calling import CORPUS, call
 from tests.reports.pages import page
 from tests.reports.reviewed import FAULTY, ask
 
@@ -100,3 +101,17 @@ def test_a_change_to_a_dump_that_was_not_audited_does_not_say_what_stands(
 ) -> None:
     said = flat(monkeypatch, "terminal", "diff", "dipper.dump", "broken/no-dialect.dump")
     assert said.endswith("What stands is not known: the craft was not audited.")
+
+
+def test_the_book_says_how_many_of_its_rules_check_counts(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    counts = re.search(r"All (\d+) rules that apply could be checked; (\d+) do not",
+                       flat(monkeypatch, "terminal", "check", "dipper.dump"))  # fmt: skip
+    book = call(monkeypatch, ["explain", "--all"], cwd=CORPUS).out
+    told = re.search(r"(\d+) rules: (\d+) about one craft, (\d+) about several together, "
+                     r"(\d+) about waivers\.", book)  # fmt: skip
+    assert counts is not None
+    assert told is not None
+    assert int(counts[1]) + int(counts[2]) == int(told[2])
+    assert int(told[1]) == sum(int(told[part]) for part in (2, 3, 4))
