@@ -1,8 +1,8 @@
 """Brings the README.md files up to date: `python tests/regenerate_documents.py`.
 
-It writes the list of rules anew from the rule book, what the audit cannot see as it is measured, and
-the output of every console block from a real run. test_documents.py reads the same blocks with the
-same functions.
+It writes the list of rules anew from the rule book, what the audit cannot see as it is measured,
+and the output of every console block from a real run. test_documents.py reads the same blocks with
+the same functions.
 """
 
 import os
