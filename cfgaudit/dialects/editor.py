@@ -11,7 +11,9 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.edits import (
     NeedsLines,
+    OwnLine,
     lines_of_statement,
+    put_all_own,
     put_own,
     relined,
     revalue,
@@ -24,7 +26,7 @@ from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.template import CannotWrite
 from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed
 from cfgaudit.reading.document import Document
-from cfgaudit.reading.text import Place, read_text
+from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
@@ -298,46 +300,44 @@ def _states(dump: Opened, path: str) -> bool:
     return any(trouble.path == path for trouble in dump.settings.troubles)
 
 
-class OwnLine(NamedTuple):
-    """A line without a neutral meaning, or of a `part` one field of a line, which is `value` then.
-
-    `place` is where the dump has another one that it stands for; None where it has none.
-    """
-
-    name: str
-    placed: Placed
-    place: Place | None
-    value: str = ""
-    part: bool = False
-
-
 def put_lines(opened: Opened, lines: Iterable[OwnLine]) -> Edited:
     """The dump with lines that no mapping covers: in the place of those they stand for, or put in.
 
     What comes out was read again: nothing else changed.
     """
-    now = read(opened.document, opened.dialect)
-    written: list[str] = []
     refused: dict[str, str] = {}
-    for line in sorted(lines, key=lambda line: line.place is None):
+    ordered = sorted(lines, key=lambda line: line.place is None)  # places are those of the dump
+    now = _put(read(opened.document, opened.dialect), ordered, refused)
+    written = tuple(line.name for line in ordered if line.name not in refused)
+    return Edited(Opened(now.document, opened.dialect, now.settings), written, refused)
+
+
+def _put(now: Reading, lines: Sequence[OwnLine], refused: dict[str, str]) -> Reading:
+    """All lines at once where that reads back as it should; else each half on its own."""
+    if len(lines) > 1:
+        document = put_all_own(now, lines)
+        made = _own_checked(now, document, len(lines)) if document is not None else ""
+        if isinstance(made, Reading):
+            return made
+        half = len(lines) // 2
+        return _put(_put(now, lines[:half], refused), lines[half:], refused)
+    for line in lines:
         why = "there is no place in this dump for it"
-        for document in put_own(now, line.placed, line.place, line.value if line.part else None):
-            kept = _own_checked(now, read(document, now.dialect, now.version))
-            if isinstance(kept, Reading):
-                now = kept
-                written.append(line.name)
-                break
-            why = kept
-        else:
-            refused[line.name] = why
-    return Edited(Opened(now.document, opened.dialect, now.settings), tuple(written), refused)
+        for document in put_own(now, line):
+            made = _own_checked(now, document, 1)
+            if isinstance(made, Reading):
+                return made
+            why = made
+        refused[line.name] = why
+    return now
 
 
-def _own_checked(before: Reading, after: Reading) -> Reading | str:
-    """The dump with another line of its own in it, or why it won't do."""
+def _own_checked(before: Reading, document: Document, many: int) -> Reading | str:
+    """The dump with so many more lines of its own in it as it is read again, or why it won't do."""
+    after = read(document, before.dialect, before.version)
     was, now = (replace(reading.settings, raw={}) for reading in (before, after))
     olds, news = Counter(_own_texts(before)), Counter(_own_texts(after))
-    if max((olds - news).total(), (news - olds).total()) > 1:
+    if max((olds - news).total(), (news - olds).total()) > many:
         return "another line that this dialect does not know would be changed"
     return misread(was, now, {}, ()) or _kept(after)
 

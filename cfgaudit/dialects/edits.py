@@ -1,8 +1,9 @@
 """One edit of a dump: another value in its place, a whole line in place of one, or a new line."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.line_reader import Role, cut_of
@@ -44,8 +45,13 @@ def frames_at(reading: Reading, number: int) -> tuple[FrameKey, ...]:
     return tuple((context.form or object, context.name) for context in chain)
 
 
-def insertions(reading: Reading, placed: Placed, paths: Sequence[str]) -> Iterator[Rework]:
-    """The places for a new line, the best first: each puts it under its context lines."""
+def insertions(
+    reading: Reading, placed: Placed, paths: Sequence[str], more: Sequence[str] = ()
+) -> Iterator[Rework]:
+    """The places for a new line, the best first: each puts it under its context lines.
+
+    `more` has the texts of further lines under the same ones.
+    """
     look = reading.dialect.look
     chain = tuple(_key(head, look) for _, head in placed.chain)
     depth = _deepest(reading, chain)
@@ -58,7 +64,7 @@ def insertions(reading: Reading, placed: Placed, paths: Sequence[str]) -> Iterat
     ]
     for at in dict.fromkeys(_places(reading, chain, depth, paths)):
         lead = _front_of(reading, at) if not heads else ""
-        lines = [*heads, lead + placed.text, *closers]
+        lines = [*heads, *(lead + text for text in (placed.text, *more)), *closers]
         below = lines_of_statement(reading.document.statements[at])[-1] if at >= 0 else -1
         if forms and forms[0] in (Section, Opener) and _airy(reading, forms[0]) and below >= 0:
             lines.insert(0, "")
@@ -441,22 +447,65 @@ def _merged(reading: Reading, at: int, line: WholeLine, writer: LineWriter) -> R
     return rewritten(reading.document, statement, whole[0], text)
 
 
-def put_own(
-    reading: Reading, placed: Placed, place: Place | None, field: str | None
-) -> Iterator[Document]:
-    """The document with a line that no mapping covers, in every way to place it, best first.
+class OwnLine(NamedTuple):
+    """A line without a neutral meaning, or of a `part` one field of a line, which is `value` then.
 
-    With a `field`, that text in the place instead, and no line anywhere else.
+    `place` is where the dump has another one that it stands for; None where it has none.
     """
-    if place is None:
-        for rework in () if field is not None else insertions(reading, placed, []):
+
+    name: str
+    placed: Placed
+    place: Place | None
+    value: str = ""
+    part: bool = False
+
+
+def put_own(reading: Reading, line: OwnLine) -> Iterator[Document]:
+    """The document with a line that no mapping covers, in every way to place it, best first."""
+    if line.place is not None:
+        made = _in_place(reading.document, _by_line(reading.document), line, line.place)
+        yield from [with_rework(reading.document, made)] if made is not None else []
+    elif not line.part:
+        for rework in insertions(reading, line.placed, []):
             yield with_rework(reading.document, rework)
-        return
-    if field is not None:
-        splice = Splice(place.line - 1, place.column - 1, place.end - 1, field)
-        yield with_rework(reading.document, Rework((splice,)))
-        return
-    at = next(s for s in reading.document.statements if s.line == place.line)
-    whole = whole_of(at.shape)
-    if whole is not None:
-        yield with_rework(reading.document, rewritten(reading.document, at, whole[0], placed.text))
+
+
+def put_all_own(reading: Reading, lines: Sequence[OwnLine]) -> Document | None:
+    """The document with all these lines, each in the best way; None where that can't be told."""
+    at = _by_line(reading.document)
+    reworks: list[Rework] = []
+    under: dict[tuple[object, ...], list[OwnLine]] = {}
+    for line in lines:
+        made = None
+        if line.place is not None:
+            made = _in_place(reading.document, at, line, line.place)
+        elif not line.part:
+            under.setdefault(line.placed.chain, []).append(line)
+            continue
+        if made is None or made.out:
+            return None
+        reworks.append(made)
+    document = with_rework(reading.document, together(reworks))
+    blocks = [
+        next(insertions(reading, first.placed, [], [line.placed.text for line in more]))
+        for first, *more in under.values()
+    ]
+    # The lowest first, so that the places of the others stay; of one place, the last first.
+    for rework in sorted(blocks, key=lambda rework: rework.below)[::-1]:
+        document = with_rework(document, rework)
+    return document
+
+
+def _by_line(document: Document) -> dict[int, Statement]:
+    return {statement.line: statement for statement in document.statements}
+
+
+def _in_place(
+    document: Document, at: Mapping[int, Statement], line: OwnLine, place: Place
+) -> Rework | None:
+    """A line in the place of another; None where that is a head of more."""
+    if line.part:
+        return Rework((Splice(place.line - 1, place.column - 1, place.end - 1, line.value),))
+    there = at[place.line]
+    whole = whole_of(there.shape)
+    return rewritten(document, there, whole[0], line.placed.text) if whole is not None else None

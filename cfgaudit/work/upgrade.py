@@ -16,7 +16,8 @@ from cfgaudit.changes.diff import (
     spelled,
     subject,
 )
-from cfgaudit.dialects.editor import OwnLine, TypedLines, edit, line_change, put_lines
+from cfgaudit.dialects.editor import TypedLines, edit, line_change, put_lines
+from cfgaudit.dialects.edits import OwnLine
 from cfgaudit.dialects.lines import old_names, renamed_between, unsaid
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.raw import raw_renames
