@@ -82,7 +82,7 @@ def test_the_band_s_edges_belong_to_it() -> None:
 
 
 def test_the_lower_power_holds_to_the_lower_band_s_edges() -> None:
-    """Published: ERC Recommendation 70-03, annex 1: 10 mW in 2400 to 2483.5 MHz, else 25 mW."""
+    """From memory: ERC Recommendation 70-03, annex 1: 10 mW in 2400 to 2483.5 MHz, else 25 mW."""
     assert [exempt_power_mw(mhz) for mhz in (2399.9, 2400, 2483.5, 2483.6)] == [25, 10, 10, 25]
 
 
