@@ -6,6 +6,7 @@ that is not gets the line that the dialect would write. What can't be said is re
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -13,10 +14,13 @@ from cfgaudit.dialects.edits import (
     NeedsLines,
     OwnLine,
     lines_of_statement,
+    new_lines,
     put_all_own,
     put_own,
     relined,
     revalue,
+    sections_of,
+    with_new_lines,
     with_rework,
 )
 from cfgaudit.dialects.opening import Opened, joined
@@ -24,7 +28,7 @@ from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed
+from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed, WholeLine
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
@@ -111,12 +115,41 @@ class _Edit:
         self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
     ) -> Reading:
         """The dump with lines for the rest, as far as they can be written."""
-        for path, value in rest.items():
+        reading, left = self._new_lined(reading, rest, refused)
+        for path, value in left.items():
             try:
                 reading = self._with_lines(reading, path, value)
             except CannotWrite as error:
                 refused[path] = str(error)
         return reading
+
+    def _new_lined(
+        self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
+    ) -> tuple[Reading, Mapping[str, Value]]:
+        """New lines put in at once, where that reads back as it should; and what is left.
+
+        Where it does not, each half of them is put in by itself.
+        """
+        writer, sections = self._writer(reading, self.todo), sections_of(reading)
+        fresh: dict[str, list[WholeLine]] = {}
+        for path, value in rest.items() if len(rest) > 1 else ():
+            with suppress(CannotWrite):
+                fresh[path] = new_lines(reading, path, value, writer, sections)
+        fresh = {path: lines for path, lines in fresh.items() if lines}
+        if len(fresh) < 2:
+            return reading, rest
+        lines = dict.fromkeys(line for made in fresh.values() for line in made)
+        document = with_new_lines(
+            reading, reading.document, [(line.placed, line.paths) for line in lines]
+        )
+        made = self._checked(reading, document, tuple(fresh))
+        left = {path: value for path, value in rest.items() if path not in fresh}
+        if isinstance(made, Reading):
+            return made, left
+        half, paths = len(fresh) // 2, list(fresh)
+        for some in (paths[:half], paths[half:]):
+            reading = self.lined(reading, {path: rest[path] for path in some}, refused)
+        return reading, left
 
     def _with_lines(self, reading: Reading, path: str, value: Value) -> Reading:
         """The dump with the lines for one setting. Raises CannotWrite."""

@@ -43,7 +43,7 @@ _UNUSED_NAMES: Final = (
     "wave webbrowser wsgiref xml xmlrpc zipapp"
 )
 UNUSED: Final = frozenset(_UNUSED_NAMES.split())
-# What of the packages a page has no use for: git, workers, tests' tools, descriptions of the output.
+# What of the packages a page has no use for: git, workers, tests' tools, schemas.
 LEFT_OUT: Final = (
     "cfgaudit/audit/crew.py",
     "cfgaudit/cli/git/",

@@ -354,6 +354,10 @@ def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
             own += [line] if line is not None else []
             if line is None:
                 refused[entry.path] = "its line stands in another dump, or over several lines"
+    for entry in entries:
+        if isinstance(entry.old, Stated) and entry.old.doubt:
+            del values[entry.path]
+            refused[entry.path] = f"what the old dump says can't be: {entry.old.doubt}"
     for path, why in _not_by_lines(new, values, beside):
         del values[path]
         refused[path] = why
