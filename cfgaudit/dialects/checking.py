@@ -22,11 +22,13 @@ from cfgaudit.dialects.dialect import (
     dialect_text,
     placed,
 )
+from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.template import (
     CannotWrite,
     Holder,
     Template,
     WordLists,
+    covers_all,
     read_with,
     write_with,
 )
@@ -45,7 +47,7 @@ from cfgaudit.vocabulary.kinds import (
     Words,
     WordSet,
 )
-from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
+from cfgaudit.vocabulary.paths import declared_with_holes, index_names, vocabulary
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
 
@@ -54,7 +56,8 @@ class LineChecker:
 
     def __init__(self, tables: WordLists) -> None:
         self.tables = tables
-        self.first: dict[tuple[str, ...], tuple[str, str]] = {}  # who states a path, and how
+        # who states a path, and with which constants beside it
+        self.first: dict[tuple[str, ...], tuple[str, Template]] = {}
         self.misfits: dict[Key, str] = {}  # words that some setting of theirs can't take
         self.fitting: set[Key] = set()  # words that some setting of theirs can
 
@@ -67,6 +70,7 @@ class LineChecker:
                     yield from self._index(holder, key)
             for key, template in entry.map:
                 yield from self._line(template, key, openers)
+            yield from _unreachable(entry)
         for key, said in self.misfits.items():
             if key not in self.fitting:
                 yield Said(key, said)
@@ -87,6 +91,10 @@ class LineChecker:
         for holder in stating:
             yield from self._holder(holder, at, indices, template.line)
             yield from self._twice(holder, at, template, openers)
+        for part in (*openers, template):
+            for holder in part.holders:
+                if holder.is_index and holder.spec.form is SpecForm.WORDS:
+                    self._index_words(holder, stating)
 
     def _index(self, holder: Holder, at: Key) -> Iterator[Said]:
         if not holder.target.isupper():
@@ -94,6 +102,23 @@ class LineChecker:
             yield Said(at, said, holder.at)
         elif holder.spec.form is SpecForm.WORDS and holder.spec.table not in self.tables.words:
             yield Said(at, self._no_table("words", holder.spec.table), holder.at)
+
+    def _index_words(self, holder: Holder, stating: Sequence[Holder]) -> None:
+        """Note which words of an index's list the paths that it is in can take."""
+        name, index = holder.spec.table, holder.target
+        for path in (h.target for h in stating):
+            goal = goal_of(path, declared_with_holes)
+            if goal is None or resolved(path, {index: ""}) == path:
+                continue
+            names = dict(index_names(goal.declared)).get(index, ())
+            for theirs, ours in self.tables.words.get(name, {}).items():
+                key: Key = ("words", name, theirs)
+                there = resolved(path, {index: ours})
+                if goal_of(there, declared_with_holes) and (not names or ours in names):
+                    self.fitting.add(key)
+                else:
+                    said = f"words.{name}: {theirs} = {ours}, but {there} is no setting"
+                    self.misfits.setdefault(key, said)
 
     def _no_table(self, sort: str, name: str) -> str:
         known = self.tables.words if sort == "words" else self.tables.flags
@@ -182,10 +207,28 @@ class LineChecker:
             return
         bound = sorted(h.target for p in (*openers, template) for h in p.holders if h.is_index)
         place = (holder.target, *bound)
-        own = (_key_of(template, openers), template.line)
-        before = self.first.setdefault(place, own)
-        if before[0] != own[0]:
-            yield Said(at, f"{holder.target} is stated by {before[1]!r} already", holder.at)
+        key, first = self.first.setdefault(place, (_key_of(template, openers), template))
+        if key != _key_of(template, openers) and not _tell_apart(first, template):
+            yield Said(at, f"{holder.target} is stated by {first.line!r} already", holder.at)
+
+
+def _tell_apart(one: Template, other: Template) -> bool:
+    """Whether two lines say different things of one setting: a dump has the one or the other.
+
+    So `show {NAME} {overlay.elements.NAME.shown = on}` and its `hide` do.
+    """
+    said = {holder.target: holder.constant for holder in one.constants}
+    return any(said.get(h.target, h.constant) != h.constant for h in other.constants)
+
+
+def _unreachable(entry: Entry) -> Iterator[Said]:
+    """Mapping lines that never read a line, since one before them fits all that they fit."""
+    for number, (key, template) in enumerate(entry.map):
+        for _, before in entry.map[:number]:
+            if covers_all(before, template):
+                said = f"is never reached: {before.line!r} stands before it and fits all its lines"
+                yield Said(key, f"{template.line!r} {said}", 0)
+                break
 
 
 def _key_of(template: Template, openers: Sequence[Template]) -> str:

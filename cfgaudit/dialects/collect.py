@@ -116,7 +116,8 @@ class ValueReader:
             return Mention(path, spec, text, target, span, place)
         if value is None:
             return Mention(path, spec, text, target, span, place)
-        doubt = self._doubt(target.path, kind, value, place)
+        off = target.part and is_off({target.part: value})  # a slot that holds no element
+        doubt = "" if off else self._doubt(target.path, kind, value, place)
         stated = Stated(path, value, place, origin, text, doubt)
         return Mention(path, spec, text, target, span, place, stated)
 
@@ -149,7 +150,11 @@ class ValueReader:
 
 
 class Collector:
-    """What was stated so far, in the order of the dump."""
+    """What was stated so far, in the order of the dump.
+
+    A list of which one element lacks a part (a switch's range of which only the channel is known)
+    is not stated: it is neither the rest of it nor none.
+    """
 
     def __init__(self) -> None:
         self.stated: dict[str, Stated] = {}
@@ -192,8 +197,10 @@ class Collector:
             if found is None or not filled:
                 continue
             parts = [part for slot in filled for part in slot.values()]
-            named = ({name: part.value for name, part in slot.items()} for slot in filled)
+            named = [{name: part.value for name, part in slot.items()} for slot in filled]
             made = [found.kind.element(values) for values in named]
+            if any(e is None and not is_off(v) for e, v in zip(made, named, strict=True)):
+                continue  # half an element: what the list is, is not known
             value: Value = tuple(e for e in made if isinstance(e, Filter))
             if isinstance(found.kind, SwitchRanges):  # a range said twice is one; a stage is two
                 value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
@@ -201,6 +208,11 @@ class Collector:
             dumped = [part for part in parts if part.origin is Origin.DUMP]
             text = ", ".join(part.text for part in dumped)
             self.stated[path] = Stated(path, value, dumped[0].place, Origin.DUMP, text, doubt)
+
+
+def is_off(parts: Mapping[str, Value]) -> bool:
+    """Whether the parts of an element say that its slot holds none: channel or cutoff nought."""
+    return any(name in parts and parts[name] == 0 for name in ("channel", "cutoff"))
 
 
 def _from_dump(slot: dict[str, Stated]) -> bool:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from cfgaudit.dialects.collect import (
     FactoryValues,
@@ -30,6 +30,7 @@ from cfgaudit.dialects.template import (
     Spec,
     Template,
     match,
+    match_key,
     match_text,
     open_shape,
 )
@@ -234,7 +235,10 @@ def renamed_cut(cut: Sequence[Span], template: Template, shape: Shape) -> Sequen
     return cut
 
 
-def renamed(shape: Shape, template: Template) -> Shape:
+S = TypeVar("S", bound=Shape)
+
+
+def renamed(shape: S, template: Template) -> S | Assignment:
     """An assignment under today's key, where the template has one."""
     if isinstance(shape, Assignment) and template.head and shape.key.text != template.head:
         return Assignment(Span(template.head, shape.key.start), shape.sign, shape.value)
@@ -415,7 +419,7 @@ class LineReader:
             if not isinstance(view, Assignment):
                 continue
             for template in candidates:
-                off = self._off(template, at, statement, file, view)
+                off = self._off(template, at, statement, file, renamed(view, template))
                 if off is not None:
                     return StatementReading(statement, Role.STATES, context, (off,))
         return None
@@ -458,18 +462,27 @@ class LineReader:
     def _off(
         self, template: Template, at: Context, statement: Statement, file: str, line: Assignment
     ) -> Mention | None:
-        """An off word where elements of one list are expected states the empty list."""
+        """An off word where elements of one list are expected states the empty list.
+
+        The key must be the mapping's own: an off word of another line is none of its business.
+        """
         value = line.value.text.casefold()
         if template.form is not Assignment or value not in self.dialect.off:
             return None
+        key = match_key(template, line)
+        indices = None if key is None else self._indices(key)
+        if indices is None:
+            return None
+        binds = {**at.binds, **indices}
         targets = {
-            target_of(resolved(holder.target, at.binds)).path
+            target_of(resolved(holder.target, binds))
             for slot in template.slots
             for holder in slot.pieces
             if not isinstance(holder, str) and not holder.is_index
         }
-        path = next(iter(targets)) if len(targets) == 1 else ""
-        if not path or declared(path) is None:
+        lists = {target.path for target in targets}
+        path = next(iter(lists)) if len(lists) == 1 else ""
+        if declared(path) is None or not all(target.part for target in targets):
             return None
         place = statement.place(file, line.value)
         stated = Stated(path, (), place, Origin.DUMP, value)

@@ -533,6 +533,50 @@ def match(template: Template, shape: Shape, cut: Sequence[Span]) -> Bound | None
     return bound if _fill(template, positional, by_name, bound) else None
 
 
+def covers_all(one: Template, other: Template) -> bool:
+    """Whether a mapping line fits every line that another one fits, whatever the word lists say.
+
+    It may say no where it does: an index with a list of words fits only those words.
+    """
+    if one.form is not other.form or one.names or other.names or one.open_ended < other.open_ended:
+        return False
+    mine, theirs = one.slots, other.slots
+    if one.form is Assignment and not _covers_word(one.key, other.key):
+        return False
+    if len(theirs) > len(mine) and not (one.open_ended or (mine and mine[-1].many)):
+        return False
+    for number, slot in enumerate(mine):
+        if number >= len(theirs) or (theirs[number].optional and not slot.optional):
+            return slot.optional
+        if not _covers_word(slot.pieces, theirs[number].pieces):
+            return False
+        if theirs[number].many and not slot.many:
+            return False
+    return True
+
+
+def _covers_word(one: Pieces, other: Pieces) -> bool:
+    """Whether what one word of a mapping fits is all that another's does."""
+    if len(one) == 1 and (one[0] == ANY or isinstance(one[0], Holder)):
+        piece = one[0]
+        return isinstance(piece, str) or not piece.is_index or piece.spec.form is Form.PLAIN
+    if len(one) != len(other):
+        return False
+    return all(
+        mine == theirs
+        if isinstance(mine, str)
+        else isinstance(theirs, Holder)
+        and (not mine.is_index or mine.spec.form is Form.PLAIN or mine.spec == theirs.spec)
+        for mine, theirs in zip(one, other, strict=True)
+    )
+
+
+def match_key(template: Template, shape: Assignment) -> Bound | None:
+    """What the placeholders of a mapping's key take of a line's key; None where it is another."""
+    bound: Bound = []
+    return bound if _is_key(template, shape, bound) else None
+
+
 def _is_key(template: Template, shape: Assignment, bound: Bound) -> bool:
     if template.head and template.head == shape.key.text:
         return True
