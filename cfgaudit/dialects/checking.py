@@ -11,7 +11,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from cfgaudit.dialects.collect import Goal, goal_of, plain_value, target_of
+from cfgaudit.dialects.collect import EMPTY, Goal, goal_of, plain_value, target_of
 from cfgaudit.dialects.dialect import (
     Entry,
     Fault,
@@ -22,17 +22,15 @@ from cfgaudit.dialects.dialect import (
     dialect_text,
     placed,
 )
-from cfgaudit.dialects.line_reader import resolved
-from cfgaudit.dialects.template import (
+from cfgaudit.dialects.line_reader import is_open, resolved
+from cfgaudit.dialects.spec import (
     CannotWrite,
-    Holder,
-    Template,
     WordLists,
-    covers_all,
     read_with,
     write_with,
 )
-from cfgaudit.dialects.template import Form as SpecForm
+from cfgaudit.dialects.spec import Form as SpecForm
+from cfgaudit.dialects.template import Holder, Template, covers_all
 from cfgaudit.reading.toml import Key, TomlError, parsed
 from cfgaudit.vocabulary.kinds import (
     BadValue,
@@ -135,25 +133,26 @@ class LineChecker:
             yield Said(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
             return
         for word in path.split("."):
-            if word.isupper() and word not in indices:
+            if word.isupper() and word not in indices and not is_open(holder.target):
                 said = f"{line!r} does not say which {word} {holder.target} is about"
                 yield Said(at, said, holder.at)
         if holder.constant is not None:
-            yield from _constant(holder, goal, at)
+            yield from _constant(holder, goal, at, indices)
+        elif goal.kind is EMPTY:
+            said = f"a part of it, or {holder.target} = none, is expected"
+            yield Said(at, f"{holder.target} is a slot: {said}", holder.at)
         else:
             yield from self._spec(holder, goal.kind, at)
 
     def _spec(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
-        spec = holder.spec
-        if spec.form is SpecForm.WORDS and spec.table not in self.tables.words:
-            yield Said(at, self._no_table("words", spec.table), holder.at)
-            return
-        if spec.form is SpecForm.FLAGS and spec.table not in self.tables.flags:
-            yield Said(at, self._no_table("flags", spec.table), holder.at)
+        spec, flags = holder.spec, holder.spec.form in (SpecForm.FLAGS, SpecForm.OTHERS)
+        if spec.table and spec.table not in (self.tables.flags if flags else self.tables.words):
+            sort = "flags" if flags else "words"
+            yield Said(at, self._no_table(sort, spec.table), holder.at)
             return
         if spec.form is SpecForm.WORDS:
             self._words(holder, kind)
-        elif spec.form is SpecForm.FLAGS:
+        elif flags:
             if not isinstance(kind, WordSet):
                 said = f"{holder.target}: flags are for a set of words; it is {kind.says}"
                 yield Said(at, said, holder.at)
@@ -165,9 +164,9 @@ class LineChecker:
         elif spec.form is SpecForm.NOT and not isinstance(kind, Bool):
             said = f"{holder.target}: `not` is for on or off; it is {kind.says}"
             yield Said(at, said, holder.at)
-        if spec.unit:
-            yield from _unit(holder, kind, at)
-        yield from self._way_back(holder, kind, at)
+        yield from _number(holder._replace(spec=spec.beside or spec), kind, at)
+        if not (spec.beside or spec).by:
+            yield from self._way_back(holder, kind, at)
 
     def _words(self, holder: Holder, kind: Kind) -> None:
         """Note which words the setting can take: several settings may share one list."""
@@ -186,6 +185,8 @@ class LineChecker:
         for value in _samples(kind):
             try:
                 text = write_with(holder.spec, kind, value, self.tables)
+                if holder.spec.cut is not None:
+                    text = str(holder.spec.cut.put(0, int(text)))
             except CannotWrite:
                 continue
             try:
@@ -235,11 +236,23 @@ def _key_of(template: Template, openers: Sequence[Template]) -> str:
     return "/".join([*(opener.line for opener in openers), template.head or template.line])
 
 
-def _constant(holder: Holder, goal: Goal, at: Key) -> Iterator[Said]:
+def _constant(holder: Holder, goal: Goal, at: Key, indices: set[str]) -> Iterator[Said]:
+    if indices.intersection((holder.constant or "").split()):
+        return  # what it is, the line itself tells
     try:
         goal.kind.read(holder.constant or "")
     except BadValue as error:
         yield Said(at, f"{holder.target} = {holder.constant}: {error}", holder.at)
+
+
+def _number(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+    """What is wrong with the unit of a number, and with the setting that it goes by."""
+    if holder.spec.unit:
+        yield from _unit(holder, kind, at)
+    if holder.spec.by:
+        goal = goal_of(holder.spec.by, declared_with_holes)
+        if goal is None or goal.kind.number is None:
+            yield Said(at, f"{holder.spec.by} is no setting with a number", holder.at)
 
 
 def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:

@@ -23,11 +23,11 @@ from cfgaudit.dialects.raw import (
     fields_passed,
     line_key,
 )
+from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import (
     ANY,
     Bound,
     Pieces,
-    Spec,
     Template,
     match,
     match_key,
@@ -53,6 +53,7 @@ from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
+_CAPITALS = re.compile(r"\b[A-Z]+\b")
 _SMALL = re.compile(r"-?[0-9]{1,9}")
 _NO_BINDS: Mapping[str, str] = {}
 
@@ -184,6 +185,27 @@ def resolved(path: str, binds: Mapping[str, str]) -> str:
         return filled
     label, _, part = rest.partition("]")
     return f"{filled}[{binds.get(label, label)}]{part}"
+
+
+def with_indices(constant: str, binds: Mapping[str, str]) -> str:
+    """A constant with the indices that stand in it filled in: `motor ARM`."""
+    if not binds:
+        return constant
+    return _CAPITALS.sub(lambda word: binds.get(word.group(), word.group()), constant)
+
+
+def is_open(path: str) -> bool:
+    """Whether a path names the slot of a list, and leaves open which list it is."""
+    before, bracket, _ = path.partition("[")
+    return bool(bracket) and any(word.isupper() for word in before.split("."))
+
+
+def of_list(pattern: str, path: str) -> bool:
+    """Whether a list is one of those that a pattern stands for: `switches.FUNCTION`."""
+    wanted, words = pattern.split("."), path.split(".")
+    return len(wanted) == len(words) and all(
+        want == word or want.isupper() for want, word in zip(wanted, words, strict=True)
+    )
 
 
 Line = Assignment | Directive | Row  # the shapes that state something
@@ -406,6 +428,8 @@ class LineReader:
                 indices = None if bound is None else self._indices(bound)
                 if bound is None or indices is None:
                     continue
+                if any(at.binds.get(name, own) != own for name, own in indices.items()):
+                    continue  # it is a line of another row than the one that is open
                 binds = {**at.binds, **indices} if indices else at.binds
                 self.values.troubles = []
                 mentions = tuple(self._mentions(template, bound, binds, statement, file, view))
@@ -446,7 +470,10 @@ class LineReader:
     ) -> Iterator[Mention]:
         for holder in template.constants:
             path = resolved(holder.target, binds)
-            yield self.values.mention(path, _PLAIN, holder.constant or "", statement.place(file))
+            if is_open(path):  # a slot of whichever list is empty: that states nothing
+                continue
+            said = with_indices(holder.constant or "", binds)
+            yield self.values.mention(path, _PLAIN, said, statement.place(file))
         for holder, span in bound:
             if not holder.is_index:
                 path = resolved(holder.target, binds)

@@ -8,7 +8,8 @@ from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.reader import Reading
-from cfgaudit.dialects.template import CannotWrite, Holder, Template
+from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.template import Holder, Template
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
 from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
@@ -101,7 +102,7 @@ def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] |
 
 def _steps(path: str) -> list[str]:
     before, bracket, rest = path.partition("[")
-    label, _, part = rest.partition("].")
+    label, _, part = rest.partition("]")
     return [*before.split("."), "[", label, part] if bracket else before.split(".")
 
 
