@@ -11,7 +11,7 @@ from cfgaudit.cli import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
 from cfgaudit.cli.output import Output, write_atomically
-from cfgaudit.cli.teaching import teach
+from cfgaudit.cli.teaching import remembered, teach
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import bundled_dialects
 from cfgaudit.reading.shapes import Look
@@ -32,9 +32,14 @@ def command() -> None:
 @command.command(short_help="Work out a dialect from dumps that none knows.")
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
 @click.option("--name", metavar="NAME", default="", help="What to call the dialect.")
+@click.option(
+    "--remember/--no-remember",
+    default=False,
+    help="With --output: write cfgaudit.toml, so that the dialect is found.",
+)
 @output_options("toml", "json", color=False)
 @stdin_option
-def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
+def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_name: str) -> int:
     """Write a dialect file for the firmware that made DUMP; several dumps of it tell more.
 
     Lines that are sure are at work, doubtful ones stand as comments with what they may be and
@@ -55,6 +60,8 @@ def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
         f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}",
         err=True,
     )
+    if out.output is not None and out.form == "toml" and remember:
+        remembered(Path(out.output), Path(dumps[0]), remember, ask=False)
     return 0
 
 

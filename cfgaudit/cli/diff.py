@@ -34,7 +34,7 @@ from cfgaudit.reports.diff import (
 @click.command(epilog=statuses("differences, with --exit-code"))
 @click.argument("old")
 @click.argument("new")
-@reading_options()
+@reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS, "json-patch")
 @secrets_option
 @judging_options()
@@ -60,7 +60,7 @@ def command(
     input.
 
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
-    so does `--build FILE`.
+    so does `--build FILE`. `--dialect-of OLD=FILE` reads that side in a dialect of its own.
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
