@@ -183,6 +183,8 @@ def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> N
     settings = dump.resolve().parent / "cfgaudit.toml"
     line = f'[cfgaudit]\ndialects = ["{file.resolve().as_posix()}"]\n'
     if settings.exists():
+        if file.resolve().as_posix() in settings.read_text(encoding="utf-8", errors="replace"):
+            return
         click.echo(f"{settings} is there; add the dialect to its `dialects`: {file}", err=True)
         return
     if remember is None and ask:

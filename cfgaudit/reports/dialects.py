@@ -147,6 +147,8 @@ def learnt_screen(
         screen.line(Piece(f"{path} is {one.key}", "strong"))
         screen.paragraph(one.says, label="how", hang=8)
         screen.paragraph("; ".join(f"{a} -> {b}" for a, b in one.texts), label="seen", hang=8)
+        before = one.was or "no value that this pair tells"
+        screen.paragraph(f"{one.texts[0][0]} then meant {before}", label="before", hang=8)
         if one.under:
             screen.paragraph(" / ".join(one.under), label="under", hang=8)
         for line in one.lines:
@@ -226,6 +228,7 @@ def learnt_json(
                 "key": one.key,
                 "texts": [list(pair) for pair in one.texts],
                 "says": one.says,
+                "before": one.was,
                 "under": list(one.under),
                 "lines": list(one.lines),
                 "words": {name: dict(words) for name, words in one.words},

@@ -45,14 +45,18 @@ def test_new_tells_for_each_field_what_it_may_be(
     assert field["candidates"][0]["path"] == "battery.warn_cell"
 
 
-TOY = "firmware name reed\nfailsafe action 2\nreceiver link 3\nreceiver low 1000\n"
+TOY = (
+    "firmware name reed\nfailsafe action 2\nfailsafe throttle 1300\nreceiver link 3\n"
+    "receiver low 1000\nreceiver high 2000\n"
+)
 
 
 def test_a_draft_is_found_again_and_taken_up_by_teach(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     (tmp_path / "toy.dump").write_text(TOY, encoding="utf-8")
-    (tmp_path / "known.cfg").write_text("failsafe.action = land\n", encoding="utf-8")
+    known = "failsafe.action = land\nreceiver.link = sbus\n"
+    (tmp_path / "known.cfg").write_text(known, encoding="utf-8")
     new = ["dialect", "new", "toy.dump", "--output", "reed.toml", "--remember"]
     assert call(monkeypatch, new, cwd=tmp_path).status == 0
     teach = ["dialect", "teach", "toy.dump", "--answers", "known.cfg", "--output", "reed.toml"]
