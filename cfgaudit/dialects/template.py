@@ -23,7 +23,8 @@ from cfgaudit.reading.shapes import (
     named,
     words,
 )
-from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.statements import LINES, parse_line
+from cfgaudit.reading.values import VALUES
 
 if TYPE_CHECKING:
     from cfgaudit.dialects.template_transformer import TemplateTransformer
@@ -273,6 +274,7 @@ def _transformer() -> "TemplateTransformer":
 
 
 TEMPLATES = Grammar("template", "contextual", _transformer, ("line", "spec"))
+GRAMMARS = (LINES, VALUES, TEMPLATES)  # every one there is: their parsers are saved when packing
 
 # What the terminals of template.lark are called where one of them was expected.
 _TERMINALS = {

@@ -1,8 +1,8 @@
 """How much of a firmware that nobody knows is read rightly: `python -m tests.teach.measure`.
 
-For each firmware of unknown/, held/ and strange/: the settings that `show` reads rightly through the
-dialect as it stands, against the truth, which is written by hand; the wrong ones; those that are
-missing; the rules that can run. Once after `dialect new` alone, and after some questions of
+For each firmware of unknown/, held/ and strange/: the settings that `show` reads rightly through
+the dialect as it stands, against the truth, which is written by hand; the wrong ones; those that
+are missing; the rules that can run. Once after `dialect new` alone, and after some questions of
 `dialect teach`, answered from what the craft's builder knows.
 """
 
