@@ -29,7 +29,7 @@ FLOORS = {
     "crowfoot": (Floor(0.0, 5), Floor(0.0, 5), Floor(0.0, 5)),
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 36, 0.04), Floor(0.15, 52, 0.04), Floor(0.26, 73, 0.03)),
-    "turnstone": (Floor(0.29, 29, 0.07), Floor(0.33, 52, 0.06), Floor(0.37, 74, 0.06)),
+    "turnstone": (Floor(0.29, 29, 0.07), Floor(0.33, 52, 0.06), Floor(0.37, 73, 0.06)),
 }
 
 
