@@ -47,7 +47,7 @@ if TYPE_CHECKING:  # a screen has no use for it
 @click.command(epilog=statuses("differences, with --exit-code"))
 @click.argument("old")
 @click.argument("new")
-@reading_options()
+@reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS, "json-patch")
 @secrets_option
 @judging_options()
@@ -73,7 +73,7 @@ def command(
     input.
 
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
-    so does `--build FILE`.
+    so does `--build FILE`. `--dialect-of OLD=FILE` reads that side in a dialect of its own.
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)

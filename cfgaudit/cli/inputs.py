@@ -64,7 +64,7 @@ class Inputs:
 
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
         """Read a dump and the others of the same craft. Raises InputError."""
-        return self.joined(self._open_one(dump, self._reading.dialect), extra)
+        return self.joined(self._open_one(dump, self._reading.dialect_for(dump)), extra)
 
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
@@ -115,7 +115,7 @@ class Inputs:
 
         Raises InputError.
         """
-        every, named = tuple(self._dialects(dump, b"")), self._reading.dialect
+        every, named = tuple(self._dialects(dump, b"")), self._reading.dialect_for(dump)
         return every, None if named is None else self._chosen(named, every)
 
     def _dialects(self, dump: str, data: bytes) -> Iterator[Dialect]:

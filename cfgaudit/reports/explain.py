@@ -10,7 +10,7 @@ from cfgaudit.reports.markdown_text import escaped, paragraph, table
 from cfgaudit.reports.screen import LABEL, Piece, Screen
 from cfgaudit.reports.wording import air_label, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
-from cfgaudit.vocabulary.paths import Declared
+from cfgaudit.vocabulary.paths import Declared, index_names
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -80,7 +80,7 @@ def setting_screen(setting: Declared, width: int) -> Screen:
     screen.blank()
     screen.paragraph(sentence(setting.traits.says))
     screen.paragraph(setting.kind.says, label="Takes", hang=LABEL)
-    for index, names in setting.choices:
+    for index, names in index_names(setting):
         screen.paragraph(", ".join(names), label=index, hang=LABEL)
     for mark in marks_of(setting):
         screen.paragraph(mark, label="Mark", hang=LABEL)
@@ -143,7 +143,7 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
         "unit": setting.kind.unit,
         "takes": setting.kind.says,
         "says": traits.says,
-        "names": {index: list(names) for index, names in setting.choices},
+        "names": {index: list(names) for index, names in index_names(setting)},
         "craft_own": traits.craft_own,
         "volatile": traits.volatile,
         "secret": traits.secret,
@@ -235,5 +235,5 @@ def _settings_table(settings: Iterable[Declared]) -> str:
 
 def _takes(setting: Declared) -> str:
     """The values it takes, and for each index with a closed list, that list."""
-    lists = [f"{index}: {', '.join(names)}" for index, names in setting.choices]
+    lists = [f"{index}: {', '.join(names)}" for index, names in index_names(setting)]
     return "; ".join([setting.kind.says, *lists])

@@ -135,7 +135,8 @@ def not_audited(settings: Settings) -> str:
         return f"No setting could be read in {what}, so nothing was audited. Is it whole?"
     return (
         f"No dialect knows {what}, so nothing could be audited beyond the text itself. "
-        "`cfgaudit dialect new DUMP` makes one. One that you have is named with --dialect FILE, "
+        f"Next: `cfgaudit dialect teach {unknown[0].file}` asks for what it needs and makes one "
+        "(`dialect new` a draft, without asking). One that you have is named with --dialect FILE, "
         'or with its folder in cfgaudit.toml, below [cfgaudit], as dialects = ["FOLDER"]. '
         "`cfgaudit show` and `cfgaudit diff` work without one."
     )
