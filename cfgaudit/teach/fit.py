@@ -157,6 +157,7 @@ def is_part(goal: Goal) -> bool:
 
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
+_IN_TENS = re.compile(r"in (tens|fives|hundreds)\b")
 _FROM_ZERO = re.compile(r"(?:count(?:s|ed|ing)?\s*)?\bfrom (0|zero|nought|naught|1|one)\b")
 
 
@@ -190,9 +191,10 @@ def hint_for(family: Family, seen: Field) -> Hint:
     scale: Fraction | None = None
     steps = _STEPS.search(remark)
     above = Fraction(0)
-    if steps:
-        scale = Fraction(steps.group(1))
-        over = _ABOVE.search(remark)
+    over = _ABOVE.search(remark)
+    tens = _IN_TENS.search(remark) if over else None
+    if steps or tens:
+        scale = Fraction(steps.group(1)) if steps else part_of(tens.group(1)) if tens else None
         above = Fraction(over.group(1)) if over else above
     said = next((found for one in told if (found := tuple(measures_in(one)))), ())
     return Hint("", None, said, scale, above, shift)
@@ -592,17 +594,40 @@ def _number_fit(  # noqa: C901 (a case a line)
         best = best._replace(spec=spec_text(*way, kind.unit, many=many))
     told = hint.unit or hint.said or hint.step is not None or hint.scale is not None
     close = best.points - second < 0.2 or usual > 1
-    if close and not told and way != _PLAIN:
-        best = best._replace(lacks="how large a step of its numbers is, is not known")
+    plain = all(kind.low <= n <= kind.high for n in numbers) and is_ordinary(goal, numbers)
+    if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
+        best = best._replace(lacks=UNSURE_STEP)
+    if goal.one_of and 0 not in goal.one_of and not any(numbers) and not hint.unit:
+        best = best._replace(lacks="numbers stand for words")
     if kind.unit in ("deg", "deg/s") and any(_LONG.search(s.text) for s in seen.samples):
         best = best._replace(lacks="whether its numbers are radians is not known")
     if hint.sized and not hint.unit and kind.unit == "us":
         best = best._replace(lacks="the unit of its numbers is not known")
-    if goal.target.startswith("switches.") and best.points < -0.5 and not hint.unit:
+    if goal.target.startswith("switches.") and best.points <= -0.5 and not hint.unit:
         return ValueFit(
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
         )
     return best
+
+
+UNSURE_STEP = "how large a step of its numbers is, is not known"
+_ORDINARY = 4  # times what is usual that a setting may still well be
+
+
+def is_ordinary(goal: Goal, values: Sequence[float]) -> bool:
+    """Whether values may well be a setting's as they stand, by what is usual for it."""
+    known = sorted(abs(value) for value in goal.one_of if value)
+    if goal.usual is not None:
+        least, most = min(map(abs, goal.usual)), max(map(abs, goal.usual))
+        if goal.usual[0] < 0 <= goal.usual[1]:
+            least = 0.0
+    elif known:
+        least, most = known[0], known[-1]
+    else:
+        return True
+    pulse = isinstance(goal.kind, Quantity) and goal.kind.unit == "us" and least >= 500
+    times = 1.2 if pulse else _ORDINARY
+    return all(least / times <= abs(value) <= most * times for value in values if value)
 
 
 _PERIODS = frozenset({"period", "interval", "gap", "pause", "every", "each", "between"})

@@ -133,6 +133,7 @@ class Family:
     sign: str = "="  # of an assignment
     spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
+    between_name: int = 0  # cells of a row between its name and its value
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
@@ -276,15 +277,18 @@ def _table_families(
     if tables[0][1].items:
         lines = [(index, entry) for index, table in tables for entry in table.rows]
         for (_, head, *_), entries in _sorted_out(lines, chain).items():
-            rows = [(index, entry, entry.parts[1:2]) for index, entry in entries]
+            at = tables[0][1].value
+            rows = [(index, entry, entry.parts[at : at + 1]) for index, entry in entries]
             told = (*remarks, entries[0][1].remark) if not chain else remarks
             family = Family(chain, Row, head, context, told, header=title)
             fill(family, rows, {})
+            family.between_name = at - 1
             tails = {
-                family.between.join(["", *(span.text for span in entry.parts[2:])])
+                family.between.join(["", *(span.text for span in entry.parts[at + 1 :])])
                 for _, entry in entries
             }
-            family.tail = tails.pop() if len(tails) == 1 else f"{family.between}*"
+            headed = tables[0][1].is_headed and tails != {""}
+            family.tail = f"{family.between}..." if headed or len(tails) > 1 else tails.pop()
             for one in family.fields:
                 one.unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
             yield family

@@ -108,7 +108,7 @@ def is_told(mapped: "Mapped") -> bool:
 
 def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words tell of the setting, or at least of nothing else."""
-    return chosen.alike >= 1.0 or chosen.explained >= 0.6
+    return (chosen.alike >= 1.0 and chosen.explained >= 0.4) or chosen.explained >= 0.6
 
 
 def _spins(proposals: Sequence[Proposal], sure: float) -> dict[str, str]:
@@ -366,7 +366,7 @@ def _lines(
         if _readable(value):
             yield f"{head}{sign}{value}"
         return
-    cells = [own or head, *(text for _, text in parts)]
+    cells = [own or head, *["*"] * family.between_name, *(text for _, text in parts)]
     yield family.between.join(cells) + family.tail
     first = used[0][0].chosen
     if family.switched_off and first and first.goal.target.startswith("switches."):
@@ -426,11 +426,12 @@ def _directive(
 
 def on_before(off: str) -> str:
     """What stands before a line that is on, where this stands before one that is off."""
-    from cfgaudit.teach.scopes import VERBS
+    from cfgaudit.teach.scopes import OFF_VERBS
 
     word = off.strip()
-    by_off = {other: f"{verb} " for verb, other in VERBS.items()}
-    return by_off.get(word, off.rstrip("!~") if word[-1:] in "!~" else "")
+    if word in OFF_VERBS:
+        return f"{OFF_VERBS[word]} "
+    return off.rstrip("!~") if word[-1:] in "!~" else ""
 
 
 def off_before(on: str) -> str:

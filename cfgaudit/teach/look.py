@@ -24,7 +24,8 @@ _TOP = 12
 _OWN_KEY = frozenset(
     {"firmware", "version", "fw", "ver", "release", "fwversion", "firmwareversion", "v", "build"}
 )
-_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+-]{1,3})\s+[A-Za-z].*")
+# A mark of its own before a remark, or a word and a rule: `say ----- pads`.
+_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
 
 
 class Outlook(NamedTuple):

@@ -162,7 +162,7 @@ def settle(found: Sequence[Proposal]) -> None:
 
 def _tell_arms(found: Sequence[Proposal]) -> None:
     """Which number each arm has, by where it stands: ahead or behind, to the left or the right."""
-    sides: dict[tuple[str, ...], dict[str, dict[str, int]]] = {}
+    sides: dict[tuple[str, ...], dict[str, dict[str, float]]] = {}
     for made in found:
         best = max(made.candidates, key=lambda c: c.alike, default=None)
         if best is None or not best.goal.target.startswith("frame.arms.ARM.") or best.alike < 0.8:
@@ -170,20 +170,33 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
         depth = next(d for index, d, _ in best.matches if index == "ARM")
         words = {sample.under[depth]: sample.under[depth] for sample in made.seen.samples}
         part = best.goal.target[-1]
-        sides.setdefault(tuple(words), {})[part] = signs_of(made.seen, depth, words)
+        places = {s.under[depth]: float(s.text) for s in made.seen.samples if _is_number(s.text)}
+        sides.setdefault(tuple(words), {})[part] = places
     arms: dict[str, str] = {}
     for both in sides.values():
         if both.keys() >= {"x", "y"}:
-            arms |= {
-                word: name
-                for word, ahead in both["x"].items()
-                if (name := _ARM_AT.get((ahead, both["y"].get(word, 0))))
-            }
+            arms |= _arms_at({w: (x, both["y"][w]) for w, x in both["x"].items() if w in both["y"]})
     if len(set(arms.values())) < len(arms) or len(arms) < 3:
         return
     for made in found:
         made.candidates = [_with_arms(candidate, arms) for candidate in made.candidates]
         made.candidates.sort(key=_rank)
+
+
+def _arms_at(places: Mapping[str, tuple[float, float]]) -> dict[str, str]:
+    """The arms by where they stand: ahead, and to the right."""
+    found: dict[str, str] = {}
+    for word, (x, y) in places.items():
+        name = _ARM_AT.get(((x > 0) - (x < 0), (y > 0) - (y < 0)), "")
+        if len(places) == 8 and abs(x) < abs(y) and "_" in name:  # nearer to the side: left_front
+            name = "_".join(reversed(name.split("_")))
+        if name:
+            found[word] = name
+    return found
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[+-]?(?:\d+\.?\d*|\.\d+)", text) is not None
 
 
 _ARM_AT = {

@@ -37,9 +37,10 @@ NEGATIONS = frozenset({"no", "not", "without", "un"})
 # Pairs of verbs before what is on or off.
 VERBS = {
     "enable": "disable", "show": "hide", "enabled": "disabled", "with": "without",
-    "activate": "deactivate", "allow": "forbid",
+    "activate": "deactivate", "allow": "forbid", "permit": "refuse",
+    "engage": "disengage",
 }  # fmt: skip
-_OFF_VERBS = {off: on for on, off in VERBS.items()}
+OFF_VERBS = {off: on for on, off in VERBS.items()} | {"deny": "allow"}
 _MARKS = "!~"  # before a word that is off
 _LETTERS = re.compile(r"[A-Za-z]{3,}")
 _GLUED = re.compile(r"(.*?[A-Za-z_.-])(\d+)")
@@ -160,10 +161,24 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
+    leads = _leads(top)
     for scope in _all(top):
         _find_groups(scope)
-        _cut_directives(scope)
+    for scope in _all(top):
+        _cut_directives(scope, leads)
     return top
+
+
+def _leads(top: Scope) -> frozenset[str]:
+    """Words that stand before the keys of very many settings: `put loop.rate 4000`."""
+    behind: dict[str, set[str]] = {}
+    for scope in _all(top):
+        for entry in scope.entries:
+            if isinstance(entry.shape, Directive) and len(entry.parts) > 1 and not entry.whole:
+                word = entry.parts[0].text
+                if word[:1].isalpha() and "=" not in word:
+                    behind.setdefault(entry.head, set()).add(word)
+    return frozenset(head for head, words in behind.items() if len(words) >= 40)
 
 
 def _is_remark(shape: Row) -> bool:
@@ -225,7 +240,7 @@ def _entry(
         return ScopedLine(document, statement, shape, parts[0].text, parts, False, remark)
     parts = words(shape.body)
     first = parts[0].text
-    verb = first in _OFF_VERBS or first in VERBS
+    verb = first in OFF_VERBS or first in VERBS
     if verb and any(_word_kind(span.text) == "number" for span in parts):
         verb = False
     if len(parts) > 1 and (first in NEGATIONS or verb):
@@ -256,7 +271,7 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
     return found
 
 
-def _cut_directives(scope: Scope) -> None:
+def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     """Take the words that name a value to the head of their line, where lines share first words."""
     by_first: dict[str, list[int]] = {}
     for number, entry in enumerate(scope.entries):
@@ -265,7 +280,9 @@ def _cut_directives(scope: Scope) -> None:
     listed: set[str] = set()
     for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
-        if _marked(group):
+        if group[0].head in leads:
+            made = _heads_cut(group)
+        elif _marked(group):
             made = [_switched(entry) for entry in group]
         elif any(_colon(entry) for entry in group):
             made = [_headed(entry, _colon(entry)) for entry in group]
@@ -628,6 +645,12 @@ def _kin(first: Scope, members: list[tuple[str, Scope]], varying: tuple[str, str
     return Kin(first.form, line, True, names, remark, tuple(members))
 
 
+_NAME_TITLES = frozenset(
+    {"name", "key", "setting", "parameter", "param", "item", "field", "variable", "option", "entry"}
+)
+_VALUE_TITLES = frozenset(
+    {"value", "val", "now", "current", "set", "setting", "content", "stored", "present", "reading"}
+)
 _UNIT_TITLES = frozenset({"unit", "units", "measure", "in", "dimension"})
 _STEP_TITLES = frozenset({"step", "steps", "scale", "factor", "per", "resolution"})
 
@@ -640,18 +663,34 @@ class CellTable:
     rows: tuple[ScopedLine, ...]
     title: str  # the head row as it stands, empty where there is none
     items: bool  # each row is a setting of its own: a name and a value
+    value: int = 1  # the column of an item's value
 
     def unit_and_step(self, cells: Sequence[Span]) -> tuple[str, str]:
         """The unit and the step that an item's further cells state."""
         unit, step = "", ""
-        for number, span in enumerate(cells[2:], 2):
+        for number, span in enumerate(cells[1:], 1):
             title = self.header[number].casefold() if number < len(self.header) else ""
+            if number == self.value or (self.is_headed and title not in _UNIT_TITLES | _STEP_TITLES):
+                continue
             measure = unit_of(span.text)
             if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and _is_fraction(span.text) and not step:
                 step = span.text
         return unit, step
+
+    @property
+    def is_headed(self) -> bool:
+        """Whether the head row names the column of the values: what else a row has is its own."""
+        return _value_column(self.header) is not None
+
+
+def _value_column(titles: Sequence[str]) -> int | None:
+    """The column of the values, where titles name that and begin with the name of a setting."""
+    low = [title.casefold() for title in titles]
+    if not low or low[0] not in _NAME_TITLES:
+        return None
+    return next((number for number, title in enumerate(low) if number and title in _VALUE_TITLES), None)
 
 
 def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
@@ -665,7 +704,11 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
     title = rows[0].line if titled else ""
-    return CellTable(header, body, title, _are_items(header, body)) if body else None
+    value = _value_column(header)
+    if value is not None:  # rows without a value say nothing
+        body = tuple(row for row in body if len(row.parts) > value and row.parts[value].text)
+    items = value is not None or _are_items(header, body)
+    return CellTable(header, body, title, items, value or 1) if body else None
 
 
 def _has_number(cells: Sequence[Span]) -> bool:
