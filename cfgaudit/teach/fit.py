@@ -279,6 +279,8 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
+        if goal.target == "firmware.version" and any(s.text.isdigit() for s in seen.samples):
+            return ValueFit(-0.45, lacks="how its figures are put together is not known")
         return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(seen)
     if isinstance(kind, PadUse):
         return _pad_fit(kind, seen)
@@ -494,6 +496,8 @@ def _apart(seen: Field) -> str:
     texts = dict.fromkeys(s.text for s in seen.samples)
     for text in texts:
         others = [float(other) for other in texts if other != text and _NUMBER.fullmatch(other)]
+        if text == "0" and others and min(others) >= 500:  # no pulse at all
+            return text
         if not _NUMBER.fullmatch(text) or len(others) < 2:
             continue
         number, span = float(text), max(map(abs, others))
@@ -566,6 +570,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     if seen.words or not numbers:
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
+    if goal.target == "loop.rate" and _is_divider(seen):
+        return ValueFit(0.7, "gyro.sample_rate/n")
     if kind.unit == "Hz" and not many and is_period(seen.names, hint):
         return _period_fit(goal, kind, seen, hint)
     if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
@@ -595,6 +601,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     told = hint.unit or hint.said or hint.step is not None or hint.scale is not None
     close = best.points - second < 0.2 or usual > 1
     plain = all(kind.low <= n <= kind.high for n in numbers) and is_ordinary(goal, numbers)
+    small = all(n % 1 == 0 and abs(n) < 10 for n in numbers)
+    plain |= small and way is not None and way[0] >= 100  # it may be a code as well
     if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
         best = best._replace(lacks=UNSURE_STEP)
     if goal.one_of and 0 not in goal.one_of and not any(numbers) and not hint.unit:
@@ -620,17 +628,26 @@ def is_ordinary(goal: Goal, values: Sequence[float]) -> bool:
     if goal.usual is not None:
         least, most = min(map(abs, goal.usual)), max(map(abs, goal.usual))
         if goal.usual[0] < 0 <= goal.usual[1]:
-            least = 0.0
+            least = most / 100
     elif known:
         least, most = known[0], known[-1]
     else:
         return True
     pulse = isinstance(goal.kind, Quantity) and goal.kind.unit == "us" and least >= 500
-    times = 1.2 if pulse else _ORDINARY
+    times = 1.2 if pulse else _ORDINARY if goal.usual is not None else 3
     return all(least / times <= abs(value) <= most * times for value in values if value)
 
 
 _PERIODS = frozenset({"period", "interval", "gap", "pause", "every", "each", "between"})
+
+
+_DIVIDERS = frozenset({"div", "divide", "divider", "divisor", "denominator", "denom"})
+
+
+def _is_divider(seen: Field) -> bool:
+    """Whether a number says which share of the gyro's samples the loop takes."""
+    words = {word for name in seen.names for word, _ in chunks(name)}
+    return bool(words & _DIVIDERS) and all(1 <= n <= 32 and n % 1 == 0 for n in seen.numbers)
 
 
 def is_period(names: Sequence[str], hint: Hint) -> bool:
