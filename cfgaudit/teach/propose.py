@@ -12,16 +12,16 @@ from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
 from cfgaudit.teach.measures import part_of, unit_of
-from cfgaudit.teach.words import NO, Match, chunks, ideas_of, index_match, root, tokens
+from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
 from cfgaudit.vocabulary.kinds import Quantity, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
 # for an x frame: roll right lifts the left arms, nose up lifts the front ones.
-_FRONT = {"front_left": 1, "front_right": 1, "rear_left": -1, "rear_right": -1}
-_LEFT = {"front_left": 1, "front_right": -1, "rear_left": 1, "rear_right": -1}
+_FRONT = {arm: ("front" in arm) - ("rear" in arm) for arm in EVERY_ARM}
+_LEFT = {arm: ("left" in arm) - ("right" in arm) for arm in EVERY_ARM}
 _CROSS = {"front_left": 1, "front_right": -1, "rear_left": -1, "rear_right": 1}
-_SAME = dict.fromkeys(_FRONT, 1)
+_SAME = dict.fromkeys(EVERY_ARM, 1)
 SIGNS: Mapping[str, Mapping[str, int]] = {
     "frame.arms.ARM.x": _FRONT,
     "frame.arms.ARM.y": {arm: -sign for arm, sign in _LEFT.items()},
@@ -49,6 +49,8 @@ def signs_of(seen: Field, depth: int, words: Mapping[str, str]) -> dict[str, int
 def agreement(target: str, signs: Mapping[str, int]) -> int:
     """1 where the signs are those of the setting, -1 where all are turned, 0 where neither."""
     wanted = SIGNS.get(target)
+    if wanted is _CROSS and not signs.keys() <= _CROSS.keys() and signs.keys() <= _FRONT.keys():
+        return _alternate(signs)
     if wanted is None or not signs or any(arm not in wanted for arm in signs):
         return 0
     if all(not sign for sign in signs.values()):
@@ -58,6 +60,14 @@ def agreement(target: str, signs: Mapping[str, int]) -> int:
     if all(signs[arm] == wanted[arm] for arm in signs):
         return 1
     return -1 if all(signs[arm] == -wanted[arm] for arm in signs) else 0
+
+
+def _alternate(signs: Mapping[str, int]) -> int:
+    """1 where half of more than four arms yaw one way, and not just those of one side."""
+    sides = [{arm: sign * side[arm] for arm, sign in signs.items()} for side in (_FRONT, _LEFT)]
+    even = sum(signs.values()) == 0 and all(signs.values())
+    mixed = all({1, -1} <= set(side.values()) for side in sides)
+    return 1 if even and mixed else 0
 
 
 def yaw_sign(signs: Mapping[str, int], spins: Mapping[str, str]) -> int:
@@ -179,7 +189,7 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
     if len(set(arms.values())) < len(arms) or len(arms) < 3:
         return
     for made in found:
-        made.candidates = [_with_arms(candidate, arms) for candidate in made.candidates]
+        made.candidates = [_with_arms(made, candidate, arms) for candidate in made.candidates]
         made.candidates.sort(key=_rank)
 
 
@@ -205,7 +215,7 @@ _ARM_AT = {
 }  # fmt: skip
 
 
-def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
+def _with_arms(made: Proposal, candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
     """The candidate with its arms told by their numbers, where it has such an index."""
     matches = []
     gained = 0.0
@@ -221,7 +231,12 @@ def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
         words = tuple((theirs, _arm_named(ours, arms)) for theirs, ours in fit.words)
         if not any("arm_" in ours for _, ours in words):
             fit = fit._replace(words=words, lacks="")
-    return candidate._replace(matches=tuple(matches), points=candidate.points + gained, fit=fit)
+    new = candidate._replace(matches=tuple(matches), points=candidate.points + gained, fit=fit)
+    if gained:
+        _, before = _signs(candidate.goal, made.family, made.seen, candidate.matches)
+        turned, after = _signs(candidate.goal, made.family, made.seen, new.matches)
+        new = new._replace(turned=turned, points=new.points + after - before)
+    return new
 
 
 def _arm_named(ours: str, arms: Mapping[str, str]) -> str:
@@ -515,7 +530,8 @@ def _signs(
     if goal.target == "motors.ARM.output":
         return False, 0.0 if told else -4.0
     weight = 0.3 if goal.target.endswith("thrust") else 1.2
-    return told < 0, weight if told else -1.5
+    known = match.words and set(match.words.values()) <= _FRONT.keys()
+    return told < 0, weight if told else -4.0 if known else -1.5
 
 
 def _shares(made: Proposal) -> dict[str, float]:
