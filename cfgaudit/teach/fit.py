@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from math import log10
+from math import log10, pi
 from typing import NamedTuple
 
 from cfgaudit.teach.keys import NOTHING, Family, Field
@@ -279,7 +279,7 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        if goal.target == "firmware.version" and any(s.text.isdigit() for s in seen.samples):
+        if goal.target in ("firmware.version", "firmware.built") and any(s.text.isdigit() for s in seen.samples):
             return ValueFit(-0.45, lacks="how its figures are put together is not known")
         return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(seen)
     if isinstance(kind, PadUse):
@@ -545,7 +545,8 @@ def counts(goal: Goal) -> bool:
 def _usual(goal: Goal, values: Sequence[float], limits: tuple[float, float]) -> float:
     """Points for values as they usually are: more where what is usual is narrow."""
     if goal.one_of:
-        hits = sum(value in goal.one_of for value in values) / len(values)
+        telling = [value for value in values if value] or values
+        hits = sum(value in goal.one_of for value in telling) / len(telling)
         if hits > 0.8:
             return 0.2 if not any(values) else 1.1
         return 0.3 if hits > 0.3 else -0.5
@@ -608,6 +609,10 @@ def _number_fit(  # noqa: C901 (a case a line)
     if goal.one_of and 0 not in goal.one_of and not any(numbers) and not hint.unit:
         best = best._replace(lacks="numbers stand for words")
     if kind.unit in ("deg", "deg/s") and any(_LONG.search(s.text) for s in seen.samples):
+        turned = [number * 180 / pi for number in numbers]
+        if any(numbers) and all(abs(n * 20 - round(n * 20)) < 0.01 for n in turned):
+            points = 0.5 + _usual(goal, [round(n, 2) for n in turned], (kind.low, kind.high))
+            return ValueFit(points, kind.unit.replace("deg", "rad"))
         best = best._replace(lacks="whether its numbers are radians is not known")
     if hint.sized and not hint.unit and kind.unit == "us":
         best = best._replace(lacks="the unit of its numbers is not known")
@@ -659,23 +664,36 @@ def is_period(names: Sequence[str], hint: Hint) -> bool:
 
 
 def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> ValueFit:
-    """A rate of which the dump tells the period: each period with its rate."""
+    """A rate of which the dump tells the period."""
     told = [m for m in hint.said if m.unit and same_dimension(m.unit, "s")]
     if hint.unit:
         step = convert(hint.step or Fraction(1), hint.unit, "s")
     elif told:
         step = convert(told[0].scale, told[0].unit, "s")
     else:
+        step = _likely_step(goal, seen)
+    if not step:
         return ValueFit(-0.2, lacks="the unit of the period is not known")
-    texts = dict.fromkeys(s.text for s in seen.samples)
-    if any(not float(text) for text in texts):
+    if not all(seen.numbers):
         return IMPOSSIBLE
-    rates = {text: 1 / (Fraction(text) * step) for text in texts}
-    if not all(kind.low <= rate <= kind.high for rate in rates.values()):
+    values = [1 / (number * float(step)) for number in seen.numbers]
+    if not all(kind.low <= rate <= kind.high for rate in values):
         return IMPOSSIBLE
-    values = [float(rate) for rate in rates.values()]
-    words = tuple((text, f"{_short(rate)} Hz") for text, rate in rates.items())
-    return ValueFit(0.3 + _usual(goal, values, (kind.low, kind.high)), "words", words)
+    points = 0.3 + _usual(goal, values, (kind.low, kind.high))
+    return ValueFit(points, f"{_short(1 / step)}/n {kind.unit}")
+
+
+def _likely_step(goal: Goal, seen: Field) -> Fraction:
+    """The only unit of time that makes usual rates of periods; 0 where none or several do."""
+    words = {word for name in seen.names for word, _ in chunks(name)}
+    if not words & {"period", "interval"} or not all(seen.numbers):
+        return Fraction(0)
+    likely = [
+        step
+        for step in (Fraction(1), Fraction(1, 1000), Fraction(1, 1_000_000))
+        if is_ordinary(goal, [1 / (number * float(step)) for number in seen.numbers])
+    ]
+    return likely[0] if len(likely) == 1 else Fraction(0)
 
 
 def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit:

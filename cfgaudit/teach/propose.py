@@ -167,6 +167,7 @@ def settle(found: Sequence[Proposal]) -> None:
     _give_out(found)
     _count_alike(found)
     _count_by_kin(found)
+    _volts_of_pack(found)
     _powers_by_place(found)
 
 
@@ -255,6 +256,45 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
         if base is not None:
             fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
             put(made, chosen, chosen._replace(fit=fit))
+
+
+def _volts_of_pack(found: Sequence[Proposal]) -> None:
+    """Limits of a cell told for the whole pack: they are a cell's once divided by their count."""
+    cells = next(
+        (
+            made.seen.numbers[0]
+            for made in found
+            if made.chosen and made.chosen.goal.target == "battery.cells" and made.sure > 0.85
+            if len(set(made.seen.numbers)) == 1
+        ),
+        0.0,
+    )
+    limits = [
+        made
+        for made in found
+        if made.chosen
+        and made.chosen.goal.target.startswith("battery.")
+        and made.chosen.goal.target.endswith("_cell")
+        and made.chosen.alike >= 1
+        and made.seen.numbers
+        and not made.told
+    ]
+    if cells < 2 or len(limits) < 2:
+        return
+    for step in ("1", "0.1", "0.01", "0.001"):
+        fits = True
+        for made in limits:
+            assert made.chosen is not None  # it is one of the limits
+            low, high = made.chosen.goal.usual or (3.0, 4.4)
+            own = [number * float(step) / cells for number in made.seen.numbers]
+            fits = fits and all(low - 0.25 <= volts <= high + 0.1 for volts in own)
+        if fits:
+            for made in limits:
+                assert made.chosen is not None  # it is one of the limits
+                scale = "1" if step == "1" else step
+                fit = ValueFit(0.8, f"{scale}/battery.cells V")
+                put(made, made.chosen, made.chosen._replace(fit=fit))
+            return
 
 
 def put(made: Proposal, old: Candidate, new: Candidate) -> None:
@@ -418,7 +458,8 @@ def _says_unit(word: str) -> bool:
 _MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second", "seconds", "min"})
 _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
-     "on", "be", "its", "time", "x", "y"}
+     "on", "be", "its", "time", "x", "y",
+     "put", "let", "give", "define", "assign", "make", "config", "param", "key", "setting"}
 )  # fmt: skip
 
 
