@@ -133,6 +133,8 @@ class Family:
     sign: str = "="  # of an assignment
     spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
+    before_name: int = 0  # cells of a row before its name
+    more: bool = False  # other columns stand behind the value
     between_name: int = 0  # cells of a row between its name and its value
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
@@ -231,7 +233,11 @@ def _line_families(
     family = Family(chain, form, head, context, remarks)
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
     family.negated = any(entry.negated for _, entry in entries)
-    single = " " not in head and HOLE not in head and form is not Assignment
+    family.header = entries[0][1].header
+    if form is Directive and re.search(r"[;()]", head):
+        return  # a key and a value in a shape that can't be taken apart
+    family.more = any(entry.more for _, entry in entries)
+    single = " " not in head and not entries[0][1].header and HOLE not in head and form is not Assignment
     family.own_index = single and not entries[0][1].whole and _is_indexed(entries)
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
@@ -282,7 +288,8 @@ def _table_families(
             told = (*remarks, entries[0][1].remark) if not chain else remarks
             family = Family(chain, Row, head, context, told, header=title)
             fill(family, rows, {})
-            family.between_name = at - 1
+            family.before_name = tables[0][1].name
+            family.between_name = at - 1 - family.before_name
             tails = {
                 family.between.join(["", *(span.text for span in entry.parts[at + 1 :])])
                 for _, entry in entries
@@ -408,6 +415,8 @@ def _list_field(
 def _switch_field(
     family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
 ) -> None:
+    if re.search(r"[=|<>,]", family.head):
+        return
     own = Field((family.head,), switch=True)
     for index, entry, _ in rows:
         place = entry.statement.place(entry.document.name)
@@ -432,6 +441,9 @@ def _slot(
     first = len(family.fields)
     own = (title, *((family.head,) if family.form is not Row or family.head else ()))
     words = any(not v and _is_unit_text(p.text) for cut in cuts for p, v in cut)
+    if {span.text for _, _, span in found} == {"|"}:
+        family.parts.append((name, ("|",)))
+        return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]

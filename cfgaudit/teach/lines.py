@@ -366,7 +366,7 @@ def _lines(
         if _readable(value):
             yield f"{head}{sign}{value}"
         return
-    cells = [own or head, *["*"] * family.between_name, *(text for _, text in parts)]
+    cells = [*["*"] * family.before_name, own or head, *["*"] * family.between_name, *(text for _, text in parts)]
     yield family.between.join(cells) + family.tail
     first = used[0][0].chosen
     if family.switched_off and first and first.goal.target.startswith("switches."):
@@ -457,7 +457,7 @@ def _with_values(
         words.pop()
     optional = words[family.required :]
     required = words[: family.required]
-    tail = " ..." if len(words) < len(family.parts) else ""
+    tail = " ..." if len(words) < len(family.parts) or family.more else ""
     for made, text in used:  # words that go over several of the line's are written out
         holder = _named(text, names)
         if holder in required and any(" " in s.text for s in made.seen.samples):

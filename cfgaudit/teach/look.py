@@ -149,7 +149,9 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
 def remark_mark(line: str) -> str:
     """The mark before a remark, where it is none of the usual ones; else nothing."""
     found = _REMARK.fullmatch(line)
-    return found["mark"] if found else ""
+    if found is None or (found["mark"] == "|" and line.count("|") > 1):
+        return ""  # nothing, or a row of cells
+    return found["mark"]
 
 
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:

@@ -58,8 +58,15 @@ class ScopedLine:
     negated: bool
     remark: str
     before: str = ""  # what stands before the head and says on or off: `no `, `disable `
+    header: str = ""  # the head row that says which word is the value
+    more: bool = False  # other cells of a table stand behind the value
     whole: str = ""  # of a value in brackets or braces: all but what varies in it
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether what is its key and what its value is known."""
+        return bool(self.whole or self.header)
 
     @property
     def line(self) -> str:
@@ -161,6 +168,9 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
+    for scope in _all(top):
+        scope.entries = [e for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)]
+        _cut_columns(scope)
     leads = _leads(top)
     for scope in _all(top):
         _find_groups(scope)
@@ -169,12 +179,42 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     return top
 
 
+def _cut_columns(scope: Scope) -> None:
+    """Take rows of blanks or bars apart as the head row above them names their columns."""
+    value: int | None = None
+    header = ""
+    kept: list[ScopedLine] = []
+    for entry in scope.entries:
+        if not isinstance(entry.shape, Directive) or entry.whole:
+            kept.append(entry)
+            continue
+        said = [(at, s) for at, s in enumerate(words(entry.shape.body)) if s.text != "|"]
+        titles = [span.text for _, span in said]
+        if not _has_number([span for _, span in said]) and _value_column(titles) is not None:
+            value = _value_column(titles)
+            header = entry.line
+        elif value is not None and len(said) > value:
+            first, last = said[0], said[value]
+            spans = words(entry.shape.body)
+            head = " ".join(span.text for span in spans[: first[0] + 1])
+            parts = spans[first[0] + 1 : last[0] + 1]
+            more = last[0] + 1 < len(spans)
+            kept.append(
+                replace(
+                    entry, head=head, parts=parts, negated=False, before="", more=more, header=header
+                )
+            )
+        else:
+            kept.append(entry)
+    scope.entries = kept
+
+
 def _leads(top: Scope) -> frozenset[str]:
     """Words that stand before the keys of very many settings: `put loop.rate 4000`."""
     behind: dict[str, set[str]] = {}
     for scope in _all(top):
         for entry in scope.entries:
-            if isinstance(entry.shape, Directive) and len(entry.parts) > 1 and not entry.whole:
+            if isinstance(entry.shape, Directive) and len(entry.parts) > 1 and not entry.is_cut:
                 word = entry.parts[0].text
                 if word[:1].isalpha() and "=" not in word:
                     behind.setdefault(entry.head, set()).add(word)
@@ -275,7 +315,7 @@ def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     """Take the words that name a value to the head of their line, where lines share first words."""
     by_first: dict[str, list[int]] = {}
     for number, entry in enumerate(scope.entries):
-        if isinstance(entry.shape, Directive) and not entry.whole:
+        if isinstance(entry.shape, Directive) and not entry.is_cut:
             by_first.setdefault(entry.head, []).append(number)
     listed: set[str] = set()
     for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
@@ -664,6 +704,7 @@ class CellTable:
     title: str  # the head row as it stands, empty where there is none
     items: bool  # each row is a setting of its own: a name and a value
     value: int = 1  # the column of an item's value
+    name: int = 0  # the column of its name
 
     def unit_and_step(self, cells: Sequence[Span]) -> tuple[str, str]:
         """The unit and the step that an item's further cells state."""
@@ -688,9 +729,18 @@ class CellTable:
 def _value_column(titles: Sequence[str]) -> int | None:
     """The column of the values, where titles name that and begin with the name of a setting."""
     low = [title.casefold() for title in titles]
-    if not low or low[0] not in _NAME_TITLES:
+    named = next((number for number, title in enumerate(low) if title in _NAME_TITLES), None)
+    if named is None or named > 1:
         return None
-    return next((number for number, title in enumerate(low) if number and title in _VALUE_TITLES), None)
+    return next(
+        (at for at, title in enumerate(low) if at > named and title in _VALUE_TITLES), None
+    )
+
+
+def _name_column(titles: Sequence[str]) -> int:
+    """The column of the names of settings: the first, but for one that counts the rows."""
+    low = [title.casefold() for title in titles]
+    return 1 if len(low) > 2 and low[0] not in _NAME_TITLES and low[1] in _NAME_TITLES else 0
 
 
 def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
@@ -707,8 +757,10 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     value = _value_column(header)
     if value is not None:  # rows without a value say nothing
         body = tuple(row for row in body if len(row.parts) > value and row.parts[value].text)
+        body = tuple(replace(row, head=row.parts[_name_column(header)].text) for row in body)
     items = value is not None or _are_items(header, body)
-    return CellTable(header, body, title, items, value or 1) if body else None
+    name = 0 if value is None else _name_column(header)
+    return CellTable(header, body, title, items, value or 1, name) if body else None
 
 
 def _has_number(cells: Sequence[Span]) -> bool:
