@@ -297,7 +297,8 @@ def _table_families(
             headed = tables[0][1].is_headed and tails != {""}
             family.tail = f"{family.between}..." if headed or len(tails) > 1 else tails.pop()
             for one in family.fields:
-                one.unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
+                unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
+                one.unit = unit or one.unit
             yield family
         return
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
@@ -557,6 +558,9 @@ def _template(
 def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     """The pieces of a value, each with whether it may vary."""
     text = span.text
+    if text[-1:] in (";", ",") and len(text) > 1:  # what ends a value is none of it
+        own = Span(text[:-1].rstrip(), span.start)
+        return [*_pieces(own, alone=alone), (Span(text[-1], span.end - 1), False)]
     if text[:1] in ("[", "{"):
         return inner_pieces(span)
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:

@@ -249,7 +249,7 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
         return _Index(index, f"{{{index}: words {name}}}", ())
     titles = [kin for kin in family.chain if kin.varies][depth : depth + 1]
     free = titles and titles[0].form not in (Section, Opener) and titles[0].line.startswith(HOLE)
-    if free and not all(word.isdigit() for word in words):  # else it would take every title
+    if free:  # else it would take every title
         name = tables.names(index, chosen.goal.target, ours)
         return _Index(index, f"{{{index}: words {name}}}", ())
     holder = f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"

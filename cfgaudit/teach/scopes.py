@@ -586,7 +586,7 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
         varying: tuple[str, str] = ("", "")
         for place in range(len(first.cut) - 1, -1, -1):
             prefixes = _prefixes(first.cut[place])
-            for prefix in prefixes if len(first.cut) == 1 else reversed(prefixes):
+            for prefix in prefixes:
                 members = _like(first, left, place, prefix)
                 if len(members) > len(best):
                     best, varying = members, (first.cut[place], prefix)
