@@ -154,6 +154,12 @@ def remark_mark(line: str) -> str:
     return found["mark"]
 
 
+def _is_list_mark(mark: str, text: FileText) -> bool:
+    """Whether most lines behind a mark are a key and a value: they are the items of a list."""
+    lines = [line.strip()[len(mark) :] for line in text.lines if line.strip().startswith(f"{mark} ")]
+    return sum(bool(re.match(r"[^:=]*\w\s*[:=]\s*\S", line)) for line in lines) > len(lines) / 2
+
+
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
     """Lines that say nothing: echoed commands, greetings, counts of lines."""
     found: dict[str, None] = {}
@@ -171,7 +177,7 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
                 continue
             said = _SENTENCE.search(line) and " " in line
             mark = remark_mark(line)
-            if mark:
+            if mark and not _is_list_mark(mark, text):
                 found[f"{mark} *"] = None
                 continue
             if line in echoed or said or re.fullmatch(r"\D*\blines?\b\D*:? \d+", line):

@@ -245,7 +245,7 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:
     bare = re.split(r"\s+(?:#|;|//)", line)[0]
-    cut = tuple(span.text for span in words(name))
+    cut = tuple(word for word in re.split(r"[\s.:/]+", name.text) if word)
     scope = Scope(type(shape), bare, cut, remark)
     stack[-1].inner.append(scope)
     stack.append(scope)
