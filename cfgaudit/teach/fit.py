@@ -680,7 +680,11 @@ def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
     if not all(kind.low <= rate <= kind.high for rate in values):
         return IMPOSSIBLE
     points = 0.3 + _usual(goal, values, (kind.low, kind.high))
-    return ValueFit(points, f"{_short(1 / step)}/n {kind.unit}")
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    if all(text.isdigit() for text in texts):
+        return ValueFit(points, f"{_short(1 / step)}/n {kind.unit}")
+    words = tuple((text, f"{_short(1 / (Fraction(text) * step))} Hz") for text in texts)
+    return ValueFit(points, "words", words)
 
 
 def _likely_step(goal: Goal, seen: Field) -> Fraction:

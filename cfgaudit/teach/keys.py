@@ -442,9 +442,11 @@ def _slot(
     first = len(family.fields)
     own = (title, *((family.head,) if family.form is not Row or family.head else ()))
     words = any(not v and _is_unit_text(p.text) for cut in cuts for p, v in cut)
-    if {span.text for _, _, span in found} == {"|"}:
-        family.parts.append((name, ("|",)))
-        return
+    signs = {span.text for _, _, span in found}
+    if family.form is Directive and len(signs) == 1 and re.fullmatch(r"[^\w\s\"'~]+", min(signs)):
+        if signs != {"-"}:
+            family.parts.append((name, (min(signs),)))
+            return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]

@@ -142,7 +142,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
                 spans.append((other.span(group), path))
         for (start, stop), path in sorted(spans, reverse=True):
             line = f"{line[:start]}{{{path}}}{line[stop:]}"
-        return line, before[-1].lower() if before else ""
+        names = [word.lower() for word in before if word.casefold() not in _OWN_KEY]
+        return line, names[-1] if names else ""
     return "", ""
 
 

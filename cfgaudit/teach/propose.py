@@ -8,12 +8,13 @@ from itertools import permutations
 from math import exp
 from typing import NamedTuple
 
+from cfgaudit.reading.shapes import Directive
 from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
 from cfgaudit.teach.measures import part_of, unit_of
 from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
-from cfgaudit.vocabulary.kinds import Quantity, Value
+from cfgaudit.vocabulary.kinds import Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
@@ -408,6 +409,8 @@ def _candidates(
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
+        if isinstance(goal.kind, Text) and _goes_on(family, seen):
+            fit = fit._replace(lacks="which of its words belong to it is not known")
         turned, told = _signs(goal, family, seen, matched)
         alike = _alike(said, goal)
         spelled = 0.6 if goal.spelled else 0.0
@@ -515,6 +518,13 @@ def candidate_for(made: Proposal, goal: Goal) -> Candidate | None:
     alike = _alike(said, goal)
     explained = _explained(said.own, terms, goal.beside)
     return Candidate(goal, alike, ValueFit(0.0), matched, alike, False, 0.0, explained)
+
+
+def _goes_on(family: Family, seen: Field) -> bool:
+    """Whether words without a name of their own follow a field: its text may have several."""
+    at = next((n for n, one in enumerate(family.fields) if one is seen), -1)
+    behind = family.fields[at + 1 : at + 2]
+    return family.form is Directive and any(one.words and not one.names[0] for one in behind)
 
 
 def _goals_for(family: Family) -> Iterator[Goal]:

@@ -26,6 +26,7 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     cells,
+    named,
     words,
 )
 from cfgaudit.teach.indices import holed
@@ -326,6 +327,8 @@ def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
             made = [_switched(entry) for entry in group]
         elif any(_colon(entry) for entry in group):
             made = [_headed(entry, _colon(entry)) for entry in group]
+        elif any(_before_pairs(entry) for entry in group):
+            made = [_headed(entry, _before_pairs(entry)) for entry in group]
         elif _first_word_tells(group):
             listed.update(entry.parts[0].text for entry in group if entry.parts)
             continue
@@ -362,6 +365,13 @@ def _colon(entry: ScopedLine) -> int:
         if span.text.endswith(":") and len(span.text) > 1:
             return number
     return 0
+
+
+def _before_pairs(entry: ScopedLine) -> int:
+    """How many words behind the first one stand before pairs of a name and a value."""
+    pairs = [named(span) is not None for span in entry.parts]
+    count = pairs.index(True) if True in pairs else 0
+    return count if count and all(pairs[count:]) and count + 1 < len(pairs) else 0
 
 
 def _headed(entry: ScopedLine, count: int) -> ScopedLine:
