@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from math import log10, pi
 from typing import NamedTuple
 
+from cfgaudit.teach.codes import are_bits, codes_in
 from cfgaudit.teach.keys import NOTHING, Family, Field
 from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
 from cfgaudit.teach.words import (
@@ -171,10 +172,16 @@ class Hint(NamedTuple):
     above: Fraction = Fraction(0)
     shift: int | None = None  # what a count lacks to begin from 1
     sized: bool = False  # the key tells the size of a step
+    codes: tuple[tuple[str, str], ...] = ()  # numbers, and the words that they stand for
 
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
+    codes = next((found for one in reversed(family.remarks) if (found := codes_in(one))), {})
+    return _measured_hint(family, seen)._replace(codes=tuple(codes.items()))
+
+
+def _measured_hint(family: Family, seen: Field) -> Hint:
     told = [remark.casefold() for remark in reversed(family.remarks) if remark]
     remark = "; ".join(told)
     counted = _FROM_ZERO.search(remark)
@@ -272,8 +279,45 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     return fit
 
 
+def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:
+    """How numbers fit that stand for words, as a remark lists them; None where it lists others."""
+    codes = dict(hint.codes)
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    if isinstance(goal.kind, WordSet) and are_bits(list(codes)):
+        bits = sum(int(code) for code in codes)
+        used = [int(text) for text in texts if text.isdigit()]
+        if len(used) < len(texts) or any(number & ~bits for number in used):
+            return None
+        found = pair_up([word for code, word in codes.items() if int(code)], goal.kind.choices)
+        named = tuple((code, found[word]) for code, word in codes.items() if word in found)
+        known = sum(int(code) for code, _ in named)
+        lacks = "" if all(not n & ~known for n in used) else "some of its bits are not understood"
+        return ValueFit(1.0, "flags", named, lacks) if named else None
+    if not isinstance(goal.kind, Words | WordSet | PadUse | Either) or not any(
+        text in codes for text in texts
+    ):
+        return None
+    if any(text not in codes and text != "0" for text in texts):
+        return None
+    own = [s._replace(text=codes.get(s.text, "none")) for s in seen.samples]
+    said = Field(seen.names, own, "", "")
+    fit = _fit(goal, said, Hint())
+    if fit.points <= -0.5 or (fit.spec and fit.spec != "words"):
+        return None
+    ours = dict(fit.words)
+    if not fit.spec and any(s.text not in getattr(goal.kind, "choices", ()) for s in own):
+        return None
+    words = tuple((text, ours.get(codes.get(text, "none"), codes.get(text, "none"))) for text in texts
+                  if not fit.spec or codes.get(text, "none") in ours)  # fmt: skip
+    return ValueFit(fit.points + 0.4, "words", words, fit.lacks)
+
+
 def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     kind = goal.kind
+    if hint.codes and not seen.words and not seen.switch:
+        coded = _coded_fit(goal, seen, hint)
+        if coded is not None:
+            return coded
     if isinstance(kind, Bool):
         return _flag_fit(goal, seen)
     if seen.switch:
@@ -606,6 +650,10 @@ def _number_fit(  # noqa: C901 (a case a line)
     plain |= small and way is not None and way[0] >= 100  # it may be a code as well
     if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
         best = best._replace(lacks=UNSURE_STEP)
+    if told and not hint.unit and way is not None and kind.unit != "us":
+        worth = [n * float(way[0]) + float(way[1]) for n in numbers]
+        if not is_ordinary(goal, worth):  # the remark is about other lines
+            best = best._replace(lacks=UNSURE_STEP)
     if goal.one_of and 0 not in goal.one_of and not any(numbers) and not hint.unit:
         best = best._replace(lacks="numbers stand for words")
     if kind.unit in ("deg", "deg/s") and any(_LONG.search(s.text) for s in seen.samples):

@@ -169,6 +169,7 @@ def settle(found: Sequence[Proposal]) -> None:
     _count_alike(found)
     _count_by_kin(found)
     _volts_of_pack(found)
+    _pads_by_outputs(found)
     _powers_by_place(found)
 
 
@@ -257,6 +258,47 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
         if base is not None:
             fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
             put(made, chosen, chosen._replace(fit=fit))
+
+
+def _pads_by_outputs(found: Sequence[Proposal]) -> None:
+    """Which motor hangs on which pad, where pads number the motors as their outputs do."""
+    arms: dict[int, str] = {}
+    for made in found:
+        chosen = made.chosen
+        if chosen and chosen.goal.target == "motors.ARM.output" and made.sure > 0.7:
+            shift = 1 if chosen.fit.spec == "from 0" else 0
+            known = all(match.sure for _, _, match in chosen.matches)
+            numbers = [s for s in made.seen.samples if s.text.isdigit()]
+            if known and not made.seen.words:
+                arms = {int(s.text) + shift: chosen.path(s).split(".")[1] for s in numbers}
+    if len(arms) < 3 or sorted(arms) != list(range(1, len(arms) + 1)):
+        return
+    for made in found:
+        chosen = made.chosen
+        if chosen is None or chosen.goal.target != "pads.ID.use" or not made.seen.samples:
+            continue
+        words = dict(chosen.fit.words)
+        if chosen.fit.lacks == ARMS_UNKNOWN:
+            told = {t: int(o.rpartition("_")[2]) for t, o in words.items() if "arm_" in o}
+            shift = 1 if 0 in told.values() else 0
+            named = {t: f"motor {arms[n + shift]}" for t, n in told.items() if n + shift in arms}
+            lacks = "" if len(named) == len(told) else ARMS_UNKNOWN
+            fit = chosen.fit._replace(words=tuple({**words, **named}.items()), lacks=lacks)
+            put(made, chosen, chosen._replace(fit=fit))
+            continue
+        texts = [s.text for s in made.seen.samples]
+        outputs = {arm: number for number, arm in arms.items()}
+        shifts = {
+            int(text) - outputs.get(ours.removeprefix("motor "), 99)
+            for text, ours in words.items()
+            if ours.startswith("motor ") and text.isdigit()
+        }
+        if made.told and len(shifts) == 1:
+            shift = shifts.pop()
+            named = {str(number + shift): f"motor {arm}" for number, arm in arms.items()}
+            if all(texts.count(text) == 1 for text in named):
+                fit = chosen.fit._replace(words=tuple({**named, **words}.items()))
+                put(made, chosen, chosen._replace(fit=fit))
 
 
 def _volts_of_pack(found: Sequence[Proposal]) -> None:

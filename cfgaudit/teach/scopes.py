@@ -137,7 +137,9 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         if isinstance(shape, Blank):
             remark = ""  # what a remark says is said of the lines right below
         elif isinstance(shape, Comment):
-            remark, told_at = shape.body.text, statement.first
+            goes_on = told_at == statement.first - 1 and remark
+            remark = f"{remark}; {shape.body.text}" if goes_on else shape.body.text
+            told_at = statement.first
         elif any(match_text(pattern, whole) is not None for pattern in patterns):
             mark = remark_mark(whole)
             if mark:
