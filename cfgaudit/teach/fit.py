@@ -555,8 +555,14 @@ def _apart(seen: Field) -> str:
     return ""
 
 
+HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
+
+
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
+    if goal.target == "overlay.elements.NAME.row" and -1 in numbers and len(set(numbers)) > 2:
+        rest = _whole_fit(goal, kind, seen.without(["-1"]), hint)
+        return rest._replace(stands=(("-1", HIDDEN_ROW),)) if rest.points > -4 else IMPOSSIBLE
     if seen.words or not numbers or any(n % 1 for n in numbers):
         return IMPOSSIBLE
     if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):

@@ -7,7 +7,7 @@ from itertools import product
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section, unquoted
-from cfgaudit.teach.fit import Goal, is_part
+from cfgaudit.teach.fit import HIDDEN_ROW, Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
@@ -108,6 +108,8 @@ def is_told(mapped: "Mapped") -> bool:
 
 def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words tell of the setting, or at least of nothing else."""
+    if isinstance(chosen.goal.kind, Bool) and chosen.fit.points < 0:  # 0 and 1 may be numbers
+        return chosen.explained >= 0.6
     return (chosen.alike >= 1.0 and chosen.explained >= 0.4) or chosen.explained >= 0.6
 
 
@@ -200,7 +202,12 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
         }
         under = _under(family, texts)
         lines = list(_lines(family, used, texts, names))
-        for line in (*_word_lines(used, lines, names), *lines):
+        said = list(_word_lines(used, lines, names))
+        for made, text in used:
+            if made.chosen and HIDDEN_ROW in dict(made.chosen.fit.stands).values():
+                shown = _sibling(_named(text, names), HIDDEN_ROW.replace("off", "on"))
+                lines = [f"{line}{shown}" for line in lines]
+        for line in (*said, *lines):
             mapped.entries.append((under, line))
     mapped.active = bool(mapped.entries)
 
@@ -216,8 +223,16 @@ def _word_lines(
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
         for theirs, ours in chosen.fit.stands:
             for line in lines:
-                if holder in line:
+                if holder in line and ours == HIDDEN_ROW:
+                    yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
+                elif holder in line:
                     yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
+
+
+def _sibling(holder: str, says: str) -> str:
+    """What a line states of another part of the same thing: `{overlay.elements.NAME.shown = on}`."""
+    target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
+    return f"{{{target.rpartition('.')[0]}.{says}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:
