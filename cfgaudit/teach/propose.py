@@ -89,6 +89,7 @@ _FLOOR = 1.2  # points from which a candidate is likelier than none
 _NEIGHBOURS = 1.7  # points for standing among settings of the same group
 _IN_ORDER = 0.35  # points for following the setting before as in the vocabulary
 _SAME_LINE, _SAME_SCOPE = 2.5, 0.6  # how much fields of the same line, section count
+_WORDED = 1000  # fields from which only settings count that their words speak of
 _WINDOW = 4  # lines to either side that count as neighbours
 
 
@@ -151,13 +152,14 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
     """Proposals for every field, each setting given out once."""
     found: list[Proposal] = []
     lists = _fullest_lists(families)
+    worded = sum(len(family.fields) for family in families) > _WORDED
     for position, family in enumerate(families):
         for seen in family.fields:
             made = Proposal(family, seen, position)
-            made.candidates = sorted(_candidates(family, seen, lists), key=_rank)[:_KEPT]
+            made.candidates = sorted(_candidates(family, seen, lists, worded), key=_rank)[:_KEPT]
             found.append(made)
     _tell_arms(found)
-    for _ in range(3):
+    for _ in range(1 if worded else 3):
         _listen_to_neighbours(found)
     settle(found)
     return found
@@ -437,12 +439,21 @@ def _fullest_lists(families: Sequence[Family]) -> dict[tuple[str, ...], tuple[st
 
 
 def _candidates(
-    family: Family, seen: Field, lists: Mapping[tuple[str, ...], tuple[str, ...]]
+    family: Family,
+    seen: Field,
+    lists: Mapping[tuple[str, ...], tuple[str, ...]],
+    worded: bool,
 ) -> Iterator[Candidate]:
+    """The settings that a field may be: of very many fields, those that its words speak of."""
     said = words_about(family, seen)
     hint = hint_for(family, seen)
     words = [(tuple(listed), lists[tuple(listed)]) for listed in family.indices]
-    for goal in _goals_for(family):
+    meant: frozenset[int] = frozenset()
+    if worded:
+        meant = frozenset().union(*map(_meant_by, (*said.own, *said.around)))
+    for number, goal in enumerate(_goals_for(family)):
+        if worded and number < len(goals()) and (number not in meant or _alike(said, goal) < 0.5):
+            continue
         if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
@@ -535,8 +546,24 @@ def _alike(said: Said, goal: Goal) -> float:
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
 
 
-def _best(words: Sequence[str], terms: Sequence[str]) -> float:
-    return max((_means(word, term) for word in words for term in terms), default=0.0)
+def _best(words: Sequence[str], terms: tuple[str, ...]) -> float:
+    return max((_means_any(word, terms) for word in words), default=0.0)
+
+
+@lru_cache(maxsize=200_000)
+def _means_any(word: str, terms: tuple[str, ...]) -> float:
+    """How far a word means the one of some terms that it means most."""
+    return max((_means(word, term) for term in terms), default=0.0)
+
+
+@lru_cache(maxsize=20_000)
+def _meant_by(word: str) -> frozenset[int]:
+    """The goals, by number, that need a word of this meaning."""
+    return frozenset(
+        number
+        for number, goal in enumerate(goals())
+        if any(_means_any(word, alternatives) >= 0.5 for alternatives in goal.needs)
+    )
 
 
 def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]) -> float:
