@@ -560,7 +560,8 @@ HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
 
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
-    if goal.target == "overlay.elements.NAME.row" and -1 in numbers and len(set(numbers)) > 2:
+    hidden = any(sample.text == "-1" for sample in seen.samples)
+    if goal.target == "overlay.elements.NAME.row" and hidden and len(set(numbers)) > 2:
         rest = _whole_fit(goal, kind, seen.without(["-1"]), hint)
         return rest._replace(stands=(("-1", HIDDEN_ROW),)) if rest.points > -4 else IMPOSSIBLE
     if seen.words or not numbers or any(n % 1 for n in numbers):
@@ -656,7 +657,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     plain |= small and way is not None and way[0] >= 100  # it may be a code as well
     if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
         best = best._replace(lacks=UNSURE_STEP)
-    if told and not hint.unit and way is not None and kind.unit != "us":
+    gain = goal.target.startswith("banks.N.gains.")
+    if told and not (hint.unit or gain) and way is not None and kind.unit != "us":
         worth = [n * float(way[0]) + float(way[1]) for n in numbers]
         if not is_ordinary(goal, worth):  # the remark is about other lines
             best = best._replace(lacks=UNSURE_STEP)

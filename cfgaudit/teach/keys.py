@@ -348,7 +348,11 @@ def fill(
         _list_field(family, rows, columns)
         return
     label = ""
+    columns_before = usual - 1 if rows[0][1].header else 0  # of a table: they say nothing
     for name, found in slots.items():
+        if name.isdigit() and int(name) < columns_before and found[0][2].text != "|":
+            family.parts.append(("", (-1,)))
+            continue
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
         constant = family.form is Directive and len(found) > 2 and len(texts) == 1

@@ -329,8 +329,8 @@ def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
             made = [_switched(entry) for entry in group]
         elif any(_colon(entry) for entry in group):
             made = [_headed(entry, _colon(entry)) for entry in group]
-        elif any(_before_pairs(entry) for entry in group):
-            made = [_headed(entry, _before_pairs(entry)) for entry in group]
+        elif max(counts := [_before_pairs(e) for e in group]) > 0 and min(counts) >= 0:
+            made = [_headed(entry, count) for entry, count in zip(group, counts, strict=True)]
         elif _first_word_tells(group):
             listed.update(entry.parts[0].text for entry in group if entry.parts)
             continue
@@ -370,10 +370,16 @@ def _colon(entry: ScopedLine) -> int:
 
 
 def _before_pairs(entry: ScopedLine) -> int:
-    """How many words behind the first one stand before pairs of a name and a value."""
+    """How many words behind the first one stand before pairs of a name and a value.
+
+    -1 where no pairs end the line, or where the words before them may be values.
+    """
     pairs = [named(span) is not None for span in entry.parts]
     count = pairs.index(True) if True in pairs else 0
-    return count if count and all(pairs[count:]) and count + 1 < len(pairs) else 0
+    before = [span.text for span in entry.parts[:count]]
+    told = all(text.isalpha() or text.isdigit() for text in before)
+    told = told and sum(map(str.isdigit, before)) <= 1 and not "".join(before[-1:]).isdigit()
+    return count if told and pairs and all(pairs[count:]) else -1
 
 
 def _headed(entry: ScopedLine, count: int) -> ScopedLine:
@@ -598,7 +604,8 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
         varying: tuple[str, str] = ("", "")
         for place in range(len(first.cut) - 1, -1, -1):
             prefixes = _prefixes(first.cut[place])
-            for prefix in prefixes:
+            glued = len(first.cut) == 1 or is_word(prefixes[0].casefold())
+            for prefix in prefixes if glued else reversed(prefixes):
                 members = _like(first, left, place, prefix)
                 if len(members) > len(best):
                     best, varying = members, (first.cut[place], prefix)

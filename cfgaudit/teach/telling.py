@@ -385,6 +385,7 @@ def _pass_on(found: Sequence[Proposal], made: Proposal, goal: Goal) -> None:
             and goal.kind.unit == chosen.goal.kind.unit
             and chosen.fit.lacks == UNSURE_STEP
             and fit.spec != "words"
+            and any(value for value in made.known.values())  # nothing is nothing in any step
             and _fits_step(chosen.goal, other, fit.spec)
         ):
             new = chosen._replace(fit=chosen.fit._replace(spec=fit.spec, lacks=""))
