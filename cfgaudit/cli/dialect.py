@@ -13,9 +13,10 @@ from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_
 from cfgaudit.cli.output import Output, write_atomically
 from cfgaudit.cli.teaching import teach
 from cfgaudit.dialects.dialect import DialectError, load_dialect
-from cfgaudit.dialects.opening import bundled_dialects
+from cfgaudit.dialects.opening import GENERIC, bundled_dialects, open_dump
+from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.shapes import Look
-from cfgaudit.reading.text import read_text
+from cfgaudit.reading.text import FileText, read_text
 from cfgaudit.reports import dialects as told
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.vocabulary.paths import vocabulary
@@ -48,7 +49,7 @@ def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
 
     read = [read_bytes(dump, stdin_name) for dump in dumps]
     names = [called for _, called in read]
-    draft = draft_dialect(names, [read_text(data) for data, _ in read], name)
+    draft = draft_dialect(names, [_to_pass_on(data) for data, _ in read], name)
     out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
     click.echo(
         f"{draft.active} lines at work, {draft.doubtful} values doubtful, {draft.unknown} unknown; "
@@ -56,6 +57,11 @@ def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
         err=True,
     )
     return 0
+
+
+def _to_pass_on(data: bytes) -> FileText:
+    """A dump's text, what looks private hidden: a dialect is made to be shared."""
+    return read_text(redact(open_dump("", data, (), GENERIC)).data)
 
 
 command.add_command(teach)

@@ -12,7 +12,13 @@ from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_sheets
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
+from cfgaudit.dialects.opening import (
+    NoSuchPart,
+    Opened,
+    bundled_dialects,
+    open_dump,
+    parts_of,
+)
 from cfgaudit.reading.safe import safe
 from cfgaudit.settings import Settings
 
@@ -65,6 +71,16 @@ class Inputs:
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
         """Read a dump and the others of the same craft. Raises InputError."""
         return self.joined(self._open_one(dump, self._reading.dialect), extra)
+
+    def open_parts(self, dump: str) -> list[Opened]:
+        """Read every dump of a file, the one that is asked for first. Raises InputError."""
+        first = self.open(dump)
+        file, number = file_and_part(dump)
+        data, name = first.document.to_bytes(), first.document.name
+        whole = replace(first.document, part=None)
+        count = len(parts_of(whole, first.dialect))
+        others = [f"{file}#{at}" for at in range(1, count + 1) if at != number]
+        return [first, *(self.open_bytes(one, data, name, self._reading.dialect) for one in others)]
 
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""

@@ -22,14 +22,21 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
     """Print DUMP with owner, name, serial numbers, positions and the like hidden.
 
     Every other byte stays, so the dump is read and audited as before. What was hidden is listed
-    on standard error, by line and key. Look the result over before it is passed on: no list of
+    on standard error, by line and key. Of a file with several dumps every one is searched. Look the
+    result over before it is passed on: no list of
     patterns knows everything that is private.
     """
     if check and out.output is not None:
         raise click.UsageError("--check writes nothing, so it takes no --output")
-    opened = Inputs(reading).open(dump)
-    done = redact(opened, names=not keep_name)
-    _tell(opened.document.name, done.hidden, check)
+    parts = Inputs(reading).open_parts(dump)
+    done = redact(*parts, names=not keep_name)
+    name = parts[0].document.name
+    _tell(name, done.hidden, check)
+    if not any(part.dialect.name for part in parts):
+        click.echo(
+            f"{safe(name)}: no dialect fits, so what is private was told by keys and looks alone",
+            err=True,
+        )
     if check:
         return int(bool(done.hidden))
     if out.output is not None:

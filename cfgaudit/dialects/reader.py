@@ -24,6 +24,7 @@ from cfgaudit.dialects.line_reader import (
 )
 from cfgaudit.dialects.raw import (
     Leftover,
+    mark_private,
     mark_secret,
     mark_secret_pairs,
     mark_volatile,
@@ -173,10 +174,14 @@ class Reading:
         troubles += [*self._troubles, *self._truncated()]
         collector.put_together()
         troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
+        stated, raw = mark_private(
+            mark_secret(mark_volatile(collector.stated, said.volatile), said.secret),
+            self._raw(leftovers),
+        )
         return Settings(
-            stated=mark_secret(mark_volatile(collector.stated, said.volatile), said.secret),
+            stated=stated,
             repeats=mark_secret_pairs(collector.repeats, said.secret),
-            raw=self._raw(leftovers),
+            raw=raw,
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),
             factory=reader.factory,

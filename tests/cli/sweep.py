@@ -15,6 +15,47 @@ CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 FORMS = ("terminal", "json")
 REVIEW = ("sarif", "junit", "github", "markdown", "json-patch")
 
+# every command once or more, of craft.dump and other.dump with a build sheet and the dialects
+EVERY_COMMAND: list[list[str]] = [
+    ["check", "craft.dump"],
+    *(["check", "craft.dump", "--format", form] for form in ("json", *REVIEW[:4])),
+    ["check", "craft.dump", "--since", "other.dump"],
+    ["check", "craft.dump", "--baseline", "base.json", "--update-baseline"],
+    ["diff", "craft.dump", "other.dump"],
+    *(["diff", "craft.dump", "other.dump", "--everything", "--format", form]
+      for form in ("json", *REVIEW)),
+    ["compare", "craft.dump", "other.dump"],
+    ["compare", "craft.dump", "other.dump", "--everything", "--format", "json"],
+    ["fleet", "."],
+    ["fleet", ".", "--workers", "2"],
+    ["upgrade", "craft.dump", "other.dump"],
+    ["upgrade", "craft.dump", "other.dump", "--everything", "--format", "json"],
+    ["upgrade", "craft.dump", "other.dump", "--lines"],
+    ["carry", "craft.dump", "other.dump"],
+    ["mend", "craft.dump"],
+    ["confirm", "craft.dump", "other.dump"],
+    ["show", "craft.dump"],
+    ["show", "craft.dump", "--format", "json"],
+    ["allot", "dipper.build.toml"],
+    ["bench", "dipper.build.toml", "craft.dump"],
+    ["bench", "--new"],
+    ["report", "craft.dump", "--output", "page.html"],
+    ["report", "craft.dump", "other.dump", "--output", "change.html"],
+    ["page", "--output", "bench.html", "--runtime", "."],
+    ["plain", "craft.dump"],
+    ["redact", "craft.dump"],
+    ["explain", "motor/control-sign"],
+    ["dialect", "new", "other.dump"],
+    ["dialect", "list"],
+    ["dialect", "check", "dialects/sedge.toml"],
+    ["dialect", "try", "craft.dump"],
+    ["dialect", "try", "craft.dump", "--format", "json"],
+    ["git", "install", "--dry-run"],
+    ["git", "status"],
+    ["git", "history", "craft.dump"],
+    ["git", "textconv", "craft.dump"],
+]  # fmt: skip
+
 
 def dumps() -> list[str]:
     """Every dump and plain form of the corpus, every broken and every pasted file, in order."""

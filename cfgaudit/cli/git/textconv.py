@@ -11,7 +11,7 @@ import click
 @click.option("--as", "mark", metavar="MARK", help="For git's cache: what the text hangs on.")
 @click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
 def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
-    """Print FILE in the plain form, secrets hidden; as it is, where it can't be read so.
+    """Print FILE in the plain form, secrets hidden; else its lines, what looks private hidden.
 
     The text depends on the bytes of FILE, the dialects and this version, and on nothing else.
     """
@@ -22,9 +22,26 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
     except Exception as error:  # whatever it is: git must be given something to show
         from cfgaudit.reading.safe import safe
 
-        click.echo(f"cfgaudit: {safe(file)} is shown as it is: {safe(_reason(error))}", err=True)
-    sys.stdout.buffer.write(data if text is None else text)
+        click.echo(f"cfgaudit: {safe(file)} is shown by line: {safe(_reason(error))}", err=True)
+    sys.stdout.buffer.write(_lines(data) if text is None else text)
     return 0
+
+
+def _lines(data: bytes) -> bytes:
+    """The file's own lines, what looks private hidden; its digest alone where that fails too."""
+    try:
+        from cfgaudit.dialects.opening import GENERIC, open_dump
+        from cfgaudit.dialects.redaction import redact
+        from cfgaudit.reading.text import BOUNDS
+
+        if len(data) <= BOUNDS.file_bytes:
+            return redact(open_dump("dump", data, (), GENERIC), names=False).data
+    except Exception:  # it is told already; nothing that was not looked through is shown
+        pass
+    from hashlib import sha256
+
+    digest = sha256(data).hexdigest()
+    return f"# {len(data)} bytes that can't be shown, sha256 {digest}\n".encode()
 
 
 def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
