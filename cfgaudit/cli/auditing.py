@@ -189,6 +189,8 @@ def exit_status(
     if any(not_audited(entry.settings) for entry in audits):
         return 2
     findings = [*(finding for entry in audits for finding in entry.findings), *more]
+    if any(finding.failed for finding in findings):
+        return 2
     level = fail_on(inputs, dump, judging)
     return int(level != "never" and any(RANK[f.level] <= RANK[Level(level)] for f in findings))
 

@@ -100,7 +100,7 @@ def _craft_lines(
 ) -> None:
     screen.paragraph(headline(audit.settings), indent=0)
     note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings):
+    if why := not_audited(audit.settings, audit.findings):
         screen.blank()
         screen.paragraph(why, indent=0)
     for finding in audit.findings[:most]:
@@ -145,13 +145,13 @@ def _cause_lines(
     """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
     screen.paragraph(headline(audit.settings), indent=0)
     grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
-    if grave and not not_audited(audit.settings):
+    if grave and not not_audited(audit.settings, audit.findings):
         from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
         word, counts = first_verdict(audit.findings, len(causes))
         screen.line(Piece(word, grave[0].level.value), f"   {counts}")
     note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings):
+    if why := not_audited(audit.settings, audit.findings):
         screen.blank()
         screen.paragraph(why, indent=0)
     if causes:

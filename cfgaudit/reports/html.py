@@ -36,7 +36,6 @@ from cfgaudit.reports.wording import (
     worst,
 )
 from cfgaudit.rules.rule import Level
-from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
 from cfgaudit.work.record import Listed, StepState, sections
 
@@ -266,8 +265,10 @@ def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> Cr
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        _notes(settings),
-        unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
+        _notes(audit),
+        unaudited(audit.findings)
+        if not_audited(settings, audit.findings)
+        else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
@@ -280,10 +281,10 @@ def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> Cr
     )
 
 
-def _notes(settings: Settings) -> tuple[str, ...]:
+def _notes(audit: Audit) -> tuple[str, ...]:
     """What is to be known of how the dumps were read; of a craft that was not audited, that."""
-    why = not_audited(settings)
-    return (*reading_notes(settings), *([why] if why else []))
+    why = not_audited(audit.settings, audit.findings)
+    return (*reading_notes(audit.settings), *([why] if why else []))
 
 
 def _sheet_file(audit: Audit) -> str:
@@ -372,11 +373,11 @@ class GroupView(NamedTuple):
 
 
 class PairView(NamedTuple):
-    """One picture from before and after; for each side its word, the picture, or what it lacks."""
+    """One picture from before and after: of each side its word, and the picture or why not."""
 
     name: str
     title: str
-    sides: tuple[tuple[str, PictureView | None, tuple[str, ...]], ...]
+    sides: tuple[tuple[str, PictureView | None, str], ...]
 
 
 class ChangePage(NamedTuple):
@@ -458,10 +459,10 @@ def _pair(old: Drawn, new: Drawn) -> PairView:
     return PairView(old.name, old.title, tuple(map(_side, _SIDES, (old, new))))
 
 
-def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, ...]]:
+def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, str]:
     if isinstance(drawn, Missing):
-        return word, None, drawn.lacks
-    return word, picture_view(drawn, f"{word}-"), ()
+        return word, None, drawn.why
+    return word, picture_view(drawn, f"{word}-"), ""
 
 
 def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:

@@ -76,7 +76,7 @@ def part_of(audit: Audit) -> ReviewPart:
         ),
         rules=tuple(sorted(audit.checked_ids | lacking | {t.finding.rule.id for t in told})),
         notes=tuple(reading_notes(audit.settings)),
-        not_audited=not_audited(audit.settings),
+        not_audited=not_audited(audit.settings, audit.findings),
         unfit=audit.not_applicable,
     )
 
