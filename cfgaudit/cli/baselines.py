@@ -13,7 +13,7 @@ from cfgaudit.audit.baseline import BaselineEntry, Compared, compare_with, in_fi
 from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.cli import InputError, reason_of
-from cfgaudit.cli.output import write_atomically
+from cfgaudit.cli.files import locking, write_atomically
 
 _ABOUT = "findings that `cfgaudit check --baseline` takes as known; --update-baseline writes them"
 _KEYS = ("dumps", "rule", "level", "paths", "message", "fingerprint")
@@ -33,14 +33,27 @@ class BaselineFile(NamedTuple):
 
         Where it is to be brought up to date, that is done first, so that nothing is new.
         """
+        if not self.update:
+            return self._held_against(audits, fleet, names)
+        folder = Path(self.path).resolve().parent
+        try:
+            with locking(folder):  # so that two at once both stand in it
+                return self._held_against(audits, fleet, names)
+        except OSError as error:
+            raise InputError(f"{self.path} can't be written: {reason_of(error)}") from None
+
+    def _held_against(
+        self, audits: Sequence[Audit], fleet: FleetAudit | None, names: Sequence[str]
+    ) -> Compared:
         file = Path(self.path)
         files = [_from_folder(name, file.parent) for name in names]
-        entries = () if self.update and not file.exists() else read_baseline(file)
+        before = file.read_bytes() if self.update and file.exists() else None
+        entries = () if self.update and before is None else read_baseline(file)
         compared = compare_with(entries, audits, fleet, files)
         if not self.update:
             return compared
         made = updated(entries, compared, files)
-        write_atomically(file, baseline_text(made).encode("ascii"))
+        write_atomically(file, baseline_text(made).encode("ascii"), was=before, locked=True)
         added = Counter(entry.key for entry in made) - Counter(entry.key for entry in entries)
         click.echo(
             f"written: {self.path}: {len(made)} known, {added.total()} of them new, "

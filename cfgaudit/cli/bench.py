@@ -7,9 +7,10 @@ from typing import Final, NamedTuple
 import click
 
 from cfgaudit.cli import InputError
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet, read_bytes
 from cfgaudit.cli.options import ReadBy, bundle, output_options, reading_options
-from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.output import Output
 from cfgaudit.reading.toml import CannotAdd
 from cfgaudit.settings import Settings
 
@@ -142,7 +143,7 @@ def _add(settings: Settings, file: str) -> None:
     if done.text == text:
         click.echo(f"{name}: nothing is missing", err=True)
         return
-    write_atomically(Path(file), done.text.encode())
+    write_atomically(Path(file), done.text.encode(), was=data)
     click.echo(f"written: {name}", err=True)
     for what in (*(f"[{table}]" for table in done.tables), *done.settings):
         click.echo(f"  added {what}", err=True)

@@ -6,8 +6,8 @@ from pathlib import Path
 import click
 
 from cfgaudit.cli import InputError
+from cfgaudit.cli.files import write_together
 from cfgaudit.cli.inputs import file_and_part, read_bytes
-from cfgaudit.cli.output import write_together
 from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.patch import Hunk, hunks, patched
 from cfgaudit.reading.text import FileText
@@ -40,7 +40,11 @@ def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, 
             names.setdefault(path, name)
             texts[path] = old.document.text
             changes.setdefault(path, []).extend(made)
-    write_together({p: _changed(names[p], texts[p], made) for p, made in changes.items()})
+    done = {p: _changed(names[p], texts[p], made) for p, made in changes.items()}
+    write_together(
+        {Path(names[p]): data for p, data in done.items()},
+        {Path(names[p]): text.to_bytes() for p, text in texts.items()},
+    )
     return tuple(names.values())
 
 

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
-from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.output import Output
 from cfgaudit.cli.teaching import teach
 from cfgaudit.dialects.dialect import DialectError, load_dialect
 from cfgaudit.dialects.opening import GENERIC, bundled_dialects, open_dump
@@ -185,7 +186,7 @@ def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Les
     if made == text:
         click.echo(f"{file} is left alone: it reads {path} so already", err=True)
         return
-    write_atomically(file, made.encode("utf-8"))
+    write_atomically(file, made.encode("utf-8"), was=text.encode("utf-8"))
     click.echo(f"added to {file}: {'; '.join(one.lines)}", err=True)
 
 

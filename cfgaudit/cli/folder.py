@@ -11,6 +11,7 @@ from typing import Any, NamedTuple, NoReturn
 import click
 
 from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.cli.files import refuse_link_out
 from cfgaudit.reading.toml import TomlError, parsed
 
 _KEYS = {"dialects", "fail_on"}
@@ -100,6 +101,7 @@ def is_file(path: Path) -> bool:
 
 def _load(file: Path) -> tuple[dict[str, Any], str]:
     """What a file says, and its text."""
+    refuse_link_out(file)
     try:
         text = file.read_text(encoding="utf-8")
         return parsed(text), text

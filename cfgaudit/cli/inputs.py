@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.files import refuse_link_out
 from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_sheets
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
@@ -139,6 +140,7 @@ class Inputs:
 
     def _load(self, path: Path) -> Dialect:
         if path not in self._loaded:
+            refuse_link_out(path)
             try:
                 self._loaded[path] = load_dialect(path)
             except DialectError as error:
@@ -296,6 +298,7 @@ def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
         if dump == "-":
             data, name = sys.stdin.buffer.read(size), stdin_name
         else:
+            refuse_link_out(Path(dump))
             with Path(dump).open("rb") as file:
                 data, name = file.read(size), dump
     except IsADirectoryError:

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple, TypeVar, cast
 
 import click
 
+from cfgaudit.cli.files import note_for_others, note_force
 from cfgaudit.cli.output import Output
 from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 
@@ -98,6 +99,13 @@ _LIMITS = click.option(
     help="Read files, lines and blocks of any size; report every finding and difference.",
 )
 _OUTPUT = click.option("--output", metavar="FILE", help="Write here, whole or not at all.")
+force_option = click.option(
+    "--force",
+    is_flag=True,
+    expose_value=False,
+    callback=note_force,
+    help="Replace a file that is marked as not to be written, too.",
+)
 _COLOR = click.option(
     "--color",
     type=click.Choice(["auto", "always", "never"]),
@@ -154,9 +162,10 @@ def output_options(*formats: str, color: bool = True) -> Callable[[Command], Com
         "form",
         type=click.Choice(formats),
         default=formats[0] if formats else None,
+        callback=note_for_others,
         help=f"How to report ({formats[0] if formats else ''}, if not told otherwise).",
     )
-    options = [*([form] if formats else []), _OUTPUT, *([_COLOR] if color else [])]
+    options = [*([form] if formats else []), _OUTPUT, force_option, *([_COLOR] if color else [])]
     return bundle("out", Output, *options)
 
 

@@ -36,7 +36,7 @@ def command(folder: str, output: str, runtime: str | None) -> int:
     settings = folder_settings(start)
     files = baked_files(settings)
     made = _runtime(runtime)
-    from cfgaudit.cli.output import write_atomically
+    from cfgaudit.cli.files import write_atomically
     from cfgaudit.reports.offline_page import Contents, offline_html
     from cfgaudit.work.page_runtime import tarred
 

@@ -1,11 +1,14 @@
 """`cfgaudit plain`: a dump in the plain form; or files in that form put into their one form."""
 
+from pathlib import Path
+
 import click
 
 from cfgaudit.cli import InputError
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
-from cfgaudit.cli.output import Output, put_text, write_and_tell
+from cfgaudit.cli.output import Output, put_text
 from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted, write_plain
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import safe_lines
@@ -73,7 +76,8 @@ def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     if before == after:
         return False
     if write:
-        write_and_tell(dump, after)
+        write_atomically(Path(dump), after, was=before)
+        click.echo(f"written: {safe(dump)}", err=True)
     else:
         line = first_difference(before, after)
         put_text(f"{safe(dump)}:{line}: not in the one form (cfgaudit plain --write)\n")

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import read_bytes
-from cfgaudit.cli.output import screen_width, write_atomically
+from cfgaudit.cli.output import screen_width
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports import teaching as told
@@ -181,5 +182,5 @@ def _remember(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> No
     if remember is None and ask:
         remember = _reply(f"Write {settings}, so that the dialect is found? y/n ") in ("y", "yes")
     if remember:
-        write_atomically(settings, line.encode("utf-8"))
+        write_atomically(settings, line.encode("utf-8"), was=None)
         click.echo(f"written: {settings}", err=True)

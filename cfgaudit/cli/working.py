@@ -3,8 +3,6 @@
 The record is read and added to by one run at a time, so that none is lost.
 """
 
-import os
-import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -14,9 +12,10 @@ from typing import NamedTuple
 import click
 
 from cfgaudit.cli import InputError, did_you_mean, reason_of
+from cfgaudit.cli.files import locking, write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy
-from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.bench import BenchReport, bench_json, bench_screen
@@ -195,49 +194,23 @@ class _OpenRecord:
 
     def __init__(self, path: Path) -> None:
         self._path, self._text = path, _text(path)
+        self._was = self._text.encode("utf-8") if path.exists() else None
         self.entries = _entries(path, self._text)
 
     def add(self, entry: RecordEntry) -> None:
         """Write one more entry, the file whole or not at all. Raises InputError."""
         self._text = with_entry(self._text, entry)
         self.entries = (*self.entries, entry)
-        write_atomically(self._path, self._text.encode("utf-8"))
+        data = self._text.encode("utf-8")
+        write_atomically(self._path, data, was=self._was, locked=True)
+        self._was = data
 
 
 @contextmanager
 def _recording(path: Path) -> Iterator[_OpenRecord]:
-    """The record while nobody else can add to it, waiting for whoever does. Raises InputError.
-
-    The record itself is replaced when it is written, so it can't hold the lock: its folder does.
-    """
+    """The record while nobody else can add to it, waiting for whoever does. Raises InputError."""
     try:
-        held = _take(path.resolve())
+        with locking(path.resolve().parent):
+            yield _OpenRecord(path)
     except OSError as error:
         raise InputError(f"{path} can't be locked: {reason_of(error)}") from None
-    try:
-        yield _OpenRecord(path)
-    finally:
-        os.close(held)  # which gives the lock back
-
-
-if sys.platform == "win32":  # there a folder can't be opened: a file beside the record holds it
-
-    def _take(path: Path) -> int:
-        import msvcrt
-
-        held = os.open(path.with_name(f".{path.name}.lock"), os.O_RDWR | os.O_CREAT)
-        msvcrt.locking(held, msvcrt.LK_LOCK, 1)
-        return held
-
-else:
-
-    def _take(path: Path) -> int:
-        import fcntl
-
-        held = os.open(path.parent, os.O_RDONLY)
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX)
-        except OSError:
-            os.close(held)
-            raise
-        return held

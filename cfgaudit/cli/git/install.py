@@ -10,8 +10,9 @@ from pathlib import Path
 import click
 
 from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.folder import dialect_files, folder_settings
-from cfgaudit.cli.output import put_text, write_atomically
+from cfgaudit.cli.output import put_text
 from cfgaudit.git import install as git_install
 from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform
 from cfgaudit.git.repository import GitError, Repository, find_repository

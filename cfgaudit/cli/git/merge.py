@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
-from cfgaudit.cli.output import write_atomically
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
 from cfgaudit.git.repository import GitError, ask
