@@ -10,6 +10,7 @@ import click
 
 from cfgaudit.audit.engine import RANK, Audit, Finding, audit
 from cfgaudit.audit.plugins import Plugins, installed, load_plugins
+from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, bounds_asked_for
 from cfgaudit.reading.safe import safe
@@ -49,7 +50,8 @@ def audited(
     for number, (dump, settings) in enumerate(zip(dumps, crafts, strict=True)):
         house = inputs.house(dump)
         rules, limits = rules_of(inputs, dump)
-        made.append(audit(settings, rules, limits, sheets[number]))
+        noted = _with_note(settings, changes_told(inputs.folder(dump)))
+        made.append(audit(noted, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
     for numbers in together.values():
@@ -61,6 +63,14 @@ def audited(
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
+
+
+def _with_note(settings: Settings, note: str) -> Settings:
+    """The settings with a note behind those of how the dump was read; every report tells those."""
+    if not (note and settings.dumps):
+        return settings
+    first, *others = settings.dumps
+    return replace(settings, dumps=(first._replace(notes=(*first.notes, note)), *others))
 
 
 def caused(

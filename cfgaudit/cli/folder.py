@@ -49,10 +49,7 @@ def folder_settings(start: Path) -> FolderSettings:
     for folder in (start, *start.parents):
         own = folder / "cfgaudit.toml"
         if is_file(own):
-            data, text = _load(own)
-            _only(data, _TABLES, own, "table")
-            made = _made(data.get("cfgaudit", {}), own)
-            return _told(made, data, own, text, ())
+            return settings_in(own)
         project = folder / "pyproject.toml"
         if is_file(project):
             data, text = _load(project)
@@ -60,6 +57,33 @@ def folder_settings(start: Path) -> FolderSettings:
             if isinstance(tools, dict) and "cfgaudit" in tools:
                 return _of_project(tools["cfgaudit"], project, text)
     return FolderSettings()
+
+
+def settings_in(own: Path) -> FolderSettings:
+    """The settings in a cfgaudit.toml. Raises click.UsageError with file and key."""
+    data, text = _load(own)
+    _only(data, _TABLES, own, "table")
+    made = _made(data.get("cfgaudit", {}), own)
+    return _told(made, data, own, text, ())
+
+
+def changes_told(settings: FolderSettings) -> str:
+    """In one line what a folder's settings change of an audit; empty where they change nothing."""
+    tables = settings.house.tables if settings.house is not None else {}
+    said = [] if settings.fail_on == "error" else [f"fail_on is {settings.fail_on}"]
+    for table, what in (("limits", "limits moved"), ("limit", "limits added"), ("waive", "waived")):
+        if count := _leaves(tables.get(table, ())):
+            said.append(f"{what}: {count}")
+    if not said or settings.file is None:
+        return ""
+    return f"{shown(settings.file)} changes the audit: {', '.join(said)}"
+
+
+def _leaves(table: object) -> int:
+    """How many entries there are in a list, or in tables however deep."""
+    if isinstance(table, dict):
+        return sum(_leaves(value) if isinstance(value, dict) else 1 for value in table.values())
+    return len(table) if isinstance(table, list) else 0
 
 
 def _of_project(table: object, file: Path, text: str) -> FolderSettings:

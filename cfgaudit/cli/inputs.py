@@ -10,7 +10,13 @@ import click
 
 from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.files import refuse_link_out
-from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_sheets
+from cfgaudit.cli.folder import (
+    FolderSettings,
+    folder_settings,
+    is_file,
+    named_sheets,
+    settings_in,
+)
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import (
@@ -44,10 +50,14 @@ class Inputs:
         self._spent = False  # standard input can be read once
 
     def folder(self, dump: str) -> FolderSettings:
-        """The settings of the folder that a dump is in."""
+        """The settings of the folder that a dump is in, or those that were asked for instead."""
+        if self._reading.no_settings:
+            return FolderSettings()
         start = Path.cwd() if dump == "-" else Path(dump).parent  # `-#2` is of that folder too
         if start not in self._folders:
-            self._folders[start] = folder_settings(start)
+            named = self._reading.settings_file
+            found = folder_settings(start) if named is None else settings_in(Path(named))
+            self._folders[start] = found
         return self._folders[start]
 
     def house(self, dump: str) -> "HouseRules | None":

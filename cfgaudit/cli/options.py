@@ -29,6 +29,8 @@ class ReadBy(NamedTuple):
     dialect: str | None = None
     extra: tuple[str, ...] = ()  # other dumps of the same craft
     stdin_name: str = "standard input"  # what `-` is called in reports
+    settings_file: str | None = None  # instead of those that are found upwards from a dump
+    no_settings: bool = False
 
 
 class JudgedBy(NamedTuple):
@@ -98,6 +100,13 @@ _LIMITS = click.option(
     callback=_note_no_limits,
     help="Read files, lines and blocks of any size; report every finding and difference.",
 )
+_SETTINGS = click.option(
+    "--settings",
+    "settings_file",
+    metavar="FILE",
+    help="Go by this cfgaudit.toml, not by the one of the dump's folder.",
+)
+_NO_SETTINGS = click.option("--no-settings", is_flag=True, help="Go by no cfgaudit.toml.")
 _OUTPUT = click.option("--output", metavar="FILE", help="Write here, whole or not at all.")
 force_option = click.option(
     "--force",
@@ -146,6 +155,7 @@ def reading_options(
     options += [further] if extra else []
     options += [_STDIN] if stdin else []
     options += [_LIMITS] if limits else []
+    options += [_SETTINGS, _NO_SETTINGS]
     return bundle("reading", ReadBy, *options)
 
 

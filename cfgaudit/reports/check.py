@@ -382,6 +382,7 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
         "statements": sum(dump.statements for dump in dumps),
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
+        "notes": reading_notes(audit.settings),
         "findings": told_json(findings, audit.waived, audit.known),
         "left_out": len(audit.findings) - len(findings),
         "not_checked": [

@@ -50,6 +50,8 @@ def _finding_line(told: ReviewedFinding, part: ReviewPart) -> str:
 
 def _part_lines(part: ReviewPart) -> Iterator[str]:
     where = {"file": _file(part.file)}
+    for note in part.notes:
+        yield command("notice", {**where, "title": "how it was read"}, safe(note))
     if part.not_audited:
         said = safe(f"{part.title} was not audited. {part.not_audited}")
         yield command("error", {**where, "title": "not audited"}, said)

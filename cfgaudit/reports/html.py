@@ -36,6 +36,7 @@ from cfgaudit.reports.wording import (
     worst,
 )
 from cfgaudit.rules.rule import Level
+from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
 from cfgaudit.work.record import Listed, StepState, sections
 
@@ -265,7 +266,7 @@ def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> Cr
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        _notes(audit),
+        _notes(settings, audit.findings),
         unaudited(audit.findings)
         if not_audited(settings, audit.findings)
         else closing(audit.findings),
@@ -281,10 +282,10 @@ def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> Cr
     )
 
 
-def _notes(audit: Audit) -> tuple[str, ...]:
+def _notes(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, ...]:
     """What is to be known of how the dumps were read; of a craft that was not audited, that."""
-    why = not_audited(audit.settings, audit.findings)
-    return (*reading_notes(audit.settings), *([why] if why else []))
+    why = not_audited(settings, findings)
+    return (*reading_notes(settings), *([why] if why else []))
 
 
 def _sheet_file(audit: Audit) -> str:

@@ -24,6 +24,7 @@ def check_markdown(review: Review, *, unchecked: bool = False, waived: bool = Fa
     lines = _not_audited_lines(review)
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
+        lines += [line for note in part.notes for line in (marked(note), "")]
         lines += _part_lines(part, unchecked, waived)
     lines += _entry_lines("The baseline has these, and they are found no more", review.gone)
     lines += _entry_lines("These may be gone: their rules lacked settings", review.unsure)
@@ -35,6 +36,8 @@ def diff_markdown(report: DiffReport, review: Review) -> str:
     old, new = report.names
     lines = [*_not_audited_lines(review), f"### Settings: {code(old)} to {code(new)}", ""]
     lines += [marked(summary(report)), ""]
+    notes = dict.fromkeys(note for part in review.parts for note in part.notes)
+    lines += [line for note in notes for line in (marked(note), "")]
     if report.brought:
         lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
         lines += [*_finding_table(review.told), ""]

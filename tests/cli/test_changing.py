@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.cli import InputError
-from cfgaudit.cli.output import write_together
+from cfgaudit.cli.files import write_together
 from tests.cli.calling import CORPUS, call, run
 from tests.reports.schemas import validate
 
