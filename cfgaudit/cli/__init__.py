@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from cfgaudit import __version__
+from cfgaudit.reading.safe import safe
 
 # name: the module under cfgaudit.cli, which has a `command`; and one line of help
 COMMANDS = {
@@ -35,9 +36,18 @@ _OWN: Mapping[str, str] = {}  # each command has a module of its own
 
 
 class InputError(click.ClickException):
-    """Something named can't be read, written or done; one line says what."""
+    """Something named can't be read, written or done; one line says what, perhaps with `more`."""
 
     exit_code = 2
+
+    def __init__(self, message: str, *more: str) -> None:
+        self.lines = (message, *more)
+        super().__init__("\n".join(map(safe, self.lines)))
+
+
+def tell(message: str) -> None:
+    """Say one line on standard error; whatever it quotes is data, and can't end the line."""
+    click.echo(safe(message), err=True)
 
 
 def reason_of(error: OSError) -> str:
@@ -161,6 +171,8 @@ def _refusal(error: click.ClickException) -> int:
 
     from cfgaudit.reports.screen import safe_lines
 
+    if not isinstance(error, InputError):
+        error.message = safe(error.message)
     said = StringIO()
     error.show(said)
     click.echo(safe_lines(said.getvalue()), nl=False, err=True)
@@ -169,8 +181,6 @@ def _refusal(error: click.ClickException) -> int:
 
 def _internal_fault(error: Exception, *, details: bool) -> int:
     """One line that says what to report, and the details where they are asked for."""
-    from cfgaudit.reading.safe import safe
-
     if details:
         import traceback
 

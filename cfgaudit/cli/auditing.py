@@ -6,14 +6,12 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-import click
-
 from cfgaudit.audit.engine import RANK, Audit, Finding, audit
 from cfgaudit.audit.plugins import Plugins, installed, load_plugins
+from cfgaudit.cli import tell
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, bounds_asked_for
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.wording import left_out, not_audited
 from cfgaudit.rules.book import book, every_rule, fleet_book
 from cfgaudit.rules.rule import Level, Limits, Rule
@@ -181,7 +179,7 @@ def plugins_here() -> Plugins:
     made = load_plugins(records, areas)
     for entry in made.left_out:
         name = f"{entry.area} of {entry.package}" if entry.area else entry.package
-        click.echo(safe(f"cfgaudit: plug-in {name} is left out: {entry.why}"), err=True)
+        tell(f"cfgaudit: plug-in {name} is left out: {entry.why}")
     return made
 
 
@@ -228,4 +226,4 @@ def shortened(audits: Sequence[Audit]) -> Sequence[Audit]:
 def tell_left_out(name: str, entries: Sequence[object], what: str) -> None:
     """Say on standard error how many entries `gravest` or `shortened` leaves out of a list."""
     if more := left_out(len(entries) - most(), what):
-        click.echo(f"{safe(name)}: {more}", err=True)
+        tell(f"{name}: {more}")

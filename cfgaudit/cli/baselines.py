@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple, NoReturn
 
-import click
-
 from cfgaudit.audit.baseline import BaselineEntry, Compared, compare_with, in_file_order, updated
 from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, tell
 from cfgaudit.cli.files import locking, write_atomically
 
 _ABOUT = "findings that `cfgaudit check --baseline` takes as known; --update-baseline writes them"
@@ -55,10 +53,9 @@ class BaselineFile(NamedTuple):
         made = updated(entries, compared, files)
         write_atomically(file, baseline_text(made).encode("ascii"), was=before, locked=True)
         added = Counter(entry.key for entry in made) - Counter(entry.key for entry in entries)
-        click.echo(
+        tell(
             f"written: {self.path}: {len(made)} known, {added.total()} of them new, "
-            f"{len(compared.gone)} taken out",
-            err=True,
+            f"{len(compared.gone)} taken out"
         )
         return compare_with(made, audits, fleet, files)
 

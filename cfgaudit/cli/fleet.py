@@ -9,7 +9,7 @@ from typing import NamedTuple
 import click
 
 from cfgaudit.changes.compare import odd_ones
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, tell
 from cfgaudit.cli.auditing import audited, audited_together, exit_status, most, tell_left_out
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
@@ -26,7 +26,6 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row
 from cfgaudit.reports.fleet import Roster, roster_json, roster_screen
@@ -127,7 +126,7 @@ def command(
     audits = audited(inputs, dumps, settings, judging)
     for line in dict.fromkeys(changes_told(inputs.folder(dump)) for dump in dumps):
         if line:
-            click.echo(safe(line), err=True)
+            tell(line)
     together = audited_together(inputs, dumps, settings, judging)
     odd = odd_ones(list(zip(together.names, settings, strict=True)))
     odd = odd if secrets else tuple(masked_row(row) for row in odd)

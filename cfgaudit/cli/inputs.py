@@ -26,7 +26,6 @@ from cfgaudit.dialects.opening import (
     open_dump,
     parts_of,
 )
-from cfgaudit.reading.safe import safe
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
@@ -217,7 +216,7 @@ class Inputs:
         if tell and None in own:  # somebody's table may be misspelt
             known = list(dict.fromkeys(name for some in names for name in some))
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
-                click.echo(safe(line), err=True)
+                tell(line)
         return [sheets.file_for(name) for name in own]
 
 
@@ -237,9 +236,9 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
     except SheetError as error:
         count = len(error.faults)
         what = "a fault" if count == 1 else f"{count} faults"
-        raise InputError(f"{name} has {what}:\n{error}") from None
+        raise InputError(f"{name} has {what}:", *map(str, error.faults)) from None
     for note in sheet.dumps[0].notes if tell else ():
-        click.echo(f"{safe(name)}: {safe(note)}", err=True)
+        tell(f"{name}: {note}")
     return sheet
 
 

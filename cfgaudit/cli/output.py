@@ -6,11 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-import click
-
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, tell
 from cfgaudit.cli.files import is_stdout, write_atomically
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import Screen
 
 _WIDEST = 100  # characters; longer lines are hard to read
@@ -107,4 +104,4 @@ def write_and_tell(file: str, data: bytes) -> None:
         put_bytes(data)
         return
     write_atomically(Path(file), data)
-    click.echo(f"written: {safe(file)}", err=True)
+    tell(f"written: {file}")

@@ -4,12 +4,12 @@ import sys
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, tell
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output, put_bytes, write_and_tell
 from cfgaudit.dialects.redaction import Hidden, redact
-from cfgaudit.reading.safe import is_unsafe, safe
+from cfgaudit.reading.safe import is_unsafe
 
 
 @click.command()
@@ -33,10 +33,7 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
     name = parts[0].document.name
     _tell(name, done.hidden, check)
     if not any(part.dialect.name for part in parts):
-        click.echo(
-            f"{safe(name)}: no dialect fits, so what is private was told by keys and looks alone",
-            err=True,
-        )
+        tell(f"{name}: no dialect fits, so what is private was told by keys and looks alone")
     if check:
         return int(bool(done.hidden))
     if out.output is not None:
@@ -51,11 +48,9 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
 def _tell(name: str, hidden: tuple[Hidden, ...], only_checked: bool) -> None:
     """List what was hidden, and never a value."""
     for entry in hidden:
-        click.echo(
-            f"{safe(name)}:{entry.line}:{entry.column}: {safe(entry.what)}: {entry.why}", err=True
-        )
+        tell(f"{name}:{entry.line}:{entry.column}: {entry.what}: {entry.why}")
     many = "nothing" if not hidden else f"{len(hidden):,} stretch{'es' * (len(hidden) > 1)}"
-    click.echo(f"{safe(name)}: {many} {'to hide' if only_checked else 'hidden'}", err=True)
+    tell(f"{name}: {many} {'to hide' if only_checked else 'hidden'}")
 
 
 def _acts(data: bytes) -> bool:

@@ -94,7 +94,7 @@ def _sheet(build: str) -> Settings:
         if Path(build).suffix == ".toml" or not Path(build).is_file():
             raise
         first = "the build sheet comes first: cfgaudit bench BUILD [DUMP]; --new writes one"
-        raise InputError(f"{error.message}\n{first}") from None
+        raise InputError(*error.lines, first) from None
 
 
 def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:

@@ -1,5 +1,6 @@
 """Puts every dump of the corpus through every command; run as a script, under one hash seed.
 
+With a folder as its argument it puts that folder's two dumps through every command instead.
 Prints a JSON list of [arguments, exit status, standard output, standard error].
 """
 
@@ -100,5 +101,6 @@ def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
 
 
 if __name__ == "__main__":
-    os.chdir(CORPUS)
-    json.dump([answer(arguments) for arguments in calls()], sys.stdout)
+    os.chdir(sys.argv[1] if sys.argv[1:] else CORPUS)
+    asked = EVERY_COMMAND if sys.argv[1:] else calls()
+    json.dump([answer(arguments) for arguments in asked], sys.stdout)

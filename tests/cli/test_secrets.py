@@ -1,13 +1,16 @@
 """What is private stays hidden in every command that shows settings, unless asked for."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from cfgaudit.dialects.opening import bundled_dialects, open_dump
 from cfgaudit.dialects.redaction import redact
-from tests.cli.calling import CORPUS, call, run
+from tests.cli import sweep
+from tests.cli.calling import CORPUS, call, environment, run
 from tests.cli.repository import new_repo
 from tests.cli.sweep import EVERY_COMMAND
 
@@ -175,3 +178,27 @@ def test_redact_hides_one_secret_alone_and_does_no_more_when_it_runs_again(
     once = redact(open_dump("a.dump", data, bundled_dialects())).data
     assert leaks(once.decode()) == []
     assert redact(open_dump("a.dump", once, bundled_dialects())).data == once
+
+
+@pytest.mark.parametrize("dump", ["wagtail.dump", "goosander.dump"])
+def test_a_new_dialect_is_the_same_for_any_hash_seed(dump: str) -> None:
+    made = {run("dialect", "new", dump, env=environment(PYTHONHASHSEED=s)).out for s in "123"}
+    assert len(made) == 1
+
+
+def test_every_command_says_the_same_for_any_hash_seed(salty: Path) -> None:
+    said = []
+    for seed in ("1", "2026"):
+        done = subprocess.run(
+            [sys.executable, sweep.__file__, str(salty)],
+            env=environment(PYTHONHASHSEED=seed),
+            capture_output=True,
+            check=True,
+            timeout=600,
+        )
+        pages = [(salty / name).read_bytes() for name in ("page.html", "change.html", "base.json")]
+        said.append((json.loads(done.stdout), pages))
+        (salty / "base.json").unlink()
+    one, other = said
+    assert [(a, b) for a, b in zip(one[0], other[0], strict=True) if a != b] == []
+    assert one[1] == other[1]

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import click
 
+from cfgaudit.cli import tell
+
 
 @click.command()
 @click.argument("file")
@@ -20,9 +22,7 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
         data = Path(file).read_bytes()
         text = _text(data, beside)
     except Exception as error:  # whatever it is: git must be given something to show
-        from cfgaudit.reading.safe import safe
-
-        click.echo(f"cfgaudit: {safe(file)} is shown by line: {safe(_reason(error))}", err=True)
+        tell(f"cfgaudit: {file} is shown by line: {_reason(error)}")
     sys.stdout.buffer.write(_lines(data) if text is None else text)
     return 0
 
