@@ -12,6 +12,7 @@ from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.cli import InputError, reason_of, tell
 from cfgaudit.cli.files import locking, write_atomically
+from cfgaudit.reading.text import bounded_bytes
 
 _ABOUT = "findings that `cfgaudit check --baseline` takes as known; --update-baseline writes them"
 _KEYS = ("dumps", "rule", "level", "paths", "message", "fingerprint")
@@ -45,7 +46,7 @@ class BaselineFile(NamedTuple):
     ) -> Compared:
         file = Path(self.path)
         files = [_from_folder(name, file.parent) for name in names]
-        before = file.read_bytes() if self.update and file.exists() else None
+        before = bounded_bytes(file) if self.update and file.exists() else None
         entries = () if self.update and before is None else read_baseline(file)
         compared = compare_with(entries, audits, fleet, files)
         if not self.update:
@@ -81,7 +82,7 @@ def baseline_text(entries: Sequence[BaselineEntry]) -> str:
 def read_baseline(file: Path) -> tuple[BaselineEntry, ...]:
     """The entries of a file. Raises InputError, with file and place, for the first fault."""
     try:
-        data = json.loads(file.read_bytes())
+        data = json.loads(bounded_bytes(file))
     except FileNotFoundError:
         raise InputError(f"there is no baseline {file}; --update-baseline makes one") from None
     except OSError as error:
@@ -89,7 +90,7 @@ def read_baseline(file: Path) -> tuple[BaselineEntry, ...]:
     except json.JSONDecodeError as error:
         message = f"{file}:{error.lineno}:{error.colno}: no JSON: {error.msg.lower()}"
         raise InputError(message) from None
-    except (UnicodeDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # no UTF-8, a number of thousands of digits, too deep
         raise InputError(f"{file}: no JSON that can be read") from None
     version = data.get("version") if isinstance(data, dict) else None
     if version is None:

@@ -12,6 +12,7 @@ import click
 
 from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.files import refuse_link_out
+from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import TomlError, parsed
 
 _KEYS = {"dialects", "fail_on"}
@@ -127,7 +128,7 @@ def _load(file: Path) -> tuple[dict[str, Any], str]:
     """What a file says, and its text."""
     refuse_link_out(file)
     try:
-        text = file.read_text(encoding="utf-8")
+        text = bounded_bytes(file).decode("utf-8").replace("\r\n", "\n")
         return parsed(text), text
     except TomlError as error:
         raise click.UsageError(f"{file}:{error.line}: {error}") from None

@@ -12,7 +12,7 @@ from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import read_bytes
 from cfgaudit.cli.output import screen_width
 from cfgaudit.dialects.raw import is_secret_path
-from cfgaudit.reading.text import read_text
+from cfgaudit.reading.text import bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import safe_lines
 
@@ -79,7 +79,7 @@ def _taken_up(state: "State", file: Path) -> "State":
     if not file.is_file():
         return state
     try:
-        lines = file.read_text(encoding="utf-8").splitlines()
+        lines = bounded_bytes(file).decode("utf-8").splitlines()
         for line in lines:
             if line.startswith(_MARK):
                 state = answered(state, Answer(**json.loads(line.removeprefix(_MARK))))

@@ -18,6 +18,7 @@ from cfgaudit.cli.options import ReadBy
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.opening import joined
+from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reports.bench import BenchReport, bench_json, bench_screen
 from cfgaudit.settings import Settings
 from cfgaudit.work.judging import BadAnswer, Recorded, Undone, judge, put_right
@@ -180,7 +181,7 @@ def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:
 def _text(path: Path) -> str:
     """What is recorded; nothing where there is no file. Raises InputError."""
     try:
-        return path.read_bytes().decode("utf-8")
+        return bounded_bytes(path).decode("utf-8")
     except FileNotFoundError:
         return ""
     except UnicodeDecodeError:

@@ -234,3 +234,49 @@ def test_a_report_for_others_follows_no_link_out_of_the_repository(
     assert (answer.status, answer.out) == (2, "")
     assert "is a link out of" in answer.err
     assert "is a link out of" not in call(monkeypatch, asked, cwd=repo.top).err
+
+
+ENDLESS = {
+    "settings": (["check", "dipper.dump"], "cfgaudit.toml"),
+    "dialect": (["check", "dipper.dump"], "dialects/sedge.toml"),
+    "sheet": (["bench", "dipper.build.toml"], "dipper.build.toml"),
+    "baseline": (["check", "dipper.dump", "--baseline", "base.json"], "base.json"),
+    "record": (["bench", "dipper.build.toml"], "dipper.bench.toml"),
+    "dump": (["check", "dipper.dump"], "dipper.dump"),
+    "answers": (
+        ["dialect", "teach", "a.dump", "--output", "reed.toml", "--most", "0"],
+        "reed.toml",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ENDLESS)
+def test_of_a_file_without_an_end_no_more_is_read_than_the_bound(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, name: str
+) -> None:
+    arguments, file = ENDLESS[name]
+    with (folder / file).open("wb") as made:
+        made.truncate(1 << 42)  # four terabytes of nothing, which take no room
+    answer = call(monkeypatch, arguments, cwd=folder)
+    assert answer.status == 2
+    assert "larger than 16 mb" in answer.err.lower()
+
+
+def test_textconv_tells_of_a_file_without_an_end_only_that(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    with (folder / "dipper.dump").open("wb") as made:
+        made.truncate(1 << 42)
+    answer = call(monkeypatch, ["git", "textconv", "dipper.dump"], cwd=folder)
+    assert answer.status == 0
+    assert "larger than 256 mb" in answer.err
+
+
+@pytest.mark.parametrize("text", ["[" * 100_000, '{"version": ' + "9" * 5_000 + "}"])
+def test_a_baseline_that_would_hold_the_machine_up_is_refused(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, text: str
+) -> None:
+    (folder / "base.json").write_bytes(text.encode())
+    answer = call(monkeypatch, ["check", "dipper.dump", "--baseline", "base.json"], cwd=folder)
+    assert answer.status == 2
+    assert "base.json: no JSON that can be read" in answer.err

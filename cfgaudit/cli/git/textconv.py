@@ -6,6 +6,9 @@ from pathlib import Path
 import click
 
 from cfgaudit.cli import tell
+from cfgaudit.reading.text import bounded_bytes
+
+_MOST = 256_000_000  # bytes; of a larger file there is not even a digest
 
 
 @click.command()
@@ -19,7 +22,7 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
     """
     data, text = b"", None
     try:
-        data = Path(file).read_bytes()
+        data = bounded_bytes(Path(file), _MOST)
         text = _text(data, beside)
     except Exception as error:  # whatever it is: git must be given something to show
         tell(f"cfgaudit: {file} is shown by line: {_reason(error)}")
