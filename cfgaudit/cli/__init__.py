@@ -9,7 +9,6 @@ from typing import Any
 import click
 
 from cfgaudit import __version__
-from cfgaudit.reading.safe import safe
 
 # name: the module under cfgaudit.cli, which has a `command`; and one line of help
 COMMANDS = {
@@ -41,12 +40,16 @@ class InputError(click.ClickException):
     exit_code = 2
 
     def __init__(self, message: str, *more: str) -> None:
+        from cfgaudit.reading.safe import safe
+
         self.lines = (message, *more)
         super().__init__("\n".join(map(safe, self.lines)))
 
 
-def tell(message: str) -> None:
+def say(message: str) -> None:
     """Say one line on standard error; whatever it quotes is data, and can't end the line."""
+    from cfgaudit.reading.safe import safe
+
     click.echo(safe(message), err=True)
 
 
@@ -169,18 +172,22 @@ def _refusal(error: click.ClickException) -> int:
     """What can't be done, in click's words; what it quotes is data, so made safe."""
     from io import StringIO
 
+    from cfgaudit.reading.safe import safe
     from cfgaudit.reports.screen import safe_lines
 
-    if not isinstance(error, InputError):
-        error.message = safe(error.message)
     said = StringIO()
     error.show(said)
-    click.echo(safe_lines(said.getvalue()), nl=False, err=True)
+    text, quoted = said.getvalue(), error.format_message()
+    if not isinstance(error, InputError):  # whose lines are safe one by one
+        text = text.replace(quoted, safe(quoted))
+    click.echo(safe_lines(text), nl=False, err=True)
     return 2
 
 
 def _internal_fault(error: Exception, *, details: bool) -> int:
     """One line that says what to report, and the details where they are asked for."""
+    from cfgaudit.reading.safe import safe
+
     if details:
         import traceback
 

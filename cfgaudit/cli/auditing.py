@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from cfgaudit.audit.engine import RANK, Audit, Finding, audit
 from cfgaudit.audit.plugins import Plugins, installed, load_plugins
-from cfgaudit.cli import tell
+from cfgaudit.cli import say
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, bounds_asked_for
@@ -179,7 +179,7 @@ def plugins_here() -> Plugins:
     made = load_plugins(records, areas)
     for entry in made.left_out:
         name = f"{entry.area} of {entry.package}" if entry.area else entry.package
-        tell(f"cfgaudit: plug-in {name} is left out: {entry.why}")
+        say(f"cfgaudit: plug-in {name} is left out: {entry.why}")
     return made
 
 
@@ -226,4 +226,4 @@ def shortened(audits: Sequence[Audit]) -> Sequence[Audit]:
 def tell_left_out(name: str, entries: Sequence[object], what: str) -> None:
     """Say on standard error how many entries `gravest` or `shortened` leaves out of a list."""
     if more := left_out(len(entries) - most(), what):
-        tell(f"{name}: {more}")
+        say(f"{name}: {more}")

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple, NoReturn
 from cfgaudit.audit.baseline import BaselineEntry, Compared, compare_with, in_file_order, updated
 from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.cli import InputError, reason_of, tell
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import locking, write_atomically
 from cfgaudit.reading.text import bounded_bytes
 
@@ -54,7 +54,7 @@ class BaselineFile(NamedTuple):
         made = updated(entries, compared, files)
         write_atomically(file, baseline_text(made).encode("ascii"), was=before, locked=True)
         added = Counter(entry.key for entry in made) - Counter(entry.key for entry in entries)
-        tell(
+        say(
             f"written: {self.path}: {len(made)} known, {added.total()} of them new, "
             f"{len(compared.gone)} taken out"
         )

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 import click
 
-from cfgaudit.cli import InputError, tell
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet, read_bytes
 from cfgaudit.cli.options import ReadBy, bundle, output_options, reading_options
@@ -117,7 +117,7 @@ def _write_sheet(dump: str | None, reading: ReadBy, sheet: SheetRequest, out: Ou
     if dump is not None:
         settings = Inputs(reading).open(dump, reading.extra).settings
         if not len(settings):
-            tell(f"{dump}: no dialect knows this dump, so it tells nothing")
+            say(f"{dump}: no dialect knows this dump, so it tells nothing")
     if sheet.into is not None:
         if dump is None or out.output is not None or sheet.overwrite:
             raise click.UsageError("--into FILE goes with a DUMP and without --output")
@@ -141,9 +141,9 @@ def _add(settings: Settings, file: str) -> None:
     except CannotAdd as error:
         raise InputError(f"{name}: nothing was added: {error}") from None
     if done.text == text:
-        tell(f"{name}: nothing is missing")
+        say(f"{name}: nothing is missing")
         return
     write_atomically(Path(file), done.text.encode(), was=data)
-    tell(f"written: {name}")
+    say(f"written: {name}")
     for what in (*(f"[{table}]" for table in done.tables), *done.settings):
-        tell(f"  added {what}")
+        say(f"  added {what}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, tell
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
@@ -52,7 +52,7 @@ def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
     names = [called for _, called in read]
     draft = draft_dialect(names, [_to_pass_on(data) for data, _ in read], name)
     out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
-    tell(
+    say(
         f"{draft.active} lines at work, {draft.doubtful} values doubtful, {draft.unknown} unknown; "
         f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}"
     )
@@ -140,9 +140,9 @@ def learn(
         lambda: told.learnt_json(path, best, found),
     )
     if into is not None and len(best) > 1:
-        tell(f"{into} is left alone: which of the keys it is, is not clear")
+        say(f"{into} is left alone: which of the keys it is, is not clear")
     elif into is not None and not best[0].lines:
-        tell(f"{into} is left alone: a dialect has no line that says so")
+        say(f"{into} is left alone: a dialect has no line that says so")
     return 1 if len(best) > 1 else 0
 
 
@@ -183,10 +183,10 @@ def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Les
         by_hand = "; ".join(one.lines) + under
         raise InputError(f"{at}: {error}; if it is right, add by hand: {by_hand}") from None
     if made == text:
-        tell(f"{file} is left alone: it reads {path} so already")
+        say(f"{file} is left alone: it reads {path} so already")
         return
     write_atomically(file, made.encode("utf-8"), was=text.encode("utf-8"))
-    tell(f"added to {file}: {'; '.join(one.lines)}")
+    say(f"added to {file}: {'; '.join(one.lines)}")
 
 
 @command.command(short_help="Everything that is wrong with a dialect file.")

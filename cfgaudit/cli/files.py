@@ -13,7 +13,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import InputError, reason_of, tell
+from cfgaudit.cli import InputError, reason_of, say
 
 _FORCE = "cfgaudit.force"  # where click keeps what the options said, for this one call
 _FOR_OTHERS = "cfgaudit.for_others"
@@ -143,7 +143,7 @@ def _write_beside(name: Path, path: Path, data: bytes, ready: dict[Path, Path]) 
         _keep_attributes(name, path, before, neighbour)
         if before.st_nlink > 1:
             more = "another name" if before.st_nlink == 2 else f"{before.st_nlink - 1} more names"
-            tell(f"{name} had {more} (hard links): there it stays what it was")
+            say(f"{name} had {more} (hard links): there it stays what it was")
 
 
 def _keep_attributes(name: Path, path: Path, before: os.stat_result, neighbour: Path) -> None:
@@ -164,7 +164,7 @@ def _keep_attributes(name: Path, path: Path, before: os.stat_result, neighbour: 
             lost.append("attributes")
     neighbour.chmod(before.st_mode & 0o7777)  # last: a change of owner takes marks away
     if lost:
-        tell(f"{name} is written, but its {' and '.join(lost)} could not be kept")
+        say(f"{name} is written, but its {' and '.join(lost)} could not be kept")
 
 
 @contextmanager

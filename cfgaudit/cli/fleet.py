@@ -9,7 +9,7 @@ from typing import NamedTuple
 import click
 
 from cfgaudit.changes.compare import odd_ones
-from cfgaudit.cli import InputError, reason_of, tell
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import audited, audited_together, exit_status, most, tell_left_out
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
@@ -126,7 +126,7 @@ def command(
     audits = audited(inputs, dumps, settings, judging)
     for line in dict.fromkeys(changes_told(inputs.folder(dump)) for dump in dumps):
         if line:
-            tell(line)
+            say(line)
     together = audited_together(inputs, dumps, settings, judging)
     odd = odd_ones(list(zip(together.names, settings, strict=True)))
     odd = odd if secrets else tuple(masked_row(row) for row in odd)

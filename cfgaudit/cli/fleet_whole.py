@@ -16,7 +16,7 @@ from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
-from cfgaudit.cli import InputError, reason_of, tell
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import fail_on
 from cfgaudit.cli.fleet_desk import FolderDesks
 from cfgaudit.cli.inputs import Inputs
@@ -101,7 +101,7 @@ def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, she
     finally:
         telling.end()
     if done.before:
-        tell(f"{done.before:,} dumps are as they were audited before")
+        say(f"{done.before:,} dumps are as they were audited before")
 
 
 def _found(places: Sequence[str], match: Sequence[str], listed: str | None) -> Iterator[Source]:
@@ -142,7 +142,7 @@ def _crew(asked: "AskedOfAll") -> Crew:
 
 def _write_tables(shelf: FileShelf, folder: str | None) -> None:
     for file in shelf.to_parquet(folder) if folder is not None else ():
-        tell(f"written: {file}")
+        say(f"written: {file}")
 
 
 class _Telling:
@@ -165,4 +165,4 @@ class _Telling:
     def end(self) -> None:
         """Leave the line that was written over and over."""
         if self._shown:
-            tell("")
+            say("")

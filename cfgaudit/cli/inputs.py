@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import refuse_link_out
 from cfgaudit.cli.folder import (
     FolderSettings,
@@ -216,7 +216,7 @@ class Inputs:
         if tell and None in own:  # somebody's table may be misspelt
             known = list(dict.fromkeys(name for some in names for name in some))
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
-                tell(line)
+                say(line)
         return [sheets.file_for(name) for name in own]
 
 
@@ -238,7 +238,7 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
         what = "a fault" if count == 1 else f"{count} faults"
         raise InputError(f"{name} has {what}:", *map(str, error.faults)) from None
     for note in sheet.dumps[0].notes if tell else ():
-        tell(f"{name}: {note}")
+        say(f"{name}: {note}")
     return sheet
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from cfgaudit.cli import InputError, reason_of, tell
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import is_stdout, write_atomically
 from cfgaudit.reports.screen import Screen
 
@@ -104,4 +104,4 @@ def write_and_tell(file: str, data: bytes) -> None:
         put_bytes(data)
         return
     write_atomically(Path(file), data)
-    tell(f"written: {file}")
+    say(f"written: {file}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, tell
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file
 
 if TYPE_CHECKING:  # loaded where it is used
@@ -54,10 +54,10 @@ def command(folder: str, output: str, runtime: str | None) -> int:
     data = offline_html(contents).encode("utf-8")
     write_atomically(Path(output), data)
     for name in contents.baked:
-        tell(f"in it: {name}")
+        say(f"in it: {name}")
     for name in contents.missing:
-        tell(f"not in it: {name}")
-    tell(f"written: {output}, {len(data) / 1e6:.1f} MB")
+        say(f"not in it: {name}")
+    say(f"written: {output}, {len(data) / 1e6:.1f} MB")
     return 0
 
 

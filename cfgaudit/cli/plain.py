@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import InputError, tell
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
@@ -42,7 +42,7 @@ def command(
     settings = inputs.open(dumps[0], reading.extra).settings
     settings = settings if secrets else masked_settings(settings)
     if not len(settings):
-        tell(f"{dumps[0]}: no dialect gives this dump a neutral meaning")
+        say(f"{dumps[0]}: no dialect gives this dump a neutral meaning")
     out.put_text(safe_lines(write_plain(settings)))
     return 0
 
@@ -54,7 +54,7 @@ def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
         try:
             differ += _one_in_place(inputs, dump, write)
         except InputError as error:
-            tell(f"Error: {error.message}")
+            say(f"Error: {error.message}")
             refused += 1
     return 2 if refused else int(bool(differ) and not write)
 
@@ -77,7 +77,7 @@ def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
         return False
     if write:
         write_atomically(Path(dump), after, was=before)
-        tell(f"written: {dump}")
+        say(f"written: {dump}")
     else:
         line = first_difference(before, after)
         put_text(f"{safe(dump)}:{line}: not in the one form (cfgaudit plain --write)\n")

@@ -4,7 +4,7 @@ import sys
 
 import click
 
-from cfgaudit.cli import InputError, tell
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output, put_bytes, write_and_tell
@@ -33,7 +33,7 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
     name = parts[0].document.name
     _tell(name, done.hidden, check)
     if not any(part.dialect.name for part in parts):
-        tell(f"{name}: no dialect fits, so what is private was told by keys and looks alone")
+        say(f"{name}: no dialect fits, so what is private was told by keys and looks alone")
     if check:
         return int(bool(done.hidden))
     if out.output is not None:
@@ -48,9 +48,9 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
 def _tell(name: str, hidden: tuple[Hidden, ...], only_checked: bool) -> None:
     """List what was hidden, and never a value."""
     for entry in hidden:
-        tell(f"{name}:{entry.line}:{entry.column}: {entry.what}: {entry.why}")
+        say(f"{name}:{entry.line}:{entry.column}: {entry.what}: {entry.why}")
     many = "nothing" if not hidden else f"{len(hidden):,} stretch{'es' * (len(hidden) > 1)}"
-    tell(f"{name}: {many} {'to hide' if only_checked else 'hidden'}")
+    say(f"{name}: {many} {'to hide' if only_checked else 'hidden'}")
 
 
 def _acts(data: bytes) -> bool:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, tell
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import read_bytes
 from cfgaudit.cli.output import screen_width
@@ -177,10 +177,10 @@ def _remember(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> No
     settings = dump.resolve().parent / "cfgaudit.toml"
     line = f'[cfgaudit]\ndialects = ["{file.resolve().as_posix()}"]\n'
     if settings.exists():
-        tell(f"{settings} is there; add the dialect to its `dialects`: {file}")
+        say(f"{settings} is there; add the dialect to its `dialects`: {file}")
         return
     if remember is None and ask:
         remember = _reply(f"Write {settings}, so that the dialect is found? y/n ") in ("y", "yes")
     if remember:
         write_atomically(settings, line.encode("utf-8"), was=None)
-        tell(f"written: {settings}")
+        say(f"written: {settings}")

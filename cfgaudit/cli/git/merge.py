@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import tell
+from cfgaudit.cli import say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.dialects.opening import Opened
@@ -50,7 +50,7 @@ def command(
     if outcome.data is not None:
         write_atomically(Path(ours), outcome.data)
     for line in _told(name, outcome):
-        tell(line)
+        say(line)
     if not outcome.conflicts and outcome.data is not None:
         _tell_findings(inputs, name, outcome.data, sides[1:])
     if outcome.data is None:
@@ -100,7 +100,7 @@ def _tell_findings(inputs: Inputs, name: str, merged: bytes, sides: list[bytes])
     except Exception as error:
         lines = [f"cfgaudit: {name} is merged but not audited: {type(error).__name__}: {error}"]
     for line in lines:
-        tell(line)
+        say(line)
 
 
 def _brought(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> list[str]:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import tell
+from cfgaudit.cli import say
 from cfgaudit.reading.text import bounded_bytes
 
 _MOST = 256_000_000  # bytes; of a larger file there is not even a digest
@@ -25,7 +25,7 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
         data = bounded_bytes(Path(file), _MOST)
         text = _text(data, beside)
     except Exception as error:  # whatever it is: git must be given something to show
-        tell(f"cfgaudit: {file} is shown by line: {_reason(error)}")
+        say(f"cfgaudit: {file} is shown by line: {_reason(error)}")
     sys.stdout.buffer.write(_lines(data) if text is None else text)
     return 0
 
