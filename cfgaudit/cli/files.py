@@ -87,7 +87,9 @@ def write_together(
     targets = {path: _target(path) for path in files}
     with ExitStack() as held:
         try:
-            for folder in sorted({t.parent for t in targets.values()}) if not locked else ():
+            folders = {target.parent: name for name, target in targets.items()}
+            for folder in sorted(folders) if not locked else ():
+                path = folders[folder]
                 held.enter_context(locking(folder))
             for path, data in files.items():
                 target = targets[path]
