@@ -140,7 +140,7 @@ def test_of_what_is_too_large_for_a_dump_nothing_but_its_digest_is_shown(
     answer = call(monkeypatch, ["git", "textconv", "a.cfg"], cwd=tmp_path)
     digest = hashlib.sha256(text.encode()).hexdigest()
     assert answer.out == f"# 16000020 bytes that can't be shown, sha256 {digest}\n"
-    assert answer.err == "cfgaudit: a.cfg is shown as it is: it is larger than 16 MB\n"
+    assert answer.err == "cfgaudit: a.cfg is shown by line: it is larger than 16 MB\n"
 
 
 def test_broken_settings_of_the_folder_let_the_text_through_and_say_why(tmp_path: Path) -> None:
