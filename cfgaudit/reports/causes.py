@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from cfgaudit.audit.causes import Ground, Turn
+from cfgaudit.audit.causes import Turn
 from cfgaudit.audit.engine import Finding, is_secret
+from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import place_json, value_json
@@ -123,6 +124,8 @@ def _capital(text: str) -> str:
 _GROUNDS: Final = {
     Ground.WAS: "as it was",
     Ground.MEND: "as what is stated elsewhere has it",
+    Ground.SHEET: "as the build sheet has it",
+    Ground.RECKONED: "as it works out",
     Ground.SWAPPED: "if they were changed about",
     Ground.MIRRORED: "if it was turned round",
     Ground.FACTORY: "as the firmware comes",

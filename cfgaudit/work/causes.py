@@ -4,8 +4,9 @@ from collections.abc import Collection, Iterable, Sequence
 from difflib import SequenceMatcher
 from typing import NamedTuple
 
-from cfgaudit.audit.causes import Cause, Ground
+from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import is_secret
+from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Settings, Stated
