@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding
-from cfgaudit.audit.guesses import Edits, Ground, Guess, differ, guesses, value_key
+from cfgaudit.audit.guesses import Edits, Ground, Guess, against, differ, guesses, value_key
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
@@ -23,7 +23,7 @@ from cfgaudit.vocabulary.paths import declared
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
-_MOST_TRIES = 300  # so that no dump holds the machine up: a second or so
+_MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
 
@@ -140,7 +140,8 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         rate = _rate(guess, oracle.grave, {}, oracle)
         if rate is not None:
             alone.append((rate, guess))
-            if rate[0] > -_NEVER / 2 and guess.ground is Ground.SLIP:
+            about = [f for f in oracle.grave if not names.isdisjoint(f.paths)]
+            if rate[0] > -_NEVER / 2 and len(rate[1]) >= len(about):
                 slipped.add(names)
     alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
     rest = list(oracle.grave)
@@ -355,7 +356,8 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     brought = [finding for finding in after if _key(finding) not in known]
     worth = (_worth(cleared) - 2 * _worth(brought)) / len(guess.edits)
     first = min(_place_in(guess, finding) for finding in cleared)
-    rate = worth - 0.6 * guess.ground - 0.3 * min(first, 3)
+    doubt = against(guess, oracle.settings, oracle.auditor.sheet)
+    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
     return rate if worth > 0 else rate - _NEVER, cleared
 
 

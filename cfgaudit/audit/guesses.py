@@ -18,12 +18,13 @@ from cfgaudit.rules.geometry import positions, spins
 from cfgaudit.rules.rule import Limits
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.kinds import Numeric, SwitchRange, Value
+from cfgaudit.vocabulary.kinds import Filter, Numeric, SwitchRange, Value
 from cfgaudit.vocabulary.paths import declared
 
 Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
 _MOST_PATHS = 6  # of one finding, the gravest first, that are tried
 _MOST_WORDS = 16  # of a closed list whose every word is tried, and of whole numbers
+_NEAR = 8  # of a small whole number, how far others are tried
 _MOST_TURNED = 8  # settings that are turned round together
 _MANY = 3  # findings of one rule that have settings in common
 _TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
@@ -62,6 +63,8 @@ def guesses(
     every = _Guesser(settings, sheet, findings, limits)
     for guess in every.made():
         key = frozenset((path, value_key(entry)) for path, entry in guess.edits.items())
+        if any(entry is not None and entry.value == _NO_MEND for entry in guess.edits.values()):
+            continue
         if key not in seen and any(
             differ(entry, settings.stated.get(path)) for path, entry in guess.edits.items()
         ):
@@ -79,6 +82,51 @@ def differ(one: Stated | None, other: Stated | None) -> bool:
 def value_key(entry: Stated | None) -> object:
     """What tells an entry's value from another; 1, 1.0 and on are three."""
     return None if entry is None else (type(entry.value), entry.value)
+
+
+# What the craft is made of, and how its parts are joined: told once, changed with a part. From the
+# trade, not measured.
+_FACTS = (
+    "board.",
+    "frame.",
+    "gyro.",
+    "pads.",
+    "loop.rate",
+    "esc.protocol",
+    "receiver.link",
+    "receiver.map.",
+    "receiver.ends.",
+    "battery.chemistry",
+    "battery.cells",
+    "battery.adc_reference",
+)
+_GIVEN_UP = ("off", "none", "free")
+_NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home
+
+
+def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
+    """What speaks against a guess, in steps of a ground: 0 where nothing does.
+
+    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever. What
+    is switched on is wanted: what it wants is likelier amiss than that somebody wants it.
+    """
+    said = sheet.stated if sheet is not None else {}
+    steps = 0.0
+    for path, entry in guess.edits.items():
+        now, seen = settings.stated.get(path), said.get(f"sheet.{path}")
+        if now is not None and seen is not None and seen.value == now.value:
+            steps = max(steps, 4)
+        if guess.ground >= Ground.RECKONED and path.startswith(_FACTS):
+            steps = max(steps, 2)
+        if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
+            steps = max(steps, 2)
+    return steps
+
+
+def _gives_up(value: Value) -> bool:
+    if isinstance(value, frozenset | tuple):
+        return not value
+    return value is False or value in _GIVEN_UP
 
 
 class _Guesser:
@@ -113,6 +161,7 @@ class _Guesser:
             yield from self._by_sheet(finding)
             yield from self._reckoned(finding)
         yield from self._by_chemistry()
+        yield from self._by_plan()
         yield from self._by_frame()
         for finding in self.findings:
             yield from self._changed_about(finding)
@@ -151,15 +200,22 @@ class _Guesser:
         """What the sheet says of the same thing: of each setting, and of all of a finding's."""
         found: dict[str, Value] = {}
         for path in finding.paths:
-            entry = self.sheet.get(f"sheet.{path}")
-            known = declared(path)
+            entry = self.sheet.get(f"sheet.{path}") or self._same_word(path, finding)
+            known, now = declared(path), self.stated.get(path)
             if entry is None or known is None or entry.doubt:
                 continue
-            if not known.kind.beyond(entry.value):
+            fits = now is None or type(now.value) is type(entry.value)
+            if (fits or f"sheet.{path}" in self.sheet) and not known.kind.beyond(entry.value):
                 found[path] = entry.value
                 yield from self._all({path: entry.value}, Ground.SHEET)
         if len(found) > 1:
             yield from self._all(found, Ground.SHEET)
+
+    def _same_word(self, path: str, finding: Finding) -> Stated | None:
+        """What a finding names of the sheet that has the same last word as a setting."""
+        word = path.rpartition(".")[2]
+        alike = [p for p in finding.paths if p in self.sheet and p.rpartition(".")[2] == word]
+        return self.sheet[alike[0]] if len(alike) == 1 else None
 
     def _reckoned(self, finding: Finding) -> Iterator[Guess]:
         """The finding's figures and the rule's limits, where they measure what a setting does."""
@@ -174,13 +230,16 @@ class _Guesser:
                 continue
             fit = [value for name, value in figures if _measures(name, path, number)]
             between = [(a + b) / 2 for a, b in combinations(fit, 2)]
-            for value in (*fit, *between, *(v * by for v in fit for by in (1.05, 0.95))):
-                made = number.of_number(value)
-                if made is not None and not number.beyond(made):
-                    yield from self._all({path: made}, Ground.RECKONED)
+            near = (*between, *(value * by for value in fit for by in (1.05, 0.95)))
+            given = {self.stated[p].value for p in finding.paths if p in self.stated}
+            own = [value for value in fit if value not in given]  # worked out, and not just told
+            for ground, values in ((Ground.RECKONED, own), (Ground.SLIP, near)):
+                for made in filter(None, map(number.of_number, values)):
+                    if not number.beyond(made):
+                        yield from self._all({path: made}, ground)
 
     def _by_chemistry(self) -> Iterator[Guess]:
-        """A cell's thresholds, as its chemistry has them."""
+        """A cell's thresholds and what it is made of, as the sheet or the dump has the latter."""
         if not any(path.startswith("battery.") for path in self.named):
             return
         said = self.sheet.get("sheet.battery.chemistry") or self.stated.get("battery.chemistry")
@@ -193,6 +252,8 @@ class _Guesser:
             "battery.empty_cell": empty,
             "battery.full_cell": cell.full_v,
         }
+        if said is self.sheet.get("sheet.battery.chemistry"):
+            usual["battery.chemistry"] = said.value
         usual = {path: value for path, value in usual.items() if path in self.stated}
         for count in range(1, len(usual) + 1):
             for some in combinations(usual, count):
@@ -220,6 +281,22 @@ class _Guesser:
                 every |= column
                 yield from self._all(column, Ground.RECKONED)
         yield from self._all(every, Ground.RECKONED)
+
+    def _by_plan(self) -> Iterator[Guess]:
+        """A transmitter's channel and frequency, as a plan has them together."""
+        if not any(path.startswith("video.transmitter.") for path in self.named):
+            return
+        for path in self.families.get("video.plan.BAND", ()):
+            plan = self.stated[path].value
+            for number, frequency in enumerate(plan if isinstance(plan, tuple) else (), 1):
+                if isinstance(frequency, float):
+                    values: dict[str, Value] = {
+                        "video.transmitter.band": path.rpartition(".")[2],
+                        "video.transmitter.channel": number,
+                        "video.transmitter.frequency": frequency,
+                    }
+                    kept = {p: value for p, value in values.items() if p in self.stated}
+                    yield from self._all(kept, Ground.SIBLING)
 
     def _changed_about(self, finding: Finding) -> Iterator[Guess]:
         """Two settings of one part that a finding names, with each other's value."""
@@ -257,6 +334,13 @@ class _Guesser:
             values = {path: value for path, value in turned.items() if value is not None}
             if 1 < len(paths) <= _MOST_TURNED and len(values) == len(paths):
                 yield from self._all(values, Ground.MIRRORED)
+        on = [path for path in finding.paths if self._is_on(path)]
+        if len(on) > 1:
+            yield from self._all(dict.fromkeys(on, False), Ground.SLIP)
+
+    def _is_on(self, path: str) -> bool:
+        entry = self.stated.get(path)
+        return entry is not None and entry.value is True
 
     def _in_common(self) -> Iterator[Guess]:
         """What many findings of one rule have in common, all of it larger or smaller."""
@@ -300,7 +384,7 @@ class _Guesser:
         own = self.settings.factory.get(path)
         if own is not None:
             yield Ground.FACTORY, own
-        if value and not ranges:  # each function has its own switch, or none
+        if value != () and not ranges:  # each function has its own switch, or none
             for other in self.families.get(_pattern(path), ()):
                 if other != path:
                     yield Ground.SIBLING, self.stated[other].value
@@ -333,7 +417,7 @@ def _pattern(path: str) -> str:
 def _alike(one: str, other: str) -> bool:
     """Whether two settings of numbers measure the same."""
     kinds = [known.kind for known in map(declared, (one, other)) if known is not None]
-    return len(kinds) == 2 and kinds[0].number is not None and kinds[0].unit == kinds[1].unit
+    return len(kinds) == 2 and bool(kinds[0].unit) and kinds[0].unit == kinds[1].unit
 
 
 def _word(unit: str) -> str:
@@ -384,11 +468,26 @@ def _slips(path: str, value: Value) -> Iterator[Value]:
         yield from (value ^ {word} for word in (*words, *sorted(value - set(words))))
     elif isinstance(value, str):
         yield from words
+    elif isinstance(value, tuple):
+        yield from _slipped_lists(value)
     elif isinstance(value, int | float):
         yield from _numbers(path, value)
     if known.kind.number is not None and not isinstance(value, tuple):
         usual = (known.kind.number.of_number(number) for number in (1500, 1000))
         yield from (one for one in usual if one is not None and not known.kind.beyond(one))
+
+
+def _slipped_lists(value: Sequence[Value | Filter | SwitchRange]) -> Iterator[Value]:
+    """A list in order, or with one of its filters at another cutoff or left out."""
+    numbers = [one for one in value if isinstance(one, float)]
+    if len(numbers) == len(value) and numbers != sorted(numbers):
+        yield tuple(sorted(numbers))
+    for at, one in enumerate(value):
+        if isinstance(one, Filter):
+            before, after = value[:at], value[at + 1 :]
+            for factor in (0.1, 10, 0.5, 2):
+                yield (*before, one._replace(cutoff=one.cutoff * factor), *after)  # type: ignore[misc]
+            yield (*before, *after)  # type: ignore[misc]
 
 
 def _numbers(path: str, value: int | float) -> Iterator[Value]:
@@ -401,8 +500,9 @@ def _numbers(path: str, value: int | float) -> Iterator[Value]:
     made += [*(value * factor for factor in (1.25, 0.8, 1.05, 0.95)), value + 1, value - 1]
     if number is not None:
         low, high = number.low, number.high
-        if isinstance(value, int) and high - low <= 2 * _MOST_WORDS:
-            made += sorted(range(int(low), int(high) + 1), key=lambda one: abs(one - value))
+        if isinstance(value, int) and abs(value) <= 2 * _MOST_WORDS:
+            counts = range(max(int(low), value - _NEAR), min(int(high), value + _NEAR) + 1)
+            made += sorted(counts, key=lambda one: abs(one - value))
         elif not value:
             made += [low + (high - low) * share for share in (0.01, 0.1, 0.5, 1)]
     for one in (*made, 0):

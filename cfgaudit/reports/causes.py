@@ -104,9 +104,10 @@ def _to_do(one: "ToldCause") -> list[str]:
     if one.sure:
         return [_capital(f"{typed or _edits(cause.turns)}  (mend)")]
     finding = cause.speaker
-    if not one.put:
-        return [finding.advice or finding.rule.doc.mend]
-    could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
+    if one.put:
+        could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
+    else:
+        could = finding.advice or finding.rule.doc.mend
     if cause.within is not None:
         low, high = (number_text(round(end, 3)) for end in cause.within)
         unit = _unit(cause.turns[0].path)
@@ -130,7 +131,6 @@ _GROUNDS: Final = {
     Ground.MIRRORED: "if it was turned round",
     Ground.FACTORY: "as the firmware comes",
     Ground.SIBLING: "as others of its kind",
-    Ground.SLIP: "say",
 }
 
 

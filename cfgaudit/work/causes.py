@@ -85,6 +85,8 @@ def _quoted(
 
 
 def _put(cause: Cause, dumps: Dumps) -> tuple[tuple[Put, ...], str]:
+    if cause.ground is Ground.SLIP:  # that it clears the findings makes it no value to fly with
+        return (), "which value it wants is for its builder to say"
     wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
     if len(wanted) < len(cause.turns):
         return (), "no line states it then"
