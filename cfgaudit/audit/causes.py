@@ -8,7 +8,7 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
@@ -363,7 +363,9 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
 
 def _place_in(guess: Guess, finding: Finding) -> int:
     """Where a finding names the guess's settings: a rule names first what it is about."""
-    return min((finding.paths.index(path) for path in guess.edits if path in finding.paths), default=9)
+    return min(
+        (finding.paths.index(path) for path in guess.edits if path in finding.paths), default=9
+    )
 
 
 def _best(

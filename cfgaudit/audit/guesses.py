@@ -233,16 +233,18 @@ class _Guesser:
             near = (*between, *(value * by for value in fit for by in (1.05, 0.95)))
             given = {self.stated[p].value for p in finding.paths if p in self.stated}
             own = [value for value in fit if value not in given]  # worked out, and not just told
-            for ground, values in ((Ground.RECKONED, own), (Ground.SLIP, near)):
-                for made in filter(None, map(number.of_number, values)):
-                    if not number.beyond(made):
-                        yield from self._all({path: made}, ground)
+            tried = [(Ground.RECKONED, value) for value in own]
+            for ground, value in (*tried, *((Ground.SLIP, value) for value in near)):
+                made = number.of_number(value)
+                if made is not None and not number.beyond(made):
+                    yield from self._all({path: made}, ground)
 
     def _by_chemistry(self) -> Iterator[Guess]:
         """A cell's thresholds and what it is made of, as the sheet or the dump has the latter."""
         if not any(path.startswith("battery.") for path in self.named):
             return
-        said = self.sheet.get("sheet.battery.chemistry") or self.stated.get("battery.chemistry")
+        fitted = self.sheet.get("sheet.battery.chemistry")
+        said = fitted or self.stated.get("battery.chemistry")
         cell = CELL_LIMITS.get(str(said.value)) if said is not None else None
         if cell is None:
             return
@@ -252,8 +254,8 @@ class _Guesser:
             "battery.empty_cell": empty,
             "battery.full_cell": cell.full_v,
         }
-        if said is self.sheet.get("sheet.battery.chemistry"):
-            usual["battery.chemistry"] = said.value
+        if fitted is not None:
+            usual["battery.chemistry"] = fitted.value
         usual = {path: value for path, value in usual.items() if path in self.stated}
         for count in range(1, len(usual) + 1):
             for some in combinations(usual, count):

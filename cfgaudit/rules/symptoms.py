@@ -240,14 +240,17 @@ SYMPTOMS: Final = (
 )
 
 _RANK: Final = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
-_EMPTY: Final = frozenset(
-    "a an and the it its is are be by my on in of or at to when where with i no not do does doesn't "
-    "don't can't cannot will won't never nothing there up craft".split()
+_WORD: Final = re.compile(r"[a-z']+")
+_EMPTY: Final = frozenset(  # words that say little
+    _WORD.findall(
+        "a an and the it its is are be by my on in of or at to when where with i no not do does "
+        "doesn't don't can't cannot will won't never nothing there up craft"
+    )
 )
 
 
 def reached(symptom: Symptom, rules: Iterable[Rule]) -> list[Rule]:
-    """The rules that may say why, the likeliest first: declared here, graver, told in more signs."""
+    """The rules that may say why, the likeliest first: declared here, graver, with more signs."""
 
     def rank(rule: Rule) -> tuple[int, int, int]:
         declared = rule.id in symptom.rules or rule.area in symptom.rules
@@ -289,7 +292,7 @@ def _alike(asked: frozenset[str], said: str) -> float:
 
 def _roots(text: str) -> frozenset[str]:
     """Its words without their endings; those that say little are left out."""
-    words = re.findall(r"[a-z']+", text.lower())
+    words = _WORD.findall(text.lower())
     return frozenset(_root(word) for word in words if word not in _EMPTY)
 
 
