@@ -36,7 +36,7 @@ def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = Fal
         _quotes(screen, one, several)
         rule = one.cause.speaker.rule
         screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
-        for at, text in enumerate(_to_do(one)):
+        for at, text in enumerate(to_do(one)):
             screen.paragraph(text, label="" if at else "Do", hang=LABEL, indent=3)
 
 
@@ -74,17 +74,18 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
         if screen.width >= _NARROW and not several:
             lead_width = cells(lead) + width + 2
             gap = " " * (width - cells(safe(text)) + 2)
-            meaning = _cut(_meaning(quoted), screen.width - lead_width)
-            screen.line(Piece(lead), Piece(text, style), gap, Piece(meaning, "quiet"))
+            means = _cut(meaning(quoted), screen.width - lead_width)
+            screen.line(Piece(lead), Piece(text, style), gap, Piece(means, "quiet"))
         else:
             screen.line(Piece(lead), Piece(text, style))
-            screen.paragraph(_meaning(quoted), indent=_NUMBER + 4)
+            screen.paragraph(meaning(quoted), indent=_NUMBER + 4)
     for turn in one.cause.turns:
         if turn.now is None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
 
 
-def _meaning(quoted: "Quoted") -> str:
+def meaning(quoted: "Quoted") -> str:
+    """What a quoted line states: the setting and its value."""
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
     return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
@@ -94,7 +95,7 @@ def _cut(text: str, width: int) -> str:
     return text if cells(safe(text)) <= width else text[: max(1, width - 3)] + "..."
 
 
-def _to_do(one: "ToldCause") -> list[str]:
+def to_do(one: "ToldCause") -> list[str]:
     """What to do, in the dump's own words where they are known."""
     cause = one.cause
     put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
