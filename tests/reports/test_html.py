@@ -237,7 +237,7 @@ def test_a_change_shows_what_differs_before_and_after(monkeypatch: pytest.Monkey
     assert "(--all)" not in text
 
 
-def test_the_verdict_and_how_much_was_looked_at_come_before_the_causes_and_those_before_the_findings(
+def test_verdict_and_coverage_come_before_the_causes_and_those_before_the_findings(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     text = page(monkeypatch, FAULTY)
