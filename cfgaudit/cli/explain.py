@@ -6,10 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import did_you_mean
-from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import output_options
 from cfgaudit.cli.output import Output
-from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.explain import (
     Explanation,
     book_json,
@@ -22,7 +20,6 @@ from cfgaudit.reports.explain import (
 from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.wording import NOT_STATED
 from cfgaudit.rules.rule import Limits, Rule, usual_limits
-from cfgaudit.settings import Stated
 from cfgaudit.vocabulary.paths import (
     Declared,
     covers,
@@ -34,6 +31,7 @@ from cfgaudit.vocabulary.paths import (
 
 if TYPE_CHECKING:  # only an example in a dump's own words opens one
     from cfgaudit.dialects.editor import Dumps
+    from cfgaudit.settings import Stated
 
 
 @click.command()
@@ -102,6 +100,7 @@ def _with_example(told: Explanation, dump: str | None) -> Explanation:
     """The explanation of one rule with its example, in a dump's own words where one is given."""
     if len(told.rules) != 1 or told.settings:
         return told
+    from cfgaudit.cli.inputs import Inputs
     from cfgaudit.testing.examples import Shown, example_of  # of a rule alone
 
     example = example_of(told.rules[0])
@@ -119,8 +118,9 @@ def _with_example(told: Explanation, dump: str | None) -> Explanation:
     return told._replace(wrong=lines(example.wrong), right=lines(example.right))
 
 
-def _words(path: str, entry: Stated, dumps: "Dumps") -> Sequence[str]:
+def _words(path: str, entry: "Stated", dumps: "Dumps") -> Sequence[str]:
     """A setting as a line: the dump's own where it has one, else in the plain form."""
+    from cfgaudit.dialects.plain import stated_text
     from cfgaudit.work.causes import typed
 
     said = typed(path, entry.value, dumps) if dumps and not path.startswith("sheet.") else ()
@@ -155,6 +155,7 @@ def _rules(subject: str) -> Sequence[Rule]:
 def _every_rule() -> tuple[Rule, ...]:
     """The book's rules, then those of plug-ins, of waivers and of this folder."""
     from cfgaudit.audit.waivers import RULES
+    from cfgaudit.cli.inputs import Inputs
     from cfgaudit.rules.book import every_rule
 
     inputs = Inputs()
@@ -164,6 +165,8 @@ def _every_rule() -> tuple[Rule, ...]:
 
 def _limits() -> Limits:
     """The limits as they hold in this folder."""
+
+    from cfgaudit.cli.inputs import Inputs
 
     house = Inputs().house("-")
     return house.limits if house else usual_limits()

@@ -4,7 +4,6 @@ import io
 
 import pytest
 
-from cfgaudit.cli import progress
 from cfgaudit.cli.progress import how_far, watched
 
 
@@ -16,10 +15,10 @@ class Terminal(io.StringIO):
 def gone_through(patch: pytest.MonkeyPatch, stream: io.StringIO, seconds: float) -> list[int]:
     """Goes through a hundred items with a clock that each of them moves on."""
     now = [0.0]
-    patch.setattr(progress.time, "monotonic", lambda: now[0])
+    patch.setattr("cfgaudit.cli.progress.time.monotonic", lambda: now[0])
     patch.setattr("sys.stderr", stream)
     patch.setenv("TERM", "xterm")
-    seen = []
+    seen: list[int] = []
     for item in watched(range(100), "auditing", lambda: f"{len(seen)} errors so far"):
         seen.append(item)
         now[0] += seconds

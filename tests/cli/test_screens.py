@@ -158,3 +158,27 @@ def test_a_refusal_says_what_was_expected(arguments: list[str], says: str) -> No
     assert (answer.status, answer.out) == (2, "")
     assert says in answer.err
     assert "%Y" not in answer.err
+
+
+# What the repair did, by the lines of the dump: arm's range and its value on link loss, the
+# throttle's, two motors' turns, telemetry's port.
+REPAIR = {
+    "245": "works",
+    "326": "gives",
+    "320": "gives",
+    "150": "turns",
+    "161": "turns",
+    "37": "jobs",
+}
+
+
+@pytest.mark.parametrize(("width", "most"), [(80, 40), (40, 90)])
+def test_the_demo_s_screen_is_short_and_quotes_every_line_that_the_repair_got_wrong(
+    width: int, most: int
+) -> None:
+    answer = at(width, "check", "faulty/dipper-after-repair.dump")
+    lines = answer.out.splitlines()
+    assert len(lines) <= most
+    assert all(len(line) <= width for line in lines)
+    marked = [(line.split()[1], line.split()[2]) for line in lines if line.startswith(" > ")]
+    assert dict(marked) == REPAIR
