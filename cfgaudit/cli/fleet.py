@@ -31,6 +31,7 @@ from cfgaudit.cli.options import (
     statuses,
 )
 from cfgaudit.cli.output import Output
+from cfgaudit.cli.progress import watched
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row
@@ -158,7 +159,8 @@ def _read(
     joined = {Path(entry.rpartition("=")[2]).resolve() for entry in reading.extra}
     crafts: dict[str, Opened] = {}
     passed_over: list[str] = []
-    for file in dict.fromkeys(file for place in places for file in _in(place, match)):
+    files = list(dict.fromkeys(file for place in places for file in _in(place, match)))
+    for file in watched(files, "reading"):
         if Path(file).resolve() in joined:
             continue
         if file in named or _is_dump(inputs, file, reading.dialect):

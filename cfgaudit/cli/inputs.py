@@ -69,7 +69,12 @@ class Inputs:
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
-        return [self.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
+        pairs = list(zip(dumps, theirs, strict=True))
+        if len(pairs) > 2:
+            from cfgaudit.cli.progress import watched  # two are soon read
+
+            return [self.open(dump, own) for dump, own in watched(pairs, "reading")]
+        return [self.open(dump, own) for dump, own in pairs]
 
     def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
         """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""

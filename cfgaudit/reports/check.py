@@ -146,7 +146,11 @@ def _cause_lines(
         from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
         word, counts = first_verdict(audit.findings, len(causes))
-        screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+        if cells(word) + cells(counts) + 3 <= screen.width:
+            screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+        else:
+            screen.line(Piece(word, grave[0].level.value))
+            screen.paragraph(counts, indent=3)
     note_lines(screen, audit.settings)
     if why := not_audited(audit.settings):
         screen.blank()

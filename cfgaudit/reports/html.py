@@ -15,15 +15,18 @@ from cfgaudit import __version__
 from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Waived
 from cfgaudit.changes.diff import Change
+from cfgaudit.pictures.album import shown_by
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.bench import BenchReport
+from cfgaudit.reports.causes import first_verdict, headline_of, meaning, to_do
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.wording import (
     StatedPlace,
     air_label,
     all_checked,
     closing,
+    counted_levels,
     headline,
     how_blind,
     left_out,
@@ -34,13 +37,13 @@ from cfgaudit.reports.wording import (
     unaudited,
     unfit,
     unsure,
-    verdict,
     wanted,
     worst,
 )
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.causes import Quoted, ToldCause
 from cfgaudit.work.record import Listed, StepState, sections
 
 _MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
@@ -100,6 +103,33 @@ class PictureView(NamedTuple):
     notes: tuple[str, ...]
     table: NumberTable
     caption: str
+
+
+class LineView(NamedTuple):
+    """A line of a dump that a cause quotes; those at `fault` are marked."""
+
+    fault: bool
+    file: str
+    line: int
+    text: str
+    means: str
+
+
+class CauseView(NamedTuple):
+    """One cause: its lines, what happens, what to do, its findings, and the picture of it."""
+
+    number: int
+    level: str
+    mark: str
+    area: str
+    headline: str
+    counts: str
+    lines: tuple[LineView, ...]
+    air_label: str
+    air: str
+    to_do: tuple[str, ...]
+    findings: tuple[str, ...]  # their addresses on the page
+    picture: PictureView | None
 
 
 class TickedStep(NamedTuple):
@@ -176,6 +206,41 @@ def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
     )
 
 
+def causes_of(
+    told: Sequence[ToldCause], pictures: Sequence[Drawn], levels: Sequence[LevelView]
+) -> tuple[CauseView, ...]:
+    """The causes in order of danger, each with the picture that shows it and its findings."""
+    drawn = {one.name: one for one in pictures if isinstance(one, Picture)}
+    listed = [one for level in levels for area in level.areas for one in area.findings]
+    made: list[CauseView] = []
+    for number, one in enumerate(told, 1):
+        cause = one.cause
+        about = {(finding.rule.id, finding.message) for finding in cause.findings}
+        picture = drawn.get(shown_by(cause.paths))
+        lines = [*((q, True) for q in one.at_fault), *((q, False) for q in one.beside)]
+        made.append(
+            CauseView(
+                number,
+                cause.level.value,
+                _MARKS[cause.level],
+                cause.speaker.rule.area,
+                headline_of(one),
+                counted_levels(cause.findings),
+                tuple(_line_view(quoted, fault) for quoted, fault in lines),
+                air_label(cause.speaker.rule),
+                cause.speaker.rule.doc.air,
+                tuple(to_do(one)),
+                tuple(view.anchor for view in listed if (view.rule, view.message) in about),
+                picture_view(picture, f"cause-{number}-") if picture is not None else None,
+            )
+        )
+    return tuple(made)
+
+
+def _line_view(quoted: Quoted, fault: bool) -> LineView:
+    return LineView(fault, quoted.place.file, quoted.place.line, quoted.text, meaning(quoted))
+
+
 def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
     """One waived finding, with who lets it stand and until when."""
     made = finding_view(waived.finding, anchors)
@@ -223,10 +288,12 @@ class CraftPage(NamedTuple):
     headline: str
     sheet: str
     notes: tuple[str, ...]
+    first: tuple[str, str] | None  # what to do, and the counts with their causes
     verdict: str
     worst: str
     total: int
     left_out: str
+    causes: tuple[CauseView, ...]
     levels: tuple[LevelView, ...]
     pictures: tuple[PictureView, ...]
     missing: tuple[Missing, ...]
@@ -240,12 +307,13 @@ def craft_html(
     pictures: Sequence[Drawn],
     most: int | None = None,
     blind: Blindness | None = None,
+    causes: Sequence[ToldCause] = (),
 ) -> str:
-    """The page of one craft: findings, pictures, what was not checked, how blind the audit is.
+    """The page of one craft: causes, findings, pictures, what was not checked, how blind it is.
 
     At `most` so many findings are told in full.
     """
-    page = _craft_page(audit, pictures, most, blind)
+    page = _craft_page(audit, pictures, most, blind, causes)
     links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
     links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
     links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
@@ -266,7 +334,11 @@ def list_html(name: str, work: WorkingList) -> str:
 
 
 def _craft_page(
-    audit: Audit, pictures: Sequence[Drawn], most: int | None, blind: Blindness | None
+    audit: Audit,
+    pictures: Sequence[Drawn],
+    most: int | None,
+    blind: Blindness | None,
+    causes: Sequence[ToldCause],
 ) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
@@ -278,10 +350,12 @@ def _craft_page(
         headline(settings),
         _sheet_file(audit),
         _notes(settings),
+        first_verdict(audit.findings, len(causes)) if causes else None,
         unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
+        causes_of(causes, pictures, levels),
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
@@ -404,6 +478,7 @@ class ChangePage(NamedTuple):
     worst: str
     total: int
     left_out: str
+    causes: tuple[CauseView, ...]
     levels: tuple[LevelView, ...]
     cleared: tuple[FindingView, ...]
     cleared_left_out: str
@@ -419,16 +494,17 @@ def change_html(
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None = None,
     blind: Blindness | None = None,
+    causes: Sequence[ToldCause] = (),
 ) -> str:
     """The page of a change from one set of settings to another; of each list `most` is told.
 
-    `blind` is how blind the audit of the new settings is.
+    `blind` is how blind the audit of the new settings is, `causes` what is behind its findings.
     """
-    page = _change_page(report, albums, most, blind)
+    page = _change_page(report, albums, most, blind, causes)
     cleared = len(report.cleared)
-    links = [PageLink("findings", f"Findings it brings ({page.total})")]
+    links = [PageLink("changes", f"Settings ({len(report.listed)})")]
+    links.append(PageLink("findings", f"Findings it brings ({page.total})"))
     links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
-    links.append(PageLink("changes", f"Settings ({len(report.listed)})"))
     links.append(PageLink("pictures", "Pictures"))
     return render("change.html", f"{page.name}: what changed", links, page)
 
@@ -438,8 +514,11 @@ def _change_page(
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None,
     blind: Blindness | None,
+    causes: Sequence[ToldCause],
 ) -> ChangePage:
     anchors = Anchors()
+    levels = levels_of(report.brought[:most], anchors)
+    stands = report.audits[1]
     both = list(zip(*albums, strict=True))
     old, new = (audit.settings for audit in report.audits)
     names = (name_of(old), name_of(new))
@@ -448,12 +527,13 @@ def _change_page(
         (headline(old), headline(new)),
         (_notes(old), _notes(new)),
         summary(report, more=""),
-        f"After it: {verdict(report.audits[1])}",
-        _coverage(report.audits[1], blind),
-        worst(report.audits[1].findings),
+        unaudited(stands.findings) if not_audited(new) else closing(stands.findings),
+        _coverage(stands, blind),
+        worst(stands.findings),
         len(report.brought),
         _beyond(report.brought, most, "finding"),
-        levels_of(report.brought[:most], anchors),
+        causes_of(causes, albums[1], levels),
+        levels,
         tuple(
             finding_view(finding, anchors)._replace(because=unsure(finding))
             for finding in report.cleared[:most]
