@@ -34,6 +34,7 @@ EVERY_COMMAND: list[list[str]] = [
     ["upgrade", "craft.dump", "other.dump", "--lines"],
     ["carry", "craft.dump", "other.dump"],
     ["mend", "craft.dump"],
+    ["why", "no picture", "craft.dump"],
     ["confirm", "craft.dump", "other.dump"],
     ["show", "craft.dump"],
     ["show", "craft.dump", "--format", "json"],
