@@ -29,6 +29,7 @@ from cfgaudit.reports.diff import (
     stat_screen,
     summary,
 )
+from cfgaudit.reports.wording import not_audited
 
 
 @click.command(epilog=statuses("differences, with --exit-code"))
@@ -80,6 +81,8 @@ def command(
         out.put_text(dumped(json_patch(report.listed)))
     else:
         out.put(lambda width: diff_screen(report, width, most()), lambda: diff_json(report))
+    if out.form in REVIEW_FORMATS and not_audited(report.audits[1].settings):
+        return 2  # what a job goes by is never green where nobody looked
     return int(exit_code and bool(report.listed))
 
 

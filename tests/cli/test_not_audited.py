@@ -170,3 +170,14 @@ def test_a_fleet_with_a_craft_that_was_named_and_not_audited_is_a_failure(
 ) -> None:
     assert call(monkeypatch, ["fleet", "."], cwd=folder).status == 0
     assert call(monkeypatch, ["fleet", ".", "unknown.dump"], cwd=folder).status == 2
+
+
+@pytest.mark.parametrize("form", ("sarif", "junit", "github", "markdown"))
+def test_a_change_into_what_can_not_be_audited_is_a_failure_in_every_report_for_review(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, form: str
+) -> None:
+    asked = ["diff", "dipper.dump", "unknown.dump", "--format", form]
+    answer = call(monkeypatch, asked, cwd=folder)
+    assert answer.status == 2
+    assert "not audited" in answer.out.lower()
+    assert call(monkeypatch, [*asked[:2], "dipper.dump", *asked[3:]], cwd=folder).status == 0

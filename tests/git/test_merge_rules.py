@@ -283,3 +283,23 @@ def test_a_comment_in_a_section_that_the_other_side_took_out_is_kept() -> None:
     more = ("# counted twice", *drive, "speech = digits_600")
     back = sedge(*PACK, "# counted twice", "[drive]", "speech = digits_600")
     assert clean(base, without, sedge(*PACK, *more)) == back
+
+
+ARMS = ("begin arms", "tail-left,3,counter-sun,straight,100", "end arms")  # the last is no setting
+
+
+def marl(row: str = ARMS[1]) -> str:
+    head = "# marl 1.12.0 upon Ark 2, issue C, laid down 2026-02-02"
+    return "\n".join([head, ARMS[0], row, ARMS[2], "marl has no more to tell", ""])
+
+
+def test_a_field_without_a_setting_merges_with_a_setting_of_the_same_line() -> None:
+    trimmed, moved = marl(ARMS[1].replace("100", "85")), marl(ARMS[1].replace("3", "7"))
+    both = marl("tail-left,7,counter-sun,straight,85")
+    assert clean(marl(), trimmed, moved) == clean(marl(), moved, trimmed) == both
+
+
+def test_a_field_without_a_setting_that_both_sides_changed_is_a_conflict() -> None:
+    ours, theirs = (marl(ARMS[1].replace("100", trim)) for trim in ("85", "77"))
+    outcome = merged(marl(), ours, theirs)
+    assert (outcome.conflicts, outcome.clashes) == (1, ("arms/tail-left/field 5",))
