@@ -3,13 +3,13 @@
 import math
 import re
 from collections import Counter
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from functools import cache
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, Kind, SwitchRange, Value, version_meaning
 from cfgaudit.vocabulary.paths import declared, declared_anywhere, vocabulary
@@ -468,6 +468,41 @@ def _mutual_best(likeness: Mapping[tuple[str, str], float]) -> list[tuple[str, s
             for ratios in (of_old[was], of_new[is_now])
         )
     ]
+
+
+class CommentChanges(NamedTuple):
+    """The comments that came and those that went; one that stands elsewhere now is both."""
+
+    added: tuple[Annotation, ...] = ()
+    removed: tuple[Annotation, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+        return len(self.added) + len(self.removed)
+
+
+def comment_changes(old: Iterable[Settings], new: Iterable[Settings]) -> CommentChanges:
+    """What became of the comments of one file's dumps, whatever lines they stand in."""
+    was, now = ([note for one in side for note in one.annotations] for side in (old, new))
+    return CommentChanges(tuple(_less(now, was)), tuple(_less(was, now)))
+
+
+def _less(some: Sequence[Annotation], others: Sequence[Annotation]) -> Iterator[Annotation]:
+    left = Counter((note.about, note.text) for note in others)
+    for note in some:
+        if left[note.about, note.text]:
+            left[note.about, note.text] -= 1
+        else:
+            yield note
+
+
+def one_craft(old: Settings, new: Settings) -> bool:
+    """Whether two sets of settings are of one and the same craft: by the serial, else the name."""
+    for path in ("craft.serial", "craft.name"):
+        if path in old and path in new:
+            return entry_meaning(old[path]) == entry_meaning(new[path])
+    return False
 
 
 E = TypeVar("E", Stated, Raw)

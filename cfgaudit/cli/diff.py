@@ -1,9 +1,11 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
+from itertools import zip_longest
+
 import click
 
 from cfgaudit.audit.engine import new_and_cleared
-from cfgaudit.changes.diff import Change, diff
+from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft
 from cfgaudit.cli.auditing import Sheets, audited_change, fail_on, gravest, most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
@@ -30,6 +32,7 @@ from cfgaudit.reports.diff import (
     summary,
 )
 from cfgaudit.reports.wording import not_audited
+from cfgaudit.settings import Settings
 
 
 @click.command(epilog=statuses("differences, with --exit-code"))
@@ -66,6 +69,18 @@ def command(
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
     report = changed(inputs, (old, new), (before, after), judging, everything)
+    pairs = zip_longest(inputs.further(old, before), inputs.further(new, after))
+    further = [
+        changed(
+            inputs,
+            (f"{old}#{number}", f"{new}#{number}"),
+            (one or _nothing(other), other or _nothing(one)),
+            judging,
+            everything,
+        )
+        for number, (one, other) in enumerate(pairs, 2)
+    ]
+    report = report._replace(further=tuple(further))
     names = [reading.stdin_name if name == "-" else name for name in (old, new)]
     report = report._replace(names=(names[0], names[1]))
     report = report if secrets else report.masked()
@@ -83,7 +98,7 @@ def command(
         out.put(lambda width: diff_screen(report, width, most()), lambda: diff_json(report))
     if out.form in REVIEW_FORMATS and not_audited(report.audits[1].settings):
         return 2  # what a job goes by is never green where nobody looked
-    return int(exit_code and bool(report.listed))
+    return int(exit_code and report.differs)
 
 
 def changed(
@@ -98,13 +113,24 @@ def changed(
     before, after = both
     renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
     foreign = before.dialect.name != after.dialect.name
+    same = one_craft(before.settings, after.settings)
     shown: list[Change] = []
     hidden: list[Change] = []
     for change in diff(before.settings, after.settings, renames):
-        (shown if everything or is_listed(change, foreign) else hidden).append(change)
+        listed = everything or is_listed(change, foreign=foreign, one_craft=same)
+        (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)
     audits = audited_change(inputs, names, settings, judging, sheets)
-    return DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits))
+    made = DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits), one_craft=same)
+    if foreign or not same:
+        return made
+    return made._replace(comments=comment_changes((before.settings,), (after.settings,)))
+
+
+def _nothing(other: Opened | None) -> Opened:
+    """What a file says in place of a dump that only the other file has."""
+    assert other is not None  # one of the two files has it
+    return Opened(other.document, other.dialect, Settings())
 
 
 def tell_change_left_out(report: DiffReport, *, changes: bool = True) -> None:

@@ -12,7 +12,7 @@ from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_sheets
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
+from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump, open_every
 from cfgaudit.reading.safe import safe
 from cfgaudit.settings import Settings
 
@@ -110,6 +110,27 @@ class Inputs:
         except DialectError as error:
             raise InputError(str(error)) from None
 
+    def further(self, dump: str, first: Opened) -> tuple[Opened, ...]:
+        """The other dumps of a file whose first was read; none where one was asked for by number.
+
+        Raises InputError.
+        """
+        if first.document.part is None or file_and_part(dump)[0] != dump:
+            return ()
+        name, named = first.document.name, self._reading.dialect
+        return self.every(dump, first.document.to_bytes(), name, named)[1:]
+
+    def every(
+        self, dump: str, data: bytes, name: str, named: str | None = None
+    ) -> tuple[Opened, ...]:
+        """Every dump that the bytes hold, read as the file of that path. Raises InputError."""
+        known = list(self._dialects(dump, data))
+        chosen = None if named is None else self._chosen(named, known)
+        try:
+            return open_every(name, data, known, chosen)
+        except DialectError as error:
+            raise InputError(str(error)) from None
+
     def known(self, dump: str) -> tuple[tuple[Dialect, ...], Dialect | None]:
         """Every dialect that the dump of a path may be read in, and the one that was asked for.
 
@@ -171,6 +192,15 @@ class Inputs:
                 files[number] = file
         read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
         return [read[file] if file else None for file in files]
+
+    def sheet_file(self, dump: str, craft: Settings) -> str:
+        """The build sheet that the folder of a dump names for its craft; empty where it does not.
+
+        Raises InputError.
+        """
+        if self.folder(dump).craft is None:
+            return ""
+        return self._sheets_of_folder([dump], [craft], [0], tell=False)[0]
 
     def _sheets_of_folder(
         self,

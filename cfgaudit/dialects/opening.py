@@ -150,6 +150,19 @@ def open_dump(
     return Opened(document, dialect, read_settings(document, dialect))
 
 
+def open_every(
+    name: str, data: bytes, dialects: Iterable[Dialect], chosen: Dialect | None = None
+) -> tuple[Opened, ...]:
+    """Each of the dumps that a text holds: mostly one. Never raises."""
+    first = open_dump(name, data, dialects, chosen)
+    if first.document.part is None:
+        return (first,)
+    count = len(parts_of(replace(first.document, part=None), first.dialect))
+    others = [first.dialect, *(d for d in dialects if d is not first.dialect)]
+    more = (open_dump(name, data, others, chosen, part=n) for n in range(2, count + 1))
+    return (first, *more)
+
+
 def _in_look(document: Document, dialect: Dialect) -> Document:
     return document if dialect.look == document.look else replace(document, look=dialect.look)
 

@@ -14,6 +14,7 @@ from cfgaudit.dialects.collect import (
     ValueReader,
     plain_value,
 )
+from cfgaudit.dialects.comments import annotations_of
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import (
     Context,
@@ -180,6 +181,7 @@ class Reading:
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),
             factory=reader.factory,
+            annotations=tuple(annotations_of(self.document, self.statements)),
         )
 
     @cached_property
