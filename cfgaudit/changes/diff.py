@@ -357,6 +357,16 @@ def diff(
     return tuple(sorted(changes, key=sort_key))
 
 
+def with_idle(
+    old: Settings, new: Settings, renames: Mapping[str, str] = NO_RENAMES
+) -> tuple[Change, ...]:
+    """As diff, with what is said otherwise of elements that are off on both sides."""
+    both = old.idle.keys() & new.idle.keys()
+    sides = ({key: side.idle[key] for key in both} for side in (old, new))
+    more = _differences(*sides, renames, guessing=False)
+    return tuple(sorted((*diff(old, new, renames), *more), key=sort_key))
+
+
 def _differences(
     old: Mapping[str, Stated] | Mapping[str, Raw],
     new: Mapping[str, Stated] | Mapping[str, Raw],

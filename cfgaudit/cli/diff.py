@@ -5,7 +5,7 @@ from itertools import zip_longest
 import click
 
 from cfgaudit.audit.engine import new_and_cleared
-from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft
+from cfgaudit.changes.diff import Change, comment_changes, one_craft, with_idle
 from cfgaudit.cli.auditing import Sheets, audited_change, fail_on, gravest, most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
@@ -116,7 +116,7 @@ def changed(
     same = one_craft(before.settings, after.settings)
     shown: list[Change] = []
     hidden: list[Change] = []
-    for change in diff(before.settings, after.settings, renames):
+    for change in with_idle(before.settings, after.settings, renames):
         listed = everything or is_listed(change, foreign=foreign, one_craft=same)
         (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)

@@ -181,6 +181,7 @@ class Reading:
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),
             factory=reader.factory,
+            idle=collector.idle,
             annotations=tuple(annotations_of(self.document, self.statements)),
         )
 
