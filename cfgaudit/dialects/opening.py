@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, tee
 from pathlib import Path
 from typing import NamedTuple
 
@@ -154,11 +154,12 @@ def open_every(
     name: str, data: bytes, dialects: Iterable[Dialect], chosen: Dialect | None = None
 ) -> tuple[Opened, ...]:
     """Each of the dumps that a text holds: mostly one. Never raises."""
-    first = open_dump(name, data, dialects, chosen)
+    one, other = tee(dialects)  # they may be loaded as they are taken
+    first = open_dump(name, data, one, chosen)
     if first.document.part is None:
         return (first,)
     count = len(parts_of(replace(first.document, part=None), first.dialect))
-    others = [first.dialect, *(d for d in dialects if d is not first.dialect)]
+    others = list(other)
     more = (open_dump(name, data, others, chosen, part=n) for n in range(2, count + 1))
     return (first, *more)
 

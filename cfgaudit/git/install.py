@@ -97,6 +97,7 @@ def _without_bom(data: bytes) -> tuple[bytes, bytes]:
 
 
 USUAL = ("*.dump",)
+_SHOWS, _MERGES = " git textconv", " git merge"  # what stands behind the program's name
 TEXTCONV = "diff.cfgaudit.textconv"
 CACHE = "diff.cfgaudit.cachetextconv"
 DRIVER = "merge.cfgaudit.driver"
@@ -123,6 +124,7 @@ class Wish(NamedTuple):
     private: bool | None = None
     cache: bool | None = None
     beside: tuple[str, ...] = ()
+    salt: str = ""  # nobody else knows it: by it a secret is shown to be another one, not which
 
 
 class PlanStep(NamedTuple):
@@ -194,13 +196,23 @@ def _drop_empty_sections(config: Path, write: Callable[[Path, bytes], None]) -> 
         write(config, left)
 
 
+_SHOW = "show() { "
+# Whatever happens to us, git has something to show; the last is for where no program can be found.
+_ELSE = (
+    ' -- "$1" || cat -- "$1" 2>/dev/null || '
+    'while IFS= read -r line || test -n "$line"; do printf \'%s\\n\' "$line"; done <"$1"; }; show'
+)
+
+
 def textconv_command(wish: Wish) -> str:
     """How git is told to show a dump. The mark is there for git's cache: see textconv.py.
 
-    Git puts the name of the file behind it, be it `-h.dump`.
+    Git puts the name of the file behind it, be it `-h.dump`. Where we can't be run, or fail, the
+    shell shows the file as it is: else `git diff` would end there, for all files behind it.
     """
     beside = "".join(f" --beside={shlex.quote(folder)}" for folder in wish.beside)
-    return f"{wish.program} git textconv --as={wish.mark}{beside} --"
+    call = f"{wish.program} git textconv --as={wish.mark} --salt={wish.salt}{beside}"
+    return f"{_SHOW}{call}{_ELSE}"
 
 
 def driver_command(program: str) -> str:
@@ -287,14 +299,13 @@ def status(repository: Repository, mark: str) -> list[StatusLine]:
     """Every part in turn; `mark` is what the text filter's command should bear. Raises GitError."""
     shown, merged = repository.local(TEXTCONV), repository.local(DRIVER)
     lines = [_patterns(repository), _files(repository)]
-    lines.append(_command("shown by", shown, " git textconv", mark))
-    lines.append(_command("merged by", merged, " git merge", ""))
+    program = shown[0].partition(_SHOWS)[0].removeprefix(_SHOW) if shown else ""
+    wish = Wish(program, mark, beside=beside_of(repository), salt=salt_of(repository))
+    lines.append(_command("shown by", shown, _SHOWS, textconv_command(wish)))
+    own = driver_command(_of_driver(merged[0])) if merged else ""
+    lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
-        lines.append(_program(repository, shown[0].partition(" git textconv")[0]))
-    if merged and merged[0] != driver_command(_of_driver(merged[0])):
-        lines.append(
-            StatusLine("", "not as this version puts it: run `cfgaudit git install`", False)
-        )
+        lines.append(_program(repository, program))
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -302,11 +313,19 @@ def status(repository: Repository, mark: str) -> list[StatusLine]:
 
 def beside_of(repository: Repository) -> tuple[str, ...]:
     """The folders whose settings the text filter looks at, besides the top one."""
+    return _option(repository, "--beside=")
+
+
+def salt_of(repository: Repository) -> str:
+    """The salt that the text filter was given; empty where it has none yet."""
+    return next(iter(_option(repository, "--salt=")), "")
+
+
+def _option(repository: Repository, sign: str) -> tuple[str, ...]:
     try:
         words = shlex.split((repository.local(TEXTCONV) or [""])[0])
     except ValueError:  # edited by hand, and a quote was left open
         return ()
-    sign = "--beside="
     return tuple(word.removeprefix(sign) for word in words if word.startswith(sign))
 
 
@@ -334,15 +353,15 @@ def _files(repository: Repository) -> StatusLine:
     return StatusLine("files", words)
 
 
-def _command(about: str, held: list[str], verb: str, mark: str) -> StatusLine:
+def _command(about: str, held: list[str], verb: str, wanted: str) -> StatusLine:
     if len(held) != 1:
         return StatusLine(about, f"{len(held)} commands are set" if held else "nothing", False)
     if verb not in held[0]:
         return StatusLine(about, f"{held[0]}  (not ours)", False)
-    if mark and not (f" --as={mark}" in held[0] and held[0].endswith(" --")):
-        why = "made for another version or other dialects: run `cfgaudit git install`"
+    if held[0] != wanted:
+        why = "altered, or made for another version or other dialects: run `cfgaudit git install`"
         return StatusLine(about, f"{held[0]}  ({why})", False)
-    return StatusLine(about, held[0] if mark else held[0].partition(verb)[0] + verb)
+    return StatusLine(about, held[0].partition(verb)[0].removeprefix(_SHOW) + verb)
 
 
 def _program(repository: Repository, program: str) -> StatusLine:

@@ -31,6 +31,8 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     """As comments: what the plain form can't say, in an order of its own."""
     own = sorted(f"#   {key} = {raw.value}".rstrip() for key, raw in settings.raw.items())
     yield from _headed("the firmware's own:", own)
+    idle = (f"#   {key} = {raw.value}" for key, raw in settings.idle.items())
+    yield from _headed("of what is off:", sorted(idle))
     again = [f"#   {other.path} = {stated_text(other)}" for _, other in settings.repeats]
     yield from _headed("said before, and overruled:", sorted(again))
     yield from _headed("can't be read:", (f"#   {line}" for line in _unread(opened)))
@@ -38,6 +40,8 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     secret = opened.dialect.secret
     told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))
+    notes = sorted(settings.annotations, key=lambda note: note.about)  # each one's in their order
+    yield from _headed("comments:", (f"#   {n.about}: # {n.text}" for n in notes))
 
 
 def _unread(opened: Opened) -> list[str]:

@@ -159,7 +159,7 @@ def test_a_folder_that_names_dialects_of_its_own_is_remembered(tmp_path: Path) -
     for name in ("cfgaudit.toml", "dialects"):
         (repo.top / name).rename(repo.top / "fleet" / name)
     assert repo.ours("install", "--program", PROGRAM, folder="fleet").status == 0
-    assert repo.git("config", "diff.cfgaudit.textconv").out.endswith(" --beside=fleet --\n")
+    assert " --beside=fleet -- " in repo.git("config", "diff.cfgaudit.textconv").out
     repo.commit("the fleet has a folder")
     repo.replace(("cell_low = 350", "cell_low = 345"))
     assert "+warn_cell = 3.45 V\n" in repo.git("diff").out
@@ -202,7 +202,7 @@ def test_why_git_refuses_a_repository_is_told(repo: Repo) -> None:
 def test_status_tells_a_text_filter_that_takes_some_names_for_options(repo: Repo) -> None:
     repo.ours("install", "--program", PROGRAM)
     held = repo.git("config", "diff.cfgaudit.textconv").out.strip()
-    repo.git("config", "diff.cfgaudit.textconv", held.removesuffix(" --"))
+    repo.git("config", "diff.cfgaudit.textconv", held.replace(' -- "$1" ||', ' "$1" ||'))
     answer = repo.ours("status")
     assert answer.status == 1
     assert "run `cfgaudit git install`" in answer.out

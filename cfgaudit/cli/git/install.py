@@ -6,6 +6,8 @@ import site
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from secrets import token_hex
+from shutil import which
 
 import click
 
@@ -13,7 +15,7 @@ from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.folder import dialect_files, folder_settings
 from cfgaudit.cli.output import put_text, write_atomically
 from cfgaudit.git import install as git_install
-from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform
+from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform, salt_of
 from cfgaudit.git.repository import GitError, Repository, find_repository
 from cfgaudit.git.textconv import mark_of
 from cfgaudit.reading.safe import safe
@@ -47,7 +49,9 @@ def install(
     """
     repository = _here()
     told = beside or beside_of(repository) or _beside(repository, Path.cwd())
-    wish = Wish(program or _usual_program(), _mark_now(repository, told), beside=told)
+    called = _absolute(program) if program else _usual_program()
+    salt = salt_of(repository) or token_hex(8)
+    wish = Wish(called, _mark_now(repository, told), beside=told, salt=salt)
     wish = wish._replace(patterns=patterns, private=private, cache=cache)
     return _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
 
@@ -104,6 +108,13 @@ def _usual_program() -> str:
     own = Path(__file__).resolve().is_relative_to(Path(site.getusersitepackages()).resolve())
     python = Path(sys.executable).as_posix()
     return f"{shlex.quote(python)} {'-E -P' if own else '-I'} -m cfgaudit"
+
+
+def _absolute(program: str) -> str:
+    """A command whose program is found here, whatever the search path will be where git runs it."""
+    name, blank, rest = program.partition(" ")
+    found = which(name) if "/" not in name and not set(name) & set("'\\\"$") else None
+    return f"{shlex.quote(Path(found).as_posix())}{blank}{rest}" if found else program
 
 
 def _beside(repository: Repository, folder: Path) -> tuple[str, ...]:

@@ -9,8 +9,9 @@ import click
 @click.command()
 @click.argument("file")
 @click.option("--as", "mark", metavar="MARK", help="For git's cache: what the text hangs on.")
+@click.option("--salt", default="", metavar="TEXT", help="Show by it whether a secret changed.")
 @click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
-def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
+def command(file: str, mark: str | None, salt: str, beside: tuple[str, ...]) -> int:
     """Print FILE in the plain form, secrets hidden; as it is, where it can't be read so.
 
     The text depends on the bytes of FILE, the dialects and this version, and on nothing else.
@@ -18,7 +19,7 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
     data, text = b"", None
     try:
         data = Path(file).read_bytes()
-        text = _text(data, beside)
+        text = _text(data, beside, salt)
     except Exception as error:  # whatever it is: git must be given something to show
         from cfgaudit.reading.safe import safe
 
@@ -27,13 +28,13 @@ def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
     return 0
 
 
-def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
+def _text(data: bytes, beside: tuple[str, ...], salt: str) -> bytes | None:
     """The text to show; imports within, so that a fault in one is caught as any other."""
     from cfgaudit.cli import InputError
     from cfgaudit.cli.folder import dialect_files
     from cfgaudit.cli.inputs import loaded_in_turn
     from cfgaudit.dialects.dialect import load_dialect
-    from cfgaudit.dialects.opening import open_dump
+    from cfgaudit.dialects.opening import open_every
     from cfgaudit.git.textconv import shown
     from cfgaudit.reading.text import BOUNDS
     from cfgaudit.reports.screen import safe_lines
@@ -42,9 +43,14 @@ def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
     if len(data) > BOUNDS.file_bytes:
         raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")
     files = dialect_files(Path.cwd(), beside)
-    opened = open_dump("dump", data, loaded_in_turn(data, files, load_dialect))
-    text = shown(opened, masked_settings(opened.settings))
-    return None if text is None else safe_lines(text).encode("utf-8", "backslashreplace")
+    every = open_every("dump", data, loaded_in_turn(data, files, load_dialect))
+    texts = [shown(one, masked_settings(one.settings, salt)) for one in every]
+    parts: list[str] = []
+    for number, text in enumerate(texts, 1):
+        if text is None:
+            return None
+        parts += [f"# dump {number} of this file\n"] * (number > 1) + [text]
+    return safe_lines("".join(parts)).encode("utf-8", "backslashreplace")
 
 
 def _reason(error: Exception) -> str:
