@@ -35,9 +35,11 @@ class Inputs:
         self._houses: dict[Path, HouseRules] = {}
         self._plugins: Plugins | None = None
         self._spent = False  # standard input can be read once
+        self._stead: dict[str, str] = {}  # the dump by whose folder another one goes
 
     def folder(self, dump: str) -> FolderSettings:
         """The settings of the folder that a dump is in."""
+        dump = self._stead.get(file_and_part(dump)[0], dump)
         start = Path.cwd() if dump == "-" else Path(dump).parent  # `-#2` is of that folder too
         if start not in self._folders:
             self._folders[start] = folder_settings(start)
@@ -69,7 +71,20 @@ class Inputs:
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
+        if one_craft:
+            self._find_folders(dumps)
         return [self.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
+
+    def _find_folders(self, dumps: Sequence[str]) -> None:
+        """Let a copy without settings beside it go by another dump's folder, or by its own path.
+
+        Such are what a shell pipes in under a name, and what git puts into a temporary folder.
+        """
+        files = [file_and_part(dump)[0] for dump in dumps]
+        told = [file for file in files if self.folder(file).file is not None]
+        for file in files:
+            if file != "-" and file not in told:
+                self._stead[file] = next(iter(told), "") or _tracked(file) or "-"
 
     def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
         """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
@@ -221,6 +236,19 @@ class Inputs:
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
                 click.echo(safe(line), err=True)
         return [sheets.file_for(name) for name in own]
+
+
+def _tracked(dump: str) -> str:
+    """The one file of this name in the repository that we stand in; empty where that is unsure."""
+    from cfgaudit.git.repository import GitError, ask, find_repository  # few dumps want it
+
+    try:
+        top = find_repository(Path.cwd()).top
+        found = ask(["ls-files", "-z", f":(top,glob)**/{Path(dump).name}"], top)
+    except GitError:
+        return ""
+    names = found.out.decode("utf-8", "surrogateescape").split("\0")[:-1]
+    return str(top / names[0]) if len(names) == 1 else ""
 
 
 def _names_of(dump: str, settings: Settings) -> list[str]:
