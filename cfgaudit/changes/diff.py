@@ -9,6 +9,7 @@ from difflib import SequenceMatcher
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
+from cfgaudit.dialects.raw import row_key
 from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, Kind, SwitchRange, Value, version_meaning
@@ -357,14 +358,49 @@ def diff(
     return tuple(sorted(changes, key=sort_key))
 
 
-def with_idle(
+def told_changes(
     old: Settings, new: Settings, renames: Mapping[str, str] = NO_RENAMES
 ) -> tuple[Change, ...]:
-    """As diff, with what is said otherwise of elements that are off on both sides."""
+    """As diff, for people: rows of one list are matched by what they are, whatever their number.
+
+    So one row more is one change, though others are counted or cut otherwise for it. What is said
+    otherwise of elements that are off on both sides is among the changes.
+    """
+    same = _same_rows(old.raw, new.raw)
+    lefts = [
+        {key: raw for key, raw in side.raw.items() if key not in known}
+        for side, known in ((old, same.keys()), (new, set(same.values())))
+    ]
     both = old.idle.keys() & new.idle.keys()
-    sides = ({key: side.idle[key] for key in both} for side in (old, new))
-    more = _differences(*sides, renames, guessing=False)
-    return tuple(sorted((*diff(old, new, renames), *more), key=sort_key))
+    idles = ({key: side.idle[key] for key in both} for side in (old, new))
+    before, after = replace(old, raw=lefts[0]), replace(new, raw=lefts[1])
+    more = _differences(*idles, renames, guessing=False)
+    return tuple(sorted((*diff(before, after, renames), *more), key=sort_key))
+
+
+def _same_rows(old: Mapping[str, Raw], new: Mapping[str, Raw]) -> dict[str, str]:
+    """Old key to new key of the rows that say the same in the same order, list by list."""
+    if not any(key not in new for key in old) and not any(key not in old for key in new):
+        return {}  # no row came and none went
+    sides = _lists(old), _lists(new)
+    found: dict[str, str] = {}
+    for name, before in sides[0].items():
+        after = sides[1].get(name, [])
+        matcher = SequenceMatcher(None, [t for t, _ in before], [t for t, _ in after], False)
+        for at, to, size in matcher.get_matching_blocks():
+            pairs = zip(before[at : at + size], after[to : to + size], strict=True)
+            found.update((one[1], other[1]) for one, other in pairs)
+    return found
+
+
+def _lists(side: Mapping[str, Raw]) -> dict[Hashable, list[tuple[str, str]]]:
+    """The rows of each list, that is of one first word, in order: the whole text, and its key."""
+    found: dict[Hashable, list[tuple[str, str]]] = {}
+    for key, raw in side.items():
+        stem = row_key(key, side)
+        first = stem.rpartition("/")[2].partition(" ")[0]
+        found.setdefault((raw.under, first), []).append((f"{stem} {raw.value}", key))
+    return found
 
 
 def _differences(

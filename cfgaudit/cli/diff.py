@@ -5,7 +5,7 @@ from itertools import zip_longest
 import click
 
 from cfgaudit.audit.engine import new_and_cleared
-from cfgaudit.changes.diff import Change, comment_changes, one_craft, with_idle
+from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft, told_changes
 from cfgaudit.cli.auditing import Sheets, audited_change, fail_on, gravest, most, tell_left_out
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
@@ -68,7 +68,8 @@ def command(
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
-    report = changed(inputs, (old, new), (before, after), judging, everything)
+    exact = out.form == "json-patch"  # which must give the new one to the key
+    report = changed(inputs, (old, new), (before, after), judging, everything, exact=exact)
     pairs = zip_longest(inputs.further(old, before), inputs.further(new, after))
     further = [
         changed(
@@ -108,6 +109,8 @@ def changed(
     judging: JudgedBy,
     everything: bool,
     sheets: Sheets | None = None,
+    *,
+    exact: bool = False,
 ) -> DiffReport:
     """What changed from the first dump to the second, secrets and all."""
     before, after = both
@@ -116,7 +119,8 @@ def changed(
     same = one_craft(before.settings, after.settings)
     shown: list[Change] = []
     hidden: list[Change] = []
-    for change in with_idle(before.settings, after.settings, renames):
+    every = (diff if exact else told_changes)(before.settings, after.settings, renames)
+    for change in every:
         listed = everything or is_listed(change, foreign=foreign, one_craft=same)
         (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)

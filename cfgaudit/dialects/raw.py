@@ -1,7 +1,7 @@
 """Lines and fields that no mapping covers, as raw settings; which are private or volatile."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
@@ -103,6 +103,16 @@ def raw_settings(
         part = leftover.span is not None
         found[name] = Raw(name, value, place, leftover.known, under=leftover.under, part=part)
     return found
+
+
+def row_key(key: str, keys: Container[str]) -> str:
+    """The key of a row without the number that tells it from others of the same key.
+
+    >>> row_key("note (2)", ["note", "note (2)"]), row_key("note (2)", ["note (2)"])
+    ('note', 'note (2)')
+    """
+    stem, _, number = key.rpartition(" (")
+    return stem if stem in keys and number[:-1].isdigit() else key
 
 
 def key_depths(leftovers: Sequence[Leftover]) -> dict[str, int]:

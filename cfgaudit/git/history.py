@@ -6,7 +6,7 @@ from typing import NamedTuple, TypeVar
 
 from cfgaudit.audit.engine import Finding, Lacking, gone
 from cfgaudit.audit.incremental import Auditor, AuditOutcome
-from cfgaudit.changes.diff import Change, CommentChanges, Renamed, comment_changes, with_idle
+from cfgaudit.changes.diff import Change, CommentChanges, Renamed, comment_changes, told_changes
 from cfgaudit.git.repository import Blobs, GitError, Repository, ask
 from cfgaudit.rules.rule import Limits, Rule
 from cfgaudit.settings import Settings
@@ -378,9 +378,9 @@ def _nth(dumps: Dumps, number: int) -> Settings:
 
 def _by_this_commit(befores: Sequence[Settings], after: Settings) -> Sequence[Change]:
     """The changes against the first parent; of a merge, what no parent has."""
-    changes = with_idle(befores[0], after)
+    changes = told_changes(befores[0], after)
     for other in befores[1:]:
-        names = {change.path for change in with_idle(other, after)}
+        names = {change.path for change in told_changes(other, after)}
         changes = tuple(change for change in changes if change.path in names)
     return changes
 

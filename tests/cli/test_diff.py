@@ -277,3 +277,27 @@ def test_a_side_from_standard_input_is_called_as_told() -> None:
     assert told.out.startswith("dipper before  to  sandpiper.dump\n")
     untold = run("diff", "sandpiper.dump", "-", "--format", "json", stdin=old)
     assert json.loads(untold.out)["new"] == "standard input"
+
+
+LAMPS = "".join(f"lamp {n} {5 * n} 0 white wake\n" for n in range(97))
+NOTES = "".join(f"note = {n}\n" for n in range(97))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "kinds"),
+    [
+        (LAMPS, LAMPS + "lamp 3 99 0 amber wake\n", ["added"]),  # its second word alone tells less
+        (LAMPS, "lamp 3 99 0 amber wake\n" + LAMPS, ["added"]),
+        (LAMPS, LAMPS.replace("lamp 50 250 0 white wake\n", ""), ["removed"]),
+        (LAMPS, LAMPS.replace("250 0 white", "250 0 amber"), ["changed"]),
+        (NOTES, "note = z\n" + NOTES, ["added"]),
+        (NOTES, NOTES.replace("note = 40\n", ""), ["removed"]),
+        # the last one may be what holds: two in another order are two changes
+        ("note = 1\nnote = 2\n", "note = 2\nnote = 1\n", ["changed", "changed"]),
+    ],
+)
+def test_a_row_of_an_unmapped_list_is_one_change(
+    diff: Diff, edited: Edited, old: str, new: str, kinds: list[str]
+) -> None:
+    answer = diff(edited("a.txt", old), edited("b.txt", new), "--format", "json", "--everything")
+    assert [change["kind"] for change in listed(answer)] == kinds

@@ -99,6 +99,14 @@ def test_a_comment_an_idle_value_and_another_dump_of_the_file_are_shown(repo: Re
     ]
 
 
+def test_a_row_more_of_an_unmapped_list_is_one_line(repo: Repo) -> None:
+    lamps = "".join(f"lamp {n} {5 * n} 0 white wake\n" for n in range(97))
+    repo.replace(("[craft]\n", f"{lamps}[craft]\n"))
+    repo.commit("lamps")
+    repo.replace(("[craft]\n", "lamp 3 99 0 amber wake\n[craft]\n"))
+    assert changed(repo.git("diff").out) == ["+#   lamp 3 99 0 amber wake"]
+
+
 @pytest.mark.parametrize("program", ["/nowhere/cfgaudit", "false", "sh -c 'kill -9 $$'"])
 def test_a_program_that_fails_leaves_git_to_show_the_text(repo: Repo, program: str) -> None:
     repo.ours("install", "--program", program)
