@@ -3,7 +3,7 @@
 import codecs
 import re
 import shlex
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -97,6 +97,7 @@ def _without_bom(data: bytes) -> tuple[bytes, bytes]:
 
 
 USUAL = ("*.dump",)
+_KINDS, _SHOWN = ("diff", "merge"), 5  # names that are listed one by one
 _SHOWS, _MERGES = " git textconv", " git merge"  # what stands behind the program's name
 TEXTCONV = "diff.cfgaudit.textconv"
 CACHE = "diff.cfgaudit.cachetextconv"
@@ -295,10 +296,24 @@ class StatusLine(NamedTuple):
     fine: bool = True
 
 
-def status(repository: Repository, mark: str) -> list[StatusLine]:
-    """Every part in turn; `mark` is what the text filter's command should bear. Raises GitError."""
+def status(
+    repository: Repository, mark: str, unread: Callable[[Sequence[str]], Sequence[str]]
+) -> list[StatusLine]:
+    """Every part in turn, as git will really go by it. Raises GitError.
+
+    `mark` is what the text filter's command should bear; `unread` tells which of some tracked files
+    it can't show by setting.
+    """
     shown, merged = repository.local(TEXTCONV), repository.local(DRIVER)
-    lines = [_patterns(repository), _files(repository)]
+    patterns, files, ours = _patterns(repository), *_files(repository)
+    lines = [patterns, files]
+    if patterns.fine and not shown and not merged:
+        why = "this clone was never told: the attributes came with it, the commands do not"
+        lines.append(StatusLine("", f"{why}; run `cfgaudit git install`", False))
+    strange = unread(ours) if shown else ()
+    if strange:
+        said = f"in no dialect that the text filter looks at: {_some(strange)}"
+        lines.append(StatusLine("dialects", said, False))
     program = shown[0].partition(_SHOWS)[0].removeprefix(_SHOW) if shown else ""
     wish = Wish(program, mark, beside=beside_of(repository), salt=salt_of(repository))
     lines.append(_command("shown by", shown, _SHOWS, textconv_command(wish)))
@@ -306,6 +321,7 @@ def status(repository: Repository, mark: str) -> list[StatusLine]:
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
+    lines += _others(repository)
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -337,20 +353,51 @@ def _patterns(repository: Repository) -> StatusLine:
     return StatusLine("patterns", "none", False)
 
 
-def _files(repository: Repository) -> StatusLine:
-    """How many tracked files git would give us."""
+def _files(repository: Repository) -> tuple[StatusLine, list[str]]:
+    """How many tracked files git gives us, and which; and those of our patterns that it does not.
+
+    Attributes that stand behind ours, or nearer to the file, overrule them.
+    """
     names = ask(["ls-files", "-z"], repository.top).out
     said = ask(["check-attr", "-z", "--stdin", "diff", "merge"], repository.top, names).out
     cells = said.decode("utf-8", "surrogateescape").split("\0")
-    ours = [
-        tuple(cells[n : n + 2]) for n in range(0, len(cells) - 2, 3) if cells[n + 2] == ATTRIBUTE
-    ]
-    both = {name for name, kind in ours if kind == "diff"} & {n for n, k in ours if k == "merge"}
-    some = {name for name, _ in ours} - both
+    triples = [tuple(cells[n : n + 3]) for n in range(0, len(cells) - 2, 3)]
+    has = {kind: {n for n, k, v in triples if k == kind and v == ATTRIBUTE} for kind in _KINDS}
+    both = [name for name, kind, _ in triples if kind == "diff" and name in has["merge"]]
+    both = [name for name in both if name in has["diff"]]
+    some = sorted({*has["diff"], *has["merge"], *_meant(repository)} - set(both))
     words = f"{len(both)} tracked"
     if some:
-        words += f"; {len(some)} more only in part, as other lines of yours overrule ours"
-    return StatusLine("files", words)
+        words += f"; other attributes overrule ours, in part or whole, for {_some(some)}"
+    return StatusLine("files", words, not some), both
+
+
+def _meant(repository: Repository) -> set[str]:
+    """The tracked files that our patterns are about."""
+    found: set[str] = set()
+    for file in places(repository).values():
+        for pattern in (block_in(file) or AttributesBlock(())).patterns:
+            spec = pattern.removeprefix("/") if "/" in pattern else f"**/{pattern}"
+            said = ask(["ls-files", "-z", "--", f":(top,glob){spec}"], repository.top).out
+            found.update(said.decode("utf-8", "surrogateescape").split("\0")[:-1])
+    return found
+
+
+def _some(names: Sequence[str]) -> str:
+    more = len(names) - _SHOWN
+    return ", ".join(names[:_SHOWN]) + (f" and {more} more" if more > 0 else "")
+
+
+def _others(repository: Repository) -> Iterator[StatusLine]:
+    """What else of ours is not as it was put, or has no effect."""
+    for key, wanted in _FIXED.items():
+        if repository.local(DRIVER) and repository.local(key) != [wanted]:
+            yield StatusLine("", f"{key} was altered: run `cfgaudit git install`", False)
+    for key in KEYS:
+        held = ask(["config", "--get", key], repository.top)
+        local = repository.local(key)
+        if local and held.out.decode("utf-8", "surrogateescape").removesuffix("\n") != local[-1]:
+            yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
 
 
 def _command(about: str, held: list[str], verb: str, wanted: str) -> StatusLine:

@@ -5,6 +5,7 @@ import shlex
 import site
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from secrets import token_hex
 from shutil import which
@@ -13,12 +14,17 @@ import click
 
 from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.folder import dialect_files, folder_settings
+from cfgaudit.cli.inputs import loaded_in_turn
 from cfgaudit.cli.output import put_text, write_atomically
+from cfgaudit.dialects.dialect import DialectError, load_dialect
+from cfgaudit.dialects.opening import open_dump
 from cfgaudit.git import install as git_install
 from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform, salt_of
 from cfgaudit.git.repository import GitError, Repository, find_repository
-from cfgaudit.git.textconv import mark_of
+from cfgaudit.git.textconv import mark_of, shown
 from cfgaudit.reading.safe import safe
+
+_TRIED = 50  # tracked files that status tries to show; the others are like them
 
 dry_run_option = click.option("--dry-run", is_flag=True, help="Only print the plan.")
 
@@ -69,7 +75,9 @@ def status() -> int:
     """Say what git has been told; exit 1 where something is missing or can't be run."""
     repository = _here()
     try:
-        lines = git_install.status(repository, _mark_now(repository, beside_of(repository)))
+        beside = beside_of(repository)
+        unread = partial(_unread, repository.top, beside)
+        lines = git_install.status(repository, _mark_now(repository, beside), unread)
     except GitError as error:
         raise InputError(str(error)) from None
     rows = [
@@ -88,6 +96,21 @@ def _here() -> Repository:
         return find_repository(Path.cwd())
     except GitError as error:
         raise InputError(str(error)) from None
+
+
+def _unread(top: Path, beside: Sequence[str], names: Sequence[str]) -> list[str]:
+    """Those of the first tracked files that the text filter shows as they are."""
+    files = dialect_files(top, beside)
+    found: list[str] = []
+    for name in names[:_TRIED]:
+        try:
+            data = (top / name).read_bytes()
+            opened = open_dump(name, data, loaded_in_turn(data, files, load_dialect))
+        except (OSError, DialectError):
+            continue  # it is not checked out; a dialect at fault is told where it is read
+        if shown(opened, opened.settings) is None:
+            found.append(name)
+    return found
 
 
 def _mark_now(repository: Repository, beside: Sequence[str]) -> str:
