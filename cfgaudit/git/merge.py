@@ -1,10 +1,12 @@
 """The merge that git asks for: by setting; and on any fault of ours as git merges text itself."""
 
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from cfgaudit.dialects.comments import tail_of
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.patch import usual_end
@@ -13,6 +15,7 @@ from cfgaudit.git.pieces import MergeUnit, common_depths, units_of
 from cfgaudit.git.repository import GitError, ask
 from cfgaudit.git.weave import Clash, MergedLines, MergedPiece, Weave
 from cfgaudit.reading.document import Document, read_document
+from cfgaudit.reading.shapes import Comment
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import TroubleKind
 
@@ -115,6 +118,7 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
         data = _encoded(like, ConflictWriter(text, other, marks, pick).text(pieces))
         _check_outcome(data, _expected(pieces, pick), ours.dialect, depths)
     data = _encoded(like, ConflictWriter(text, other, marks).text(pieces))
+    _check_comments(data, base, ours, theirs)
     return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))))
 
 
@@ -193,11 +197,37 @@ def _check_outcome(data: bytes, wanted: Sets, dialect: Dialect, depths: dict[str
         raise CannotMerge(f"put together, it would not say what it should of {wrong[0]}")
 
 
+def _check_comments(data: bytes, base: Opened | None, ours: Opened, theirs: Opened) -> None:
+    """See that every comment is there that a side has more often than the base."""
+    look = ours.document.look
+    made = _comments(Document("merged", read_document("merged", data).text, look))
+    sides = [_comments(side.document) for side in (ours, theirs)]
+    was = Counter[str]() if base is None else _comments(base.document)
+    for side in sides:
+        lost = [text for text in side - was if made[text] < side[text]]
+        if lost:
+            raise CannotMerge(f"put together, it would lose a comment: {lost[0]}")
+
+
+def _comments(document: Document) -> Counter[str]:
+    """Every comment, and how often it is there."""
+    found: Counter[str] = Counter()
+    for statement in document.statements:
+        shape = statement.shape
+        text = shape.body.text if isinstance(shape, Comment) else tail_of(document, statement)
+        words = " ".join(text.split()).lstrip("#;/-% ")
+        if words:
+            found[words] += 1
+    return found
+
+
 def _named(clashes: Iterable[MergedPiece]) -> Iterable[str]:
     """The settings that clash, as people call them."""
     for piece in clashes:
         assert isinstance(piece.choice, Clash)
         mine, others = piece.choice.ours.sets, piece.choice.theirs.sets
+        if not (mine or others):  # the comment behind a head
+            yield piece.unit.opens[-1][1] if piece.unit.opens else "a comment"
         apart = [pair for pair in mine if pair not in others]
         apart += [pair for pair in others if pair not in mine]
         # where only the order or a comment differs, what the lines are about

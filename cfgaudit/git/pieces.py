@@ -213,7 +213,7 @@ def _units(document: Document, side: Sequence[Seen], links: Links) -> Iterable[M
             counts[key] += 1
             key = (*key, counts[key])
         items = seen.items if key[0] == "set" else ()
-        tail = tail_of(document, seen.entry.statement) if items else ""
+        tail = tail_of(document, seen.entry.statement)
         yield MergeUnit(
             key, seen.heads, tuple(lead), lines, first, items, tail, seen.opens, seen.closes
         )
