@@ -93,6 +93,7 @@ class Merged(NamedTuple):
     data: bytes
     conflicts: int
     clashes: tuple[str, ...]
+    picks: tuple[bytes, ...] = ()  # what it would be with either side of every conflict
 
 
 def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: Marks) -> Merged:
@@ -114,12 +115,13 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     text, other = ours.document.text, theirs.document.text
     like = _like(text, other)
     clashes = [piece for piece in pieces if isinstance(piece.choice, Clash)]
+    picks: list[bytes] = []
     for pick in ("ours", "theirs") if clashes else ("ours",):
-        data = _encoded(like, ConflictWriter(text, other, marks, pick).text(pieces))
+        picks.append(data := _encoded(like, ConflictWriter(text, other, marks, pick).text(pieces)))
         _check_outcome(data, _expected(pieces, pick), ours.dialect, depths)
     data = _encoded(like, ConflictWriter(text, other, marks).text(pieces))
     _check_comments(data, base, ours, theirs)
-    return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))))
+    return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))), tuple(picks))
 
 
 def _lone_change(base: Opened | None, ours: Opened, theirs: Opened) -> Opened | None:
@@ -216,7 +218,7 @@ def _comments(document: Document) -> Counter[str]:
         shape = statement.shape
         text = shape.body.text if isinstance(shape, Comment) else tail_of(document, statement)
         words = " ".join(text.split()).lstrip("#;/-% ")
-        if words:
+        if words and document.lines[statement.first].strip() != document.look.end:
             found[words] += 1
     return found
 
@@ -249,6 +251,7 @@ class MergeResult(NamedTuple):
     conflicts: int
     clashes: tuple[str, ...] = ()
     why_text: str = ""
+    picks: tuple[bytes, ...] = ()  # by setting: the merged dump, with either side of each conflict
 
 
 def merge_dumps(
@@ -260,7 +263,7 @@ def merge_dumps(
         sides = _in_one_dialect(sides, reading)
         first = sides[0] if base else None
         merged = merge_by_setting(first, sides[-2], sides[-1], marks)
-        return MergeResult(merged.data, merged.conflicts, merged.clashes)
+        return MergeResult(merged.data, merged.conflicts, merged.clashes, picks=merged.picks)
     except CannotMerge as reason:
         why = str(reason)
     except Exception as error:  # whatever it is, the text must be merged all the same
