@@ -23,6 +23,7 @@ from cfgaudit.cli.options import (
     ReadBy,
     bundle,
     judging_options,
+    links_option,
     output_options,
     reading_options,
     statuses,
@@ -43,6 +44,7 @@ class _Telling(NamedTuple):
     blind: bool
     every: bool
     since: str | None
+    links: str
 
 
 telling_options = bundle(
@@ -59,6 +61,7 @@ telling_options = bundle(
     click.option(
         "--since", metavar="OLD", help="An earlier dump of the craft: what changed is suspected."
     ),
+    links_option,
 )
 
 
@@ -157,5 +160,6 @@ def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> 
     if form == "markdown":
         from cfgaudit.reports.markdown import check_markdown
 
-        return check_markdown(review, unchecked=telling.unchecked, waived=telling.waived)
+        told = (telling.unchecked, telling.waived)
+        return check_markdown(review, unchecked=told[0], waived=told[1], links=telling.links)
     return review_text(form, review, level)

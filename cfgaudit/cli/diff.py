@@ -6,13 +6,22 @@ import click
 
 from cfgaudit.audit.engine import new_and_cleared
 from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft, told_changes
-from cfgaudit.cli.auditing import Sheets, audited_change, fail_on, gravest, most, tell_left_out
+from cfgaudit.cli.auditing import (
+    Sheets,
+    audited_change,
+    causes_of_change,
+    fail_on,
+    gravest,
+    most,
+    tell_left_out,
+)
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
     REVIEW_FORMATS,
     JudgedBy,
     ReadBy,
     judging_options,
+    links_option,
     output_options,
     reading_options,
     secrets_option,
@@ -45,6 +54,7 @@ from cfgaudit.settings import Settings
 @click.option("--everything", is_flag=True, help="Craft-own and counting settings too.")
 @click.option("--stat", is_flag=True, help="Only how many changes there are, by class and area.")
 @click.option("--summary", "one_line", is_flag=True, help="Only one line.")
+@links_option
 @click.option("--exit-code", is_flag=True, help="Exit 1 where there are differences.")
 def command(
     old: str,
@@ -56,6 +66,7 @@ def command(
     everything: bool,
     stat: bool,
     one_line: bool,
+    links: str,
     exit_code: bool,
 ) -> int:
     """What changed from OLD to NEW, in order of risk, with the findings it brings and clears.
@@ -88,7 +99,7 @@ def command(
     if out.form in ("terminal", *REVIEW_FORMATS[:3]) and not one_line and not stat:
         tell_change_left_out(report, changes=out.form == "terminal")
     if out.form in REVIEW_FORMATS:
-        out.put_text(_reviewed(report, out.form, fail_on(inputs, new, judging)))
+        out.put_text(_reviewed(inputs, new, report, out.form, fail_on(inputs, new, judging), links))
     elif out.form == "terminal" and one_line:
         out.put_text(summary(report) + "\n")
     elif out.form == "terminal" and stat:
@@ -145,7 +156,9 @@ def tell_change_left_out(report: DiffReport, *, changes: bool = True) -> None:
     tell_left_out(report.names[0], report.cleared, "finding")
 
 
-def _reviewed(report: DiffReport, form: str, level: str) -> str:
+def _reviewed(
+    inputs: Inputs, dump: str, report: DiffReport, form: str, level: str, links: str
+) -> str:
     """A report for review."""
     from cfgaudit.reports.review import review_of_change, review_text  # no screen wants them
 
@@ -153,6 +166,20 @@ def _reviewed(report: DiffReport, form: str, level: str) -> str:
     if form == "markdown":
         from cfgaudit.reports.markdown import diff_markdown
 
-        return diff_markdown(report, review_of_change(after, report.brought, report.cleared))
+        every = [report, *report.further]
+        return "\n".join(
+            diff_markdown(
+                one,
+                review_of_change(one.audits[1], one.brought, one.cleared),
+                causes_of_change(inputs, dump, one.audits),
+                links,
+            )
+            for one in every
+        )
     review = review_of_change(after, gravest(report.brought), gravest(report.cleared))
+    for one in report.further:
+        more = review_of_change(one.audits[1], gravest(one.brought), gravest(one.cleared))
+        review = review._replace(
+            parts=(*review.parts, *more.parts), cleared=(*review.cleared, *more.cleared)
+        )
     return review_text(form, review, level)

@@ -3,12 +3,13 @@
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit.dialects.comments import tail_of
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.opening import Opened, parts_of
 from cfgaudit.dialects.patch import usual_end
 from cfgaudit.dialects.reader import read
 from cfgaudit.git.pieces import MergeUnit, common_depths, units_of
@@ -261,6 +262,9 @@ def merge_dumps(
     try:
         sides = [reading(data, None) for data in ((base, ours, theirs) if base else (ours, theirs))]
         sides = _in_one_dialect(sides, reading)
+        parts = [_parts(side) for side in sides]
+        if len(parts[0]) > 1 and len({len(side) for side in parts}) == 1 and base:
+            return _joined([merge_dumps(*three, marks, reading) for three in zip(*parts, strict=True)])
         first = sides[0] if base else None
         merged = merge_by_setting(first, sides[-2], sides[-1], marks)
         return MergeResult(merged.data, merged.conflicts, merged.clashes, picks=merged.picks)
@@ -269,6 +273,33 @@ def merge_dumps(
     except Exception as error:  # whatever it is, the text must be merged all the same
         why = f"internal fault ({type(error).__name__}: {error}); please report it"
     return merge_text(base, ours, theirs, marks)._replace(why_text=why)
+
+
+def _parts(side: Opened) -> list[bytes]:
+    """The bytes of each dump in a file; the whole file where there is one."""
+    document, text = side.document, side.document.text
+    if document.part is None:
+        return [document.to_bytes()]
+    ranges = parts_of(replace(document, part=None), side.dialect)
+    wholes = ("".join(text.lines[n] + text.ends[n] for n in part) for part in ranges)
+    made = [whole.encode(text.encoding) for whole in wholes]
+    made[0] = text.bom + made[0]
+    if b"".join(made) != document.to_bytes():
+        raise CannotMerge("one side holds several dumps that can't be told apart")
+    return made
+
+
+def _joined(results: Sequence[MergeResult]) -> MergeResult:
+    """The dumps of a file, each merged by itself, one after the other again."""
+    datas = [result.data for result in results if result.data is not None]
+    if len(datas) < len(results):
+        raise CannotMerge("it is no text")
+    return MergeResult(
+        b"".join(datas),
+        sum(result.conflicts for result in results),
+        tuple(clash for result in results for clash in result.clashes),
+        next((result.why_text for result in results if result.why_text), ""),
+    )
 
 
 def _in_one_dialect(sides: Sequence[Opened], reading: Open) -> list[Opened]:
