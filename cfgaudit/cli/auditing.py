@@ -84,9 +84,7 @@ def caused(
     return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
 
 
-def causes_of_change(
-    inputs: Inputs, dump: str, audits: tuple[Audit, Audit]
-) -> "Sequence[Cause]":
+def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":
     """Which of the changes between two audits bring the findings of the second."""
     before, after = audits
     if not_audited(before.settings) or not_audited(after.settings):

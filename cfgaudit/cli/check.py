@@ -1,5 +1,8 @@
 """`cfgaudit check`: audit dumps."""
 
+import os
+from collections.abc import Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 import click
@@ -45,6 +48,7 @@ class _Telling(NamedTuple):
     every: bool
     since: str | None
     links: str
+    around: bool
 
 
 telling_options = bundle(
@@ -62,6 +66,11 @@ telling_options = bundle(
         "--since", metavar="OLD", help="An earlier dump of the craft: what changed is suspected."
     ),
     links_option,
+    click.option(
+        "--around",
+        is_flag=True,
+        help="A .toml among the DUMPs (settings, build sheets) stands for the dumps below its folder.",
+    ),
 )
 
 
@@ -84,6 +93,10 @@ def command(
 
     With several DUMPs, `--with DUMP=FILE` and `--build DUMP=FILE` say whose craft FILE belongs to.
     """
+    if telling.around:
+        dumps = _around(dumps)
+        if not dumps:
+            return 0
     if telling.update_baseline and telling.baseline is None:
         raise click.UsageError("--update-baseline wants to know which: --baseline FILE")
     if telling.since is not None and len(dumps) > 1:
@@ -131,6 +144,17 @@ def command(
         )
     among = report.fleet.findings if report.fleet is not None else ()
     return exit_status(inputs, dumps[0], judging, report.audits, among)
+
+
+def _around(files: Sequence[str]) -> tuple[str, ...]:
+    """The files, those that say how dumps are judged replaced by the dumps that they may be of."""
+    found: list[str] = []
+    for file in files:
+        if file.endswith(".toml"):
+            found += sorted(map(str, Path(file).parent.rglob("*.dump")))
+        else:
+            found.append(os.path.normpath(file) if file != "-" else file)
+    return tuple(dict.fromkeys(found))
 
 
 def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:

@@ -167,6 +167,6 @@ links_option = click.option(
     "--links",
     metavar="URL",
     default="",
-    help="Where the files can be seen: in Markdown, lines become links below it.",
+    help="Where the repository can be seen: in Markdown, lines are links below it.",
 )
 stdin_option = _STDIN

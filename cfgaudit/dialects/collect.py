@@ -207,7 +207,6 @@ class Collector:
             text = ", ".join(part.text for part in dumped)
             self.stated[path] = Stated(path, value, dumped[0].place, Origin.DUMP, text, doubt)
 
-
     def _keep_idle(self, name: str, slot: Mapping[str, Stated]) -> None:
         """Keep the values of an element that is off: they count as soon as it is on again."""
         for part, stated in slot.items():

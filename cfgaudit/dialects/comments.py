@@ -42,8 +42,9 @@ def tail_of(document: Document, statement: Statement) -> str:
     if isinstance(statement.shape, Section | Opener | Closer):
         span = statement.shape.name
     lines = document.text.lines
-    if span is None or not any(mark in lines[joints[-1][1] if joints else statement.first]
-                               for mark in MARKS):  # as of most lines
+    if span is None or not any(
+        mark in lines[joints[-1][1] if joints else statement.first] for mark in MARKS
+    ):  # as of most lines
         return ""
     if not joints:
         tail = lines[statement.first][span.end :]

@@ -417,7 +417,9 @@ def _run_of(side: Sequence[MergeUnit], key: Key) -> Sequence[MergeUnit]:
         return ()
     start = at[0]
     many = any(unit.opens for unit in side[at[0] : at[-1]])  # then the first head belongs to it too
-    while many and start and side[at[0]].heads and _is_in(side[at[0]], side[start - 1].opens or ((),)):
+    while (
+        many and start and side[at[0]].heads and _is_in(side[at[0]], side[start - 1].opens or ((),))
+    ):
         start -= 1
     run = side[start : at[-1] + 1]
     return run if all(unit.key == key or unit.opens or unit.closes for unit in run) else ()

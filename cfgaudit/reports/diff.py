@@ -52,9 +52,7 @@ class DiffReport(NamedTuple):
     @property
     def differs(self) -> bool:
         """Whether anything is listed."""
-        return bool(
-            self.listed or self.comments.count or any(one.differs for one in self.further)
-        )
+        return bool(self.listed or self.comments.count or any(one.differs for one in self.further))
 
     def masked(self) -> "DiffReport":
         """The report with every secret hidden."""
@@ -86,9 +84,7 @@ def masked_change(change: Change) -> Change:
 def masked_comments(comments: CommentChanges, crafts: Sequence[Settings]) -> CommentChanges:
     """The comments with what is private in them hidden, and whatever their craft keep secret."""
     values = secret_texts(crafts)
-    return CommentChanges(
-        *(tuple(masked_note(note, values) for note in side) for side in comments)
-    )
+    return CommentChanges(*(tuple(masked_note(note, values) for note in side) for side in comments))
 
 
 def comment_lines(screen: Screen, comments: CommentChanges) -> None:

@@ -37,8 +37,11 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
         screen.line(f"  {touch.file} was removed")
     if touch.border:
         screen.line(f"  {touch.file} is there, with ", counted(step.stated, "setting"))
-        screen.paragraph("The clone is shallow and ends here: who made them what they are is not "
-                         "known. `git fetch --unshallow` brings the rest.", indent=2)
+        screen.paragraph(
+            "The clone is shallow and ends here: who made them what they are is not "
+            "known. `git fetch --unshallow` brings the rest.",
+            indent=2,
+        )
     if touch.of_sheet:
         screen.line("  the build sheet changed")
     if step.unreadable:

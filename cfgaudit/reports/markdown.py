@@ -4,7 +4,6 @@ What was not audited, and the verdict, stand first, so that they are there thoug
 too long to be shown.
 """
 
-import os
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import NamedTuple
@@ -15,6 +14,7 @@ from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import Finding
 from cfgaudit.changes.diff import Change, Removed
 from cfgaudit.reading.text import Place
+from cfgaudit.reports.data import from_top
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.markdown_text import code, marked, table
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
@@ -36,7 +36,7 @@ _MOST_PLACES = 3
 def check_markdown(
     review: Review, *, unchecked: bool = False, waived: bool = False, links: str = ""
 ) -> str:
-    """What check tells; `links` is where the folder that it was called in can be seen."""
+    """What check tells; `links` is where the repository can be seen."""
     lines = _not_audited_lines(review)
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
@@ -51,7 +51,7 @@ def diff_markdown(
 ) -> str:
     """What diff tells: the changes by class, below each the findings that it brings.
 
-    `causes` say which changes bring a finding; `links` is where the new dump's folder can be seen.
+    `causes` say which changes bring a finding; `links` is where the repository can be seen.
     """
     old, new = report.names
     lines = [*_not_audited_lines(review), f"### Settings: {code(old)} to {code(new)}", ""]
@@ -105,7 +105,7 @@ class _Lines(NamedTuple):
         name = f"line {place.line}" if place.file == self.file else f"{place.file}:{place.line}"
         if not self.links:
             return marked(name)
-        path = quote(os.path.normpath(place.file).replace(os.sep, "/"), safe="/")
+        path = quote(from_top(place.file).as_posix(), safe="/")
         return f"[{marked(name)}]({self.links.rstrip('/')}/{path}#L{place.line})"
 
 
@@ -161,9 +161,7 @@ def _not_audited_lines(review: Review) -> list[str]:
     return [line for text in said for line in (text, "")]
 
 
-def _part_lines(
-    part: ReviewPart, unchecked: bool, waived: bool, links: str
-) -> Iterator[str]:
+def _part_lines(part: ReviewPart, unchecked: bool, waived: bool, links: str) -> Iterator[str]:
     new = [told for told in part.told if told.counts]
     let = [told for told in part.told if told.waived]
     known = sum(told.known for told in part.told)

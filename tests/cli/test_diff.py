@@ -97,9 +97,7 @@ def test_moved_sections_and_lines_are_no_change(diff: Diff, edited: Edited) -> N
     assert answer.status == 0
     assert "No change." in answer.out
 
-    swapped = DUMP.replace(
-        "cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\n\n  cell_low=350\n"
-    )
+    swapped = DUMP.replace("cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\n\n  cell_low=350\n")
     assert swapped != DUMP
     assert "No change." in diff("dipper.dump", edited("newer.dump", swapped), "--everything").out
 

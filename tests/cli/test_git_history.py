@@ -224,7 +224,11 @@ def test_a_removed_dump_still_has_its_history(team: Team, history: History) -> N
 def test_names_and_messages_are_data_and_secrets_are_hidden(team: Team, history: History) -> None:
     team.edit("dipper.dump", "keeper = weir-team", "keeper = nobodys-business")
     team.commit("Red \x1b[31m herring", author="Evil \x1b]0;title\x07 Twin")
-    for arguments in (("--everything",), ("--everything", "--format", "json"), ("craft.owner", "--everything")):
+    for arguments in (
+        ("--everything",),
+        ("--everything", "--format", "json"),
+        ("craft.owner", "--everything"),
+    ):
         out = history("dipper.dump", *arguments).out
         assert "\x1b" not in out
         assert "\x07" not in out

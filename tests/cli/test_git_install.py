@@ -213,8 +213,9 @@ def test_status_tells_attributes_that_are_overruled(repo: Repo) -> None:
     repo.write("*.dump -merge\n", ".git/info/attributes")
     answer = repo.ours("status")
     assert answer.status == 1
-    assert "! files      0 tracked; other attributes overrule ours, in part or whole, for craft" in (
-        answer.out
+    assert (
+        "! files      0 tracked; other attributes overrule ours, in part or whole, for craft"
+        in (answer.out)
     )
     repo.write("*.dump -merge -diff\n", ".git/info/attributes")
     assert repo.ours("status").status == 1
