@@ -528,6 +528,9 @@ class CommentChanges(NamedTuple):
         return len(self.added) + len(self.removed)
 
 
+NO_COMMENTS = CommentChanges()
+
+
 def comment_changes(old: Iterable[Settings], new: Iterable[Settings]) -> CommentChanges:
     """What became of the comments of one file's dumps, whatever lines they stand in."""
     was, now = ([note for one in side for note in one.annotations] for side in (old, new))

@@ -69,7 +69,7 @@ telling_options = bundle(
     click.option(
         "--around",
         is_flag=True,
-        help="A .toml among the DUMPs (settings, build sheets) stands for the dumps below its folder.",
+        help="A .toml among the DUMPs (settings, a sheet) stands for the dumps in its folder.",
     ),
 )
 

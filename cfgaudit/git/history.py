@@ -6,7 +6,14 @@ from typing import NamedTuple, TypeVar
 
 from cfgaudit.audit.engine import Finding, Lacking, gone
 from cfgaudit.audit.incremental import Auditor, AuditOutcome
-from cfgaudit.changes.diff import Change, CommentChanges, Renamed, comment_changes, told_changes
+from cfgaudit.changes.diff import (
+    NO_COMMENTS,
+    Change,
+    CommentChanges,
+    Renamed,
+    comment_changes,
+    told_changes,
+)
 from cfgaudit.git.repository import Blobs, GitError, Repository, ask
 from cfgaudit.rules.rule import Limits, Rule
 from cfgaudit.settings import Settings
@@ -199,7 +206,7 @@ class CommitChanges:
     unreadable: bool = False
     stated: int = 0  # settings of the dumps after it
     more: tuple[tuple[int, Change], ...] = ()
-    comments: CommentChanges = CommentChanges()
+    comments: CommentChanges = NO_COMMENTS
     crafts: Dumps = ()  # the file's dumps before and after, as far as they can be read
 
     @property
@@ -300,7 +307,7 @@ class Walk:
             changes=tuple(change for number, change in listed if number == 1),
             more=tuple(pair for pair in listed if pair[0] > 1),
             left_out=len(every) - len(listed),
-            comments=CommentChanges() if self.wanted.paths else self._comments(touch),
+            comments=NO_COMMENTS if self.wanted.paths else self._comments(touch),
             crafts=tuple(settings for dumps in (after, *known) for settings in dumps),
         )
 

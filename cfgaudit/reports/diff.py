@@ -7,6 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.diff import (
+    NO_COMMENTS,
     Added,
     Change,
     Changed,
@@ -45,7 +46,7 @@ class DiffReport(NamedTuple):
     audits: tuple[Audit, Audit]  # before and after
     brought: Sequence[Finding]
     cleared: Sequence[Finding]
-    comments: CommentChanges = CommentChanges()
+    comments: CommentChanges = NO_COMMENTS
     one_craft: bool = False  # what belongs to it alone is listed then, and so are its comments
     further: tuple["DiffReport", ...] = ()  # of the files' other dumps
 

@@ -31,6 +31,26 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
         "  ", Piece(touch.author, "strong"),
     )  # fmt: skip
     screen.paragraph(touch.subject, indent=2)
+    _edge_lines(screen, step)
+    for change in step.changes:
+        change_lines(screen, change)
+    for number, changes in groupby(step.more, lambda pair: pair[0]):
+        screen.line(f"  in dump {number} of the file:")
+        for _, change in changes:
+            change_lines(screen, change)
+    comment_lines(screen, step.comments)
+    if step.left_out:
+        what = "of what moves by itself (--everything)"
+        screen.line(Piece(f"    {counted(step.left_out, 'change')} {what}", "quiet"))
+    for finding in step.brought:
+        _finding_line(screen, finding, "brings")
+    for finding in step.cleared:
+        _finding_line(screen, finding, "perhaps clears" if finding.lacks else "clears")
+
+
+def _edge_lines(screen: Screen, step: CommitChanges) -> None:
+    """What became of the file as a whole."""
+    touch = step.touch
     if step.began:
         screen.line(f"  {touch.file} came in, with ", counted(step.stated, "setting"))
     if step.ended:
@@ -46,20 +66,6 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
         screen.line("  the build sheet changed")
     if step.unreadable:
         screen.line(f"  {touch.file} can't be read in this commit")
-    for change in step.changes:
-        change_lines(screen, change)
-    for number, changes in groupby(step.more, lambda pair: pair[0]):
-        screen.line(f"  in dump {number} of the file:")
-        for _, change in changes:
-            change_lines(screen, change)
-    comment_lines(screen, step.comments)
-    if step.left_out:
-        what = "of what moves by itself (--everything)"
-        screen.line(Piece(f"    {counted(step.left_out, 'change')} {what}", "quiet"))
-    for finding in step.brought:
-        _finding_line(screen, finding, "brings")
-    for finding in step.cleared:
-        _finding_line(screen, finding, "perhaps clears" if finding.lacks else "clears")
 
 
 def _finding_line(screen: Screen, finding: Finding, word: str) -> None:
