@@ -372,9 +372,9 @@ def told_changes(
         for side, known in ((old, same.keys()), (new, set(same.values())))
     ]
     both = old.idle.keys() & new.idle.keys()
-    idles = ({key: side.idle[key] for key in both} for side in (old, new))
+    idles = [{key: side.idle[key] for key in both} for side in (old, new)]
     before, after = replace(old, raw=lefts[0]), replace(new, raw=lefts[1])
-    more = _differences(*idles, renames, guessing=False)
+    more = _differences(idles[0], idles[1], renames, guessing=False)
     return tuple(sorted((*diff(before, after, renames), *more), key=sort_key))
 
 
@@ -523,7 +523,7 @@ class CommentChanges(NamedTuple):
     removed: tuple[Annotation, ...] = ()
 
     @property
-    def count(self) -> int:
+    def number(self) -> int:
         """How many there are."""
         return len(self.added) + len(self.removed)
 

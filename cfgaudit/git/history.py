@@ -223,7 +223,7 @@ class CommitChanges:
     def tells(self) -> bool:
         """Whether there is anything to tell."""
         edges = self.began or self.ended or self.unreadable or self.touch.border
-        said = self.changes or self.more or self.comments.count
+        said = self.changes or self.more or self.comments.number
         return bool(said or self.brought or self.cleared or self.left_out or edges)
 
 

@@ -264,9 +264,8 @@ def merge_dumps(
         sides = _in_one_dialect(sides, reading)
         parts = [_parts(side) for side in sides]
         if len(parts[0]) > 1 and len({len(side) for side in parts}) == 1 and base:
-            return _joined(
-                [merge_dumps(*three, marks, reading) for three in zip(*parts, strict=True)]
-            )
+            threes = zip(*parts, strict=True)
+            return _joined([merge_dumps(was, a, b, marks, reading) for was, a, b in threes])
         first = sides[0] if base else None
         merged = merge_by_setting(first, sides[-2], sides[-1], marks)
         return MergeResult(merged.data, merged.conflicts, merged.clashes, picks=merged.picks)

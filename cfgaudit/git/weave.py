@@ -371,11 +371,14 @@ class Weave:
 
     def _join_clashes(self) -> None:
         """Make one conflict of what would be several: of a section gone, of a list of rows."""
-        sides = [list(side.values()) for side in (self._ours, self._base, self._theirs)]
+        named = (self._ours, self._base, self._theirs)
+        sides: list[Sequence[MergeUnit]] = [list(side.values()) for side in named]
         for heads in sorted(self._heads, key=len):
             there = [any(u.opens == heads for u in side) for side in sides]
             if there[1] and not (there[0] and there[2]):
-                runs = [[u for u in side if _is_in(u, heads)] for side in sides]
+                runs: list[Sequence[MergeUnit]] = [
+                    [u for u in side if _is_in(u, heads)] for side in sides
+                ]
                 self._join([piece for piece in self.pieces if _is_in(piece.unit, heads)], runs)
         for key in dict.fromkeys(piece.unit.key for piece in self.pieces):
             clashing = [p for p in self.pieces if p.unit.key == key and isinstance(p.choice, Clash)]
@@ -417,9 +420,7 @@ def _run_of(side: Sequence[MergeUnit], key: Key) -> Sequence[MergeUnit]:
         return ()
     start = at[0]
     many = any(unit.opens for unit in side[at[0] : at[-1]])  # then the first head belongs to it too
-    while (
-        many and start and side[at[0]].heads and _is_in(side[at[0]], side[start - 1].opens or ((),))
-    ):
+    while many and start and _is_under(side[at[0]], side[start - 1].opens or ()):
         start -= 1
     run = side[start : at[-1] + 1]
     return run if all(unit.key == key or unit.opens or unit.closes for unit in run) else ()

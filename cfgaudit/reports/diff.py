@@ -53,7 +53,7 @@ class DiffReport(NamedTuple):
     @property
     def differs(self) -> bool:
         """Whether anything is listed."""
-        return bool(self.listed or self.comments.count or any(one.differs for one in self.further))
+        return bool(self.listed or self.comments.number or any(one.differs for one in self.further))
 
     def masked(self) -> "DiffReport":
         """The report with every secret hidden."""
@@ -90,7 +90,7 @@ def masked_comments(comments: CommentChanges, crafts: Sequence[Settings]) -> Com
 
 def comment_lines(screen: Screen, comments: CommentChanges) -> None:
     """The comments that came and went, each with what it is about."""
-    if not comments.count:
+    if not comments.number:
         return
     screen.blank()
     screen.line(Piece("comments", "strong"))
@@ -148,9 +148,9 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
     """Everything in one line; `more` is what lists those that are only counted."""
     changes, hidden = report.listed, report.hidden
     said = [counted(len(changes), "change")] if changes else ["No change"]
-    if report.comments.count:
+    if report.comments.number:
         said = [counted(len(changes), "change")] if changes else ["No setting changed"]
-        said.append(f"{counted(report.comments.count, 'comment')} added or removed")
+        said.append(f"{counted(report.comments.number, 'comment')} added or removed")
     foreign = sum(change.raw and not change.volatile for change in hidden)
     if len(hidden) > foreign:
         own = len(hidden) - foreign
@@ -263,8 +263,8 @@ def diff_json(report: DiffReport) -> dict[str, Any]:
     }
 
 
-def change_json(change: Change) -> dict[str, Any]:
-    """One change."""
+def change_json(change: Change, dump: int = 1) -> dict[str, Any]:
+    """One change, in which of a file's dumps."""
     old = None if isinstance(change, Added) else change.old
     new = None if isinstance(change, Removed) else change.new
     made: dict[str, Any] = {
@@ -277,6 +277,7 @@ def change_json(change: Change) -> dict[str, Any]:
         "craft_own": change.craft_own,
         "old_place": place_json(old and old.place),
         "new_place": place_json(new and new.place),
+        "dump": dump,
     }
     if isinstance(change, Changed | Renamed):
         made["parts"] = list(change.parts)

@@ -115,7 +115,7 @@ def _step_json(step: CommitChanges) -> dict[str, Any]:
         "border": touch.border,
         "of_sheet": touch.of_sheet,
         "changes": [
-            {**change_json(change), "dump": number}
+            change_json(change, number)
             for number, change in (*((1, change) for change in step.changes), *step.more)
         ],
         "comments": comments_json(step.comments),

@@ -136,7 +136,7 @@ def _items(findings: Sequence[Finding], where: _Lines) -> list[str]:
 
 def _comment_lines(report: DiffReport) -> list[str]:
     """The comments that came and went."""
-    if not report.comments.count:
+    if not report.comments.number:
         return []
     pairs = [("removed", report.comments.removed), ("added", report.comments.added)]
     rows = [

@@ -122,7 +122,7 @@ class _Run:
             "originalUriBaseIds": {
                 HERE: {
                     "description": {
-                        "text": "The top of the repository, else the folder that cfgaudit was called in."
+                        "text": "The top of the repository, or where cfgaudit was called."
                     }
                 }
             },

@@ -6,7 +6,7 @@ Apart from the wording of reports, so that `plain` and git's text filter load no
 from collections.abc import Iterable
 from dataclasses import replace
 from hashlib import blake2s
-from typing import TypeVar, cast
+from typing import TypeVar
 
 from cfgaudit.settings import Annotation, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -41,20 +41,24 @@ def masked_settings(settings: Settings, salt: str = "") -> Settings:
     With a salt, one that nobody else knows, it shows whether a secret is another one now.
     """
 
-    def hidden(entry: E) -> E:
-        if entry is None or not is_secret(entry):
-            return entry
-        made = hide(entry)
-        if not salt or not isinstance(made, Stated | Raw):
-            return made
-        sign = blake2s(f"{salt} {entry.value!r}".encode(), digest_size=4).hexdigest()
-        return cast(E, made._replace(value=f"{HIDDEN} {sign}"))
+    def sign(entry: Stated | Raw) -> str:
+        return blake2s(f"{salt} {entry.value!r}".encode(), digest_size=4).hexdigest()
+
+    def hidden(entry: Stated) -> Stated:
+        made = mask(entry)
+        told = salt and made is not entry
+        return made._replace(value=f"{HIDDEN} {sign(entry)}") if told else made
+
+    def hidden_raw(entry: Raw) -> Raw:
+        made = mask(entry)
+        told = salt and made is not entry
+        return made._replace(value=f"{HIDDEN} {sign(entry)}") if told else made
 
     values = secret_texts([settings])
     return replace(
         settings,
         stated={path: hidden(entry) for path, entry in settings.stated.items()},
-        raw={key: hidden(entry) for key, entry in settings.raw.items()},
+        raw={key: hidden_raw(entry) for key, entry in settings.raw.items()},
         repeats=tuple((hidden(one), hidden(other)) for one, other in settings.repeats),
         annotations=tuple(masked_note(note, values) for note in settings.annotations),
     )
@@ -62,12 +66,12 @@ def masked_settings(settings: Settings, salt: str = "") -> Settings:
 
 def secret_texts(crafts: Iterable[Settings]) -> frozenset[str]:
     """What craft keep secret, as it might stand in a comment."""
-    return frozenset(
-        str(entry.value)
-        for craft in crafts
-        for entry in (*craft.stated.values(), *craft.raw.values())
-        if is_secret(entry) and len(str(entry.value)) > 2
-    )
+    entries: list[Stated | Raw] = []
+    for craft in crafts:
+        entries += craft.stated.values()
+        entries += craft.raw.values()
+    texts = (str(entry.value) for entry in entries if is_secret(entry))
+    return frozenset(text for text in texts if len(text) > 2)
 
 
 def masked_note(note: Annotation, values: Iterable[str]) -> Annotation:
