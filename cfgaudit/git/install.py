@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit import __version__
-from cfgaudit.git.repository import GitError, Repository, ask
+from cfgaudit.git.repository import Blobs, GitError, Repository, ask
 
 BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
 MADE = b"# this file was made for these lines"
@@ -203,6 +203,38 @@ _ELSE = (
     ' -- "$1" || cat -- "$1" 2>/dev/null || '
     'while IFS= read -r line || test -n "$line"; do printf \'%s\\n\' "$line"; done <"$1"; }; show'
 )
+
+
+def fill_cache(repository: Repository, show: Callable[[bytes], bytes], most: int) -> int:
+    """Put into git's cache what it will show for every version of our files; how many there are.
+
+    It is kept as git itself keeps it: notes by object, valid for the one command that the commit's
+    message names. Raises GitError.
+    """
+    _, names = _files(repository)
+    said = repository.text("rev-list", "--objects", "HEAD", "--", *names) if names else ""
+    pairs = (line.partition(" ")[::2] for line in said.splitlines())
+    blobs = [name for name, path in pairs if path in set(names)]
+    command = repository.text("config", "--local", TEXTCONV).encode()
+    parts = [b"commit %s\ncommitter cfgaudit <cfgaudit> 0 +0000\n" % CACHE_REF.encode()]
+    parts += [b"data %d\n%s\n" % (len(command), command)]
+    with Blobs(repository, most) as held:
+        for name in blobs:
+            data = held.read(name)
+            if data is not None:
+                text = show(data)
+                parts.append(b"M 100644 inline %s\ndata %d\n" % (name.encode(), len(text)))
+                parts.append(text + b"\n")
+    _drop_ref(repository)
+    done = ask(["fast-import", "--quiet", "--force"], repository.top, b"".join(parts))
+    if done.status:
+        raise GitError(f"git fast-import: {done.err.splitlines()[-1] if done.err else done.status}")
+    return len(blobs)
+
+
+def _drop_ref(repository: Repository) -> None:
+    if repository.has_ref(CACHE_REF):
+        repository.text("update-ref", "-d", CACHE_REF)
 
 
 def textconv_command(wish: Wish) -> str:

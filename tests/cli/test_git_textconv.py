@@ -156,6 +156,16 @@ def test_gits_cache_is_renewed_by_an_install_after_a_dialect_changed(repo: Repo)
     repo.git("rev-parse", "--verify", "-q", "refs/notes/textconv/cfgaudit", status=1)
 
 
+def test_an_install_with_a_cache_leaves_git_nothing_to_ask(repo: Repo) -> None:
+    repo.commit("a lower call")
+    plain = repo.git("log", "-p").out
+    assert "kept for git: 2 versions" in repo.ours("install", "--cache", "--program", PROGRAM).out
+    held = repo.git("rev-parse", "refs/notes/textconv/cfgaudit").out
+    assert repo.git("log", "-p").out == plain
+    # git adds to its cache what it had to ask for
+    assert repo.git("rev-parse", "refs/notes/textconv/cfgaudit").out == held
+
+
 @pytest.mark.parametrize("path", sorted((CORPUS / "broken").iterdir()), ids=lambda path: path.name)
 def test_it_never_fails_whatever_the_bytes(path: Path, tmp_path: Path) -> None:
     answer = run_raw(path)

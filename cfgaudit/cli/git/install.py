@@ -5,6 +5,7 @@ import shlex
 import site
 import sys
 from collections.abc import Callable, Sequence
+from functools import cache as cache_of
 from functools import partial
 from pathlib import Path
 from secrets import token_hex
@@ -14,6 +15,7 @@ import click
 
 from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.folder import dialect_files, folder_settings
+from cfgaudit.cli.git.textconv import text_of
 from cfgaudit.cli.inputs import loaded_in_turn
 from cfgaudit.cli.output import put_text, write_atomically
 from cfgaudit.dialects.dialect import DialectError, load_dialect
@@ -23,6 +25,7 @@ from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform,
 from cfgaudit.git.repository import GitError, Repository, find_repository
 from cfgaudit.git.textconv import mark_of, shown
 from cfgaudit.reading.safe import safe
+from cfgaudit.reading.text import BOUNDS
 
 _TRIED = 50  # tracked files that status tries to show; the others are like them
 
@@ -59,7 +62,10 @@ def install(
     salt = salt_of(repository) or token_hex(8)
     wish = Wish(called, _mark_now(repository, told), beside=told, salt=salt)
     wish = wish._replace(patterns=patterns, private=private, cache=cache)
-    return _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
+    done = _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
+    if cache and not dry_run and repository.has_ref("HEAD"):
+        _fill_cache(repository, told, salt)
+    return done
 
 
 @click.command()
@@ -131,6 +137,24 @@ def _usual_program() -> str:
     own = Path(__file__).resolve().is_relative_to(Path(site.getusersitepackages()).resolve())
     python = Path(sys.executable).as_posix()
     return f"{shlex.quote(python)} {'-E -P' if own else '-I'} -m cfgaudit"
+
+
+def _fill_cache(repository: Repository, beside: Sequence[str], salt: str) -> None:
+    """Work out at once what git would ask for version by version, a process each."""
+    files, load = dialect_files(repository.top, beside), cache_of(load_dialect)
+
+    def show(data: bytes) -> bytes:
+        try:
+            text = text_of(data, files, load, salt)
+        except Exception:  # as the text filter itself: it is shown as it is
+            text = None
+        return data if text is None else text
+
+    try:
+        count = git_install.fill_cache(repository, show, BOUNDS.file_bytes)
+    except GitError as error:
+        raise InputError(str(error)) from None
+    click.echo(f"kept for git: {count} versions")
 
 
 def _absolute(program: str) -> str:

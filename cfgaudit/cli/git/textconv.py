@@ -1,9 +1,14 @@
 """`cfgaudit git textconv`: one dump as git shows it. It never fails."""
 
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from cfgaudit.dialects.dialect import Dialect
 
 
 @click.command()
@@ -30,10 +35,18 @@ def command(file: str, mark: str | None, salt: str, beside: tuple[str, ...]) -> 
 
 def _text(data: bytes, beside: tuple[str, ...], salt: str) -> bytes | None:
     """The text to show; imports within, so that a fault in one is caught as any other."""
-    from cfgaudit.cli import InputError
     from cfgaudit.cli.folder import dialect_files
-    from cfgaudit.cli.inputs import loaded_in_turn
     from cfgaudit.dialects.dialect import load_dialect
+
+    return text_of(data, dialect_files(Path.cwd(), beside), load_dialect, salt)
+
+
+def text_of(
+    data: bytes, files: Sequence[Path], load: "Callable[[Path], Dialect]", salt: str
+) -> bytes | None:
+    """The text that git shows for these bytes; None where they are shown as they are."""
+    from cfgaudit.cli import InputError
+    from cfgaudit.cli.inputs import loaded_in_turn
     from cfgaudit.dialects.opening import open_every
     from cfgaudit.git.textconv import shown
     from cfgaudit.reading.text import BOUNDS
@@ -42,8 +55,7 @@ def _text(data: bytes, beside: tuple[str, ...], salt: str) -> bytes | None:
 
     if len(data) > BOUNDS.file_bytes:
         raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")
-    files = dialect_files(Path.cwd(), beside)
-    every = open_every("dump", data, loaded_in_turn(data, files, load_dialect))
+    every = open_every("dump", data, loaded_in_turn(data, files, load))
     texts = [shown(one, masked_settings(one.settings, salt)) for one in every]
     parts: list[str] = []
     for number, text in enumerate(texts, 1):
