@@ -366,21 +366,20 @@ def told_changes(
     So one row more is one change, though others are counted or cut otherwise for it. What is said
     otherwise of elements that are off on both sides is among the changes.
     """
-    same = _same_rows(old.raw, new.raw)
-    lefts = [
-        {key: raw for key, raw in side.raw.items() if key not in known}
-        for side, known in ((old, same.keys()), (new, set(same.values())))
-    ]
+    before, after, same = old, new, _same_rows(old.raw, new.raw)
+    if same:
+        known = set(same.values())
+        before = replace(old, raw={key: raw for key, raw in old.raw.items() if key not in same})
+        after = replace(new, raw={key: raw for key, raw in new.raw.items() if key not in known})
     both = old.idle.keys() & new.idle.keys()
     idles = [{key: side.idle[key] for key in both} for side in (old, new)]
-    before, after = replace(old, raw=lefts[0]), replace(new, raw=lefts[1])
     more = _differences(idles[0], idles[1], renames, guessing=False)
     return tuple(sorted((*diff(before, after, renames), *more), key=sort_key))
 
 
 def _same_rows(old: Mapping[str, Raw], new: Mapping[str, Raw]) -> dict[str, str]:
     """Old key to new key of the rows that say the same in the same order, list by list."""
-    if not any(key not in new for key in old) and not any(key not in old for key in new):
+    if old.keys() == new.keys():
         return {}  # no row came and none went
     sides = _lists(old), _lists(new)
     found: dict[str, str] = {}

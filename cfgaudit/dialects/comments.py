@@ -1,5 +1,6 @@
 """The comments of a dump, each with what it is about: what stands behind it, or before it."""
 
+import re
 from collections.abc import Iterator, Sequence
 
 from cfgaudit.dialects.line_reader import Role, StatementReading
@@ -9,6 +10,7 @@ from cfgaudit.reading.shapes import Closer, Comment, Opener, Section
 from cfgaudit.settings import Annotation
 
 MARKS = ("#", ";", "//", "--", "%")  # as in grammar/statements.lark
+_MARK = re.compile("|".join(MARKS))
 _SAYING = (Role.STATES, Role.LEFT, Role.OPENS)
 
 
@@ -17,8 +19,11 @@ def annotations_of(
 ) -> Iterator[Annotation]:
     """Every comment, in order: one line's is about the next line that says something."""
     above: list[Annotation] = []
+    lines = document.text.lines
     for entry in statements:
         statement = entry.statement
+        if not (above or statement.joints) and not _MARK.search(lines[statement.first]):
+            continue  # as most lines
         if isinstance(statement.shape, Comment):
             if entry.role is Role.SILENT:  # no head line, nor what a firmware always writes
                 said = " ".join(statement.shape.body.text.split())
@@ -42,9 +47,7 @@ def tail_of(document: Document, statement: Statement) -> str:
     if isinstance(statement.shape, Section | Opener | Closer):
         span = statement.shape.name
     lines = document.text.lines
-    if span is None or not any(
-        mark in lines[joints[-1][1] if joints else statement.first] for mark in MARKS
-    ):  # as of most lines
+    if span is None or not _MARK.search(lines[joints[-1][1] if joints else statement.first]):
         return ""
     if not joints:
         tail = lines[statement.first][span.end :]
