@@ -4,9 +4,9 @@ import re
 from collections.abc import Iterator, Sequence
 
 from cfgaudit.dialects.line_reader import Role, StatementReading
-from cfgaudit.dialects.raw import body_of, raw_settings
+from cfgaudit.dialects.raw import body_of
 from cfgaudit.reading.document import Document, Statement
-from cfgaudit.reading.shapes import Closer, Comment, Opener, Section
+from cfgaudit.reading.shapes import Assignment, Closer, Comment, Directive, Opener, Row, Section
 from cfgaudit.settings import Annotation
 
 MARKS = ("#", ";", "//", "--", "%")  # as in grammar/statements.lark
@@ -22,7 +22,8 @@ def annotations_of(
     lines = document.text.lines
     for entry in statements:
         statement = entry.statement
-        if not (above or statement.joints) and not _MARK.search(lines[statement.first]):
+        last = statement.joints[-1][1] if statement.joints else statement.first
+        if not (above or _MARK.search(lines[last])):
             continue  # as most lines
         if isinstance(statement.shape, Comment):
             if entry.role is Role.SILENT:  # no head line, nor what a firmware always writes
@@ -33,7 +34,7 @@ def annotations_of(
         said = _without_mark(tail)
         if not (said or (above and entry.role in _SAYING)):
             continue
-        about = _subject(entry, document.name)
+        about = _subject(entry)
         yield from (note._replace(about=about) for note in above)
         above = []
         if said:
@@ -67,8 +68,13 @@ def _without_mark(tail: str) -> str:
     return " ".join(tail.removeprefix(mark).split()) if mark else ""
 
 
-def _subject(entry: StatementReading, file: str) -> str:
+def _subject(entry: StatementReading) -> str:
     """What a line is about: its first setting, its own key, or the section that it opens."""
     if entry.mentions:
         return entry.mentions[0].path
-    return next(iter(raw_settings(entry.leftovers, file)), entry.context.path)
+    above, shape = entry.context.path, entry.statement.shape
+    if entry.role is Role.OPENS or not isinstance(shape, Assignment | Directive | Row):
+        return above
+    body = shape.key if isinstance(shape, Assignment) else shape.body
+    word = " ".join(body.text.split()) if isinstance(shape, Assignment) else body.text.split()[0]
+    return f"{above}/{word}" if above else word
