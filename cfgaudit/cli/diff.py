@@ -1,6 +1,7 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
 from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 import click
 
@@ -9,6 +10,7 @@ from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft, told
 from cfgaudit.cli.auditing import (
     Sheets,
     audited_change,
+    blind_to,
     causes_of_change,
     fail_on,
     gravest,
@@ -43,11 +45,14 @@ from cfgaudit.reports.diff import (
 from cfgaudit.reports.wording import not_audited
 from cfgaudit.settings import Settings
 
+if TYPE_CHECKING:  # a screen has no use for it
+    from cfgaudit.audit.blind import Blindness
+
 
 @click.command(epilog=statuses("differences, with --exit-code"))
 @click.argument("old")
 @click.argument("new")
-@reading_options()
+@reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS, "json-patch")
 @secrets_option
 @judging_options()
@@ -75,7 +80,7 @@ def command(
     input.
 
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
-    so does `--build FILE`.
+    so does `--build FILE`. `--dialect-of OLD=FILE` reads that side in a dialect of its own.
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
@@ -99,7 +104,9 @@ def command(
     if out.form in ("terminal", *REVIEW_FORMATS[:3]) and not one_line and not stat:
         tell_change_left_out(report, changes=out.form == "terminal")
     if out.form in REVIEW_FORMATS:
-        out.put_text(_reviewed(inputs, new, report, out.form, fail_on(inputs, new, judging), links))
+        blind = blind_to(inputs, new, report.audits[1])
+        level = fail_on(inputs, new, judging)
+        out.put_text(_reviewed(inputs, new, report, out.form, level, links, blind))
     elif out.form == "terminal" and one_line:
         out.put_text(summary(report) + "\n")
     elif out.form == "terminal" and stat:
@@ -157,7 +164,13 @@ def tell_change_left_out(report: DiffReport, *, changes: bool = True) -> None:
 
 
 def _reviewed(
-    inputs: Inputs, dump: str, report: DiffReport, form: str, level: str, links: str
+    inputs: Inputs,
+    dump: str,
+    report: DiffReport,
+    form: str,
+    level: str,
+    links: str,
+    blind: "Blindness | None",
 ) -> str:
     """A report for review."""
     from cfgaudit.reports.review import review_of_change, review_text  # no screen wants them
@@ -170,13 +183,15 @@ def _reviewed(
         return "\n".join(
             diff_markdown(
                 one,
-                review_of_change(one.audits[1], one.brought, one.cleared),
+                review_of_change(
+                    one.audits[1], one.brought, one.cleared, blind if one is report else None
+                ),
                 causes_of_change(inputs, dump, one.audits),
                 links,
             )
             for one in every
         )
-    review = review_of_change(after, gravest(report.brought), gravest(report.cleared))
+    review = review_of_change(after, gravest(report.brought), gravest(report.cleared), blind)
     for one in report.further:
         more = review_of_change(one.audits[1], gravest(one.brought), gravest(one.cleared))
         review = review._replace(

@@ -5,7 +5,7 @@ The record is read and added to by one run at a time, so that none is lost.
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +13,9 @@ from typing import NamedTuple
 
 import click
 
+from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.cli import InputError, did_you_mean, reason_of
+from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy
 from cfgaudit.cli.output import Output, write_atomically
@@ -50,6 +52,7 @@ class Bench(NamedTuple):
     arms: tuple[str, ...]
     record: Path
     dumps: Dumps
+    audited: Callable[[Settings], Audit]
 
     def step(self, wanted: str) -> BenchStep:
         """One step by its id. Raises UsageError with a near miss."""
@@ -70,7 +73,8 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
     if build == "-":
         raise click.UsageError("the build sheet must be a file: the record is kept beside it")
     stated = _sheet(build)
-    dumps = Inputs(reading).open_each(dump, reading.extra) if dump is not None else ()
+    inputs = Inputs(reading)
+    dumps = inputs.open_each(dump, reading.extra) if dump is not None else ()
     settings = joined(dumps) if dumps else None
     if settings is not None and not len(settings):
         raise InputError(f"{dump}: no dialect knows this dump, so it tells nothing")
@@ -84,6 +88,7 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
         tuple(one.arm for one in arms_of(known)),
         Path(record_name(build)),
         dumps,
+        lambda settings: audit(settings, *rules_of(inputs, dump or build), stated),
     )
 
 
@@ -121,7 +126,7 @@ def record_step(bench: Bench, wanted: str, value: str, at: datetime, out: Output
             raise InputError(f"{step.id} is not open yet: {why}; nothing was recorded")
         record.add(RecordEntry(step.id, at, outcome, value.strip(), verdict.says, step.against))
         after = bench.listed(record.entries)
-    settings, changes = put_right(bench.dumps, verdict.sets)
+    settings, changes = put_right(bench.dumps, verdict.sets, bench.audited)
     opened = _opened(before, after)
     _put(bench, after, Recorded(step, verdict, settings, changes, opened), out)
     return int(not verdict.passed)

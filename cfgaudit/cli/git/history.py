@@ -1,7 +1,6 @@
 """`cfgaudit git history`: who changed a setting of a dump, and when."""
 
 import os
-import sys
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +12,7 @@ from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
+from cfgaudit.cli.progress import watched
 from cfgaudit.git.history import (
     CommitChanges,
     HistoryQuery,
@@ -77,7 +77,7 @@ def command(
             walk = Walk(blobs, _reading(inputs, dump, reading.dialect), rules, limits)
             walk.wanted = HistoryQuery(paths, everything, () if rule is None else (rule,))
             walk.sheets, walk.sheet_reading = names_of(repository, sheet) if sheet else (), _sheet
-            steps = list(_told(walk, _watched(touched), limit))
+            steps = list(_told(walk, watched(touched, "reading versions"), limit))
     except GitError as error:
         raise InputError(str(error)) from None
     if limit is None or len(steps) < limit:
@@ -164,14 +164,3 @@ def _told(walk: Walk, touched: Iterable[Touch], limit: int | None) -> Iterator[C
             count += 1
             if count == limit:
                 return
-
-
-def _watched(touched: list[Touch]) -> Iterable[Touch]:
-    """The commits, with a bar on standard error while they are gone through, on a terminal."""
-    if not sys.stderr.isatty() or os.environ.get("TERM") == "dumb" or len(touched) < 20:
-        return touched
-    from rich.console import Console
-    from rich.progress import track
-
-    console = Console(stderr=True)
-    return track(touched, "reading versions", console=console, transient=True)
