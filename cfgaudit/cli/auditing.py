@@ -19,6 +19,7 @@ from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
     from cfgaudit.audit.blind import Blindness
+    from cfgaudit.audit.causes import Cause
     from cfgaudit.audit.fleet import FleetAudit
     from cfgaudit.dialects.editor import Dumps
     from cfgaudit.work.causes import ToldCause
@@ -103,6 +104,17 @@ def caused(
     kept = (cause.less(found.findings) for cause in made.causes)
     sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
     return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
+
+
+def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":
+    """Which of the changes between two audits bring the findings of the second."""
+    before, after = audits
+    if not_audited(before.settings) or not_audited(after.settings):
+        return ()
+    from cfgaudit.audit.causes import auditor_for, since  # no other report of a change tells them
+
+    rules, limits = rules_of(inputs, dump)
+    return since(before.settings, after.settings, auditor_for(rules, limits, after.sheet)).causes
 
 
 def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:

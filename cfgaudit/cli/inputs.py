@@ -24,6 +24,7 @@ from cfgaudit.dialects.opening import (
     Opened,
     bundled_dialects,
     open_dump,
+    open_every,
     parts_of,
 )
 from cfgaudit.settings import Settings
@@ -47,11 +48,13 @@ class Inputs:
         self._houses: dict[Path, HouseRules] = {}
         self._plugins: Plugins | None = None
         self._spent = False  # standard input can be read once
+        self._stead: dict[str, str] = {}  # the dump by whose folder another one goes
 
     def folder(self, dump: str) -> FolderSettings:
         """The settings of the folder that a dump is in, or those that were asked for instead."""
         if self._reading.no_settings:
             return FolderSettings()
+        dump = self._stead.get(file_and_part(dump)[0], dump)
         start = Path.cwd() if dump == "-" else Path(dump).parent  # `-#2` is of that folder too
         if start not in self._folders:
             named = self._reading.settings_file
@@ -95,12 +98,25 @@ class Inputs:
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
+        if one_craft:
+            self._find_folders(dumps)
         pairs = list(zip(dumps, theirs, strict=True))
         if len(pairs) > 2:
             from cfgaudit.cli.progress import watched  # two are soon read
 
             return [self.open(dump, own) for dump, own in watched(pairs, "reading")]
         return [self.open(dump, own) for dump, own in pairs]
+
+    def _find_folders(self, dumps: Sequence[str]) -> None:
+        """Let a copy without settings beside it go by another dump's folder, or by its own path.
+
+        Such are what a shell pipes in under a name, and what git puts into a temporary folder.
+        """
+        files = [file_and_part(dump)[0] for dump in dumps]
+        told = [file for file in files if self.folder(file).file is not None]
+        for file in files:
+            if file != "-" and file not in told:
+                self._stead[file] = next(iter(told), "") or _tracked(file) or "-"
 
     def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
         """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
@@ -138,6 +154,27 @@ class Inputs:
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None
+        except DialectError as error:
+            raise InputError(str(error)) from None
+
+    def further(self, dump: str, first: Opened) -> tuple[Opened, ...]:
+        """The other dumps of a file whose first was read; none where one was asked for by number.
+
+        Raises InputError.
+        """
+        if first.document.part is None or file_and_part(dump)[0] != dump:
+            return ()
+        name, named = first.document.name, self._reading.dialect
+        return self.every(dump, first.document.to_bytes(), name, named)[1:]
+
+    def every(
+        self, dump: str, data: bytes, name: str, named: str | None = None
+    ) -> tuple[Opened, ...]:
+        """Every dump that the bytes hold, read as the file of that path. Raises InputError."""
+        known = list(self._dialects(dump, data))
+        chosen = None if named is None else self._chosen(named, known)
+        try:
+            return open_every(name, data, known, chosen)
         except DialectError as error:
             raise InputError(str(error)) from None
 
@@ -204,6 +241,15 @@ class Inputs:
         read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
         return [read[file] if file else None for file in files]
 
+    def sheet_file(self, dump: str, craft: Settings) -> str:
+        """The build sheet that the folder of a dump names for its craft; empty where it does not.
+
+        Raises InputError.
+        """
+        if self.folder(dump).craft is None:
+            return ""
+        return self._sheets_of_folder([dump], [craft], [0], tell=False)[0]
+
     def _sheets_of_folder(
         self,
         dumps: Sequence[str],
@@ -223,6 +269,19 @@ class Inputs:
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
                 say(line)
         return [sheets.file_for(name) for name in own]
+
+
+def _tracked(dump: str) -> str:
+    """The one file of this name in the repository that we stand in; empty where that is unsure."""
+    from cfgaudit.git.repository import GitError, ask, find_repository  # few dumps want it
+
+    try:
+        top = find_repository(Path.cwd()).top
+        found = ask(["ls-files", "-z", f":(top,glob)**/{Path(dump).name}"], top)
+    except GitError:
+        return ""
+    names = found.out.decode("utf-8", "surrogateescape").split("\0")[:-1]
+    return str(top / names[0]) if len(names) == 1 else ""
 
 
 def _names_of(dump: str, settings: Settings) -> list[str]:

@@ -198,4 +198,10 @@ def output_options(*formats: str, color: bool = True) -> Callable[[Command], Com
 secrets_option = click.option(
     "--secrets", is_flag=True, help="Show owner, serial, home's place and the like, not (hidden)."
 )
+links_option = click.option(
+    "--links",
+    metavar="URL",
+    default="",
+    help="Where the repository can be seen: in Markdown, lines are links below it.",
+)
 stdin_option = _STDIN

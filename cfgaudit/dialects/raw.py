@@ -1,7 +1,7 @@
 """Lines and fields that no mapping covers, as raw settings; which are private or volatile."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
@@ -197,6 +197,16 @@ def _most_of_key(parts: Sequence[Span]) -> int:
     starts = [each.start + first for each in private_stretches("".join(line))]
     before = sum(part.end <= min(starts) for part in parts) if starts else len(parts)
     return max(0, before - 1)
+
+
+def row_key(key: str, keys: Container[str]) -> str:
+    """The key of a row without the number that tells it from others of the same key.
+
+    >>> row_key("note (2)", ["note", "note (2)"]), row_key("note (2)", ["note (2)"])
+    ('note', 'note (2)')
+    """
+    stem, _, number = key.rpartition(" (")
+    return stem if stem in keys and number[:-1].isdigit() else key
 
 
 def key_depths(leftovers: Sequence[Leftover]) -> dict[str, int]:

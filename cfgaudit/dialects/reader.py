@@ -15,6 +15,7 @@ from cfgaudit.dialects.collect import (
     ValueReader,
     plain_value,
 )
+from cfgaudit.dialects.comments import annotations_of
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import (
     Context,
@@ -215,6 +216,8 @@ class Reading:
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),
             factory=reader.factory,
+            idle=collector.idle,
+            annotations=tuple(annotations_of(self.document, self.statements)),
         )
 
     @cached_property

@@ -4,11 +4,10 @@ Published: docs.github.com, "Workflow commands for GitHub Actions" (from memory:
 those of the toolkit's own command.ts).
 """
 
-import os
 from collections.abc import Iterator
-from pathlib import Path, PurePath
 
 from cfgaudit.reading.safe import safe
+from cfgaudit.reports.data import from_top
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Level, listed
@@ -84,8 +83,5 @@ def _property(text: str) -> str:
 
 
 def _file(name: str) -> str:
-    """The file as seen from the working folder, with slashes."""
-    path = PurePath(os.path.normpath(name))
-    if path.is_absolute() and path.is_relative_to(Path.cwd()):
-        path = path.relative_to(Path.cwd())
-    return safe(path.as_posix())
+    """The file as seen from the top of the repository, with slashes."""
+    return safe(from_top(name).as_posix())
