@@ -22,8 +22,8 @@ from tests.reports.schemas import validate
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 FILES = ("dipper.build.toml", "dipper.dump")
 COLD = ("propellers-off", "joints", "antenna-video", "antenna-receiver", "bridge-video",
-        "polarity", "continuity")  # fmt: skip
-WARM = (("limiter", "0.6 A"), ("warm", ""), ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
+        "polarity", "motor-screws", "bells", "propeller-balance", "continuity")  # fmt: skip
+WARM = (("switched-video", "10.1 V"), ("limiter", "0.6 A"), ("warm", ""), ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
         ("rail-video", "10.1 V"), ("console", ""))  # fmt: skip
 
 
@@ -73,7 +73,7 @@ def recorded(folder: Path, done: dict[str, str]) -> Path:
             verdict = judge(step, done[step.id])
             assert verdict.passed, step.id
             entry = RecordEntry(
-                step.id, AT, StepOutcome.DONE, done[step.id], verdict.says, step.against
+                step.id, AT, StepOutcome.DONE, done[step.id], verdict.says, "", step.proves
             )
             text = with_entry(text, entry)
     path = folder / "dipper.bench.toml"
@@ -86,7 +86,7 @@ def test_the_list_is_shown_and_nothing_is_written(
 ) -> None:
     answer = bench(monkeypatch, folder)
     assert answer.status == 0
-    assert answer.out.count("\n[-] ") + answer.out.count("\n[ ] ") == 50
+    assert answer.out.count("\n[-] ") + answer.out.count("\n[ ] ") == 61
     assert not (folder / "dipper.bench.toml").exists()
     assert "Next: propellers-off." in answer.out
 
@@ -115,7 +115,7 @@ def test_a_step_is_recorded_with_its_time_and_opens_the_next(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
     answer = bench(monkeypatch, folder, "--done", "propellers-off", "--at", "2026-11-25T09:30")
-    assert "Open now: joints, antenna-video and antenna-receiver." in answer.out
+    assert "Open now: joints, antenna-video, antenna-receiver and propeller-balance." in answer.out
     (entry,) = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
     assert entry.at == datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
     assert "2026-11-25 09:30 UTC" in bench(monkeypatch, folder).out
@@ -200,7 +200,8 @@ def test_undo_takes_a_step_back_and_keeps_that_it_was_done(
     assert (found["joints"], found["limiter"]) == ("open", "shut")
     assert bench(monkeypatch, folder, "--undo", "joints").status == 2
     do(monkeypatch, folder, ("joints", ""))
-    assert states(monkeypatch, folder)["limiter"] == "done"
+    found = states(monkeypatch, folder)
+    assert (found["polarity"], found["limiter"]) == ("open", "shut")
 
 
 def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
@@ -211,7 +212,7 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         "motor-rear_left": "ccw", "motor-rear_right": "rear_right cw",
     }  # fmt: skip
     every = states(monkeypatch, folder)
-    recorded(folder, {step: values.get(step, "") for step in every if step != "keep"})
+    recorded(folder, {step: values.get(step, "") for step in every if step not in ("audit", "keep")})
     assert [step for step, state in states(monkeypatch, folder).items() if state != "done"] == [
         "keep"
     ]
@@ -227,6 +228,10 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         (["--undo", "joints"], "joints was not recorded"),
         (["--done", "joints", "--undo", "joints"], "can't go together"),
         (["--value", "3"], "go with --done"),
+        (["--done", "audit"], "never ticked"),
+        (["--done", "joints", "--done", "bells", "--value", "3"], "give each its own value"),
+        (["--done", "propellers-off", "--done", "warm"], "nothing was recorded"),
+        (["--done", "propellers-off", "--at", "tomorrow"], "does not match"),
         (["--left", "--done", "joints"], "--left goes with the list"),
         (["--done", "propellers-off", "--value", "perhaps"], "yes or no is expected"),
         (["--new"], "takes one DUMP"),
