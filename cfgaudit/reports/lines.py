@@ -21,10 +21,10 @@ def typed_changes(
         which = f" ({change.file})" if several else ""
         screen.blank()
         screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
-        _typed_lines(screen, change.forth)
+        typed_lines(screen, change.forth)
         screen.blank()
         screen.line(Piece(f"To take it back{which}", "strong"))
-        _typed_lines(screen, change.back)
+        typed_lines(screen, change.back)
     if changes:
         screen.blank()
         screen.paragraph(PROPELLERS, indent=0)
@@ -41,7 +41,8 @@ def _language(change: LineChange) -> str:
     return "the plain form" if change.dialect == "plain" else change.dialect
 
 
-def _typed_lines(screen: Screen, said: TypedLines) -> None:
+def typed_lines(screen: Screen, said: TypedLines) -> None:
+    """Lines to type in, and what no line can say."""
     for line in said.lines:
         for part in line.split("\n"):
             screen.line("    ", part)
