@@ -33,7 +33,10 @@ def typed_changes(
         files = ", ".join(change.file for change in changes)
         told = f"Not written; --write edits {files} in place, and nothing else in it."
         if written:
-            told = f"Written: {', '.join(written)}; every other byte is as it was."
+            told = (
+                f"Written: {', '.join(written)}; every other byte is as it was. What it was is in "
+                f"{', '.join(f'{name}.before' for name in written)}, for `confirm --before`."
+            )
         screen.paragraph(told, indent=0)
 
 
