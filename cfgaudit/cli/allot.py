@@ -45,11 +45,11 @@ def command(build: str, dump: str | None, reading: ReadBy, why: bool, out: Outpu
 def _planned(names: tuple[str, str | None], stated: Settings, dumps: Dumps) -> "AllotReport":
     """The plan with what follows from it. Raises InputError where there is nothing to plan."""
     from cfgaudit.reports.allot import AllotReport
-    from cfgaudit.work.allot import allot, console_of, dump_wants, problem_of, sheet_edits, ways_of
+    from cfgaudit.work.allot import allot, dump_wants, problem_of, sheet_edits, ways_of
 
     sheet = Sheet(stated)
     try:
-        problem = problem_of(sheet, console_of(joined(dumps)) if dumps else "")
+        problem = problem_of(sheet, joined(dumps) if dumps else None)
     except NotStated as lack:
         what = "port" if "ports" in lack.path else "device"
         raise InputError(f"{names[0]} has no {what}, so there is nothing to allot") from None

@@ -127,7 +127,7 @@ def test_what_is_excepted_is_not_carried() -> None:
     source, target = opened(CORPUS / "dipper.dump"), opened(CORPUS / "sandpiper.dump")
     done = carry(source.settings, (target,), (), ("home", "banks.*.rates"))
     assert {move.path for move in done.moves} == {
-        path for path in whole if not path.startswith(("home.", "banks.1.rates."))
+        path for path in whole if not path.startswith("home.") and ".rates." not in path
     }
 
 
