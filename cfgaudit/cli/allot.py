@@ -60,6 +60,11 @@ def _planned(names: tuple[str, str | None], stated: Settings, dumps: Dumps) -> "
     report = report._replace(edits=sheet_edits(plan, stated))
     if not dumps:
         return report
-    after, refused = edit_dumps(dumps, dump_wants(plan, joined(dumps)))
-    unsaid = [f"{path} can't be written: {reason}" for path, reason in refused.items()]
+    wanted = dump_wants(plan, joined(dumps))
+    after, refused = edit_dumps(dumps, wanted)
+    unsaid = [
+        f"{path} can't be written: {reason}"
+        for path, reason in refused.items()
+        if wanted[path] is not False  # what the firmware has no word for is off
+    ]
     return report._replace(changes=line_changes(dumps, after), unsaid=unsaid)

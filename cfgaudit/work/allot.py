@@ -645,10 +645,8 @@ def as_it_asks(want: Want, port: Port, *, stays: bool) -> dict[str, Value]:
         found[port.path("inverted")] = want.inverted
     if want.one_wire is not None:
         found[port.path("half_duplex")] = want.one_wire
-    swapped = port.states("pins_swapped") and port.pins_swapped
-    crossed = stays and want.wires == "tx_to_tx"
-    if swapped != crossed and not want.one_wire and (want.wires or not stays):
-        found[port.path("pins_swapped")] = crossed
+    if not want.one_wire and (want.wires or (not stays and port.states("pins_swapped"))):
+        found[port.path("pins_swapped")] = stays and want.wires == "tx_to_tx"
     return found
 
 

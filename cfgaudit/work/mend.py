@@ -128,6 +128,9 @@ class _Work:
         own = set(values)
         values = {**self._as_the_devices_ask(values), **values}
         dumps, refused = edit_dumps(self.dumps, {**self.wanted, **values})
+        for path in set(values) - own:
+            if path in refused and values[path] is False:
+                del values[path]  # the firmware has no such thing, so it is off
         stuck = [path for path in values if path in refused]
         if stuck:
             self._leave(finding, f"{stuck[0]} can't be written: {refused[stuck[0]]}")
@@ -145,10 +148,7 @@ class _Work:
         self.tried.clear()
 
     def _as_the_devices_ask(self, values: Mapping[str, Value]) -> dict[str, Value]:
-        """Rate, level and wires that go with each role that a mend gives a port, by the sheet.
-
-        What a dump has no line for is left out where it would only say that it is off.
-        """
+        """Rate, level and wires that go with each role that a mend gives a port, by the sheet."""
         sheet = self.audit.sheet
         given = {path.split(".")[1]: v for path, v in values.items() if _gives_roles(path)}
         if sheet is None or not given:
@@ -165,8 +165,7 @@ class _Work:
             for want in wants:
                 if want.role in set(roles) - set(before) and want.port in ("", name):
                     found |= as_it_asks(want, port, stays=True)
-        stated = self.audit.settings.stated
-        return {p: v for p, v in found.items() if not (v is False and p not in stated)}
+        return found
 
     def _leave(self, finding: Finding, why: str) -> None:
         self.tried[key_of(finding)] = Left(finding, why)

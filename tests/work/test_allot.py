@@ -310,13 +310,13 @@ def test_a_console_on_a_port_that_the_sheet_does_not_list_stays_there() -> None:
     ("wires", "at", "swapped", "wanted"),
     [
         ("tx_to_tx", "a", False, True),
-        ("tx_to_tx", "a", True, None),
+        ("tx_to_tx", "a", True, True),
         ("tx_to_rx", "a", True, False),
         ("tx_to_tx", "c", True, False),  # it moves, and is soldered the usual way
     ],
 )
 def test_crossed_wires_want_the_pins_swapped(
-    wires: str, at: str, swapped: bool, wanted: bool | None
+    wires: str, at: str, swapped: bool, wanted: bool
 ) -> None:
     built = sheet({"a": FULL, "usb": USB}, {"t": f'{TELEMETRY}port = "a"\nwires = "{wires}"\n'})
     problem = problem_of(built)
