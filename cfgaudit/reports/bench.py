@@ -98,7 +98,8 @@ def _section(screen: Screen, section: ListSection, *, only_left: bool) -> None:
 def _head(screen: Screen, one: Listed) -> None:
     mark = ""
     if one.state is StepState.SHUT:
-        mark = waiting_for(one) + (", though it was done before" if one.entry else "")
+        before = one.entry is not None and one.step.ask.kind != "audit"
+        mark = waiting_for(one) + (", though it was done before" if before else "")
     elif one.again:
         mark = f"once more: {one.again}"
     elif one.entry is not None and one.step.ask.kind == "audit":

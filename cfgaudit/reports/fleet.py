@@ -27,6 +27,9 @@ class OnAir(NamedTuple):
     apart_mhz: float | None
 
 
+_MOST_NAMED = 20  # files on a screen
+
+
 class Roster(NamedTuple):
     """Several craft in the order of their names. `odd` has what one alone has so."""
 
@@ -94,7 +97,10 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
         one = len(found.passed_over) == 1
         what = "1 file is" if one else f"{len(found.passed_over):,} files are"
         it = "it" if one else "them"
-        screen.paragraph(f"{what} passed over: no dialect knows {it}.", indent=0)
+        names = ", ".join(found.passed_over[:_MOST_NAMED])
+        rest = len(found.passed_over) - _MOST_NAMED
+        more = f" and {rest} more (--format json names them)" if rest > 0 else ""
+        screen.paragraph(f"{what} passed over: no dialect knows {it}: {names}{more}.", indent=0)
     for line in verdict_on_all(found.names, found.audits, found.together):
         screen.paragraph(line, indent=0)
     return screen
