@@ -324,3 +324,14 @@ def test_the_list_as_a_page_has_every_section_and_step(
     assert page.out.count('class="tick-box') == len(steps)
     assert all(f"<h3>{section['title']}</h3>" in page.out for section in listed["sections"])
     assert all(f"({step['id']})" in page.out for step in steps)
+    assert page.out.count("<span>initials</span>") == page.out.count("<span>date</span>")
+    assert page.out.count("<span>date</span>") == len(steps) - 1  # all but the audit
+    assert page.out.count("<span>N V</span>") == 5
+    assert "Files: dipper.build.toml, dipper.dump, dipper.bench.toml" in page.out
+    again = (folder / "dipper.build.toml").read_text(encoding="utf-8")
+    do(monkeypatch, folder, ("propellers-off", ""), ("joints", ""))
+    changed = again.replace('port = "uart2"', 'port = "uart4"')
+    (folder / "dipper.build.toml").write_text(changed, encoding="utf-8")
+    assert "Once more: sheet.devices.telemetry.port was" in bench(
+        monkeypatch, folder, "--format", "html"
+    ).out

@@ -23,7 +23,19 @@ from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN, stated_text, write_plain
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.kinds import Between, Kind, Quantities, Quantity, Text, Value
+from cfgaudit.vocabulary.kinds import (
+    Between,
+    Filter,
+    Filters,
+    Kind,
+    Quantities,
+    Quantity,
+    SwitchRange,
+    SwitchRanges,
+    Text,
+    Value,
+    WordSet,
+)
 from cfgaudit.vocabulary.paths import declared, declared_in_sheet
 from cfgaudit.work.build_sheet import new_sheet, proposal
 from cfgaudit.work.confirm import confirm, steps_of
@@ -59,9 +71,14 @@ def value(random: Random, kind: Kind) -> Value:
     if isinstance(kind, Quantities | Between):
         ends = sorted(round(random.uniform(max(kind.low, 0), min(kind.high, 6000)), 1) for _ in "ab")
         return tuple(ends)
-    samples = kind.samples()
-    assert samples, kind
-    return random.choice(samples)
+    if isinstance(kind, SwitchRanges):
+        low = 20 * random.randint(45, 80)
+        return (SwitchRange(random.randint(5, 9), float(low), low + 400.0),)
+    if isinstance(kind, Filters):
+        return (Filter("pt1", float(random.randint(20, 500)), 0.0),)
+    if isinstance(kind, WordSet) and not kind.samples():
+        return frozenset({"reed"})
+    return random.choice(kind.samples())
 
 
 def drawn(seed: int) -> Drawn:
