@@ -5,12 +5,14 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, see_that_it_is_installed
+from cfgaudit.cli.changing import lines_option
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.editor import Dumps, edit_dumps, line_changes
 from cfgaudit.dialects.opening import joined
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 
@@ -23,8 +25,9 @@ if TYPE_CHECKING:
 @click.argument("dump", required=False)
 @reading_options()
 @click.option("--why", is_flag=True, help="Say for every device why a port can't serve it.")
+@lines_option
 @output_options("terminal", "json")
-def command(build: str, dump: str | None, reading: ReadBy, why: bool, out: Output) -> int:
+def command(build: str, dump: str | None, reading: ReadBy, why: bool, lines: bool, out: Output) -> int:
     """Which device of the build sheet BUILD goes on which port, so that every constraint holds.
 
     With DUMP the settings that the plan changes are shown as lines of its own dialect. Exit 1
@@ -38,6 +41,11 @@ def command(build: str, dump: str | None, reading: ReadBy, why: bool, out: Outpu
         raise click.UsageError("--with goes with a DUMP")
     dumps = Inputs(reading).open_each(dump, reading.extra) if dump is not None else ()
     report = _planned((build, dump), stated, dumps)
+    if lines:
+        if dump is None:
+            raise click.UsageError("--lines goes with a DUMP, in whose dialect they are")
+        out.put_text(lines_text(report.changes))
+        return int(report.plan.competing is not None)
     out.put(lambda width: allot_screen(report, width, why=why), lambda: allot_json(report))
     return int(report.plan.competing is not None)
 

@@ -7,7 +7,7 @@ import click
 from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import refuse_stream, write_back, write_option
+from cfgaudit.cli.changing import lines_option, refuse_stream, write_back, write_option
 from cfgaudit.cli.inputs import Inputs, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -19,6 +19,7 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import joined
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
@@ -36,6 +37,7 @@ from cfgaudit.work.carry import carry, is_named
     "--except", "excepted", metavar="PATH", multiple=True, help="All but this; as for --only."
 )
 @write_option
+@lines_option
 @click.option("--anyway", is_flag=True, help="Let --write bring what the audit calls an error.")
 @output_options("terminal", "json")
 @judging_options(fail_on=True)
@@ -46,6 +48,7 @@ def command(
     only: tuple[str, ...],
     excepted: tuple[str, ...],
     write: bool,
+    lines: bool,
     anyway: bool,
     out: Output,
     judging: JudgedBy,
@@ -70,6 +73,9 @@ def command(
     if write and not anyway:
         _refuse_errors(*audits)
     written = write_back(files, done.before, done.after) if write else ()
+    if lines:
+        out.put_text(lines_text(changes))
+        return exit_status(inputs, target, judging, audits[1:])
     report = CarryReport((source, target), done, changes, written, audits)
     out.put(lambda width: carry_screen(report, width), lambda: carry_json(report))
     return exit_status(inputs, target, judging, audits[1:])

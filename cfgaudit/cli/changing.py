@@ -19,6 +19,9 @@ write_option = click.option(
 )
 
 
+lines_option = click.option(
+    "--lines", is_flag=True, help="Only the lines to type in, under those that open them."
+)
 BEFORE = ".before"
 
 

@@ -2,11 +2,13 @@
 
 import click
 
+from cfgaudit.cli.changing import lines_option
 from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.confirm import confirm_json, confirm_screen
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.secrets import is_secret
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -20,8 +22,15 @@ from cfgaudit.work.confirm import Again, Confirmation, Confirmed, again, confirm
 @click.option("--before", metavar="FILE", help="What the craft had before, if it was kept.")
 @output_options("terminal", "json")
 @secrets_option
+@lines_option
 def command(
-    intended: str, readback: str, reading: ReadBy, before: str | None, out: Output, secrets: bool
+    intended: str,
+    readback: str,
+    reading: ReadBy,
+    before: str | None,
+    out: Output,
+    secrets: bool,
+    lines: bool,
 ) -> int:
     """Whether what was written took: every setting of INTENDED against the READBACK dump.
 
@@ -39,6 +48,9 @@ def command(
     names = (wanted.document.name, found.document.name)
     whole = again(wanted, found, outcome)
     once_more = whole if secrets else _without_secrets(whole, outcome, wanted.settings)
+    if lines:
+        out.put_text(lines_text(once_more.changes))
+        return int(bool(outcome.amiss))
     out.put(
         lambda width: confirm_screen(names, shown, once_more, width=width),
         lambda: confirm_json(names, shown, once_more),

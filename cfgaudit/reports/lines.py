@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS
 
@@ -51,6 +52,19 @@ def typed_lines(screen: Screen, said: TypedLines) -> None:
             screen.line("    ", part)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
+
+
+def lines_text(changes: Sequence[LineChange]) -> str:
+    """Only the lines to type in; of several files each behind its name, as a remark.
+
+    What no line can say is a remark too.
+    """
+    said: list[str] = []
+    for change in changes:
+        said += [f"# {change.file}"] if len(changes) > 1 else []
+        said += [part for line in change.forth.lines for part in line.split("\n")]
+        said += [f"# {text}" for text in change.forth.unsaid]
+    return "".join(f"{safe(line)}\n" for line in said)
 
 
 def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:

@@ -126,6 +126,9 @@ def ten_mistakes_are_found_and_mended(job: Job) -> None:
     refused = job.do("audit")
     assert (refused.status, "never ticked" in refused.err) == (2, True)
 
+    lines = job.run("mend", CRAFT, "--lines").out
+    assert "[port east]\npace: 576\ncrossed: no\n" in lines
+    assert "MEND" not in lines
     said = job.told("mend", CRAFT, "--write")
     assert job.get(f"{CRAFT}.before") == wrong
     right = DUMP
@@ -156,6 +159,8 @@ def what_was_written_is_confirmed(job: Job) -> None:
     }  # fmt: skip
     assert said["doubts"] == []
     assert said["again"]["lines"] == ["[waking]", "tilt: 25"]
+    lines = job.run("confirm", *order, "--before", f"{CRAFT}.before", "--lines")
+    assert (lines.status, lines.out) == (1, "[waking]\ntilt: 25\n")
     fates = {one["path"]: one["fate"] for one in job.told("confirm", *order)["settings"]}
     assert fates["battery.capacity"] == "other"  # nothing tells what it was
     job.put("cut.dump", DUMP[: DUMP.index("[senses]")])
@@ -194,6 +199,8 @@ def a_device_soldered_elsewhere_opens_the_list_again(job: Job) -> None:
         assert steps[name]["again"] == 'sheet.devices.telemetry.port was "east" and is "west"'
     assert steps["sticks"]["again"] is None
 
+    planned = job.run("allot", SHEET, CRAFT, "--lines").out
+    assert "[port west]\njob: herald\npace: 576\n" in planned
     assert job.told("mend", CRAFT, "--write")["mended"]
     assert "[port west]\njob: herald\npace: 576\n" in job.get(CRAFT)
     assert job.do("propellers-off").status == 0
@@ -239,6 +246,7 @@ def a_second_craft_is_set_up(job: Job) -> None:
     assert {"motors.front_left.output", "battery.capacity"} <= set(said["left_as_built"])
     assert job.get("second.dump") == other.replace("roll_rate: 300", "roll_rate: 600")
     job.put("bad.cfg", "failsafe.action = none\n")
+    assert job.run("carry", "bad.cfg", "second.dump", "--lines").out == "[lost]\ndoes: carry_on\n"
     refused = job.run("carry", "bad.cfg", "second.dump", "--write")
     assert (refused.status, "failsafe/none" in refused.err) == (2, True)
 
