@@ -210,16 +210,16 @@ def _doubts(intended: Opened, readback: Opened, before: Settings | None) -> Iter
         yield f"{unread} of its lines can't be read"
     for path in _WHOSE:
         found = readback.settings.stated.get(path)
-        for whose, side in (("was intended for", intended.settings), ("was before", before)):
-            meant = side.stated.get(path) if side is not None else None
-            if meant is None or found is None or found.value == meant.value:
-                continue
-            known = declared(path)
-            told = ""
-            if known is not None and not known.traits.secret:
-                told = f": {stated_text(found)}, and it {whose} {stated_text(meant)}"
-            yield f"it may be of another craft, for {path} is another one{told}"
-            break
+        meant, whose = intended.settings.stated.get(path), "was meant to be"
+        if meant is None and before is not None:  # what is meant may be a new name
+            meant, whose = before.stated.get(path), "was before"
+        if meant is None or found is None or found.value == meant.value:
+            continue
+        known = declared(path)
+        told = ""
+        if known is not None and not known.traits.secret:
+            told = f": {stated_text(found)}, and it {whose} {stated_text(meant)}"
+        yield f"it may be of another craft, for {path} is another one{told}"
 
 
 def again(intended: Opened, readback: Opened, outcome: Confirmation) -> Again:

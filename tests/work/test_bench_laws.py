@@ -25,9 +25,11 @@ from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import (
     Between,
+    Either,
     Filter,
     Filters,
     Kind,
+    OneOf,
     Quantities,
     Quantity,
     SwitchRange,
@@ -64,8 +66,8 @@ def spoonbill() -> Drawn:
 
 def value(random: Random, kind: Kind) -> Value:
     """A value that a kind takes: one of its samples, or any number within its limits."""
-    if isinstance(kind, Quantity) and random.random() < 0.5:
-        return round(random.uniform(max(kind.low, -2000), min(kind.high, 9000)), 2)
+    if isinstance(kind, Quantity) and (random.random() < 0.5 or not kind.samples()):
+        return round(random.uniform(kind.low, min(kind.high, 9 * abs(kind.low) + 9000)), 2)
     if isinstance(kind, Text):
         return random.choice(("reed", "rush"))
     if isinstance(kind, Quantities | Between):
@@ -76,6 +78,10 @@ def value(random: Random, kind: Kind) -> Value:
         return (SwitchRange(random.randint(5, 9), float(low), low + 400.0),)
     if isinstance(kind, Filters):
         return (Filter("pt1", float(random.randint(20, 500)), 0.0),)
+    if isinstance(kind, Either):
+        return value(random, kind.other) if random.random() < 0.7 else random.choice(kind.words)
+    if isinstance(kind, OneOf):
+        return random.choice(kind.listed)
     if isinstance(kind, WordSet) and not kind.samples():
         return frozenset({"reed"})
     return random.choice(kind.samples())
