@@ -5,12 +5,13 @@ import re
 import shutil
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from cfgaudit.cli.bench import Moment
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.work.judging import judge
 from cfgaudit.work.record import RecordEntry, StepOutcome, read_record, with_entry, working_list
@@ -128,6 +129,42 @@ def test_the_time_is_the_machine_s_where_none_is_given(
     bench(monkeypatch, folder, "--done", "propellers-off")
     (entry,) = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
     assert before <= entry.at <= datetime.now(UTC)
+
+
+@pytest.mark.parametrize(
+    ("words", "before"),
+    [
+        ("now", timedelta()),
+        ("20 minutes ago", timedelta(minutes=20)),
+        ("an hour ago", timedelta(hours=1)),
+        ("2 days ago", timedelta(days=2)),
+    ],
+)
+def test_a_time_can_be_said_in_words(words: str, before: timedelta) -> None:
+    first = datetime.now(UTC).replace(tzinfo=None)
+    at = Moment().convert(words, None, None)
+    assert first - before <= at <= datetime.now(UTC).replace(tzinfo=None) - before
+
+
+def test_an_hour_is_of_today_or_of_yesterday() -> None:
+    at = [Moment().convert(word, None, None) for word in ("today 09:30", "yesterday at 9:30")]
+    assert [(one.hour, one.minute, one.second) for one in at] == [(9, 30, 0)] * 2
+    assert timedelta(hours=23) < at[0] - at[1] < timedelta(hours=49)
+
+
+def test_several_steps_are_recorded_at_once_and_what_was_seen_is_kept(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    warmed(folder)
+    several = ["--done", "voltage=15.61 V, shown 15.6 V", "--done", "level"]
+    said = told(monkeypatch, folder, "--done", "calibrate-accelerometer", *several)
+    assert [one["step"] for one in said["all_recorded"]] == [
+        "calibrate-accelerometer", "voltage", "level",
+    ]  # fmt: skip
+    bench(monkeypatch, folder, "--done", "port-position", "--seen", "9 satellites")
+    entries = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
+    assert (entries[-1].step, entries[-1].seen) == ("port-position", "9 satellites")
+    assert any(line.startswith("ports.uart3.baud = ") for line in entries[-1].proves)
 
 
 def test_left_leaves_out_what_is_done(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
