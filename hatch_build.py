@@ -23,12 +23,10 @@ class SavedParsers(BuildHookInterface):  # type: ignore[type-arg]
             return
         sys.path.insert(0, self.root)
         try:
-            from cfgaudit.dialects.template import TEMPLATES
+            from cfgaudit.dialects.template import GRAMMARS
             from cfgaudit.reading.grammars import saved
-            from cfgaudit.reading.statements import LINES
-            from cfgaudit.reading.values import VALUES
 
-            files = [saved(grammar) for grammar in (LINES, VALUES, TEMPLATES)]
+            files = [saved(grammar) for grammar in GRAMMARS]
         finally:
             sys.path.remove(self.root)
         self.folder = TemporaryDirectory()

@@ -6,15 +6,21 @@ that is not gets the line that the dialect would write. What can't be said is re
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from cfgaudit.dialects.edits import (
     NeedsLines,
+    OwnLine,
     lines_of_statement,
+    new_lines,
+    put_all_own,
     put_own,
     relined,
     revalue,
+    sections_of,
+    with_new_lines,
     with_rework,
 )
 from cfgaudit.dialects.opening import Opened, joined
@@ -22,9 +28,9 @@ from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.template import CannotWrite
-from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed
+from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed, WholeLine
 from cfgaudit.reading.document import Document
-from cfgaudit.reading.text import Place, read_text
+from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
@@ -109,12 +115,41 @@ class _Edit:
         self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
     ) -> Reading:
         """The dump with lines for the rest, as far as they can be written."""
-        for path, value in rest.items():
+        reading, left = self._new_lined(reading, rest, refused)
+        for path, value in left.items():
             try:
                 reading = self._with_lines(reading, path, value)
             except CannotWrite as error:
                 refused[path] = str(error)
         return reading
+
+    def _new_lined(
+        self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
+    ) -> tuple[Reading, Mapping[str, Value]]:
+        """New lines put in at once, where that reads back as it should; and what is left.
+
+        Where it does not, each half of them is put in by itself.
+        """
+        writer, sections = self._writer(reading, self.todo), sections_of(reading)
+        fresh: dict[str, list[WholeLine]] = {}
+        for path, value in rest.items() if len(rest) > 1 else ():
+            with suppress(CannotWrite):
+                fresh[path] = new_lines(reading, path, value, writer, sections)
+        fresh = {path: lines for path, lines in fresh.items() if lines}
+        if len(fresh) < 2:
+            return reading, rest
+        lines = dict.fromkeys(line for made in fresh.values() for line in made)
+        document = with_new_lines(
+            reading, reading.document, [(line.placed, line.paths) for line in lines]
+        )
+        made = self._checked(reading, document, tuple(fresh))
+        left = {path: value for path, value in rest.items() if path not in fresh}
+        if isinstance(made, Reading):
+            return made, left
+        half, paths = len(fresh) // 2, list(fresh)
+        for some in (paths[:half], paths[half:]):
+            reading = self.lined(reading, {path: rest[path] for path in some}, refused)
+        return reading, left
 
     def _with_lines(self, reading: Reading, path: str, value: Value) -> Reading:
         """The dump with the lines for one setting. Raises CannotWrite."""
@@ -298,46 +333,44 @@ def _states(dump: Opened, path: str) -> bool:
     return any(trouble.path == path for trouble in dump.settings.troubles)
 
 
-class OwnLine(NamedTuple):
-    """A line without a neutral meaning, or of a `part` one field of a line, which is `value` then.
-
-    `place` is where the dump has another one that it stands for; None where it has none.
-    """
-
-    name: str
-    placed: Placed
-    place: Place | None
-    value: str = ""
-    part: bool = False
-
-
 def put_lines(opened: Opened, lines: Iterable[OwnLine]) -> Edited:
     """The dump with lines that no mapping covers: in the place of those they stand for, or put in.
 
     What comes out was read again: nothing else changed.
     """
-    now = read(opened.document, opened.dialect)
-    written: list[str] = []
     refused: dict[str, str] = {}
-    for line in sorted(lines, key=lambda line: line.place is None):
+    ordered = sorted(lines, key=lambda line: line.place is None)  # places are those of the dump
+    now = _put(read(opened.document, opened.dialect), ordered, refused)
+    written = tuple(line.name for line in ordered if line.name not in refused)
+    return Edited(Opened(now.document, opened.dialect, now.settings), written, refused)
+
+
+def _put(now: Reading, lines: Sequence[OwnLine], refused: dict[str, str]) -> Reading:
+    """All lines at once where that reads back as it should; else each half on its own."""
+    if len(lines) > 1:
+        document = put_all_own(now, lines)
+        made = _own_checked(now, document, len(lines)) if document is not None else ""
+        if isinstance(made, Reading):
+            return made
+        half = len(lines) // 2
+        return _put(_put(now, lines[:half], refused), lines[half:], refused)
+    for line in lines:
         why = "there is no place in this dump for it"
-        for document in put_own(now, line.placed, line.place, line.value if line.part else None):
-            kept = _own_checked(now, read(document, now.dialect, now.version))
-            if isinstance(kept, Reading):
-                now = kept
-                written.append(line.name)
-                break
-            why = kept
-        else:
-            refused[line.name] = why
-    return Edited(Opened(now.document, opened.dialect, now.settings), tuple(written), refused)
+        for document in put_own(now, line):
+            made = _own_checked(now, document, 1)
+            if isinstance(made, Reading):
+                return made
+            why = made
+        refused[line.name] = why
+    return now
 
 
-def _own_checked(before: Reading, after: Reading) -> Reading | str:
-    """The dump with another line of its own in it, or why it won't do."""
+def _own_checked(before: Reading, document: Document, many: int) -> Reading | str:
+    """The dump with so many more lines of its own in it as it is read again, or why it won't do."""
+    after = read(document, before.dialect, before.version)
     was, now = (replace(reading.settings, raw={}) for reading in (before, after))
     olds, news = Counter(_own_texts(before)), Counter(_own_texts(after))
-    if max((olds - news).total(), (news - olds).total()) > 1:
+    if max((olds - news).total(), (news - olds).total()) > many:
         return "another line that this dialect does not know would be changed"
     return misread(was, now, {}, ()) or _kept(after)
 

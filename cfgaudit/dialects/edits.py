@@ -1,8 +1,10 @@
 """One edit of a dump: another value in its place, a whole line in place of one, or a new line."""
 
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.line_reader import Role, cut_of
@@ -44,25 +46,145 @@ def frames_at(reading: Reading, number: int) -> tuple[FrameKey, ...]:
     return tuple((context.form or object, context.name) for context in chain)
 
 
+@dataclass(frozen=True)
+class Ground:
+    """Where new lines may go that stand under the same context lines.
+
+    What it works out of the reading is worked out once, however many lines there are.
+    """
+
+    reading: Reading
+    chain: tuple[tuple[type, str], ...]
+
+    @cached_property
+    def _keys(self) -> tuple[FrameKey, ...]:
+        return tuple(_key(head, self.reading.dialect.look) for _, head in self.chain)
+
+    @cached_property
+    def _depth(self) -> int:
+        """How many of the context lines are there already, from the outermost."""
+        reading, keys = self.reading, self._keys
+        there = [frames_at(reading, number) for number in range(len(reading.statements))]
+        depths = range(len(keys), 0, -1)
+        return next((d for d in depths if any(f[:d] == keys[:d] for f in there)), 0)
+
+    @property
+    def is_there(self) -> bool:
+        """Whether the dump has all the context lines."""
+        return self._depth == len(self.chain)
+
+    @cached_property
+    def _inside(self) -> list[int]:
+        """The statements below those context lines that are there."""
+        depth, key = self._depth, self._keys[: self._depth]
+        return [n for n in self._says if frames_at(self.reading, n)[:depth] == key]
+
+    @cached_property
+    def _says(self) -> list[int]:
+        """The statements that say something: no blank, comment, noise or end."""
+        return [number for number, entry in enumerate(self.reading.statements) if entry.says]
+
+    @cached_property
+    def _direct(self) -> list[int]:
+        """The statements that a new line may stand among: below no further context line."""
+        openers = self.reading.openers
+        return [n for n in self._inside if (len(openers[n]) == self._depth) == self.is_there]
+
+    @cached_property
+    def _stating(self) -> dict[str, tuple[int, int]]:
+        """The last mark, by number, that begins with these words, and its statement."""
+        here, found = set(self._direct), {}
+        for number, mark in enumerate(self.reading.marks):
+            if mark.statement in here:
+                for words in _beginnings(mark.path):
+                    found[words] = (number, mark.statement)
+        return found
+
+    def _like(self, paths: Sequence[str]) -> int | None:
+        """The last statement that states what is nearest to a path: most words in common."""
+        best: tuple[int, int, int] | None = None
+        for path in paths:
+            near = next((w for w in _beginnings(path) if w in self._stating), None)
+            if near is not None:
+                found = (near.count("."), *self._stating[near])
+                best = max(best, found) if best is not None else found
+        return best[2] if best is not None else None
+
+    @cached_property
+    def _ends(self) -> list[int]:
+        """The places that are as good for one line as for another, the best first."""
+        heads = (n for n, entry in enumerate(self.reading.statements) if entry.role is Role.HEAD)
+        return [
+            *(self._direct[-1:] if self.is_there else ()),
+            *(_behind(self.reading, number, self._depth) for number in self._inside[-1:]),
+            *self._says[-1:],
+            max(heads, default=-1),
+        ]
+
+    def places(self, paths: Sequence[str]) -> Iterator[int]:
+        """The statements that a line which states these paths may follow, the best first."""
+        like, depth, openers = self._like(paths), self._depth, self.reading.openers
+        if like is not None and self.is_there:
+            yield like
+        elif like is not None:
+            run = openers[like][depth]
+            block = [n for n in self._inside if openers[n][depth : depth + 1] == (run,)]
+            yield _behind(self.reading, block[-1], depth)
+        yield from self._ends
+
+    def rework(self, at: int, texts: Iterable[str]) -> Rework:
+        """Lines put in behind a statement, below those context lines that are not there yet."""
+        heads = [head for _, head in self.chain[self._depth :]]
+        forms = [form for form, _ in self.chain[self._depth :]]
+        closers = [
+            closing(head, self.reading.dialect.look)
+            for form, head in zip(reversed(forms), reversed(heads), strict=True)
+            if form is Opener
+        ]
+        lead = _front_of(self.reading, at) if not heads else ""
+        lines = [*heads, *(lead + text for text in texts), *closers]
+        statements = self.reading.document.statements
+        below = lines_of_statement(statements[at])[-1] if at >= 0 else -1
+        apart = forms and forms[0] in (Section, Opener) and below >= 0
+        if apart and _airy(self.reading, forms[0]):
+            lines.insert(0, "")
+        return Rework(below=below, lines=tuple(lines))
+
+
 def insertions(reading: Reading, placed: Placed, paths: Sequence[str]) -> Iterator[Rework]:
     """The places for a new line, the best first: each puts it under its context lines."""
-    look = reading.dialect.look
-    chain = tuple(_key(head, look) for _, head in placed.chain)
-    depth = _deepest(reading, chain)
-    heads = [head for _, head in placed.chain[depth:]]
-    forms = [form for form, _ in placed.chain[depth:]]
-    closers = [
-        closing(head, look)
-        for form, head in zip(reversed(forms), reversed(heads), strict=True)
-        if form is Opener
-    ]
-    for at in dict.fromkeys(_places(reading, chain, depth, paths)):
-        lead = _front_of(reading, at) if not heads else ""
-        lines = [*heads, lead + placed.text, *closers]
-        below = lines_of_statement(reading.document.statements[at])[-1] if at >= 0 else -1
-        if forms and forms[0] in (Section, Opener) and _airy(reading, forms[0]) and below >= 0:
-            lines.insert(0, "")
-        yield Rework(below=below, lines=tuple(lines))
+    ground = Ground(reading, placed.chain)
+    for at in dict.fromkeys(ground.places(paths)):
+        yield ground.rework(at, [placed.text])
+
+
+def with_new_lines(
+    reading: Reading, document: Document, lines: Iterable[tuple[Placed, Sequence[str]]]
+) -> Document:
+    """The reading's document, splices made, with new lines in it, each in its best place.
+
+    Each line comes with the paths that it states.
+    """
+    grounds: dict[tuple[tuple[type, str], ...], Ground] = {}
+    texts: dict[Ground, dict[int, list[str]]] = {}
+    for placed, paths in lines:
+        ground = grounds.setdefault(placed.chain, Ground(reading, placed.chain))
+        ways = texts.setdefault(ground, {})
+        whole = ways and not ground.is_there  # its context lines come once
+        at = next(iter(ways)) if whole else next(ground.places(paths))
+        ways.setdefault(at, []).append(placed.text)
+    blocks = [ground.rework(at, new) for ground, ways in texts.items() for at, new in ways.items()]
+    # The lowest first, so that the places of the others stay; of one place, the last first.
+    for rework in sorted(blocks, key=lambda rework: rework.below)[::-1]:
+        document = with_rework(document, rework)
+    return document
+
+
+def _beginnings(path: str) -> Iterator[str]:
+    """A path, and its first words, ever fewer."""
+    while path:
+        yield path
+        path = path.rpartition(".")[0]
 
 
 def _key(head: str, look: Look) -> FrameKey:
@@ -72,66 +194,6 @@ def _key(head: str, look: Look) -> FrameKey:
         return type(shape), shape.name.text
     assert isinstance(shape, Assignment | Directive | Row)  # a context line was compiled so
     return type(shape), " ".join(span.text for span in cut_of(shape))
-
-
-def _deepest(reading: Reading, chain: tuple[FrameKey, ...]) -> int:
-    """How many of the context lines are there already, from the outermost."""
-    there = [frames_at(reading, number) for number in range(len(reading.statements))]
-    depths = range(len(chain), 0, -1)
-    return next((d for d in depths if any(f[:d] == chain[:d] for f in there)), 0)
-
-
-def _places(
-    reading: Reading, chain: tuple[FrameKey, ...], depth: int, paths: Sequence[str]
-) -> Iterator[int]:
-    """The statements that the new lines may follow."""
-    inside = [
-        number
-        for number in _settings(reading)
-        if frames_at(reading, number)[:depth] == chain[:depth]
-    ]
-    if depth == len(chain):
-        direct = [number for number in inside if len(reading.openers[number]) == depth]
-        like = _like(reading, direct, paths)
-        if like is not None:
-            yield like
-        yield from reversed(direct[-1:])
-    else:
-        like = _like(reading, [n for n in inside if len(reading.openers[n]) > depth], paths)
-        if like is not None:
-            run = reading.openers[like][depth]
-            block = [n for n in inside if reading.openers[n][depth : depth + 1] == (run,)]
-            yield _behind(reading, block[-1], depth)
-    yield from (_behind(reading, number, depth) for number in inside[-1:])
-    yield from reversed(_settings(reading)[-1:])
-    heads = (n for n, entry in enumerate(reading.statements) if entry.role is Role.HEAD)
-    yield max(heads, default=-1)
-
-
-def _settings(reading: Reading) -> list[int]:
-    """The statements that say something: no blank, comment, noise or end."""
-    return [number for number, entry in enumerate(reading.statements) if entry.says]
-
-
-def _like(reading: Reading, among: Sequence[int], paths: Sequence[str]) -> int | None:
-    """The last statement that states what is nearest to a path: most words in common."""
-    here = set(among)
-    best, most = None, 0
-    for mark in reading.marks:
-        if mark.statement in here:
-            shared = max((_shared(mark.path, path) for path in paths), default=0)
-            if shared and shared >= most:
-                best, most = mark.statement, shared
-    return best
-
-
-def _shared(one: str, other: str) -> int:
-    count = 0
-    for mine, theirs in zip(one.split("."), other.split("."), strict=False):
-        if mine != theirs:
-            break
-        count += 1
-    return count
 
 
 def _behind(reading: Reading, at: int, depth: int) -> int:
@@ -316,8 +378,7 @@ def relined(reading: Reading, path: str, value: Value, writer: LineWriter) -> It
     Raises CannotWrite where the dialect has no line for it.
     """
     if reading.dialect.keys_are_paths:
-        names = [context.name for entry in reading.statements for context in entry.context.chain]
-        for line in writer.plain_lines(path, value, names):
+        for line in writer.plain_lines(path, value, sections_of(reading)):
             yield from _with_line(reading, line, writer)
         return
     lines = writer.lines(path, value)
@@ -332,6 +393,30 @@ def relined(reading: Reading, path: str, value: Value, writer: LineWriter) -> It
             return
         ways = _with_line(_read_anew(reading, first), line, writer)
     yield from ways
+
+
+def new_lines(
+    reading: Reading, path: str, value: Value, writer: LineWriter, sections: Sequence[str]
+) -> list[WholeLine]:
+    """The lines that state a value, where none of them has one to take the place of.
+
+    Empty where there is such a line, a list has a line an element (see `relined`), or a line
+    would leave doubt. Raises CannotWrite where the dialect has no line for it.
+    """
+    if reading.dialect.keys_are_paths:
+        lines = writer.plain_lines(path, value, sections)[:1]
+    else:
+        lines = writer.lines(path, value)
+        if any(mark.target.path == path and not mark.target.label for mark in lines[0].marks):
+            return []
+    marks = [mark for line in lines for mark in line.marks]
+    unlike = any(m.path in reading.stating or m.stated is None or m.stated.doubt for m in marks)
+    return [] if unlike else lines
+
+
+def sections_of(reading: Reading) -> list[str]:
+    """The names of the sections and blocks that a statement stands in, in order."""
+    return [context.name for entry in reading.statements for context in entry.context.chain]
 
 
 def _rows(
@@ -441,22 +526,58 @@ def _merged(reading: Reading, at: int, line: WholeLine, writer: LineWriter) -> R
     return rewritten(reading.document, statement, whole[0], text)
 
 
-def put_own(
-    reading: Reading, placed: Placed, place: Place | None, field: str | None
-) -> Iterator[Document]:
-    """The document with a line that no mapping covers, in every way to place it, best first.
+class OwnLine(NamedTuple):
+    """A line without a neutral meaning, or of a `part` one field of a line, which is `value` then.
 
-    With a `field`, that text in the place instead, and no line anywhere else.
+    `place` is where the dump has another one that it stands for; None where it has none.
     """
-    if place is None:
-        for rework in () if field is not None else insertions(reading, placed, []):
+
+    name: str
+    placed: Placed
+    place: Place | None
+    value: str = ""
+    part: bool = False
+
+
+def put_own(reading: Reading, line: OwnLine) -> Iterator[Document]:
+    """The document with a line that no mapping covers, in every way to place it, best first."""
+    if line.place is not None:
+        made = _in_place(reading.document, _by_line(reading.document), line, line.place)
+        yield from [with_rework(reading.document, made)] if made is not None else []
+    elif not line.part:
+        for rework in insertions(reading, line.placed, []):
             yield with_rework(reading.document, rework)
-        return
-    if field is not None:
-        splice = Splice(place.line - 1, place.column - 1, place.end - 1, field)
-        yield with_rework(reading.document, Rework((splice,)))
-        return
-    at = next(s for s in reading.document.statements if s.line == place.line)
-    whole = whole_of(at.shape)
-    if whole is not None:
-        yield with_rework(reading.document, rewritten(reading.document, at, whole[0], placed.text))
+
+
+def put_all_own(reading: Reading, lines: Sequence[OwnLine]) -> Document | None:
+    """The document with all these lines, each in the best way; None where that can't be told."""
+    at = _by_line(reading.document)
+    reworks: list[Rework] = []
+    new: list[OwnLine] = []
+    for line in lines:
+        made = None
+        if line.place is not None:
+            made = _in_place(reading.document, at, line, line.place)
+        elif not line.part:
+            new.append(line)
+            continue
+        if made is None or made.out:
+            return None
+        reworks.append(made)
+    document = with_rework(reading.document, together(reworks))
+    return with_new_lines(reading, document, ((line.placed, ()) for line in new))
+
+
+def _by_line(document: Document) -> dict[int, Statement]:
+    return {statement.line: statement for statement in document.statements}
+
+
+def _in_place(
+    document: Document, at: Mapping[int, Statement], line: OwnLine, place: Place
+) -> Rework | None:
+    """A line in the place of another; None where that is a head of more."""
+    if line.part:
+        return Rework((Splice(place.line - 1, place.column - 1, place.end - 1, line.value),))
+    there = at[place.line]
+    whole = whole_of(there.shape)
+    return rewritten(document, there, whole[0], line.placed.text) if whole is not None else None

@@ -195,6 +195,11 @@ class Reading:
             ),
         )
 
+    @cached_property
+    def stating(self) -> frozenset[str]:
+        """The settings that some statement states."""
+        return frozenset(mark.path for mark in self.marks if mark.statement >= 0)
+
     def of(self, path: str) -> list[Mark]:
         """The marks of a setting, those of its elements' parts among them, in order."""
         return [mark for mark in self.marks if mark.target.path == path]

@@ -25,8 +25,8 @@ from cfgaudit.reading.shapes import (
     unquoted,
     words,
 )
-from cfgaudit.reading.statements import parse_line
-from cfgaudit.reading.values import Number, ValueSyntaxError, Word, parse_value
+from cfgaudit.reading.statements import LINES, parse_line
+from cfgaudit.reading.values import VALUES, Number, ValueSyntaxError, Word, parse_value
 from cfgaudit.vocabulary.kinds import (
     BadValue,
     Bool,
@@ -471,6 +471,7 @@ def _transformer() -> "TemplateTransformer":
 
 
 TEMPLATES = Grammar("template", "contextual", _transformer, ("line", "spec"))
+GRAMMARS = (LINES, VALUES, TEMPLATES)  # every one there is: their parsers are saved when packing
 
 # What the terminals of template.lark are called where one of them was expected.
 _TERMINALS = {

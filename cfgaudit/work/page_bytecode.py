@@ -47,12 +47,11 @@ def add_parsers(made: str, folder: str) -> None:
     with tarfile.open(made) as packages:
         packages.extractall(folder, filter="data")
     sys.path.insert(0, folder)
+    from cfgaudit.dialects.template import GRAMMARS
     from cfgaudit.reading.grammars import saved
-    from cfgaudit.reading.statements import LINES
-    from cfgaudit.reading.values import VALUES
 
     with tarfile.open(made, "a", format=tarfile.USTAR_FORMAT) as packages:
-        for name, body in (saved(LINES), saved(VALUES)):
+        for name, body in map(saved, GRAMMARS):
             info = tarfile.TarInfo(f"cfgaudit/grammar/{name}")
             info.size = len(body)
             packages.addfile(info, io.BytesIO(body))

@@ -21,8 +21,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from cfgaudit.reading.statements import LINES
-from cfgaudit.reading.values import VALUES
+from cfgaudit.dialects.template import GRAMMARS
 
 NAME: Final = "pyodide"
 VERSION: Final = "314.0.7"  # how its script is put into a worker is known of this one
@@ -39,13 +38,14 @@ _UNUSED_NAMES: Final = (
     "colorsys compileall configparser ctypes curses dbm doctest email ensurepip fileinput "
     "ftplib http idlelib imaplib lib2to3 mailbox mimetypes modulefinder multiprocessing "
     "netrc nturl2path optparse pdb pickletools plistlib poplib profile pstats pty pyclbr pydoc "
-    "pydoc_data rlcompleter sched shelve site-packages smtplib socketserver sqlite3 statistics "
+    "pydoc_data rlcompleter sched shelve site-packages smtplib socketserver sqlite3 "
     "symtable tabnanny this timeit tkinter trace tracemalloc tty turtle turtledemo unittest venv "
     "wave webbrowser wsgiref xml xmlrpc zipapp"
 )
-_UNUSED: Final = frozenset(_UNUSED_NAMES.split())
-# What of the packages a page has no use for: git, tests' tools, descriptions of the output.
-_LEFT_OUT: Final = (
+UNUSED: Final = frozenset(_UNUSED_NAMES.split())
+# What of the packages a page has no use for: git, workers, tests' tools, schemas.
+LEFT_OUT: Final = (
+    "cfgaudit/audit/crew.py",
     "cfgaudit/cli/git/",
     "cfgaudit/git/",
     "cfgaudit/reports/schema/",
@@ -194,12 +194,12 @@ def _is_used(name: str) -> bool:
     first, _, rest = name.partition("/")
     if first == "encodings":
         return Path(rest).stem in _CODECS
-    return first.removesuffix(".py") not in _UNUSED
+    return first.removesuffix(".py") not in UNUSED
 
 
 def _packages() -> dict[str, bytes]:
     """cfgaudit and its packages, by the path that Python imports them from."""
-    found = {f"cfgaudit/grammar/{one.name}.lark": one.text.encode() for one in (LINES, VALUES)}
+    found = {f"cfgaudit/grammar/{one.name}.lark": one.text.encode() for one in GRAMMARS}
     for name in PACKAGES:
         spec = importlib.util.find_spec(name)
         if spec is None or not spec.submodule_search_locations:
@@ -207,7 +207,7 @@ def _packages() -> dict[str, bytes]:
         (folder,) = spec.submodule_search_locations
         found |= _files(Path(folder), name, (".py", ".lark"))
     found |= _files(_PACKAGE, "cfgaudit", ())
-    return {name: data for name, data in found.items() if not name.startswith(_LEFT_OUT)}
+    return {name: data for name, data in found.items() if not name.startswith(LEFT_OUT)}
 
 
 def _files(folder: Path, name: str, endings: tuple[str, ...]) -> dict[str, bytes]:

@@ -16,7 +16,8 @@ from cfgaudit.changes.diff import (
     spelled,
     subject,
 )
-from cfgaudit.dialects.editor import OwnLine, TypedLines, edit, line_change, put_lines
+from cfgaudit.dialects.editor import TypedLines, edit, line_change, put_lines
+from cfgaudit.dialects.edits import OwnLine
 from cfgaudit.dialects.lines import old_names, renamed_between, unsaid
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.raw import raw_renames
@@ -368,6 +369,10 @@ def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
             own += [line] if line is not None else []
             if line is None:
                 refused[entry.path] = "its line stands in another dump, or over several lines"
+    for entry in entries:
+        if isinstance(entry.old, Stated) and entry.old.doubt:
+            del values[entry.path]
+            refused[entry.path] = f"what the old dump says can't be: {entry.old.doubt}"
     for path, why in _not_by_lines(new, values, beside):
         del values[path]
         refused[path] = why

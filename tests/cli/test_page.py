@@ -1,11 +1,14 @@
 """`cfgaudit page` as a command, where no page comes of it; tests/reports makes and opens one."""
 
+import ast
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from cfgaudit.cli.folder import folder_settings
 from cfgaudit.cli.page import baked_files
+from cfgaudit.work import page_runtime
 from tests.cli.calling import CORPUS, call
 
 WANTED = "npm pack pyodide@"
@@ -63,3 +66,20 @@ def test_a_folder_without_settings_puts_nothing_into_it(tmp_path: Path) -> None:
 def test_a_sheet_that_is_not_there_is_left_to_the_audit_to_tell(tmp_path: Path) -> None:
     (tmp_path / "cfgaudit.toml").write_text('[craft]\nbuild = "no.toml"\n', encoding="utf-8")
     assert baked_files(folder_settings(tmp_path)) == (tmp_path.resolve() / "cfgaudit.toml",)
+
+
+def _imported_on_loading(body: list[ast.stmt]) -> Iterator[str]:
+    """The outermost packages that a module names when it is loaded."""
+    for node in body:
+        if isinstance(node, ast.Import):
+            yield from (name.name.partition(".")[0] for name in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield (node.module or "").partition(".")[0]
+
+
+def test_no_module_of_the_page_needs_what_is_left_out_of_the_standard_library() -> None:
+    package = Path(page_runtime.__file__).parents[1]
+    for file in package.rglob("*.py"):
+        if not f"cfgaudit/{file.relative_to(package).as_posix()}".startswith(page_runtime.LEFT_OUT):
+            body = ast.parse(file.read_text(encoding="utf-8")).body
+            assert not page_runtime.UNUSED & set(_imported_on_loading(body)), file

@@ -222,6 +222,29 @@ def test_a_block_that_is_not_there_is_opened_and_closed() -> None:
     )
 
 
+def test_several_new_lines_go_under_one_head_each_kind_where_it_belongs() -> None:
+    ports = {"under": "[port {PORT}]", "map": ["speed = {ports.PORT.baud}"]}
+    before = small("[pack]\nn = 4\n\n[port a]\nspeed = 9600\n", PACK, ports)
+    assert changed(before, "ports.c.baud = 1200\nbattery.warn_cell = 3.5\nports.b.baud = 2400") == [
+        "+low = 350",
+        "+",
+        "+[port c]",
+        "+speed = 1200",
+        "+",
+        "+[port b]",
+        "+speed = 2400",
+    ]
+
+
+def test_of_several_new_lines_the_one_that_can_t_be_leaves_the_others() -> None:
+    full = {"map": ["full = {battery.full_cell: 0.01 V}"]}
+    before = small("[pack]\nn = 4\n", PACK, full)
+    values = {"battery.warn_cell": 3.5, "battery.full_cell": 9.9, "battery.empty_cell": 3.3}
+    done = edit(before, values)
+    assert done.written == ("battery.warn_cell",)
+    assert set(done.refused) == {"battery.full_cell", "battery.empty_cell"}
+
+
 def test_on_and_off_are_spelled_as_the_dump_spells_them() -> None:
     of = {"map": ["a = {telemetry.enabled}", "b = {finder.buzzer: not}", "c = {overlay.enabled}"]}
     before = small("a = no\nb = no\n", of)
