@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 @click.option("--why", is_flag=True, help="Say for every device why a port can't serve it.")
 @lines_option
 @output_options("terminal", "json")
-def command(build: str, dump: str | None, reading: ReadBy, why: bool, lines: bool, out: Output) -> int:
+def command(
+    build: str, dump: str | None, reading: ReadBy, why: bool, lines: bool, out: Output
+) -> int:
     """Which device of the build sheet BUILD goes on which port, so that every constraint holds.
 
     With DUMP the settings that the plan changes are shown as lines of its own dialect. Exit 1

@@ -19,8 +19,8 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import joined
-from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.work.carry import carry, is_named

@@ -88,7 +88,9 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
         tuple(one.arm for one in arms_of(known)),
         Path(record_name(build)),
         dumps,
-        {} if dump is None or settings is None else {AUDIT: _audited(inputs, dump, settings, stated)},
+        {}
+        if dump is None or settings is None
+        else {AUDIT: _audited(inputs, dump, settings, stated)},
     )
 
 

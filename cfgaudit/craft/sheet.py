@@ -338,7 +338,10 @@ def _text(kind: Kind, value: str) -> Value:
 # How a builder writes what has another spelling here: what a motor does for each volt, the comma of
 # a decimal; and inches.
 _SPELLINGS: Final = (
-    (re.compile(r"(?<=\d)\s*(?:(?:rpm )?per (?:volt|v)|kv|rpm per volt)\b", re.IGNORECASE), " rpm/V"),
+    (
+        re.compile(r"(?<=\d)\s*(?:(?:rpm )?per (?:volt|v)|kv|rpm per volt)\b", re.IGNORECASE),
+        " rpm/V",
+    ),
     (re.compile(r"(?<=\d),(?=\d)"), "."),
 )
 _INCHES: Final = re.compile(r"(\d+(?:\.\d+)?)\s*(?:\"|\u2033|''|in(?:ch(?:es)?)?)")

@@ -228,7 +228,9 @@ def _step(one: Listed) -> dict[str, Any]:
             "high": step.ask.high,
             "sample": step.ask.sample or None,
         },
-        "entry": None if one.entry is None else _entry(one.entry, worked_out=step.ask.kind == "audit"),
+        "entry": None
+        if one.entry is None
+        else _entry(one.entry, worked_out=step.ask.kind == "audit"),
     }
 
 

@@ -90,9 +90,7 @@ def verdict(found: Confirmation) -> str:
     return f"{amiss} of {total} intended settings did not take.{rest}"
 
 
-def confirm_json(
-    names: tuple[str, str], found: Confirmation, once_more: Again
-) -> dict[str, Any]:
+def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) -> dict[str, Any]:
     """The whole output of confirm."""
     return {
         **head(),

@@ -13,8 +13,8 @@ from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.dialects.reader import read
 from cfgaudit.dialects.template import CannotWrite, Form, Spec
-from cfgaudit.reading.text import Place
 from cfgaudit.physics.serial import STANDARD_BAUDS
+from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.kinds import (
     Either,
@@ -301,13 +301,9 @@ def _fate(
         return ReadBack.TAKEN, "the factory value" if found.origin is Origin.FACTORY else ""
     if found.origin is Origin.FACTORY:
         return ReadBack.IGNORED, "not stated, so the factory value stands"
-    step = is_rounded(entry.value, found.value, steps)
-    if step is not None:
-        unit = kind.spell(1.0).partition(" ")[2]
-        return ReadBack.ROUNDED, f"the firmware's step is {number_text(step)} {unit}".rstrip()
-    divided = _divided(entry.path, entry.value, found.value, base)
-    if divided:
-        return ReadBack.ROUNDED, divided
+    rounded = _rounded(entry, found, steps, base)
+    if rounded:
+        return ReadBack.ROUNDED, rounded
     for was in old:
         if meaning(was.value) == meaning(found.value):
             whose = "the factory value" if was.origin is Origin.FACTORY else "what it was before"
@@ -321,6 +317,15 @@ def _fate(
     if is_stopped_short(entry.value, found.value, before):
         return ReadBack.CLAMPED, "stopped on the way, as at a limit of the firmware's own"
     return ReadBack.OTHER, ""
+
+
+def _rounded(entry: Stated, found: Stated, steps: Sequence[CountStep], base: float | None) -> str:
+    """How a firmware rounds the intended value to what was found; empty where it does not."""
+    step = is_rounded(entry.value, found.value, steps)
+    if step is None:
+        return _divided(entry.path, entry.value, found.value, base)
+    unit = _kind(entry.path).spell(1.0).partition(" ")[2]
+    return f"the firmware's step is {number_text(step)} {unit}".rstrip()
 
 
 # What a firmware gets by dividing another of its rates by a whole number.

@@ -142,7 +142,9 @@ class _Work:
             return
         self.wanted.update(values)
         self.kept |= set(values) - own
-        beside = tuple(Edit(path, value_shown(path, values[path])) for path in values if path not in own)
+        beside = tuple(
+            Edit(path, value_shown(path, values[path])) for path in values if path not in own
+        )
         self.taken.append(Taken(finding, (*finding.mend, *beside)))
         self.after, self.now = dumps, made
         self.tried.clear()

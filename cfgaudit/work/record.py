@@ -295,7 +295,7 @@ def _differing(then: Sequence[str], now: Sequence[str], *, has_dump: bool) -> st
 
 
 def _by_path(lines: Sequence[str]) -> dict[str, str]:
-    return dict((path, value) for path, _, value in (line.partition(" = ") for line in lines))
+    return {path: value for path, _, value in (line.partition(" = ") for line in lines)}
 
 
 def _was_and_is(path: str, old: str | None, new: str | None) -> str:
@@ -369,7 +369,9 @@ def working_list(known: Known) -> tuple[BenchStep, ...]:
     steps += propellers(known, _ids(steps))
     steps += hover(known)
     steps += after_hover(known)
-    return tuple(step._replace(proves=(*step.proves, *proof(known, step.watches))) for step in steps)
+    return tuple(
+        step._replace(proves=(*step.proves, *proof(known, step.watches))) for step in steps
+    )
 
 
 def _ids(steps: list[BenchStep]) -> tuple[str, ...]:

@@ -124,7 +124,8 @@ def _motor(known: Known, one: ArmFacts, after: tuple[str, ...]) -> BenchStep:
         differ += " The sheet says that it was seen to turn the other way."
     return BenchStep(
         f"motor-{one.arm}", "motors",
-        f"Propellers off: look now. {which}, at the lowest throttle; a strip of tape on the bell shows the turn.",
+        f"Propellers off: look now. {which}, at the lowest throttle; a strip of tape on the bell "
+        "shows the turn.",
         f"{expect}.{differ}",
         after,
         STANDING,
@@ -417,7 +418,8 @@ def _switch(known: Known, switch: Switch, by_switch: bool | None) -> BenchStep:
     ]
     return BenchStep(
         f"switch-{switch.channel}", "switches",
-        f"{bare}Work the switch of channel {switch.channel}{_control(switch)}, position by position.",
+        f"{bare}Work the switch of channel {switch.channel}{_control(switch)}, position by "
+        "position.",
         expect,
         ("sticks",),
         STANDING if arms else "",

@@ -281,8 +281,8 @@ def _switched(
     return BenchStep(
         f"switched-{rail.name}", "first",
         f"Rail {rail.name} with {off}: power from the supply, limited to {_FIRST_A} A and "
-        "not a minute long; meter on volts, from the ground to the rail. Power off again, then put back "
-        "what you took off.",
+        "not a minute long; meter on volts, from the ground to the rail. Power off again, then put "
+        "back what you took off.",
         f"{span}. What hangs on it may not bear another of the bridge's voltages.",
         before,
         LITHIUM,

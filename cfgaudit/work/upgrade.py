@@ -232,9 +232,7 @@ class _Sides:
         )  # fmt: skip
 
 
-def _in_one_place(
-    before: Mapping[str, Raw], after: Mapping[str, Raw]
-) -> Iterator[tuple[str, str]]:
+def _in_one_place(before: Mapping[str, Raw], after: Mapping[str, Raw]) -> Iterator[tuple[str, str]]:
     """Keys that stand between the same two neighbours with the same value, one gone, one come."""
     places = [
         {(a, c): b for a, b, c in zip(keys, keys[1:], keys[2:], strict=False)}

@@ -24,7 +24,8 @@ AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 FILES = ("dipper.build.toml", "dipper.dump")
 COLD = ("propellers-off", "joints", "antenna-video", "antenna-receiver", "bridge-video",
         "polarity", "motor-screws", "bells", "propeller-balance", "continuity")  # fmt: skip
-WARM = (("switched-video", "10.1 V"), ("limiter", "0.6 A"), ("warm", ""), ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
+WARM = (("switched-video", "10.1 V"), ("limiter", "0.6 A"), ("warm", ""),
+        ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
         ("rail-video", "10.1 V"), ("console", ""))  # fmt: skip
 
 
@@ -249,7 +250,9 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         "motor-rear_left": "ccw", "motor-rear_right": "rear_right cw",
     }  # fmt: skip
     every = states(monkeypatch, folder)
-    recorded(folder, {step: values.get(step, "") for step in every if step not in ("audit", "keep")})
+    recorded(
+        folder, {step: values.get(step, "") for step in every if step not in ("audit", "keep")}
+    )
     assert [step for step, state in states(monkeypatch, folder).items() if state != "done"] == [
         "keep"
     ]
@@ -369,6 +372,7 @@ def test_the_list_as_a_page_has_every_section_and_step(
     do(monkeypatch, folder, ("propellers-off", ""), ("joints", ""))
     changed = again.replace('port = "uart2"', 'port = "uart4"')
     (folder / "dipper.build.toml").write_text(changed, encoding="utf-8")
-    assert "Once more: sheet.devices.telemetry.port was" in bench(
-        monkeypatch, folder, "--format", "html"
-    ).out
+    assert (
+        "Once more: sheet.devices.telemetry.port was"
+        in bench(monkeypatch, folder, "--format", "html").out
+    )

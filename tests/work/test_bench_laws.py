@@ -71,7 +71,9 @@ def value(random: Random, kind: Kind) -> Value:
     if isinstance(kind, Text):
         return random.choice(("reed", "rush"))
     if isinstance(kind, Quantities | Between):
-        ends = sorted(round(random.uniform(max(kind.low, 0), min(kind.high, 6000)), 1) for _ in "ab")
+        ends = sorted(
+            round(random.uniform(max(kind.low, 0), min(kind.high, 6000)), 1) for _ in "ab"
+        )
         return tuple(ends)
     if isinstance(kind, SwitchRanges):
         low = 20 * random.randint(45, 80)
@@ -103,7 +105,10 @@ def drawn(seed: int) -> Drawn:
         stated[path] = stated[path]._replace(value=value(random, known.kind))
     changed = {
         path
-        for old, new in ((was.dump.settings.stated, dump.settings.stated), (was.sheet.stated, stated))
+        for old, new in (
+            (was.dump.settings.stated, dump.settings.stated),
+            (was.sheet.stated, stated),
+        )
         for path in {*old, *new}
         if path not in old or path not in new or stated_text(old[path]) != stated_text(new[path])
     }
@@ -156,13 +161,15 @@ def no_mend_brings_an_error_or_leaves_a_rule_unchecked(craft: Drawn) -> None:
         for one in (first, last)
     ]
     assert errors[1] <= errors[0]
-    lacking = [{entry.rule.id: set(entry.lacks) for entry in one.not_checked} for one in (first, last)]
+    lacking = [
+        {entry.rule.id: set(entry.lacks) for entry in one.not_checked} for one in (first, last)
+    ]
     for rule, lacks in lacking[1].items():
         assert lacks <= lacking[0].get(rule, set()), rule
 
 
 def a_true_read_back_is_clean(craft: Drawn) -> None:
-    """What is meant in the plain form, and the dump that has it; with what was before, and without."""
+    """What is meant, in its own and the plain form; with what was before, and without."""
     again = open_dump("back.dump", craft.dump.document.to_bytes(), (craft.dump.dialect,))
     plain = open_dump("meant.cfg", write_plain(craft.dump.settings).encode(), (), PLAIN)
     for meant in (craft.dump, plain):

@@ -16,7 +16,7 @@ from tests.work.spoonbill import DIALECT, DUMP, filled, under
 
 SHEET, CRAFT = "spoonbill.build.toml", "spoonbill.dump"
 
-# Ten mistakes: the section, the right line, the wrong one, the rule that tells, whether mend is sure.
+# Ten mistakes: the section, the right line, the wrong one, the rule, whether its mend is sure.
 MISTAKES = (
     ("port east", "pace: 576", "pace: 96", "serial/baud-mismatch", True),
     ("port east", "crossed: no", "crossed: yes", "serial/pins-swapped", True),
@@ -75,7 +75,10 @@ class Job:
 def job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Job:
     made = Job(tmp_path, monkeypatch)
     made.put("burnet.toml", DIALECT.read_text(encoding="utf-8"))
-    made.put("cfgaudit.toml", f'[cfgaudit]\ndialects = ["burnet.toml"]\n[craft.spoonbill]\nbuild = "{SHEET}"\n')
+    made.put(
+        "cfgaudit.toml",
+        f'[cfgaudit]\ndialects = ["burnet.toml"]\n[craft.spoonbill]\nbuild = "{SHEET}"\n',
+    )
     made.put(CRAFT, DUMP)
     return made
 
@@ -227,7 +230,9 @@ def the_firmware_is_upgraded(job: Job) -> None:
     fates = {one["path"]: one for one in said["settings"]}
     assert fates["esc.idle"]["fate"] == "carried"
     assert fates["arming.max_tilt"]["may_be_lost"] is True
-    job.put("factory.dump", "# burnet 3.1.0 minds a Reedmace 5\n[waking]\ntilt: 180\nburnet rests\n")
+    job.put(
+        "factory.dump", "# burnet 3.1.0 minds a Reedmace 5\n[waking]\ntilt: 180\nburnet rests\n"
+    )
     lines = job.run("upgrade", "old.dump", "new.dump", "--new-factory", "factory.dump", "--lines")
     assert lines.out.count("tilt: 25") == 1
 
@@ -235,8 +240,10 @@ def the_firmware_is_upgraded(job: Job) -> None:
 def a_second_craft_is_set_up(job: Job) -> None:
     other = DUMP.replace("called: spoonbill", "called: spoonbill 2")
     for head, old, new in (
-        ("corner left_bow", "outlet: 3", "outlet: 1"), ("corner right_bow", "outlet: 1", "outlet: 3"),
-        ("pad m1", "for: right_bow", "for: left_bow"), ("pad m3", "for: left_bow", "for: right_bow"),
+        ("corner left_bow", "outlet: 3", "outlet: 1"),
+        ("corner right_bow", "outlet: 1", "outlet: 3"),
+        ("pad m1", "for: right_bow", "for: left_bow"),
+        ("pad m3", "for: left_bow", "for: right_bow"),
         ("bank 1", "roll_rate: 600", "roll_rate: 300"), ("pack", "holds: 850", "holds: 450"),
     ):  # fmt: skip
         other = under(head, old, other, new)
@@ -259,6 +266,10 @@ def the_fleet_is_looked_at(job: Job) -> None:
     job.put("fleet/three.dump", DUMP[: DUMP.index("[senses]")])
     job.put("fleet/notes.txt", "the second pack is swollen\n")
     said = job.told("fleet", "fleet")
-    assert [Path(one["file"]).name for one in said["dumps"]] == ["one.dump", "three.dump", "two.dump"]
+    assert [Path(one["file"]).name for one in said["dumps"]] == [
+        "one.dump",
+        "three.dump",
+        "two.dump",
+    ]
     assert "fleet/notes.txt" in said["passed_over"]
     assert "fleet/notes.txt" in job.run("fleet", "fleet").out
