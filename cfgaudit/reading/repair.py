@@ -235,14 +235,14 @@ def _rests_between(numbered: Numbered, sheet: PastedText) -> list[int]:
     ]
 
 
-def _are_line_numbers(numbered: Numbered, sheet: PastedText, rests: int) -> bool:
+def _are_line_numbers(numbered: Numbered, sheet: PastedText, without: int) -> bool:
     """Whether numbers count lines, and what stands behind them are statements of their own.
 
     A table whose first column counts is told from it by what stands behind: words and values,
     and no statement of a shape that stands alone.
     """
-    filled = sum(bool(line.strip()) for line in sheet.lines) - rests
-    if len(numbered) < max(_FEWEST, rests) or len(numbered) * 10 < filled * 9:
+    filled = sum(bool(line.strip()) for line in sheet.lines) - without
+    if len(numbered) < max(_FEWEST, without) or len(numbered) * 10 < filled * 9:
         return False
     counts = [int(match.group(1)) for _, match in numbered]
     steps = sum(later == before + 1 for before, later in pairwise(counts))

@@ -152,7 +152,11 @@ class _Work:
     def _as_the_devices_ask(self, values: Mapping[str, Value]) -> dict[str, Value]:
         """Rate, level and wires that go with each role that a mend gives a port, by the sheet."""
         sheet = self.audit.sheet
-        given = {path.split(".")[1]: v for path, v in values.items() if _gives_roles(path)}
+        given = {
+            path.split(".")[1]: value
+            for path, value in values.items()
+            if _gives_roles(path) and isinstance(value, frozenset)
+        }
         if sheet is None or not given:
             return {}
         try:
@@ -165,7 +169,7 @@ class _Work:
             port = craft.ports[name]
             before = port.roles if port.states("roles") else frozenset()
             for want in wants:
-                if want.role in set(roles) - set(before) and want.port in ("", name):
+                if want.role in roles - before and want.port in ("", name):
                     found |= as_it_asks(want, port, stays=True)
         return found
 
