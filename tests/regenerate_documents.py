@@ -1,7 +1,8 @@
 """Brings the README.md files up to date: `python tests/regenerate_documents.py`.
 
-It writes the list of rules anew from the rule book, and the output of every console block from
-a real run. test_documents.py reads the same blocks with the same functions.
+It writes the list of rules anew from the rule book, what the audit cannot see as it is measured,
+and the output of every console block from a real run. test_documents.py reads the same blocks with
+the same functions.
 """
 
 import os
@@ -11,6 +12,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import fill
 
 from cfgaudit.reports.explain import count_of, rules_table
 from cfgaudit.rules.book import every_rule
@@ -21,9 +23,11 @@ RULES = ROOT / "cfgaudit" / "rules" / "README.md"  # the one with the list
 FOLDERS = ("rules", "dialects", "reports")  # those of cfgaudit/ with a README.md of their own
 DOCUMENTS = (README, *(ROOT / "cfgaudit" / name / "README.md" for name in FOLDERS))
 BEGIN, END = "<!-- rules -->", "<!-- /rules -->"
+UNSEEN, SEEN = "<!-- unseen -->", "<!-- /unseen -->"
 GAP = "..."  # a line of expected output that stands for any number of lines
 _FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _LIST = re.compile(rf"(?<={re.escape(BEGIN)}\n).*?(?={re.escape(END)})", re.DOTALL)
+_LEFT = re.compile(rf"(?<={re.escape(UNSEEN)}\n).*?(?={re.escape(SEEN)})", re.DOTALL)
 
 
 class UnfitError(ValueError):
@@ -152,6 +156,15 @@ def rules_list() -> str:
     return f"\n{count_of(rules)}\n\n{rules_table(rules)}\n\n"
 
 
+def unseen_list() -> str:
+    """What stands between the markers: the safety settings that a wrong value may hide in."""
+    from tests.benchmarks.blind import left_over, reviewed  # a second's work
+
+    whys = reviewed()["left"]
+    lines = [fill(f"- `{path}`: {whys[path]}", 100, subsequent_indent="  ") for path in left_over()]
+    return "\n" + "\n".join(lines) + "\n\n"
+
+
 def _renew_block(found: re.Match[str]) -> str:
     if found[1] != "console":
         return found[0]
@@ -168,8 +181,10 @@ def main() -> None:
         except UnfitError as error:
             print(f"{document} is left as it was. Mend by hand: {error}", file=sys.stderr)
             continue
+        text = _LEFT.sub(lambda _: unseen_list(), text)
         document.write_text(_LIST.sub(lambda _: rules_list(), text), encoding="utf-8")
 
 
 if __name__ == "__main__":
+    sys.path.insert(0, str(ROOT))  # for the tests' own modules, when this is run as a file
     main()

@@ -37,6 +37,13 @@ def test_the_list_of_rules_is_the_rule_book() -> None:
     assert listed == readme.rules_list(), "run: python tests/regenerate_documents.py"
 
 
+def test_every_safety_setting_that_a_wrong_value_hides_in_is_named() -> None:
+    _, _, rest = TEXT.partition(readme.UNSEEN + "\n")
+    listed, mark, _ = rest.partition(readme.SEEN)
+    assert mark, "the list lacks its markers"
+    assert listed == readme.unseen_list(), "run: python tests/regenerate_documents.py"
+
+
 def test_the_rules_that_the_readme_names_exist() -> None:
     known = {rule.id for rule in every_rule()}
     areas = {rule.area for rule in every_rule()}

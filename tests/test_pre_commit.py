@@ -101,7 +101,7 @@ def test_a_faulty_dump_is_stopped_with_its_findings(team: Team) -> None:
     team.write("dipper.dump", faulty.read_text(encoding="utf-8"))
     done = team.hooks("cfgaudit-check")
     assert done.returncode == 1
-    assert "failsafe/throttle-closes" in done.stdout
+    assert "failsafe.channels.3" in done.stdout
     assert "Do not fly before the errors are cleared." in " ".join(done.stdout.split())
 
 

@@ -88,22 +88,6 @@ def blindness(
     )
 
 
-def line(found: Blindness) -> str:
-    """The one line of every report.
-
-    >>> line(Blindness(3, ("a.b",), 0, 0, {Class.SAFETY: Seen(2, ("a.b",))}))
-    'Looked at 2 of 3 settings; of 2 safety settings a wrong value would be noticed in 1.'
-    """
-    safety = found.seen.get(Class.SAFETY)
-    told = f"Looked at {found.looked_at} of {found.stated} settings"
-    if safety is None:
-        return f"{told}."
-    return (
-        f"{told}; of {safety.stated} safety settings a wrong value would be noticed in "
-        f"{safety.noticed}."
-    )
-
-
 def _noticed(
     auditor: Auditor, settings: Settings, before: frozenset[Key], own: list[str], cls: Class
 ) -> Seen:

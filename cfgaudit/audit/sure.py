@@ -60,20 +60,29 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
     """
     if any(_same(finding, other) for other in after.findings):
         return "the mend that it names does not clear it here"
+    why = harm(edits, before, after, finding.rule.area)
+    return f"its mend {why}" if why else ""
+
+
+def harm(edits: Mapping[str, Value], before: Audit, after: Audit, area: str) -> str:
+    """What speaks against a change to settings of an area, as a verb with its object; or nothing.
+
+    `before` and `after` are the audits without and with the change in the dump.
+    """
     brought, _ = new_and_cleared(before, after)
-    near = (finding.rule.area, *_NEVER_WORSE)
+    near = (area, *_NEVER_WORSE)
     worse = [f for f in brought if f.level in _GRAVE or f.rule.area in near]
     if worse:
         level = worse[0].level.value
         article = "an" if level[0] in "aeiou" else "a"
-        return f"its mend would bring {article} {level}, {worse[0].rule.id}: {worse[0].message}"
+        return f"would bring {article} {level}, {worse[0].rule.id}: {worse[0].message}"
     blind = _blinded(before, after)
     if blind:
-        return f"with its mend {blind} could no longer be checked"
+        return f"would keep {blind} from being checked"
     for path, value in edits.items():
         missing = _presumes(path, value, before)
         if missing:
-            return f"its mend takes for granted that {missing}"
+            return f"takes for granted that {missing}"
     return ""
 
 

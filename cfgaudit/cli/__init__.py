@@ -27,6 +27,7 @@ COMMANDS = {
     "page": "One HTML file that does all this in a browser, without a network.",
     "plain": "A dump in the plain form, to be read and versioned.",
     "redact": "A dump to pass on: what is private hidden, every other byte as it was.",
+    "why": 'From what is seen, say "no picture", to what may be behind it.',
     "explain": "What a rule or a setting is, and how to mend it.",
     "dialect": "Teach the tool a firmware's dump: its names, its units, its words.",
     "git": "Dumps under version control: shown, compared and merged by setting.",

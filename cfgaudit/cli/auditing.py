@@ -46,7 +46,12 @@ def audited(
         sheets = inputs.sheets(dumps, crafts, judging.build)
     made: list[Audit] = []
     together: dict[str, list[int]] = {}  # the crafts that one settings file holds for
-    for number, (dump, settings) in enumerate(zip(dumps, crafts, strict=True)):
+
+    def so_far() -> str:
+        return f"{sum(entry.count(Level.ERROR) for entry in made):,} errors so far"
+
+    pairs = list(enumerate(zip(dumps, crafts, strict=True)))
+    for number, (dump, settings) in _several(pairs, "auditing", so_far):
         house = inputs.house(dump)
         rules, limits = rules_of(inputs, dump)
         made.append(audit(settings, rules, limits, sheets[number]))
@@ -61,6 +66,15 @@ def audited(
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
+
+
+def _several(items: Sequence[T], doing: str, so_far: Callable[[], str]) -> Iterable[T]:
+    """The items, watched where there are several of them."""
+    if len(items) < 2:
+        return items
+    from cfgaudit.cli.progress import watched  # one dump alone is soon audited
+
+    return watched(items, doing, so_far)
 
 
 def caused(
@@ -118,8 +132,13 @@ def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
     return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
 
 
-def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool) -> "Blindness":
-    """How blind the audit of one craft is; with `every` class of settings, else those of safety."""
+def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> "Blindness | None":
+    """How blind the audit of one craft is; None where it was not audited.
+
+    With `every` class of settings a wrong value is tried in them, else in those of safety.
+    """
+    if not_audited(made.settings):
+        return None
     from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
     from cfgaudit.vocabulary.declare import Class
 

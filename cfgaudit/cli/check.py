@@ -30,7 +30,6 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
-from cfgaudit.reports.wording import not_audited
 
 
 class _Telling(NamedTuple):
@@ -101,14 +100,10 @@ def command(
             for dump, one, found in zip(dumps, opened, report.audits, strict=True)
         ]
         report = report._replace(causes=causes)
-    if out.form in ("terminal", "json"):
-        blind = [
-            blind_to(inputs, dump, found, every=telling.blind or out.form == "json")
-            if not not_audited(found.settings)
-            else None
-            for dump, found in zip(dumps, report.audits, strict=True)
-        ]
-        report = report._replace(blind=blind)
+    every = telling.blind or out.form == "json"
+    both = zip(dumps, report.audits, strict=True)
+    blind = [blind_to(inputs, dump, found, every=every) for dump, found in both]
+    report = report._replace(blind=blind)
     for entry in report.audits if out.form != "markdown" else ():  # which says so itself
         tell_left_out(entry.settings.dumps[0].file, entry.findings, "finding")
     if out.form in REVIEW_FORMATS:
@@ -150,7 +145,7 @@ def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> 
 
     # a comment in Markdown is cut by its own size, and counts everything before that
     audits = report.audits if form == "markdown" else shortened(report.audits)
-    review = review_of(audits, report.fleet)
+    review = review_of(audits, report.fleet, report.blind)
     if report.compared is not None:
         gone, unsure = report.compared.gone, report.compared.unsure
         review = review._replace(compared=True, gone=gone, unsure=unsure)

@@ -11,8 +11,8 @@ from cfgaudit.cli import InputError
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
 from cfgaudit.cli.output import Output, write_atomically
-from cfgaudit.cli.teaching import teach
-from cfgaudit.dialects.dialect import DialectError, load_dialect
+from cfgaudit.cli.teaching import remembered, teach
+from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import bundled_dialects
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.text import read_text
@@ -32,9 +32,14 @@ def command() -> None:
 @command.command(short_help="Work out a dialect from dumps that none knows.")
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
 @click.option("--name", metavar="NAME", default="", help="What to call the dialect.")
+@click.option(
+    "--remember/--no-remember",
+    default=False,
+    help="With --output: write cfgaudit.toml, so that the dialect is found.",
+)
 @output_options("toml", "json", color=False)
 @stdin_option
-def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
+def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_name: str) -> int:
     """Write a dialect file for the firmware that made DUMP; several dumps of it tell more.
 
     Lines that are sure are at work, doubtful ones stand as comments with what they may be and
@@ -55,6 +60,8 @@ def new(dumps: tuple[str, ...], name: str, out: Output, stdin_name: str) -> int:
         f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}",
         err=True,
     )
+    if out.output is not None and out.form == "toml" and remember:
+        remembered(Path(out.output), Path(dumps[0]), remember, ask=False)
     return 0
 
 
@@ -185,23 +192,36 @@ def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Les
 
 @command.command(short_help="Everything that is wrong with a dialect file.")
 @click.argument("file")
+@click.argument("dumps", metavar="[DUMP]...", nargs=-1)
 @output_options("terminal", "json")
-def check(file: str, out: Output) -> int:
+def check(file: str, dumps: tuple[str, ...], out: Output) -> int:
     """Tell everything that is wrong with the dialect FILE, each with its line.
 
-    Exit status 1 where something is.
+    Of DUMPs of its firmware, tell also which lines of FILE read nothing in any of them. Exit status
+    1 where something is wrong.
     """
     from cfgaudit.dialects.checking import check_file
 
     try:
         problems = check_file(Path(file))
+        idle = () if problems else _idle(load_dialect(Path(file)), dumps)
     except DialectError as error:
         raise InputError(str(error)) from None
     out.put(
-        lambda width: told.problems_screen(problems, file, width),
-        lambda: told.problems_json(problems, file),
+        lambda width: told.problems_screen(problems, file, width, idle),
+        lambda: told.problems_json(problems, file, idle),
     )
     return 1 if problems else 0
+
+
+def _idle(dialect: Dialect, dumps: Sequence[str]) -> Sequence[str]:
+    """The lines of a dialect that read nothing in any of the dumps; none where none is given."""
+    from cfgaudit.dialects.lines import idle_lines
+    from cfgaudit.dialects.opening import open_dump
+    from cfgaudit.dialects.reader import read
+
+    opened = [open_dump(d, read_bytes(d, "standard input")[0], (), dialect) for d in dumps]
+    return idle_lines(dialect, [read(o.document, dialect) for o in opened]) if dumps else ()
 
 
 @command.command("list", short_help="The dialects known here.")

@@ -1,10 +1,20 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
+from typing import TYPE_CHECKING
+
 import click
 
 from cfgaudit.audit.engine import new_and_cleared
 from cfgaudit.changes.diff import Change, diff
-from cfgaudit.cli.auditing import Sheets, audited_change, fail_on, gravest, most, tell_left_out
+from cfgaudit.cli.auditing import (
+    Sheets,
+    audited_change,
+    blind_to,
+    fail_on,
+    gravest,
+    most,
+    tell_left_out,
+)
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
     REVIEW_FORMATS,
@@ -30,11 +40,14 @@ from cfgaudit.reports.diff import (
     summary,
 )
 
+if TYPE_CHECKING:  # a screen has no use for it
+    from cfgaudit.audit.blind import Blindness
+
 
 @click.command(epilog=statuses("differences, with --exit-code"))
 @click.argument("old")
 @click.argument("new")
-@reading_options()
+@reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS, "json-patch")
 @secrets_option
 @judging_options()
@@ -60,7 +73,7 @@ def command(
     input.
 
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
-    so does `--build FILE`.
+    so does `--build FILE`. `--dialect-of OLD=FILE` reads that side in a dialect of its own.
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
@@ -71,7 +84,8 @@ def command(
     if out.form in ("terminal", *REVIEW_FORMATS[:3]) and not one_line and not stat:
         tell_change_left_out(report, changes=out.form == "terminal")
     if out.form in REVIEW_FORMATS:
-        out.put_text(_reviewed(report, out.form, fail_on(inputs, new, judging)))
+        blind = blind_to(inputs, new, report.audits[1])
+        out.put_text(_reviewed(report, out.form, fail_on(inputs, new, judging), blind))
     elif out.form == "terminal" and one_line:
         out.put_text(summary(report) + "\n")
     elif out.form == "terminal" and stat:
@@ -112,7 +126,7 @@ def tell_change_left_out(report: DiffReport, *, changes: bool = True) -> None:
     tell_left_out(report.names[0], report.cleared, "finding")
 
 
-def _reviewed(report: DiffReport, form: str, level: str) -> str:
+def _reviewed(report: DiffReport, form: str, level: str, blind: "Blindness | None") -> str:
     """A report for review."""
     from cfgaudit.reports.review import review_of_change, review_text  # no screen wants them
 
@@ -120,6 +134,7 @@ def _reviewed(report: DiffReport, form: str, level: str) -> str:
     if form == "markdown":
         from cfgaudit.reports.markdown import diff_markdown
 
-        return diff_markdown(report, review_of_change(after, report.brought, report.cleared))
-    review = review_of_change(after, gravest(report.brought), gravest(report.cleared))
+        brought, cleared = report.brought, report.cleared
+        return diff_markdown(report, review_of_change(after, brought, cleared, blind))
+    review = review_of_change(after, gravest(report.brought), gravest(report.cleared), blind)
     return review_text(form, review, level)

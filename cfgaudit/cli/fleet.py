@@ -10,7 +10,14 @@ import click
 
 from cfgaudit.changes.compare import odd_ones
 from cfgaudit.cli import InputError, reason_of
-from cfgaudit.cli.auditing import audited, audited_together, exit_status, most, tell_left_out
+from cfgaudit.cli.auditing import (
+    audited,
+    audited_together,
+    blind_to,
+    exit_status,
+    most,
+    tell_left_out,
+)
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -24,6 +31,7 @@ from cfgaudit.cli.options import (
     statuses,
 )
 from cfgaudit.cli.output import Output
+from cfgaudit.cli.progress import watched
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row
@@ -126,7 +134,8 @@ def command(
     together = audited_together(inputs, dumps, settings, judging)
     odd = odd_ones(list(zip(together.names, settings, strict=True)))
     odd = odd if secrets else tuple(masked_row(row) for row in odd)
-    found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over))
+    blind = tuple(blind_to(inputs, *one) for one in zip(dumps, audits, strict=True))
+    found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over), blind)
     if out.form == "terminal":
         tell_left_out(", ".join(places), odd, "setting")
     out.put(lambda width: roster_screen(found, width, most()), lambda: roster_json(found, most()))
@@ -150,7 +159,8 @@ def _read(
     joined = {Path(entry.rpartition("=")[2]).resolve() for entry in reading.extra}
     crafts: dict[str, Opened] = {}
     passed_over: list[str] = []
-    for file in dict.fromkeys(file for place in places for file in _in(place, match)):
+    files = list(dict.fromkeys(file for place in places for file in _in(place, match)))
+    for file in watched(files, "reading"):
         if Path(file).resolve() in joined:
             continue
         if file in named or _is_dump(inputs, file, reading.dialect):

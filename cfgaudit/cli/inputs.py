@@ -64,12 +64,17 @@ class Inputs:
 
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:
         """Read a dump and the others of the same craft. Raises InputError."""
-        return self.joined(self._open_one(dump, self._reading.dialect), extra)
+        return self.joined(self._open_one(dump, self._reading.dialect_for(dump)), extra)
 
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
-        return [self.open(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
+        pairs = list(zip(dumps, theirs, strict=True))
+        if len(pairs) > 2:
+            from cfgaudit.cli.progress import watched  # two are soon read
+
+            return [self.open(dump, own) for dump, own in watched(pairs, "reading")]
+        return [self.open(dump, own) for dump, own in pairs]
 
     def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
         """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
@@ -115,7 +120,7 @@ class Inputs:
 
         Raises InputError.
         """
-        every, named = tuple(self._dialects(dump, b"")), self._reading.dialect
+        every, named = tuple(self._dialects(dump, b"")), self._reading.dialect_for(dump)
         return every, None if named is None else self._chosen(named, every)
 
     def _dialects(self, dump: str, data: bytes) -> Iterator[Dialect]:

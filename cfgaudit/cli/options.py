@@ -28,6 +28,12 @@ class ReadBy(NamedTuple):
     dialect: str | None = None
     extra: tuple[str, ...] = ()  # other dumps of the same craft
     stdin_name: str = "standard input"  # what `-` is called in reports
+    dialect_of: tuple[str, ...] = ()  # DUMP=DIALECT, for one of several
+
+    def dialect_for(self, dump: str) -> str | None:
+        """The dialect that was asked for, for a dump."""
+        own = (entry for entry in self.dialect_of if entry.startswith(f"{dump}="))
+        return next((entry[len(dump) + 1 :] for entry in own), self.dialect)
 
 
 class JudgedBy(NamedTuple):
@@ -84,6 +90,12 @@ def bounds_asked_for() -> Bounds:
 _DIALECT = click.option(
     "--dialect", metavar="NAME|FILE", help="Read in this dialect instead of recognising one."
 )
+_DIALECT_OF = click.option(
+    "--dialect-of",
+    metavar="DUMP=NAME|FILE",
+    multiple=True,
+    help="Read this one of the dumps in this dialect.",
+)
 _STDIN = click.option(
     "--stdin-name",
     metavar="NAME",
@@ -129,12 +141,16 @@ def reading_options(
     owner: str = "[DUMP=]",
     stdin: bool = True,
     limits: bool = True,
+    several: bool = False,
 ) -> Callable[[Command], Command]:
-    """The parameter `reading`. `extra` is the help of --with, empty where there is none."""
+    """The parameter `reading`. `extra` is the help of --with, empty where there is none.
+
+    Of `several` dumps each may have a dialect of its own.
+    """
     further = click.option(
         "--with", "extra", metavar=f"{owner}FILE", multiple=True, help=extra or None
     )
-    options = [_DIALECT]
+    options = [_DIALECT, _DIALECT_OF] if several else [_DIALECT]
     options += [further] if extra else []
     options += [_STDIN] if stdin else []
     options += [_LIMITS] if limits else []

@@ -61,7 +61,7 @@ def teach(
     _write(state, file)
     screen = told.end_screen(state, dumps[0], str(file), screen_width())
     click.echo(screen.plain(), nl=False)
-    _remember(file, Path(dumps[0]), remember, ask=answers is None)
+    remembered(file, Path(dumps[0]), remember, ask=answers is None)
     return 0
 
 
@@ -84,9 +84,16 @@ def _taken_up(state: "State", file: Path) -> "State":
                 state = answered(state, Answer(**json.loads(line.removeprefix(_MARK))))
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
-    if not state.answers:
+    if not state.answers and lines != safe_lines(_drafted(state)).splitlines():
         raise InputError(f"{file} is there, and no file of `dialect teach`; name another: --output")
     return state
+
+
+def _drafted(state: "State") -> str:
+    """What `dialect new` writes of the same dumps: nobody has put anything into it."""
+    from cfgaudit.teach.asking import taught
+
+    return taught(state).draft.text
 
 
 def _from_file(state: "State", answers: str, most: int | None) -> "State":
@@ -171,11 +178,13 @@ def _write(state: "State", file: Path) -> None:
     write_atomically(file, safe_lines("\n".join([*notes, text])).encode("utf-8"))
 
 
-def _remember(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> None:
+def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> None:
     """Write cfgaudit.toml beside the dump, unless there is one, so that the dialect is found."""
     settings = dump.resolve().parent / "cfgaudit.toml"
     line = f'[cfgaudit]\ndialects = ["{file.resolve().as_posix()}"]\n'
     if settings.exists():
+        if file.resolve().as_posix() in settings.read_text(encoding="utf-8", errors="replace"):
+            return
         click.echo(f"{settings} is there; add the dialect to its `dialects`: {file}", err=True)
         return
     if remember is None and ask:

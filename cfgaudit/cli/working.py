@@ -5,7 +5,7 @@ The record is read and added to by one run at a time, so that none is lost.
 
 import os
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -13,8 +13,9 @@ from typing import Final, NamedTuple
 
 import click
 
+from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.cli import InputError, did_you_mean, reason_of
-from cfgaudit.cli.auditing import audited
+from cfgaudit.cli.auditing import audited, rules_of
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import JudgedBy, ReadBy
 from cfgaudit.cli.output import Output, write_atomically
@@ -53,6 +54,7 @@ class Bench(NamedTuple):
     record: Path
     dumps: Dumps
     found: Mapping[str, Judgement]  # of the steps that are worked out
+    judge: Callable[[Settings], Audit]
 
     def step(self, wanted: str) -> BenchStep:
         """One step by its id. Raises UsageError with a near miss."""
@@ -91,6 +93,7 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
         {}
         if dump is None or settings is None
         else {AUDIT: _audited(inputs, dump, settings, stated)},
+        lambda settings: audit(settings, *rules_of(inputs, dump or build), stated),
     )
 
 
@@ -175,7 +178,7 @@ def record_steps(bench: Bench, told: Sequence[Told], at: datetime, out: Output) 
         after = bench.listed(record.entries)
     opened = _opened(begin, after)
     events = [
-        Recorded(step, verdict, *put_right(bench.dumps, verdict.sets), opened)
+        Recorded(step, verdict, *put_right(bench.dumps, verdict.sets, bench.judge), opened)
         for step, verdict in made
     ]
     _put(bench, after, events, out)

@@ -114,12 +114,25 @@ def receiver_on_loss(sheet: "Sheet | None") -> tuple[str, str]:
     raise NotStated(receivers[0].path("on_loss") if receivers else wanted)
 
 
-def hides_the_loss(sheet: "Sheet | None") -> bool:
-    """Whether the receiver is said to go on sending, so that the board never notices."""
+def hides_the_loss(craft: Craft, sheet: "Sheet | None") -> bool:
+    """Whether the receiver is said to go on sending, so that the board never notices.
+
+    Values of its own that throw the failsafe switch tell the board. Raises NotStated where that
+    hangs on what its channel takes.
+    """
     try:
-        return receiver_on_loss(sheet)[0] != "silent"
+        sends = receiver_on_loss(sheet)[0]
     except NotStated:
         return False
+    return sends == "hold" or (sends == "preset" and not throws_failsafe(craft))
+
+
+def throws_failsafe(craft: Craft) -> bool:
+    """Whether the channels' values on link loss switch failsafe on. Raises NotStated."""
+    if "failsafe" not in craft.switches.ranges.stated():
+        return False
+    thrown = [on and taken.pulse is not None for taken, on in on_loss(craft, "failsafe")]
+    return joined(craft, thrown)
 
 
 def channel_on_loss(craft: Craft, channel: int) -> ChannelLoss:
@@ -132,11 +145,12 @@ def channel_on_loss(craft: Craft, channel: int) -> ChannelLoss:
 def counting(craft: Craft, sheet: "Sheet | None" = None) -> Counting:
     """For how long the channels' own values are flown. Raises NotStated.
 
-    A receiver that sends preset values is flown by them to the end: no loss is noticed. The dump's
-    values are taken for those, as no dump has the receiver's own.
+    A receiver that sends preset values is flown by them to the end, unless they throw the failsafe
+    switch: no loss is noticed. The dump's values are taken for those, as no dump has the
+    receiver's own.
     """
     failsafe = craft.failsafe
-    if hides_the_loss(sheet):
+    if hides_the_loss(craft, sheet):
         return Counting(None, (receiver_on_loss(sheet)[1],))
     action = failsafe.path("action")
     if failsafe.action in UNSTEERED:
@@ -328,6 +342,9 @@ def link_loss(craft: Craft, sheet: "Sheet | None" = None) -> LinkLoss:
         asked.lacks.pop()  # it is said in words
         reckoned.append("The receiver falls silent, so that the board notices the loss: reckoned, "
                         "as no build sheet says what it sends.")  # fmt: skip
+    elif noticed[0] == "preset" and asked.of(lambda: throws_failsafe(craft)):
+        reckoned.append("The receiver's own values throw the failsafe switch: reckoned after "
+                        "failsafe.detect_after, as nothing says how soon.")  # fmt: skip
     elif noticed[0] != "silent":
         stages = [_hidden(craft, asked, noticed[0])]
         return LinkLoss(tuple(stages), tuple(reckoned), tuple(dict.fromkeys(asked.lacks)))

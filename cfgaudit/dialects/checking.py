@@ -11,7 +11,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from cfgaudit.dialects.collect import Goal, goal_of, plain_value, target_of
+from cfgaudit.dialects.collect import EMPTY, Goal, goal_of, plain_value, target_of
 from cfgaudit.dialects.dialect import (
     Entry,
     Fault,
@@ -22,15 +22,15 @@ from cfgaudit.dialects.dialect import (
     dialect_text,
     placed,
 )
-from cfgaudit.dialects.template import (
+from cfgaudit.dialects.line_reader import is_open, resolved
+from cfgaudit.dialects.spec import (
     CannotWrite,
-    Holder,
-    Template,
     WordLists,
     read_with,
     write_with,
 )
-from cfgaudit.dialects.template import Form as SpecForm
+from cfgaudit.dialects.spec import Form as SpecForm
+from cfgaudit.dialects.template import Holder, Template, covers_all
 from cfgaudit.reading.toml import Key, TomlError, parsed
 from cfgaudit.vocabulary.kinds import (
     BadValue,
@@ -45,7 +45,7 @@ from cfgaudit.vocabulary.kinds import (
     Words,
     WordSet,
 )
-from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
+from cfgaudit.vocabulary.paths import declared_with_holes, index_names, vocabulary
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
 
@@ -54,7 +54,8 @@ class LineChecker:
 
     def __init__(self, tables: WordLists) -> None:
         self.tables = tables
-        self.first: dict[tuple[str, ...], tuple[str, str]] = {}  # who states a path, and how
+        # who states a path, and with which constants beside it
+        self.first: dict[tuple[str, ...], tuple[str, Template]] = {}
         self.misfits: dict[Key, str] = {}  # words that some setting of theirs can't take
         self.fitting: set[Key] = set()  # words that some setting of theirs can
 
@@ -67,6 +68,7 @@ class LineChecker:
                     yield from self._index(holder, key)
             for key, template in entry.map:
                 yield from self._line(template, key, openers)
+            yield from _unreachable(entry)
         for key, said in self.misfits.items():
             if key not in self.fitting:
                 yield Said(key, said)
@@ -87,6 +89,10 @@ class LineChecker:
         for holder in stating:
             yield from self._holder(holder, at, indices, template.line)
             yield from self._twice(holder, at, template, openers)
+        for part in (*openers, template):
+            for holder in part.holders:
+                if holder.is_index and holder.spec.form is SpecForm.WORDS:
+                    self._index_words(holder, stating)
 
     def _index(self, holder: Holder, at: Key) -> Iterator[Said]:
         if not holder.target.isupper():
@@ -94,6 +100,23 @@ class LineChecker:
             yield Said(at, said, holder.at)
         elif holder.spec.form is SpecForm.WORDS and holder.spec.table not in self.tables.words:
             yield Said(at, self._no_table("words", holder.spec.table), holder.at)
+
+    def _index_words(self, holder: Holder, stating: Sequence[Holder]) -> None:
+        """Note which words of an index's list the paths that it is in can take."""
+        name, index = holder.spec.table, holder.target
+        for path in (h.target for h in stating):
+            goal = goal_of(path, declared_with_holes)
+            if goal is None or resolved(path, {index: ""}) == path:
+                continue
+            names = dict(index_names(goal.declared)).get(index, ())
+            for theirs, ours in self.tables.words.get(name, {}).items():
+                key: Key = ("words", name, theirs)
+                there = resolved(path, {index: ours})
+                if goal_of(there, declared_with_holes) and (not names or ours in names):
+                    self.fitting.add(key)
+                else:
+                    said = f"words.{name}: {theirs} = {ours}, but {there} is no setting"
+                    self.misfits.setdefault(key, said)
 
     def _no_table(self, sort: str, name: str) -> str:
         known = self.tables.words if sort == "words" else self.tables.flags
@@ -110,25 +133,26 @@ class LineChecker:
             yield Said(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
             return
         for word in path.split("."):
-            if word.isupper() and word not in indices:
+            if word.isupper() and word not in indices and not is_open(holder.target):
                 said = f"{line!r} does not say which {word} {holder.target} is about"
                 yield Said(at, said, holder.at)
         if holder.constant is not None:
-            yield from _constant(holder, goal, at)
+            yield from _constant(holder, goal, at, indices)
+        elif goal.kind is EMPTY:
+            said = f"a part of it, or {holder.target} = none, is expected"
+            yield Said(at, f"{holder.target} is a slot: {said}", holder.at)
         else:
             yield from self._spec(holder, goal.kind, at)
 
     def _spec(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
-        spec = holder.spec
-        if spec.form is SpecForm.WORDS and spec.table not in self.tables.words:
-            yield Said(at, self._no_table("words", spec.table), holder.at)
-            return
-        if spec.form is SpecForm.FLAGS and spec.table not in self.tables.flags:
-            yield Said(at, self._no_table("flags", spec.table), holder.at)
+        spec, flags = holder.spec, holder.spec.form in (SpecForm.FLAGS, SpecForm.OTHERS)
+        if spec.table and spec.table not in (self.tables.flags if flags else self.tables.words):
+            sort = "flags" if flags else "words"
+            yield Said(at, self._no_table(sort, spec.table), holder.at)
             return
         if spec.form is SpecForm.WORDS:
             self._words(holder, kind)
-        elif spec.form is SpecForm.FLAGS:
+        elif flags:
             if not isinstance(kind, WordSet):
                 said = f"{holder.target}: flags are for a set of words; it is {kind.says}"
                 yield Said(at, said, holder.at)
@@ -140,9 +164,9 @@ class LineChecker:
         elif spec.form is SpecForm.NOT and not isinstance(kind, Bool):
             said = f"{holder.target}: `not` is for on or off; it is {kind.says}"
             yield Said(at, said, holder.at)
-        if spec.unit:
-            yield from _unit(holder, kind, at)
-        yield from self._way_back(holder, kind, at)
+        yield from _number(holder._replace(spec=spec.beside or spec), kind, at)
+        if not (spec.beside or spec).by:
+            yield from self._way_back(holder, kind, at)
 
     def _words(self, holder: Holder, kind: Kind) -> None:
         """Note which words the setting can take: several settings may share one list."""
@@ -161,6 +185,8 @@ class LineChecker:
         for value in _samples(kind):
             try:
                 text = write_with(holder.spec, kind, value, self.tables)
+                if holder.spec.cut is not None:
+                    text = str(holder.spec.cut.put(0, int(text)))
             except CannotWrite:
                 continue
             try:
@@ -182,21 +208,51 @@ class LineChecker:
             return
         bound = sorted(h.target for p in (*openers, template) for h in p.holders if h.is_index)
         place = (holder.target, *bound)
-        own = (_key_of(template, openers), template.line)
-        before = self.first.setdefault(place, own)
-        if before[0] != own[0]:
-            yield Said(at, f"{holder.target} is stated by {before[1]!r} already", holder.at)
+        key, first = self.first.setdefault(place, (_key_of(template, openers), template))
+        if key != _key_of(template, openers) and not _tell_apart(first, template):
+            yield Said(at, f"{holder.target} is stated by {first.line!r} already", holder.at)
+
+
+def _tell_apart(one: Template, other: Template) -> bool:
+    """Whether two lines say different things of one setting: a dump has the one or the other.
+
+    So `show {NAME} {overlay.elements.NAME.shown = on}` and its `hide` do.
+    """
+    said = {holder.target: holder.constant for holder in one.constants}
+    return any(said.get(h.target, h.constant) != h.constant for h in other.constants)
+
+
+def _unreachable(entry: Entry) -> Iterator[Said]:
+    """Mapping lines that never read a line, since one before them fits all that they fit."""
+    for number, (key, template) in enumerate(entry.map):
+        for _, before in entry.map[:number]:
+            if covers_all(before, template):
+                said = f"is never reached: {before.line!r} stands before it and fits all its lines"
+                yield Said(key, f"{template.line!r} {said}", 0)
+                break
 
 
 def _key_of(template: Template, openers: Sequence[Template]) -> str:
     return "/".join([*(opener.line for opener in openers), template.head or template.line])
 
 
-def _constant(holder: Holder, goal: Goal, at: Key) -> Iterator[Said]:
+def _constant(holder: Holder, goal: Goal, at: Key, indices: set[str]) -> Iterator[Said]:
+    if indices.intersection((holder.constant or "").split()):
+        return  # what it is, the line itself tells
     try:
         goal.kind.read(holder.constant or "")
     except BadValue as error:
         yield Said(at, f"{holder.target} = {holder.constant}: {error}", holder.at)
+
+
+def _number(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+    """What is wrong with the unit of a number, and with the setting that it goes by."""
+    if holder.spec.unit:
+        yield from _unit(holder, kind, at)
+    if holder.spec.by:
+        goal = goal_of(holder.spec.by, declared_with_holes)
+        if goal is None or goal.kind.number is None:
+            yield Said(at, f"{holder.spec.by} is no setting with a number", holder.at)
 
 
 def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:

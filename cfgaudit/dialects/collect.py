@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from cfgaudit.dialects.template import Spec, WordLists, read_with
+from cfgaudit.dialects.spec import Spec, WordLists, read_with
 from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
@@ -12,9 +12,11 @@ from cfgaudit.vocabulary.kinds import (
     BadValue,
     Filter,
     Kind,
+    Quantities,
     SwitchRange,
     SwitchRanges,
     Value,
+    Words,
 )
 from cfgaudit.vocabulary.paths import Declared, declared
 
@@ -49,25 +51,38 @@ def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Goa
     entry = find(target.path)
     if entry is None:
         return None
+    if target.label and not target.part:
+        kind: Kind | None = EMPTY if entry.kind.parts else None
+        if isinstance(entry.kind, Quantities):
+            kind = entry.kind.number
+        return None if kind is None else Goal(target, entry, kind)
     if not target.part:
-        return None if target.label else Goal(target, entry, entry.kind)
-    kind = entry.kind.parts.get(target.part)
-    return None if kind is None else Goal(target, entry, kind)
+        return Goal(target, entry, entry.kind)
+    part = entry.kind.parts.get(target.part)
+    return None if part is None else Goal(target, entry, part)
 
 
 @lru_cache(maxsize=20_000)
 def target_of(path: str, find: Callable[[str], Declared | None] = declared) -> Target:
-    """Take a path apart: `filters.gyro[first].cutoff` is part cutoff of slot first."""
+    """Take a path apart: `filters.gyro[first].cutoff` is part cutoff of slot first.
+
+    `filters.gyro[first]` is the slot itself, of which a line says that it is empty, and
+    `video.plan.1[3]` a number of a list.
+    """
     before, bracket, rest = path.partition("[")
     if bracket:
-        label, _, part = rest.partition("].")
-        return Target(before, part, label)
+        label, _, part = rest.partition("]")
+        return Target(before, part.removeprefix("."), label)
     parent, _, leaf = path.rpartition(".")
     if find(path) is None:
         above = find(parent)
         if above is not None and leaf in above.kind.parts:
             return Target(parent, leaf)
     return Target(path)
+
+
+_NOUGHT = ("channel", "cutoff")  # the parts whose nought says that a slot holds no element
+EMPTY = Words(("none",))  # what a line says of a slot that holds no element
 
 
 class Mention(NamedTuple):
@@ -109,6 +124,8 @@ class ValueReader:
             self._trouble(f"{path} is no setting of the vocabulary", place, path)
             return Mention(path, spec, text, target_of(path), span, place)
         target, kind = goal.target, goal.kind
+        if spec.by:  # what it is hangs on another setting, which the whole dump has to tell
+            return Mention(path, spec, text, target, span, place)
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:
@@ -116,7 +133,8 @@ class ValueReader:
             return Mention(path, spec, text, target, span, place)
         if value is None:
             return Mention(path, spec, text, target, span, place)
-        doubt = self._doubt(target.path, kind, value, place)
+        off = (target.part in _NOUGHT or target.label) and not value  # it holds no element
+        doubt = "" if off else self._doubt(target.path, kind, value, place)
         stated = Stated(path, value, place, origin, text, doubt)
         return Mention(path, spec, text, target, span, place, stated)
 
@@ -149,7 +167,11 @@ class ValueReader:
 
 
 class Collector:
-    """What was stated so far, in the order of the dump."""
+    """What was stated so far, in the order of the dump.
+
+    A list of which one element lacks a part (a switch's range of which only the channel is known)
+    is not stated: it is neither the rest of it nor none.
+    """
 
     def __init__(self) -> None:
         self.stated: dict[str, Stated] = {}
@@ -162,7 +184,7 @@ class Collector:
             stated = mention.stated
             if stated is None:
                 continue
-            if mention.target.part:
+            if mention.target.part or mention.target.label:
                 slots = self.elements.setdefault(mention.target.path, {})
                 self._add_part(slots, mention.target, stated, row)
             else:
@@ -192,8 +214,13 @@ class Collector:
             if found is None or not filled:
                 continue
             parts = [part for slot in filled for part in slot.values()]
-            named = ({name: part.value for name, part in slot.items()} for slot in filled)
+            if isinstance(found.kind, Quantities):
+                self.stated[path] = _numbers(path, slots)
+                continue
+            named = [{name: part.value for name, part in slot.items()} for slot in filled]
             made = [found.kind.element(values) for values in named]
+            if any(e is None and not is_off(v) for e, v in zip(made, named, strict=True)):
+                continue  # half an element: what the list is, is not known
             value: Value = tuple(e for e in made if isinstance(e, Filter))
             if isinstance(found.kind, SwitchRanges):  # a range said twice is one; a stage is two
                 value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
@@ -201,6 +228,28 @@ class Collector:
             dumped = [part for part in parts if part.origin is Origin.DUMP]
             text = ", ".join(part.text for part in dumped)
             self.stated[path] = Stated(path, value, dumped[0].place, Origin.DUMP, text, doubt)
+
+
+def is_off(parts: Mapping[str, Value]) -> bool:
+    """Whether the parts of an element say that its slot holds none: channel or cutoff nought."""
+    nought = any(name in parts and parts[name] == 0 for name in _NOUGHT)
+    return nought or parts.get("") == EMPTY.choices[0]
+
+
+def _numbers(path: str, slots: Mapping[str, Mapping[str, Stated]]) -> Stated:
+    """A list of numbers of which each has a line of its own, in the order of their labels."""
+    parts = [slot[""] for _, slot in sorted(slots.items(), key=lambda item: by_number(item[0]))]
+    held = [part for part in parts if part.value]
+    value = tuple(float(part.value) for part in held if isinstance(part.value, int | float))
+    doubt = next((part.doubt for part in held if part.doubt), "")
+    text = ", ".join(part.text for part in held)
+    return Stated(path, value, parts[0].place, Origin.DUMP, text, doubt)
+
+
+def by_number(label: str) -> tuple[int, str]:
+    """A key that sorts labels with numbers in them by these."""
+    digits = "".join(letter for letter in label if letter.isdigit())
+    return (int(digits[:9]) if digits else 0, label)
 
 
 def _from_dump(slot: dict[str, Stated]) -> bool:

@@ -12,11 +12,10 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from cfgaudit.dialects.spec import SpecError, WordLists
 from cfgaudit.dialects.template import (
     Pieces,
-    SpecError,
     Template,
-    WordLists,
     compile_template,
     text_pieces,
 )
@@ -102,6 +101,10 @@ class Dialect:
     keys_are_paths: bool = False  # the plain form: a key is a neutral path
     volatile: tuple[str, ...] = ()  # paths and keys that move by themselves; * is any one word
     secret: tuple[str, ...] = ()  # paths and keys that are private, told in the same way
+    before: tuple[
+        str, ...
+    ] = ()  # what is typed first when settings are typed in: it opens a session
+    after: tuple[str, ...] = ()  # what is typed last: it goes back to a bank, saves, closes
 
     @cached_property
     def root(self) -> Node:
@@ -150,7 +153,8 @@ class Dialect:
 
 _KEYS = {
     "": ("name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
-         "keys_are_paths", "volatile", "secret"),
+         "keys_are_paths", "volatile", "secret", "typing"),
+    "typing": ("before", "after"),
     "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
@@ -244,6 +248,8 @@ class Form:
         if not isinstance(name, str) or not name:
             self._say(("name",), 'name = "..." is expected')
         look, table = self.look(), self._table(self.data, "look")
+        typing = self._table(self.data, "typing")
+        self._only(typing, "typing", ("typing",))
         return Dialect(
             name=str(name),
             about=str(self.data.get("about", "")),
@@ -260,6 +266,8 @@ class Form:
             keys_are_paths=bool(self.data.get("keys_are_paths", False)),
             volatile=self._texts(self.data, "volatile"),
             secret=self._texts(self.data, "secret"),
+            before=self._texts(typing, "before", ("typing",)),
+            after=self._texts(typing, "after", ("typing",)),
         )
 
     def look(self) -> Look:

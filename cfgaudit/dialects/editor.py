@@ -27,7 +27,7 @@ from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.patch import Hunk, Rework, hunks, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Reading, read
-from cfgaudit.dialects.template import CannotWrite
+from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.dialects.writing import ContextLines, LineWriter, Placed, WholeLine
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
@@ -63,10 +63,26 @@ def edit(
             todo[path] = value
     now = read(opened.document, opened.dialect)
     if todo:
-        work = _Edit(todo, dict(beside or {}))
+        work = _Edit({**_hanging(now, todo), **todo}, dict(beside or {}))
         now = work.lined(*work.valued(now, refused), refused)
+    refused = {path: why for path, why in refused.items() if path in wanted}
     written = tuple(path for path in todo if path not in refused)
     return Edited(Opened(now.document, opened.dialect, now.settings), written, refused)
+
+
+def _hanging(reading: Reading, todo: Mapping[str, Value]) -> dict[str, Value]:
+    """What hangs on a setting that shall change, with the values that it has and keeps."""
+    found: dict[str, Value] = {}
+    for _ in reading.marks:
+        more = {
+            mark.path: mark.stated.value
+            for mark in reading.marks
+            if mark.stated and mark.spec.by in {**todo, **found} and mark.path not in found
+        }
+        if not more:
+            break
+        found |= more
+    return found
 
 
 @dataclass(frozen=True)
@@ -83,7 +99,8 @@ class _Edit:
 
     def valued(self, reading: Reading, refused: dict[str, str]) -> tuple[Reading, dict[str, Value]]:
         """All that can be put in stretches of its own, at once where that goes; and the rest."""
-        writer = self._writer(reading, {})
+        shared = {mark.path if mark.spec.cut else mark.spec.by for mark in reading.marks}
+        writer = self._writer(reading, {p: v for p, v in self.todo.items() if p in shared})
         reworks: dict[str, Rework] = {}
         rest: dict[str, Value] = {}
         for path, value in self.todo.items():
@@ -121,7 +138,30 @@ class _Edit:
                 reading = self._with_lines(reading, path, value)
             except CannotWrite as error:
                 refused[path] = str(error)
-        return reading
+        left = {path: value for path, value in rest.items() if path in refused}
+        whole = self._together(reading, left) if len(left) > 1 else None
+        if whole is None:
+            return reading
+        for path in left:
+            del refused[path]
+        return whole
+
+    def _together(self, reading: Reading, left: Mapping[str, Value]) -> Reading | None:
+        """The dump with lines for all that could not be written one by one; None where it can't be.
+
+        Two that change places stand in each other's way while only one of them has moved.
+        """
+        now = reading
+        try:
+            for path, value in left.items():
+                if _holds(now.settings.stated.get(path), value):
+                    continue
+                document = next(relined(now, path, value, self._writer(now, self.todo)))
+                now = read(document, now.dialect, now.version)
+        except (CannotWrite, StopIteration):
+            return None
+        made = self._checked(reading, now.document, left)
+        return made if isinstance(made, Reading) else None
 
     def _new_lined(
         self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
@@ -450,7 +490,9 @@ def _said(
             unsaid.append(f"{path} is not stated then: the line that states it must go")
         elif stated.origin is Origin.FACTORY:
             unsaid += _said_anew(reading, path, stated.value, block)
-    return TypedLines(tuple(block.text(reading.dialect.look)), tuple(unsaid))
+    said, lines = reading.dialect, block.text(reading.dialect.look)
+    wrapped = (*said.before, *lines, *said.after) if lines else ()
+    return TypedLines(wrapped, tuple(unsaid))
 
 
 def _rows_that_go(

@@ -6,18 +6,21 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
+from cfgaudit.dialects.collect import by_number
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.line_reader import Role, cut_of
+from cfgaudit.dialects.line_reader import Role, cut_of, of_list
 from cfgaudit.dialects.lines import kind_of
 from cfgaudit.dialects.patch import Rework, Splice, reworked, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Mark, Reading, read
-from cfgaudit.dialects.template import CannotWrite, open_shape
+from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.template import open_shape
 from cfgaudit.dialects.writing import (
     LineWriter,
     Placed,
     WholeLine,
     closing,
+    empty_slots,
     is_on,
     parts_of,
 )
@@ -35,7 +38,7 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import Place
-from cfgaudit.vocabulary.kinds import Filters, SwitchRanges, Value
+from cfgaudit.vocabulary.kinds import Filters, Quantities, SwitchRanges, Value
 
 FrameKey = tuple[type, str]  # the form of a section, block or group, and its name
 
@@ -252,9 +255,11 @@ def revalue(reading: Reading, path: str, value: Value, writer: LineWriter) -> Re
     kind = kind_of(path)
     if marks[-1].path == path:
         return put(reading, marks[-1], value, writer)
-    assert isinstance(kind, SwitchRanges | Filters)  # nothing else has parts
     if not isinstance(value, tuple):
         raise CannotWrite(f"{path} is a list")
+    if isinstance(kind, Quantities):
+        return _numbers(reading, marks, value, writer)
+    assert isinstance(kind, SwitchRanges | Filters)  # nothing else has parts
     return _elements(reading, marks, value, writer)
 
 
@@ -284,6 +289,23 @@ def _elements(
     return together(made)
 
 
+def _numbers(
+    reading: Reading, marks: Sequence[Mark], values: tuple[object, ...], writer: LineWriter
+) -> Rework:
+    """Each number of a list into the line of its own; lines that are over say 0."""
+    places = {mark.target.label: mark for mark in marks}
+    if len(values) > len(places):
+        path = marks[0].target.path
+        raise CannotWrite(f"the dump has no more than {len(places)} lines for {path}")
+    rest = [0.0] * (len(places) - len(values))
+    numbers = [float(value) for value in values if isinstance(value, int | float)] + rest
+    labels = sorted(places, key=by_number)
+    return together(
+        put(reading, places[label], number, writer)
+        for label, number in zip(labels, numbers, strict=True)
+    )
+
+
 def _is_given(dialect: Dialect, mark: Mark, value: Value) -> bool:
     before, _, _ = mark.path.rpartition(".")
     return dialect.given.get(f"{before}.kind") == value
@@ -298,19 +320,40 @@ def put(reading: Reading, mark: Mark, value: Value, writer: LineWriter) -> Rewor
     """A value in a mark's stretch; nothing to do where it says that value already."""
     if mark.span is None:
         raise NeedsLines
-    if value_of(mark) == value:
+    if value_of(mark) == value and not mark.spec.by:
         return Rework()
     statement = reading.document.statements[mark.statement]
     template = reading.statements[mark.statement].template
     if writer.has_constant(mark.path, value, template):
         raise NeedsLines
     text = writer.spelled(template, mark.spec, mark.path, value)
+    if mark.spec.cut is not None:
+        text = _packed(reading, mark, text, writer)
+    if text == mark.text:
+        return Rework()
     text = _quoted_as(text, mark, statement)
     if mark.spec.many or len(lines_of_statement(statement)) > 1:
         return _put_words(reading.document, statement, mark, mark.span, text)
     line, column = statement.at(mark.span.start)
     end = statement.at(mark.span.end - 1)[1] + 1 if mark.span.text else column
     return Rework((Splice(line, column, end, text),))
+
+
+def _packed(reading: Reading, mark: Mark, text: str, writer: LineWriter) -> str:
+    """The number of which a mark's text is a part, with all that is wanted of its other parts."""
+    template = reading.statements[mark.statement].template
+    number = int(mark.text)
+    for other in reading.marks:
+        if other.statement != mark.statement or other.span != mark.span or not other.spec.cut:
+            continue
+        part = text
+        if other.path != mark.path:
+            if other.stated is None:
+                continue
+            value = writer.stock.get(other.path, other.stated.value)
+            part = writer.spelled(template, other.spec, other.path, value)
+        number = other.spec.cut.put(number, int(part))
+    return str(number)
 
 
 def _quoted_as(text: str, mark: Mark, statement: Statement) -> str:
@@ -409,6 +452,8 @@ def new_lines(
         lines = writer.lines(path, value)
         if any(mark.target.path == path and not mark.target.label for mark in lines[0].marks):
             return []
+    if any(_row_of(reading, line) is not None for line in lines):
+        return []
     marks = [mark for line in lines for mark in line.marks]
     unlike = any(m.path in reading.stating or m.stated is None or m.stated.doubt for m in marks)
     return [] if unlike else lines
@@ -496,9 +541,24 @@ def _standing(reading: Reading, line: WholeLine) -> int | None:
         if mark.path in wanted and mark.statement >= 0:
             overlap[mark.statement] = overlap.get(mark.statement, 0) + 1
     if not overlap:
-        return None
+        return _row_of(reading, line)
     most = max(overlap.values())
     return max(at for at, count in overlap.items() if count == most)
+
+
+def _row_of(reading: Reading, line: WholeLine) -> int | None:
+    """The row that a line is about: one that holds no element yet, or one that it empties."""
+    goals = {mark.target for mark in line.marks if mark.target.label}
+    for number, entry in enumerate(reading.statements) if goals else ():
+        for slot in empty_slots(entry):
+            if any(slot.label == goal.label and of_list(slot.path, goal.path) for goal in goals):
+                return number
+    for slot in line.empties:
+        for mark in reading.marks:
+            goal = mark.target
+            if goal.label == slot.label and goal.part and of_list(slot.path, goal.path):
+                return mark.statement
+    return None
 
 
 def _merged(reading: Reading, at: int, line: WholeLine, writer: LineWriter) -> Rework:

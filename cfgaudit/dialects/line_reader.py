@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from cfgaudit.dialects.collect import (
     FactoryValues,
@@ -23,13 +23,14 @@ from cfgaudit.dialects.raw import (
     fields_passed,
     line_key,
 )
+from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import (
     ANY,
     Bound,
     Pieces,
-    Spec,
     Template,
     match,
+    match_key,
     match_text,
     open_shape,
 )
@@ -52,6 +53,7 @@ from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
+_CAPITALS = re.compile(r"\b[A-Z]+\b")
 _SMALL = re.compile(r"-?[0-9]{1,9}")
 _NO_BINDS: Mapping[str, str] = {}
 
@@ -185,6 +187,27 @@ def resolved(path: str, binds: Mapping[str, str]) -> str:
     return f"{filled}[{binds.get(label, label)}]{part}"
 
 
+def with_indices(constant: str, binds: Mapping[str, str]) -> str:
+    """A constant with the indices that stand in it filled in: `motor ARM`."""
+    if not binds:
+        return constant
+    return _CAPITALS.sub(lambda word: binds.get(word.group(), word.group()), constant)
+
+
+def is_open(path: str) -> bool:
+    """Whether a path names the slot of a list, and leaves open which list it is."""
+    before, bracket, _ = path.partition("[")
+    return bool(bracket) and any(word.isupper() for word in before.split("."))
+
+
+def of_list(pattern: str, path: str) -> bool:
+    """Whether a list is one of those that a pattern stands for: `switches.FUNCTION`."""
+    wanted, words = pattern.split("."), path.split(".")
+    return len(wanted) == len(words) and all(
+        want == word or want.isupper() for want, word in zip(wanted, words, strict=True)
+    )
+
+
 Line = Assignment | Directive | Row  # the shapes that state something
 View = tuple[Line, Sequence[Span], str]  # a line, its words or cells or its one value, its head
 
@@ -234,7 +257,10 @@ def renamed_cut(cut: Sequence[Span], template: Template, shape: Shape) -> Sequen
     return cut
 
 
-def renamed(shape: Shape, template: Template) -> Shape:
+S = TypeVar("S", bound=Shape)
+
+
+def renamed(shape: S, template: Template) -> S | Assignment:
     """An assignment under today's key, where the template has one."""
     if isinstance(shape, Assignment) and template.head and shape.key.text != template.head:
         return Assignment(Span(template.head, shape.key.start), shape.sign, shape.value)
@@ -402,6 +428,8 @@ class LineReader:
                 indices = None if bound is None else self._indices(bound)
                 if bound is None or indices is None:
                     continue
+                if any(at.binds.get(name, own) != own for name, own in indices.items()):
+                    continue  # it is a line of another row than the one that is open
                 binds = {**at.binds, **indices} if indices else at.binds
                 self.values.troubles = []
                 mentions = tuple(self._mentions(template, bound, binds, statement, file, view))
@@ -415,7 +443,7 @@ class LineReader:
             if not isinstance(view, Assignment):
                 continue
             for template in candidates:
-                off = self._off(template, at, statement, file, view)
+                off = self._off(template, at, statement, file, renamed(view, template))
                 if off is not None:
                     return StatementReading(statement, Role.STATES, context, (off,))
         return None
@@ -442,7 +470,10 @@ class LineReader:
     ) -> Iterator[Mention]:
         for holder in template.constants:
             path = resolved(holder.target, binds)
-            yield self.values.mention(path, _PLAIN, holder.constant or "", statement.place(file))
+            if is_open(path):  # a slot of whichever list is empty: that states nothing
+                continue
+            said = with_indices(holder.constant or "", binds)
+            yield self.values.mention(path, _PLAIN, said, statement.place(file))
         for holder, span in bound:
             if not holder.is_index:
                 path = resolved(holder.target, binds)
@@ -458,18 +489,27 @@ class LineReader:
     def _off(
         self, template: Template, at: Context, statement: Statement, file: str, line: Assignment
     ) -> Mention | None:
-        """An off word where elements of one list are expected states the empty list."""
+        """An off word where elements of one list are expected states the empty list.
+
+        The key must be the mapping's own: an off word of another line is none of its business.
+        """
         value = line.value.text.casefold()
         if template.form is not Assignment or value not in self.dialect.off:
             return None
+        key = match_key(template, line)
+        indices = None if key is None else self._indices(key)
+        if indices is None:
+            return None
+        binds = {**at.binds, **indices}
         targets = {
-            target_of(resolved(holder.target, at.binds)).path
+            target_of(resolved(holder.target, binds))
             for slot in template.slots
             for holder in slot.pieces
             if not isinstance(holder, str) and not holder.is_index
         }
-        path = next(iter(targets)) if len(targets) == 1 else ""
-        if not path or declared(path) is None:
+        lists = {target.path for target in targets}
+        path = next(iter(lists)) if len(lists) == 1 else ""
+        if declared(path) is None or not all(target.part for target in targets):
             return None
         place = statement.place(file, line.value)
         stated = Stated(path, (), place, Origin.DUMP, value)

@@ -1,13 +1,15 @@
 """What a dialect can say: its mapping lines, the settings that they state, and their old names."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import resolved
-from cfgaudit.dialects.template import CannotWrite, Holder, Template
+from cfgaudit.dialects.reader import Reading
+from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.template import Holder, Template
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
 from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
@@ -52,6 +54,25 @@ def mapped_lines(dialect: Dialect) -> tuple[MappedLine, ...]:
     return tuple(_lines_below(dialect.root))
 
 
+def idle_lines(dialect: Dialect, readings: Sequence[Reading]) -> list[str]:
+    """The mapping lines that read nothing in any of the dumps, as the dialect has them.
+
+    One that is another way to say what some line did say (a switch's off beside its on) is none.
+    """
+    took = {id(entry.template) for reading in readings for entry in reading.statements}
+    lines = mapped_lines(dialect)
+    said = {_goals(line) for line in lines if id(line.template) in took}
+    return [
+        " / ".join([*(part.line for part in line.chain), line.template.line])
+        for line in lines
+        if id(line.template) not in took and _goals(line) not in said
+    ]
+
+
+def _goals(line: MappedLine) -> frozenset[str]:
+    return frozenset(holder.target for holder in line.targets)
+
+
 def kind_of(target: str) -> Kind:
     """The kind of a setting, or of a part of one element. Raises CannotWrite."""
     goal = goal_of(target)
@@ -81,7 +102,7 @@ def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] |
 
 def _steps(path: str) -> list[str]:
     before, bracket, rest = path.partition("[")
-    label, _, part = rest.partition("].")
+    label, _, part = rest.partition("]")
     return [*before.split("."), "[", label, part] if bracket else before.split(".")
 
 

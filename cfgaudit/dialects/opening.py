@@ -10,7 +10,7 @@ from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.line_reader import telling
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.template import match_text
+from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
 from cfgaudit.reading.statements import parse_line
@@ -63,14 +63,16 @@ def _begun(lines: tuple[str, ...], dialect: Dialect) -> list[int]:
 def _behind_end_marks(lines: tuple[str, ...], mark: str) -> list[int]:
     """The first line that says anything behind each end mark, if enough others do."""
     found: list[int] = []
-    if not mark or mark not in lines:
+    literal = max(mark.split(ANY), key=len)
+    marks = [i for i, line in enumerate(lines) if literal in line and is_mark(line.strip(), mark)]
+    if not mark or not marks:
         return found
-    first = next(i for i, line in enumerate(lines) if mark in line and line.strip() == mark)
+    first = marks[0]
     if sum(bool(line.strip()) for line in lines[first + 1 :]) < _FEWEST:
         return found  # what most dumps are: the mark, and nothing behind it
     filled = [index for index, line in enumerate(lines) if line.strip()]
     for number, index in enumerate(filled[:-_FEWEST]):
-        if lines[index].strip() == mark:
+        if index in marks:
             found.append(filled[number + 1])
     return found
 

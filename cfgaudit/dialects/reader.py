@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.collect import (
     Collector,
+    Mention,
     Target,
     ValueReader,
     plain_value,
@@ -31,12 +32,13 @@ from cfgaudit.dialects.raw import (
     secret_depths,
     with_nearest,
 )
-from cfgaudit.dialects.template import Spec, match_text, open_shape
+from cfgaudit.dialects.spec import Spec
+from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
 from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
-from cfgaudit.vocabulary.kinds import BadValue, version_numbers
+from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
 
 _PLAIN = Spec()
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
@@ -88,7 +90,7 @@ class _Pass:
         """Read a line that was not met in this context; keep what it did, if that is its own."""
         bare, context = line.strip(), self._context
         head = self._heads.get(statement.line)
-        if bare and bare == self._look.end:
+        if bare and self._look.end and is_mark(bare, self._look.end):
             return StatementReading(statement, Role.END, context)
         if bare.startswith(_MERGE_MARKS) and self._is_merge_mark(bare):
             self._note(TroubleKind.CONFLICT_MARKER, bare.split(None, 1)[0], statement)
@@ -149,8 +151,36 @@ class Reading:
         self.tables = dialect.tables_for(self.version)
         self._reader = line_reader(dialect, self.version)
         going = _Pass(document, self._reader, self.heads)
-        self.statements = tuple(map(going.take, document.statements))
+        taken = tuple(map(going.take, document.statements))
+        self.statements = self._settled(taken)
         self._troubles = going.troubles
+
+    def _settled(self, taken: tuple[StatementReading, ...]) -> tuple[StatementReading, ...]:
+        """The statements with the values that hang on other settings, as far as these are known.
+
+        One may hang on another that hangs on a third; nothing is stated where that goes round.
+        """
+        waiting = [n for n, entry in enumerate(taken) if any(m.spec.by for m in entry.mentions)]
+        if not waiting:
+            return taken
+        found = list(taken)
+        heads = (head for head in self.heads.values())
+        mentions = (m for entry in (*heads, *taken) for m in entry.mentions)
+        known = {m.path: m.stated.value for m in mentions if m.stated and not m.stated.doubt}
+        values = ValueReader(self.tables, self.dialect.off)
+        for path, text in self.dialect.given.items():
+            given = values.mention(path, _PLAIN, text, None)
+            if given.stated is not None:
+                known.setdefault(path, given.stated.value)
+        for _ in range(len({m.spec.by for n in waiting for m in taken[n].mentions})):
+            for number in waiting:
+                values.troubles = []
+                entry = found[number]
+                now = tuple(_settle(mention, known, values) for mention in entry.mentions)
+                known |= {m.path: m.stated.value for m in now if m.stated and not m.stated.doubt}
+                troubles = (*entry.troubles, *values.troubles)
+                found[number] = entry._replace(mentions=now, troubles=troubles)
+        return tuple(found)
 
     @cached_property
     def settings(self) -> Settings:
@@ -241,6 +271,15 @@ class Reading:
         secret = self.dialect.secret
         found = raw_settings(leftovers, self.document.name, secret_depths(leftovers, secret))
         return mark_secret(mark_volatile(with_nearest(found, heads), self.dialect.volatile), secret)
+
+
+def _settle(mention: Mention, known: Mapping[str, Value], values: ValueReader) -> Mention:
+    """A mention whose value hangs on another setting, with its value if that one is known."""
+    spec = mention.spec.settled(known.get) if mention.spec.by and mention.stated is None else None
+    if spec is None:
+        return mention
+    made = values.mention(mention.path, spec, mention.text, mention.place, mention.span)
+    return made._replace(spec=mention.spec)
 
 
 def _read_heads(

@@ -2,12 +2,11 @@
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from enum import StrEnum
-from fractions import Fraction
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
+from cfgaudit.dialects.spec import Form, Spec, SpecError
 from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.shapes import (
     Assignment,
@@ -22,209 +21,13 @@ from cfgaudit.reading.shapes import (
     Unread,
     cells,
     named,
-    unquoted,
     words,
 )
 from cfgaudit.reading.statements import LINES, parse_line
-from cfgaudit.reading.values import VALUES, Number, ValueSyntaxError, Word, parse_value
-from cfgaudit.vocabulary.kinds import (
-    BadValue,
-    Bool,
-    Either,
-    Int,
-    Kind,
-    Quantities,
-    Quantity,
-    Value,
-    WordSet,
-)
-from cfgaudit.vocabulary.units import UnitError, convert, number_text
+from cfgaudit.reading.values import VALUES
 
 if TYPE_CHECKING:
     from cfgaudit.dialects.template_transformer import TemplateTransformer
-
-
-class SpecError(ValueError):
-    """A line of a dialect that means nothing; the message says what was expected.
-
-    `at` is where in the line, from 0.
-    """
-
-    def __init__(self, message: str, at: int = 0) -> None:
-        super().__init__(message)
-        self.at = at
-
-
-class CannotWrite(ValueError):  # noqa: N818 (the dialect can't, no fault of ours)
-    """A value that the dialect has no way to say; the message says why."""
-
-
-class Form(StrEnum):
-    """The forms of a specification."""
-
-    PLAIN = "plain"
-    SCALED = "scaled"
-    WORDS = "words"
-    FLAGS = "flags"
-    NOT = "not"
-    FROM = "from"
-
-
-class Spec(NamedTuple):
-    """neutral = text × scale (in `unit`) + offset, or a look-up in the named table."""
-
-    form: Form = Form.PLAIN
-    unit: str = ""
-    scale: Fraction = Fraction(1)
-    offset: Fraction = Fraction(0)
-    table: str = ""
-    base: int = 1
-    many: bool = False  # the rest of the line, cut at blanks and commas
-
-
-class WordLists(NamedTuple):
-    """A dialect's word lists (dump's word to ours) and flag sets (our word to its bit)."""
-
-    words: Mapping[str, Mapping[str, str]]
-    flags: Mapping[str, Mapping[str, int]]
-
-
-def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
-    """The neutral value of a dump's text. Raises BadValue."""
-    if spec.form is Form.WORDS:
-        return _read_words(spec, kind, text, tables.words.get(spec.table, {}))
-    if spec.form is Form.FLAGS:
-        return _read_flags(text, tables.flags.get(spec.table, {}), spec.table)
-    if spec.form is Form.NOT:
-        return not Bool().read(text)
-    if spec.form is Form.FROM:
-        value = Int().read(text)
-        assert isinstance(value, int)  # what the kind reads
-        return value + 1 - spec.base
-    if spec.many and isinstance(kind, Quantities):
-        text = ", ".join(text.replace(",", " ").split())
-    if spec.form is Form.SCALED and (spec.scale != 1 or spec.offset or spec.unit):
-        return _read_scaled(spec, kind, text)
-    return kind.read(text)
-
-
-def _read_words(spec: Spec, kind: Kind, text: str, table: Mapping[str, str]) -> Value:
-    if isinstance(kind, WordSet):
-        words = unquoted(text).replace(",", " ").replace("+", " ").replace("|", " ").split()
-        ours = [table.get(word, word) for word in words]
-        return kind.read(", ".join(ours) if ours else "none")
-    word = unquoted(text)
-    if word not in table:
-        folded = {key.casefold(): value for key, value in table.items()}
-        if word.casefold() not in folded:
-            known = ", ".join(table)
-            raise BadValue(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
-        return kind.read(folded[word.casefold()])
-    return kind.read(table[word])
-
-
-def _read_flags(text: str, table: Mapping[str, int], name: str) -> frozenset[str]:
-    value = Int(0, 2**63).read(text)
-    assert isinstance(value, int)  # what the kind reads
-    found = {word for word, bit in table.items() if bit and value & bit == bit}
-    rest = value & ~sum({table[word] for word in found})
-    if rest or value < 0:
-        raise BadValue(f"{value} holds {rest}, which is no flag of {name}")
-    return frozenset(found)
-
-
-def _read_scaled(spec: Spec, kind: Kind, text: str) -> Value:
-    if isinstance(kind, Quantities):
-        return tuple(
-            float(_scale_one(spec, part, kind.unit)) for part in text.replace(",", " ").split()
-        )
-    wanted = kind.unit if isinstance(kind, Quantity) else ""
-    if isinstance(kind, Either):
-        if unquoted(text).casefold() in kind.words:
-            return unquoted(text).casefold()
-        wanted = kind.other.unit if isinstance(kind.other, Quantity) else ""
-    value = _scale_one(spec, text, wanted)
-    return int(value) if isinstance(kind, Int) and value.denominator == 1 else float(value)
-
-
-def _scale_one(spec: Spec, text: str, wanted: str) -> Fraction:
-    try:
-        items = parse_value(text)
-    except ValueSyntaxError:
-        items = ()
-    parts = items[0].parts if len(items) == 1 else ()
-    number = parts[0] if parts else None
-    if not isinstance(number, Number) or len(parts) > 2:
-        raise BadValue(f"{text!r} is not a number")
-    given = number.unit
-    if len(parts) == 2:
-        given = parts[1].text if isinstance(parts[1], Word) else "?"
-    try:
-        if given:  # a dump that writes its unit is taken at its word
-            return convert(number.value, given, wanted)
-        value = number.value * spec.scale + spec.offset
-        return convert(value, spec.unit, wanted) if spec.unit and wanted else value
-    except UnitError as error:
-        raise BadValue(f"{text!r}: {error}") from None
-
-
-def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists) -> str:
-    """The dump's text for a neutral value. Raises CannotWrite."""
-    if spec.form is Form.WORDS:
-        return _write_words(kind, value, tables.words.get(spec.table, {}), spec.table)
-    if spec.form is Form.FLAGS and isinstance(value, frozenset):
-        table = tables.flags.get(spec.table, {})
-        unknown = sorted(value - table.keys())
-        if unknown:
-            raise CannotWrite(f"the dialect has no flag for {', '.join(unknown)}")
-        return str(sum(table[word] for word in value))
-    if spec.form is Form.NOT:
-        return "off" if value else "on"
-    if spec.form is Form.FROM and isinstance(value, int):
-        return str(value - 1 + spec.base)
-    if isinstance(value, float | int) and not isinstance(value, bool):
-        return _write_number(spec, kind, value)
-    if spec.many and isinstance(value, tuple):
-        return " ".join(_write_number(spec, kind, v) for v in value if isinstance(v, float | int))
-    if isinstance(value, frozenset):
-        return " ".join(sorted(value)) if spec.many else ",".join(sorted(value))
-    return kind.spell(value)
-
-
-def _write_words(kind: Kind, value: Value, table: Mapping[str, str], name: str) -> str:
-    theirs: dict[str, str] = {}
-    for word, ours in table.items():
-        theirs.setdefault(ours, word)
-    if isinstance(value, frozenset):
-        unknown = sorted(value - theirs.keys())
-        if unknown:
-            raise CannotWrite(f"the dialect has no word for {', '.join(unknown)}")
-        return " ".join(theirs[word] for word in sorted(value))
-    if isinstance(kind, Bool):
-        spellings = ("on", "true", "yes", "1") if value else ("off", "false", "no", "0")
-        text = next((word for word in spellings if word in theirs), "")
-    else:
-        text = value if isinstance(value, str) else kind.spell(value)
-    if text not in theirs:
-        raise CannotWrite(f"the dialect has no word for {text or kind.spell(value)} in {name}")
-    return theirs[text]
-
-
-def _write_number(spec: Spec, kind: Kind, value: float) -> str:
-    wanted = kind.unit if isinstance(kind, Quantity | Quantities) else ""
-    if isinstance(kind, Either) and isinstance(kind.other, Quantity):
-        wanted = kind.other.unit
-    exact = Fraction(str(value))
-    if spec.unit and wanted:
-        try:
-            exact = convert(exact, wanted, spec.unit)
-        except UnitError as error:
-            raise CannotWrite(str(error)) from None
-    raw = (exact - spec.offset) / spec.scale
-    if spec.scale != 1 and raw.denominator != 1:
-        step = f"{number_text(float(abs(spec.scale)))} {spec.unit}".rstrip()
-        raise CannotWrite(f"{kind.spell(value)} is not a whole number of steps of {step}")
-    return number_text(float(raw)) if raw.denominator != 1 else str(raw.numerator)
 
 
 _Made = TypeVar("_Made")
@@ -484,6 +287,13 @@ _TERMINALS = {
     "NOT": "not",
     "FROM": "from N",
     "LIST": "list",
+    "BUT": "but N",
+    "OR": "or",
+    "BIT": "bit N",
+    "OVER": "over N",
+    "BELOW": "below N",
+    "SHARE": "N/PATH",
+    "RATIO": "N/n",
     "PLUS": "+",
     "$END": "}",
 }
@@ -534,6 +344,50 @@ def match(template: Template, shape: Shape, cut: Sequence[Span]) -> Bound | None
     return bound if _fill(template, positional, by_name, bound) else None
 
 
+def covers_all(one: Template, other: Template) -> bool:
+    """Whether a mapping line fits every line that another one fits, whatever the word lists say.
+
+    It may say no where it does: an index with a list of words fits only those words.
+    """
+    if one.form is not other.form or one.names or other.names or one.open_ended < other.open_ended:
+        return False
+    mine, theirs = one.slots, other.slots
+    if one.form is Assignment and not _covers_word(one.key, other.key):
+        return False
+    if len(theirs) > len(mine) and not (one.open_ended or (mine and mine[-1].many)):
+        return False
+    for number, slot in enumerate(mine):
+        if number >= len(theirs) or (theirs[number].optional and not slot.optional):
+            return slot.optional
+        if not _covers_word(slot.pieces, theirs[number].pieces):
+            return False
+        if theirs[number].many and not slot.many:
+            return False
+    return True
+
+
+def _covers_word(one: Pieces, other: Pieces) -> bool:
+    """Whether what one word of a mapping fits is all that another's does."""
+    if len(one) == 1 and (one[0] == ANY or isinstance(one[0], Holder)):
+        piece = one[0]
+        return isinstance(piece, str) or not piece.is_index or piece.spec.form is Form.PLAIN
+    if len(one) != len(other):
+        return False
+    return all(
+        mine == theirs
+        if isinstance(mine, str)
+        else isinstance(theirs, Holder)
+        and (not mine.is_index or mine.spec.form is Form.PLAIN or mine.spec == theirs.spec)
+        for mine, theirs in zip(one, other, strict=True)
+    )
+
+
+def match_key(template: Template, shape: Assignment) -> Bound | None:
+    """What the placeholders of a mapping's key take of a line's key; None where it is another."""
+    bound: Bound = []
+    return bound if _is_key(template, shape, bound) else None
+
+
 def _is_key(template: Template, shape: Assignment, bound: Bound) -> bool:
     if template.head and template.head == shape.key.text:
         return True
@@ -563,6 +417,11 @@ def _fill(
     return template.open_ended or index >= len(positional)
 
 
+def _shares(piece: Piece) -> bool:
+    """Whether a piece is one of several values of one number."""
+    return isinstance(piece, Holder) and piece.spec.cut is not None
+
+
 def _key_span(shape: Assignment) -> Span:
     return Span(" ".join(shape.key.text.split()), shape.key.start)
 
@@ -578,9 +437,15 @@ def _take(pieces: Pieces, span: Span, bound: Bound) -> bool:
                 return False
             at += len(piece)
             continue
-        following = pieces[number + 1] if number + 1 < len(pieces) else None
+        if piece.spec.cut is not None and number and _shares(pieces[number - 1]):
+            bound.append((piece, bound[-1][1]))  # it is another part of the same number
+            continue
+        after = number + 1
+        while piece.spec.cut is not None and after < len(pieces) and _shares(pieces[after]):
+            after += 1
+        following = pieces[after] if after < len(pieces) else None
         stop = len(text) if not isinstance(following, str) else text.find(following, at)
-        if stop < 0 or (stop == at and len(pieces) > 1):
+        if stop < 0 or (stop == at and (number or following is not None)):
             return False
         bound.append((piece, Span(text[at:stop], span.start + at)))
         at = stop
@@ -633,7 +498,7 @@ def _pieces(span: Span, masked: _Masked) -> Pieces:
 def _parted(pieces: Sequence[Piece]) -> Pieces:
     """The pieces, if some text stands between any two that take text. Raises SpecError."""
     for one, other in pairwise(pieces):
-        if isinstance(one, str) and one != ANY:
+        if (isinstance(one, str) and one != ANY) or (_shares(one) and _shares(other)):
             continue
         if isinstance(other, Holder) or other == ANY:
             first, second = map(_braced, (one, other))
@@ -650,6 +515,21 @@ def match_text(pieces: Pieces, text: str) -> Bound | None:
     """Match a whole line of plain text: literals in place, `*` and placeholders in between."""
     bound: Bound = []
     return bound if _take_text(pieces, text, bound) else None
+
+
+@lru_cache(maxsize=64)
+def _mark_pieces(mark: str) -> Pieces:
+    return text_pieces(mark)
+
+
+def is_mark(line: str, mark: str) -> bool:
+    """Whether a line, without the blanks around it, is the mark that ends a dump.
+
+    In a mark * is any text: `*2 rows*` of one dump is `*3 rows*` of another.
+    """
+    if ANY not in mark:
+        return line == mark
+    return match_text(_mark_pieces(mark), line) is not None
 
 
 def text_pieces(line: str) -> Pieces:

@@ -2,24 +2,22 @@
 
 import re
 from fractions import Fraction
-from typing import NamedTuple, NoReturn
+from typing import Any, NamedTuple, NoReturn
 
 from lark import Token, Transformer
 
+from cfgaudit.dialects.spec import Cut, Form, Spec, SpecError
 from cfgaudit.dialects.template import (
     WANTED,
-    Form,
     Holder,
     Lackable,
     Part,
-    Spec,
-    SpecError,
     Stray,
     parse_spec,
 )
 from cfgaudit.vocabulary.units import UnitError, unit
 
-_KEYWORDS = ("words", "flags", "not", "from", "list")
+_KEYWORDS = ("words", "flags", "not", "from", "list", "but", "or", "bit", "over", "below")
 _PLAIN = Spec()
 _CUT = re.compile(r"[:=]").search
 
@@ -83,17 +81,56 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
         """One value."""
         return children[0]
 
-    def many(self, children: tuple[Token, Spec]) -> Spec:
+    def many(self, children: list[Any]) -> Spec:
         """All that stands behind it."""
-        return children[1]._replace(many=True)
+        but = children[2] if len(children) > 2 else None
+        form: Spec = children[1]
+        return form._replace(many=True, but=but)
 
-    def plain(self, _: list[Token]) -> Spec:
+    def plain(self, children: list[Any]) -> Spec:
         """All that stands behind it, as the plain form has it."""
-        return Spec(many=True)
+        return Spec(many=True, but=children[1] if len(children) > 1 else None)
 
-    def words(self, children: list[Token]) -> Spec:
-        """A value in the words of a table."""
-        return Spec(Form.WORDS, table=str(children[1]))
+    def but(self, children: list[Token]) -> int:
+        """The number that stands for no value of a list."""
+        return int(children[1])
+
+    def packed(self, children: list[Any]) -> Spec:
+        """One value of a number that several share."""
+        form: Spec = children[1] if len(children) > 1 else _PLAIN
+        return form._replace(cut=children[0])
+
+    def bit(self, children: list[Token]) -> Cut:
+        """A bit, by what it is worth. Raises SpecError where that is no power of 2."""
+        worth = int(children[1])
+        if worth < 1 or worth & (worth - 1):
+            raise SpecError("a bit is worth 1, 2, 4, 8 or so on", _at(children[1]))
+        return Cut(worth, 2)
+
+    def over(self, children: list[Token]) -> Cut:
+        """How often a number goes into another."""
+        return Cut(_positive(children[1]))
+
+    def below(self, children: list[Token]) -> Cut:
+        """What a number leaves of another."""
+        return Cut(1, _positive(children[1]))
+
+    def between(self, children: list[Token]) -> Cut:
+        """How often a number goes into another, and what a third leaves of that."""
+        return Cut(_positive(children[1]), _positive(children[3]))
+
+    def words(self, children: list[Any]) -> Spec:
+        """A value in the words of a table, or a number beside them."""
+        beside = children[3] if len(children) > 3 else None
+        return Spec(Form.WORDS, table=str(children[1]), beside=beside)
+
+    def others(self, children: list[Token]) -> Spec:
+        """A number that adds up the bits of what a table has and is not meant."""
+        return Spec(Form.OTHERS, table=str(children[2]))
+
+    def numbers(self, children: list[Spec]) -> Spec:
+        """A number."""
+        return children[0]
 
     def flags(self, children: list[Token]) -> Spec:
         """A number that adds up the bits of a table."""
@@ -114,7 +151,20 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
         offset = last if isinstance(last, _Offset) else _Offset(Fraction(0))
         if offset.unit and offset.unit != scale.unit:
             raise SpecError("an offset in the same unit is expected behind +", offset.at)
-        return Spec(Form.SCALED, scale.unit, scale.size, offset.size)
+        made = Spec(Form.SCALED, scale.unit, scale.size, offset.size)
+        return made._replace(inverse=scale.inverse, by=scale.by)
+
+    def share(self, children: list[Token]) -> "_Scale":
+        """What a step is worth, by another setting. Raises SpecError."""
+        size, _, path = children[0].partition("/")
+        return _Scale(_number(size, children[0]), _unit(children[-1]), by=path)
+
+    def ratio(self, children: list[Token]) -> "_Scale":
+        """What the dump's number divides: a number or another setting. Raises SpecError."""
+        over = children[0].removesuffix("/n")
+        if over[0].isalpha():
+            return _Scale(unit=_unit(children[-1]), inverse=True, by=over)
+        return _Scale(_number(over, children[0]), _unit(children[-1]), inverse=True)
 
     def scale(self, children: list[Token]) -> "_Scale":
         """What a step is worth, and its unit. Raises SpecError for a step of nothing."""
@@ -132,6 +182,8 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
 class _Scale(NamedTuple):
     size: Fraction = Fraction(1)
     unit: str = ""
+    inverse: bool = False
+    by: str = ""
 
 
 class _Offset(NamedTuple):
@@ -143,6 +195,22 @@ class _Offset(NamedTuple):
 def _at(part: object) -> int:
     """Where a token stands in the line, from 0."""
     return (part.start_pos or 0) if isinstance(part, Token) else 0
+
+
+def _positive(token: Token) -> int:
+    if int(token) < 1:
+        raise SpecError("a number above 0 is expected", _at(token))
+    return int(token)
+
+
+def _number(text: str, token: Token) -> Fraction:
+    """A decimal number. Raises SpecError for anything else, and for nought."""
+    try:
+        if Fraction(text):
+            return Fraction(text)
+    except ValueError:
+        pass
+    raise SpecError("a number other than 0 is expected", _at(token))
 
 
 def _fraction(token: Token) -> Fraction:

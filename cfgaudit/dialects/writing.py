@@ -10,21 +10,30 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from cfgaudit.dialects.collect import target_of
-from cfgaudit.dialects.line_reader import StatementReading, resolved, views_of
+from cfgaudit.dialects.collect import EMPTY, Target, target_of
+from cfgaudit.dialects.line_reader import (
+    StatementReading,
+    is_open,
+    of_list,
+    resolved,
+    views_of,
+    with_indices,
+)
 from cfgaudit.dialects.lines import MappedLine, fits, kind_of, mapped_lines, pattern_of
 from cfgaudit.dialects.raw import fields_passed
 from cfgaudit.dialects.reader import Mark, Reading, read
-from cfgaudit.dialects.template import (
-    ANY,
+from cfgaudit.dialects.spec import (
     CannotWrite,
     Form,
+    Spec,
+    write_with,
+)
+from cfgaudit.dialects.template import (
+    ANY,
     Holder,
     Pieces,
     Slot,
-    Spec,
     Template,
-    write_with,
 )
 from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import Assignment, Directive, Look, Opener, Row, Section
@@ -104,6 +113,7 @@ class WholeLine(NamedTuple):
 
     placed: Placed
     marks: tuple[Mark, ...]
+    empties: tuple[Target, ...] = ()  # the slots that it says are empty
 
     @property
     def paths(self) -> tuple[str, ...]:
@@ -148,6 +158,16 @@ class Spelling:
             if all(entry.binds.get(index) == value for index, value in binds.items())
         ]
         return found[which] if which < len(found) else None
+
+    def like(self, template: Template | None, spec: Spec, path: str) -> str:
+        """A text that the dump has in a line of this mapping: that of the path, else of another."""
+        texts = [
+            (mention.path != path, mention.text)
+            for entry in self._said.get(id(template), ())
+            for mention in entry.mentions
+            if mention.spec == spec and mention.span is not None
+        ]
+        return min(texts, key=lambda text: text[0], default=(False, ""))[1]
 
     def of(
         self, template: Template | None, spec: Spec, path: str, kind: Kind, value: Value
@@ -236,7 +256,7 @@ class LineWriter:
             )
             last = len(found.statements) - 1
             marks = tuple(mark for mark in found.marks if mark.statement == last)
-            lines.append(WholeLine(entry, marks))
+            lines.append(WholeLine(entry, marks, empty_slots(found.statements[last])))
         if not any(mark.target.path == path for line in lines for mark in line.marks):
             raise CannotWrite("a line with that value in it could not be read back")
         return lines
@@ -266,7 +286,7 @@ class LineWriter:
             why = f"{target} stands in the head line, which the firmware writes of itself"
         for _, _, line, binds in self._candidates(target):
             try:
-                return self._fill(line, binds, stock, target, which)
+                return self._fill(line, _completed(line, binds, stock), stock, target, which)
             except CannotWrite as error:
                 why = why or str(error)
         raise CannotWrite(why or f"{self.dialect.name} has no line for {target}")
@@ -276,7 +296,11 @@ class LineWriter:
         found: list[tuple[bool, int, MappedLine, dict[str, str]]] = []
         for line in self._lines:
             for holder in line.targets:
-                binds = fits(holder.target, target, line.indices)
+                indices = line.indices
+                if holder.constant is not None and is_open(holder.target):
+                    indices |= {word for word in holder.target.split(".") if word.isupper()}
+                    indices |= {holder.target.partition("[")[0].rpartition(".")[2]}
+                binds = fits(holder.target, target, indices)
                 if binds is not None:
                     found.append((holder.constant is None, len(binds), line, binds))
         return sorted(found, key=lambda candidate: candidate[:2])
@@ -319,7 +343,7 @@ class LineWriter:
         for holder in template.constants:
             path = resolved(holder.target, binds)
             try:
-                value = kind_of(path).read(holder.constant or "")
+                value = kind_of(path).read(with_indices(holder.constant or "", binds))
             except BadValue as error:
                 raise CannotWrite(f"{template.line!r}: {error}") from None
             if path not in stock:
@@ -359,14 +383,19 @@ class LineWriter:
         empty = isinstance(value, frozenset | tuple) and not value
         if empty and spec.form is not Form.FLAGS:
             return self.spelling.nothing or "none"
-        own = self.spelling.of(template, spec, path, kind, value)
-        if own is not None:
-            return own
+        settled = spec.settled(self.stock.get)
+        if settled is None:
+            raise CannotWrite(f"its line needs {spec.by} too, which is not known")
+        if spec.cut is None:
+            own = self.spelling.of(template, spec, path, kind, value)
+            if own is not None:
+                return own
         if isinstance(value, str) and spec.form is Form.SCALED and isinstance(kind, Either):
             raise CannotWrite(f"its line has a number there, and the dialect no word for {value}")
         if isinstance(value, str) and spec.form is Form.PLAIN and value == kind.nothing:
             return self.spelling.nothing or value
-        return write_with(spec, kind, value, self.tables)
+        like = self.spelling.like(template, spec, path)
+        return write_with(settled, kind, value, self.tables, like)
 
     # -------------------------------------------------------------------- lists of elements
 
@@ -378,7 +407,12 @@ class LineWriter:
         if whole:
             return [self._place(path, stock)]
         labels = list(dict.fromkeys((*self._slots.get(path, ()), *listed)))
-        if any_name and not set(labels) - {*listed, *_COUNTED}:
+        shared = self._free_rows(path)
+        if shared is not None:  # a row of another list is not taken away from it
+            labels = list(dict.fromkeys((*labels, *shared)))
+            if not labels:
+                raise CannotWrite(f"this dump has no empty row for {path}")
+        elif any_name and not set(labels) - {*listed, *_COUNTED}:
             # the dialect does not list the names of these slots: they are counted
             before = self.known.get(path)
             had = len(before) if isinstance(before, tuple) else 0
@@ -393,6 +427,16 @@ class LineWriter:
             known = {**stock, **parts}
             made += dict.fromkeys(self._place(target, known, which) for target in parts)
         return made
+
+    def _free_rows(self, path: str) -> list[str] | None:
+        """The rows that are empty in the dump, where lists share theirs; None where they don't."""
+        shared = any(
+            is_open(holder.target) and of_list(holder.target.partition("[")[0], path)
+            for line in self._lines
+            for holder in line.template.constants
+        )
+        slots = (slot for entry in self.reading.statements for slot in empty_slots(entry))
+        return [slot.label for slot in slots if of_list(slot.path, path)] if shared else None
 
     def _ways(self, path: str) -> tuple[bool, list[str], bool]:
         """Whether one value states it whole; its slots; whether there are slots of any name."""
@@ -447,8 +491,9 @@ class LineWriter:
             else:
                 raise why
         there = self._slots.get(path, {})
+        shared = self._free_rows(path) or ()
         for label in free:
-            if there.get(label, True):
+            if there.get(label, label not in shared):
                 made += self._off(path, label, stock)
         return made
 
@@ -466,12 +511,33 @@ class LineWriter:
 
     def _off(self, path: str, label: str, stock: Mapping[str, Value]) -> list[Placed]:
         """The lines that switch one slot off: whatever its kind, a cutoff of 0."""
+        slot = f"{path}[{label}]"
+        try:
+            return [self._place(slot, {**stock, slot: EMPTY.choices[0]})]
+        except CannotWrite:
+            pass
         for kind in FILTER_KINDS:
             try:
                 return self._slot(path, label, {"kind": kind, "cutoff": 0.0}, stock)
             except CannotWrite:
                 continue
         raise CannotWrite(f"the dialect can't switch off the {label} place of {path}")
+
+
+def _completed(
+    line: MappedLine, binds: Mapping[str, str], stock: Mapping[str, Value]
+) -> Mapping[str, str]:
+    """The indices of a line, those too that its constants tell of: `{pads.ID.use = motor ARM}`."""
+    found = dict(binds)
+    for holder in line.template.constants:
+        path, said = resolved(holder.target, found), holder.constant or ""
+        if path not in stock:
+            continue
+        words, ours = said.split(), kind_of(path).spell(stock[path]).split()
+        if len(words) == len(ours):
+            pairs = zip(words, ours, strict=True)
+            found |= {word: own for word, own in pairs if word in line.indices - found.keys()}
+    return found
 
 
 class _Filling:
@@ -521,8 +587,12 @@ class _Filling:
     def pieces(self, pieces: Pieces) -> str:
         """A word's pieces as text."""
         texts: list[str] = []
-        for piece in pieces:
-            if not isinstance(piece, Holder):
+        for piece, before in zip(pieces, (None, *pieces), strict=False):
+            if isinstance(piece, Holder) and piece.spec.cut is not None:
+                shares = isinstance(before, Holder) and before.spec.cut is not None
+                number = int(texts.pop()) if shares else 0
+                texts.append(str(piece.spec.cut.put(number, int(self._text(piece)))))
+            elif not isinstance(piece, Holder):
                 texts.append(next(self.passed, "") if piece == ANY else piece)
             elif piece.is_index:
                 texts.append(self._writer.index(piece, self._binds))
@@ -558,6 +628,16 @@ def _passed(template: Template, own: StatementReading | None) -> Iterator[str]:
 
 def _between(line: str) -> str:
     return "," if "," in _BRACES.sub("", line) else "\t"
+
+
+def empty_slots(entry: StatementReading) -> tuple[Target, ...]:
+    """The slots that a statement says are empty, whichever list they are of.
+
+    Its mapping has `{switches.FUNCTION[SLOT] = none}`, and no FUNCTION in its own line.
+    """
+    constants = entry.template.constants if entry.template is not None else ()
+    paths = (resolved(holder.target, entry.binds) for holder in constants)
+    return tuple(target_of(path) for path in paths if is_open(path))
 
 
 def slots_in(reading: Reading) -> dict[str, dict[str, bool]]:

@@ -153,7 +153,7 @@ def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     screen.line(Piece(f"{mine.box} {step.id}  {'done' if verdict.passed else 'FAILED'}", style))
     screen.paragraph(f"{says}.", indent=4)
     for one in recorded.settings:
-        why = f"  (can't be written: {one.why_not})" if one.why_not else ""
+        why = f"  (no line for it: {one.why_not})" if one.why_not else ""
         screen.paragraph(f"{one.path} = {one.value}{why}", indent=6)
     typed_changes(screen, recorded.changes, (), can_write=False)
     if recorded.settings:

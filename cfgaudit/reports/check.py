@@ -15,6 +15,7 @@ from cfgaudit.reports.wording import (
     closing,
     few,
     headline,
+    how_blind,
     mends,
     not_audited,
     reading_notes,
@@ -114,11 +115,7 @@ def _craft_lines(
 
 def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
     """The line that says how blind the audit is; with `every` what it is blind to."""
-    from cfgaudit.audit.blind import line  # a report without it has no use for it
-
-    listing = any(entry.unnoticed for entry in seen.seen.values()) or seen.not_looked_at
-    hint = " (--blind lists the rest)" if listing and not every else ""
-    screen.paragraph(line(seen).removesuffix(".") + f"{hint}.", indent=0)
+    screen.paragraph(how_blind(seen, hint="" if every else "--blind lists the rest"), indent=0)
     if not every:
         return
     for cls, entry in seen.seen.items():
@@ -149,7 +146,11 @@ def _cause_lines(
         from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
         word, counts = first_verdict(audit.findings, len(causes))
-        screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+        if cells(word) + cells(counts) + 3 <= screen.width:
+            screen.line(Piece(word, grave[0].level.value), f"   {counts}")
+        else:
+            screen.line(Piece(word, grave[0].level.value))
+            screen.paragraph(counts, indent=3)
     note_lines(screen, audit.settings)
     if why := not_audited(audit.settings):
         screen.blank()
@@ -346,19 +347,20 @@ def check_json(report: CheckReport, most: int | None = None) -> dict[str, Any]:
             "gone": [entry._asdict() for entry in report.compared.gone],
             "unsure": [entry._asdict() for entry in report.compared.unsure],
         }
-    dumps = [audit_json(audit, most) for audit in report.audits]
+    blind = report.blind or [None] * len(report.audits)
+    dumps = [audit_json(*one, most) for one in zip(report.audits, blind, strict=True)]
     if any(report.causes):
         from cfgaudit.reports.causes import causes_json
 
         for data, causes in zip(dumps, report.causes, strict=True):
             data["causes"] = causes_json(causes)
-    for data, seen in zip(dumps, report.blind, strict=False):
-        data["blind"] = None if seen is None else blind_json(seen)
     return {**head(), "dumps": dumps, "fleet": fleet, "baseline": baseline}
 
 
-def blind_json(seen: "Blindness") -> dict[str, Any]:
-    """How blind an audit is."""
+def blind_json(seen: "Blindness | None") -> dict[str, Any] | None:
+    """How blind an audit is, where that was asked for."""
+    if seen is None:
+        return None
     return {
         "stated": seen.stated,
         "not_looked_at": list(seen.not_looked_at),
@@ -371,7 +373,9 @@ def blind_json(seen: "Blindness") -> dict[str, Any]:
     }
 
 
-def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
+def audit_json(
+    audit: Audit, blind: "Blindness | None" = None, most: int | None = None
+) -> dict[str, Any]:
     """What is told of one craft, with at `most` so many findings."""
     dumps, findings = audit.settings.dumps, audit.findings[:most]
     return {
@@ -397,7 +401,7 @@ def audit_json(audit: Audit, most: int | None) -> dict[str, Any]:
         ],
         "checked": audit.checked,
         "causes": [],
-        "blind": None,
+        "blind": blind_json(blind),
     }
 
 

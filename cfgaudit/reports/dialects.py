@@ -42,6 +42,7 @@ def coverage_screen(found: "Coverage", dump: str, dialect: str, width: int) -> S
         [(f"line {t.place.line if t.place else '-'}", t.message) for t in found.failed],
     )
     _listed(screen, "Keys not mapped", [(r.key, _short(r.value, 30)) for r in found.unknown])
+    _idle(screen, found.idle)
     if found.wanted:
         screen.blank()
         screen.line(Piece("Map next: rules wait for these settings", "strong"))
@@ -57,6 +58,18 @@ def coverage_screen(found: "Coverage", dump: str, dialect: str, width: int) -> S
             "A rule names the first setting that it misses; it may miss others too.", indent=2
         )
     return screen
+
+
+def _idle(screen: Screen, lines: Sequence[str]) -> None:
+    """Mapping lines that read nothing; they may wait for another dump, or have a slip in them."""
+    if not lines:
+        return
+    screen.blank()
+    screen.line(Piece("Mapping lines that read nothing here", "warning"))
+    for line in lines[:_SHOWN]:
+        screen.paragraph(line, indent=2)
+    if len(lines) > _SHOWN:
+        screen.paragraph(f"and {len(lines) - _SHOWN} more; --format json has all", indent=2)
 
 
 def _share(part: int, whole: int) -> str:
@@ -100,11 +113,14 @@ def list_screen(counted: "Sequence[tuple[Dialect, int]]", every: int, width: int
     return screen
 
 
-def problems_screen(problems: "Sequence[Fault]", file: str, width: int) -> Screen:
-    """Everything wrong with a dialect file."""
+def problems_screen(
+    problems: "Sequence[Fault]", file: str, width: int, idle: Sequence[str] = ()
+) -> Screen:
+    """Everything wrong with a dialect file, and the lines of it that read nothing."""
     screen = Screen(width)
     if not problems:
         screen.line(f"{file}: nothing wrong was found")
+        _idle(screen, idle)
         return screen
     for one in problems:
         column = f":{one.column}" if one.column else ""
@@ -112,6 +128,7 @@ def problems_screen(problems: "Sequence[Fault]", file: str, width: int) -> Scree
         screen.paragraph(one.message, indent=2)
     screen.blank()
     screen.line(counted(len(problems), "problem"))
+    _idle(screen, idle)
     return screen
 
 
@@ -130,6 +147,8 @@ def learnt_screen(
         screen.line(Piece(f"{path} is {one.key}", "strong"))
         screen.paragraph(one.says, label="how", hang=8)
         screen.paragraph("; ".join(f"{a} -> {b}" for a, b in one.texts), label="seen", hang=8)
+        before = one.was or "no value that this pair tells"
+        screen.paragraph(f"{one.texts[0][0]} then meant {before}", label="before", hang=8)
         if one.under:
             screen.paragraph(" / ".join(one.under), label="under", hang=8)
         for line in one.lines:
@@ -167,6 +186,7 @@ def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, objec
         "rules": found.rules,
         "checked": found.checked,
         "wanted": [{"path": w.pattern, "rules": list(w.rules)} for w in found.wanted],
+        "idle": list(found.idle),
     }
 
 
@@ -181,7 +201,9 @@ def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str,
     }
 
 
-def problems_json(problems: "Sequence[Fault]", file: str) -> dict[str, object]:
+def problems_json(
+    problems: "Sequence[Fault]", file: str, idle: Sequence[str] = ()
+) -> dict[str, object]:
     """Everything wrong with a dialect file."""
     return {
         **head(),
@@ -189,6 +211,7 @@ def problems_json(problems: "Sequence[Fault]", file: str) -> dict[str, object]:
         "problems": [
             {"line": one.line, "column": one.column, "message": one.message} for one in problems
         ],
+        "idle": list(idle),
     }
 
 
@@ -205,6 +228,7 @@ def learnt_json(
                 "key": one.key,
                 "texts": [list(pair) for pair in one.texts],
                 "says": one.says,
+                "before": one.was,
                 "under": list(one.under),
                 "lines": list(one.lines),
                 "words": {name: dict(words) for name, words in one.words},

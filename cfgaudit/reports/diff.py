@@ -13,7 +13,8 @@ from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, v
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.secrets import hide, is_secret, mask
 from cfgaudit.reports.show import raw_json, stated_json
-from cfgaudit.reports.wording import NOT_STATED, counted
+from cfgaudit.reports.wording import NOT_STATED, by_danger, counted, stands
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Origin, Raw, Stated
 
 _TOUCHES: Final = {
@@ -65,21 +66,25 @@ def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Scre
     note_lines(screen, *crafts)
     generic_lines(screen, report.names, crafts)
     group = ""
+    brought = {path: f.level.value for f in reversed(report.brought) for path in f.paths}
     for change in report.listed[:most]:
         title = title_of(change)
         if title != group:
             screen.blank()
             screen.line(Piece(title, "strong"))
             group = title
-        change_lines(screen, change)
-    change_findings(screen, report.brought[:most], report.cleared[:most])
+        change_lines(screen, change, brought.get(change.path, "strong"))
+    change_findings(screen, by_danger(report.brought)[:most], by_danger(report.cleared)[:most])
     screen.blank()
     screen.paragraph(summary(report), indent=0)
     return screen
 
 
 def summary(report: DiffReport, more: str = " (--everything)") -> str:
-    """Everything in one line; `more` is what lists those that are only counted."""
+    """Everything in one line, and what errors stand in the end.
+
+    `more` is what lists the changes that are only counted.
+    """
     changes, hidden = report.listed, report.hidden
     said = [counted(len(changes), "change")] if changes else ["No change"]
     foreign = sum(change.raw and not change.volatile for change in hidden)
@@ -95,7 +100,9 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
         said.append(f"{counted(len(report.brought), 'finding')} brought")
     if report.cleared:
         said.append(f"{counted(len(report.cleared), 'finding')} cleared")
-    return ", ".join(said) + "."
+    elif changes and not report.brought:
+        said.append("no finding brought or cleared")
+    return f"{', '.join(said)}. {stands(report.audits[1])}"
 
 
 def stat_screen(report: DiffReport, width: int) -> Screen:
@@ -147,35 +154,39 @@ def change_cells(change: Change, code: Callable[[str], str] = str) -> tuple[str,
     return name, code(entry_text(change.old)), code(entry_text(change.new))
 
 
-def change_lines(screen: Screen, change: Change) -> None:
-    """One change: its sign, its path, its values."""
+def change_lines(screen: Screen, change: Change, style: str = "strong") -> None:
+    """One change: its sign, its path, its values.
+
+    The new value has a `style` that says how grave what it brings is; a new value as such is
+    neither good nor bad, and no colour says so.
+    """
     if isinstance(change, Added):
-        screen.line("  + ", change.path, "  ", Piece(entry_text(change.new), "new"))
+        screen.line("  + ", change.path, "  ", Piece(entry_text(change.new), style))
     elif isinstance(change, Removed):
-        screen.line("  - ", change.path, "  ", Piece(entry_text(change.old), "old"))
+        screen.line("  - ", change.path, "  ", Piece(entry_text(change.old), "quiet"))
     elif isinstance(change, Renamed):
         guess = "  (a guess: same value, like name)" if change.guess else ""
         screen.line("  ~ ", change.old_path, " is now ", change.path, Piece(guess, "quiet"))
         if not change.guess and entry_text(change.old) != entry_text(change.new):
-            _from_to(screen, change.old, change.new, "    ")
+            _from_to(screen, change.old, change.new, "    ", style)
     else:
-        _changed_lines(screen, change)
+        _changed_lines(screen, change, style)
 
 
-def _changed_lines(screen: Screen, change: Changed) -> None:
+def _changed_lines(screen: Screen, change: Changed, style: str) -> None:
     old, new = entry_text(change.old), entry_text(change.new)
     if len(change.path) + len(old) + len(new) + 14 <= screen.width:
-        screen.line("  ~ ", change.path, "  ", Piece(old, "old"), " to ", Piece(new, "new"))
+        screen.line("  ~ ", change.path, "  ", Piece(old, "quiet"), " to ", Piece(new, style))
     else:
         screen.line("  ~ ", change.path)
-        _from_to(screen, change.old, change.new, "      ")
+        _from_to(screen, change.old, change.new, "      ", style)
     for part in change.parts:
         screen.paragraph(part, indent=6)
 
 
-def _from_to(screen: Screen, old: Entry, new: Entry, indent: str) -> None:
-    screen.line(indent, Piece(entry_text(old), "old"))
-    screen.line(indent, "to ", Piece(entry_text(new), "new"))
+def _from_to(screen: Screen, old: Entry, new: Entry, indent: str, style: str) -> None:
+    screen.line(indent, Piece(entry_text(old), "quiet"))
+    screen.line(indent, "to ", Piece(entry_text(new), style))
 
 
 def diff_json(report: DiffReport) -> dict[str, Any]:
@@ -188,6 +199,7 @@ def diff_json(report: DiffReport) -> dict[str, Any]:
         "left_out": len(report.hidden),
         "findings_new": findings_json(report.brought),
         "findings_cleared": findings_json(report.cleared),
+        "standing": {level.value: report.audits[1].count(level) for level in Level},
     }
 
 

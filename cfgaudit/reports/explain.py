@@ -10,7 +10,7 @@ from cfgaudit.reports.markdown_text import escaped, paragraph, table
 from cfgaudit.reports.screen import LABEL, Piece, Screen
 from cfgaudit.reports.wording import air_label, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
-from cfgaudit.vocabulary.paths import Declared
+from cfgaudit.vocabulary.paths import Declared, index_names
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -20,10 +20,13 @@ class Explanation(NamedTuple):
     rules: Sequence[Rule] = ()
     limits: Sequence[Limit] = ()
     settings: Sequence[Declared] = ()
+    wrong: Sequence[str] = ()  # of one rule: an example's lines, and those it says nothing of
+    right: Sequence[str] = ()
 
 
-def rule_screen(rule: Rule, limits: Iterable[Limit], width: int) -> Screen:
-    """One rule: its level, what is wrong, in the air, mend, source, and the limits it takes."""
+def rule_screen(told: Explanation, width: int) -> Screen:
+    """One rule: its level, what is wrong, in the air, mend, source, its limits, its example."""
+    (rule,), limits = told.rules, told.limits
     screen = Screen(width)
     screen.line(Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
     screen.blank()
@@ -36,6 +39,25 @@ def rule_screen(rule: Rule, limits: Iterable[Limit], width: int) -> Screen:
     for limit in limits:
         text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
         screen.paragraph(text, label="Limit", hang=LABEL)
+    for label, lines in (("Wrong", told.wrong), ("Right", told.right)):
+        for number, line in enumerate(lines):
+            screen.paragraph(line, label="" if number else label, hang=LABEL)
+    return screen
+
+
+def group_screen(told: Explanation, width: int) -> Screen:
+    """What there is of a name: rules with what is wrong, limits, settings with what they are."""
+    screen = Screen(width)
+    for rule in told.rules:
+        level = Piece(rule.level.value, rule.level.value)
+        screen.line("  ", Piece(rule.id, "strong"), "  ", level)
+        screen.paragraph(_first_of(rule.doc.wrong), indent=4)
+    for limit in told.limits:
+        screen.line("  ", Piece(limit.name, "strong"), f"  {limit_value(limit)}")
+        screen.paragraph(sentence(limit.says), indent=4)
+    for setting in told.settings:
+        screen.line("  ", Piece(setting.pattern, "strong"), f"  {setting.cls.name.lower()}")
+        screen.paragraph(sentence(setting.traits.says), indent=4)
     return screen
 
 
@@ -80,7 +102,7 @@ def setting_screen(setting: Declared, width: int) -> Screen:
     screen.blank()
     screen.paragraph(sentence(setting.traits.says))
     screen.paragraph(setting.kind.says, label="Takes", hang=LABEL)
-    for index, names in setting.choices:
+    for index, names in index_names(setting):
         screen.paragraph(", ".join(names), label=index, hang=LABEL)
     for mark in marks_of(setting):
         screen.paragraph(mark, label="Mark", hang=LABEL)
@@ -106,6 +128,8 @@ def book_json(told: Explanation) -> dict[str, Any]:
         "rules": [_rule_json(rule) for rule in told.rules],
         "limits": [_limit_json(limit) for limit in told.limits],
         "settings": [_setting_json(setting) for setting in told.settings],
+        "wrong": list(told.wrong),
+        "right": list(told.right),
     }
 
 
@@ -143,7 +167,7 @@ def _setting_json(setting: Declared) -> dict[str, Any]:
         "unit": setting.kind.unit,
         "takes": setting.kind.says,
         "says": traits.says,
-        "names": {index: list(names) for index, names in setting.choices},
+        "names": {index: list(names) for index, names in index_names(setting)},
         "craft_own": traits.craft_own,
         "volatile": traits.volatile,
         "secret": traits.secret,
@@ -164,13 +188,23 @@ def book_markdown(told: Explanation) -> str:
 
 
 def count_of(rules: Sequence[Rule]) -> str:
-    """How many rules there are, in all and by level.
+    """How many rules there are: in all, by what they are about, and by level.
+
+    `check` counts those about one craft.
 
     >>> count_of([])
-    '0 rules: 0 errors, 0 warnings, 0 notes.'
+    '0 rules: 0 about one craft. 0 errors, 0 warnings, 0 notes.'
     """
-    counts = [f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level]
-    return f"{len(rules)} rules: {', '.join(counts)}."
+    from cfgaudit.audit.waivers import RULES  # one rule is explained without them
+    from cfgaudit.rules.book import fleet_book
+
+    apart = {"about several together": fleet_book(), "about waivers": RULES}
+    ids = {says: {rule.id for rule in some} for says, some in apart.items()}
+    many = {says: sum(rule.id in some for rule in rules) for says, some in ids.items()}
+    about = [f"{len(rules) - sum(many.values())} about one craft"]
+    about += [f"{count} {says}" for says, count in many.items() if count]
+    levels = [f"{sum(rule.level is level for rule in rules)} {level.value}s" for level in Level]
+    return f"{len(rules)} rules: {', '.join(about)}. {', '.join(levels)}."
 
 
 def rules_table(rules: Iterable[Rule]) -> str:
@@ -186,7 +220,11 @@ def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _first_sentence(text: str) -> str:
-    return escaped(re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0])
+    return escaped(_first_of(text))
+
+
+def _first_of(text: str) -> str:
+    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0]
 
 
 def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
@@ -225,5 +263,5 @@ def _settings_table(settings: Iterable[Declared]) -> str:
 
 def _takes(setting: Declared) -> str:
     """The values it takes, and for each index with a closed list, that list."""
-    lists = [f"{index}: {', '.join(names)}" for index, names in setting.choices]
+    lists = [f"{index}: {', '.join(names)}" for index, names in index_names(setting)]
     return "; ".join([setting.kind.says, *lists])

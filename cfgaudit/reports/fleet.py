@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import RANK, Audit
 from cfgaudit.audit.fleet import FleetAudit
 from cfgaudit.changes.compare import RowOfCraft
@@ -12,7 +13,7 @@ from cfgaudit.reports.compare import row_json
 from cfgaudit.reports.data import head
 from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import firmware_of, verdict_on_all
+from cfgaudit.reports.wording import firmware_of, how_blind, verdict_on_all
 from cfgaudit.rules.rule import Level, grouped
 from cfgaudit.vocabulary.declare import NotStated
 
@@ -31,13 +32,17 @@ _MOST_NAMED = 20  # files on a screen
 
 
 class Roster(NamedTuple):
-    """Several craft in the order of their names. `odd` has what one alone has so."""
+    """Several craft in the order of their names. `odd` has what one alone has so.
+
+    `blind` is how blind each one's audit is, None where it was not audited.
+    """
 
     names: tuple[str, ...]
     audits: tuple[Audit, ...]
     odd: tuple[RowOfCraft, ...]
     together: FleetAudit
     passed_over: tuple[str, ...]  # files that no dialect knows
+    blind: tuple[Blindness | None, ...]
 
     @property
     def senders(self) -> tuple[OnAir, ...]:
@@ -101,6 +106,9 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
         rest = len(found.passed_over) - _MOST_NAMED
         more = f" and {rest} more (--format json names them)" if rest > 0 else ""
         screen.paragraph(f"{what} passed over: no dialect knows {it}: {names}{more}.", indent=0)
+    seen = [blind for blind in found.blind if blind is not None]
+    if seen:
+        screen.paragraph(how_blind(*seen, hint="check --blind lists the rest"), indent=0)
     for line in verdict_on_all(found.names, found.audits, found.together):
         screen.paragraph(line, indent=0)
     return screen
@@ -186,7 +194,7 @@ def roster_json(found: Roster, most: int | None = None) -> dict[str, Any]:
     return {
         **head(),
         "craft": list(found.names),
-        "dumps": [audit_json(audit, most) for audit in found.audits],
+        "dumps": [audit_json(*one, most) for one in zip(found.audits, found.blind, strict=True)],
         "odd": [row_json(row) for row in found.odd],
         "video": [
             {

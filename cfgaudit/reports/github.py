@@ -53,12 +53,14 @@ def _part_lines(part: ReviewPart) -> Iterator[str]:
     if part.not_audited:
         said = safe(f"{part.title} was not audited. {part.not_audited}")
         yield command("error", {**where, "title": "not audited"}, said)
-    elif part.unchecked:
-        said = (
-            f"{safe(part.title)}: {len(part.unchecked)} of {len(part.rules)} rules could not be "
-            "checked in full."
-        )
-        yield command("notice", {**where, "title": "not checked"}, said)
+        return
+    if part.unchecked:
+        many = f"{len(part.unchecked)} of {len(part.rules)}"
+        told = safe(f"{part.title}: {many} rules could not be checked in full.")
+        yield command("notice", {**where, "title": "not checked"}, told)
+    if part.blind:
+        told = safe(f"{part.title}: {part.blind}")
+        yield command("notice", {**where, "title": "looked at"}, told)
 
 
 def command(word: str, properties: dict[str, str], message: str) -> str:

@@ -12,18 +12,23 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from cfgaudit import __version__
+from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Waived
 from cfgaudit.changes.diff import Change
+from cfgaudit.pictures.album import shown_by
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.bench import BenchReport
+from cfgaudit.reports.causes import first_verdict, headline_of, meaning, to_do
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.wording import (
     StatedPlace,
     air_label,
     all_checked,
     closing,
+    counted_levels,
     headline,
+    how_blind,
     left_out,
     name_of,
     not_audited,
@@ -38,6 +43,7 @@ from cfgaudit.reports.wording import (
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.causes import Quoted, ToldCause
 from cfgaudit.work.record import Listed, StepState, sections
 
 _MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
@@ -47,6 +53,7 @@ _CAUTION: Final = (
     "Propellers off until the list says on. Antenna on before the video transmitter has power. "
     "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
 )
+_LISTS: Final = "check --blind lists the rest"
 _PAGE: Final = Path(__file__).with_name("page")
 Drawn = Picture | Missing
 
@@ -96,6 +103,33 @@ class PictureView(NamedTuple):
     notes: tuple[str, ...]
     table: NumberTable
     caption: str
+
+
+class LineView(NamedTuple):
+    """A line of a dump that a cause quotes; those at `fault` are marked."""
+
+    fault: bool
+    file: str
+    line: int
+    text: str
+    means: str
+
+
+class CauseView(NamedTuple):
+    """One cause: its lines, what happens, what to do, its findings, and the picture of it."""
+
+    number: int
+    level: str
+    mark: str
+    area: str
+    headline: str
+    counts: str
+    lines: tuple[LineView, ...]
+    air_label: str
+    air: str
+    to_do: tuple[str, ...]
+    findings: tuple[str, ...]  # their addresses on the page
+    picture: PictureView | None
 
 
 class TickedStep(NamedTuple):
@@ -177,6 +211,41 @@ def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
     )
 
 
+def causes_of(
+    told: Sequence[ToldCause], pictures: Sequence[Drawn], levels: Sequence[LevelView]
+) -> tuple[CauseView, ...]:
+    """The causes in order of danger, each with the picture that shows it and its findings."""
+    drawn = {one.name: one for one in pictures if isinstance(one, Picture)}
+    listed = [one for level in levels for area in level.areas for one in area.findings]
+    made: list[CauseView] = []
+    for number, one in enumerate(told, 1):
+        cause = one.cause
+        about = {(finding.rule.id, finding.message) for finding in cause.findings}
+        picture = drawn.get(shown_by(cause.paths))
+        lines = [*((q, True) for q in one.at_fault), *((q, False) for q in one.beside)]
+        made.append(
+            CauseView(
+                number,
+                cause.level.value,
+                _MARKS[cause.level],
+                cause.speaker.rule.area,
+                headline_of(one),
+                counted_levels(cause.findings),
+                tuple(_line_view(quoted, fault) for quoted, fault in lines),
+                air_label(cause.speaker.rule),
+                cause.speaker.rule.doc.air,
+                tuple(to_do(one)),
+                tuple(view.anchor for view in listed if (view.rule, view.message) in about),
+                picture_view(picture, f"cause-{number}-") if picture is not None else None,
+            )
+        )
+    return tuple(made)
+
+
+def _line_view(quoted: Quoted, fault: bool) -> LineView:
+    return LineView(fault, quoted.place.file, quoted.place.line, quoted.text, meaning(quoted))
+
+
 def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
     """One waived finding, with who lets it stand and until when."""
     made = finding_view(waived.finding, anchors)
@@ -224,10 +293,12 @@ class CraftPage(NamedTuple):
     headline: str
     sheet: str
     notes: tuple[str, ...]
+    first: tuple[str, str] | None  # what to do, and the counts with their causes
     verdict: str
     worst: str
     total: int
     left_out: str
+    causes: tuple[CauseView, ...]
     levels: tuple[LevelView, ...]
     pictures: tuple[PictureView, ...]
     missing: tuple[Missing, ...]
@@ -236,12 +307,18 @@ class CraftPage(NamedTuple):
     waived: tuple[FindingView, ...]
 
 
-def craft_html(audit: Audit, pictures: Sequence[Drawn], most: int | None = None) -> str:
-    """The page of one craft: findings, pictures, what was not checked.
+def craft_html(
+    audit: Audit,
+    pictures: Sequence[Drawn],
+    most: int | None = None,
+    blind: Blindness | None = None,
+    causes: Sequence[ToldCause] = (),
+) -> str:
+    """The page of one craft: causes, findings, pictures, what was not checked, how blind it is.
 
     At `most` so many findings are told in full.
     """
-    page = _craft_page(audit, pictures, most)
+    page = _craft_page(audit, pictures, most, blind, causes)
     links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
     links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
     links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
@@ -261,7 +338,13 @@ def list_html(name: str, work: WorkingList) -> str:
     return render("list.html", f"{name}: {work.title}", (), ListPage(name, work))
 
 
-def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> CraftPage:
+def _craft_page(
+    audit: Audit,
+    pictures: Sequence[Drawn],
+    most: int | None,
+    blind: Blindness | None,
+    causes: Sequence[ToldCause],
+) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
     levels = levels_of(listed, anchors)
@@ -272,14 +355,16 @@ def _craft_page(audit: Audit, pictures: Sequence[Drawn], most: int | None) -> Cr
         headline(settings),
         _sheet_file(audit),
         _notes(settings),
+        first_verdict(audit.findings, len(causes)) if causes else None,
         unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
+        causes_of(causes, pictures, levels),
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
-        _coverage(audit),
+        _coverage(audit, blind),
         tuple(_unchecked(audit, anchors)),
         waived,
     )
@@ -298,13 +383,15 @@ def _sheet_file(audit: Audit) -> str:
     return next((str(place.file) for place in places if place is not None), "given")
 
 
-def _coverage(audit: Audit) -> str:
+def _coverage(audit: Audit, blind: Blindness | None) -> str:
     if not audit.not_checked:
-        return all_checked(audit)
-    sheet = sum(entry.wants_sheet for entry in audit.not_checked)
-    total = audit.rules
-    said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
-    return said + (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
+        said = all_checked(audit)
+    else:
+        sheet = sum(entry.wants_sheet for entry in audit.not_checked)
+        total = audit.rules
+        said = f"{len(audit.not_checked)} of {total} rules could not be checked, wholly or in part"
+        said += (f"; {sheet} of them want a build sheet." if sheet else ".") + unfit(audit)
+    return said if blind is None else f"{said} {how_blind(blind, hint=_LISTS)}"
 
 
 def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
@@ -391,10 +478,12 @@ class ChangePage(NamedTuple):
     headlines: tuple[str, str]
     notes: tuple[tuple[str, ...], tuple[str, ...]]
     summary: str
-    verdict: str
+    verdict: str  # on what stands after it, whatever brought it
+    coverage: str
     worst: str
     total: int
     left_out: str
+    causes: tuple[CauseView, ...]
     levels: tuple[LevelView, ...]
     cleared: tuple[FindingView, ...]
     cleared_left_out: str
@@ -409,21 +498,32 @@ def change_html(
     report: DiffReport,
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None = None,
+    blind: Blindness | None = None,
+    causes: Sequence[ToldCause] = (),
 ) -> str:
-    """The page of a change from one set of settings to another; of each list `most` is told."""
-    page = _change_page(report, albums, most)
+    """The page of a change from one set of settings to another; of each list `most` is told.
+
+    `blind` is how blind the audit of the new settings is, `causes` what is behind its findings.
+    """
+    page = _change_page(report, albums, most, blind, causes)
     cleared = len(report.cleared)
-    links = [PageLink("findings", f"Findings it brings ({page.total})")]
+    links = [PageLink("changes", f"Settings ({len(report.listed)})")]
+    links.append(PageLink("findings", f"Findings it brings ({page.total})"))
     links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
-    links.append(PageLink("changes", f"Settings ({len(report.listed)})"))
     links.append(PageLink("pictures", "Pictures"))
     return render("change.html", f"{page.name}: what changed", links, page)
 
 
 def _change_page(
-    report: DiffReport, albums: tuple[Sequence[Drawn], Sequence[Drawn]], most: int | None
+    report: DiffReport,
+    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    most: int | None,
+    blind: Blindness | None,
+    causes: Sequence[ToldCause],
 ) -> ChangePage:
     anchors = Anchors()
+    levels = levels_of(report.brought[:most], anchors)
+    stands = report.audits[1]
     both = list(zip(*albums, strict=True))
     old, new = (audit.settings for audit in report.audits)
     names = (name_of(old), name_of(new))
@@ -432,11 +532,13 @@ def _change_page(
         (headline(old), headline(new)),
         (_notes(old), _notes(new)),
         summary(report, more=""),
-        closing(report.brought) if report.brought else "",
-        worst(report.brought),
+        unaudited(stands.findings) if not_audited(new) else closing(stands.findings),
+        _coverage(stands, blind),
+        worst(stands.findings),
         len(report.brought),
         _beyond(report.brought, most, "finding"),
-        levels_of(report.brought[:most], anchors),
+        causes_of(causes, albums[1], levels),
+        levels,
         tuple(
             finding_view(finding, anchors)._replace(because=unsure(finding))
             for finding in report.cleared[:most]

@@ -46,7 +46,7 @@ def _suite(part: ReviewPart, fail_on: str) -> "Element":
     }
     for name, count in counts.items():
         suite.set(name, str(count))
-    _output(suite, part.notes)
+    _output(suite, [*part.notes, part.blind] if part.blind else part.notes)
     return suite
 
 

@@ -35,6 +35,7 @@ def diff_markdown(report: DiffReport, review: Review) -> str:
     old, new = report.names
     lines = [*_not_audited_lines(review), f"### Settings: {code(old)} to {code(new)}", ""]
     lines += [marked(summary(report)), ""]
+    lines += [line for part in review.parts if part.blind for line in (marked(part.blind), "")]
     if report.brought:
         lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
         lines += [*_finding_table(review.told), ""]
@@ -76,6 +77,8 @@ def _part_lines(part: ReviewPart, unchecked: bool, waived: bool) -> Iterator[str
         if unchecked:
             lacks = [(code(e.rule.id), ", ".join(map(code, e.lacks))) for e in part.unchecked]
             yield from [*table(("rule", "lacks"), lacks), ""]
+    if part.blind:
+        yield from [marked(part.blind), ""]
 
 
 def _finding_table(told: Iterable[ReviewedFinding]) -> list[str]:

@@ -58,7 +58,8 @@ def _screen(found: Overview, width: int, room: _Room) -> Screen:
     _odd_lines(screen, found, room.odd)
     _relation_lines(screen, found.relations, room.relations)
     screen.blank()
-    screen.paragraph(f"What craft do to one another was not looked at. {CAUTION}", indent=0)
+    left = "What craft do to one another was not looked at. How blind each audit is, `check` tells."
+    screen.paragraph(f"{left} {CAUTION}", indent=0)
     return screen
 
 

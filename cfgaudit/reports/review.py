@@ -1,12 +1,14 @@
 """What a report for review tells, part by part, and the formats that it can be written in."""
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import NamedTuple
 
 from cfgaudit.audit.baseline import BaselineEntry
+from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit, Waived, in_order
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.reports.wording import not_audited, reading_notes, wanted
+from cfgaudit.reports.wording import how_blind, not_audited, reading_notes, wanted
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.rule import listed
 
@@ -41,6 +43,7 @@ class ReviewPart(NamedTuple):
     notes: tuple[str, ...] = ()
     not_audited: str = ""  # why it was not, or not all of it
     unfit: tuple[Unfit, ...] = ()  # the rules that are not about such a craft
+    blind: str = ""  # how much was looked at, and what would be noticed, in one line
 
 
 class Review(NamedTuple):
@@ -62,8 +65,8 @@ class Review(NamedTuple):
         return tuple(told for part in self.parts for told in part.told)
 
 
-def part_of(audit: Audit) -> ReviewPart:
-    """What is told of one craft."""
+def part_of(audit: Audit, blind: Blindness | None = None) -> ReviewPart:
+    """What is told of one craft; `blind` is how blind its audit is."""
     dumps = audit.settings.dumps
     lacking = {entry.rule.id for entry in audit.not_checked}
     told = _told(audit.findings, audit.waived, audit.known)
@@ -78,6 +81,7 @@ def part_of(audit: Audit) -> ReviewPart:
         notes=tuple(reading_notes(audit.settings)),
         not_audited=not_audited(audit.settings),
         unfit=audit.not_applicable,
+        blind="" if blind is None else how_blind(blind, hint="check --blind lists the rest"),
     )
 
 
@@ -100,19 +104,26 @@ def part_together(fleet: FleetAudit, file: str) -> ReviewPart:
     )
 
 
-def review_of(audits: Sequence[Audit], fleet: FleetAudit | None) -> Review:
-    """What check tells, without a baseline."""
-    parts = [part_of(audit) for audit in audits]
+def review_of(
+    audits: Sequence[Audit], fleet: FleetAudit | None, blind: Sequence[Blindness | None] = ()
+) -> Review:
+    """What check tells, without a baseline; `blind` is of each craft, where it is known."""
+    parts = [part_of(*one) for one in zip_longest(audits, blind)]
     if fleet is not None:
         parts.append(part_together(fleet, parts[0].file))
     return Review(tuple(parts))
 
 
 def review_of_change(
-    audit: Audit, brought: Sequence[Finding], cleared: Sequence[Finding]
+    audit: Audit,
+    brought: Sequence[Finding],
+    cleared: Sequence[Finding],
+    blind: Blindness | None = None,
 ) -> Review:
     """What diff tells: of the new dump's audit just what the change brings, and what it clears."""
-    part = part_of(audit)._replace(told=tuple(ReviewedFinding(finding) for finding in brought))
+    part = part_of(audit, blind)._replace(
+        told=tuple(ReviewedFinding(finding) for finding in brought)
+    )
     return Review((part,), compared=True, cleared=tuple(cleared))
 
 

@@ -82,6 +82,7 @@ _NOTICES = {
     "not-checked": "A rule could not be checked, or not wholly, for want of a setting.",
     "not-audited": "A dump was not audited, or not all of it, so silence about it means nothing.",
     "read-as": "Something about the dump's bytes had to be guessed.",
+    "looked-at": "How much of a dump was looked at, and what would be noticed.",
     "cleared": "The change clears a finding.",
     "baseline": "The baseline has a finding that is there no more.",
 }
@@ -184,6 +185,9 @@ class _Run:
                 yield {**_notice("not-audited", "error", said), "locations": at}
             for note in part.notes:
                 yield {**_notice("read-as", "note", note), "locations": at}
+            if part.blind:
+                said = f"{part.title}: {part.blind}"
+                yield {**_notice("looked-at", "note", said), "locations": at}
             for rule, lacks in part.unchecked:
                 said = f"{part.title}: {rule.id} was not checked in full for want of "
                 notice = _notice("not-checked", "note", said + f"{listed(list(lacks))}.")

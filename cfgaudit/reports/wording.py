@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.rules.rule import Level, Rule, listed
 from cfgaudit.settings import Origin, Settings
-from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.declare import HIDDEN, Class
 
 if TYPE_CHECKING:  # whose shapes alone are wanted: a setting is explained without them
+    from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.engine import Audit, Finding
     from cfgaudit.audit.fleet import FleetAudit
 
@@ -134,7 +135,8 @@ def not_audited(settings: Settings) -> str:
         return f"No setting could be read in {what}, so nothing was audited. Is it whole?"
     return (
         f"No dialect knows {what}, so nothing could be audited beyond the text itself. "
-        "`cfgaudit dialect new DUMP` makes one. One that you have is named with --dialect FILE, "
+        f"Next: `cfgaudit dialect teach {unknown[0].file}` asks for what it needs and makes one "
+        "(`dialect new` a draft, without asking). One that you have is named with --dialect FILE, "
         'or with its folder in cfgaudit.toml, below [cfgaudit], as dialects = ["FOLDER"]. '
         "`cfgaudit show` and `cfgaudit diff` work without one."
     )
@@ -185,6 +187,30 @@ def unfit(audit: "Audit") -> str:
     return f" {some} more {'does' if some == 1 else 'do'} not apply." if some else ""
 
 
+def how_blind(*seen: "Blindness", hint: str = "") -> str:
+    """How much was looked at, and in how many safety settings a wrong value would be noticed.
+
+    Of several craft in all; `hint` says what lists the rest, where there is a rest.
+    """
+    stated, looked = sum(one.stated for one in seen), sum(one.looked_at for one in seen)
+    safety = [one.seen[Class.SAFETY] for one in seen if Class.SAFETY in one.seen]
+    judged, noticed = sum(one.stated for one in safety), sum(one.noticed for one in safety)
+    told = f"Looked at {looked:,} of {counted(stated, 'setting')}"
+    if safety:
+        told += f"; of {counted(judged, 'safety setting')} a wrong value would be noticed in "
+        told += f"{noticed:,}"
+    return f"{told} ({hint})." if hint and (looked, noticed) != (stated, judged) else f"{told}."
+
+
+def stands(audit: "Audit") -> str:
+    """How many errors a craft has, whatever brought them, as a sentence."""
+    if not_audited(audit.settings):
+        return "What stands is not known: the craft was not audited."
+    errors = sum(finding.level is Level.ERROR for finding in audit.findings)
+    said = counted(errors, "error") if errors else "No error"
+    return f"{said} {'stand' if errors > 1 else 'stands'}."
+
+
 def verdict(audit: "Audit") -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
     if not_audited(audit.settings):
@@ -222,6 +248,34 @@ def verdict_on_all(
 def air_label(rule: Rule) -> str:
     """What stands before a rule's second part: a house limit gives its reason there."""
     return "Because" if rule.area == "house" else "In the air"
+
+
+_DANGER: Final = (
+    "switch",
+    "failsafe",
+    "motor",
+    "frame",
+    "esc",
+    "gain",
+    "sensor",
+    "pads",
+    "receiver",
+)
+
+
+def by_danger(findings: "Sequence[Finding]") -> "list[Finding]":
+    """Findings of one level by what is a danger: at the bench already, then in the air, the rest.
+
+    Within that what can start, drop or turn over the craft comes before what makes it deaf.
+    """
+    rank = {level: number for number, level in enumerate(Level)}
+
+    def danger(finding: "Finding") -> tuple[int, bool, int]:
+        area = finding.rule.area
+        place = _DANGER.index(area) if area in _DANGER else len(_DANGER)
+        return rank[finding.level], "bench" not in finding.rule.doc.air, place
+
+    return sorted(findings, key=danger)  # stable: else as they come
 
 
 def worst(findings: "Sequence[Finding]") -> str:

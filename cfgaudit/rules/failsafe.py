@@ -20,16 +20,18 @@ from cfgaudit.craft.link_loss import (
     counting,
     drop,
     flight_height,
+    hides_the_loss,
     landing,
     landing_throttle,
     off_centre,
     on_loss,
     receiver_on_loss,
     throttle_on_loss,
+    throws_failsafe,
     travel_share,
 )
 from cfgaudit.craft.switches import joined
-from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s
+from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s, lift_of_weight
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import (
     BUILD_SHEET,
@@ -82,9 +84,12 @@ def _for_so_long(counts: Counting) -> str:
     return "to the end" if counts.lasts is None else f"for {grouped(counts.lasts)} s"
 
 
+_THEN: Final = {"land": "it lands", "return_home": "it turns home", "motors_off": "they stop"}
+
+
 def _before(craft: Craft) -> str:
     """What is still to come after the channels' own values, in words."""
-    return "it lands" if craft.failsafe.action == "land" else "it turns home"
+    return _THEN[craft.failsafe.action]
 
 
 def _flies_on(craft: Craft) -> None:
@@ -120,7 +125,8 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The receiver goes on sending when the radio link is lost, and the board notices nothing.
 
     In the air: with what came last it flies on with nobody steering; with values that it was
-    taught it flies by those to the end, and what the board is set to do never begins.
+    taught it flies by those to the end, and what the board is set to do never begins, unless they
+    throw the failsafe switch.
     Mend: teach the receiver to fall silent on link loss, or to tell it, and try it at the bench.
     Source: common practice.
     """
@@ -133,6 +139,8 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
         )
     elif sends == "preset":
+        if throws_failsafe(craft):
+            return  # which tells the board
         action = craft.failsafe.action
         if action == "motors_off" and closed(craft, throttle_on_loss(craft).pulse or float("inf")):
             return  # the same thing happens, by the receiver's hand
@@ -150,7 +158,8 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """On link loss the throttle is held, or set to an open value, and nothing ever ends that.
 
     Until the action begins a throttle that is held keeps the craft in the air, which is right;
-    failsafe/too-slow says where that takes too long.
+    failsafe/too-slow says where that takes too long. A value at which it sinks, though slower than
+    it would fall, is a landing's own where the landing's end stops the motors.
 
     In the air: the motors go on pulling while nobody steers.
     Mend: let the channels' values count until the action, or close the throttle.
@@ -174,7 +183,7 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
             (("channel", float(taken.channel)),),
             advice=advice,
         )
-    elif not closed(craft, taken.pulse):
+    elif not closed(craft, taken.pulse) and not _sinks_and_stops(craft, sheet, taken.pulse):
         low, high = craft.receiver.low_of(taken.channel), craft.receiver.high_of(taken.channel)
         limit = low + (high - low) * CLOSED_PERCENT / 100
         yield Fires(
@@ -190,6 +199,20 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
             ),
             advice=advice,
         )
+
+
+def _sinks_and_stops(craft: Craft, sheet: "Sheet | None", pulse: float) -> bool:
+    """Whether a throttle that is set to the end is a landing's: it sinks, and then it stops.
+
+    Raises NotStated.
+    """
+    failsafe = craft.failsafe
+    if failsafe.action != "land" or hides_the_loss(craft, sheet) or failsafe.land_for <= 0:
+        return False
+    if sheet is None or not sheet.propulsion.states("hover_throttle"):
+        return False
+    share, hover = travel_share(craft, pulse), sheet.propulsion.hover_throttle / 100
+    return share < hover and lift_of_weight(share, hover).most >= HALF_THE_WEIGHT
 
 
 @rule(
@@ -325,11 +348,14 @@ def function_comes_on(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 
     In the air: the motors stop, or turn the craft over, before it lands or turns home.
     Mend: let the channel hold what came last, or give it the end where the function is off.
-    Source: common practice.
+    Source: common practice. Where the motors are to stop anyway, only self-righting is judged.
     """
-    _flies_on(craft)
+    if craft.failsafe.action in UNSTEERED:
+        _flies_on(craft)
     counts = own_values(craft, sheet)
-    yield from each(_COMES_ON, lambda function: _on_by_loss(craft, function, counts))
+    stops = craft.failsafe.action == "motors_off"
+    functions = [one for one in _COMES_ON if not (stops and one == "motors_kill")]
+    yield from each(functions, lambda function: _on_by_loss(craft, function, counts))
 
 
 def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yielded]:

@@ -5,6 +5,7 @@ from itertools import combinations
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.switches import swept
 from cfgaudit.physics.serial import LOG_RECORD_BYTES, log_fills_after_s
 from cfgaudit.physics.video import Box, fits, grid, overlap
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, grouped, listed, rule
@@ -206,7 +207,8 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
     """The picture shows neither the pack's voltage nor the time flown nor a warning.
 
     A craft that sends no picture is left out. A warning where the overlay is off, though
-    something of it is to be shown, and no telemetry tells the pilot either.
+    something of it is to be shown, and no telemetry tells the pilot either; and where overlay_off
+    is on over the whole travel of its switch.
 
     In the air: the pilot who looks at the picture does not see when it is time to land.
     Mend: show at least one of them; the voltage of a cell is the most use.
@@ -215,6 +217,7 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
     overlay, level = craft.overlay, Level.NOTE
     if overlay.enabled:
         if shown_that_tell(craft, tuple(VITAL)):
+            yield from _never_seen(craft)
             return
         kinds = element_kinds()
         vital = [e for e in overlay.elements if e.name in kinds and kinds[e.name].tells]
@@ -232,6 +235,21 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
         if not told and _meant_to_be_shown(craft):
             level = Level.WARNING
     yield Fires(says, (*paths, overlay.path("enabled")), advice=advice, level=level)
+
+
+def _never_seen(craft: Craft) -> Iterator[Fires]:
+    """What vital there is on an overlay that is hidden wherever its switch stands."""
+    spans = craft.switches.ranges.stated().get("overlay_off", ())
+    for channel in sorted({span.channel for span in spans}):
+        stretches = swept(craft, {"overlay_off": spans}, channel)
+        if all(stretch.active for stretch in stretches):
+            yield Fires(
+                f"The overlay is hidden over the whole travel of channel {channel}.",
+                (craft.switches.path_of("overlay_off"), craft.overlay.path("enabled")),
+                (("channel", float(channel)),),
+                advice="Leave overlay_off one end of the travel only.",
+                level=Level.WARNING,
+            )
 
 
 def _meant_to_be_shown(craft: Craft) -> bool:

@@ -5,7 +5,7 @@ from itertools import combinations, groupby
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.switches import channels_of, joined, met, resting, swept
+from cfgaudit.craft.switches import active_at, channels_of, joined, met, resting, swept
 from cfgaudit.rules.rule import (
     Edit,
     Fires,
@@ -432,7 +432,7 @@ def both_active(craft: Craft) -> Iterator[Yielded]:
 
     In the air: which of the two goes first is the firmware's affair, and one of them is missing
     where the pilot counts on it; with arm it is an error, for the motors may start as nobody
-    expects.
+    expects; and so it is where the motors are stopped in every position that has the other on.
     Mend: give the two positions of their own, or channels of their own.
     Source: common practice. Functions on two channels are not judged: a pilot can switch one off
     before the other.
@@ -459,8 +459,22 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
             (craft.switches.path_of(pair.one), craft.switches.path_of(pair.other)),
             _figures(channel, stretches),
             advice="Give the two positions or channels of their own.",
-            level=pair.level,
+            level=Level.ERROR if _never_without(craft, channel, pair) else pair.level,
         )
+
+
+def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
+    """Whether the motors are stopped wherever a function that keeps the craft up is on.
+
+    At either end of the switch, and in its middle, whether or not it rests there.
+    """
+    if pair.because != _STOPPED:
+        return False
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    ranges = craft.switches.ranges.all()
+    on = [active_at(ranges, channel, pulse) for pulse in (low, (low + high) / 2, high)]
+    flown = [active for active in on if pair.one in active]
+    return bool(flown) and all("motors_kill" in active for active in flown)
 
 
 # Functions that take the craft out of the pilot's hands, or stop it.
@@ -566,7 +580,7 @@ def edge_at_position(craft: Craft, least: float) -> Iterator[Yielded]:
     """A range begins or ends where the switch rests, or hardly beside it.
 
     In the air: a worn or a cold switch chatters: the function comes on and goes off where the pilot
-    moved nothing.
+    moved nothing. Where arm is what comes on it is an error.
     Mend: leave room between the range's end and the position.
     Source: common practice. Three positions cut where they meet (900..1300..1700..2100 us) are
     sound: no switch rests there. The middle counts where a range tells that the switch has one.
@@ -604,6 +618,7 @@ def _edges(craft: Craft, function: str, span: SwitchRange, least: float) -> Iter
                         ("least_us", least),
                     ),
                     advice=f"Leave at least {grouped(least)} us between the two.",
+                    level=Level.ERROR if function == "arm" and pulse < span.low else None,
                 )
 
 

@@ -4,7 +4,9 @@ from collections import Counter
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import audit
+from cfgaudit.dialects.lines import idle_lines
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.reader import read
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Unread
 from cfgaudit.settings import Origin, Raw, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
@@ -33,6 +35,7 @@ class Coverage(NamedTuple):
     checked: int  # rules that can run in full
     rules: int
     wanted: tuple[WantedSetting, ...]  # what would open the most further rules comes first
+    idle: tuple[str, ...]  # mapping lines of the dialect that read no line of the dump
 
 
 def coverage(opened: Opened) -> Coverage:
@@ -57,6 +60,7 @@ def coverage(opened: Opened) -> Coverage:
         found.checked,
         found.rules,
         _wanted([(entry.rule.id, entry.lacks) for entry in found.not_checked]),
+        tuple(idle_lines(opened.dialect, [read(opened.document, opened.dialect)])),
     )
 
 

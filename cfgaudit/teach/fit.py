@@ -255,6 +255,7 @@ class ValueFit(NamedTuple):
 
 IMPOSSIBLE = ValueFit(-9.0)
 _PLAIN = (Fraction(1), Fraction(0))
+_LONG = re.compile(r"\.\d{5,}$")
 _PER_CENT = (Measure("%"),)
 
 
@@ -593,6 +594,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     close = best.points - second < 0.2 or usual > 1
     if close and not told and way != _PLAIN:
         best = best._replace(lacks="how large a step of its numbers is, is not known")
+    if kind.unit in ("deg", "deg/s") and any(_LONG.search(s.text) for s in seen.samples):
+        best = best._replace(lacks="whether its numbers are radians is not known")
     if hint.sized and not hint.unit and kind.unit == "us":
         best = best._replace(lacks="the unit of its numbers is not known")
     if goal.target.startswith("switches.") and best.points < -0.5 and not hint.unit:

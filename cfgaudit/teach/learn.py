@@ -5,8 +5,10 @@ from fractions import Fraction
 from itertools import permutations
 from typing import NamedTuple
 
+from cfgaudit.dialects.spec import WordLists, read_with
+from cfgaudit.dialects.template import parse_spec
 from cfgaudit.reading.document import Document
-from cfgaudit.reading.shapes import Assignment, Directive, Look
+from cfgaudit.reading.shapes import Assignment, Directive, Look, unquoted
 from cfgaudit.reading.text import FileText
 from cfgaudit.teach.fit import spec_text
 from cfgaudit.teach.keys import Family, Field, families_of
@@ -20,6 +22,7 @@ from cfgaudit.vocabulary.kinds import (
     Either,
     Int,
     Kind,
+    Quantities,
     Quantity,
     Text,
     Value,
@@ -32,7 +35,7 @@ _PLAIN_SCALES = tuple(
 )
 
 
-_NO_LINE = "?"  # a rule that no mapping line can say
+_STRANGE = 2.5  # what a step costs that no firmware would choose
 
 
 class Trial(NamedTuple):
@@ -52,11 +55,6 @@ class ValueRule(NamedTuple):
     cost: float
     words: Mapping[str, str] = {}
     flags: Mapping[str, int] = {}
-
-    @property
-    def mappable(self) -> bool:
-        """Whether a dialect's mapping line can say it."""
-        return self.spec != _NO_LINE
 
     def table_name(self, target: str) -> str:
         """A name for the table of words or flags that it needs."""
@@ -84,8 +82,14 @@ def rules_for(kind: Kind, trials: Sequence[Trial]) -> Iterator[ValueRule]:
             for raw, value in numbers
             if raw is not None and isinstance(value, int | float)
         ]
-        yield from _number_rules(kind, known)
+        rules = list(_number_rules(kind, known))
+        yield from rules
+        strange = isinstance(kind, Quantity) and all(rule.cost >= _STRANGE for rule in rules)
+        if strange and len(dict(known)) == 1:
+            yield from _word_rules(kind, pairs)  # a code as likely as a step that nobody would take
         return
+    if isinstance(kind, Quantities):
+        return  # one of its numbers does not tell the list
     if any(raw is None for raw, _ in numbers) or not isinstance(kind, Quantity | Int):
         yield from _word_rules(kind, pairs)
 
@@ -156,7 +160,7 @@ def _scale_cost(scale: Fraction) -> float:
     if abs(scale) in _PLAIN_SCALES:
         return 0.5 if scale > 0 else 0.6
     simple = abs(scale).numerator == 1 or abs(scale).denominator == 1
-    return 1.0 if simple and scale.numerator < 1000 and scale.denominator < 1000 else 2.5
+    return 1.0 if simple and scale.numerator < 1000 and scale.denominator < 1000 else _STRANGE
 
 
 def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[ValueRule]:
@@ -168,7 +172,7 @@ def _word_rules(kind: Kind, pairs: Sequence[tuple[str, Value]]) -> Iterator[Valu
             return
     if len(set(words.values())) < len(words):
         return
-    if all(text == ours for text, ours in words.items()):
+    if all(unquoted(text) == ours for text, ours in words.items()):
         yield ValueRule("", "as it stands", 0.0)
     elif not isinstance(kind, Text) and not kind.parts:
         said = ", ".join(f"{text} = {ours}" for text, ours in words.items())
@@ -198,17 +202,17 @@ def _flag_rules(trials: Sequence[Trial]) -> Iterator[ValueRule]:
 
 
 def _bit_rules(trials: Sequence[Trial]) -> Iterator[ValueRule]:
-    """One bit of a number that is on with the setting: told, but no dialect line can say it."""
-    bits: set[int] = set()
+    """One bit of a number that is on with the setting, or off with it."""
+    bits: set[tuple[int, bool]] = set()
     for trial in trials:
         bit = _bit_changed(trial)
-        if bit is None or bool(int(trial.after or "0") & bit) is not bool(trial.value):
+        if bit is None:
             return
-        bits.add(bit)
+        bits.add((bit, bool(int(trial.after or "0") & bit) is bool(trial.value)))
     if len(bits) == 1 and not {t.after for t in trials} <= {"0", "1"}:
-        bit = bits.pop()
-        said = f"the bit {bit} in a number; a dialect can read such bits as a set of words alone"
-        yield ValueRule(_NO_LINE, said, 0.8)
+        bit, alike = bits.pop()
+        said = f"the bit {bit} of a number, which is {'on' if alike else 'off'} where it is set"
+        yield ValueRule(f"bit {bit}" if alike else f"bit {bit} not", said, 0.8)
 
 
 def _bit_changed(trial: Trial) -> int | None:
@@ -288,6 +292,7 @@ class Learnt(NamedTuple):
     cost: float  # the plainer the rule, the less
     contexts: tuple[str, ...] = ()  # the dump's own lines that it stands under
     indices: tuple[tuple[str, str, str], ...] = ()  # an index's name, their word, ours
+    was: str = ""  # what the rule makes of the first BEFORE, as the plain form has it
 
 
 class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of ours)
@@ -326,11 +331,29 @@ def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tup
             Trial(_text(b, key), _text(a, key), value, earlier)
             for b, a, value, earlier in zip(befores, afters, values, was, strict=True)
         ]
-        told += [_learnt(path, kind, key, family, trials, rule) for rule in rules_for(kind, trials)]
+        for rule in rules_for(kind, trials):
+            meant = _made_of_before(kind, rule, trials[0].before)
+            if meant is not None:
+                told.append(_learnt(path, kind, key, family, trials, rule)._replace(was=meant))
     if not told:
         names = ", ".join(_name(key) for key in changed[:5])
         raise CannotLearn(f"no plain rule turns what changed ({names}) into {lessons[0].value}")
     return tuple(sorted(told, key=lambda one: (one.cost, one.key)))
+
+
+def _made_of_before(kind: Kind, rule: ValueRule, before: str | None) -> str | None:
+    """What a rule makes of the text before the change: nothing where it has no word for it.
+
+    None where that is a value which can't be: then it is not the rule.
+    """
+    if before is None:
+        return ""
+    tables = WordLists({"TABLE": rule.words}, {"TABLE": rule.flags})
+    try:
+        value = read_with(parse_spec(rule.spec), kind, before, tables)
+    except BadValue:
+        return ""
+    return None if kind.beyond(value) else kind.spell(value)
 
 
 def _value(kind: Kind, text: str, path: str) -> Value:
@@ -375,7 +398,8 @@ def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
 
 def _name(key: Key) -> str:
     contexts, head, number, index = key
-    own = index[sum("\0" in line for line in contexts) :]
+    own = list(index[sum("\0" in line for line in contexts) :])
+    head = _with_holes_filled(head, own)
     name = " ".join(part for part in (*_filled(contexts, index), head, *own) if part)
     return f"{name}, value {number + 1}" if number > 0 else name
 
@@ -394,7 +418,6 @@ def _learnt(
     spec = rule.spec.replace("TABLE", table)
     holder = f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
     lines, under = _lines(family, key, holder, indices, rule, target)
-    lines = lines if rule.mappable else ()
     words = [(table, tuple(rule.words.items()))] if rule.words else []
     flags = tuple(rule.flags.items())
     texts = tuple((trial.before or "-", trial.after or "-") for trial in trials)
@@ -434,6 +457,13 @@ def _index(name: str, theirs: str, ours: str) -> str:
     return f"{{{name}: words learnt_{name.lower()}}}"
 
 
+def _with_holes_filled(head: str, left: list[str]) -> str:
+    """A key with its own indices in their places; they are taken from what is left."""
+    while "\0" in head and left:
+        head = head.replace("\0", left.pop(0), 1)
+    return head
+
+
 def _filled(lines: Sequence[str], index: Sequence[str]) -> tuple[str, ...]:
     """Context lines with the words of the indices in their places."""
     words = iter(index)
@@ -448,7 +478,8 @@ def _lines(
     under = tuple(
         kin.line.replace("\0", left.pop(0)) if kin.varies else kin.line for kin in family.chain
     )
-    front = " ".join([family.head, *left]).strip()
+    head = _with_holes_filled(family.head, left)
+    front = " ".join([head, *left]).strip()
     number = key[2]
     if number < 0:
         on, off = ("off", "on") if rule.spec == "not" else ("on", "off")
@@ -461,12 +492,12 @@ def _lines(
         parts.append(f"{name}={text}" if name else text)
     if family.form is Assignment:
         sign = " = " if family.sign == "=" else f"{family.sign} "
-        return (f"{family.head}{sign}{parts[0]}",), under
+        return (f"{head}{sign}{parts[0]}",), under
     last = max(n for n, text in enumerate(parts) if holder in text)
     rest = [] if last == len(parts) - 1 else ["..."]
     if family.form is Directive:
         return (" ".join([front, *parts[: last + 1], *rest]),), under
-    cells = [*(left or [family.head]), *parts[: last + 1]]
+    cells = [*([head] if head != family.head or not left else []), *left, *parts[: last + 1]]
     rest = rest or (["..."] if family.tail else [])
     return (family.between.join([*cells, *rest]),), under
 

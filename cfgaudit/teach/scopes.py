@@ -6,7 +6,13 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from cfgaudit.dialects.template import Pieces, SpecError, match_text, open_shape, text_pieces
+from cfgaudit.dialects.spec import SpecError
+from cfgaudit.dialects.template import (
+    Pieces,
+    match_text,
+    open_shape,
+    text_pieces,
+)
 from cfgaudit.reading.document import Document, Statement, front
 from cfgaudit.reading.shapes import (
     Assignment,

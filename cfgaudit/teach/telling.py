@@ -103,7 +103,8 @@ def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
     if not ways:
         return False
     made, candidate, sample_text, fit = max(
-        ways, key=lambda way: (way[1].points + _plainness(way[3]), -way[0].position)
+        ways,
+        key=lambda way: (way[1].points + _plainness(way[3]) - _taken(way), -way[0].position),
     )
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
@@ -115,6 +116,13 @@ def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
     made.chosen = new
     _pass_on(found, made, candidate.goal)
     return True
+
+
+def _taken(way: "Way") -> float:
+    """Points that a field loses which is another setting already, and surely so."""
+    made, candidate = way[0], way[1]
+    other = made.chosen is not None and made.chosen.key != candidate.key
+    return 3.0 * made.sure if other else 0.0
 
 
 def _plainness(fit: ValueFit | None) -> float:

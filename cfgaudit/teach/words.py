@@ -251,9 +251,13 @@ def _ports(words: Sequence[str]) -> Match:
     sure = True
     if all(parts):
         numbers = [int(part.group(2)) for part in parts if part]
+        ranked = sorted(numbers)
+        apart = len(ranked) > 2 and ranked[-1] > ranked[-2] + 5  # one that is numbered otherwise
         for word, number in zip(words, numbers, strict=True):
-            found[word] = f"uart{number}" if number else "usb"
-        sure = 0 not in numbers or not all(word.isdigit() for word in words)
+            if apart:
+                found[word] = "usb" if number == ranked[-1] else f"uart{number + (0 in numbers)}"
+            else:
+                found[word] = f"uart{number}" if number else "usb"
     else:
         bare = [word for word, part in zip(words, parts, strict=True) if not part]
         sure = len(bare) == 1

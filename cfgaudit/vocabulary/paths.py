@@ -14,6 +14,7 @@ from cfgaudit.vocabulary.dump import Dump
 from cfgaudit.vocabulary.kinds import Kind
 from cfgaudit.vocabulary.sheet import ROOT, BuildSheet
 
+_AXES = ("roll", "pitch", "yaw")
 _JOINT = re.compile(r"[./ ]+")
 
 
@@ -177,10 +178,32 @@ def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
     if choices:
         return word in choices
     if index == "AXIS":
-        return word in ("roll", "pitch", "yaw")
+        return word in _AXES
     if index == "N":
         return word.isascii() and word.isdigit() and 0 < int(word[:20]) < 1000
     return bool(word) and word.replace("_", "").replace("-", "").replace("+", "").isalnum()
+
+
+def index_names(entry: Declared) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """For each index of a setting that has names of its own, these; any other word is a slip.
+
+    An arm of a frame that no layout knows is named by its position all the same.
+
+    >>> index_names(declared("banks.1.gains.roll.p"))
+    (('AXIS', ('roll', 'pitch', 'yaw')),)
+    """
+    words = entry.pattern.split(".")
+    arms = (("ARM", _arms()),) if "ARM" in words else ()
+    axes = (("AXIS", _AXES),) if "AXIS" in words else ()
+    return (*entry.choices, *arms, *axes)
+
+
+@cache
+def _arms() -> tuple[str, ...]:
+    """The arms of every layout, each once."""
+    from cfgaudit.physics.allocation import BEARINGS_DEG
+
+    return tuple(dict.fromkeys(arm for arms in BEARINGS_DEG.values() for arm in arms))
 
 
 def nearest(path: str) -> list[str]:

@@ -31,7 +31,11 @@ _PREFIXED: dict[str, tuple[str, Fraction]] = {
     "Ohm": ("resistance", Fraction(1)),
 }
 
-# Angles count in degrees, since dumps do and no angle here is ever a multiple of pi.
+# 180 / pi, to 25 digits (OEIS A072097).
+_RADIAN = Fraction("57.2957795130823208767981548")
+
+# Angles count in degrees, since most dumps do; a radian is the one unit that is no exact number
+# of others.
 _PLAIN: dict[str, tuple[str, Fraction]] = {
     "min": ("time", Fraction(60)),
     "h": ("time", Fraction(3600)),
@@ -39,6 +43,9 @@ _PLAIN: dict[str, tuple[str, Fraction]] = {
     "°": ("angle", Fraction(1)),
     "deg/s": ("turn rate", Fraction(1)),
     "°/s": ("turn rate", Fraction(1)),
+    "rad": ("angle", _RADIAN),
+    "mrad": ("angle", _RADIAN / 1000),
+    "rad/s": ("turn rate", _RADIAN),
     "m/s": ("speed", Fraction(1)),
     "cm/s": ("speed", Fraction(1, 100)),
     "km/h": ("speed", Fraction(5, 18)),
@@ -101,6 +108,11 @@ def _otherwise_spelled(symbol: str) -> list[str]:
     alike = [other for other in every if other.casefold() == symbol.casefold()]
     same = {other: sum(a == b for a, b in zip(other, symbol, strict=False)) for other in alike}
     return sorted(alike, key=lambda other: -same[other])[:1]
+
+
+def is_inexact(symbol: str) -> bool:
+    """Whether a unit, which the table knows, is no exact number of the others of its dimension."""
+    return "rad" in symbol
 
 
 @lru_cache(maxsize=1024)

@@ -6,7 +6,9 @@ from difflib import get_close_matches
 from fractions import Fraction
 from typing import Final, NamedTuple, NoReturn
 
+from cfgaudit.audit.sure import Judge, harm
 from cfgaudit.dialects.editor import Dumps, LineChange, edit_dumps, line_changes
+from cfgaudit.dialects.opening import joined
 from cfgaudit.rules.geometry import SPINS, TURN_WORDS
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
@@ -218,9 +220,12 @@ class Undone(NamedTuple):
 
 
 def put_right(
-    dumps: Dumps, sets: Sequence[tuple[str, float]]
+    dumps: Dumps, sets: Sequence[tuple[str, float]], audited: Judge
 ) -> tuple[tuple[PutRight, ...], tuple[LineChange, ...]]:
-    """The settings as they would be written, and the lines of the dumps that change."""
+    """The settings as they would be written, and the lines of the dumps that change.
+
+    No line is given that is not sure by what `audited` finds without and with it (audit/sure.py).
+    """
     steps = _steps(dumps)
     wanted: dict[str, float] = {}
     found: list[PutRight] = []
@@ -236,6 +241,10 @@ def put_right(
         return tuple(found), ()
     after, refused = edit_dumps(dumps, wanted)
     told = tuple(one._replace(why_not=one.why_not or refused.get(one.path, "")) for one in found)
+    area = next(iter(wanted)).partition(".")[0]
+    why = harm(wanted, audited(joined(dumps)), audited(joined(after)), area)
+    if why:
+        return tuple(one._replace(why_not=one.why_not or f"it {why}") for one in told), ()
     return told, line_changes(dumps, after)
 
 

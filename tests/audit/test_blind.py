@@ -2,12 +2,13 @@
 
 import pytest
 
-from cfgaudit.audit.blind import Blindness, Seen, blindness, line, wrongs
+from cfgaudit.audit.blind import Blindness, Seen, blindness, wrongs
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reports.wording import how_blind
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
 from tests.audit.seeding import GOLDEN, settings_of
-from tests.benchmarks.blind import blindness_of, equivalents, reviewed, share
+from tests.benchmarks.blind import blindness_of, equivalents, left_over, reviewed, share
 
 LEAST_SAFETY = 0.9
 
@@ -64,11 +65,17 @@ def test_a_setting_that_no_rule_reads_is_told_and_so_is_what_none_would_notice()
 
 
 def test_the_line_says_what_was_looked_at_and_what_would_be_noticed() -> None:
+    """Hand calculation: 334 - 64 = 270 and 159 - 11 = 148; with the other craft 272 of 337."""
     found = Blindness(334, ("a",) * 64, 5, 0, {Class.SAFETY: Seen(159, ("b",) * 11)})
-    assert line(found) == (
+    assert how_blind(found) == (
         "Looked at 270 of 334 settings; of 159 safety settings a wrong value would be noticed in "
         "148."
     )
+    assert how_blind(found, hint="--blind lists the rest").endswith("148 (--blind lists the rest).")
+    other = Blindness(3, ("a",), 0, 0, {Class.SAFETY: Seen(1, ())})
+    assert how_blind(found, other).startswith("Looked at 272 of 337 settings; of 160 safety")
+    whole = Blindness(3, (), 0, 0, {Class.SAFETY: Seen(1, ())})
+    assert "lists" not in how_blind(whole, hint="--blind lists the rest")
 
 
 @pytest.mark.parametrize("craft", GOLDEN)
@@ -90,3 +97,8 @@ def test_only_what_is_stated_and_goes_unnoticed_is_reviewed_as_equivalent(craft:
     assert set(equivalents(craft)) <= unnoticed
     assert set(equivalents(craft)) <= set(settings_of(craft).stated)
     assert all(why.strip() for why in equivalents(craft).values())
+
+
+def test_each_safety_setting_left_over_is_reviewed_and_no_other() -> None:
+    assert set(left_over()) == set(reviewed()["left"])
+    assert all(why.strip() for why in reviewed()["left"].values())

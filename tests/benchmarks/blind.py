@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from cfgaudit.audit.blind import Blindness, blindness
 from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.paths import declared
 from tests.audit.seeding import GOLDEN, settings_of, sheet_of
 
 TABLE: Final = Path(__file__).parent / "blind.toml"
@@ -52,6 +53,12 @@ def unseen(craft: str, cls: Class) -> list[str]:
     """The settings in which a wrong value goes unnoticed and would matter."""
     same = equivalents(craft)
     return [path for path in blindness_of(craft).seen[cls].unnoticed if path not in same]
+
+
+def left_over() -> tuple[str, ...]:
+    """The safety settings in which a wrong value goes unnoticed on some craft, as patterns."""
+    paths = {path for craft in GOLDEN for path in unseen(craft, Class.SAFETY)}
+    return tuple(sorted({entry.pattern for path in paths if (entry := declared(path))}))
 
 
 def _printed() -> str:

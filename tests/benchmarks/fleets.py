@@ -28,7 +28,7 @@ from cfgaudit.dialects.edits import NeedsLines, revalue
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.patch import Splice
 from cfgaudit.dialects.reader import Reading, read
-from cfgaudit.dialects.template import CannotWrite
+from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.dialects.writing import LineWriter
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"

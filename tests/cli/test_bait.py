@@ -39,6 +39,7 @@ CALLS = [
     ["upgrade", "craft.dump", "other.dump"],
     ["carry", "craft.dump", "other.dump"],
     ["mend", "craft.dump"],
+    ["why", "no picture", "craft.dump"],
     ["confirm", "craft.dump", "other.dump"],
     ["show", "craft.dump"],
     ["allot", "dipper.build.toml"],

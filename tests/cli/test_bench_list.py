@@ -194,6 +194,21 @@ def test_a_voltage_that_is_off_gives_the_dump_s_own_line_and_shuts_the_propeller
     ]
 
 
+def test_a_divider_by_which_a_full_pack_could_not_be_seen_is_given_no_line(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    """Hand calculation: 5.5 × 14.4 / 16 = 4.95, and 3.3 V × 4.95 = 16.3 V, below 4 × 4.2 V."""
+    dump = folder / "dipper.dump"
+    text = dump.read_text(encoding="utf-8").replace("volts_split = 11000", "volts_split = 5500")
+    dump.write_text(text, encoding="utf-8")
+    warmed(folder)
+    said = told(monkeypatch, folder, "--done", "voltage", "--value", "14.4, shown 16")
+    (setting,) = said["recorded"]["settings"]
+    assert (setting["path"], setting["value"]) == ("battery.divider", "4.95")
+    assert "it would bring an error, battery/divider-saturates" in setting["why_not"]
+    assert said["recorded"]["files"] == []
+
+
 def test_a_step_is_open_again_once_the_dump_has_the_new_value(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:

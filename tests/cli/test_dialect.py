@@ -45,6 +45,54 @@ def test_new_tells_for_each_field_what_it_may_be(
     assert field["candidates"][0]["path"] == "battery.warn_cell"
 
 
+TOY = (
+    "firmware name reed\nfailsafe action 2\nfailsafe throttle 1300\nreceiver link 3\n"
+    "receiver low 1000\nreceiver high 2000\n"
+)
+
+
+def test_a_draft_is_found_again_and_taken_up_by_teach(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "toy.dump").write_text(TOY, encoding="utf-8")
+    known = "failsafe.action = land\nreceiver.link = sbus\n"
+    (tmp_path / "known.cfg").write_text(known, encoding="utf-8")
+    new = ["dialect", "new", "toy.dump", "--output", "reed.toml", "--remember"]
+    assert call(monkeypatch, new, cwd=tmp_path).status == 0
+    teach = ["dialect", "teach", "toy.dump", "--answers", "known.cfg", "--output", "reed.toml"]
+    assert call(monkeypatch, teach, cwd=tmp_path).status == 0
+    shown = call(monkeypatch, ["show", "toy.dump", "--format", "json"], cwd=tmp_path)
+    assert json.loads(shown.out)["settings"]["failsafe.action"]["value"] == "land"
+
+
+def test_teach_leaves_a_file_alone_that_somebody_wrote_in(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "toy.dump").write_text(TOY, encoding="utf-8")
+    call(monkeypatch, ["dialect", "new", "toy.dump", "--output", "reed.toml"], cwd=tmp_path)
+    own = (tmp_path / "reed.toml").read_text(encoding="utf-8") + "# mine\n"
+    (tmp_path / "reed.toml").write_text(own, encoding="utf-8")
+    teach = ["dialect", "teach", "toy.dump", "--most", "0", "--output", "reed.toml"]
+    assert call(monkeypatch, teach, cwd=tmp_path).status == 2
+    assert (tmp_path / "reed.toml").read_text(encoding="utf-8") == own
+
+
+def test_diff_reads_each_side_in_a_dialect_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "a.dump").write_text("low 35\n", encoding="utf-8")
+    (tmp_path / "b.dump").write_text("low 350\n", encoding="utf-8")
+    for name, step in (("a", "0.1"), ("b", "0.01")):
+        mapped = f"low {{battery.warn_cell: {step} V}}"
+        text = f'name = "{name}"\n[[lines]]\nmap = ["{mapped}"]\n'
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    asked = ["diff", "a.dump", "b.dump", "--format", "json", "--dialect", "a.toml"]
+    alike = call(monkeypatch, [*asked, "--dialect-of", "b.dump=b.toml"], cwd=tmp_path)
+    assert json.loads(alike.out)["changes"] == []  # 3.5 V on either side
+    other = call(monkeypatch, asked, cwd=tmp_path)
+    assert [change["path"] for change in json.loads(other.out)["changes"]] == ["battery.warn_cell"]
+
+
 def test_teach_answers_from_a_file_and_goes_on_where_it_stopped(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -211,3 +211,28 @@ def test_a_side_from_standard_input_is_called_as_told() -> None:
     assert told.out.startswith("dipper before  to  sandpiper.dump\n")
     untold = run("diff", "sandpiper.dump", "-", "--format", "json", stdin=old)
     assert json.loads(untold.out)["new"] == "standard input"
+
+
+def test_a_new_value_that_brings_an_error_is_painted_as_one_and_never_green(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    arguments = ["diff", "dipper.dump", "faulty/dipper-after-repair.dump", "--color", "always"]
+    out = call(monkeypatch, arguments).out
+    line = next(line for line in out.splitlines() if "switches.arm" in line and " to " in line)
+    assert "\x1b[1;31m5: 900..1500 us" in line  # bold red, as ECMA-48 has it
+    assert "\x1b[32m" not in out.split("\n", 1)[1]
+
+
+def test_the_findings_that_a_change_brings_come_by_danger(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    out = call(monkeypatch, ["diff", "dipper.dump", "faulty/dipper-after-repair.dump"]).out
+    # what arms it at the bench, then what lets it fall, then what flips it, then a lost reading
+    rules = (
+        "switch/armed-at-failsafe-value",
+        "failsafe/throttle-closes",
+        "motor/neighbours-alike",
+        "telemetry/enabled-unassigned",
+    )
+    places = [out.index(rule) for rule in rules]
+    assert places == sorted(places)

@@ -76,7 +76,7 @@ def test_a_dialect_that_is_named_makes_no_craft_of_an_emptied_dump(
 def test_the_screen_says_what_to_do_next(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
     said = " ".join(check(monkeypatch, folder, "unknown.dump").out.split())
     assert "No dialect knows this dump" in said
-    assert "`cfgaudit dialect new DUMP` makes one." in said
+    assert "Next: `cfgaudit dialect teach unknown.dump`" in said
     assert said.endswith("The craft was not audited.")
     empty = " ".join(check(monkeypatch, folder, "emptied.dump").out.split())
     assert "The dump is empty: there is nothing to audit. Make it anew." in empty

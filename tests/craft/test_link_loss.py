@@ -195,6 +195,16 @@ def test_a_receiver_that_goes_on_sending_is_the_whole_sequence(how: str) -> None
     assert stage.wrong
 
 
+def test_values_of_the_receiver_that_throw_the_failsafe_switch_tell_the_board() -> None:
+    rx = sheet('[devices.rx]\nkind = "receiver"\non_loss = "preset"\n')
+    thrown = ("switches.failsafe = 8: 1700..2100 us", "failsafe.channels.8 = 1700 us")
+    found = link_loss(craft(*thrown), rx)
+    assert [stage.what for stage in found.stages][:2] == ["last_inputs", "channels"]
+    assert any("throw the failsafe switch" in said for said in found.reckoned)
+    short = craft(thrown[0], "failsafe.channels.8 = 1699 us")
+    assert [stage.what for stage in link_loss(short, rx).stages] == ["hidden"]
+
+
 def test_what_is_not_stated_leaves_the_rest_told() -> None:
     found = link_loss(craft(without="failsafe.channels.3"))
     assert "failsafe.channels.3" in found.lacks

@@ -146,7 +146,7 @@ REFUSED = (
     "banks.1.gains.sideways.p",
     "ports.a/b.baud",
     "filters.gyro[first].sharpness",  # no part of a filter
-    "filters.gyro[first]",
+    "battery.cells[first]",
     "battery.cells[first].cutoff",
 )
 
@@ -165,6 +165,11 @@ def test_a_path_that_the_reader_refuses_is_refused_in_checking(path: str) -> Non
         f"{path} is no setting of the vocabulary"
     ]
     assert not settings.stated
+
+
+def test_a_slot_itself_takes_no_text() -> None:
+    [found] = check_text(f'{TOP}map = ["value = {{filters.gyro[first]}}"]\n')
+    assert "filters.gyro[first] = none, is expected" in found.message
 
 
 @pytest.mark.parametrize(

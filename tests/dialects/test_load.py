@@ -55,7 +55,7 @@ def test_a_specification_that_means_nothing_is_refused(tmp_path: Path) -> None:
     assert ":3:35: 'low = {battery.warn_cell: furlong V}': unknown unit 'furlong'" in refusal(
         tmp_path, mapping("low = {battery.warn_cell: furlong V}")
     )
-    behind = "words NAME, flags NAME, not, from N, list or + is expected"
+    behind = "words NAME, flags NAME, not, from N, list, bit N, over N, below N, N/PATH, N/n or +"
     assert f"a number, a unit, {behind}" in refusal(
         tmp_path, mapping("low = {battery.warn_cell: = V}")
     )

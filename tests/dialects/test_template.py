@@ -11,12 +11,10 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.spec import Form, Spec, SpecError
 from cfgaudit.dialects.template import (
     TEMPLATES,
-    Form,
     Holder,
-    Spec,
-    SpecError,
     compile_template,
     match,
     match_text,

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from cfgaudit.dialects.dialect import Dialect, build_dialect
 from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.plain import PLAIN
-from cfgaudit.dialects.template import CannotWrite
+from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
 from cfgaudit.vocabulary.paths import vocabulary

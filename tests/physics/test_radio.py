@@ -10,6 +10,7 @@ from cfgaudit.physics.video import (
     best_set,
     closest_spacing_mhz,
     dbm_of_mw,
+    exempt_power_mw,
     field_to_eirp_mw,
     in_ism,
     mw_of_dbm,
@@ -75,6 +76,14 @@ def test_the_band_s_edges_belong_to_it() -> None:
     assert in_ism(5725)
     assert in_ism(5875)
     assert not in_ism(5724.9)
+    assert in_ism(2400)
+    assert in_ism(2483.5)
+    assert not in_ism(2483.6)
+
+
+def test_the_lower_power_holds_to_the_lower_band_s_edges() -> None:
+    """From memory: ERC Recommendation 70-03, annex 1: 10 mW in 2400 to 2483.5 MHz, else 25 mW."""
+    assert [exempt_power_mw(mhz) for mhz in (2399.9, 2400, 2483.5, 2483.6)] == [25, 10, 10, 25]
 
 
 def test_nonsense_is_refused() -> None:

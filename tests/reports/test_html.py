@@ -237,6 +237,26 @@ def test_a_change_shows_what_differs_before_and_after(monkeypatch: pytest.Monkey
     assert "(--all)" not in text
 
 
+def test_verdict_and_coverage_come_before_the_causes_and_those_before_the_findings(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = page(monkeypatch, FAULTY)
+    places = [
+        text.index(mark)
+        for mark in ("DO NOT FLY", "rules that apply", 'id="causes"', 'id="findings"')
+    ]
+    assert places == sorted(places)
+
+
+def test_the_page_of_a_change_tells_what_stands_then_what_changed_then_its_causes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = page(monkeypatch, "dipper.dump", FAULTY)
+    places = [text.index(mark) for mark in ("As it is now:", 'id="changes"', 'id="causes"')]
+    assert places == sorted(places)
+    assert "as it was before." in text
+
+
 def test_a_change_to_itself_is_no_change(monkeypatch: pytest.MonkeyPatch) -> None:
     text = page(monkeypatch, "dipper.dump", "dipper.dump")
     assert "No setting changed." in text

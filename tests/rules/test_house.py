@@ -8,6 +8,7 @@ from cfgaudit.reading.text import Place
 from cfgaudit.rules.house import (
     Condition,
     HouseLimit,
+    Others,
     TermsError,
     clashes,
     condition,
@@ -322,3 +323,9 @@ def test_ids_stay_while_values_move_and_tell_conditions_apart() -> None:
     assert list(clashes(both)) == []
     again = warn("3.7 V", lipo)
     assert list(clashes([*both, again])) == [(again, both[0])]
+
+
+def test_settings_that_make_a_limit_are_named_together_where_there_are_several() -> None:
+    assert str(Others(("failsafe.detect_after",), 2)) == "2 times failsafe.detect_after"
+    both = Others(("failsafe.detect_after", "failsafe.hold_for"))
+    assert str(both) == "failsafe.detect_after and failsafe.hold_for together"

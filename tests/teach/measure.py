@@ -1,8 +1,8 @@
 """How much of a firmware that nobody knows is read rightly: `python -m tests.teach.measure`.
 
-For each firmware of unknown/ and strange/: the settings that `show` reads rightly through the
-dialect as it stands, against the truth, which is written by hand; the wrong ones; those that are
-missing; the rules that can run. Once after `dialect new` alone, and after some questions of
+For each firmware of unknown/, held/ and strange/: the settings that `show` reads rightly through
+the dialect as it stands, against the truth, which is written by hand; the wrong ones; those that
+are missing; the rules that can run. Once after `dialect new` alone, and after some questions of
 `dialect teach`, answered from what the craft's builder knows.
 """
 
@@ -56,8 +56,12 @@ class Measured(NamedTuple):
 
 
 def cases(folder: Path = HERE) -> Iterator[Case]:
-    """Every case: unknown/ in ordinary trade words, strange/ in others."""
-    for home in sorted((folder / "unknown").iterdir()):
+    """Every case: unknown/ and held/ in ordinary trade words, strange/ in others.
+
+    Those of held/ were out of sight until the method was done, and nothing was fitted to them.
+    """
+    homes = [*sorted((folder / "unknown").iterdir()), *sorted((folder / "held").iterdir())]
+    for home in homes:
         dump = next(p for p in sorted(home.glob("*.dump")) if p.stem != "second")
         yield Case(home.name, dump, dump.with_suffix(".cfg"), home / "known.cfg")
     for dump in sorted((folder / "strange").glob("*.dump")):

@@ -62,6 +62,44 @@ def test_a_second_pair_tells_two_keys_apart() -> None:
     assert [one.key for one in equals(learn("receiver.channels", lessons))] == ["a"]
 
 
+def test_an_index_inside_a_key_is_cut_out_of_it() -> None:
+    [found] = learn("ports.uart3.baud", [lesson("g3_bd 57600\n", "g3_bd 9600\n", "9600 Bd")])
+    assert found.lines == ("g{ID: words learnt_id}_bd {ports.ID.baud: Bd}",)
+    assert found.key == "g3_bd"
+
+
+def test_where_one_pair_cannot_tell_a_code_goes_before_a_step_that_nobody_takes() -> None:
+    found = learn("ports.uart3.baud", [lesson("g3_bd 6\n", "g3_bd 8\n", "420000 Bd")])
+    assert dict(dict(found[0].words)["learnt_ports_baud"]) == {"8": "420000 Bd"}
+    assert found[0].was == ""  # what 6 means, the pair does not tell
+
+
+def test_what_the_rule_makes_of_the_dump_before_is_told() -> None:
+    [found] = learn("battery.warn_cell", [lesson("low = 350\n", "low = 345\n", "3.45 V")])
+    assert found.was == "3.5 V"
+
+
+def test_a_rule_that_makes_what_cannot_be_of_the_dump_before_is_none() -> None:
+    """3.4 V is 34 tenths; 9000 tenths would be 900 V a cell."""
+    with pytest.raises(CannotLearn):
+        learn("battery.warn_cell", [lesson("low = 9000\n", "low = 34\n", "3.4 V")])
+
+
+def test_a_bit_of_a_number_is_learnt_with_its_line() -> None:
+    [found] = learn("finder.led", [lesson("bits 5\n", "bits 7\n", "on")])
+    assert (found.lines, found.was) == (("bits {finder.led: bit 2}",), "off")
+
+
+def test_a_name_in_quotes_is_learnt_as_it_stands() -> None:
+    [found] = learn("craft.name", [lesson('name "Tern"\n', 'name "Black Swan"\n', "Black Swan")])
+    assert (found.lines, found.was) == (("name {craft.name}",), '"Tern"')
+
+
+def test_one_number_of_a_list_does_not_tell_the_list() -> None:
+    with pytest.raises(CannotLearn):
+        learn("video.plan.1", [lesson("plan 5728 5752\n", "plan 5728 5800\n", "5728, 5800 MHz")])
+
+
 def test_a_change_that_is_not_in_the_dumps_is_said() -> None:
     with pytest.raises(CannotLearn, match="no key changed"):
         learn("receiver.channels", [lesson("a = 1\n", "a = 1\n", "17")])

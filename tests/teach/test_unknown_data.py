@@ -11,8 +11,12 @@ from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
 from tests.cli.calling import call
 
-FOLDER = Path(__file__).with_name("unknown")
-FIRMWARES = sorted(path.name for path in FOLDER.iterdir() if path.is_dir())
+HOMES = {
+    path.name: path
+    for folder in ("unknown", "held")
+    for path in sorted(Path(__file__).with_name(folder).iterdir())
+}
+FIRMWARES = list(HOMES)
 
 
 class Field(NamedTuple):
@@ -27,28 +31,28 @@ class Field(NamedTuple):
 
 def craft_of(firmware: str) -> str:
     """The name of the firmware's first craft."""
-    (dump,) = (path for path in (FOLDER / firmware).glob("*.dump") if path.stem != "second")
+    (dump,) = (path for path in HOMES[firmware].glob("*.dump") if path.stem != "second")
     return dump.stem
 
 
 def lines_of(firmware: str, dump: str) -> list[str]:
-    text = (FOLDER / firmware / f"{dump}.dump").read_text(encoding="utf-8")
+    text = (HOMES[firmware] / f"{dump}.dump").read_text(encoding="utf-8")
     assert text.endswith("\n")
     return text.removesuffix("\n").split("\n")
 
 
 def fields_of(firmware: str) -> list[Field]:
-    text = (FOLDER / firmware / "fields.json").read_text(encoding="utf-8")
+    text = (HOMES[firmware] / "fields.json").read_text(encoding="utf-8")
     return [Field(**entry) for entry in json.loads(text)]
 
 
 def plain_of(firmware: str, name: str) -> Settings:
-    path = FOLDER / firmware / f"{name}.cfg"
+    path = HOMES[firmware] / f"{name}.cfg"
     return read_plain(path.read_text(encoding="utf-8"), path.name)
 
 
 def test_there_are_firmwares_to_measure_by() -> None:
-    assert len(FIRMWARES) >= 6
+    assert len(FIRMWARES) >= 8
 
 
 @pytest.mark.parametrize("firmware", FIRMWARES)
@@ -78,7 +82,7 @@ def test_the_plain_form_is_read_wholly(
     name = "known" if known else craft_of(firmware)
     settings = plain_of(firmware, name)
     assert [*settings.troubles, *settings.repeats, *settings.doubted] == []
-    answer = call(monkeypatch, ["show", f"{name}.cfg", "--format", "json"], cwd=FOLDER / firmware)
+    answer = call(monkeypatch, ["show", f"{name}.cfg", "--format", "json"], cwd=HOMES[firmware])
     assert (answer.status, answer.err) == (0, "")
     shown = json.loads(answer.out)
     assert (shown["unmapped"], shown["unread"]) == ({}, [])

@@ -1,7 +1,6 @@
 """`cfgaudit git history`: who changed a setting of a dump, and when."""
 
 import os
-import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +13,8 @@ from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
-from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Touch, Walk, touches
+from cfgaudit.cli.progress import watched
+from cfgaudit.git.history import CommitChanges, HistoryQuery, Reading, Walk, touches
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.diff import masked_change
@@ -57,7 +57,7 @@ def command(
         with Blobs(repository, BOUNDS.file_bytes) as blobs:
             walk = Walk(blobs, _reading(inputs, dump, reading.dialect), _auditor(inputs, dump))
             walk.wanted = HistoryQuery(paths, everything)
-            steps = list(_told(walk.steps(_watched(touched)), limit))
+            steps = list(_told(walk.steps(watched(touched, "reading versions")), limit))
     except GitError as error:
         raise InputError(str(error)) from None
     steps = [step if secrets else _masked(step) for step in steps][:: -1 if reverse else 1]
@@ -114,14 +114,3 @@ def _told(steps: Iterable[CommitChanges], limit: int | None) -> Iterator[CommitC
             count += 1
             if count == limit:
                 return
-
-
-def _watched(touched: list[Touch]) -> Iterable[Touch]:
-    """The commits, with a bar on standard error while they are gone through, on a terminal."""
-    if not sys.stderr.isatty() or os.environ.get("TERM") == "dumb" or len(touched) < 20:
-        return touched
-    from rich.console import Console
-    from rich.progress import track
-
-    console = Console(stderr=True)
-    return track(touched, "reading versions", console=console, transient=True)

@@ -507,7 +507,7 @@
 
   function recorded(told) {
     const says = `${told.step} ${told.passed ? "is done" : "FAILED"}: ${told.says}.`;
-    const settings = told.settings.map((one) => make("p", {}, `${one.path} = ${one.value}${one.why_not ? ` (can't be written: ${one.why_not})` : ""}`));
+    const settings = told.settings.map((one) => make("p", {}, `${one.path} = ${one.value}${one.why_not ? ` (no line for it: ${one.why_not})` : ""}`));
     const then = told.settings.length ? make("p", {}, `Then read the dump anew, and do ${told.step} once more with it.`) : null;
     return make("div", { class: "trouble", role: "status" }, make("p", {}, says), ...settings, ...changed(told.files), then ?? "");
   }

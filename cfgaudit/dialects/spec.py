@@ -1,0 +1,350 @@
+"""How a dump writes a value: what stands behind a placeholder's colon, read and written.
+
+A number that is printed with digits behind its point stands for all that is printed so: where
+turning it into our unit leaves no short number (radians, a reciprocal), the shortest of these is
+meant, and it is written with as many digits again.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from enum import StrEnum
+from fractions import Fraction
+from typing import NamedTuple
+
+from cfgaudit.reading.shapes import unquoted
+from cfgaudit.reading.values import Number, ValueSyntaxError, Word, parse_value
+from cfgaudit.vocabulary.kinds import (
+    BadValue,
+    Bool,
+    Either,
+    Int,
+    Kind,
+    Quantities,
+    Quantity,
+    Value,
+    WordSet,
+)
+from cfgaudit.vocabulary.units import UnitError, convert, is_inexact, number_text
+
+_PRINTED = re.compile(r"[+-]?[0-9]*\.([0-9]+)")
+_DIGITS = 6  # behind the point of a number that is not short, where the dump shows no other
+
+
+class SpecError(ValueError):
+    """A line of a dialect that means nothing; the message says what was expected.
+
+    `at` is where in the line, from 0.
+    """
+
+    def __init__(self, message: str, at: int = 0) -> None:
+        super().__init__(message)
+        self.at = at
+
+
+class CannotWrite(ValueError):  # noqa: N818 (the dialect can't, no fault of ours)
+    """A value that the dialect has no way to say; the message says why."""
+
+
+class Form(StrEnum):
+    """The forms of a specification."""
+
+    PLAIN = "plain"
+    SCALED = "scaled"
+    WORDS = "words"
+    FLAGS = "flags"
+    OTHERS = "other flags"
+    NOT = "not"
+    FROM = "from"
+
+
+class Cut(NamedTuple):
+    """One value's part of a number that several share: how often `over` goes into it, and of
+    that, what `below` leaves (0: all).
+    """
+
+    over: int = 1
+    below: int = 0
+
+    def of(self, number: int) -> int:
+        """The part of a number."""
+        part = number // self.over
+        return part % self.below if self.below else part
+
+    def put(self, number: int, part: int) -> int:
+        """The number with another part. Raises CannotWrite where that has no room."""
+        if part < 0 or (self.below and part >= self.below):
+            raise CannotWrite(f"{part} has no room beside what else its number says")
+        return number + (part - self.of(number)) * self.over
+
+
+class Spec(NamedTuple):
+    """neutral = text × scale (in `unit`) + offset, or a look-up in the named table."""
+
+    form: Form = Form.PLAIN
+    unit: str = ""
+    scale: Fraction = Fraction(1)
+    offset: Fraction = Fraction(0)
+    table: str = ""
+    base: int = 1
+    many: bool = False  # the rest of the line, cut at blanks and commas
+    inverse: bool = False  # neutral = scale / text
+    by: str = ""  # the setting that the scale is divided by; of an inverse, multiplied with
+    beside: "Spec | None" = None  # how numbers beside the table's words are written
+    but: int | None = None  # of many: the number that stands for no value
+    cut: Cut | None = None
+
+    @property
+    def inexact(self) -> bool:
+        """Whether short numbers of the dump become long ones of ours."""
+        return self.inverse or bool(self.by) or (bool(self.unit) and is_inexact(self.unit))
+
+    def settled(self, values: Callable[[str], Value | None]) -> "Spec | None":
+        """The same where the setting that it goes by is known; None where that is no number."""
+        if not self.by:
+            return self
+        value = values(self.by)
+        if isinstance(value, bool) or not isinstance(value, int | float) or not value:
+            return None
+        other = Fraction(str(value))
+        scale = self.scale * other if self.inverse else self.scale / other
+        return self._replace(scale=scale, by="")
+
+
+class WordLists(NamedTuple):
+    """A dialect's word lists (dump's word to ours) and flag sets (our word to its bit)."""
+
+    words: Mapping[str, Mapping[str, str]]
+    flags: Mapping[str, Mapping[str, int]]
+
+
+def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
+    """The neutral value of a dump's text. Raises BadValue."""
+    if spec.cut is not None:
+        text = str(spec.cut.of(_whole(text)))
+    if spec.form is Form.WORDS:
+        return _read_words(spec, kind, text, tables)
+    if spec.form in (Form.FLAGS, Form.OTHERS):
+        table = tables.flags.get(spec.table, {})
+        found = _read_flags(text, table, spec.table)
+        return found if spec.form is Form.FLAGS else frozenset(table) - found
+    if spec.form is Form.NOT:
+        return not Bool().read(text)
+    if spec.form is Form.FROM:
+        value = Int().read(text)
+        assert isinstance(value, int)  # what the kind reads
+        return value + 1 - spec.base
+    if spec.many and isinstance(kind, Quantities):
+        parts = text.replace(",", " ").split()
+        text = ", ".join(part for part in parts if spec.but is None or part != str(spec.but))
+        if not text:
+            return ()
+    if spec.form is Form.SCALED and spec != Spec(Form.SCALED, many=spec.many):
+        return _read_scaled(spec, kind, text)
+    return kind.read(text)
+
+
+def _whole(text: str) -> int:
+    """The number that several settings share. Raises BadValue."""
+    value = Int(0, 2**63).read(text)
+    if value < 0:
+        raise BadValue(f"{text!r} is not a whole number from 0 on")
+    return value
+
+
+def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
+    table = tables.words.get(spec.table, {})
+    if isinstance(kind, WordSet):
+        words = unquoted(text).replace(",", " ").replace("+", " ").replace("|", " ").split()
+        ours = [table.get(word, word) for word in words]
+        return kind.read(", ".join(ours) if ours else "none")
+    word = unquoted(text)
+    if word not in table:
+        folded = {key.casefold(): value for key, value in table.items()}
+        if word.casefold() in folded:
+            return kind.read(folded[word.casefold()])
+        if spec.beside is not None:
+            return read_with(spec.beside, kind, text, tables)
+        known = ", ".join(table)
+        raise BadValue(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
+    return kind.read(table[word])
+
+
+def _read_flags(text: str, table: Mapping[str, int], name: str) -> frozenset[str]:
+    value = _whole(text)
+    found = {word for word, bit in table.items() if bit and value & bit == bit}
+    rest = value & ~sum({table[word] for word in found})
+    if rest:
+        raise BadValue(f"{value} holds {rest}, which is no flag of {name}")
+    return frozenset(found)
+
+
+def _read_scaled(spec: Spec, kind: Kind, text: str) -> Value:
+    if isinstance(kind, Quantities):
+        return tuple(
+            float(_scale_one(spec, part, kind.unit)) for part in text.replace(",", " ").split()
+        )
+    if isinstance(kind, Either) and unquoted(text).casefold() in kind.words:
+        return unquoted(text).casefold()
+    value = _scale_one(spec, text, _unit_of(kind))
+    whole = isinstance(kind, Int) or (isinstance(kind, Either) and isinstance(kind.other, Int))
+    return int(value) if whole and value.denominator == 1 else float(value)
+
+
+def _unit_of(kind: Kind) -> str:
+    """The unit of a kind's numbers; nothing where they have none."""
+    if isinstance(kind, Either):
+        kind = kind.other
+    return kind.unit if isinstance(kind, Quantity | Quantities) else ""
+
+
+def _scale_one(spec: Spec, text: str, wanted: str) -> Fraction:
+    try:
+        items = parse_value(text)
+    except ValueSyntaxError:
+        items = ()
+    parts = items[0].parts if len(items) == 1 else ()
+    number = parts[0] if parts else None
+    if not isinstance(number, Number) or len(parts) > 2:
+        raise BadValue(f"{text!r} is not a number")
+    given = number.unit
+    if len(parts) == 2:
+        given = parts[1].text if isinstance(parts[1], Word) else "?"
+    try:
+        if given:  # a dump that writes its unit is taken at its word
+            return convert(number.value, given, wanted)
+        digits = digits_of(text)
+        if not spec.inexact or (spec.inverse and digits is None):
+            return _turned(spec, number.value, wanted)
+        slack = Fraction(1, 2 * 10 ** (digits or 0))
+        ends = [_turned(spec, number.value + way * slack, wanted) for way in (-1, 1)]
+        return shortest(min(ends), max(ends))
+    except UnitError as error:
+        raise BadValue(f"{text!r}: {error}") from None
+
+
+def _turned(spec: Spec, number: Fraction, wanted: str) -> Fraction:
+    """A number of the dump as one of ours. Raises BadValue and UnitError."""
+    if spec.inverse and not number:
+        raise BadValue("nothing is divided by 0")
+    value = spec.scale / number if spec.inverse else number * spec.scale
+    value += spec.offset
+    return convert(value, spec.unit, wanted) if spec.unit and wanted else value
+
+
+def digits_of(text: str) -> int | None:
+    """How many digits a printed number has behind its point; None where it has no point.
+
+    >>> digits_of("0.078000"), digits_of("125")
+    (6, None)
+    """
+    found = _PRINTED.fullmatch(text.strip())
+    return len(found.group(1)) if found else None
+
+
+def shortest(low: Fraction, high: Fraction) -> Fraction:
+    """The decimal number with the fewest digits behind its point from low to high.
+
+    >>> shortest(Fraction("89.9999"), Fraction("90.0001"))
+    Fraction(90, 1)
+    """
+    middle, digits = (low + high) / 2, 0
+    while digits < 30:
+        found = Fraction(round(middle * 10**digits), 10**digits)
+        if low <= found <= high:
+            return found
+        digits += 1
+    return middle
+
+
+def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: str = "") -> str:
+    """The dump's text for a neutral value; a number printed as another one is, if that is given.
+
+    Of a number that several settings share, what is this one's alone. Raises CannotWrite.
+    """
+    if spec.form is Form.WORDS:
+        return _write_words(spec, kind, value, tables, like)
+    if spec.form in (Form.FLAGS, Form.OTHERS) and isinstance(value, frozenset):
+        return _write_flags(value, tables.flags.get(spec.table, {}), spec.form is Form.OTHERS)
+    if spec.cut is not None and isinstance(value, bool):
+        return str(int(value is not (spec.form is Form.NOT)))
+    if spec.form is Form.NOT:
+        return "off" if value else "on"
+    if spec.form is Form.FROM and isinstance(value, int):
+        return str(value - 1 + spec.base)
+    if isinstance(value, float | int) and not isinstance(value, bool):
+        return _write_number(spec, kind, value, like)
+    if spec.many and isinstance(value, tuple):
+        numbers = [_write_number(spec, kind, v, "") for v in value if isinstance(v, float | int)]
+        if spec.but is not None:  # as many as the line has
+            numbers += [str(spec.but)] * (len(like.replace(",", " ").split()) - len(numbers))
+        return " ".join(numbers)
+    if isinstance(value, frozenset):
+        return " ".join(sorted(value)) if spec.many else ",".join(sorted(value))
+    return kind.spell(value)
+
+
+def _write_flags(value: frozenset[str], table: Mapping[str, int], others: bool) -> str:
+    unknown = sorted(value - table.keys())
+    if unknown:
+        raise CannotWrite(f"the dialect has no flag for {', '.join(unknown)}")
+    return str(sum(table[word] for word in (frozenset(table) - value if others else value)))
+
+
+def _write_words(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: str) -> str:
+    theirs: dict[str, str] = {}
+    for word, ours in tables.words.get(spec.table, {}).items():
+        theirs.setdefault(ours, word)
+    if isinstance(value, frozenset):
+        unknown = sorted(value - theirs.keys())
+        if unknown:
+            raise CannotWrite(f"the dialect has no word for {', '.join(unknown)}")
+        return " ".join(theirs[word] for word in sorted(value))
+    if isinstance(kind, Bool):
+        spellings = ("on", "true", "yes", "1") if value else ("off", "false", "no", "0")
+        text = next((word for word in spellings if word in theirs), "")
+    else:
+        text = value if isinstance(value, str) else kind.spell(value)
+    if text not in theirs:
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if spec.beside is not None and number:
+            return write_with(spec.beside, kind, value, tables, like)
+        ours = text or kind.spell(value)
+        raise CannotWrite(f"the dialect has no word for {ours} in {spec.table}")
+    return theirs[text]
+
+
+def _write_number(spec: Spec, kind: Kind, value: float, like: str) -> str:
+    wanted = _unit_of(kind)
+    exact = Fraction(str(value))
+    digits = digits_of(like)
+    if spec.unit and wanted:
+        try:
+            exact = convert(exact, wanted, spec.unit)
+        except UnitError as error:
+            raise CannotWrite(str(error)) from None
+    raw = exact - spec.offset
+    if spec.inverse and not raw:
+        raise CannotWrite(f"nothing divided by a number is {kind.spell(value)}")
+    raw = spec.scale / raw if spec.inverse else raw / spec.scale
+    if spec.inexact and raw.denominator != 1:
+        text = _rounded(raw, _DIGITS if digits is None and not spec.inverse else digits or 0)
+        if read_with(spec, kind, text, WordLists({}, {})) != value:
+            raise CannotWrite(f"{kind.spell(value)} is none of the numbers that its line can hold")
+        return text
+    if spec.scale != 1 and raw.denominator != 1 and (raw * 10 ** (digits or 0)).denominator != 1:
+        step = f"{number_text(float(abs(spec.scale)))} {spec.unit}".rstrip()
+        raise CannotWrite(f"{kind.spell(value)} is not a whole number of steps of {step}")
+    if digits is not None and (raw * 10**digits).denominator == 1:
+        return _rounded(raw, digits)
+    return number_text(float(raw)) if raw.denominator != 1 else str(raw.numerator)
+
+
+def _rounded(number: Fraction, digits: int) -> str:
+    """A number with so many digits behind its point.
+
+    >>> _rounded(Fraction("0.0779999"), 6)
+    '0.078000'
+    """
+    whole, rest = divmod(abs(round(number * 10**digits)), 10**digits)
+    sign = "-" if round(number * 10**digits) < 0 else ""
+    return f"{sign}{whole}.{rest:0{digits}d}" if digits else f"{sign}{whole}"
