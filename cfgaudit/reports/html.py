@@ -133,13 +133,17 @@ class CauseView(NamedTuple):
 
 
 class TickedStep(NamedTuple):
-    """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
+    """One thing to do at the bench, with a box to tick; `part` heads those that go together.
+
+    `blanks` are to be written into by hand: what each asks for, such as `N V` or `initials`.
+    """
 
     says: str
     detail: str = ""
     done: bool = False
     part: str = ""
     caution: str = ""
+    blanks: tuple[str, ...] = ()
 
 
 class WorkingList(NamedTuple):
@@ -148,6 +152,7 @@ class WorkingList(NamedTuple):
     title: str
     steps: tuple[TickedStep, ...]
     caution: str = ""
+    files: tuple[str, ...] = ()  # what the list was made from, and where it is kept
 
     @property
     def parts(self) -> list[tuple[str, list[TickedStep]]]:
@@ -584,7 +589,11 @@ def bench_html(report: BenchReport) -> str:
         for one in section.steps
         if not (report.only_left and one.state is StepState.DONE)
     )
-    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION))
+    files = tuple(name for name in (report.build, report.dump, report.record) if name)
+    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION, files))
+
+
+_BY_HAND: Final = ("date", "initials")
 
 
 def _step(part: str, one: Listed) -> TickedStep:
@@ -594,4 +603,8 @@ def _step(part: str, one: Listed) -> TickedStep:
     if one.entry is not None and one.state in (StepState.DONE, StepState.FAILED):
         value = f" {one.entry.value}" if one.entry.value else ""
         told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
-    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)
+    if one.again:
+        told.insert(0, f"Once more: {one.again}.")
+    asks = (step.ask.sample,) if step.ask.sample else ()
+    blanks = () if done or step.ask.kind == "audit" else (*asks, *_BY_HAND)
+    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution, blanks)
