@@ -1,4 +1,4 @@
-"""Puts the grammars' parsers, worked out and saved, into the wheel.
+"""Puts the grammars' parsers, worked out and saved, and the rules' fixtures into the wheel.
 
 A wheel fits every Python, a saved parser one: the one that built the wheel, with the lark that it
 had. Under another the program works its grammars out once, and saves them for its user.
@@ -34,6 +34,9 @@ class SavedParsers(BuildHookInterface):  # type: ignore[type-arg]
             file = Path(self.folder.name, name)
             file.write_bytes(body)
             build_data["force_include"][str(file)] = f"cfgaudit/grammar/{file.name}"
+        for file in Path(self.root, "tests", "rules").glob("*/*.toml"):
+            place = f"cfgaudit/rules/fixtures/{file.parent.name}/{file.name}"
+            build_data["force_include"][str(file)] = place
 
     def finalize(self, version: str, build_data: dict[str, Any], artifact_path: str) -> None:
         """Clear away."""

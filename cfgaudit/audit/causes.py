@@ -8,39 +8,23 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from enum import IntEnum
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding
+from cfgaudit.audit.guesses import Edits, Ground, Guess, against, differ, guesses, value_key
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.rule import Level, Limits, Rule
-from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.kinds import SwitchRange, Value
+from cfgaudit.settings import Settings, Stated
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
 
-Edits = Mapping[str, Stated | None]  # what is stated instead, by path; None: nothing is
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
-_MOST_TRIES = 300  # so that no dump holds the machine up: a second or so
-_MOST_PATHS = 6  # of one finding, the gravest first, that are tried
-_MOST_WORDS = 16  # of a closed list whose every word is tried
+_MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
-_TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
-
-
-class Ground(IntEnum):
-    """What speaks for a value, the strongest first."""
-
-    WAS = 0  # it stood there before
-    MEND = 1  # it follows from what is stated elsewhere; a rule says so
-    SWAPPED = 2  # two like settings changed about
-    MIRRORED = 3  # a range turned round
-    FACTORY = 4  # the firmware comes with it
-    SIBLING = 5  # settings of its kind have it
-    SLIP = 6  # a slip of the pen: ten times, a sign, on for off, another word
 
 
 class Turn(NamedTuple):
@@ -109,10 +93,9 @@ def auditor_for(
 ) -> Auditor:
     """An auditor for tries: without the rules that no other value of a setting can answer.
 
-    Those are notes, which are no faults, and what the reading of the dump's text came to.
+    Those are about what the reading of the dump's text came to.
     """
-    telling = [r for r in rules if r.level is not Level.NOTE and r.area != "dump"]
-    return Auditor(telling, limits, sheet)
+    return Auditor([rule for rule in rules if rule.area != "dump"], limits, sheet)
 
 
 def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
@@ -127,7 +110,7 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     changes = {
         path: old.stated.get(path)
         for path in {**new.stated, **old.stated}
-        if _differ(old.stated.get(path), new.stated.get(path))
+        if differ(old.stated.get(path), new.stated.get(path))
     }
     sets: list[frozenset[str]] = []
     for finding in brought:
@@ -148,11 +131,18 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
     oracle = _Oracle(settings, auditor)
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
-    alone = [
-        (rate, guess)
-        for guess in _guesses(settings, oracle)
-        if (rate := _rate(guess, oracle.grave, {}, oracle)) is not None
-    ]
+    alone: list[tuple[Rate, Guess]] = []
+    slipped: set[frozenset[str]] = set()  # one slip that does is enough of each setting
+    for guess in guesses(settings, auditor.sheet, oracle.grave, auditor.limits):
+        names = frozenset(guess.edits)
+        if guess.ground is Ground.SLIP and names in slipped:
+            continue
+        rate = _rate(guess, oracle.grave, {}, oracle)
+        if rate is not None:
+            alone.append((rate, guess))
+            about = [f for f in oracle.grave if not names.isdisjoint(f.paths)]
+            if rate[0] > -_NEVER / 2 and len(rate[1]) >= len(about):
+                slipped.add(names)
     alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
     rest = list(oracle.grave)
     causes: list[Cause] = []
@@ -217,12 +207,6 @@ def _key(finding: Finding) -> Key:
     return finding.rule.id, finding.paths
 
 
-def _differ(one: Stated | None, other: Stated | None) -> bool:
-    if one is None or other is None:
-        return one is not other
-    return (type(one.value), one.value, one.doubt) != (type(other.value), other.value, other.doubt)
-
-
 def _only(edits: Edits, names: Iterable[str]) -> Edits:
     return {path: edits[path] for path in sorted(names)}
 
@@ -241,7 +225,7 @@ class _Oracle:
 
     def after(self, edits: Edits) -> tuple[Finding, ...]:
         """The errors and warnings with edits in; those of the settings once tries run out."""
-        key = frozenset((path, _value_key(entry)) for path, entry in edits.items())
+        key = frozenset((path, value_key(entry)) for path, entry in edits.items())
         if key not in self._found:
             if self.tries >= _MOST_TRIES:
                 return self.grave
@@ -262,10 +246,6 @@ class _Oracle:
         return not _stands(finding, after) and not any(
             other.level is Level.ERROR and not _stands(other, self.grave) for other in after
         )
-
-
-def _value_key(entry: Stated | None) -> object:
-    return None if entry is None else (type(entry.value), entry.value)
 
 
 def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -355,161 +335,10 @@ def _joined(
 # --- one dump alone: likely values -------------------------------------------------------------
 
 
-class _Guess(NamedTuple):
-    edits: Edits
-    ground: Ground
-
-
-def _guesses(settings: Settings, oracle: _Oracle) -> Iterator[_Guess]:
-    """Every change worth a try, the likeliest kinds first."""
-    named = dict.fromkeys(
-        path
-        for finding in oracle.grave
-        for path in (*finding.paths[:_MOST_PATHS], *(edit.path for edit in finding.mend))
-        if not path.startswith("sheet.")
-    )
-    seen: set[frozenset[tuple[str, object]]] = set()
-    for guess in _every_guess(settings, list(named), oracle):
-        key = frozenset((path, _value_key(entry)) for path, entry in guess.edits.items())
-        if key not in seen and any(
-            _differ(entry, settings.stated.get(path)) for path, entry in guess.edits.items()
-        ):
-            seen.add(key)
-            yield guess
-
-
-def _every_guess(settings: Settings, named: Sequence[str], oracle: _Oracle) -> Iterator[_Guess]:
-    stated = settings.stated
-    for finding in oracle.grave:
-        edits = {edit.path: _read(edit.path, edit.value, stated) for edit in finding.mend}
-        if edits and all(entry is not None for entry in edits.values()):
-            yield _Guess(edits, Ground.MEND)
-    families = _families(settings)
-    for path in named:
-        entry = stated.get(path)
-        if entry is None:
-            continue
-        for other in families.get(_pattern(path), ()) if _may_change_places(entry) else ():
-            swapped = {
-                path: entry._replace(value=stated[other].value),
-                other: stated[other]._replace(value=entry.value),
-            }
-            if other != path and _differ(stated[other], entry):
-                yield _Guess(swapped, Ground.SWAPPED)
-    for path in named:
-        if (entry := stated.get(path)) is not None:
-            for ground, value in _instead(path, entry.value, settings, families):
-                yield _Guess({path: entry._replace(value=value, doubt="")}, ground)
-
-
-def _may_change_places(entry: Stated) -> bool:
-    """Whether it is of what is changed about with its like: a turn, a channel, an output."""
-    return isinstance(entry.value, str | int) and not isinstance(entry.value, bool)
-
-
-def _families(settings: Settings) -> Mapping[str, Sequence[str]]:
-    """Stated paths by the pattern that they fall under."""
-    found: dict[str, list[str]] = {}
-    for path in settings.stated:
-        found.setdefault(_pattern(path), []).append(path)
-    return found
-
-
-def _pattern(path: str) -> str:
-    known = declared(path)
-    return known.pattern if known is not None else path
-
-
-def _instead(
-    path: str, value: Value, settings: Settings, families: Mapping[str, Sequence[str]]
-) -> Iterator[tuple[Ground, Value]]:
-    """Values that are likely in place of the one stated."""
-    held = value if isinstance(value, tuple) else ()
-    ranges = [one for one in held if isinstance(one, SwitchRange)]
-    if ranges:
-        yield Ground.MIRRORED, tuple(_mirrored(one) for one in ranges)
-        if len(ranges) == 1:
-            yield from ((Ground.MIRRORED, (end,)) for end in _ends(ranges[0]))
-    own = settings.factory.get(path)
-    if own is not None:
-        yield Ground.FACTORY, own
-    for other in families.get(_pattern(path), ()) if not ranges else ():
-        if other != path:
-            yield Ground.SIBLING, settings.stated[other].value
-    slips = _moved(ranges) if ranges else _slips(path, value)
-    yield from ((Ground.SLIP, slip) for slip in slips)
-
-
-def _slips(path: str, value: Value) -> Iterator[Value]:
-    """What a slip of the pen may have made the value of."""
-    known = declared(path)
-    if known is None:
-        return
-    words = known.kind.choices if len(known.kind.choices) <= _MOST_WORDS else ()
-    if isinstance(value, bool):
-        yield not value
-    elif isinstance(value, frozenset):
-        yield from (value ^ {word} for word in (*words, *sorted(value - set(words))))
-    elif isinstance(value, str):
-        yield from words
-    elif isinstance(value, int | float):
-        yield from _numbers(path, value)
-    if known.kind.number is not None and not isinstance(value, tuple):
-        usual = (known.kind.number.of_number(number) for number in (1500, 1000))
-        yield from (one for one in usual if one is not None and not known.kind.beyond(one))
-
-
-def _mirrored(one: SwitchRange) -> SwitchRange:
-    low, high = _TRAVEL
-    return one._replace(low=low + high - one.high, high=low + high - one.low)
-
-
-def _ends(one: SwitchRange) -> Iterator[SwitchRange]:
-    """The range at the other end of the travel, as a switch of three positions has it."""
-    if one.low <= _TRAVEL[0] + _TRAVEL[1] - one.high:
-        yield one._replace(low=1700.0, high=2100.0)
-    else:
-        yield one._replace(low=900.0, high=1300.0)
-
-
-def _moved(ranges: Sequence[SwitchRange]) -> Iterator[tuple[SwitchRange, ...]]:
-    """The ranges at another of three positions, or on the next channel."""
-    if len(ranges) != 1:
-        return
-    (one,) = ranges
-    for low, high in ((900.0, 1300.0), (1300.0, 1700.0), (1700.0, 2100.0)):
-        yield (one._replace(low=low, high=high),)
-    yield from ((one._replace(channel=n),) for n in (one.channel + 1, one.channel - 1) if n > 0)
-
-
-def _numbers(path: str, value: int | float) -> Iterator[Value]:
-    known = declared(path)
-    factors = (10, 0.1, -1, 2, 0.5, 100, 0.01, 1.25, 0.8, 1.05, 0.95)
-    for made in (*(value * factor for factor in factors), value + 1, value - 1, 0):
-        number = int(made) if isinstance(value, int) and float(made).is_integer() else made
-        kept = known is None or not known.kind.beyond(number)
-        if kept and isinstance(number, type(value)) and number != value:
-            yield number
-
-
-def _read(path: str, text: str, stated: Mapping[str, Stated]) -> Stated | None:
-    known = declared(path)
-    if known is None:
-        return None
-    try:
-        value = known.kind.read(text)
-    except ValueError:
-        return None
-    entry = stated.get(path)
-    if entry is None:
-        return Stated(path, value, None, Origin.DUMP, text)
-    return entry._replace(value=value, doubt="")
-
-
 Rate = tuple[float, list[Finding]]
 
 
-def _rate(guess: _Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
+def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
     """What a guess is worth beside those taken, and what it clears; None where that is nothing.
 
     One that brings as much as it clears is worth less than nothing: it may do beside another one.
@@ -526,14 +355,22 @@ def _rate(guess: _Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle)
     known = {_key(finding) for finding in oracle.grave}
     brought = [finding for finding in after if _key(finding) not in known]
     worth = (_worth(cleared) - 2 * _worth(brought)) / len(guess.edits)
-    named = sum(path in finding.paths for path in guess.edits for finding in cleared)
-    rate = worth - 0.6 * guess.ground + 0.05 * named
+    first = min(_place_in(guess, finding) for finding in cleared)
+    doubt = against(guess, oracle.settings, oracle.auditor.sheet)
+    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
     return rate if worth > 0 else rate - _NEVER, cleared
 
 
+def _place_in(guess: Guess, finding: Finding) -> int:
+    """Where a finding names the guess's settings: a rule names first what it is about."""
+    return min(
+        (finding.paths.index(path) for path in guess.edits if path in finding.paths), default=9
+    )
+
+
 def _best(
-    alone: Sequence[tuple[Rate, _Guess]], rest: Sequence[Finding], taken: Edits, oracle: _Oracle
-) -> tuple[Rate, _Guess] | None:
+    alone: Sequence[tuple[Rate, Guess]], rest: Sequence[Finding], taken: Edits, oracle: _Oracle
+) -> tuple[Rate, Guess] | None:
     """The best guess beside those taken; only those that were good alone are tried again."""
     open_to = [guess for (_, cleared), guess in alone if _meets(cleared, rest)]
     rated = [
@@ -549,10 +386,10 @@ def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
     return any(_key(finding) in keys for finding in other)
 
 
-def _rivals(best: _Guess, rated: Sequence[_Guess]) -> list[_Guess]:
+def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
     """Up to three guesses about other settings, each setting once."""
     told = set(best.edits)
-    found: list[_Guess] = []
+    found: list[Guess] = []
     for guess in rated:
         if told.isdisjoint(guess.edits) and len(found) < 3:
             found.append(guess)
@@ -561,7 +398,7 @@ def _rivals(best: _Guess, rated: Sequence[_Guess]) -> list[_Guess]:
 
 
 def _stretch(
-    guess: _Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
+    guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[float, float] | None:
     """The stretch of values around a guess that clear what it clears and bring nothing."""
     if len(guess.edits) != 1:

@@ -136,8 +136,8 @@ class Auditor:
         self, rules: Sequence[Rule], limits: Limits | None = None, sheet: Settings | None = None
     ) -> None:
         self._rules = tuple(rules)
-        self._limits = usual_limits() if limits is None else limits
-        self._sheet = sheet
+        self.limits = usual_limits() if limits is None else limits
+        self.sheet = sheet
         self._before: Settings | None = None
         self._runs: list[_RuleRun] = []
         self._read_by: dict[str, set[int]] | None = None
@@ -164,11 +164,11 @@ class Auditor:
         starts from where it did. It is cheaper than `tried`, which tells every finding.
         """
         craft = Craft(settings)
-        sheet = None if self._sheet is None else typed_sheet(self._sheet)
+        sheet = None if self.sheet is None else typed_sheet(self.sheet)
         numbers = {number for path in changed for number in self._readers().get(path, ())}
         for number in sorted(numbers | self._readers().get(_ALL, set())):
             rule = self._rules[number]
-            yield rule, run(rule, craft, self._limits, sheet).fired
+            yield rule, run(rule, craft, self.limits, sheet).fired
 
     def _readers(self) -> Mapping[str, set[int]]:
         """The rules by the paths that they asked for in the last audit, or for all."""
@@ -199,13 +199,13 @@ class Auditor:
             if changed is not None and not changed.touches(self._runs[number].seen):
                 runs.append(self._runs[number])
             else:
-                runs.append(_watched(rule, settings, self._limits, self._sheet))
+                runs.append(_watched(rule, settings, self.limits, self.sheet))
         return runs
 
     def _told(self, settings: Settings, runs: Sequence[_RuleRun]) -> AuditOutcome:
         stated = settings.stated
-        if self._sheet is not None:
-            stated = {**stated, **self._sheet.stated}
+        if self.sheet is not None:
+            stated = {**stated, **self.sheet.stated}
         found = [
             finding_of(rule, fires, [stated.get(path) for path in fires.paths])
             for rule, done in zip(self._rules, runs, strict=True)
@@ -303,7 +303,7 @@ class FleetAuditor:
 
     def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
         self._rules = tuple(rules)
-        self._limits = usual_limits() if limits is None else limits
+        self.limits = usual_limits() if limits is None else limits
         self._forget()
 
     def _forget(self) -> None:
@@ -323,7 +323,7 @@ class FleetAuditor:
                 done = self._known(rule, recalled, shown, settings)
                 fired, lacked = done.fired, done.lacks
             else:
-                answer = run(rule, craft, self._limits)
+                answer = run(rule, craft, self.limits)
                 fired, lacked = answer.fired, _lacked(answer)
             for fires in fired:
                 stated = [settings.stated.get(path) for path in fires.paths]
@@ -344,7 +344,7 @@ class FleetAuditor:
             if known is not None:
                 recalled.known += 1
                 return known
-        done = _watched(rule, settings, self._limits)
+        done = _watched(rule, settings, self.limits)
         if done.seen.parts.isdisjoint(_OWN):
             self._remember(recalled, done, shown)
         return done

@@ -1,6 +1,7 @@
 """`cfgaudit explain`: what a rule, a limit or a setting is; or the whole book."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,39 +12,46 @@ from cfgaudit.reports.explain import (
     Explanation,
     book_json,
     book_markdown,
+    group_screen,
     limit_screen,
     rule_screen,
     setting_screen,
 )
 from cfgaudit.reports.screen import Screen
+from cfgaudit.reports.wording import NOT_STATED
 from cfgaudit.rules.rule import Limits, Rule, usual_limits
 from cfgaudit.vocabulary.paths import (
+    Declared,
+    covers,
     declared_anywhere,
     every_declared,
     sheet_vocabulary,
     vocabulary,
 )
 
-_MOST_BELOW = 12  # names of what there is below an area or a subsystem
+if TYPE_CHECKING:  # only an example in a dump's own words opens one
+    from cfgaudit.dialects.editor import Dumps
+    from cfgaudit.settings import Stated
 
 
 @click.command()
 @click.argument("subject", metavar="[RULE|LIMIT|PATH]", required=False)
 @click.option("--all", "everything", is_flag=True, help="The whole book, as Markdown.")
+@click.option("--for", "dump", metavar="DUMP", help="A rule's example in this dump's own words.")
 @output_options("terminal", "json")
-def command(subject: str | None, everything: bool, out: Output) -> int:
+def command(subject: str | None, everything: bool, dump: str | None, out: Output) -> int:
     """Explain a rule (area/what-is-wrong), a limit or a setting (a neutral path).
 
     Such as `failsafe/throttle-held`, which findings name; `battery.warn_cell`, which `show` lists;
-    `esc.idle_least`. Of an area or a
-    subsystem alone it names what there is.
+    `esc.idle_least`. Of a rule it shows an example, wrong and right. Of an area (`failsafe`) or a
+    group of settings (`ports.ID`) it lists what is in it.
     """
     if everything == (subject is not None):
         raise click.UsageError(
             "explain wants a rule, a limit, a setting, or --all instead, "
             "as in: cfgaudit explain failsafe/throttle-held"
         )
-    told = _whole() if subject is None else _asked(subject)
+    told = _whole() if subject is None else _with_example(_asked(subject), dump)
     if subject is None and out.form == "terminal":
         out.put_text(book_markdown(told))
     else:
@@ -72,23 +80,64 @@ def _asked(subject: str) -> Explanation:
     limits = _limits()
     if subject in limits:
         return Explanation(limits=(limits[subject],))
-    names = [*(d.pattern for d in every), *limits]
-    raise _none_such(subject, names, [*names, *(rule.id for rule in _every_rule())])
+    below = _below(subject, every, limits)
+    if below.rules or below.limits or below.settings:
+        return below
+    raise _none_such(subject, [*(d.pattern for d in every), *limits])
 
 
-def _none_such(subject: str, names: Sequence[str], heads: Sequence[str] = ()) -> click.UsageError:
-    """The refusal, with what there is below that name among `heads`, else the nearest `names`."""
-    below = [name for name in heads if name.startswith((f"{subject}.", f"{subject}/"))]
+def _below(subject: str, every: Sequence[Declared], limits: Limits) -> Explanation:
+    """What an area or a group of settings has in it; a group is named with or without indices."""
+    return Explanation(
+        [rule for rule in _every_rule() if rule.area == subject],
+        [limit for name, limit in limits.items() if name.startswith(f"{subject}.")],
+        [d for d in every if d.pattern.startswith(f"{subject}.")]
+        or [d for d in every if len(d.pattern.split(".")) > 1 and covers(subject, d.pattern)],
+    )
+
+
+def _with_example(told: Explanation, dump: str | None) -> Explanation:
+    """The explanation of one rule with its example, in a dump's own words where one is given."""
+    if len(told.rules) != 1 or told.settings:
+        return told
+    from cfgaudit.cli.inputs import Inputs
+    from cfgaudit.testing.examples import Shown, example_of  # of a rule alone
+
+    example = example_of(told.rules[0])
+    if example is None:
+        return told
+    dumps = Inputs().open_each(dump, ()) if dump is not None else ()
+
+    def lines(shown: Shown) -> list[str]:
+        return [
+            line
+            for path, entry in shown.items()
+            for line in (_words(path, entry, dumps) if entry else [f"{path}  {NOT_STATED}"])
+        ]
+
+    return told._replace(wrong=lines(example.wrong), right=lines(example.right))
+
+
+def _words(path: str, entry: "Stated", dumps: "Dumps") -> Sequence[str]:
+    """A setting as a line: the dump's own where it has one, else in the plain form."""
+    from cfgaudit.dialects.plain import stated_text
+    from cfgaudit.work.causes import typed
+
+    said = typed(path, entry.value, dumps) if dumps and not path.startswith("sheet.") else ()
+    return said or [f"{path} = {stated_text(entry)}"]
+
+
+def _none_such(subject: str, names: Sequence[str]) -> click.UsageError:
+    """The refusal, with the nearest names."""
     hint = did_you_mean(subject, names, most=3)
-    if below:
-        more = f" and {len(below) - _MOST_BELOW} more" * (len(below) > _MOST_BELOW)
-        hint = f" Below it there are {', '.join(below[:_MOST_BELOW])}{more}."
     return click.UsageError(f"there is no rule, limit or setting {subject!r}.{hint}")
 
 
 def _screen(told: Explanation, width: int) -> Screen:
-    if told.rules:
-        return rule_screen(told.rules[0], told.limits, width)
+    if len(told.rules) == 1 and not told.settings:
+        return rule_screen(told, width)
+    if len(told.rules) + len(told.settings) > 1 or len(told.limits) > 1:
+        return group_screen(told, width)
     if told.settings:
         return setting_screen(told.settings[0], width)
     limit = told.limits[0]
@@ -116,6 +165,7 @@ def _every_rule() -> tuple[Rule, ...]:
 
 def _limits() -> Limits:
     """The limits as they hold in this folder."""
+
     from cfgaudit.cli.inputs import Inputs
 
     house = Inputs().house("-")

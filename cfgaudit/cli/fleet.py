@@ -9,7 +9,7 @@ from typing import NamedTuple
 import click
 
 from cfgaudit.changes.compare import odd_ones
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import (
     audited,
     audited_together,
@@ -18,6 +18,7 @@ from cfgaudit.cli.auditing import (
     most,
     tell_left_out,
 )
+from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -31,6 +32,7 @@ from cfgaudit.cli.options import (
     statuses,
 )
 from cfgaudit.cli.output import Output
+from cfgaudit.cli.progress import watched
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row
@@ -130,6 +132,9 @@ def command(
         inputs.joined(crafts[dump], own).settings for dump, own in zip(dumps, theirs, strict=True)
     ]
     audits = audited(inputs, dumps, settings, judging)
+    for line in dict.fromkeys(changes_told(inputs.folder(dump)) for dump in dumps):
+        if line:
+            say(line)
     together = audited_together(inputs, dumps, settings, judging)
     odd = odd_ones(list(zip(together.names, settings, strict=True)))
     odd = odd if secrets else tuple(masked_row(row) for row in odd)
@@ -158,7 +163,8 @@ def _read(
     joined = {Path(entry.rpartition("=")[2]).resolve() for entry in reading.extra}
     crafts: dict[str, Opened] = {}
     passed_over: list[str] = []
-    for file in dict.fromkeys(file for place in places for file in _in(place, match)):
+    files = list(dict.fromkeys(file for place in places for file in _in(place, match)))
+    for file in watched(files, "reading"):
         if Path(file).resolve() in joined:
             continue
         if file in named or _is_dump(inputs, file, reading.dialect):

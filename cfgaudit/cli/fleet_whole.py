@@ -1,8 +1,6 @@
 """`cfgaudit fleet` over many craft: by several processes, in bounded memory, taken up again."""
 
 import os
-import sys
-import time
 from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
@@ -16,19 +14,18 @@ from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import fail_on
 from cfgaudit.cli.fleet_desk import FolderDesks
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, ReadBy
 from cfgaudit.cli.output import Output, write_and_tell
+from cfgaudit.cli.progress import ProgressLine
 from cfgaudit.reports.overview import answer_json, answer_screen, overview_json, overview_screen
 from cfgaudit.rules.rule import Level
 
 if TYPE_CHECKING:  # it loads this where there are many craft
     from cfgaudit.cli.fleet import AskedOfAll
-
-_WAITING = 0.5  # seconds between two words on the progress
 
 
 def whole_fleet(
@@ -101,7 +98,7 @@ def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, she
     finally:
         telling.end()
     if done.before:
-        click.echo(f"{done.before:,} dumps are as they were audited before", err=True)
+        say(f"{done.before:,} dumps are as they were audited before")
 
 
 def _found(places: Sequence[str], match: Sequence[str], listed: str | None) -> Iterator[Source]:
@@ -142,7 +139,7 @@ def _crew(asked: "AskedOfAll") -> Crew:
 
 def _write_tables(shelf: FileShelf, folder: str | None) -> None:
     for file in shelf.to_parquet(folder) if folder is not None else ():
-        click.echo(f"written: {file}", err=True)
+        say(f"written: {file}")
 
 
 class _Telling:
@@ -150,19 +147,18 @@ class _Telling:
 
     def __init__(self) -> None:
         self.last = Progress()
-        self._next = time.monotonic() + _WAITING
-        self._shown = False
+        self._line = ProgressLine()
 
     def told(self, now: Progress) -> None:
         """Note how far it has come, and say it now and then."""
         self.last = now
-        if sys.stderr.isatty() and time.monotonic() >= self._next:
-            self._next = time.monotonic() + _WAITING
-            self._shown = True
-            said = f"{now.seen:,} dumps; {now.with_errors:,} craft with errors, {now.failed:,} not"
-            click.echo(f"\r{said} audited", err=True, nl=False)
+        self._line.say(
+            lambda: (
+                f"auditing {now.seen:,} dumps, {now.with_errors:,} craft with errors so far, "
+                f"{now.failed:,} not audited"
+            )
+        )
 
     def end(self) -> None:
-        """Leave the line that was written over and over."""
-        if self._shown:
-            click.echo("", err=True)
+        """Take the line away."""
+        self._line.end()

@@ -5,13 +5,14 @@ from collections.abc import Sequence
 
 import click
 
-from cfgaudit.cli.auditing import audited, blind_to, most, tell_left_out
+from cfgaudit.cli.auditing import audited, blind_to, caused, most, tell_left_out
 from cfgaudit.cli.diff import changed, tell_change_left_out
 from cfgaudit.cli.inputs import Inputs, shared_out
 from cfgaudit.cli.options import JudgedBy, ReadBy, judging_options, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
+from cfgaudit.dialects.opening import joined
 from cfgaudit.pictures.album import album
 from cfgaudit.reports.html import Drawn, change_html, craft_html
 from cfgaudit.reports.wording import name_of
@@ -27,7 +28,7 @@ from cfgaudit.settings import Settings
     "--beside", metavar="DUMP", multiple=True, help="A craft that flies at the same time."
 )
 @output_options(color=False)
-@click.option("--all", "everything", is_flag=True, help="Craft-own and counting settings too.")
+@click.option("--everything", is_flag=True, help="Craft-own and counting settings too.")
 def command(
     dump: str,
     new: str | None,
@@ -45,7 +46,7 @@ def command(
     if out.output is None and sys.stdout.isatty():
         raise click.UsageError("a page is not for a terminal: say where it goes, --output FILE")
     if new is None and everything:
-        raise click.UsageError("--all goes with two dumps")
+        raise click.UsageError("--everything goes with two dumps")
     if new is not None and beside:
         raise click.UsageError("--beside goes with one dump")
     inputs = Inputs(reading)
@@ -59,12 +60,14 @@ def command(
 def _of_craft(
     inputs: Inputs, dump: str, extra: Sequence[str], judging: JudgedBy, beside: Sequence[str]
 ) -> str:
-    settings = inputs.open(dump, shared_out((dump,), extra)[0]).settings
+    dumps = inputs.open_each(dump, shared_out((dump,), extra)[0])
+    settings = joined(dumps)
     (audit,) = audited(inputs, (dump,), (settings,), judging)
     others = [inputs.open(other).settings for other in beside]
     tell_left_out(settings.dumps[0].file, audit.findings, "finding")
     drawn = _album(settings, audit.sheet, [(name_of(other), Craft(other)) for other in others])
-    return craft_html(audit, drawn, most(), blind_to(inputs, dump, audit))
+    causes = caused(inputs, dump, dumps, audit, None)
+    return craft_html(audit, drawn, most(), blind_to(inputs, dump, audit), causes)
 
 
 def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everything: bool) -> str:
@@ -74,7 +77,9 @@ def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everyt
     report = changed(inputs, names, (old, new), judging, everything, built).masked()
     tell_change_left_out(report)
     albums = (_album(both[0], built[0]), _album(both[1], built[1]))
-    return change_html(report, albums, most(), blind_to(inputs, names[1], report.audits[1]))
+    brought = caused(inputs, names[1], (new,), report.audits[1], both[0])
+    blind = blind_to(inputs, names[1], report.audits[1])
+    return change_html(report, albums, most(), blind, brought)
 
 
 def _album(

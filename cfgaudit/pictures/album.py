@@ -36,6 +36,29 @@ PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = (
     (video.NAME, video.TITLE, video.picture),
 )
 
+_SHOWN_BY: Final = {  # what each picture shows, by the first words of a path
+    frame.NAME: ("motors", "frame", "esc", "board"),
+    switches.NAME: ("switches", "receiver.ends"),
+    link_loss.NAME: ("failsafe", "home"),
+    ports.NAME: ("ports", "telemetry", "position", "receiver", "pads"),
+    filters.NAME: ("filters", "notches", "loop", "gyro"),
+    rates.NAME: ("rates", "banks"),
+    battery.NAME: ("battery",),
+    rails.NAME: ("sheet.rails",),
+    overlay.NAME: ("overlay",),
+    video.NAME: ("video",),
+}
+
+
+def shown_by(paths: Sequence[str]) -> str:
+    """The name of the picture that shows the most of some settings; empty where none does."""
+
+    def shows(begins: tuple[str, ...]) -> int:
+        return sum(any(f"{path}.".startswith(f"{b}.") for b in begins) for path in paths)
+
+    best = max(_SHOWN_BY, key=lambda name: shows(_SHOWN_BY[name]))  # the first of equals
+    return best if shows(_SHOWN_BY[best]) else ""
+
 
 def album(
     craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft]] = ()
@@ -57,3 +80,5 @@ def _made(
         return make(craft, sheet)
     except NotStated as lack:
         return Missing(name, title, (lack.path,))
+    except Exception as error:  # a picture's fault must not hide the others, nor the findings
+        return Missing(name, title, (), f"{type(error).__name__}: {error}")

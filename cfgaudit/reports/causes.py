@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from cfgaudit.audit.causes import Ground, Turn
+from cfgaudit.audit.causes import Turn
 from cfgaudit.audit.engine import Finding, is_secret
+from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import place_json, value_json
@@ -34,9 +35,19 @@ def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = Fal
         _head(screen, number, one)
         _quotes(screen, one, several)
         rule = one.cause.speaker.rule
-        screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
-        for at, text in enumerate(_to_do(one)):
-            screen.paragraph(text, label="" if at else "Do", hang=LABEL, indent=3)
+        _labelled(screen, air_label(rule), [rule.doc.air])
+        _labelled(screen, "Do", to_do(one))
+
+
+def _labelled(screen: Screen, label: str, texts: Sequence[str]) -> None:
+    """Texts beside their label, or below it where the screen is narrow."""
+    if screen.width < _NARROW:
+        screen.line(f"   {label}:")
+    for number, text in enumerate(texts):
+        if screen.width < _NARROW:
+            screen.paragraph(text, indent=5)
+        else:
+            screen.paragraph(text, label="" if number else label, hang=LABEL, indent=3)
 
 
 def _head(screen: Screen, number: int, one: "ToldCause") -> None:
@@ -73,17 +84,18 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
         if screen.width >= _NARROW and not several:
             lead_width = cells(lead) + width + 2
             gap = " " * (width - cells(safe(text)) + 2)
-            meaning = _cut(_meaning(quoted), screen.width - lead_width)
-            screen.line(Piece(lead), Piece(text, style), gap, Piece(meaning, "quiet"))
+            means = _cut(meaning(quoted), screen.width - lead_width)
+            screen.line(Piece(lead), Piece(text, style), gap, Piece(means, "quiet"))
         else:
             screen.line(Piece(lead), Piece(text, style))
-            screen.paragraph(_meaning(quoted), indent=_NUMBER + 4)
+            screen.paragraph(meaning(quoted), indent=_NUMBER + 4)
     for turn in one.cause.turns:
         if turn.now is None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
 
 
-def _meaning(quoted: "Quoted") -> str:
+def meaning(quoted: "Quoted") -> str:
+    """What a quoted line states: the setting and its value."""
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
     return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
@@ -93,7 +105,7 @@ def _cut(text: str, width: int) -> str:
     return text if cells(safe(text)) <= width else text[: max(1, width - 3)] + "..."
 
 
-def _to_do(one: "ToldCause") -> list[str]:
+def to_do(one: "ToldCause") -> list[str]:
     """What to do, in the dump's own words where they are known."""
     cause = one.cause
     put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
@@ -103,9 +115,10 @@ def _to_do(one: "ToldCause") -> list[str]:
     if one.sure:
         return [_capital(f"{typed or _edits(cause.turns)}  (mend)")]
     finding = cause.speaker
-    if not one.put:
-        return [finding.advice or finding.rule.doc.mend]
-    could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
+    if one.put:
+        could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
+    else:
+        could = finding.advice or finding.rule.doc.mend
     if cause.within is not None:
         low, high = (number_text(round(end, 3)) for end in cause.within)
         unit = _unit(cause.turns[0].path)
@@ -123,11 +136,12 @@ def _capital(text: str) -> str:
 _GROUNDS: Final = {
     Ground.WAS: "as it was",
     Ground.MEND: "as what is stated elsewhere has it",
+    Ground.SHEET: "as the build sheet has it",
+    Ground.RECKONED: "as it works out",
     Ground.SWAPPED: "if they were changed about",
     Ground.MIRRORED: "if it was turned round",
     Ground.FACTORY: "as the firmware comes",
     Ground.SIBLING: "as others of its kind",
-    Ground.SLIP: "say",
 }
 
 

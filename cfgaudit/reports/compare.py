@@ -24,6 +24,7 @@ class Comparison(NamedTuple):
     crafts: Sequence[Settings]
     rows: Sequence[RowOfCraft]
     fleet: FleetAudit
+    left_out: int = 0  # settings of pads and timers, where the boards are not the same
 
 
 def masked_row(row: RowOfCraft) -> RowOfCraft:
@@ -63,15 +64,28 @@ def compare_screen(told: Comparison, width: int, most: int | None = None) -> Scr
     stars = " A star marks a craft that alone differs from all the others."
     said = counted(len(told.rows), "setting") + (" differs." if len(told.rows) == 1 else " differ.")
     screen.paragraph(said + stars * (len(told.names) > 2), indent=0)
+    if told.left_out:
+        screen.paragraph(
+            f"The boards differ: {counted(told.left_out, 'setting')} of pads and timers not "
+            "compared (--everything).",
+            indent=0,
+        )
     if told.fleet.findings or told.fleet.not_checked or told.fleet.waived:
         together_lines(screen, told.fleet)
     return screen
 
 
 def _row_below(screen: Screen, names: Sequence[str], path: str, values: Sequence[Piece]) -> None:
-    """One row where the screen is too narrow for columns: the path, then a line a craft."""
-    screen.line(f"  {path}")
-    screen.table(list(zip(names, values, strict=True)), indent=4, wraps=1)
+    """One row where the screen is too narrow for columns: the path, then who has which value."""
+    holders: dict[str, list[str]] = {}
+    for name, value in zip(names, values, strict=True):
+        holders.setdefault(value.text, []).append(name)
+    told = "; ".join(f"{value}: {', '.join(who)}" for value, who in holders.items())
+    if cells(safe(path)) + cells(safe(told)) + 4 <= screen.width:
+        screen.line(f"  {path}  ", Piece(told))
+    else:
+        screen.line(f"  {path}")
+        screen.paragraph(told, indent=4)
 
 
 def _column_widths(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> list[int]:

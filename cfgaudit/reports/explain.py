@@ -20,10 +20,13 @@ class Explanation(NamedTuple):
     rules: Sequence[Rule] = ()
     limits: Sequence[Limit] = ()
     settings: Sequence[Declared] = ()
+    wrong: Sequence[str] = ()  # of one rule: an example's lines, and those it says nothing of
+    right: Sequence[str] = ()
 
 
-def rule_screen(rule: Rule, limits: Iterable[Limit], width: int) -> Screen:
-    """One rule: its level, what is wrong, in the air, mend, source, and the limits it takes."""
+def rule_screen(told: Explanation, width: int) -> Screen:
+    """One rule: its level, what is wrong, in the air, mend, source, its limits, its example."""
+    (rule,), limits = told.rules, told.limits
     screen = Screen(width)
     screen.line(Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
     screen.blank()
@@ -36,6 +39,25 @@ def rule_screen(rule: Rule, limits: Iterable[Limit], width: int) -> Screen:
     for limit in limits:
         text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
         screen.paragraph(text, label="Limit", hang=LABEL)
+    for label, lines in (("Wrong", told.wrong), ("Right", told.right)):
+        for number, line in enumerate(lines):
+            screen.paragraph(line, label="" if number else label, hang=LABEL)
+    return screen
+
+
+def group_screen(told: Explanation, width: int) -> Screen:
+    """What there is of a name: rules with what is wrong, limits, settings with what they are."""
+    screen = Screen(width)
+    for rule in told.rules:
+        level = Piece(rule.level.value, rule.level.value)
+        screen.line("  ", Piece(rule.id, "strong"), "  ", level)
+        screen.paragraph(_first_of(rule.doc.wrong), indent=4)
+    for limit in told.limits:
+        screen.line("  ", Piece(limit.name, "strong"), f"  {limit_value(limit)}")
+        screen.paragraph(sentence(limit.says), indent=4)
+    for setting in told.settings:
+        screen.line("  ", Piece(setting.pattern, "strong"), f"  {setting.cls.name.lower()}")
+        screen.paragraph(sentence(setting.traits.says), indent=4)
     return screen
 
 
@@ -106,6 +128,8 @@ def book_json(told: Explanation) -> dict[str, Any]:
         "rules": [_rule_json(rule) for rule in told.rules],
         "limits": [_limit_json(limit) for limit in told.limits],
         "settings": [_setting_json(setting) for setting in told.settings],
+        "wrong": list(told.wrong),
+        "right": list(told.right),
     }
 
 
@@ -196,7 +220,11 @@ def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _first_sentence(text: str) -> str:
-    return escaped(re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0])
+    return escaped(_first_of(text))
+
+
+def _first_of(text: str) -> str:
+    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0]
 
 
 def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:

@@ -15,15 +15,18 @@ from cfgaudit import __version__
 from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Waived
 from cfgaudit.changes.diff import Change
+from cfgaudit.pictures.album import shown_by
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.bench import BenchReport
+from cfgaudit.reports.causes import first_verdict, headline_of, meaning, to_do
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.wording import (
     StatedPlace,
     air_label,
     all_checked,
     closing,
+    counted_levels,
     headline,
     how_blind,
     left_out,
@@ -34,13 +37,13 @@ from cfgaudit.reports.wording import (
     unaudited,
     unfit,
     unsure,
-    verdict,
     wanted,
     worst,
 )
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.causes import Quoted, ToldCause
 from cfgaudit.work.record import Listed, StepState, sections
 
 _MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
@@ -102,14 +105,45 @@ class PictureView(NamedTuple):
     caption: str
 
 
+class LineView(NamedTuple):
+    """A line of a dump that a cause quotes; those at `fault` are marked."""
+
+    fault: bool
+    file: str
+    line: int
+    text: str
+    means: str
+
+
+class CauseView(NamedTuple):
+    """One cause: its lines, what happens, what to do, its findings, and the picture of it."""
+
+    number: int
+    level: str
+    mark: str
+    area: str
+    headline: str
+    counts: str
+    lines: tuple[LineView, ...]
+    air_label: str
+    air: str
+    to_do: tuple[str, ...]
+    findings: tuple[str, ...]  # their addresses on the page
+    picture: PictureView | None
+
+
 class TickedStep(NamedTuple):
-    """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
+    """One thing to do at the bench, with a box to tick; `part` heads those that go together.
+
+    `blanks` are to be written into by hand: what each asks for, such as `N V` or `initials`.
+    """
 
     says: str
     detail: str = ""
     done: bool = False
     part: str = ""
     caution: str = ""
+    blanks: tuple[str, ...] = ()
 
 
 class WorkingList(NamedTuple):
@@ -118,6 +152,7 @@ class WorkingList(NamedTuple):
     title: str
     steps: tuple[TickedStep, ...]
     caution: str = ""
+    files: tuple[str, ...] = ()  # what the list was made from, and where it is kept
 
     @property
     def parts(self) -> list[tuple[str, list[TickedStep]]]:
@@ -176,6 +211,41 @@ def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
     )
 
 
+def causes_of(
+    told: Sequence[ToldCause], pictures: Sequence[Drawn], levels: Sequence[LevelView]
+) -> tuple[CauseView, ...]:
+    """The causes in order of danger, each with the picture that shows it and its findings."""
+    drawn = {one.name: one for one in pictures if isinstance(one, Picture)}
+    listed = [one for level in levels for area in level.areas for one in area.findings]
+    made: list[CauseView] = []
+    for number, one in enumerate(told, 1):
+        cause = one.cause
+        about = {(finding.rule.id, finding.message) for finding in cause.findings}
+        picture = drawn.get(shown_by(cause.paths))
+        lines = [*((q, True) for q in one.at_fault), *((q, False) for q in one.beside)]
+        made.append(
+            CauseView(
+                number,
+                cause.level.value,
+                _MARKS[cause.level],
+                cause.speaker.rule.area,
+                headline_of(one),
+                counted_levels(cause.findings),
+                tuple(_line_view(quoted, fault) for quoted, fault in lines),
+                air_label(cause.speaker.rule),
+                cause.speaker.rule.doc.air,
+                tuple(to_do(one)),
+                tuple(view.anchor for view in listed if (view.rule, view.message) in about),
+                picture_view(picture, f"cause-{number}-") if picture is not None else None,
+            )
+        )
+    return tuple(made)
+
+
+def _line_view(quoted: Quoted, fault: bool) -> LineView:
+    return LineView(fault, quoted.place.file, quoted.place.line, quoted.text, meaning(quoted))
+
+
 def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
     """One waived finding, with who lets it stand and until when."""
     made = finding_view(waived.finding, anchors)
@@ -223,10 +293,12 @@ class CraftPage(NamedTuple):
     headline: str
     sheet: str
     notes: tuple[str, ...]
+    first: tuple[str, str] | None  # what to do, and the counts with their causes
     verdict: str
     worst: str
     total: int
     left_out: str
+    causes: tuple[CauseView, ...]
     levels: tuple[LevelView, ...]
     pictures: tuple[PictureView, ...]
     missing: tuple[Missing, ...]
@@ -240,12 +312,13 @@ def craft_html(
     pictures: Sequence[Drawn],
     most: int | None = None,
     blind: Blindness | None = None,
+    causes: Sequence[ToldCause] = (),
 ) -> str:
-    """The page of one craft: findings, pictures, what was not checked, how blind the audit is.
+    """The page of one craft: causes, findings, pictures, what was not checked, how blind it is.
 
     At `most` so many findings are told in full.
     """
-    page = _craft_page(audit, pictures, most, blind)
+    page = _craft_page(audit, pictures, most, blind, causes)
     links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
     links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
     links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
@@ -266,7 +339,11 @@ def list_html(name: str, work: WorkingList) -> str:
 
 
 def _craft_page(
-    audit: Audit, pictures: Sequence[Drawn], most: int | None, blind: Blindness | None
+    audit: Audit,
+    pictures: Sequence[Drawn],
+    most: int | None,
+    blind: Blindness | None,
+    causes: Sequence[ToldCause],
 ) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
@@ -277,11 +354,15 @@ def _craft_page(
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        _notes(settings),
-        unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
+        _notes(settings, audit.findings),
+        first_verdict(audit.findings, len(causes)) if causes else None,
+        unaudited(audit.findings)
+        if not_audited(settings, audit.findings)
+        else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
+        causes_of(causes, pictures, levels),
         levels,
         tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
@@ -291,9 +372,9 @@ def _craft_page(
     )
 
 
-def _notes(settings: Settings) -> tuple[str, ...]:
+def _notes(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, ...]:
     """What is to be known of how the dumps were read; of a craft that was not audited, that."""
-    why = not_audited(settings)
+    why = not_audited(settings, findings)
     return (*reading_notes(settings), *([why] if why else []))
 
 
@@ -385,11 +466,11 @@ class GroupView(NamedTuple):
 
 
 class PairView(NamedTuple):
-    """One picture from before and after; for each side its word, the picture, or what it lacks."""
+    """One picture from before and after: of each side its word, and the picture or why not."""
 
     name: str
     title: str
-    sides: tuple[tuple[str, PictureView | None, tuple[str, ...]], ...]
+    sides: tuple[tuple[str, PictureView | None, str], ...]
 
 
 class ChangePage(NamedTuple):
@@ -404,6 +485,7 @@ class ChangePage(NamedTuple):
     worst: str
     total: int
     left_out: str
+    causes: tuple[CauseView, ...]
     levels: tuple[LevelView, ...]
     cleared: tuple[FindingView, ...]
     cleared_left_out: str
@@ -419,16 +501,17 @@ def change_html(
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None = None,
     blind: Blindness | None = None,
+    causes: Sequence[ToldCause] = (),
 ) -> str:
     """The page of a change from one set of settings to another; of each list `most` is told.
 
-    `blind` is how blind the audit of the new settings is.
+    `blind` is how blind the audit of the new settings is, `causes` what is behind its findings.
     """
-    page = _change_page(report, albums, most, blind)
+    page = _change_page(report, albums, most, blind, causes)
     cleared = len(report.cleared)
-    links = [PageLink("findings", f"Findings it brings ({page.total})")]
+    links = [PageLink("changes", f"Settings ({len(report.listed)})")]
+    links.append(PageLink("findings", f"Findings it brings ({page.total})"))
     links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
-    links.append(PageLink("changes", f"Settings ({len(report.listed)})"))
     links.append(PageLink("pictures", "Pictures"))
     return render("change.html", f"{page.name}: what changed", links, page)
 
@@ -438,8 +521,11 @@ def _change_page(
     albums: tuple[Sequence[Drawn], Sequence[Drawn]],
     most: int | None,
     blind: Blindness | None,
+    causes: Sequence[ToldCause],
 ) -> ChangePage:
     anchors = Anchors()
+    levels = levels_of(report.brought[:most], anchors)
+    stands = report.audits[1]
     both = list(zip(*albums, strict=True))
     old, new = (audit.settings for audit in report.audits)
     names = (name_of(old), name_of(new))
@@ -448,12 +534,13 @@ def _change_page(
         (headline(old), headline(new)),
         (_notes(old), _notes(new)),
         summary(report, more=""),
-        f"After it: {verdict(report.audits[1])}",
-        _coverage(report.audits[1], blind),
-        worst(report.audits[1].findings),
+        unaudited(stands.findings) if not_audited(new) else closing(stands.findings),
+        _coverage(stands, blind),
+        worst(stands.findings),
         len(report.brought),
         _beyond(report.brought, most, "finding"),
-        levels_of(report.brought[:most], anchors),
+        causes_of(causes, albums[1], levels),
+        levels,
         tuple(
             finding_view(finding, anchors)._replace(because=unsure(finding))
             for finding in report.cleared[:most]
@@ -480,10 +567,10 @@ def _pair(old: Drawn, new: Drawn) -> PairView:
     return PairView(old.name, old.title, tuple(map(_side, _SIDES, (old, new))))
 
 
-def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, ...]]:
+def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, str]:
     if isinstance(drawn, Missing):
-        return word, None, drawn.lacks
-    return word, picture_view(drawn, f"{word}-"), ()
+        return word, None, drawn.why
+    return word, picture_view(drawn, f"{word}-"), ""
 
 
 def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
@@ -502,7 +589,11 @@ def bench_html(report: BenchReport) -> str:
         for one in section.steps
         if not (report.only_left and one.state is StepState.DONE)
     )
-    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION))
+    files = tuple(name for name in (report.build, report.dump, report.record) if name)
+    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION, files))
+
+
+_BY_HAND: Final = ("date", "initials")
 
 
 def _step(part: str, one: Listed) -> TickedStep:
@@ -512,4 +603,8 @@ def _step(part: str, one: Listed) -> TickedStep:
     if one.entry is not None and one.state in (StepState.DONE, StepState.FAILED):
         value = f" {one.entry.value}" if one.entry.value else ""
         told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
-    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)
+    if one.again:
+        told.insert(0, f"Once more: {one.again}.")
+    asks = (step.ask.sample,) if step.ask.sample else ()
+    blanks = () if done or step.ask.kind == "audit" else (*asks, *_BY_HAND)
+    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution, blanks)

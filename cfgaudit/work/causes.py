@@ -4,12 +4,15 @@ from collections.abc import Collection, Iterable, Sequence
 from difflib import SequenceMatcher
 from typing import NamedTuple
 
-from cfgaudit.audit.causes import Cause, Ground
+from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import is_secret
+from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
+from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.kinds import Value
 
 _MOST_LINES = 2  # quoted of one cause, those at fault among them
 _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
@@ -52,7 +55,7 @@ def told(
     causes: Iterable[Cause], dumps: Dumps, settings: Settings, sure: Collection[FindingKey]
 ) -> tuple[ToldCause, ...]:
     """The causes with their lines, in order; `sure` are the findings that have a sure mend."""
-    lines = {dump.document.name: dump.document.text.lines for dump in dumps}
+    lines = {dump.document.name: _lines(dump) for dump in dumps}
     made: list[ToldCause] = []
     for number, cause in enumerate(causes):
         at_fault = tuple(_quoted(cause.paths, settings, lines))
@@ -84,6 +87,8 @@ def _quoted(
 
 
 def _put(cause: Cause, dumps: Dumps) -> tuple[tuple[Put, ...], str]:
+    if cause.ground is Ground.SLIP:  # that it clears the findings makes it no value to fly with
+        return (), "which value it wants is for its builder to say"
     wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
     if len(wanted) < len(cause.turns):
         return (), "no line states it then"
@@ -93,8 +98,26 @@ def _put(cause: Cause, dumps: Dumps) -> tuple[tuple[Put, ...], str]:
     return tuple(
         put
         for one, other in zip(dumps, after, strict=True)
-        for put in _differing(one.document.text.lines, other.document.text.lines)
+        for put in _differing(_lines(one), _lines(other))
     ), ""
+
+
+def typed(path: str, value: Value, dumps: Dumps) -> tuple[str, ...]:
+    """The lines that say a value of a setting in the dumps' own words; none where none can."""
+    after, refused = edit_dumps(dumps, {path: value})
+    if refused:
+        return ()
+    both = zip(dumps, after, strict=True)
+    put = [p.text for one, other in both for p in _differing(_lines(one), _lines(other))]
+    entry = joined(dumps).stated.get(path)
+    if put or entry is None:
+        return tuple(put)
+    lines = {dump.document.name: _lines(dump) for dump in dumps}
+    return tuple(quoted.text for quoted in _quoted([path], joined(dumps), lines))
+
+
+def _lines(dump: Opened) -> tuple[str, ...]:
+    return dump.document.text.lines
 
 
 def _differing(before: Sequence[str], after: Sequence[str]) -> list[Put]:

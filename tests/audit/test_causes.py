@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from cfgaudit.audit.causes import Explained, Ground, auditor_for, likely, since
+from cfgaudit.audit.causes import Explained, auditor_for, likely, since
+from cfgaudit.audit.guesses import Ground
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.rules.book import book

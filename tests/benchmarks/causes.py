@@ -8,16 +8,22 @@ the changes are the suspects; without it there is the faulty dump (and its sheet
 named   of the settings that causes name, how many somebody really changed for the worse
 faults  of the mistakes, how many have a setting of theirs named
 exact   of the cases, in how many the settings named are just those of the mistakes
+
+A cause of nothing but what the sound craft is rightly told of already is not counted: its fault is
+none of the mistakes. Many a mistake changes settings that no finding needs (all three gains of an
+axis, where two are spoken of), so not every case can be exact; how many can is what the same cases
+come to with the craft as it was.
 """
 
 import random
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from time import process_time
 from typing import Any, NamedTuple
 
-from cfgaudit.audit.causes import Explained, auditor_for, likely, since
+from cfgaudit.audit.causes import Cause, auditor_for, likely, since
 from cfgaudit.audit.engine import audit
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Level
@@ -29,6 +35,7 @@ SEED = 20261128
 HARMLESS = 20  # changes beside the mistakes
 FORMS = (
     (6, 20, True),
+    (3, 25, True),
     (3, 25, False),
 )  # mistakes a case, cases, whether the craft as it was is known
 
@@ -52,10 +59,18 @@ class Score(NamedTuple):
         )
 
 
+@cache
+def own_of(craft: str) -> frozenset[tuple[str, tuple[str, ...]]]:
+    """What a sound craft is told of as it stands, by rule and settings."""
+    found = audit(dump_of(craft), sheet=sheet_of(craft)).findings
+    return frozenset((finding.rule.id, finding.paths) for finding in found)
+
+
+@cache
 def telling(craft: str) -> list[tuple[Mapping[str, Any], frozenset[str]]]:
     """The mistakes of a craft's dump that the audit tells of, each with the settings changed."""
     found: list[tuple[Mapping[str, Any], frozenset[str]]] = []
-    base = {(f.rule.id, f.paths) for f in audit(dump_of(craft), sheet=sheet_of(craft)).findings}
+    base = own_of(craft)
     for edit in MISTAKES:
         if edit["craft"] != craft or edit.get("sheet"):
             continue
@@ -121,18 +136,24 @@ def scored(mistakes: int, count: int, *, before: bool) -> Score:
         auditor = auditor_for(book(), sheet=sheet_of(craft))
         began = process_time()
         made = since(dump_of(craft), settings, auditor) if before else likely(settings, auditor)
-        score = _counted(score, made, chosen, every, process_time() - began)
+        seconds = process_time() - began
+        causes = [cause for cause in made.causes if not _is_own(cause, craft)]
+        score = _counted(score, causes, chosen, every, seconds)
     return score
+
+
+def _is_own(cause: Cause, craft: str) -> bool:
+    return all((found.rule.id, found.paths) in own_of(craft) for found in cause.findings)
 
 
 def _counted(
     score: Score,
-    made: Explained,
+    causes: Sequence[Cause],
     chosen: list[frozenset[str]],
     every: frozenset[str],
     seconds: float,
 ) -> Score:
-    named = {path for cause in made.causes for path in cause.paths}
+    named = {path for cause in causes for path in cause.paths}
     return Score(
         score.named + len(named),
         score.right + len(named & every),

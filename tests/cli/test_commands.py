@@ -156,6 +156,41 @@ def test_compare_leaves_out_the_own_keys_of_unlike_dialects(
     assert raw("sandpiper.dump")
 
 
+FOUR = ["dipper.dump", "goosander.dump", "sandpiper.dump", "wagtail.dump"]
+
+
+def test_craft_on_different_boards_are_not_compared_by_their_pads(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def paths(*more: str) -> list[str]:
+        answer = call(monkeypatch, ["compare", *FOUR, *more, "--format", "json"])
+        return [row["path"] for row in json.loads(answer.out)["rows"]]
+
+    assert not [path for path in paths() if path.startswith("pads.")]
+    assert [path for path in paths("--everything") if path.startswith("pads.")]
+    said = call(monkeypatch, ["compare", *FOUR]).out
+    assert "of pads and timers not compared" in said
+
+
+def test_four_craft_are_compared_in_half_the_lines_that_a_line_a_value_takes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # a head and four lines a setting would be 5 lines each
+    answer = call(monkeypatch, ["compare", *FOUR])
+    rows = len(json.loads(call(monkeypatch, ["compare", *FOUR, "--format", "json"]).out)["rows"])
+    assert len(answer.out.splitlines()) < 5 * rows / 2
+
+
+def test_a_path_after_the_dumps_has_only_what_is_below_it_compared(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answer = call(monkeypatch, ["compare", *FOUR, "failsafe", "ports.*.baud", "--format", "json"])
+    paths = [row["path"] for row in json.loads(answer.out)["rows"]]
+    assert "failsafe.hold_for" in paths
+    assert all(path.startswith("failsafe.") or path.endswith(".baud") for path in paths)
+    assert call(monkeypatch, ["compare", "dipper.dump", "failsafe"]).status == 2
+
+
 @pytest.mark.parametrize("name", ["check", "diff", "compare", "show", "plain", "explain"])
 def test_every_command_has_help_and_is_in_the_help(
     monkeypatch: pytest.MonkeyPatch, name: str

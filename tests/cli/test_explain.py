@@ -9,9 +9,12 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
+from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.explain import Explanation, book_markdown, rules_table
-from cfgaudit.rules.book import every_rule
+from cfgaudit.rules.book import book, every_rule
 from cfgaudit.rules.rule import Doc, Level, Rule, usual_limits
+from cfgaudit.settings import Stated
+from cfgaudit.testing.examples import example_of
 from cfgaudit.vocabulary.paths import declared_anywhere, sheet_vocabulary, vocabulary
 from tests.cli.calling import call
 from tests.reports.schemas import validate
@@ -38,10 +41,11 @@ def screen(patch: pytest.MonkeyPatch, subject: str, cwd: Path) -> str:
 def test_a_rule_is_explained_with_the_limits_that_it_takes(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    assert screen(monkeypatch, "esc/idle-low", tmp_path).endswith(
+    limit = (
         "  Limit       esc.idle_least = 2 %: below this idle the motors may stop when the\n"
         "              throttle is closed (common practice)\n"
     )
+    assert limit in screen(monkeypatch, "esc/idle-low", tmp_path)
     assert "Limit" not in screen(monkeypatch, "motor/output-twice", tmp_path)
 
 
@@ -101,6 +105,64 @@ def test_a_near_miss_is_suggested(
     answer = call(monkeypatch, ["explain", subject], cwd=tmp_path)
     assert (answer.status, answer.out) == (2, "")
     assert f"there is no rule, limit or setting '{subject}'. Did you mean {near}" in answer.err
+
+
+@pytest.mark.parametrize(
+    ("subject", "rules", "settings"),
+    [
+        ("failsafe", {"failsafe/none", "failsafe/throttle-held"}, {"failsafe.action"}),
+        ("ports", set(), {"ports.ID.roles", "ports.ID.baud"}),
+        ("ports.ID", set(), {"ports.ID.roles", "ports.ID.baud"}),
+        ("pads", {"pads/used-twice"}, {"pads.ID.use"}),
+        ("frame", {"frame/not-as-built"}, {"frame.layout"}),
+    ],
+)
+def test_of_an_area_or_a_group_what_is_in_it_is_listed(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    subject: str,
+    rules: set[str],
+    settings: set[str],
+) -> None:
+    answer = call(monkeypatch, ["explain", subject, "--format", "json"], cwd=tmp_path)
+    said = json.loads(answer.out)
+    validate(said, "explain")
+    assert {entry["rule"] for entry in said["rules"]} >= rules
+    assert {entry["area"] for entry in said["rules"]} <= {subject}
+    assert {entry["setting"] for entry in said["settings"]} >= settings
+    text = screen(monkeypatch, subject, tmp_path)
+    assert all(name in text for name in (*rules, *settings))
+
+
+def test_a_rule_comes_with_an_example_wrong_and_right(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    answer = call(monkeypatch, ["explain", "esc/idle-low", "--format", "json"], cwd=tmp_path)
+    said = json.loads(answer.out)
+    names = [[line.split(" = ")[0] for line in said[side]] for side in ("wrong", "right")]
+    assert "esc.idle" in names[0]
+    assert said["wrong"] != said["right"]
+
+
+def test_an_example_is_told_in_the_words_of_a_dump(monkeypatch: pytest.MonkeyPatch) -> None:
+    arguments = ["explain", "failsafe/throttle-closes", "--for", "dipper.dump", "--format", "json"]
+    said = json.loads(call(monkeypatch, arguments).out)
+    # its fixture closes the throttle at 900 us for a second; the dump says us and ms
+    assert {"gives = 900", "wait = 1000"} <= {*said["wrong"]}
+    assert "gives = 900" not in said["right"]
+
+
+@pytest.mark.parametrize("rule", book(), ids=lambda rule: rule.id)
+def test_every_rule_has_an_example_whose_two_sides_differ(rule: Rule) -> None:
+    example = example_of(rule)
+    assert example is not None
+    assert example.wrong.keys() == example.right.keys()
+    differing = [p for p, e in example.wrong.items() if text_of(e) != text_of(example.right[p])]
+    assert differing
+
+
+def text_of(entry: Stated | None) -> str:
+    return "" if entry is None else stated_text(entry)
 
 
 @pytest.mark.parametrize("arguments", [[], ["--all", "esc/idle-low"]], ids=str)

@@ -32,16 +32,12 @@ def test_no_line_is_wider_than_the_screen(width: int, arguments: tuple[str, ...]
     assert [line for line in answer.out.splitlines() if len(line) > width] == []
 
 
-def test_a_comparison_too_wide_for_columns_has_a_line_a_craft() -> None:
+def test_a_comparison_too_wide_for_columns_tells_each_value_with_the_craft_that_have_it() -> None:
     answer = at(60, "compare", *FLEET)
     lines = answer.out.splitlines()
     start = lines.index("  board.rotation.yaw")
-    assert [line.split() for line in lines[start + 1 : start + 5]] == [
-        ["dipper", "90", "deg", "*"],
-        ["sandpiper", "0", "deg", "(factory)"],
-        ["Wagtail", "3", "0", "deg"],
-        ["Goosander", "0", "deg"],
-    ]
+    said = " ".join(" ".join(lines[start + 1 : start + 3]).split())
+    assert said == "90 deg *: dipper; 0 deg (factory): sandpiper; 0 deg: Wagtail 3, Goosander"
 
 
 def test_a_star_stands_beside_what_it_marks() -> None:
@@ -164,3 +160,27 @@ def test_a_refusal_says_what_was_expected(arguments: list[str], says: str) -> No
     assert (answer.status, answer.out) == (2, "")
     assert says in answer.err
     assert "%Y" not in answer.err
+
+
+# What the repair did, by the lines of the dump: arm's range and its value on link loss, the
+# throttle's, two motors' turns, telemetry's port.
+REPAIR = {
+    "245": "works",
+    "326": "gives",
+    "320": "gives",
+    "150": "turns",
+    "161": "turns",
+    "37": "jobs",
+}
+
+
+@pytest.mark.parametrize(("width", "most"), [(80, 40), (40, 90)])
+def test_the_demo_s_screen_is_short_and_quotes_every_line_that_the_repair_got_wrong(
+    width: int, most: int
+) -> None:
+    answer = at(width, "check", "faulty/dipper-after-repair.dump")
+    lines = answer.out.splitlines()
+    assert len(lines) <= most
+    assert all(len(line) <= width for line in lines)
+    marked = [(line.split()[1], line.split()[2]) for line in lines if line.startswith(" > ")]
+    assert dict(marked) == REPAIR

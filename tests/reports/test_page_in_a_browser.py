@@ -143,6 +143,54 @@ def test_the_words_of_a_switch_picture_do_not_lie_over_one_another(
     made.close()
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", ["faulty", "change"])
+def test_each_cause_has_a_button_that_a_thumb_hits_and_that_leads_to_it(
+    chromium: Browser, files: dict[str, Path], name: str, width: int
+) -> None:
+    made = shown(chromium, files[name], width).page
+    buttons = made.locator(".causes-nav a").all()
+    assert len(buttons) == made.locator(".cause").count() == 4
+    for number, button in enumerate(buttons, 1):
+        box = button.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44  # CSS px: WCAG 2.2, 2.5.5 (published)
+        button.click()
+        cause = made.locator(f"#cause-{number}").bounding_box()
+        nav = made.locator(".causes-nav").bounding_box()
+        assert cause is not None
+        assert nav is not None
+        assert nav["y"] + nav["height"] <= cause["y"] + 1  # not hidden below the buttons
+        assert cause["y"] < 900
+
+
+def test_each_cause_stands_beside_its_own_picture_with_what_is_wrong_marked_in_it(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"]).page
+    # arm's range hatched, two motors' words, a broken wire, a hatched bar
+    marks = (".arming", ".wrong", ".broken", ".wrong")
+    for number, mark in enumerate(marks, 1):
+        picture = made.locator(f"#cause-{number} svg.picture")
+        assert picture.count() == 1
+        assert picture.locator(mark).count() >= 1
+        text, beside = made.locator(f"#cause-{number} .told").bounding_box(), picture.bounding_box()
+        assert text is not None
+        assert beside is not None
+        assert beside["x"] >= text["x"] + text["width"]
+
+
+def test_the_filter_finds_a_number_with_and_without_its_comma(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["faulty"]).page
+    counts = []
+    for number in ("1500", "1,500"):
+        made.locator("#search").fill(number)
+        counts.append(made.locator(".finding:not([hidden])").count())
+    assert counts[0] == counts[1] > 0
+
+
 @pytest.mark.parametrize("scripts", [True, False])
 def test_on_paper_the_rules_that_could_not_be_checked_are_listed(
     chromium: Browser, files: dict[str, Path], scripts: bool
@@ -266,7 +314,7 @@ def test_dark_and_light_differ_and_print_is_always_light(
     made.emulate_media(media="print", color_scheme="dark")
     assert _colour(made, "body") == "rgb(255, 255, 255)"
     assert _colour(made, ".picture text", "fill") == light[1]
-    assert made.locator("nav").is_hidden()
+    assert all(nav.is_hidden() for nav in made.locator("nav").all())
     assert made.locator("#tools").is_hidden()
     made.close()
 

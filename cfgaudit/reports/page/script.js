@@ -7,11 +7,12 @@
   const count = document.getElementById("count");
   const section = document.getElementById("findings");
   const found = [...section.querySelectorAll(".finding")];
-  const texts = new Map(found.map((one) => [one, one.textContent.toLowerCase()]));
+  const plain = (text) => text.toLowerCase().replace(/(\d),(?=\d{3})/g, "$1"); // 1,500 is 1500
+  const texts = new Map(found.map((one) => [one, plain(one.textContent)]));
   const ticks = [...tools.querySelectorAll("[data-for]")];
 
   function apply() {
-    const words = field.value.toLowerCase().split(/\s+/).filter(Boolean);
+    const words = plain(field.value).split(/\s+/).filter(Boolean);
     const levels = new Set(ticks.filter((tick) => tick.checked).map((tick) => tick.dataset.for));
     let shown = 0;
     for (const one of found) {

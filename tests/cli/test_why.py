@@ -1,0 +1,87 @@
+"""`why`: from what is seen to what was found of it, could not be checked, and is left by hand."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.calling import CORPUS, call
+from tests.reports.schemas import validate
+
+FAULTY = "faulty/dipper-after-repair.dump"
+
+
+def said(patch: pytest.MonkeyPatch, *arguments: str, status: int = 0) -> dict[str, Any]:
+    answer = call(patch, ["why", *arguments, "--format", "json"])
+    assert (answer.status, answer.err) == (status, "")
+    data: dict[str, Any] = json.loads(answer.out)
+    validate(data, "why")
+    return data
+
+
+def found(data: dict[str, Any]) -> set[str]:
+    return {finding["rule"] for finding in data["findings"]}
+
+
+def test_of_a_symptom_that_the_dump_explains_the_findings_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # the repair turned two motors about, and left telemetry without a port
+    assert "motor/neighbours-alike" in found(said(monkeypatch, "flips on take-off", FAULTY))
+    telemetry = said(monkeypatch, "no telemetry", FAULTY)
+    assert found(telemetry) == {"serial/wired-elsewhere", "telemetry/enabled-unassigned"}
+
+
+def test_of_a_symptom_that_the_dump_does_not_explain_nothing_is_found_and_hands_are_wanted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    data = said(monkeypatch, "no picture", FAULTY)
+    assert data["findings"] == []
+    assert data["by_hand"]
+    assert "video/plan-mismatch" in data["quiet"]
+
+
+def test_what_could_not_be_checked_of_it_is_told_with_what_it_lacks(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    # a dump of nothing but two ports says nothing of a switch that arms
+    (tmp_path / "bare.cfg").write_text("ports.uart1.roles = receiver\nports.uart2.roles = none\n")
+    data = said(monkeypatch, "will not arm", str(tmp_path / "bare.cfg"))
+    assert data["not_checked"]
+    ids = {entry["rule"] for entry in data["not_checked"]}
+    assert not ids & {*data["quiet"], *found(data)}
+
+
+def test_errors_come_before_warnings(monkeypatch: pytest.MonkeyPatch) -> None:
+    levels = [f["level"] for f in said(monkeypatch, "falls on link loss", FAULTY)["findings"]]
+    assert levels == sorted(levels, key=["error", "warning", "note"].index)
+    assert levels[0] == "error"
+
+
+def test_without_a_dump_the_rules_about_it_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = said(monkeypatch, "it won't arm")
+    assert (data["symptom"], data["file"]) == ("will not arm", None)
+    assert "switch/no-arm" in {rule["rule"] for rule in data["rules"]}
+
+
+def test_without_a_symptom_all_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = [entry["name"] for entry in said(monkeypatch)["symptoms"]]
+    assert "no picture" in names
+    assert len(set(names)) == len(names)
+
+
+def test_what_nobody_says_is_refused_with_the_way_to_the_list(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answer = call(monkeypatch, ["why", "the weather", FAULTY])
+    assert answer.status == 2
+    assert "`cfgaudit why` alone lists them" in answer.err
+
+
+def test_the_screen_says_that_nothing_found_rules_nothing_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answer = call(monkeypatch, ["why", "no picture", FAULTY], cwd=CORPUS)
+    assert "Nothing was found in the dump that would do this." in answer.out
+    assert "That rules nothing out that is not in the dump." in " ".join(answer.out.split())
