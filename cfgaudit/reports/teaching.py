@@ -79,13 +79,15 @@ def unread_screen(state: "State", dump: str, file: str, width: int) -> Screen:
         indent=0,
     )
     screen.paragraph(
-        f"What to do: put a line of the dump into `map` of {file} with the setting in braces in the "
-        "place of its value (`cell_low {battery.warn_cell: V}`; cfgaudit/dialects/README.md has "
-        "one for each shape); or change one setting on the craft, dump again, and let "
+        f"What to do: put a line of the dump into `map` of {file} with the setting in braces in "
+        "the place of its value (`cell_low {battery.warn_cell: V}`; cfgaudit/dialects/README.md "
+        "has one for each shape); or change one setting on the craft, dump again, and let "
         "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line.",
         indent=0,
     )
-    screen.paragraph(f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}", indent=0)
+    screen.paragraph(
+        f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}", indent=0
+    )
     return screen
 
 

@@ -273,7 +273,8 @@ _SELDOM = 1.0  # what a setting that few firmwares state must have over another 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
-    fit = _fit(goal, seen, hint)
+    numbers = hint.codes and not seen.words and not seen.switch
+    fit = (_coded_fit(goal, seen, hint) if numbers else None) or _fit(goal, seen, hint)
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
     return fit
@@ -305,27 +306,23 @@ def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:
     if fit.points <= -0.5 or (fit.spec and fit.spec != "words"):
         return None
     ours = dict(fit.words)
-    if not fit.spec and any(s.text not in getattr(goal.kind, "choices", ()) for s in own):
+    said_by = {text: codes.get(text, "none") for text in texts}
+    if not fit.spec and any(
+        word not in getattr(goal.kind, "choices", ()) for word in said_by.values()
+    ):
         return None
-    words = tuple((text, ours.get(codes.get(text, "none"), codes.get(text, "none"))) for text in texts
-                  if not fit.spec or codes.get(text, "none") in ours)  # fmt: skip
+    words = tuple((t, ours.get(w, w)) for t, w in said_by.items() if not fit.spec or w in ours)
     return ValueFit(fit.points + 0.4, "words", words, fit.lacks)
 
 
 def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     kind = goal.kind
-    if hint.codes and not seen.words and not seen.switch:
-        coded = _coded_fit(goal, seen, hint)
-        if coded is not None:
-            return coded
     if isinstance(kind, Bool):
         return _flag_fit(goal, seen)
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        if goal.target in ("firmware.version", "firmware.built") and any(s.text.isdigit() for s in seen.samples):
-            return ValueFit(-0.45, lacks="how its figures are put together is not known")
-        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(seen)
+        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(goal, seen)
     if isinstance(kind, PadUse):
         return _pad_fit(kind, seen)
     if isinstance(kind, Words):
@@ -374,8 +371,10 @@ def _name_fit(goal: Goal, seen: Field) -> ValueFit:
     return ValueFit(0.2, "words", tuple((t.strip('"'), ours) for t, ours in own.items()))
 
 
-def _text_fit(seen: Field) -> ValueFit:
+def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
+    if goal.target in ("firmware.version", "firmware.built") and any(map(str.isdigit, texts)):
+        return ValueFit(-0.45, lacks="how its figures are put together is not known")
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)
     if {t.casefold() for t in texts} <= _SIGNS - {"0", "1"}:

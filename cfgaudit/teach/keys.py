@@ -237,7 +237,9 @@ def _line_families(
     if form is Directive and re.search(r"[;()]", head):
         return  # a key and a value in a shape that can't be taken apart
     family.more = any(entry.more for _, entry in entries)
-    single = " " not in head and not entries[0][1].header and HOLE not in head and form is not Assignment
+    single = (
+        " " not in head and not entries[0][1].header and HOLE not in head and form is not Assignment
+    )
     family.own_index = single and not entries[0][1].whole and _is_indexed(entries)
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
@@ -333,16 +335,9 @@ def fill(
     if family.form is Directive and not any(parts for _, _, parts in rows):
         _switch_field(family, rows)
         return
-    slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]] = {}
+    slots = _slots(family, rows)
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
-    for index, entry, parts in rows:
-        position = 0
-        for span in parts:
-            pair = named(span) if family.form is Directive else None
-            name = pair[0] if pair else str(position)
-            position += pair is None
-            slots.setdefault(name, []).append((index, entry, pair[1] if pair else span))
     usual = counts.most_common(1)[0][0] if counts else 0
     if _is_list(family, slots, usual):
         _list_field(family, rows, columns)
@@ -364,6 +359,21 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _slots(
+    family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
+) -> dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]]:
+    """The parts of lines by their names, or by their places where they have none."""
+    slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]] = {}
+    for index, entry, parts in rows:
+        position = 0
+        for span in parts:
+            pair = named(span) if family.form is Directive else None
+            name = pair[0] if pair else str(position)
+            position += pair is None
+            slots.setdefault(name, []).append((index, entry, pair[1] if pair else span))
+    return slots
 
 
 def _is_list(
@@ -447,10 +457,13 @@ def _slot(
     own = (title, *((family.head,) if family.form is not Row or family.head else ()))
     words = any(not v and _is_unit_text(p.text) for cut in cuts for p, v in cut)
     signs = {span.text for _, _, span in found}
-    if family.form is Directive and len(signs) == 1 and re.fullmatch(r"[^\w\s\"'~]+", min(signs)):
-        if signs != {"-"}:
-            family.parts.append((name, (min(signs),)))
-            return
+    if (
+        family.form is Directive
+        and len(signs) == 1
+        and re.fullmatch(r"[^\w\s\"'~]+(?<!^-)", min(signs))
+    ):
+        family.parts.append((name, (min(signs),)))
+        return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]

@@ -230,7 +230,7 @@ def _word_lines(
 
 
 def _sibling(holder: str, says: str) -> str:
-    """What a line states of another part of the same thing: `{overlay.elements.NAME.shown = on}`."""
+    """What a line states of another part of the same thing: `{overlay.elements.N.shown = on}`."""
     target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
     return f"{{{target.rpartition('.')[0]}.{says}}}"
 
@@ -381,7 +381,12 @@ def _lines(
         if _readable(value):
             yield f"{head}{sign}{value}"
         return
-    cells = [*["*"] * family.before_name, own or head, *["*"] * family.between_name, *(text for _, text in parts)]
+    cells = [
+        *["*"] * family.before_name,
+        own or head,
+        *["*"] * family.between_name,
+        *(text for _, text in parts),
+    ]
     yield family.between.join(cells) + family.tail
     first = used[0][0].chosen
     if family.switched_off and first and first.goal.target.startswith("switches."):

@@ -157,7 +157,9 @@ def remark_mark(line: str) -> str:
 
 def _is_list_mark(mark: str, text: FileText) -> bool:
     """Whether most lines behind a mark are a key and a value: they are the items of a list."""
-    lines = [line.strip()[len(mark) :] for line in text.lines if line.strip().startswith(f"{mark} ")]
+    lines = [
+        line.strip()[len(mark) :] for line in text.lines if line.strip().startswith(f"{mark} ")
+    ]
     return sum(bool(re.match(r"[^:=]*\w\s*[:=]\s*\S", line)) for line in lines) > len(lines) / 2
 
 

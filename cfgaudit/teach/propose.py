@@ -515,7 +515,7 @@ _MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second"
 _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
      "on", "be", "its", "time", "x", "y",
-     "put", "let", "give", "define", "assign", "make", "config", "param", "key", "setting"}
+     "put", "let", "give", "define", "assign", "make", "config", "param", "key"}
 )  # fmt: skip
 
 
@@ -566,7 +566,7 @@ def _meant_by(word: str) -> frozenset[int]:
     )
 
 
-def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]) -> float:
+def _explained(words: Sequence[str], terms: tuple[str, ...], beside: tuple[str, ...]) -> float:
     """The share of some words that a setting's own account for."""
     shares = [
         max(_best((word,), terms), 0.9 * _best((word,), beside))
@@ -873,7 +873,7 @@ def reasons_for(made: Proposal, candidate: Candidate) -> list[str]:
 def common_words(made: Proposal, goal: Goal) -> list[str]:
     """The words of a key and its contexts that tell of a setting."""
     said = words_about(made.family, made.seen)
-    terms = [term for alternatives in goal.needs for term in alternatives]
+    terms = tuple(term for alternatives in goal.needs for term in alternatives)
     return [word for word in said.own + said.around if _best((word,), (*terms, *goal.beside)) > 0.5]
 
 

@@ -204,7 +204,13 @@ def _cut_columns(scope: Scope) -> None:
             more = last[0] + 1 < len(spans)
             kept.append(
                 replace(
-                    entry, head=head, parts=parts, negated=False, before="", more=more, header=header
+                    entry,
+                    head=head,
+                    parts=parts,
+                    negated=False,
+                    before="",
+                    more=more,
+                    header=header,
                 )
             )
         else:
@@ -323,14 +329,9 @@ def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     listed: set[str] = set()
     for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
-        if group[0].head in leads:
-            made = _heads_cut(group)
-        elif _marked(group):
-            made = [_switched(entry) for entry in group]
-        elif any(_colon(entry) for entry in group):
-            made = [_headed(entry, _colon(entry)) for entry in group]
-        elif max(counts := [_before_pairs(e) for e in group]) > 0 and min(counts) >= 0:
-            made = [_headed(entry, count) for entry, count in zip(group, counts, strict=True)]
+        made = _heads_cut(group) if group[0].head in leads else _cut_by_signs(group)
+        if made is not None:
+            pass
         elif _first_word_tells(group):
             listed.update(entry.parts[0].text for entry in group if entry.parts)
             continue
@@ -340,6 +341,18 @@ def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
             made = _heads_cut(group)
         for number, entry in zip(numbers, made, strict=True):
             scope.entries[number] = entry
+
+
+def _cut_by_signs(group: Sequence[ScopedLine]) -> list[ScopedLine] | None:
+    """Lines whose keys end where a sign says so: a mark, a colon, pairs. None: no sign does."""
+    if _marked(group):
+        return [_switched(entry) for entry in group]
+    if any(_colon(entry) for entry in group):
+        return [_headed(entry, _colon(entry)) for entry in group]
+    counts = [_before_pairs(entry) for entry in group]
+    if max(counts) > 0 and min(counts) >= 0:
+        return [_headed(entry, count) for entry, count in zip(group, counts, strict=True)]
+    return None
 
 
 def _widest(entries: Sequence[ScopedLine], numbers: Sequence[int]) -> int:
@@ -730,7 +743,9 @@ class CellTable:
         unit, step = "", ""
         for number, span in enumerate(cells[1:], 1):
             title = self.header[number].casefold() if number < len(self.header) else ""
-            if number == self.value or (self.is_headed and title not in _UNIT_TITLES | _STEP_TITLES):
+            if number == self.value or (
+                self.is_headed and title not in _UNIT_TITLES | _STEP_TITLES
+            ):
                 continue
             measure = unit_of(span.text)
             if measure and title not in _STEP_TITLES and not unit:
@@ -751,9 +766,7 @@ def _value_column(titles: Sequence[str]) -> int | None:
     named = next((number for number, title in enumerate(low) if title in _NAME_TITLES), None)
     if named is None or named > 1:
         return None
-    return next(
-        (at for at, title in enumerate(low) if at > named and title in _VALUE_TITLES), None
-    )
+    return next((at for at, title in enumerate(low) if at > named and title in _VALUE_TITLES), None)
 
 
 def _name_column(titles: Sequence[str]) -> int:

@@ -334,10 +334,10 @@ def _number_fit(  # noqa: C901 (a case a line)
     if any(not raw for raw, _ in pairs):
         return None
     if kind.unit == "V" and goal.target.endswith("_cell"):
-        for step in ("0.1", "0.01", "0.001", "1"):
-            cells = {raw * Fraction(step) / value for raw, value in pairs}
+        for scale in ("0.1", "0.01", "0.001", "1"):
+            cells = {raw * Fraction(scale) / value for raw, value in pairs}
             if len(cells) == 1 and (count := cells.pop()).denominator == 1 and 2 <= count <= 14:
-                return ValueFit(1.0, f"{step}/battery.cells V")
+                return ValueFit(1.0, f"{scale}/battery.cells V")
     ratio = telling[0][1] / telling[0][0]
     if abs(ratio) > 10_000 or abs(ratio) < Fraction(1, 10_000):
         return None

@@ -111,8 +111,8 @@ def test_remarks_tell_what_numbers_stand_for() -> None:
 
 def test_one_of_two_words_tells_the_other() -> None:
     """Which way one motor turns tells what the other number stands for."""
-    lines = [f"motor_{arm}_turn = {turn}" for arm, turn in
-             (("front_left", 1), ("front_right", -1), ("rear_right", 1), ("rear_left", -1))]  # fmt: skip
+    turns = {"front_left": 1, "front_right": -1, "rear_right": 1, "rear_left": -1}
+    lines = [f"motor_{arm}_turn = {turn}" for arm, turn in turns.items()]
     state = answered(asked(*lines), Answer("motors.front_left.spin", "cw"))
     found = taught(state).settings
     assert found["motors.front_right.spin"].value == "ccw"
