@@ -410,6 +410,8 @@ def _readable(value: str) -> bool:
 
 
 def _filled(template: Sequence[str | int], by_field: Mapping[int, str]) -> str:
+    if any(isinstance(p, int) for p in template) and not any(p in by_field for p in template):
+        return "*"  # nothing of it is a setting
     return "".join(escaped(p) if isinstance(p, str) else by_field.get(p, "*") for p in template)
 
 

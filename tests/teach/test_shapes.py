@@ -123,3 +123,14 @@ def test_an_answer_of_nothing_tells_no_step() -> None:
     lines = ["board_roll = 0", "board_pitch = 0", "board_yaw = 45"]
     state = answered(asked(*lines), Answer("board.rotation.roll", "0 deg"))
     assert "board.rotation.yaw" not in taught(state).settings
+
+
+def test_a_pair_that_is_no_setting_is_passed_over_unit_and_all() -> None:
+    """The last pair of each line is nothing that is known, and has a unit glued on."""
+    found = read(
+        "battery full=4.2V warn=3.5V empty=3.3V glow=12g",
+        "receiver channels=16 glow=4g",
+        "failsafe hold=0.5s throttle=1250us glow=9g",
+    )
+    assert found["battery.warn_cell"].value == 3.5
+    assert found["failsafe.throttle"].value == 1250.0
