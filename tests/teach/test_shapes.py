@@ -120,9 +120,12 @@ def test_one_of_two_words_tells_the_other() -> None:
 
 
 def test_an_answer_of_nothing_tells_no_step() -> None:
-    lines = ["board_roll = 0", "board_pitch = 0", "board_yaw = 45"]
-    state = answered(asked(*lines), Answer("board.rotation.roll", "0 deg"))
-    assert "board.rotation.yaw" not in taught(state).settings
+    """35 may be tenths or hundredths of a degree, and 0 is 0 in both."""
+    lines = ["accel_trim_roll = 0", "accel_trim_pitch = 35"]
+    state = answered(asked(*lines), Answer("sensors.accelerometer.trim.roll", "0 deg"))
+    assert "sensors.accelerometer.trim.pitch" not in taught(state).settings
+    state = answered(asked(*lines), Answer("sensors.accelerometer.trim.pitch", "0.35 deg"))
+    assert taught(state).settings["sensors.accelerometer.trim.pitch"].value == 0.35
 
 
 def test_a_pair_that_is_no_setting_is_passed_over_unit_and_all() -> None:
