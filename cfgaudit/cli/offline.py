@@ -239,18 +239,21 @@ def _dialect_folder() -> Path | None:
     return next((folder for folder in folders if folder.is_dir()), None)
 
 
+def _report(request: Request) -> Answer:
+    """The audit of a craft as a page: what is looked at first."""
+    page = call("report", *_reading(request), "--", str(request["dump"]))
+    return _refused(page) if page.status else {"html": page.text}
+
+
 def _check(request: Request) -> Answer:
-    """The audit of a craft: its JSON, its page, and the lines that it speaks of."""
-    files = [*_reading(request), "--", str(request["dump"])]
-    audit = call("check", "--format", "json", *files)
-    page = call("report", *files)
-    if not audit.out or page.status:  # a dump that was not audited ends with 2, and is told
-        return _refused(page if audit.out else audit)
+    """The audit of a craft as JSON, and the lines that it speaks of."""
+    audit = call("check", "--format", "json", *_reading(request), "--", str(request["dump"]))
+    if not audit.out:  # a dump that was not audited ends with 2, and is told
+        return _refused(audit)
     (told,) = json.loads(audit.text)["dumps"]
     names = [told["file"], *told["with"], *([told["build"]] if told["build"] else [])]
     return {
         "json": audit.text,
-        "html": page.text,
         "told": _told(audit.err),
         "build": told["build"],
         "dialect": told["dialect"],
@@ -373,6 +376,7 @@ def _licences(_: Request) -> Answer:
 
 _ANSWERS: Final[Mapping[str, Callable[[Request], Answer]]] = {
     "take": _take,
+    "report": _report,
     "check": _check,
     "diff": _diff,
     "mend": _mend,

@@ -48,6 +48,7 @@ def given(name: str, data: bytes | str) -> dict[str, Any]:
 
 def test_an_audit_is_that_of_the_command_line(team: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     answer = offline.answer({"do": "check", "dump": DUMP})
+    answer |= offline.answer({"do": "report", "dump": DUMP})
     said = call(monkeypatch, ["check", "--format", "json", DUMP], cwd=team)
     page = call(monkeypatch, ["report", DUMP], cwd=team)
     assert (answer["json"], answer["html"]) == (said.out, page.out)

@@ -209,14 +209,18 @@
     result.setAttribute("aria-busy", "true");
     const from = performance.now();
     try {
-      const audit = await ask({ do: "check", ...request });
+      const report = await ask({ do: "report", ...request });
       if (mine !== turn) return;
-      if (audit.refused) throw new Error(audit.refused);
-      show(audit, request);
+      if (report.refused) throw new Error(report.refused);
+      show(report.html);
       const took = (performance.now() - from) / 1000;
       result.dataset.took ??= (performance.now() / 1000).toFixed(3);
       result.dataset.last = took.toFixed(3);
       say(`${dump} is checked: ${verdict()}`);
+      const audit = { html: report.html, ...(await ask({ do: "check", ...request })) };
+      if (mine !== turn) return;
+      if (audit.refused) throw new Error(audit.refused);
+      complete(audit, request);
       for (const more of [mends, changes, bench]) {
         await more(request, audit, mine);
         if (mine !== turn) return;
@@ -273,18 +277,22 @@
     return holder;
   }
 
-  function show(audit, request) {
-    const report = adopted(audit.html);
+  function show(html) {
+    const report = adopted(html);
     report.id = "b-report";
     report.tabIndex = -1;
     report.querySelector(".kind")?.remove();
-    ownLines(report, audit.lines);
-    const notes = audit.told.length ? make("p", { class: "trouble" }, audit.told.join("\n")) : null;
-    result.replaceChildren(...(notes ? [notes] : []), report, passOn(request, audit), understood(request));
-    const teach = teaching(request, audit);
-    if (teach) $("findings").before(teach);
+    result.replaceChildren(report);
     result.hidden = false;
     filter();
+  }
+
+  function complete(audit, request) {
+    ownLines($("b-report"), audit.lines);
+    if (audit.told.length) $("findings").before(make("p", { class: "trouble" }, audit.told.join("\n")));
+    const teach = teaching(request, audit);
+    if (teach) $("findings").before(teach);
+    result.append(passOn(request, audit), understood(request));
   }
 
   // What can be found below, once all of it is there.
