@@ -73,6 +73,14 @@ class Trouble(NamedTuple):
     figures: tuple[tuple[str, float], ...] = ()
 
 
+class Annotation(NamedTuple):
+    """A comment of a dump: what it is about (a path, a raw key, a section's name), and its text."""
+
+    about: str
+    text: str
+    place: Place | None = None
+
+
 class DumpFacts(NamedTuple):
     """What is known of one dump as a file."""
 
@@ -95,6 +103,9 @@ class Settings:
     dumps: tuple[DumpFacts, ...] = ()
     # The firmware's own default of a path, stated or not, where it is recorded for this version.
     factory: Mapping[str, Value] = field(default_factory=dict, compare=False)
+    # What the dump says of elements of lists that are off: it counts as soon as they are on.
+    idle: Mapping[str, Raw] = field(default_factory=dict, compare=False)
+    annotations: tuple[Annotation, ...] = field(default=(), compare=False)  # no rule reads them
 
     def __getitem__(self, path: str) -> Stated:
         return self.stated[path]
@@ -163,6 +174,8 @@ class Settings:
             raw={**self.raw, **self._theirs(other)},
             troubles=self.troubles + other.troubles,
             dumps=self.dumps + other.dumps,
+            idle={**other.idle, **self.idle},
+            annotations=self.annotations + other.annotations,
             factory=_layered(self.factory, other.factory),
         )
 

@@ -213,7 +213,9 @@ def audit(
         in_order(findings),
         tuple(unchecked),
         len(chosen) - len(unchecked) - len(unfit),
-        frozenset(rule.id for rule in chosen) - {entry.rule.id for entry in unchecked},
+        frozenset(rule.id for rule in chosen)
+        - {entry.rule.id for entry in unchecked}
+        - {finding.rule.id for finding in findings if finding.failed},
         sheet=sheet,
         not_applicable=tuple(unfit),
     )
@@ -256,7 +258,7 @@ def run(
             f"{_FAILED} ({type(error).__name__}: {error}), so it says nothing about "
             "this craft. Please report it with the dump, redacted."
         )
-        fired.append(Fires(message, (), level=Level.WARNING))
+        fired.append(Fires(message, (), level=Level.ERROR))
     return Answer(fired, lacks, "" if fired or lacks else why)
 
 

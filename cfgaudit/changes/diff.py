@@ -3,13 +3,14 @@
 import math
 import re
 from collections import Counter
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from functools import cache
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.dialects.raw import row_key
+from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, Kind, SwitchRange, Value, version_meaning
 from cfgaudit.vocabulary.paths import declared, declared_anywhere, vocabulary
@@ -357,6 +358,50 @@ def diff(
     return tuple(sorted(changes, key=sort_key))
 
 
+def told_changes(
+    old: Settings, new: Settings, renames: Mapping[str, str] = NO_RENAMES
+) -> tuple[Change, ...]:
+    """As diff, for people: rows of one list are matched by what they are, whatever their number.
+
+    So one row more is one change, though others are counted or cut otherwise for it. What is said
+    otherwise of elements that are off on both sides is among the changes.
+    """
+    before, after, same = old, new, _same_rows(old.raw, new.raw)
+    if same:
+        known = set(same.values())
+        before = replace(old, raw={key: raw for key, raw in old.raw.items() if key not in same})
+        after = replace(new, raw={key: raw for key, raw in new.raw.items() if key not in known})
+    both = old.idle.keys() & new.idle.keys()
+    idles = [{key: side.idle[key] for key in both} for side in (old, new)]
+    more = _differences(idles[0], idles[1], renames, guessing=False)
+    return tuple(sorted((*diff(before, after, renames), *more), key=sort_key))
+
+
+def _same_rows(old: Mapping[str, Raw], new: Mapping[str, Raw]) -> dict[str, str]:
+    """Old key to new key of the rows that say the same in the same order, list by list."""
+    if old.keys() == new.keys():
+        return {}  # no row came and none went
+    sides = _lists(old), _lists(new)
+    found: dict[str, str] = {}
+    for name, before in sides[0].items():
+        after = sides[1].get(name, [])
+        matcher = SequenceMatcher(None, [t for t, _ in before], [t for t, _ in after], False)
+        for at, to, size in matcher.get_matching_blocks():
+            pairs = zip(before[at : at + size], after[to : to + size], strict=True)
+            found.update((one[1], other[1]) for one, other in pairs)
+    return found
+
+
+def _lists(side: Mapping[str, Raw]) -> dict[Hashable, list[tuple[str, str]]]:
+    """The rows of each list, that is of one first word, in order: the whole text, and its key."""
+    found: dict[Hashable, list[tuple[str, str]]] = {}
+    for key, raw in side.items():
+        stem = row_key(key, side)
+        first = stem.rpartition("/")[2].partition(" ")[0]
+        found.setdefault((raw.under, first), []).append((f"{stem} {raw.value}", key))
+    return found
+
+
 def _differences(
     old: Mapping[str, Stated] | Mapping[str, Raw],
     new: Mapping[str, Stated] | Mapping[str, Raw],
@@ -468,6 +513,44 @@ def _mutual_best(likeness: Mapping[tuple[str, str], float]) -> list[tuple[str, s
             for ratios in (of_old[was], of_new[is_now])
         )
     ]
+
+
+class CommentChanges(NamedTuple):
+    """The comments that came and those that went; one that stands elsewhere now is both."""
+
+    added: tuple[Annotation, ...] = ()
+    removed: tuple[Annotation, ...] = ()
+
+    @property
+    def number(self) -> int:
+        """How many there are."""
+        return len(self.added) + len(self.removed)
+
+
+NO_COMMENTS = CommentChanges()
+
+
+def comment_changes(old: Iterable[Settings], new: Iterable[Settings]) -> CommentChanges:
+    """What became of the comments of one file's dumps, whatever lines they stand in."""
+    was, now = ([note for one in side for note in one.annotations] for side in (old, new))
+    return CommentChanges(tuple(_less(now, was)), tuple(_less(was, now)))
+
+
+def _less(some: Sequence[Annotation], others: Sequence[Annotation]) -> Iterator[Annotation]:
+    left = Counter((note.about, note.text) for note in others)
+    for note in some:
+        if left[note.about, note.text]:
+            left[note.about, note.text] -= 1
+        else:
+            yield note
+
+
+def one_craft(old: Settings, new: Settings) -> bool:
+    """Whether two sets of settings are of one and the same craft: by the serial, else the name."""
+    for path in ("craft.serial", "craft.name"):
+        if path in old and path in new:
+            return entry_meaning(old[path]) == entry_meaning(new[path])
+    return False
 
 
 E = TypeVar("E", Stated, Raw)

@@ -36,9 +36,22 @@ _OWN: Mapping[str, str] = {}  # each command has a module of its own
 
 
 class InputError(click.ClickException):
-    """Something named can't be read, written or done; one line says what."""
+    """Something named can't be read, written or done; one line says what, perhaps with `more`."""
 
     exit_code = 2
+
+    def __init__(self, message: str, *more: str) -> None:
+        from cfgaudit.reading.safe import safe
+
+        self.lines = (message, *more)
+        super().__init__("\n".join(map(safe, self.lines)))
+
+
+def say(message: str) -> None:
+    """Say one line on standard error; whatever it quotes is data, and can't end the line."""
+    from cfgaudit.reading.safe import safe
+
+    click.echo(safe(message), err=True)
 
 
 def reason_of(error: OSError) -> str:
@@ -160,11 +173,15 @@ def _refusal(error: click.ClickException) -> int:
     """What can't be done, in click's words; what it quotes is data, so made safe."""
     from io import StringIO
 
+    from cfgaudit.reading.safe import safe
     from cfgaudit.reports.screen import safe_lines
 
     said = StringIO()
     error.show(said)
-    click.echo(safe_lines(said.getvalue()), nl=False, err=True)
+    text, quoted = said.getvalue(), error.format_message()
+    if not isinstance(error, InputError):  # whose lines are safe one by one
+        text = text.replace(quoted, safe(quoted))
+    click.echo(safe_lines(text), nl=False, err=True)
     return 2
 
 

@@ -5,12 +5,14 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, see_that_it_is_installed
+from cfgaudit.cli.changing import lines_option
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.editor import Dumps, edit_dumps, line_changes
 from cfgaudit.dialects.opening import joined
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 
@@ -23,8 +25,11 @@ if TYPE_CHECKING:
 @click.argument("dump", required=False)
 @reading_options()
 @click.option("--why", is_flag=True, help="Say for every device why a port can't serve it.")
+@lines_option
 @output_options("terminal", "json")
-def command(build: str, dump: str | None, reading: ReadBy, why: bool, out: Output) -> int:
+def command(
+    build: str, dump: str | None, reading: ReadBy, why: bool, lines: bool, out: Output
+) -> int:
     """Which device of the build sheet BUILD goes on which port, so that every constraint holds.
 
     With DUMP the settings that the plan changes are shown as lines of its own dialect. Exit 1
@@ -38,6 +43,11 @@ def command(build: str, dump: str | None, reading: ReadBy, why: bool, out: Outpu
         raise click.UsageError("--with goes with a DUMP")
     dumps = Inputs(reading).open_each(dump, reading.extra) if dump is not None else ()
     report = _planned((build, dump), stated, dumps)
+    if lines:
+        if dump is None:
+            raise click.UsageError("--lines goes with a DUMP, in whose dialect they are")
+        out.put_text(lines_text(report.changes))
+        return int(report.plan.competing is not None)
     out.put(lambda width: allot_screen(report, width, why=why), lambda: allot_json(report))
     return int(report.plan.competing is not None)
 
@@ -45,11 +55,11 @@ def command(build: str, dump: str | None, reading: ReadBy, why: bool, out: Outpu
 def _planned(names: tuple[str, str | None], stated: Settings, dumps: Dumps) -> "AllotReport":
     """The plan with what follows from it. Raises InputError where there is nothing to plan."""
     from cfgaudit.reports.allot import AllotReport
-    from cfgaudit.work.allot import allot, console_of, dump_wants, problem_of, sheet_edits, ways_of
+    from cfgaudit.work.allot import allot, dump_wants, problem_of, sheet_edits, ways_of
 
     sheet = Sheet(stated)
     try:
-        problem = problem_of(sheet, console_of(joined(dumps)) if dumps else "")
+        problem = problem_of(sheet, joined(dumps) if dumps else None)
     except NotStated as lack:
         what = "port" if "ports" in lack.path else "device"
         raise InputError(f"{names[0]} has no {what}, so there is nothing to allot") from None
@@ -60,6 +70,11 @@ def _planned(names: tuple[str, str | None], stated: Settings, dumps: Dumps) -> "
     report = report._replace(edits=sheet_edits(plan, stated))
     if not dumps:
         return report
-    after, refused = edit_dumps(dumps, dump_wants(plan, joined(dumps)))
-    unsaid = [f"{path} can't be written: {reason}" for path, reason in refused.items()]
+    wanted = dump_wants(plan, joined(dumps))
+    after, refused = edit_dumps(dumps, wanted)
+    unsaid = [
+        f"{path} can't be written: {reason}"
+        for path, reason in refused.items()
+        if wanted[path] is not False  # what the firmware has no word for is off
+    ]
     return report._replace(changes=line_changes(dumps, after), unsaid=unsaid)

@@ -6,13 +6,12 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-import click
-
 from cfgaudit.audit.engine import RANK, Audit, Finding, audit
 from cfgaudit.audit.plugins import Plugins, installed, load_plugins
+from cfgaudit.cli import say
+from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, bounds_asked_for
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.wording import left_out, not_audited
 from cfgaudit.rules.book import book, every_rule, fleet_book
 from cfgaudit.rules.rule import Level, Limits, Rule
@@ -20,6 +19,7 @@ from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for it
     from cfgaudit.audit.blind import Blindness
+    from cfgaudit.audit.causes import Cause
     from cfgaudit.audit.fleet import FleetAudit
     from cfgaudit.dialects.editor import Dumps
     from cfgaudit.work.causes import ToldCause
@@ -54,7 +54,8 @@ def audited(
     for number, (dump, settings) in _several(pairs, "auditing", so_far):
         house = inputs.house(dump)
         rules, limits = rules_of(inputs, dump)
-        made.append(audit(settings, rules, limits, sheets[number]))
+        noted = _with_note(settings, changes_told(inputs.folder(dump)))
+        made.append(audit(noted, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
     for numbers in together.values():
@@ -66,6 +67,14 @@ def audited(
         for number, entry in zip(numbers, done, strict=True):
             made[number] = entry
     return made
+
+
+def _with_note(settings: Settings, note: str) -> Settings:
+    """The settings with a note behind those of how the dump was read; every report tells those."""
+    if not (note and settings.dumps):
+        return settings
+    first, *others = settings.dumps
+    return replace(settings, dumps=(first._replace(notes=(*first.notes, note)), *others))
 
 
 def _several(items: Sequence[T], doing: str, so_far: Callable[[], str]) -> Iterable[T]:
@@ -95,6 +104,17 @@ def caused(
     kept = (cause.less(found.findings) for cause in made.causes)
     sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
     return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
+
+
+def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":
+    """Which of the changes between two audits bring the findings of the second."""
+    before, after = audits
+    if not_audited(before.settings) or not_audited(after.settings):
+        return ()
+    from cfgaudit.audit.causes import auditor_for, since  # no other report of a change tells them
+
+    rules, limits = rules_of(inputs, dump)
+    return since(before.settings, after.settings, auditor_for(rules, limits, after.sheet)).causes
 
 
 def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
@@ -190,7 +210,7 @@ def plugins_here() -> Plugins:
     made = load_plugins(records, areas)
     for entry in made.left_out:
         name = f"{entry.area} of {entry.package}" if entry.area else entry.package
-        click.echo(safe(f"cfgaudit: plug-in {name} is left out: {entry.why}"), err=True)
+        say(f"cfgaudit: plug-in {name} is left out: {entry.why}")
     return made
 
 
@@ -208,6 +228,8 @@ def exit_status(
     if any(not_audited(entry.settings) for entry in audits):
         return 2
     findings = [*(finding for entry in audits for finding in entry.findings), *more]
+    if any(finding.failed for finding in findings):
+        return 2
     level = fail_on(inputs, dump, judging)
     return int(level != "never" and any(RANK[f.level] <= RANK[Level(level)] for f in findings))
 
@@ -235,4 +257,4 @@ def shortened(audits: Sequence[Audit]) -> Sequence[Audit]:
 def tell_left_out(name: str, entries: Sequence[object], what: str) -> None:
     """Say on standard error how many entries `gravest` or `shortened` leaves out of a list."""
     if more := left_out(len(entries) - most(), what):
-        click.echo(f"{safe(name)}: {more}", err=True)
+        say(f"{name}: {more}")

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple, NoReturn
 
-import click
-
 from cfgaudit.audit.baseline import BaselineEntry, Compared, compare_with, in_file_order, updated
 from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.cli import InputError, reason_of
-from cfgaudit.cli.output import write_atomically
+from cfgaudit.cli import InputError, reason_of, say
+from cfgaudit.cli.files import locking, write_atomically
+from cfgaudit.reading.text import bounded_bytes
 
 _ABOUT = "findings that `cfgaudit check --baseline` takes as known; --update-baseline writes them"
 _KEYS = ("dumps", "rule", "level", "paths", "message", "fingerprint")
@@ -33,19 +32,31 @@ class BaselineFile(NamedTuple):
 
         Where it is to be brought up to date, that is done first, so that nothing is new.
         """
+        if not self.update:
+            return self._held_against(audits, fleet, names)
+        folder = Path(self.path).resolve().parent
+        try:
+            with locking(folder):  # so that two at once both stand in it
+                return self._held_against(audits, fleet, names)
+        except OSError as error:
+            raise InputError(f"{self.path} can't be written: {reason_of(error)}") from None
+
+    def _held_against(
+        self, audits: Sequence[Audit], fleet: FleetAudit | None, names: Sequence[str]
+    ) -> Compared:
         file = Path(self.path)
         files = [_from_folder(name, file.parent) for name in names]
-        entries = () if self.update and not file.exists() else read_baseline(file)
+        before = bounded_bytes(file) if self.update and file.exists() else None
+        entries = () if self.update and before is None else read_baseline(file)
         compared = compare_with(entries, audits, fleet, files)
         if not self.update:
             return compared
         made = updated(entries, compared, files)
-        write_atomically(file, baseline_text(made).encode("ascii"))
+        write_atomically(file, baseline_text(made).encode("ascii"), was=before, locked=True)
         added = Counter(entry.key for entry in made) - Counter(entry.key for entry in entries)
-        click.echo(
+        say(
             f"written: {self.path}: {len(made)} known, {added.total()} of them new, "
-            f"{len(compared.gone)} taken out",
-            err=True,
+            f"{len(compared.gone)} taken out"
         )
         return compare_with(made, audits, fleet, files)
 
@@ -71,7 +82,7 @@ def baseline_text(entries: Sequence[BaselineEntry]) -> str:
 def read_baseline(file: Path) -> tuple[BaselineEntry, ...]:
     """The entries of a file. Raises InputError, with file and place, for the first fault."""
     try:
-        data = json.loads(file.read_bytes())
+        data = json.loads(bounded_bytes(file))
     except FileNotFoundError:
         raise InputError(f"there is no baseline {file}; --update-baseline makes one") from None
     except OSError as error:
@@ -79,7 +90,7 @@ def read_baseline(file: Path) -> tuple[BaselineEntry, ...]:
     except json.JSONDecodeError as error:
         message = f"{file}:{error.lineno}:{error.colno}: no JSON: {error.msg.lower()}"
         raise InputError(message) from None
-    except (UnicodeDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # no UTF-8, a number of thousands of digits, too deep
         raise InputError(f"{file}: no JSON that can be read") from None
     version = data.get("version") if isinstance(data, dict) else None
     if version is None:

@@ -1,27 +1,58 @@
 """`cfgaudit bench`: the build sheet to be filled in, and the list to work through."""
 
-from datetime import UTC, datetime
+import re
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet, read_bytes
 from cfgaudit.cli.options import ReadBy, bundle, output_options, reading_options
-from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.output import Output
 from cfgaudit.reading.toml import CannotAdd
 from cfgaudit.settings import Settings
 
 TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M:%SZ")
 
 
+_AGO: Final = re.compile(r"(?:(\d+)|an?)\s+(minute|hour|day)s?\s+ago")
+_CLOCK: Final = re.compile(r"(?:(today|yesterday)(?:\s+at)?\s+)?(\d{1,2}):(\d{2})")
+
+
+class Moment(click.DateTime):
+    """A time as a builder writes it: a date with an hour, an hour of today, or how long ago."""
+
+    def __init__(self) -> None:
+        super().__init__(TIMES)
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """The time in UTC. Fails as click has it for what is none."""
+        text, now = str(value).strip().lower(), datetime.now(UTC).replace(tzinfo=None)
+        ago, clock = _AGO.fullmatch(text), _CLOCK.fullmatch(text)
+        if text == "now":
+            at = now
+        elif ago:
+            at = now - timedelta(**{f"{ago[2]}s": int(ago[1] or 1)})
+        elif clock and int(clock[2]) < 24 and int(clock[3]) < 60:
+            day = now - timedelta(days=clock[1] == "yesterday")
+            at = day.replace(hour=int(clock[2]), minute=int(clock[3]), second=0)
+        else:
+            at = super().convert(value, param, ctx)
+        return at
+
+
 class ListRequest(NamedTuple):
     """What is asked of the list: all of it, what is left, or that a step is done or undone."""
 
     left: bool
-    done: str | None
+    done: tuple[str, ...]
     value: str
+    seen: str
     undo: str | None
     at: datetime | None
 
@@ -42,11 +73,20 @@ class SheetRequest(NamedTuple):
     "step",
     ListRequest,
     click.option("--left", is_flag=True, help="Only what is still to be done."),
-    click.option("--done", metavar="STEP", help="Record that a step of the list is done."),
-    click.option("--value", metavar="V", default="", help="What was measured or seen, or no."),
+    click.option(
+        "--done",
+        metavar="STEP[=V]",
+        multiple=True,
+        help="Record that a step of the list is done, perhaps with what was measured.",
+    ),
+    click.option("--value", metavar="V", default="", help="What was measured, or no."),
+    click.option("--seen", metavar="TEXT", default="", help="What else was seen; it is kept."),
     click.option("--undo", metavar="STEP", help="Take back what was recorded of a step."),
     click.option(
-        "--at", metavar="TIME", type=click.DateTime(TIMES), help="When it was done, in UTC."
+        "--at",
+        metavar="TIME",
+        type=Moment(),
+        help="When it was done, in UTC: 2026-11-25T15:05, `yesterday 15:05`, `20 minutes ago`.",
     ),
 )
 @bundle(
@@ -95,14 +135,20 @@ def _work(build: str, dump: str | None, reading: ReadBy, step: ListRequest, out:
         raise click.UsageError("--done and --undo can't go together")
     if step.left and (step.done or step.undo):
         raise click.UsageError("--left goes with the list, not with --done or --undo")
-    if (step.value or step.at) and not (step.done or step.undo):
-        raise click.UsageError("--value and --at go with --done")
+    if (step.value or step.seen or step.at) and not (step.done or step.undo):
+        raise click.UsageError("--value, --seen and --at go with --done")
+    if (step.value or step.seen) and len(step.done) > 1:
+        raise click.UsageError("several steps: give each its own value, --done STEP=VALUE")
     from cfgaudit.cli import working  # a new sheet has no use for it
 
     bench = working.open_bench(build, dump, reading)
     at = (step.at or datetime.now(UTC)).replace(tzinfo=UTC)
     if step.done:
-        return working.record_step(bench, step.done, step.value, at, out)
+        told = [
+            working.Told(name, value or step.value, step.seen)
+            for name, _, value in (one.partition("=") for one in step.done)
+        ]
+        return working.record_steps(bench, told, at, out)
     if step.undo:
         return working.undo_step(bench, step.undo, at, out)
     return working.show_list(bench, out, only_left=step.left)
@@ -116,7 +162,7 @@ def _write_sheet(dump: str | None, reading: ReadBy, sheet: SheetRequest, out: Ou
     if dump is not None:
         settings = Inputs(reading).open(dump, reading.extra).settings
         if not len(settings):
-            click.echo(f"{dump}: no dialect knows this dump, so it tells nothing", err=True)
+            say(f"{dump}: no dialect knows this dump, so it tells nothing")
     if sheet.into is not None:
         if dump is None or out.output is not None or sheet.overwrite:
             raise click.UsageError("--into FILE goes with a DUMP and without --output")
@@ -140,9 +186,9 @@ def _add(settings: Settings, file: str) -> None:
     except CannotAdd as error:
         raise InputError(f"{name}: nothing was added: {error}") from None
     if done.text == text:
-        click.echo(f"{name}: nothing is missing", err=True)
+        say(f"{name}: nothing is missing")
         return
-    write_atomically(Path(file), done.text.encode())
-    click.echo(f"written: {name}", err=True)
+    write_atomically(Path(file), done.text.encode(), was=data)
+    say(f"written: {name}")
     for what in (*(f"[{table}]" for table in done.tables), *done.settings):
-        click.echo(f"  added {what}", err=True)
+        say(f"  added {what}")

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 import click
 
-from cfgaudit.cli import did_you_mean
+from cfgaudit.audit.engine import Audit, new_and_cleared
+from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import refuse_stream, write_back, write_option
+from cfgaudit.cli.changing import lines_option, refuse_stream, write_back, write_option
 from cfgaudit.cli.inputs import Inputs, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -19,6 +20,8 @@ from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
+from cfgaudit.reports.lines import lines_text
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.work.carry import carry, is_named
 
@@ -30,7 +33,12 @@ from cfgaudit.work.carry import carry, is_named
 @click.option(
     "--only", metavar="PATH", multiple=True, help="Only this setting, what is below it, or a*b."
 )
+@click.option(
+    "--except", "excepted", metavar="PATH", multiple=True, help="All but this; as for --only."
+)
 @write_option
+@lines_option
+@click.option("--anyway", is_flag=True, help="Let --write bring what the audit calls an error.")
 @output_options("terminal", "json")
 @judging_options(fail_on=True)
 def command(
@@ -38,7 +46,10 @@ def command(
     target: str,
     reading: ReadBy,
     only: tuple[str, ...],
+    excepted: tuple[str, ...],
     write: bool,
+    lines: bool,
+    anyway: bool,
     out: Output,
     judging: JudgedBy,
 ) -> int:
@@ -53,20 +64,37 @@ def command(
     inputs = Inputs(reading)
     proven = inputs.open(source, theirs[0]).settings
     dumps = inputs.open_each(target, theirs[1])
-    _see_that_they_are_stated(only, proven)
-    done = carry(proven, dumps, only)
+    _see_that_they_are_stated("--only", only, proven)
+    _see_that_they_are_stated("--except", excepted, proven)
+    done = carry(proven, dumps, only, excepted)
     judge = judge_of(inputs, target, judging)
     audits = (judge(joined(done.before)), judge(joined(done.after)))
     changes = line_changes(done.before, done.after)
+    if write and not anyway:
+        _refuse_errors(*audits)
     written = write_back(files, done.before, done.after) if write else ()
+    if lines:
+        out.put_text(lines_text(changes))
+        return exit_status(inputs, target, judging, audits[1:])
     report = CarryReport((source, target), done, changes, written, audits)
     out.put(lambda width: carry_screen(report, width), lambda: carry_json(report))
     return exit_status(inputs, target, judging, audits[1:])
 
 
-def _see_that_they_are_stated(only: Sequence[str], proven: Settings) -> None:
-    """See that each path of --only names something. Raises UsageError."""
-    for name in only:
+def _refuse_errors(before: Audit, after: Audit) -> None:
+    """See that the change brings no error. Raises InputError."""
+    worse = [f for f in new_and_cleared(before, after)[0] if f.level is Level.ERROR]
+    if worse:
+        rules = ", ".join(dict.fromkeys(finding.rule.id for finding in worse))
+        raise InputError(
+            f"nothing was written: with it the audit finds {rules}; leave the settings out "
+            "with --except, or say --anyway"
+        )
+
+
+def _see_that_they_are_stated(option: str, names: Sequence[str], proven: Settings) -> None:
+    """See that each path of an option names something. Raises UsageError."""
+    for name in names:
         if not any(is_named(path, (name,)) for path in proven.stated):
             hint = did_you_mean(name, proven.stated)
-            raise click.UsageError(f"--only: FROM states nothing at {name!r}.{hint}")
+            raise click.UsageError(f"{option}: FROM states nothing at {name!r}.{hint}")

@@ -6,15 +6,23 @@ from pathlib import Path
 import click
 
 from cfgaudit.cli import InputError
+from cfgaudit.cli.files import write_together
 from cfgaudit.cli.inputs import file_and_part, read_bytes
-from cfgaudit.cli.output import write_together
 from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.patch import Hunk, hunks, patched
 from cfgaudit.reading.text import FileText
 
 write_option = click.option(
-    "--write", is_flag=True, help="Edit the file in place, keeping every other byte."
+    "--write",
+    is_flag=True,
+    help="Edit the file in place, keeping every other byte; what it was is kept as FILE.before.",
 )
+
+
+lines_option = click.option(
+    "--lines", is_flag=True, help="Only the lines to type in, under those that open them."
+)
+BEFORE = ".before"
 
 
 def refuse_stream(write: bool, files: Sequence[str]) -> None:
@@ -27,7 +35,8 @@ def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, 
     """Write each file whose dump changed, and give their names. Raises InputError.
 
     A file that has changed since it was read is left alone, and so are all others then. Several
-    dumps of one file (`paste.txt#2`) are put into it together.
+    dumps of one file (`paste.txt#2`) are put into it together. What each file was stands beside it
+    then, for `confirm --before`.
     """
     names: dict[Path, str] = {}
     texts: dict[Path, FileText] = {}
@@ -40,7 +49,12 @@ def write_back(files: Sequence[str], before: Dumps, after: Dumps) -> tuple[str, 
             names.setdefault(path, name)
             texts[path] = old.document.text
             changes.setdefault(path, []).extend(made)
-    write_together({p: _changed(names[p], texts[p], made) for p, made in changes.items()})
+    wanted = {p: _changed(names[p], texts[p], made) for p, made in changes.items()}
+    kept = {p.with_name(f"{p.name}{BEFORE}"): texts[p].to_bytes() for p in wanted}
+    write_together(
+        {**kept, **{Path(names[p]): data for p, data in wanted.items()}},
+        {Path(names[p]): text.to_bytes() for p, text in texts.items()},
+    )
     return tuple(names.values())
 
 

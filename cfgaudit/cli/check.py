@@ -1,5 +1,8 @@
 """`cfgaudit check`: audit dumps."""
 
+import os
+from collections.abc import Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 import click
@@ -23,6 +26,7 @@ from cfgaudit.cli.options import (
     ReadBy,
     bundle,
     judging_options,
+    links_option,
     output_options,
     reading_options,
     statuses,
@@ -42,6 +46,8 @@ class _Telling(NamedTuple):
     blind: bool
     every: bool
     since: str | None
+    links: str
+    around: bool
 
 
 telling_options = bundle(
@@ -57,6 +63,12 @@ telling_options = bundle(
     click.option("--long", "every", is_flag=True, help="Every finding, with places and figures."),
     click.option(
         "--since", metavar="OLD", help="An earlier dump of the craft: what changed is suspected."
+    ),
+    links_option,
+    click.option(
+        "--around",
+        is_flag=True,
+        help="A .toml among the DUMPs (settings, a sheet) stands for the dumps in its folder.",
     ),
 )
 
@@ -80,6 +92,10 @@ def command(
 
     With several DUMPs, `--with DUMP=FILE` and `--build DUMP=FILE` say whose craft FILE belongs to.
     """
+    if telling.around:
+        dumps = _around(dumps)
+        if not dumps:
+            return 0
     if telling.update_baseline and telling.baseline is None:
         raise click.UsageError("--update-baseline wants to know which: --baseline FILE")
     if telling.since is not None and len(dumps) > 1:
@@ -125,6 +141,17 @@ def command(
     return exit_status(inputs, dumps[0], judging, report.audits, among)
 
 
+def _around(files: Sequence[str]) -> tuple[str, ...]:
+    """The files, those that say how dumps are judged replaced by the dumps that they may be of."""
+    found: list[str] = []
+    for file in files:
+        if file.endswith(".toml"):
+            found += sorted(map(str, Path(file).parent.rglob("*.dump")))
+        else:
+            found.append(os.path.normpath(file) if file != "-" else file)
+    return tuple(dict.fromkeys(found))
+
+
 def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
     """The audits held against the baseline, if there is one."""
     if telling.baseline is None:
@@ -152,5 +179,6 @@ def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> 
     if form == "markdown":
         from cfgaudit.reports.markdown import check_markdown
 
-        return check_markdown(review, unchecked=telling.unchecked, waived=telling.waived)
+        told = (telling.unchecked, telling.waived)
+        return check_markdown(review, unchecked=told[0], waived=told[1], links=telling.links)
     return review_text(form, review, level)

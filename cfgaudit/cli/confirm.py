@@ -2,15 +2,17 @@
 
 import click
 
+from cfgaudit.cli.changing import lines_option
 from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.confirm import confirm_json, confirm_screen
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.secrets import is_secret
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN
-from cfgaudit.work.confirm import Confirmation, Confirmed, confirm
+from cfgaudit.work.confirm import Again, Confirmation, Confirmed, again, confirm
 
 
 @click.command()
@@ -20,8 +22,15 @@ from cfgaudit.work.confirm import Confirmation, Confirmed, confirm
 @click.option("--before", metavar="FILE", help="What the craft had before, if it was kept.")
 @output_options("terminal", "json")
 @secrets_option
+@lines_option
 def command(
-    intended: str, readback: str, reading: ReadBy, before: str | None, out: Output, secrets: bool
+    intended: str,
+    readback: str,
+    reading: ReadBy,
+    before: str | None,
+    out: Output,
+    secrets: bool,
+    lines: bool,
 ) -> int:
     """Whether what was written took: every setting of INTENDED against the READBACK dump.
 
@@ -37,8 +46,14 @@ def command(
     outcome = confirm(wanted, found, old)
     shown = outcome if secrets else _masked(outcome, wanted.settings, found.settings)
     names = (wanted.document.name, found.document.name)
+    whole = again(wanted, found, outcome)
+    once_more = whole if secrets else _without_secrets(whole, outcome, wanted.settings)
+    if lines:
+        out.put_text(lines_text(once_more.changes))
+        return int(bool(outcome.amiss))
     out.put(
-        lambda width: confirm_screen(names, shown, width=width), lambda: confirm_json(names, shown)
+        lambda width: confirm_screen(names, shown, once_more, width=width),
+        lambda: confirm_json(names, shown, once_more),
     )
     return int(bool(outcome.amiss))
 
@@ -50,6 +65,14 @@ def _intended(inputs: Inputs, file: str, reading: ReadBy) -> Opened:
     if not opened.dialect.name and reading.dialect is not None:
         return inputs.open_bytes(file, data, name, reading.dialect)
     return opened
+
+
+def _without_secrets(whole: Again, outcome: Confirmation, wanted: Settings) -> Again:
+    """The lines to type again; none at all where one of them would tell a secret."""
+    tables = [(wanted.raw if e.raw else wanted.stated).get(e.path) for e in outcome.amiss]
+    if not any(one is not None and is_secret(one) for one in tables):
+        return whole
+    return Again(refused={"the lines": "one of them tells a secret; --secrets shows them"})
 
 
 def _masked(outcome: Confirmation, *both: Settings) -> Confirmation:

@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
-from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.output import Output
 from cfgaudit.cli.teaching import remembered, teach
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import bundled_dialects
+from cfgaudit.dialects.opening import GENERIC, bundled_dialects, open_dump
+from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.shapes import Look
-from cfgaudit.reading.text import read_text
+from cfgaudit.reading.text import FileText, read_text
 from cfgaudit.reports import dialects as told
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.vocabulary.paths import vocabulary
@@ -53,16 +55,20 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
 
     read = [read_bytes(dump, stdin_name) for dump in dumps]
     names = [called for _, called in read]
-    draft = draft_dialect(names, [read_text(data) for data, _ in read], name)
+    draft = draft_dialect(names, [_to_pass_on(data) for data, _ in read], name)
     out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
-    click.echo(
+    say(
         f"{draft.active} lines at work, {draft.doubtful} values doubtful, {draft.unknown} unknown; "
-        f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}",
-        err=True,
+        f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}"
     )
     if out.output is not None and out.form == "toml" and remember:
         remembered(Path(out.output), Path(dumps[0]), remember, ask=False)
     return 0
+
+
+def _to_pass_on(data: bytes) -> FileText:
+    """A dump's text, what looks private hidden: a dialect is made to be shared."""
+    return read_text(redact(open_dump("", data, (), GENERIC)).data)
 
 
 command.add_command(teach)
@@ -141,9 +147,9 @@ def learn(
         lambda: told.learnt_json(path, best, found),
     )
     if into is not None and len(best) > 1:
-        click.echo(f"{into} is left alone: which of the keys it is, is not clear", err=True)
+        say(f"{into} is left alone: which of the keys it is, is not clear")
     elif into is not None and not best[0].lines:
-        click.echo(f"{into} is left alone: a dialect has no line that says so", err=True)
+        say(f"{into} is left alone: a dialect has no line that says so")
     return 1 if len(best) > 1 else 0
 
 
@@ -184,10 +190,10 @@ def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Les
         by_hand = "; ".join(one.lines) + under
         raise InputError(f"{at}: {error}; if it is right, add by hand: {by_hand}") from None
     if made == text:
-        click.echo(f"{file} is left alone: it reads {path} so already", err=True)
+        say(f"{file} is left alone: it reads {path} so already")
         return
-    write_atomically(file, made.encode("utf-8"))
-    click.echo(f"added to {file}: {'; '.join(one.lines)}", err=True)
+    write_atomically(file, made.encode("utf-8"), was=text.encode("utf-8"))
+    say(f"added to {file}: {'; '.join(one.lines)}")
 
 
 @command.command(short_help="Everything that is wrong with a dialect file.")

@@ -1,15 +1,17 @@
 """`cfgaudit diff`: what changed between two dumps."""
 
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 import click
 
 from cfgaudit.audit.engine import new_and_cleared
-from cfgaudit.changes.diff import Change, diff
+from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft, told_changes
 from cfgaudit.cli.auditing import (
     Sheets,
     audited_change,
     blind_to,
+    causes_of_change,
     fail_on,
     gravest,
     most,
@@ -21,6 +23,7 @@ from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
     judging_options,
+    links_option,
     output_options,
     reading_options,
     secrets_option,
@@ -39,6 +42,8 @@ from cfgaudit.reports.diff import (
     stat_screen,
     summary,
 )
+from cfgaudit.reports.wording import not_audited
+from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # a screen has no use for it
     from cfgaudit.audit.blind import Blindness
@@ -54,6 +59,7 @@ if TYPE_CHECKING:  # a screen has no use for it
 @click.option("--everything", is_flag=True, help="Craft-own and counting settings too.")
 @click.option("--stat", is_flag=True, help="Only how many changes there are, by class and area.")
 @click.option("--summary", "one_line", is_flag=True, help="Only one line.")
+@links_option
 @click.option("--exit-code", is_flag=True, help="Exit 1 where there are differences.")
 def command(
     old: str,
@@ -65,6 +71,7 @@ def command(
     everything: bool,
     stat: bool,
     one_line: bool,
+    links: str,
     exit_code: bool,
 ) -> int:
     """What changed from OLD to NEW, in order of risk, with the findings it brings and clears.
@@ -77,7 +84,20 @@ def command(
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
-    report = changed(inputs, (old, new), (before, after), judging, everything)
+    exact = out.form == "json-patch"  # which must give the new one to the key
+    report = changed(inputs, (old, new), (before, after), judging, everything, exact=exact)
+    pairs = zip_longest(inputs.further(old, before), inputs.further(new, after))
+    further = [
+        changed(
+            inputs,
+            (f"{old}#{number}", f"{new}#{number}"),
+            (one or _nothing(other), other or _nothing(one)),
+            judging,
+            everything,
+        )
+        for number, (one, other) in enumerate(pairs, 2)
+    ]
+    report = report._replace(further=tuple(further))
     names = [reading.stdin_name if name == "-" else name for name in (old, new)]
     report = report._replace(names=(names[0], names[1]))
     report = report if secrets else report.masked()
@@ -85,7 +105,8 @@ def command(
         tell_change_left_out(report, changes=out.form == "terminal")
     if out.form in REVIEW_FORMATS:
         blind = blind_to(inputs, new, report.audits[1])
-        out.put_text(_reviewed(report, out.form, fail_on(inputs, new, judging), blind))
+        level = fail_on(inputs, new, judging)
+        out.put_text(_reviewed(inputs, new, report, out.form, level, links, blind))
     elif out.form == "terminal" and one_line:
         out.put_text(summary(report) + "\n")
     elif out.form == "terminal" and stat:
@@ -94,7 +115,9 @@ def command(
         out.put_text(dumped(json_patch(report.listed)))
     else:
         out.put(lambda width: diff_screen(report, width, most()), lambda: diff_json(report))
-    return int(exit_code and bool(report.listed))
+    if out.form in REVIEW_FORMATS and not_audited(report.audits[1].settings):
+        return 2  # what a job goes by is never green where nobody looked
+    return int(exit_code and report.differs)
 
 
 def changed(
@@ -104,18 +127,32 @@ def changed(
     judging: JudgedBy,
     everything: bool,
     sheets: Sheets | None = None,
+    *,
+    exact: bool = False,
 ) -> DiffReport:
     """What changed from the first dump to the second, secrets and all."""
     before, after = both
     renames = raw_renames(before.settings.raw, after.dialect.old_keys(()))
     foreign = before.dialect.name != after.dialect.name
+    same = one_craft(before.settings, after.settings)
     shown: list[Change] = []
     hidden: list[Change] = []
-    for change in diff(before.settings, after.settings, renames):
-        (shown if everything or is_listed(change, foreign) else hidden).append(change)
+    every = (diff if exact else told_changes)(before.settings, after.settings, renames)
+    for change in every:
+        listed = everything or is_listed(change, foreign=foreign, one_craft=same)
+        (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)
     audits = audited_change(inputs, names, settings, judging, sheets)
-    return DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits))
+    made = DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits), one_craft=same)
+    if foreign or not same:
+        return made
+    return made._replace(comments=comment_changes((before.settings,), (after.settings,)))
+
+
+def _nothing(other: Opened | None) -> Opened:
+    """What a file says in place of a dump that only the other file has."""
+    assert other is not None  # one of the two files has it
+    return Opened(other.document, other.dialect, Settings())
 
 
 def tell_change_left_out(report: DiffReport, *, changes: bool = True) -> None:
@@ -126,7 +163,15 @@ def tell_change_left_out(report: DiffReport, *, changes: bool = True) -> None:
     tell_left_out(report.names[0], report.cleared, "finding")
 
 
-def _reviewed(report: DiffReport, form: str, level: str, blind: "Blindness | None") -> str:
+def _reviewed(
+    inputs: Inputs,
+    dump: str,
+    report: DiffReport,
+    form: str,
+    level: str,
+    links: str,
+    blind: "Blindness | None",
+) -> str:
     """A report for review."""
     from cfgaudit.reports.review import review_of_change, review_text  # no screen wants them
 
@@ -134,7 +179,22 @@ def _reviewed(report: DiffReport, form: str, level: str, blind: "Blindness | Non
     if form == "markdown":
         from cfgaudit.reports.markdown import diff_markdown
 
-        brought, cleared = report.brought, report.cleared
-        return diff_markdown(report, review_of_change(after, brought, cleared, blind))
+        every = [report, *report.further]
+        return "\n".join(
+            diff_markdown(
+                one,
+                review_of_change(
+                    one.audits[1], one.brought, one.cleared, blind if one is report else None
+                ),
+                causes_of_change(inputs, dump, one.audits),
+                links,
+            )
+            for one in every
+        )
     review = review_of_change(after, gravest(report.brought), gravest(report.cleared), blind)
+    for one in report.further:
+        more = review_of_change(one.audits[1], gravest(one.brought), gravest(one.cleared))
+        review = review._replace(
+            parts=(*review.parts, *more.parts), cleared=(*review.cleared, *more.cleared)
+        )
     return review_text(form, review, level)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import click
 
 from cfgaudit.changes.compare import odd_ones
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import (
     audited,
     audited_together,
@@ -18,6 +18,7 @@ from cfgaudit.cli.auditing import (
     most,
     tell_left_out,
 )
+from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -131,6 +132,9 @@ def command(
         inputs.joined(crafts[dump], own).settings for dump, own in zip(dumps, theirs, strict=True)
     ]
     audits = audited(inputs, dumps, settings, judging)
+    for line in dict.fromkeys(changes_told(inputs.folder(dump)) for dump in dumps):
+        if line:
+            say(line)
     together = audited_together(inputs, dumps, settings, judging)
     odd = odd_ones(list(zip(together.names, settings, strict=True)))
     odd = odd if secrets else tuple(masked_row(row) for row in odd)

@@ -14,7 +14,7 @@ from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import fail_on
 from cfgaudit.cli.fleet_desk import FolderDesks
 from cfgaudit.cli.inputs import Inputs
@@ -98,7 +98,7 @@ def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, she
     finally:
         telling.end()
     if done.before:
-        click.echo(f"{done.before:,} dumps are as they were audited before", err=True)
+        say(f"{done.before:,} dumps are as they were audited before")
 
 
 def _found(places: Sequence[str], match: Sequence[str], listed: str | None) -> Iterator[Source]:
@@ -139,7 +139,7 @@ def _crew(asked: "AskedOfAll") -> Crew:
 
 def _write_tables(shelf: FileShelf, folder: str | None) -> None:
     for file in shelf.to_parquet(folder) if folder is not None else ():
-        click.echo(f"written: {file}", err=True)
+        say(f"written: {file}")
 
 
 class _Telling:

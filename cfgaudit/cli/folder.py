@@ -11,6 +11,8 @@ from typing import Any, NamedTuple, NoReturn
 import click
 
 from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.cli.files import refuse_link_out
+from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import TomlError, parsed
 
 _KEYS = {"dialects", "fail_on"}
@@ -48,10 +50,7 @@ def folder_settings(start: Path) -> FolderSettings:
     for folder in (start, *start.parents):
         own = folder / "cfgaudit.toml"
         if is_file(own):
-            data, text = _load(own)
-            _only(data, _TABLES, own, "table")
-            made = _made(data.get("cfgaudit", {}), own)
-            return _told(made, data, own, text, ())
+            return settings_in(own)
         project = folder / "pyproject.toml"
         if is_file(project):
             data, text = _load(project)
@@ -59,6 +58,33 @@ def folder_settings(start: Path) -> FolderSettings:
             if isinstance(tools, dict) and "cfgaudit" in tools:
                 return _of_project(tools["cfgaudit"], project, text)
     return FolderSettings()
+
+
+def settings_in(own: Path) -> FolderSettings:
+    """The settings in a cfgaudit.toml. Raises click.UsageError with file and key."""
+    data, text = _load(own)
+    _only(data, _TABLES, own, "table")
+    made = _made(data.get("cfgaudit", {}), own)
+    return _told(made, data, own, text, ())
+
+
+def changes_told(settings: FolderSettings) -> str:
+    """In one line what a folder's settings change of an audit; empty where they change nothing."""
+    tables = settings.house.tables if settings.house is not None else {}
+    said = [] if settings.fail_on == "error" else [f"fail_on is {settings.fail_on}"]
+    for table, what in (("limits", "limits moved"), ("limit", "limits added"), ("waive", "waived")):
+        if count := _leaves(tables.get(table, ())):
+            said.append(f"{what}: {count}")
+    if not said or settings.file is None:
+        return ""
+    return f"{shown(settings.file)} changes the audit: {', '.join(said)}"
+
+
+def _leaves(table: object) -> int:
+    """How many entries there are in a list, or in tables however deep."""
+    if isinstance(table, dict):
+        return sum(_leaves(value) if isinstance(value, dict) else 1 for value in table.values())
+    return len(table) if isinstance(table, list) else 0
 
 
 def _of_project(table: object, file: Path, text: str) -> FolderSettings:
@@ -100,8 +126,9 @@ def is_file(path: Path) -> bool:
 
 def _load(file: Path) -> tuple[dict[str, Any], str]:
     """What a file says, and its text."""
+    refuse_link_out(file)
     try:
-        text = file.read_text(encoding="utf-8")
+        text = bounded_bytes(file).decode("utf-8").replace("\r\n", "\n")
         return parsed(text), text
     except TomlError as error:
         raise click.UsageError(f"{file}:{error.line}: {error}") from None

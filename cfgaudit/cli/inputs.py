@@ -8,12 +8,25 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, reason_of
-from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file, named_sheets
+from cfgaudit.cli import InputError, reason_of, say
+from cfgaudit.cli.files import refuse_link_out
+from cfgaudit.cli.folder import (
+    FolderSettings,
+    folder_settings,
+    is_file,
+    named_sheets,
+    settings_in,
+)
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import NoSuchPart, Opened, bundled_dialects, open_dump
-from cfgaudit.reading.safe import safe
+from cfgaudit.dialects.opening import (
+    NoSuchPart,
+    Opened,
+    bundled_dialects,
+    open_dump,
+    open_every,
+    parts_of,
+)
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
@@ -35,12 +48,18 @@ class Inputs:
         self._houses: dict[Path, HouseRules] = {}
         self._plugins: Plugins | None = None
         self._spent = False  # standard input can be read once
+        self._stead: dict[str, str] = {}  # the dump by whose folder another one goes
 
     def folder(self, dump: str) -> FolderSettings:
-        """The settings of the folder that a dump is in."""
+        """The settings of the folder that a dump is in, or those that were asked for instead."""
+        if self._reading.no_settings:
+            return FolderSettings()
+        dump = self._stead.get(file_and_part(dump)[0], dump)
         start = Path.cwd() if dump == "-" else Path(dump).parent  # `-#2` is of that folder too
         if start not in self._folders:
-            self._folders[start] = folder_settings(start)
+            named = self._reading.settings_file
+            found = folder_settings(start) if named is None else settings_in(Path(named))
+            self._folders[start] = found
         return self._folders[start]
 
     def house(self, dump: str) -> "HouseRules | None":
@@ -66,15 +85,38 @@ class Inputs:
         """Read a dump and the others of the same craft. Raises InputError."""
         return self.joined(self._open_one(dump, self._reading.dialect_for(dump)), extra)
 
+    def open_parts(self, dump: str) -> list[Opened]:
+        """Read every dump of a file, the one that is asked for first. Raises InputError."""
+        first = self.open(dump)
+        file, number = file_and_part(dump)
+        data, name = first.document.to_bytes(), first.document.name
+        whole = replace(first.document, part=None)
+        count = len(parts_of(whole, first.dialect))
+        others = [f"{file}#{at}" for at in range(1, count + 1) if at != number]
+        return [first, *(self.open_bytes(one, data, name, self._reading.dialect) for one in others)]
+
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
+        if one_craft:
+            self._find_folders(dumps)
         pairs = list(zip(dumps, theirs, strict=True))
         if len(pairs) > 2:
             from cfgaudit.cli.progress import watched  # two are soon read
 
             return [self.open(dump, own) for dump, own in watched(pairs, "reading")]
         return [self.open(dump, own) for dump, own in pairs]
+
+    def _find_folders(self, dumps: Sequence[str]) -> None:
+        """Let a copy without settings beside it go by another dump's folder, or by its own path.
+
+        Such are what a shell pipes in under a name, and what git puts into a temporary folder.
+        """
+        files = [file_and_part(dump)[0] for dump in dumps]
+        told = [file for file in files if self.folder(file).file is not None]
+        for file in files:
+            if file != "-" and file not in told:
+                self._stead[file] = next(iter(told), "") or _tracked(file) or "-"
 
     def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
         """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
@@ -115,6 +157,27 @@ class Inputs:
         except DialectError as error:
             raise InputError(str(error)) from None
 
+    def further(self, dump: str, first: Opened) -> tuple[Opened, ...]:
+        """The other dumps of a file whose first was read; none where one was asked for by number.
+
+        Raises InputError.
+        """
+        if first.document.part is None or file_and_part(dump)[0] != dump:
+            return ()
+        name, named = first.document.name, self._reading.dialect
+        return self.every(dump, first.document.to_bytes(), name, named)[1:]
+
+    def every(
+        self, dump: str, data: bytes, name: str, named: str | None = None
+    ) -> tuple[Opened, ...]:
+        """Every dump that the bytes hold, read as the file of that path. Raises InputError."""
+        known = list(self._dialects(dump, data))
+        chosen = None if named is None else self._chosen(named, known)
+        try:
+            return open_every(name, data, known, chosen)
+        except DialectError as error:
+            raise InputError(str(error)) from None
+
     def known(self, dump: str) -> tuple[tuple[Dialect, ...], Dialect | None]:
         """Every dialect that the dump of a path may be read in, and the one that was asked for.
 
@@ -128,6 +191,7 @@ class Inputs:
 
     def _load(self, path: Path) -> Dialect:
         if path not in self._loaded:
+            refuse_link_out(path)
             try:
                 self._loaded[path] = load_dialect(path)
             except DialectError as error:
@@ -177,6 +241,15 @@ class Inputs:
         read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
         return [read[file] if file else None for file in files]
 
+    def sheet_file(self, dump: str, craft: Settings) -> str:
+        """The build sheet that the folder of a dump names for its craft; empty where it does not.
+
+        Raises InputError.
+        """
+        if self.folder(dump).craft is None:
+            return ""
+        return self._sheets_of_folder([dump], [craft], [0], tell=False)[0]
+
     def _sheets_of_folder(
         self,
         dumps: Sequence[str],
@@ -194,8 +267,21 @@ class Inputs:
         if tell and None in own:  # somebody's table may be misspelt
             known = list(dict.fromkeys(name for some in names for name in some))
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
-                click.echo(safe(line), err=True)
+                say(line)
         return [sheets.file_for(name) for name in own]
+
+
+def _tracked(dump: str) -> str:
+    """The one file of this name in the repository that we stand in; empty where that is unsure."""
+    from cfgaudit.git.repository import GitError, ask, find_repository  # few dumps want it
+
+    try:
+        top = find_repository(Path.cwd()).top
+        found = ask(["ls-files", "-z", f":(top,glob)**/{Path(dump).name}"], top)
+    except GitError:
+        return ""
+    names = found.out.decode("utf-8", "surrogateescape").split("\0")[:-1]
+    return str(top / names[0]) if len(names) == 1 else ""
 
 
 def _names_of(dump: str, settings: Settings) -> list[str]:
@@ -214,9 +300,9 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
     except SheetError as error:
         count = len(error.faults)
         what = "a fault" if count == 1 else f"{count} faults"
-        raise InputError(f"{name} has {what}:\n{error}") from None
+        raise InputError(f"{name} has {what}:", *map(str, error.faults)) from None
     for note in sheet.dumps[0].notes if tell else ():
-        click.echo(f"{safe(name)}: {safe(note)}", err=True)
+        say(f"{name}: {note}")
     return sheet
 
 
@@ -285,6 +371,7 @@ def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
         if dump == "-":
             data, name = sys.stdin.buffer.read(size), stdin_name
         else:
+            refuse_link_out(Path(dump))
             with Path(dump).open("rb") as file:
                 data, name = file.read(size), dump
     except IsADirectoryError:

@@ -7,7 +7,7 @@ import click
 from cfgaudit.audit.engine import Finding
 from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import refuse_stream, write_back, write_option
+from cfgaudit.cli.changing import lines_option, refuse_stream, write_back, write_option
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -18,6 +18,7 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
+from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.mend import mend_json, mend_screen
 from cfgaudit.rules.book import book, find
 from cfgaudit.work.mend import mend
@@ -30,6 +31,7 @@ from cfgaudit.work.mend import mend
     "--only", metavar="RULE", multiple=True, help="Mend only what this rule, or area, finds."
 )
 @write_option
+@lines_option
 @output_options("terminal", "json")
 @judging_options(fail_on=True)
 def command(
@@ -37,6 +39,7 @@ def command(
     reading: ReadBy,
     only: tuple[str, ...],
     write: bool,
+    lines: bool,
     out: Output,
     judging: JudgedBy,
 ) -> int:
@@ -52,6 +55,9 @@ def command(
     done = mend(dumps, judge_of(inputs, dump, judging), _chosen(only))
     changes = line_changes(done.before, done.after)
     written = write_back(files, done.before, done.after) if write else ()
+    if lines:
+        out.put_text(lines_text(changes))
+        return exit_status(inputs, dump, judging, [done.last])
     out.put(
         lambda width: mend_screen(done, changes, written, width=width),
         lambda: mend_json(done, changes, written),

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple, TypeVar, cast
 
 import click
 
+from cfgaudit.cli.files import note_for_others, note_force
 from cfgaudit.cli.output import Output
 from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 
@@ -28,6 +29,8 @@ class ReadBy(NamedTuple):
     dialect: str | None = None
     extra: tuple[str, ...] = ()  # other dumps of the same craft
     stdin_name: str = "standard input"  # what `-` is called in reports
+    settings_file: str | None = None  # instead of those that are found upwards from a dump
+    no_settings: bool = False
     dialect_of: tuple[str, ...] = ()  # DUMP=DIALECT, for one of several
 
     def dialect_for(self, dump: str) -> str | None:
@@ -109,7 +112,21 @@ _LIMITS = click.option(
     callback=_note_no_limits,
     help="Read files, lines and blocks of any size; report every finding and difference.",
 )
+_SETTINGS = click.option(
+    "--settings",
+    "settings_file",
+    metavar="FILE",
+    help="Go by this cfgaudit.toml, not by the one of the dump's folder.",
+)
+_NO_SETTINGS = click.option("--no-settings", is_flag=True, help="Go by no cfgaudit.toml.")
 _OUTPUT = click.option("--output", metavar="FILE", help="Write here, whole or not at all.")
+force_option = click.option(
+    "--force",
+    is_flag=True,
+    expose_value=False,
+    callback=note_force,
+    help="Replace a file that is marked as not to be written, too.",
+)
 _COLOR = click.option(
     "--color",
     type=click.Choice(["auto", "always", "never"]),
@@ -154,6 +171,7 @@ def reading_options(
     options += [further] if extra else []
     options += [_STDIN] if stdin else []
     options += [_LIMITS] if limits else []
+    options += [_SETTINGS, _NO_SETTINGS]
     return bundle("reading", ReadBy, *options)
 
 
@@ -170,13 +188,20 @@ def output_options(*formats: str, color: bool = True) -> Callable[[Command], Com
         "form",
         type=click.Choice(formats),
         default=formats[0] if formats else None,
+        callback=note_for_others,
         help=f"How to report ({formats[0] if formats else ''}, if not told otherwise).",
     )
-    options = [*([form] if formats else []), _OUTPUT, *([_COLOR] if color else [])]
+    options = [*([form] if formats else []), _OUTPUT, force_option, *([_COLOR] if color else [])]
     return bundle("out", Output, *options)
 
 
 secrets_option = click.option(
     "--secrets", is_flag=True, help="Show owner, serial, home's place and the like, not (hidden)."
+)
+links_option = click.option(
+    "--links",
+    metavar="URL",
+    default="",
+    help="Where the repository can be seen: in Markdown, lines are links below it.",
 )
 stdin_option = _STDIN

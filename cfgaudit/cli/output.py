@@ -2,13 +2,12 @@
 
 import os
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-import click
-
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
+from cfgaudit.cli.files import is_stdout, write_atomically
 from cfgaudit.reports.screen import Screen
 
 _WIDEST = 100  # characters; longer lines are hard to read
@@ -101,45 +100,8 @@ def _speechless(error: OSError) -> None:
 
 def write_and_tell(file: str, data: bytes) -> None:
     """Write a file that was asked for, and say so. Raises InputError."""
+    if is_stdout(file):
+        put_bytes(data)
+        return
     write_atomically(Path(file), data)
-    click.echo(f"written: {file}", err=True)
-
-
-def write_atomically(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all: to a neighbour, then in one move. Raises InputError."""
-    write_together({path: data})
-
-
-def write_together(files: Mapping[Path, bytes]) -> None:
-    """Write several files: all of them to neighbours first, so that what goes wrong is found
-    before any is replaced. Raises InputError.
-    """
-    ready: dict[Path, Path] = {}  # each file's neighbour that waits to take its place
-    path = Path()
-    try:
-        for path, data in files.items():
-            target = path.resolve()  # a link stays a link; the file behind it is replaced
-            if target.exists() and not target.is_file():  # a device or a pipe is not replaced
-                target.write_bytes(data)
-            else:
-                _write_beside(target, data, ready)
-        for path in list(ready):
-            ready[path].replace(path)
-            del ready[path]
-    except OSError as error:
-        raise InputError(f"{path} can't be written: {reason_of(error)}") from None
-    finally:
-        for neighbour in ready.values():
-            neighbour.unlink(missing_ok=True)
-
-
-def _write_beside(path: Path, data: bytes, ready: dict[Path, Path]) -> None:
-    """Write to a neighbour, which is ready to take the file's place. Raises OSError."""
-    neighbour = path.with_name(f".{os.urandom(8).hex()}")
-    with neighbour.open("xb") as file:
-        ready[path] = neighbour
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    if path.exists():
-        neighbour.chmod(path.stat().st_mode & 0o7777)
+    say(f"written: {file}")

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file
-from cfgaudit.reading.safe import safe
 
 if TYPE_CHECKING:  # loaded where it is used
     from cfgaudit.work.page_runtime import Runtime
@@ -36,7 +35,7 @@ def command(folder: str, output: str, runtime: str | None) -> int:
     settings = folder_settings(start)
     files = baked_files(settings)
     made = _runtime(runtime)
-    from cfgaudit.cli.output import write_atomically
+    from cfgaudit.cli.files import write_atomically
     from cfgaudit.reports.offline_page import Contents, offline_html
     from cfgaudit.work.page_runtime import tarred
 
@@ -55,10 +54,10 @@ def command(folder: str, output: str, runtime: str | None) -> int:
     data = offline_html(contents).encode("utf-8")
     write_atomically(Path(output), data)
     for name in contents.baked:
-        click.echo(f"in it: {safe(name)}", err=True)
+        say(f"in it: {name}")
     for name in contents.missing:
-        click.echo(f"not in it: {safe(name)}", err=True)
-    click.echo(f"written: {output}, {len(data) / 1e6:.1f} MB", err=True)
+        say(f"not in it: {name}")
+    say(f"written: {output}, {len(data) / 1e6:.1f} MB")
     return 0
 
 

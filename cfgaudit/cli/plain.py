@@ -1,11 +1,14 @@
 """`cfgaudit plain`: a dump in the plain form; or files in that form put into their one form."""
 
+from pathlib import Path
+
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
-from cfgaudit.cli.output import Output, put_text, write_and_tell
+from cfgaudit.cli.output import Output, put_text
 from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted, write_plain
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import safe_lines
@@ -39,7 +42,7 @@ def command(
     settings = inputs.open(dumps[0], reading.extra).settings
     settings = settings if secrets else masked_settings(settings)
     if not len(settings):
-        click.echo(f"{dumps[0]}: no dialect gives this dump a neutral meaning", err=True)
+        say(f"{dumps[0]}: no dialect gives this dump a neutral meaning")
     out.put_text(safe_lines(write_plain(settings)))
     return 0
 
@@ -51,7 +54,7 @@ def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:
         try:
             differ += _one_in_place(inputs, dump, write)
         except InputError as error:
-            click.echo(f"Error: {safe(error.message)}", err=True)
+            say(f"Error: {error.message}")
             refused += 1
     return 2 if refused else int(bool(differ) and not write)
 
@@ -73,7 +76,8 @@ def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     if before == after:
         return False
     if write:
-        write_and_tell(dump, after)
+        write_atomically(Path(dump), after, was=before)
+        say(f"written: {dump}")
     else:
         line = first_difference(before, after)
         put_text(f"{safe(dump)}:{line}: not in the one form (cfgaudit plain --write)\n")

@@ -4,12 +4,12 @@ import sys
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output, put_bytes, write_and_tell
 from cfgaudit.dialects.redaction import Hidden, redact
-from cfgaudit.reading.safe import is_unsafe, safe
+from cfgaudit.reading.safe import is_unsafe
 
 
 @click.command()
@@ -22,14 +22,18 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
     """Print DUMP with owner, name, serial numbers, positions and the like hidden.
 
     Every other byte stays, so the dump is read and audited as before. What was hidden is listed
-    on standard error, by line and key. Look the result over before it is passed on: no list of
+    on standard error, by line and key. Of a file with several dumps every one is searched. Look the
+    result over before it is passed on: no list of
     patterns knows everything that is private.
     """
     if check and out.output is not None:
         raise click.UsageError("--check writes nothing, so it takes no --output")
-    opened = Inputs(reading).open(dump)
-    done = redact(opened, names=not keep_name)
-    _tell(opened.document.name, done.hidden, check)
+    parts = Inputs(reading).open_parts(dump)
+    done = redact(*parts, names=not keep_name)
+    name = parts[0].document.name
+    _tell(name, done.hidden, check)
+    if not any(part.dialect.name for part in parts):
+        say(f"{name}: no dialect fits, so what is private was told by keys and looks alone")
     if check:
         return int(bool(done.hidden))
     if out.output is not None:
@@ -44,11 +48,9 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
 def _tell(name: str, hidden: tuple[Hidden, ...], only_checked: bool) -> None:
     """List what was hidden, and never a value."""
     for entry in hidden:
-        click.echo(
-            f"{safe(name)}:{entry.line}:{entry.column}: {safe(entry.what)}: {entry.why}", err=True
-        )
+        say(f"{name}:{entry.line}:{entry.column}: {entry.what}: {entry.why}")
     many = "nothing" if not hidden else f"{len(hidden):,} stretch{'es' * (len(hidden) > 1)}"
-    click.echo(f"{safe(name)}: {many} {'to hide' if only_checked else 'hidden'}", err=True)
+    say(f"{name}: {many} {'to hide' if only_checked else 'hidden'}")
 
 
 def _acts(data: bytes) -> bool:

@@ -36,7 +36,7 @@ from cfgaudit.settings import Settings
     "--beside", metavar="DUMP", multiple=True, help="A craft that flies at the same time."
 )
 @output_options(color=False)
-@click.option("--all", "everything", is_flag=True, help="Craft-own and counting settings too.")
+@click.option("--everything", is_flag=True, help="Craft-own and counting settings too.")
 def command(
     dump: str,
     new: str | None,
@@ -54,7 +54,7 @@ def command(
     if out.output is None and sys.stdout.isatty():
         raise click.UsageError("a page is not for a terminal: say where it goes, --output FILE")
     if new is None and everything:
-        raise click.UsageError("--all goes with two dumps")
+        raise click.UsageError("--everything goes with two dumps")
     if new is not None and beside:
         raise click.UsageError("--beside goes with one dump")
     inputs = Inputs(reading)

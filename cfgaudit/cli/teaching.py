@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import read_bytes
-from cfgaudit.cli.output import screen_width, write_atomically
+from cfgaudit.cli.output import screen_width
 from cfgaudit.dialects.raw import is_secret_path
-from cfgaudit.reading.text import read_text
+from cfgaudit.reading.text import bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import safe_lines
 
@@ -93,7 +94,7 @@ def _taken_up(state: "State", file: Path) -> "State":
     if not file.is_file():
         return state
     try:
-        text = file.read_text(encoding="utf-8")
+        text = bounded_bytes(file).decode("utf-8")
         for answer in answers_in(text):
             state = answered(state, answer)
     except (OSError, ValueError, TypeError) as error:
@@ -202,10 +203,10 @@ def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> N
     if settings.exists():
         if file.resolve().as_posix() in settings.read_text(encoding="utf-8", errors="replace"):
             return
-        click.echo(f"{settings} is there; add the dialect to its `dialects`: {file}", err=True)
+        say(f"{settings} is there; add the dialect to its `dialects`: {file}")
         return
     if remember is None and ask:
         remember = _reply(f"Write {settings}, so that the dialect is found? y/n ") in ("y", "yes")
     if remember:
-        write_atomically(settings, line.encode("utf-8"))
-        click.echo(f"written: {settings}", err=True)
+        write_atomically(settings, line.encode("utf-8"), was=None)
+        say(f"written: {settings}")

@@ -20,6 +20,7 @@ from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reports.secrets import is_secret, mask
 from cfgaudit.reports.upgrade import UpgradeReport, upgrade_json, upgrade_screen
+from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.work.upgrade import Fate, Fated, review
 
 
@@ -76,12 +77,12 @@ def command(
 
 
 def _secret(*opened: Opened) -> frozenset[str]:
-    """The secret paths and keys of dumps."""
+    """The secret paths and keys of dumps, and the keys that something secret was cut out of."""
     return frozenset(
         name
         for entries in (table for o in opened for table in (o.settings.stated, o.settings.raw))
         for name, entry in entries.items()
-        if is_secret(entry)
+        if is_secret(entry) or HIDDEN in name
     )
 
 

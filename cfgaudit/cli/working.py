@@ -3,27 +3,28 @@
 The record is read and added to by one run at a time, so that none is lost.
 """
 
-import os
-import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import click
 
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.cli import InputError, did_you_mean, reason_of
-from cfgaudit.cli.auditing import rules_of
+from cfgaudit.cli.auditing import audited, rules_of
+from cfgaudit.cli.files import locking, write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet
-from cfgaudit.cli.options import ReadBy
-from cfgaudit.cli.output import Output, write_atomically
+from cfgaudit.cli.options import JudgedBy, ReadBy
+from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.opening import joined
+from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reports.bench import BenchReport, bench_json, bench_screen
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
-from cfgaudit.work.judging import BadAnswer, Recorded, Undone, judge, put_right
+from cfgaudit.work.judging import BadAnswer, Judgement, Recorded, Undone, judge, put_right
 from cfgaudit.work.record import (
     Listed,
     RecordEntry,
@@ -52,7 +53,8 @@ class Bench(NamedTuple):
     arms: tuple[str, ...]
     record: Path
     dumps: Dumps
-    audited: Callable[[Settings], Audit]
+    found: Mapping[str, Judgement]  # of the steps that are worked out
+    judge: Callable[[Settings], Audit]
 
     def step(self, wanted: str) -> BenchStep:
         """One step by its id. Raises UsageError with a near miss."""
@@ -65,7 +67,7 @@ class Bench(NamedTuple):
 
     def listed(self, entries: Sequence[RecordEntry]) -> tuple[Listed, ...]:
         """The list as it stands."""
-        return progress(self.steps, latest(entries))
+        return progress(self.steps, entries, self.found, has_dump=self.dump is not None)
 
 
 def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
@@ -88,8 +90,29 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
         tuple(one.arm for one in arms_of(known)),
         Path(record_name(build)),
         dumps,
+        {}
+        if dump is None or settings is None
+        else {AUDIT: _audited(inputs, dump, settings, stated)},
         lambda settings: audit(settings, *rules_of(inputs, dump or build), stated),
     )
+
+
+AUDIT: Final = "audit"
+
+
+def _audited(inputs: Inputs, dump: str, settings: Settings, sheet: Settings) -> Judgement:
+    """How the step stands that no hand ticks: whether `check` finds no error."""
+    judged = audited(inputs, (dump,), (settings,), JudgedBy(), sheets=(sheet,), tell=False)[0]
+    errors = [finding for finding in judged.findings if finding.level is Level.ERROR]
+    if not errors:
+        return Judgement(True, "no error is left")
+    rules = list(dict.fromkeys(finding.rule.id for finding in errors))
+    more = f" and {len(rules) - _NAMED} more" if len(rules) > _NAMED else ""
+    count = f"{len(errors)} error{'s' if len(errors) > 1 else ''}"
+    return Judgement(False, f"{count}: {', '.join(rules[:_NAMED])}{more}")
+
+
+_NAMED: Final = 5
 
 
 def _sheet(build: str) -> Settings:
@@ -100,51 +123,81 @@ def _sheet(build: str) -> Settings:
         if Path(build).suffix == ".toml" or not Path(build).is_file():
             raise
         first = "the build sheet comes first: cfgaudit bench BUILD [DUMP]; --new writes one"
-        raise InputError(f"{error.message}\n{first}") from None
+        raise InputError(*error.lines, first) from None
 
 
 def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     """Print the list."""
     entries = _entries(bench.record, _text(bench.record))
-    _put(bench, bench.listed(entries), None, out, only_left=only_left)
+    _put(bench, bench.listed(entries), (), out, only_left=only_left)
     return 0
 
 
-def record_step(bench: Bench, wanted: str, value: str, at: datetime, out: Output) -> int:
-    """Judge and record a step: 0 where it passed, 1 where it failed. Raises InputError."""
-    step = bench.step(wanted)
-    try:
-        verdict = judge(step, value, bench.arms)
-    except BadAnswer as error:
-        raise InputError(str(error)) from None
-    outcome = StepOutcome.DONE if verdict.passed else StepOutcome.FAILED
+class Told(NamedTuple):
+    """That a step is done: what was measured, and what was seen besides."""
+
+    step: str
+    value: str
+    seen: str = ""
+
+
+def record_steps(bench: Bench, told: Sequence[Told], at: datetime, out: Output) -> int:
+    """Judge and record steps: 0 where all passed, 1 where one failed. Raises InputError.
+
+    Where one can't be recorded none is.
+    """
     with _recording(bench.record) as record:
-        before = bench.listed(record.entries)
-        mine = next(one for one in before if one.step.id == step.id)
-        if mine.state is StepState.SHUT:
-            why = waiting_for(mine)
-            raise InputError(f"{step.id} is not open yet: {why}; nothing was recorded")
-        record.add(RecordEntry(step.id, at, outcome, value.strip(), verdict.says, step.against))
+        begin = bench.listed(record.entries)
+        made: list[tuple[BenchStep, Judgement]] = []
+        added: list[RecordEntry] = []
+        for one in told:
+            step = bench.step(one.step)
+            if step.id == AUDIT:
+                raise InputError(
+                    "audit is worked out anew each time, and never ticked: it is done once "
+                    "`cfgaudit check DUMP --build BUILD` finds no error"
+                )
+            try:
+                verdict = judge(step, one.value, bench.arms)
+            except BadAnswer as error:
+                raise InputError(str(error)) from None
+            now = bench.listed((*record.entries, *added))
+            mine = next(entry for entry in now if entry.step.id == step.id)
+            if mine.state is StepState.SHUT:
+                why = waiting_for(mine)
+                raise InputError(f"{step.id} is not open yet: {why}; nothing was recorded")
+            outcome = StepOutcome.DONE if verdict.passed else StepOutcome.FAILED
+            added.append(
+                RecordEntry(
+                    step.id, at, outcome, one.value.strip(), verdict.says, one.seen.strip(),
+                    step.proves,
+                )
+            )  # fmt: skip
+            made.append((step, verdict))
+        record.add(added)
         after = bench.listed(record.entries)
-    settings, changes = put_right(bench.dumps, verdict.sets, bench.audited)
-    opened = _opened(before, after)
-    _put(bench, after, Recorded(step, verdict, settings, changes, opened), out)
-    return int(not verdict.passed)
+    opened = _opened(begin, after)
+    events = [
+        Recorded(step, verdict, *put_right(bench.dumps, verdict.sets, bench.judge), opened)
+        for step, verdict in made
+    ]
+    _put(bench, after, events, out)
+    return int(not all(verdict.passed for _, verdict in made))
 
 
 def undo_step(bench: Bench, wanted: str, at: datetime, out: Output) -> int:
     """Record that what was recorded of a step no longer counts. Raises InputError."""
     known = {step.id for step in bench.steps}
     with _recording(bench.record) as record:
-        counting = latest(record.entries)
-        if wanted not in counting:
+        kept = latest(record.entries).get(wanted)
+        if kept is None or kept.entry is None:
             if wanted not in known:
                 bench.step(wanted)
             raise InputError(f"{wanted} was not recorded, so there is nothing to undo")
         before = bench.listed(record.entries)
-        record.add(RecordEntry(wanted, at, StepOutcome.UNDONE))
+        record.add([RecordEntry(wanted, at, StepOutcome.UNDONE)])
         after = bench.listed(record.entries)
-    _put(bench, after, Undone(wanted, _opened(after, before)), out)
+    _put(bench, after, [Undone(wanted, _opened(after, before))], out)
     return 0
 
 
@@ -159,14 +212,14 @@ def _opened(before: Sequence[Listed], after: Sequence[Listed]) -> tuple[str, ...
 def _put(
     bench: Bench,
     listed: Sequence[Listed],
-    event: Recorded | Undone | None,
+    events: Sequence[Recorded | Undone],
     out: Output,
     *,
     only_left: bool = False,
 ) -> None:
     """Tell the list, or what was recorded, or what was undone and is shut again by that."""
     report = BenchReport(
-        bench.name, bench.build, bench.dump, str(bench.record), listed, event, only_left
+        bench.name, bench.build, bench.dump, str(bench.record), listed, events, only_left
     )
     if out.form == "html":
         from cfgaudit.reports.html import bench_html  # a screen has no use for templates
@@ -186,7 +239,7 @@ def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:
 def _text(path: Path) -> str:
     """What is recorded; nothing where there is no file. Raises InputError."""
     try:
-        return path.read_bytes().decode("utf-8")
+        return bounded_bytes(path).decode("utf-8")
     except FileNotFoundError:
         return ""
     except UnicodeDecodeError:
@@ -200,49 +253,24 @@ class _OpenRecord:
 
     def __init__(self, path: Path) -> None:
         self._path, self._text = path, _text(path)
+        self._was = self._text.encode("utf-8") if path.exists() else None
         self.entries = _entries(path, self._text)
 
-    def add(self, entry: RecordEntry) -> None:
-        """Write one more entry, the file whole or not at all. Raises InputError."""
-        self._text = with_entry(self._text, entry)
-        self.entries = (*self.entries, entry)
-        write_atomically(self._path, self._text.encode("utf-8"))
+    def add(self, more: Sequence[RecordEntry]) -> None:
+        """Write more entries, the file whole or not at all. Raises InputError."""
+        for entry in more:
+            self._text = with_entry(self._text, entry)
+        self.entries = (*self.entries, *more)
+        data = self._text.encode("utf-8")
+        write_atomically(self._path, data, was=self._was, locked=True)
+        self._was = data
 
 
 @contextmanager
 def _recording(path: Path) -> Iterator[_OpenRecord]:
-    """The record while nobody else can add to it, waiting for whoever does. Raises InputError.
-
-    The record itself is replaced when it is written, so it can't hold the lock: its folder does.
-    """
+    """The record while nobody else can add to it, waiting for whoever does. Raises InputError."""
     try:
-        held = _take(path.resolve())
+        with locking(path.resolve().parent):
+            yield _OpenRecord(path)
     except OSError as error:
         raise InputError(f"{path} can't be locked: {reason_of(error)}") from None
-    try:
-        yield _OpenRecord(path)
-    finally:
-        os.close(held)  # which gives the lock back
-
-
-if sys.platform == "win32":  # there a folder can't be opened: a file beside the record holds it
-
-    def _take(path: Path) -> int:
-        import msvcrt
-
-        held = os.open(path.with_name(f".{path.name}.lock"), os.O_RDWR | os.O_CREAT)
-        msvcrt.locking(held, msvcrt.LK_LOCK, 1)
-        return held
-
-else:
-
-    def _take(path: Path) -> int:
-        import fcntl
-
-        held = os.open(path.parent, os.O_RDONLY)
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX)
-        except OSError:
-            os.close(held)
-            raise
-        return held

@@ -1,9 +1,11 @@
 """The build sheet: TOML text to a typed sheet, or every fault of it with its line."""
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
 from functools import cache
 from math import isfinite
-from typing import Any, NamedTuple, Union
+from typing import Any, Final, NamedTuple, Union
 
 from cfgaudit.reading.text import Place
 from cfgaudit.reading.toml import TomlError, line_of, parsed, places
@@ -329,8 +331,36 @@ def _text(kind: Kind, value: str) -> Value:
     except BadValue as error:
         from difflib import get_close_matches
 
-        near = get_close_matches(value, kind.choices, n=1)
+        near = get_close_matches(value, kind.choices, n=1) or _respelled(kind, value)
         raise BadValue(f"{error}" + (f"; did you mean {near[0]}?" if near else "")) from None
+
+
+# How a builder writes what has another spelling here: what a motor does for each volt, the comma of
+# a decimal; and inches.
+_SPELLINGS: Final = (
+    (
+        re.compile(r"(?<=\d)\s*(?:(?:rpm )?per (?:volt|v)|kv|rpm per volt)\b", re.IGNORECASE),
+        " rpm/V",
+    ),
+    (re.compile(r"(?<=\d),(?=\d)"), "."),
+)
+_INCHES: Final = re.compile(r"(\d+(?:\.\d+)?)\s*(?:\"|\u2033|''|in(?:ch(?:es)?)?)")
+_MM: Final = Fraction(254, 10)  # the international yard of 1959
+
+
+def _respelled(kind: Kind, value: str) -> list[str]:
+    """What a builder meant in the spelling that is read here; empty where nothing comes of it."""
+    if kind.number is None:  # in a list a comma parts two numbers
+        return []
+    for pattern, here in _SPELLINGS:
+        value = pattern.sub(here, value)
+    inches = _INCHES.fullmatch(value.strip())
+    if inches is not None:
+        value = f"{number_text(round(float(Fraction(inches[1]) * _MM), 3))} mm"
+    try:
+        return [] if kind.beyond(kind.read(value)) else [value]
+    except BadValue:
+        return []
 
 
 def _shown(value: object) -> str:

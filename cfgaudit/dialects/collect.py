@@ -7,7 +7,7 @@ from typing import NamedTuple
 from cfgaudit.dialects.spec import Spec, WordLists, read_with
 from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
-from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
+from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import (
     BadValue,
     Filter,
@@ -177,6 +177,7 @@ class Collector:
         self.stated: dict[str, Stated] = {}
         self.repeats: list[tuple[Stated, Stated]] = []
         self.elements: dict[str, dict[str, dict[str, Stated]]] = {}
+        self.idle: dict[str, Raw] = {}  # what is said of elements that are switched off
 
     def take(self, mentions: Iterable[Mention], row: int) -> None:
         """Take what one statement states; `row` tells it from others."""
@@ -210,7 +211,8 @@ class Collector:
         """Make list settings of their elements' parts."""
         for path, slots in self.elements.items():
             found = declared(path)
-            filled = [slot for slot in slots.values() if _from_dump(slot)]
+            labels = [label for label, slot in slots.items() if _from_dump(slot)]
+            filled = [slots[label] for label in labels]
             if found is None or not filled:
                 continue
             parts = [part for slot in filled for part in slot.values()]
@@ -221,6 +223,9 @@ class Collector:
             made = [found.kind.element(values) for values in named]
             if any(e is None and not is_off(v) for e, v in zip(made, named, strict=True)):
                 continue  # half an element: what the list is, is not known
+            for label, slot, element in zip(labels, filled, made, strict=True):
+                if element is None:
+                    self._keep_idle(f"{path}[{label.strip('[]')}]", slot)
             value: Value = tuple(e for e in made if isinstance(e, Filter))
             if isinstance(found.kind, SwitchRanges):  # a range said twice is one; a stage is two
                 value = tuple(dict.fromkeys(e for e in made if isinstance(e, SwitchRange)))
@@ -228,6 +233,13 @@ class Collector:
             dumped = [part for part in parts if part.origin is Origin.DUMP]
             text = ", ".join(part.text for part in dumped)
             self.stated[path] = Stated(path, value, dumped[0].place, Origin.DUMP, text, doubt)
+
+    def _keep_idle(self, name: str, slot: Mapping[str, Stated]) -> None:
+        """Keep the values of an element that is off: they count as soon as it is on again."""
+        for part, stated in slot.items():
+            if stated.origin is Origin.DUMP:
+                key = f"{name}.{part}"
+                self.idle[key] = Raw(key, stated.text, stated.place, known=True, part=True)
 
 
 def is_off(parts: Mapping[str, Value]) -> bool:

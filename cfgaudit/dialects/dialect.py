@@ -20,6 +20,7 @@ from cfgaudit.dialects.template import (
     text_pieces,
 )
 from cfgaudit.reading.shapes import Closer, Look, Opener, Section
+from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import Key, Places, TomlError, parsed
 from cfgaudit.vocabulary.kinds import is_of, is_older, version_numbers
 
@@ -174,7 +175,7 @@ def load_dialect(path: Path) -> Dialect:
 def dialect_text(path: Path) -> str:
     """The text of a dialect file. Raises DialectError where it can't be read."""
     try:
-        return path.read_text(encoding="utf-8")
+        return bounded_bytes(path).decode("utf-8").replace("\r\n", "\n")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "is not UTF-8"
         raise DialectError(f"{path}: {reason}") from None

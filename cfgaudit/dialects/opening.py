@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, tee
 from pathlib import Path
 from typing import NamedTuple
 
@@ -150,6 +150,20 @@ def open_dump(
             dialect = recognise(document, known)
             document = _in_look(document, dialect)
     return Opened(document, dialect, read_settings(document, dialect))
+
+
+def open_every(
+    name: str, data: bytes, dialects: Iterable[Dialect], chosen: Dialect | None = None
+) -> tuple[Opened, ...]:
+    """Each of the dumps that a text holds: mostly one. Never raises."""
+    one, other = tee(dialects)  # they may be loaded as they are taken
+    first = open_dump(name, data, one, chosen)
+    if first.document.part is None:
+        return (first,)
+    count = len(parts_of(replace(first.document, part=None), first.dialect))
+    others = list(other)
+    more = (open_dump(name, data, others, chosen, part=n) for n in range(2, count + 1))
+    return (first, *more)
 
 
 def _in_look(document: Document, dialect: Dialect) -> Document:

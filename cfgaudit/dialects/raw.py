@@ -1,15 +1,24 @@
 """Lines and fields that no mapping covers, as raw settings; which are private or volatile."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
 from cfgaudit.dialects.template import ANY, Holder, Template
 from cfgaudit.reading.document import Statement
+from cfgaudit.reading.private import (
+    HIDDEN,
+    Repeats,
+    is_private_key,
+    private_stretches,
+    says_nothing,
+    secret_parts,
+)
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Shape, Span, cells, named, words
 from cfgaudit.settings import Raw, Stated
-from cfgaudit.vocabulary.paths import covers, declared_anywhere
+from cfgaudit.vocabulary.kinds import Text
+from cfgaudit.vocabulary.paths import covers, declared, declared_anywhere
 
 
 class Leftover(NamedTuple):
@@ -90,19 +99,114 @@ def raw_settings(
     """
     depth_of = dict(key_depths(leftovers)) | dict(depths or {})
     found: dict[str, Raw] = {}
-    times: dict[str, int] = {}  # how often a key was numbered, so that none is tried again
+    names = _Names()
+    going_on = -1  # the index of the line in which a private value goes on
     for leftover in leftovers:
         key, value, span = _cut(leftover, depth_of)
         if not key:
             continue
-        name, count = key, times.get(key, 2)
-        while name in found:
-            name, count = f"{key} ({count})", count + 1
-            times[key] = count
+        secret = not says_nothing(value) and _is_private(leftover, key, value)
+        body = body_of(leftover.statement.shape)
+        if leftover.statement.first == going_on and body is not None and body.start:
+            key, value, span, secret = _under(leftover.context, HIDDEN), body.text, body, True
+        name = names.unlike(key)
         place = leftover.statement.place(file, span)
         part = leftover.span is not None
-        found[name] = Raw(name, value, place, leftover.known, under=leftover.under, part=part)
+        if value.endswith("\\") or not value:
+            private = secret or is_private_key(bare_key(key))
+            going_on = leftover.statement.first + 1 if private else -1
+        found[name] = Raw(
+            name, value, place, leftover.known, under=leftover.under, secret=secret, part=part
+        )
     return found
+
+
+class _Names:
+    """Keys, each told apart by a number from those that were there before."""
+
+    def __init__(self) -> None:
+        self._taken: set[str] = set()
+        self._times: dict[str, int] = {}  # how often a key was numbered: none is tried again
+
+    def unlike(self, key: str) -> str:
+        """The key, with a number behind it where it was taken."""
+        name, count = key, self._times.get(key, 2)
+        while name in self._taken:
+            name, count = f"{key} ({count})", count + 1
+            self._times[key] = count
+        self._taken.add(name)
+        return name
+
+
+_NUMBER = re.compile(r" \([0-9]+\)$")
+
+
+def bare_key(key: str) -> str:
+    """A key without what it stands under, and without the number that told it from others."""
+    return _NUMBER.sub("", key.rpartition("/")[2])
+
+
+def own_words(key: str, value: str) -> str:
+    """The words of a key, and one more that may belong to it, where values stand behind that.
+
+    >>> own_words("home", "lat 53.1"), own_words("serial", "2 9600"), own_words("owner", "heron")
+    ('home lat', 'serial 2', 'owner')
+    """
+    key, values = bare_key(key), value.split()
+    more = len(values) > 1 and (
+        values[0].isidentifier() or (values[0].isdigit() and len(values[0]) < 3)
+    )
+    return f"{key} {values[0]}" if more else key
+
+
+def _is_private(leftover: Leftover, key: str, value: str) -> bool:
+    """Whether a line that no dialect explains tells something of somebody, by key or by looks."""
+    shape = leftover.statement.shape
+    words = isinstance(shape, Directive) and leftover.span is None
+    if is_private_key(own_words(key, value) if words else bare_key(key)):
+        return True
+    body = leftover.span or body_of(shape)
+    return any(private_stretches(value if body is None else body.text))
+
+
+_LEAD = re.compile(r"[ \t]*[\"']?([^\s=:,\"']{1,80})[\"']?[ \t]*[=:, \t][ \t]*")
+
+
+def promised(text: str, heads: Iterable[str] = ()) -> tuple[str, int]:
+    """Of a line that states nothing the key and where its value begins, if that is a secret's.
+
+    `heads` are further keys of secrets. The key is empty where nothing says that it is one.
+    """
+    lead = _LEAD.match(text)
+    key = lead.group(1) if lead else ""
+    if lead and (is_private_key(key) or any(covers(head, key) for head in heads)):
+        return key, lead.end()
+    return "", 0
+
+
+def _most_of_key(parts: Sequence[Span]) -> int:
+    """How many words behind the first one can be of a key: none of what is somebody's own."""
+    texts = [part.text for part in parts]
+    for count in range(1, len(parts)):
+        if is_private_key(own_words(" ".join(texts[:count]), " ".join(texts[count:]))):
+            return count - 1
+    first, last = parts[0].start, parts[-1].end
+    line = [" "] * (last - first)
+    for part in parts:
+        line[part.start - first : part.end - first] = part.text
+    starts = [each.start + first for each in private_stretches("".join(line))]
+    before = sum(part.end <= min(starts) for part in parts) if starts else len(parts)
+    return max(0, before - 1)
+
+
+def row_key(key: str, keys: Container[str]) -> str:
+    """The key of a row without the number that tells it from others of the same key.
+
+    >>> row_key("note (2)", ["note", "note (2)"]), row_key("note (2)", ["note (2)"])
+    ('note', 'note (2)')
+    """
+    stem, _, number = key.rpartition(" (")
+    return stem if stem in keys and number[:-1].isdigit() else key
 
 
 def key_depths(leftovers: Sequence[Leftover]) -> dict[str, int]:
@@ -167,7 +271,14 @@ def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Spa
     parts = _parts(leftover)
     if not parts:
         return "", "", None
+    body = body_of(shape)
+    if isinstance(shape, Row) and body is not None:
+        said, at = promised(body.text)
+        if said:
+            told = Span(body.text[at:], body.start + at)
+            return _under(leftover.context, said), told.text, told
     depth = min(depth_of.get(_under(leftover.context, parts[0].text), 0), len(parts) - 1)
+    depth = min(depth, _most_of_key(parts)) if depth else 0
     key = " ".join(part.text for part in parts[: depth + 1])
     rest = parts[depth + 1 :]
     value = " ".join(part.text for part in rest)
@@ -238,6 +349,66 @@ def secret_depths(leftovers: Sequence[Leftover], patterns: Sequence[str]) -> dic
             if covers(" ".join(words[:count]), head):
                 found[head] = min(found.get(head, depth), max(0, len(words) - count))
     return found
+
+
+def mark_private(
+    stated: dict[str, Stated], raw: dict[str, Raw]
+) -> tuple[dict[str, Stated], dict[str, Raw]]:
+    """Mark free texts that tell of somebody, and lines that repeat a secret; keys that do are cut.
+
+    What is marked here is what redact hides: the other marks are the vocabulary's, the dialect's,
+    and those of lines without a meaning that were marked as they were cut.
+    """
+    again = Repeats(
+        [part for table in (stated, raw) for entry in table.values() for part in _secrets_of(entry)]
+    )
+    for path, entry in stated.items():
+        if _is_text(path) and entry.place is not None and not entry.secret:
+            looks = any(private_stretches(entry.text)) or any(again.within(entry.text))
+            stated[path] = entry._replace(secret=True) if looks else entry
+    names, made = _Names(), dict[str, Raw]()
+    for key, one in raw.items():
+        secret = one.secret or any(again.within(one.value))
+        name = names.unlike(concealed(key, again))
+        same = name == key and secret is one.secret
+        made[name] = one if same else one._replace(key=name, secret=secret)
+    return stated, made
+
+
+def _secrets_of(entry: Stated | Raw) -> Iterator[str]:
+    """What of a value is looked for elsewhere, if it is a secret's own."""
+    if isinstance(entry, Raw):
+        yield from secret_parts(entry.value) if entry.secret else ()
+        return
+    known = declared(entry.path)
+    if entry.place is not None and (entry.secret or (known is not None and known.traits.secret)):
+        yield from secret_parts(entry.text)
+
+
+def _is_text(path: str) -> bool:
+    """Whether a setting is a free text, but for the craft's name, which every report shows."""
+    known = declared(path)
+    return known is not None and isinstance(known.kind, Text) and path != "craft.name"
+
+
+def concealed(text: str, again: Repeats) -> str:
+    """A key or a head with what it tells of somebody hidden.
+
+    >>> concealed("pilot M. Thorn/beat", Repeats(()))
+    'pilot (hidden)/beat'
+    """
+    heads = text.split("/")
+    for number, head in enumerate(heads[:-1]):
+        word, blank, rest = head.partition(" ")
+        if rest.strip() and is_private_key(word):
+            heads[number] = f"{word}{blank}{HIDDEN}"
+    found = "/".join(heads)
+    kept, at = "", 0
+    for start, stop, _ in sorted([*private_stretches(found), *again.within(found)]):
+        if start >= at:  # what overlaps is hidden once
+            kept += found[at:start] + HIDDEN
+        at = max(at, stop)
+    return kept + found[at:]
 
 
 _START = re.compile(r"[^./ *]+")

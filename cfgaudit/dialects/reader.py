@@ -15,6 +15,7 @@ from cfgaudit.dialects.collect import (
     ValueReader,
     plain_value,
 )
+from cfgaudit.dialects.comments import annotations_of
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import (
     Context,
@@ -25,6 +26,7 @@ from cfgaudit.dialects.line_reader import (
 )
 from cfgaudit.dialects.raw import (
     Leftover,
+    mark_private,
     mark_secret,
     mark_secret_pairs,
     mark_volatile,
@@ -203,13 +205,19 @@ class Reading:
         troubles += [*self._troubles, *self._truncated()]
         collector.put_together()
         troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
+        stated, raw = mark_private(
+            mark_secret(mark_volatile(collector.stated, said.volatile), said.secret),
+            self._raw(leftovers),
+        )
         return Settings(
-            stated=mark_secret(mark_volatile(collector.stated, said.volatile), said.secret),
+            stated=stated,
             repeats=mark_secret_pairs(collector.repeats, said.secret),
-            raw=self._raw(leftovers),
+            raw=raw,
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),
             factory=reader.factory,
+            idle=collector.idle,
+            annotations=tuple(annotations_of(self.document, self.statements)),
         )
 
     @cached_property

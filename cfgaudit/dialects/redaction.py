@@ -8,15 +8,35 @@ it. A number or word that states a setting is never touched, unless it is secret
 """
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.raw import bare_key, concealed, own_words, promised, whole_of
 from cfgaudit.reading.document import Document, Statement
-from cfgaudit.reading.private import is_private_key, private_stretches
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Row, Span, Unread, cells, words
+from cfgaudit.reading.private import (
+    Repeats,
+    is_private_key,
+    private_stretches,
+    says_nothing,
+    secret_parts,
+)
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Comment,
+    Directive,
+    Opener,
+    Row,
+    Section,
+    Shape,
+    Span,
+    Unread,
+    cells,
+    words,
+)
+from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Origin, Raw, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Text
@@ -24,11 +44,8 @@ from cfgaudit.vocabulary.paths import covers, declared
 
 _NAME = "craft.name"
 _BY_DIALECT = "the dialect says that it is private"
-_NOTHING = frozenset(("", HIDDEN, "-", "~", "0", "no", "off", "none", "nil", "naught", "unset"))
-_SHORTEST = 4  # letters of a value that is looked for elsewhere; a shorter one is in any word
-_SAID = re.compile(r"[ \t]*([A-Za-z][\w .\-]{0,40}?)[ \t]*[:=][ \t]*(\S[^\r\n]*)")
-_WORD = re.compile(r"\w+")
-_LEAD = re.compile(r"[ \t]*([^\s=:,\"]{1,80})[ \t]*[=:, \t][ \t]*")
+_SAID = re.compile(r"\b([A-Za-z][\w-]{0,40}(?: [\w-]{1,20}){0,2})[ \t]*[:=][ \t]*(?=\S)")
+_MARK = re.compile(r"[ \t]*(?:#|;|//)+")
 
 
 class Hidden(NamedTuple):
@@ -58,37 +75,52 @@ class _Cut(NamedTuple):
 class _Cuts:
     """What to hide, by the line of the file; stretches of one line may overlap."""
 
-    document: Document
     found: dict[int, list[_Cut]] = field(default_factory=dict)
+    kept: dict[int, list[tuple[int, int]]] = field(default_factory=dict)  # what states a setting
     secrets: dict[str, None] = field(default_factory=dict)
 
     def span(self, statement: Statement, span: Span, what: str, why: str) -> None:
         """Hide a span of a statement, in whichever lines of the file it stands."""
         span = _within_quotes(span)
-        if span.text.strip() in ("", HIDDEN):
+        if not span.text.replace(HIDDEN, "").strip():
             return
         for line, start, stop in _stretches(statement, span):
             self.found.setdefault(line, []).append(_Cut(start, stop, what, why))
 
+    def keep(self, statement: Statement, span: Span) -> None:
+        """Leave a span alone, whatever a text tells by its looks."""
+        for line, start, stop in _stretches(statement, span):
+            self.kept.setdefault(line, []).append((start, stop))
+
+    def looks(self, line: int, start: int, stop: int, what: str, why: str) -> None:
+        """Hide what looks private, unless it states a setting."""
+        kept = self.kept.get(line, ())
+        if all(stop <= first or start >= end for first, end in kept):
+            self.found.setdefault(line, []).append(_Cut(start, stop, what, why))
+
     def secret(self, text: str) -> None:
-        """Note a value that must not be found elsewhere, and its parts between commas."""
-        bare = text.strip().strip("\"'").strip()
-        for part in (bare, *re.split(r"[,;/]", bare)):
-            if len(part.strip()) >= _SHORTEST and part.strip().casefold() not in _NOTHING:
-                self.secrets[part.strip()] = None
+        """Note a value that must not be found elsewhere."""
+        self.secrets.update(dict.fromkeys(secret_parts(text)))
 
 
-def redact(opened: Opened, *, names: bool = True) -> Redacted:
-    """The dump with secrets hidden; `names` says whether the craft's own name is one."""
-    document = opened.document
-    cuts = _Cuts(document)
-    by_line = _statements_by_line(document)
-    busy = _stated_values(opened, cuts, by_line, names)
-    _raw_values(opened, cuts, by_line)
-    _unread_values(document, cuts, _secret_heads(opened.dialect, names=names))
-    _remarks(document, cuts)
-    _texts(document, cuts, busy)
-    return _written(document, cuts)
+def redact(*parts: Opened, names: bool = True) -> Redacted:
+    """The dump with secrets hidden; `names` says whether the craft's own name is one.
+
+    Of a text of several dumps each is given, as it was read.
+    """
+    cuts = _Cuts()
+    for opened in parts:
+        by_line = _statements_by_line(opened.document)
+        _stated_values(opened, cuts, by_line, names)
+        _raw_values(opened, cuts, by_line)
+        _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
+        _remarks_and_heads(opened.document, cuts)
+    again = Repeats(cuts.secrets)
+    for opened in parts:
+        _texts(opened.document, cuts, again)
+    text = parts[0].document.text
+    _rest(text, [opened.document for opened in parts], cuts, again)
+    return _written(text, cuts, again)
 
 
 def _statements_by_line(document: Document) -> dict[int, Statement]:
@@ -99,39 +131,41 @@ def _statements_by_line(document: Document) -> dict[int, Statement]:
     return found
 
 
-def _stated_values(
-    opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], names: bool
-) -> dict[int, list[Span]]:
-    """Hide the secret ones; where the others stand that are no free text, by first line."""
-    busy: dict[int, list[Span]] = {}
-    settings = opened.settings
+def _stated_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], names: bool) -> None:
+    """Hide the secret ones, and keep the others that are no free text; keys of both stay."""
+    settings, patterns = opened.settings, opened.dialect.secret
     every = [*settings.stated.values(), *(entry for pair in settings.repeats for entry in pair)]
     for stated in every:
         if stated.place is None or stated.origin is not Origin.DUMP or not stated.place.column:
             continue
         statement = by_line[stated.place.line - 1]
         span = Span(stated.text, _index(statement, stated.place.line - 1, stated.place.column - 1))
-        why = _why_secret(stated, names)
+        _keep_key(cuts, statement)
+        why = _why_secret(stated.path, patterns, names)
         if why:
             cuts.span(statement, span, stated.path, why)
             cuts.secret(stated.text)
         elif not _is_free_text(stated):
-            busy.setdefault(statement.first, []).append(span)
+            cuts.keep(statement, span)
     for trouble in settings.troubles:
         if trouble.place and trouble.path and trouble.place.column:
             place = trouble.place
             statement = by_line[place.line - 1]
             at = _index(statement, place.line - 1, place.column - 1)
-            text = " " * max(0, place.end - place.column)
-            busy.setdefault(statement.first, []).append(Span(text, at))
-    return busy
+            _keep_key(cuts, statement)
+            cuts.keep(statement, Span(" " * max(0, place.end - place.column), at))
 
 
-def _why_secret(stated: Stated, names: bool) -> str:
-    found = declared(stated.path)
-    if found is not None and (found.traits.secret or (names and stated.path == _NAME)):
+def _keep_key(cuts: _Cuts, statement: Statement) -> None:
+    for key in _keys(statement):
+        cuts.keep(statement, key)
+
+
+def _why_secret(path: str, patterns: Sequence[str], names: bool) -> str:
+    found = declared(path)
+    if found is not None and (found.traits.secret or (names and path == _NAME)):
         return "the vocabulary says that it is private"
-    return _BY_DIALECT if stated.secret else ""
+    return _BY_DIALECT if any(covers(pattern, path) for pattern in patterns) else ""
 
 
 def _is_free_text(stated: Stated) -> bool:
@@ -142,48 +176,53 @@ def _is_free_text(stated: Stated) -> bool:
 def _raw_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement]) -> None:
     """Hide the values of keys that no dialect gives a meaning, where their words say so."""
     for raw in opened.settings.raw.values():
-        if raw.place is None or raw.value.casefold() in _NOTHING:
+        if raw.place is None or says_nothing(raw.value):
             continue
         statement = by_line[raw.place.line - 1]
-        why = _BY_DIALECT if raw.secret else is_private_key(_own_words(raw, statement))
-        if not why:
-            continue
-        for span in _raw_spans(raw, statement):
-            cuts.span(statement, span, raw.key, why)
-            cuts.secret(span.text if isinstance(statement.shape, Row) else raw.value)
+        if raw.known or raw.part:
+            _keep_key(cuts, statement)
+        why = _why_private(raw, statement, opened.dialect.secret)
+        if why:
+            for span in _raw_spans(raw, statement):
+                cuts.span(statement, span, raw.key, why)
+                cuts.secret(span.text)
 
 
-def _own_words(raw: Raw, statement: Statement) -> str:
-    """The words of a key; of a line of words one more, where values stand behind that."""
-    key = raw.key.rpartition("/")[2]
-    values = raw.value.split()
-    more = isinstance(statement.shape, Directive) and len(values) > 1 and values[0].isidentifier()
-    return f"{key} {values[0]}" if more else key
+def _why_private(raw: Raw, statement: Statement, patterns: Sequence[str]) -> str:
+    if any(covers(pattern, raw.key) for pattern in patterns):
+        return _BY_DIALECT
+    key = bare_key(raw.key)
+    if key == HIDDEN:
+        return "a private value goes on there"
+    words = isinstance(statement.shape, Directive) and not raw.part
+    return is_private_key(own_words(key, raw.value) if words else key)
 
 
 def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
-    """Where the value of a key stands that has no meaning of ours.
-
-    Where only the words of a key say that it is private, what is behind the first of them is.
-    """
+    """Where the value of a key stands that has no meaning of ours."""
     shape = statement.shape
     if isinstance(shape, Assignment):
         yield shape.value
+    elif bare_key(raw.key) == HIDDEN and isinstance(shape, Directive | Row):
+        yield shape.body
     elif isinstance(shape, Directive):
         behind = [word for word in words(shape.body)[1:] if _is_value(word, raw, statement)]
         if behind:
             body = shape.body
             yield Span(body.text[behind[0].start - body.start :].rstrip(), behind[0].start)
     elif isinstance(shape, Row):
-        behind = [cell for cell in cells(shape.body)[1:] if _is_value(cell, raw, statement)]
-        yield from behind if raw.secret else behind[:1]
+        key, at = promised(shape.body.text)
+        if key:
+            yield Span(shape.body.text[at:].rstrip(" \t,"), shape.body.start + at)
+        else:
+            yield from (c for c in cells(shape.body)[1:] if _is_value(c, raw, statement))
 
 
 def _is_value(span: Span, raw: Raw, statement: Statement) -> bool:
     """Whether a word or cell belongs to the value, and not to the key."""
     place = statement.place("", span)
     there = raw.place
-    return not raw.secret or there is None or (place.line, place.column) >= there[1:3]
+    return there is None or (place.line, place.column) >= there[1:3]
 
 
 def _secret_heads(dialect: Dialect, *, names: bool = False) -> frozenset[str]:
@@ -208,85 +247,69 @@ def _heads_below(node: Node, patterns: Sequence[str], names: bool) -> frozenset[
     return frozenset(found - {""}).union(*below)
 
 
-def _promised_secret(text: str, heads: Iterable[str]) -> tuple[str, int]:
-    """Of a line that can't be read the key and where its value begins, if that is a secret's."""
-    lead = _LEAD.match(text)
-    key = lead.group(1) if lead else ""
-    if lead and (is_private_key(key) or any(covers(head, key) for head in heads)):
-        return key, lead.end()
-    return "", 0
-
-
 def _unread_values(document: Document, cuts: _Cuts, heads: frozenset[str]) -> None:
     """Hide the rest of a line that can't be read, where its first word promises a secret."""
     for statement, text in zip(document.statements, document.texts, strict=True):
         if isinstance(statement.shape, Unread):
-            key, start = _promised_secret(text, heads)
+            key, start = promised(text, heads)
             if key:
                 rest = Span(text[start:].rstrip(), start)
                 cuts.span(statement, rest, key, "its line can't be read")
                 cuts.secret(rest.text)
 
 
-def _remarks(document: Document, cuts: _Cuts) -> None:
-    """Hide what a remark says of somebody in the manner of a setting: `# owner: ...`."""
-    for statement in document.statements:
-        shape = statement.shape
-        said = _SAID.match(shape.body.text) if isinstance(shape, Comment) else None
-        if not said or not isinstance(shape, Comment):
-            continue
-        why = is_private_key(said.group(1))
-        if why and said.group(2).strip().casefold() not in _NOTHING:
-            value = said.group(2).rstrip()
-            cuts.span(statement, Span(value, shape.body.start + said.start(2)), "a remark", why)
-            cuts.secret(value)
+def _remarks_and_heads(document: Document, cuts: _Cuts) -> None:
+    """Hide what a remark says of somebody in the manner of a setting, and names in heads.
 
-
-def _texts(document: Document, cuts: _Cuts, busy: dict[int, list[Span]]) -> None:
-    """Hide in all text that states nothing else: positions and the like, and secrets again."""
-    again = _Repeats(cuts.secrets)
+    A remark is a line of its own, or stands behind what a line states: `cells = 4  # owner: ...`.
+    """
     for statement, text in zip(document.statements, document.texts, strict=True):
-        kept = [*busy.get(statement.first, ()), *_keys(statement)]
+        shape = statement.shape
+        remark = shape.body if isinstance(shape, Comment) else _behind(shape, text)
+        for said in _SAID.finditer(remark.text):
+            why = is_private_key(said.group(1))
+            value = remark.text[said.end() :].rstrip()
+            if why and not says_nothing(value):
+                cuts.span(statement, Span(value, remark.start + said.end()), "a remark", why)
+                cuts.secret(value)
+                break
+        if isinstance(shape, Section | Opener):
+            key, at = promised(shape.name.text)
+            if key:
+                name = Span(shape.name.text[at:], shape.name.start + at)
+                cuts.span(statement, name, key, "a head that names somebody")
+                cuts.secret(name.text)
+
+
+def _behind(shape: Shape, text: str) -> Span:
+    """The remark behind what a line states; empty where there is none."""
+    whole = whole_of(shape)
+    end = whole[1] if whole else len(text)
+    mark = _MARK.match(text, end)
+    return Span(text[mark.end() :], mark.end()) if mark else Span("", end)
+
+
+def _texts(document: Document, cuts: _Cuts, again: Repeats) -> None:
+    """Hide in all text that states nothing else: positions and the like, and secrets again."""
+    for statement, text in zip(document.statements, document.texts, strict=True):
         for start, stop, why in _private(text, again):
-            if all(stop <= span.start or start >= span.end for span in kept):
-                cuts.span(statement, Span(text[start:stop], start), _what(statement), why)
-    for index, line in enumerate(document.text.lines):  # prompts, and what was taken off
-        if line != document.lines[index] or document.part is not None:
-            for start, stop, why in _private(line, again):
-                if index not in cuts.found and line.strip():
-                    whole = Statement(Comment("", Span("", 0)), index)
-                    cuts.span(whole, Span(line[start:stop], start), "a line", why)
+            for line, first, end in _stretches(statement, Span(text[start:stop], start)):
+                cuts.looks(line, first, end, _what(statement), why)
 
 
-def _private(text: str, again: "_Repeats") -> Iterator[tuple[int, int, str]]:
+def _rest(text: FileText, parts: Sequence[Document], cuts: _Cuts, again: Repeats) -> None:
+    """The same in what is no statement of a part: prompts, and what was taken off a line."""
+    whole = all(document.part is None for document in parts)
+    for index, line in enumerate(text.lines):
+        if whole and all(line == document.lines[index] for document in parts):
+            continue
+        for start, stop, why in _private(line, again):
+            cuts.looks(index, start, stop, "a line", why)
+
+
+def _private(text: str, again: Repeats) -> Iterator[tuple[int, int, str]]:
     yield from private_stretches(text)
     yield from again.within(text)
-
-
-class _Repeats:
-    """Finds secrets again, as words of their own and whatever their case, however many."""
-
-    def __init__(self, secrets: Iterable[str]) -> None:
-        self._whole = {secret.lower() for secret in secrets}
-        self._by_word: dict[str, set[tuple[int, int]]] = {}  # where it begins in how long a secret
-        for secret in self._whole:
-            first = _WORD.search(secret)
-            if first is not None:
-                shape = (first.start(), len(secret))
-                self._by_word.setdefault(first.group(), set()).add(shape)
-
-    def within(self, text: str) -> Iterator[tuple[int, int, str]]:
-        """Each stretch of a text that is a secret."""
-        low = text.lower()
-        if not self._by_word or len(low) != len(text):
-            return
-        for word in _WORD.finditer(low):
-            for before, length in self._by_word.get(word.group(), ()):
-                start = word.start() - before
-                stop = start + length
-                ends_word = not (low[stop - 1 : stop + 1].isalnum() and stop < len(low))
-                if start >= 0 and ends_word and low[start:stop] in self._whole:
-                    yield start, stop, "it repeats what was hidden elsewhere"
 
 
 def _keys(statement: Statement) -> list[Span]:
@@ -336,18 +359,18 @@ def _stretches(statement: Statement, span: Span) -> list[tuple[int, int, int]]:
     return [(line, low, high) for line, (low, high) in found.items()]
 
 
-def _written(document: Document, cuts: _Cuts) -> Redacted:
+def _written(text: FileText, cuts: _Cuts, again: Repeats) -> Redacted:
     """The bytes, each stretch replaced; of overlapping ones the outermost."""
-    lines = list(document.text.lines)
+    lines = list(text.lines)
     hidden: list[Hidden] = []
     for index in sorted(cuts.found):
         line = lines[index]
         for start, stop, what, why in reversed(_apart(cuts.found[index])):
-            hidden.append(Hidden(index + 1, start + 1, what, why))
+            hidden.append(Hidden(index + 1, start + 1, concealed(what, again), why))
             line = line[:start] + HIDDEN + line[min(stop, len(line)) :]
         lines[index] = line
-    text = document.text._replace(lines=tuple(lines))
-    return Redacted(text.to_bytes(), tuple(sorted(hidden)))
+    data = text._replace(lines=tuple(lines)).to_bytes()
+    return Redacted(data, tuple(sorted(hidden)))
 
 
 def _apart(cuts: list[_Cut]) -> list[_Cut]:

@@ -1,13 +1,21 @@
 """Who changed a setting when: a dump under whatever name, each version against the last."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple, TypeVar
 
-from cfgaudit.audit.engine import Finding, gone
+from cfgaudit.audit.engine import Finding, Lacking, gone
 from cfgaudit.audit.incremental import Auditor, AuditOutcome
-from cfgaudit.changes.diff import Change, Renamed, diff
+from cfgaudit.changes.diff import (
+    NO_COMMENTS,
+    Change,
+    CommentChanges,
+    Renamed,
+    comment_changes,
+    told_changes,
+)
 from cfgaudit.git.repository import Blobs, GitError, Repository, ask
+from cfgaudit.rules.rule import Limits, Rule
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers
 
@@ -32,14 +40,16 @@ class Touch(NamedTuple):
     file: str
     after: str | None
     before: tuple[str | None, ...]
+    parents: tuple[str, ...] = ()
+    border: bool = False  # a shallow clone ends here: what the commit did is not known
+    of_sheet: bool = False  # it changed the build sheet alone
 
 
 class _Entry(NamedTuple):
     """One file of one commit, as git tells it."""
 
-    status: str
     file: str
-    old_file: str
+    old_files: tuple[str, ...]  # its name in each parent
     after: str | None
     before: tuple[str | None, ...]
 
@@ -50,47 +60,77 @@ class _Commit(NamedTuple):
     entries: tuple[_Entry, ...]
 
 
-def touches(repository: Repository, file: str) -> list[Touch]:
+def touches(repository: Repository, file: str, sheet: str = "") -> list[Touch]:
     """The commits before HEAD that changed a file, the newest first. Raises GitError.
 
     `file` is its name from the top of the tree. A name that it had before a renaming counts up
-    to that renaming: what later had the old name was another file.
+    to that renaming: what later had the old name was another file. Commits that changed the build
+    sheet alone are among them where its file is named.
     """
-    names = _names(repository, file)
-    commits = list(_log(repository, "--parents", "--topo-order", "-c", "--", *names))
-    left = _left_names(commits)
+    names = names_of(repository, file)
+    sheets = names_of(repository, sheet) if sheet else []
+    commits = list(_log(repository, "--topo-order", "--", *names, *sheets))
+    left, borders = _left_names(commits, names), _borders(repository)
     found: list[Touch] = []
     for commit in commits:
         gone = set[str]().union(*(left.get(parent, frozenset()) for parent in commit.parents))
-        for entry in commit.entries:
-            if entry.file in names and entry.file not in gone - {file}:
-                name, _, author, email, date, subject = commit.fields
-                head = (name, author, email, date, subject)
-                found.append(Touch(*head, entry.file, entry.after, entry.before))
-                break
+        own = [n for n in names if n == file or n not in gone]
+        entry = next((entry for entry in commit.entries if entry.file in own), None)
+        name, _, author, email, date, subject = commit.fields
+        touch = Touch(name, author, email, date, subject, file, None, (), commit.parents)
+        touch = touch._replace(border=name in borders)
+        if entry is not None:
+            found.append(touch._replace(file=entry.file, after=entry.after, before=entry.before))
+        elif any(entry.file in sheets for entry in commit.entries):
+            found += _of_sheet(repository, touch, own)
     return found
 
 
-def _names(repository: Repository, file: str) -> list[str]:
+def _of_sheet(repository: Repository, touch: Touch, names: Sequence[str]) -> Iterator[Touch]:
+    """The commit, which changed the build sheet alone, with the dump as it was in it."""
+    for name in names:
+        asked = ["rev-parse", "--verify", "--quiet", f"{touch.commit}:{name}"]
+        answer = ask(asked, repository.top)
+        if answer.status == 0:
+            blob = answer.out.decode("ascii").strip()
+            yield touch._replace(file=name, after=blob, before=(blob,), of_sheet=True)
+            return
+
+
+def _borders(repository: Repository) -> frozenset[str]:
+    """The commits behind which a shallow clone has nothing."""
+    try:
+        return frozenset(repository.path("shallow").read_text(encoding="ascii").split())
+    except OSError:
+        return frozenset()
+
+
+def names_of(repository: Repository, file: str) -> list[str]:
     """The names that a file has had, its own first."""
+    merges: list[_Commit] | None = None
     found = [file]
     for name in found:
-        for commit in _log(repository, "--follow", "--diff-filter=R", "--", name):
+        renames = list(_log(repository, "--follow", "--diff-filter=R", "--", name))
+        if merges is None:  # git follows a name through none of them
+            merges = list(_log(repository, "--merges"))
+        for commit in (*renames, *merges):
             for entry in commit.entries:
-                if entry.old_file not in found and len(found) < _MOST_NAMES:
-                    found.append(entry.old_file)
+                if entry.file == name:
+                    new = [old for old in dict.fromkeys(entry.old_files) if old not in found]
+                    found += new[: _MOST_NAMES - len(found)]
     return found
 
 
-def _left_names(commits: list[_Commit]) -> dict[str, frozenset[str]]:
+def _left_names(commits: list[_Commit], names: Sequence[str]) -> dict[str, frozenset[str]]:
     """For each commit the names that the file had left behind in it."""
     found: dict[str, frozenset[str]] = {}
     for commit in reversed(commits):
         left = set[str]().union(*(found.get(parent, frozenset()) for parent in commit.parents))
         for entry in commit.entries:
-            if entry.old_file != entry.file:
+            olds = {old for old in entry.old_files if old != entry.file and old in names}
+            if olds:
                 left.discard(entry.file)
-                left.add(entry.old_file)
+                left |= olds
         found[commit.fields[0]] = frozenset(left)
     return found
 
@@ -98,7 +138,8 @@ def _left_names(commits: list[_Commit]) -> dict[str, frozenset[str]]:
 def _log(repository: Repository, *arguments: str) -> Iterator[_Commit]:
     options = ("--literal-pathspecs", "-c", "diff.renames=true")
     form = "--format=" + "".join(f"{field}%x00" for field in _FIELDS)
-    answer = ask([*options, "log", "-z", "--raw", "-M", *_PLAIN, form, *arguments], repository.top)
+    shape = ("-z", "--raw", "-M", "--parents", "-c", "--combined-all-paths")
+    answer = ask([*options, "log", *shape, *_PLAIN, form, *arguments], repository.top)
     if answer.status:
         if "does not have any commits" in answer.err or "unknown revision" in answer.err:
             return
@@ -117,8 +158,9 @@ def _commits(words: list[str]) -> Iterator[_Commit]:
             told = words[at].lstrip("\n")
             at += 1
             if told:
-                two = told.startswith(":") and told.split(" ")[-1][:1] in ("R", "C")
-                names = words[at : at + 1 + two]
+                parents = len(told) - len(told.lstrip(":"))
+                moved = told.split(" ")[-1][:1] in ("R", "C")
+                names = words[at : at + (parents + 1 if parents > 1 else 1 + moved)]
                 at += len(names)
                 entries.append(_entry(told, names))
         commit, *said = (field.lstrip("\n") for field in fields)
@@ -130,7 +172,7 @@ def _entry(told: str, names: list[str]) -> _Entry:
     words = told.lstrip(":").split(" ")
     modes, objects = words[: parents + 1], words[parents + 1 : -1]
     blobs = [_blob(*pair) for pair in zip(modes, objects, strict=True)]
-    return _Entry(words[-1], names[-1], names[0], blobs[-1], tuple(blobs[:-1]))
+    return _Entry(names[-1], tuple(names[:parents]), blobs[-1], tuple(blobs[:-1]))
 
 
 def _blob(mode: str, name: str) -> str | None:
@@ -138,11 +180,14 @@ def _blob(mode: str, name: str) -> str | None:
     return name if mode.startswith("100") and name.strip(_NOTHING) else None
 
 
-_NONE = Settings()
 _KEPT = 64  # versions held in memory; those of side branches come back to one soon
 
+K = TypeVar("K")
 V = TypeVar("V")
-Reading = Callable[[bytes], Settings]
+_NO_DUMP = Settings()
+Dumps = tuple[Settings, ...]  # those of one file: mostly one
+Reading = Callable[[bytes], Dumps]
+SheetReading = Callable[[bytes], Settings | None]
 
 
 @dataclass(frozen=True)
@@ -150,20 +195,24 @@ class CommitChanges:
     """What one commit did: its changes in order of risk, the findings it brought and cleared.
 
     A dump that comes or goes whole has its settings listed only where paths are asked for.
+    `more` are the changes of the file's further dumps, each with its number.
     """
 
     touch: Touch
     changes: tuple[Change, ...] = ()
-    left_out: int = 0  # changes of what belongs to the one craft or moves by itself
+    left_out: int = 0  # changes of what moves by itself
     brought: tuple[Finding, ...] = ()
     cleared: tuple[Finding, ...] = ()
     unreadable: bool = False
-    stated: int = 0  # settings of the dump after it
+    stated: int = 0  # settings of the dumps after it
+    more: tuple[tuple[int, Change], ...] = ()
+    comments: CommentChanges = NO_COMMENTS
+    crafts: Dumps = ()  # the file's dumps before and after, as far as they can be read
 
     @property
     def began(self) -> bool:
         """Whether the dump was not there before."""
-        return not any(self.touch.before)
+        return not self.touch.border and not any(self.touch.before)
 
     @property
     def ended(self) -> bool:
@@ -173,16 +222,21 @@ class CommitChanges:
     @property
     def tells(self) -> bool:
         """Whether there is anything to tell."""
-        edges = self.began or self.ended or self.unreadable
-        return bool(self.changes or self.brought or self.cleared or self.left_out or edges)
+        edges = self.began or self.ended or self.unreadable or self.touch.border
+        said = self.changes or self.more or self.comments.number
+        return bool(said or self.brought or self.cleared or self.left_out or edges)
 
 
 @dataclass(frozen=True)
 class HistoryQuery:
-    """What is asked for: paths (none for all), and whether what moves by itself is listed."""
+    """What is asked for: paths (none for all), rules, and whether what moves by itself is listed.
+
+    Where rules are asked for, nothing else is told.
+    """
 
     paths: tuple[str, ...] = ()
     everything: bool = False
+    rules: tuple[str, ...] = ()
 
     def takes(self, change: Change) -> bool:
         """Whether a change is about one of the paths."""
@@ -194,20 +248,33 @@ class HistoryQuery:
         return not self.paths or any(covers(p, path) for p in self.paths for path in finding.paths)
 
     def lists(self, change: Change) -> bool:
-        """Whether a change is listed, and not only counted."""
-        return self.everything or not (change.craft_own or change.volatile)
+        """Whether a change is listed, and not only counted; one file is one and the same craft."""
+        return self.everything or not change.volatile
+
+    def wants(self, step: CommitChanges) -> bool:
+        """Whether a commit is told of."""
+        return bool(step.brought or step.cleared) if self.rules else step.tells
 
 
 @dataclass
 class Walk:
-    """Walks a dump's versions; each is read once and audited once while it is held."""
+    """Walks a dump's versions; each is read once and audited once while it is held.
+
+    `sheets` are the names that the build sheet has had: each version is held against the sheet of
+    its own commit.
+    """
 
     blobs: Blobs
     reading: Reading
-    auditor: Auditor
+    rules: Sequence[Rule]
+    limits: Limits | None = None
     wanted: HistoryQuery = HistoryQuery()
-    _read: dict[str, Settings | None] = field(default_factory=dict)
-    _found: dict[str, AuditOutcome] = field(default_factory=dict)
+    sheets: Sequence[str] = ()
+    sheet_reading: SheetReading = lambda _: None
+    names: set[str] = field(default_factory=set)  # every name that was met, where paths are asked
+    _read: dict[str, Dumps | None] = field(default_factory=dict)
+    _found: dict[tuple[str, bytes], tuple[AuditOutcome, ...]] = field(default_factory=dict)
+    _auditors: dict[bytes, Auditor] = field(default_factory=dict)
 
     def steps(self, touches: Iterable[Touch]) -> Iterator[CommitChanges]:
         """A step for each commit, in the order given. Raises GitError."""
@@ -215,68 +282,127 @@ class Walk:
             yield self._step(touch)
 
     def _step(self, touch: Touch) -> CommitChanges:
-        after = self._settings(touch.after)
-        befores = [self._settings(name) for name in touch.before or (None,)]
+        after = self._dumps(touch.after)
+        befores = [self._dumps(name) for name in touch.before or (None,)]
         if after is None or None in befores:
             return CommitChanges(touch, unreadable=True)
+        stated = sum(map(len, after))
+        if touch.border:
+            return CommitChanges(touch, stated=stated)
         known = [before for before in befores if before is not None]
+        brought, cleared = self._findings(touch)
+        made = CommitChanges(touch, brought=brought, cleared=cleared, stated=stated)
         whole = touch.after is None or not any(touch.before)
-        every = () if whole and not self.wanted.paths else _by_this_commit(known, after)
-        changes = [change for change in every if self.wanted.takes(change)]
-        listed = tuple(change for change in changes if self.wanted.lists(change))
-        left_out = len(changes) - len(listed)
-        return CommitChanges(touch, listed, left_out, *self._findings(touch), stated=len(after))
+        if self.wanted.rules or (whole and not self.wanted.paths):
+            return made
+        every = [
+            (number, change)
+            for number in range(1, max(map(len, (after, *known))) + 1)
+            for change in _by_this_commit([_nth(b, number) for b in known], _nth(after, number))
+            if self.wanted.takes(change)
+        ]
+        listed = [pair for pair in every if self.wanted.lists(pair[1])]
+        return replace(
+            made,
+            changes=tuple(change for number, change in listed if number == 1),
+            more=tuple(pair for pair in listed if pair[0] > 1),
+            left_out=len(every) - len(listed),
+            comments=NO_COMMENTS if self.wanted.paths else self._comments(touch),
+            crafts=tuple(settings for dumps in (after, *known) for settings in dumps),
+        )
+
+    def _comments(self, touch: Touch) -> CommentChanges:
+        """What became of the comments; of a merge, what no parent has."""
+        after = self._dumps(touch.after) or ()
+        said = [comment_changes(self._dumps(name) or (), after) for name in touch.before]
+        return CommentChanges(
+            tuple(c for c in said[0].added if all(c in other.added for other in said)),
+            tuple(c for c in said[0].removed if all(c in other.removed for other in said)),
+        )
 
     def _findings(self, touch: Touch) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
         """The findings that came and went with a commit, against every parent."""
-        now = self._audited(touch.after)
-        before = [self._audited(name) for name in touch.before]
-        had = {_key(finding) for outcome in before for finding in outcome.findings}
-        has = {_key(finding) for finding in now.findings}
-        brought = [f for f in now.findings if _key(f) not in had]
-        every = [outcome.findings for outcome in before]
-        cleared = {_key(f): f for f in every[0] if all(_has(f, found) for found in every)}
-        left = [gone(f, before[0].lacks, now.lacks) for k, f in cleared.items() if k not in has]
+        sheet = self._sheet(touch.commit)
+        now = self._audited(touch.after, sheet)
+        befores = touch.before * len(touch.parents) if touch.of_sheet else touch.before
+        before = [
+            self._audited(name, self._sheet(parent) if self.sheets else b"")
+            for name, parent in zip(befores, touch.parents or ("",) * len(befores), strict=False)
+        ]
+        had = {key for outcome in before for key in _keys(outcome)}
+        brought = [f for key, f in _keys(now).items() if key not in had]
+        every = [_keys(outcome) for outcome in before] or [{}]
+        cleared = {k: f for k, f in every[0].items() if all(k in found for found in every)}
+        has = _keys(now)
+        left = [
+            gone(f, _lacks(before[0], key[0]), _lacks(now, key[0]))
+            for key, f in cleared.items()
+            if key not in has
+        ]
         finds = self.wanted.finds
         return tuple(f for f in brought if finds(f)), tuple(f for f in left if finds(f))
 
-    def _settings(self, name: str | None) -> Settings | None:
+    def _dumps(self, name: str | None) -> Dumps | None:
         """What an object states; None where it can't be read."""
         if name is None:
-            return _NONE
+            return ()
         if name not in self._read:
             data = self.blobs.read(name)
             _make_room(self._read)
             self._read[name] = None if data is None else self.reading(data)
+            if self.wanted.paths:
+                for settings in self._read[name] or ():
+                    self.names.update(settings.stated, settings.raw)
         return self._read[name]
 
-    def _audited(self, name: str | None) -> AuditOutcome:
-        settings = self._settings(name)
-        if name is None or settings is None:
-            return AuditOutcome()
-        if name not in self._found:
+    def _sheet(self, commit: str) -> bytes:
+        """The build sheet as it was in a commit; empty where there was none."""
+        found = (self.blobs.read(f"{commit}:{name}") for name in self.sheets if commit)
+        return next((data for data in found if data), b"")
+
+    def _audited(self, name: str | None, sheet: bytes) -> tuple[AuditOutcome, ...]:
+        dumps = self._dumps(name)
+        if name is None or dumps is None:
+            return ()
+        if (name, sheet) not in self._found:
+            if sheet not in self._auditors:
+                built = self.sheet_reading(sheet) if sheet else None
+                self._auditors[sheet] = Auditor(self.rules, self.limits, built)
             _make_room(self._found)
-            self._found[name] = self.auditor.outcome(settings)
-        return self._found[name]
+            audit = self._auditors[sheet].outcome
+            self._found[name, sheet] = tuple(audit(settings) for settings in dumps)
+        return self._found[name, sheet]
 
 
-def _make_room(held: dict[str, V]) -> None:
+def _make_room(held: dict[K, V]) -> None:
     while len(held) >= _KEPT:
         del held[next(iter(held))]
 
 
+def _nth(dumps: Dumps, number: int) -> Settings:
+    return dumps[number - 1] if number <= len(dumps) else _NO_DUMP
+
+
 def _by_this_commit(befores: Sequence[Settings], after: Settings) -> Sequence[Change]:
     """The changes against the first parent; of a merge, what no parent has."""
-    changes = diff(befores[0], after)
+    changes = told_changes(befores[0], after)
     for other in befores[1:]:
-        names = {change.path for change in diff(other, after)}
+        names = {change.path for change in told_changes(other, after)}
         changes = tuple(change for change in changes if change.path in names)
     return changes
 
 
-def _key(finding: Finding) -> tuple[str, tuple[str, ...], object]:
-    return finding.rule.id, finding.paths, finding.level
+Known = tuple[int, str, tuple[str, ...], object]
 
 
-def _has(finding: Finding, found: Sequence[Finding]) -> bool:
-    return any(_key(other) == _key(finding) for other in found)
+def _keys(outcomes: Sequence[AuditOutcome]) -> dict[Known, Finding]:
+    """The findings of a file's dumps, by what makes two of them one."""
+    return {
+        (number, finding.rule.id, finding.paths, finding.level): finding
+        for number, outcome in enumerate(outcomes)
+        for finding in outcome.findings
+    }
+
+
+def _lacks(outcomes: Sequence[AuditOutcome], number: int) -> Lacking:
+    return outcomes[number].lacks if number < len(outcomes) else {}

@@ -3,12 +3,12 @@
 import codecs
 import re
 import shlex
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit import __version__
-from cfgaudit.git.repository import GitError, Repository, ask
+from cfgaudit.git.repository import Blobs, GitError, Repository, ask
 
 BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
 MADE = b"# this file was made for these lines"
@@ -97,6 +97,8 @@ def _without_bom(data: bytes) -> tuple[bytes, bytes]:
 
 
 USUAL = ("*.dump",)
+_KINDS, _SHOWN = ("diff", "merge"), 5  # names that are listed one by one
+_SHOWS, _MERGES = " git textconv", " git merge"  # what stands behind the program's name
 TEXTCONV = "diff.cfgaudit.textconv"
 CACHE = "diff.cfgaudit.cachetextconv"
 DRIVER = "merge.cfgaudit.driver"
@@ -123,6 +125,7 @@ class Wish(NamedTuple):
     private: bool | None = None
     cache: bool | None = None
     beside: tuple[str, ...] = ()
+    salt: str = ""  # nobody else knows it: by it a secret is shown to be another one, not which
 
 
 class PlanStep(NamedTuple):
@@ -194,13 +197,55 @@ def _drop_empty_sections(config: Path, write: Callable[[Path, bytes], None]) -> 
         write(config, left)
 
 
+_SHOW = "show() { "
+# Whatever happens to us, git has something to show; the last is for where no program can be found.
+_ELSE = (
+    ' -- "$1" || cat -- "$1" 2>/dev/null || '
+    'while IFS= read -r line || test -n "$line"; do printf \'%s\\n\' "$line"; done <"$1"; }; show'
+)
+
+
+def fill_cache(repository: Repository, show: Callable[[bytes], bytes], most: int) -> int:
+    """Put into git's cache what it will show for every version of our files; how many there are.
+
+    It is kept as git itself keeps it: notes by object, valid for the one command that the commit's
+    message names. Raises GitError.
+    """
+    _, names = _files(repository)
+    said = repository.text("rev-list", "--objects", "HEAD", "--", *names) if names else ""
+    pairs = (line.partition(" ")[::2] for line in said.splitlines())
+    blobs = [name for name, path in pairs if path in set(names)]
+    command = repository.text("config", "--local", TEXTCONV).encode()
+    parts = [b"commit %s\ncommitter cfgaudit <cfgaudit> 0 +0000\n" % CACHE_REF.encode()]
+    parts += [b"data %d\n%s\n" % (len(command), command)]
+    with Blobs(repository, most) as held:
+        for name in blobs:
+            data = held.read(name)
+            if data is not None:
+                text = show(data)
+                parts.append(b"M 100644 inline %s\ndata %d\n" % (name.encode(), len(text)))
+                parts.append(text + b"\n")
+    _drop_ref(repository)
+    done = ask(["fast-import", "--quiet", "--force"], repository.top, b"".join(parts))
+    if done.status:
+        raise GitError(f"git fast-import: {done.err.splitlines()[-1] if done.err else done.status}")
+    return len(blobs)
+
+
+def _drop_ref(repository: Repository) -> None:
+    if repository.has_ref(CACHE_REF):
+        repository.text("update-ref", "-d", CACHE_REF)
+
+
 def textconv_command(wish: Wish) -> str:
     """How git is told to show a dump. The mark is there for git's cache: see textconv.py.
 
-    Git puts the name of the file behind it, be it `-h.dump`.
+    Git puts the name of the file behind it, be it `-h.dump`. Where we can't be run, or fail, the
+    shell shows the file as it is: else `git diff` would end there, for all files behind it.
     """
     beside = "".join(f" --beside={shlex.quote(folder)}" for folder in wish.beside)
-    return f"{wish.program} git textconv --as={wish.mark}{beside} --"
+    call = f"{wish.program} git textconv --as={wish.mark} --salt={wish.salt}{beside}"
+    return f"{_SHOW}{call}{_ELSE}"
 
 
 def driver_command(program: str) -> str:
@@ -283,18 +328,32 @@ class StatusLine(NamedTuple):
     fine: bool = True
 
 
-def status(repository: Repository, mark: str) -> list[StatusLine]:
-    """Every part in turn; `mark` is what the text filter's command should bear. Raises GitError."""
+def status(
+    repository: Repository, mark: str, unread: Callable[[Sequence[str]], Sequence[str]]
+) -> list[StatusLine]:
+    """Every part in turn, as git will really go by it. Raises GitError.
+
+    `mark` is what the text filter's command should bear; `unread` tells which of some tracked files
+    it can't show by setting.
+    """
     shown, merged = repository.local(TEXTCONV), repository.local(DRIVER)
-    lines = [_patterns(repository), _files(repository)]
-    lines.append(_command("shown by", shown, " git textconv", mark))
-    lines.append(_command("merged by", merged, " git merge", ""))
+    patterns, files, ours = _patterns(repository), *_files(repository)
+    lines = [patterns, files]
+    if patterns.fine and not shown and not merged:
+        why = "this clone was never told: the attributes came with it, the commands do not"
+        lines.append(StatusLine("", f"{why}; run `cfgaudit git install`", False))
+    strange = unread(ours) if shown else ()
+    if strange:
+        said = f"in no dialect that the text filter looks at: {_some(strange)}"
+        lines.append(StatusLine("dialects", said, False))
+    program = shown[0].partition(_SHOWS)[0].removeprefix(_SHOW) if shown else ""
+    wish = Wish(program, mark, beside=beside_of(repository), salt=salt_of(repository))
+    lines.append(_command("shown by", shown, _SHOWS, textconv_command(wish)))
+    own = driver_command(_of_driver(merged[0])) if merged else ""
+    lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
-        lines.append(_program(repository, shown[0].partition(" git textconv")[0]))
-    if merged and merged[0] != driver_command(_of_driver(merged[0])):
-        lines.append(
-            StatusLine("", "not as this version puts it: run `cfgaudit git install`", False)
-        )
+        lines.append(_program(repository, program))
+    lines += _others(repository)
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -302,11 +361,19 @@ def status(repository: Repository, mark: str) -> list[StatusLine]:
 
 def beside_of(repository: Repository) -> tuple[str, ...]:
     """The folders whose settings the text filter looks at, besides the top one."""
+    return _option(repository, "--beside=")
+
+
+def salt_of(repository: Repository) -> str:
+    """The salt that the text filter was given; empty where it has none yet."""
+    return next(iter(_option(repository, "--salt=")), "")
+
+
+def _option(repository: Repository, sign: str) -> tuple[str, ...]:
     try:
         words = shlex.split((repository.local(TEXTCONV) or [""])[0])
     except ValueError:  # edited by hand, and a quote was left open
         return ()
-    sign = "--beside="
     return tuple(word.removeprefix(sign) for word in words if word.startswith(sign))
 
 
@@ -318,31 +385,62 @@ def _patterns(repository: Repository) -> StatusLine:
     return StatusLine("patterns", "none", False)
 
 
-def _files(repository: Repository) -> StatusLine:
-    """How many tracked files git would give us."""
+def _files(repository: Repository) -> tuple[StatusLine, list[str]]:
+    """How many tracked files git gives us, and which; and those of our patterns that it does not.
+
+    Attributes that stand behind ours, or nearer to the file, overrule them.
+    """
     names = ask(["ls-files", "-z"], repository.top).out
     said = ask(["check-attr", "-z", "--stdin", "diff", "merge"], repository.top, names).out
     cells = said.decode("utf-8", "surrogateescape").split("\0")
-    ours = [
-        tuple(cells[n : n + 2]) for n in range(0, len(cells) - 2, 3) if cells[n + 2] == ATTRIBUTE
-    ]
-    both = {name for name, kind in ours if kind == "diff"} & {n for n, k in ours if k == "merge"}
-    some = {name for name, _ in ours} - both
+    triples = [tuple(cells[n : n + 3]) for n in range(0, len(cells) - 2, 3)]
+    has = {kind: {n for n, k, v in triples if k == kind and v == ATTRIBUTE} for kind in _KINDS}
+    both = [name for name, kind, _ in triples if kind == "diff" and name in has["merge"]]
+    both = [name for name in both if name in has["diff"]]
+    some = sorted({*has["diff"], *has["merge"], *_meant(repository)} - set(both))
     words = f"{len(both)} tracked"
     if some:
-        words += f"; {len(some)} more only in part, as other lines of yours overrule ours"
-    return StatusLine("files", words)
+        words += f"; other attributes overrule ours, in part or whole, for {_some(some)}"
+    return StatusLine("files", words, not some), both
 
 
-def _command(about: str, held: list[str], verb: str, mark: str) -> StatusLine:
+def _meant(repository: Repository) -> set[str]:
+    """The tracked files that our patterns are about."""
+    found: set[str] = set()
+    for file in places(repository).values():
+        for pattern in (block_in(file) or AttributesBlock(())).patterns:
+            spec = pattern.removeprefix("/") if "/" in pattern else f"**/{pattern}"
+            said = ask(["ls-files", "-z", "--", f":(top,glob){spec}"], repository.top).out
+            found.update(said.decode("utf-8", "surrogateescape").split("\0")[:-1])
+    return found
+
+
+def _some(names: Sequence[str]) -> str:
+    more = len(names) - _SHOWN
+    return ", ".join(names[:_SHOWN]) + (f" and {more} more" if more > 0 else "")
+
+
+def _others(repository: Repository) -> Iterator[StatusLine]:
+    """What else of ours is not as it was put, or has no effect."""
+    for key, wanted in _FIXED.items():
+        if repository.local(DRIVER) and repository.local(key) != [wanted]:
+            yield StatusLine("", f"{key} was altered: run `cfgaudit git install`", False)
+    for key in KEYS:
+        held = ask(["config", "--get", key], repository.top)
+        local = repository.local(key)
+        if local and held.out.decode("utf-8", "surrogateescape").removesuffix("\n") != local[-1]:
+            yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
+
+
+def _command(about: str, held: list[str], verb: str, wanted: str) -> StatusLine:
     if len(held) != 1:
         return StatusLine(about, f"{len(held)} commands are set" if held else "nothing", False)
     if verb not in held[0]:
         return StatusLine(about, f"{held[0]}  (not ours)", False)
-    if mark and not (f" --as={mark}" in held[0] and held[0].endswith(" --")):
-        why = "made for another version or other dialects: run `cfgaudit git install`"
+    if held[0] != wanted:
+        why = "altered, or made for another version or other dialects: run `cfgaudit git install`"
         return StatusLine(about, f"{held[0]}  ({why})", False)
-    return StatusLine(about, held[0] if mark else held[0].partition(verb)[0] + verb)
+    return StatusLine(about, held[0].partition(verb)[0].removeprefix(_SHOW) + verb)
 
 
 def _program(repository: Repository, program: str) -> StatusLine:

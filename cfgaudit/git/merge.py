@@ -1,18 +1,22 @@
 """The merge that git asks for: by setting; and on any fault of ours as git merges text itself."""
 
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
+from cfgaudit.dialects.comments import tail_of
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.opening import Opened
+from cfgaudit.dialects.opening import Opened, parts_of
 from cfgaudit.dialects.patch import usual_end
 from cfgaudit.dialects.reader import read
 from cfgaudit.git.pieces import MergeUnit, common_depths, units_of
 from cfgaudit.git.repository import GitError, ask
 from cfgaudit.git.weave import Clash, MergedLines, MergedPiece, Weave
 from cfgaudit.reading.document import Document, read_document
+from cfgaudit.reading.shapes import Comment
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import TroubleKind
 
@@ -90,6 +94,7 @@ class Merged(NamedTuple):
     data: bytes
     conflicts: int
     clashes: tuple[str, ...]
+    picks: tuple[bytes, ...] = ()  # what it would be with either side of every conflict
 
 
 def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: Marks) -> Merged:
@@ -111,11 +116,13 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     text, other = ours.document.text, theirs.document.text
     like = _like(text, other)
     clashes = [piece for piece in pieces if isinstance(piece.choice, Clash)]
+    picks: list[bytes] = []
     for pick in ("ours", "theirs") if clashes else ("ours",):
-        data = _encoded(like, ConflictWriter(text, other, marks, pick).text(pieces))
+        picks.append(data := _encoded(like, ConflictWriter(text, other, marks, pick).text(pieces)))
         _check_outcome(data, _expected(pieces, pick), ours.dialect, depths)
     data = _encoded(like, ConflictWriter(text, other, marks).text(pieces))
-    return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))))
+    _check_comments(data, base, ours, theirs)
+    return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))), tuple(picks))
 
 
 def _lone_change(base: Opened | None, ours: Opened, theirs: Opened) -> Opened | None:
@@ -193,11 +200,37 @@ def _check_outcome(data: bytes, wanted: Sets, dialect: Dialect, depths: dict[str
         raise CannotMerge(f"put together, it would not say what it should of {wrong[0]}")
 
 
+def _check_comments(data: bytes, base: Opened | None, ours: Opened, theirs: Opened) -> None:
+    """See that every comment is there that a side has more often than the base."""
+    look = ours.document.look
+    made = _comments(Document("merged", read_document("merged", data).text, look))
+    sides = [_comments(side.document) for side in (ours, theirs)]
+    was = Counter[str]() if base is None else _comments(base.document)
+    for side in sides:
+        lost = [text for text in side - was if made[text] < side[text]]
+        if lost:
+            raise CannotMerge(f"put together, it would lose a comment: {lost[0]}")
+
+
+def _comments(document: Document) -> Counter[str]:
+    """Every comment, and how often it is there."""
+    found: Counter[str] = Counter()
+    for statement in document.statements:
+        shape = statement.shape
+        text = shape.body.text if isinstance(shape, Comment) else tail_of(document, statement)
+        words = " ".join(text.split()).lstrip("#;/-% ")
+        if words and document.lines[statement.first].strip() != document.look.end:
+            found[words] += 1
+    return found
+
+
 def _named(clashes: Iterable[MergedPiece]) -> Iterable[str]:
     """The settings that clash, as people call them."""
     for piece in clashes:
         assert isinstance(piece.choice, Clash)
         mine, others = piece.choice.ours.sets, piece.choice.theirs.sets
+        if not (mine or others):  # the comment behind a head
+            yield piece.unit.opens[-1][1] if piece.unit.opens else "a comment"
         apart = [pair for pair in mine if pair not in others]
         apart += [pair for pair in others if pair not in mine]
         # where only the order or a comment differs, what the lines are about
@@ -219,6 +252,7 @@ class MergeResult(NamedTuple):
     conflicts: int
     clashes: tuple[str, ...] = ()
     why_text: str = ""
+    picks: tuple[bytes, ...] = ()  # by setting: the merged dump, with either side of each conflict
 
 
 def merge_dumps(
@@ -228,14 +262,45 @@ def merge_dumps(
     try:
         sides = [reading(data, None) for data in ((base, ours, theirs) if base else (ours, theirs))]
         sides = _in_one_dialect(sides, reading)
+        parts = [_parts(side) for side in sides]
+        if len(parts[0]) > 1 and len({len(side) for side in parts}) == 1 and base:
+            threes = zip(*parts, strict=True)
+            return _joined([merge_dumps(was, a, b, marks, reading) for was, a, b in threes])
         first = sides[0] if base else None
         merged = merge_by_setting(first, sides[-2], sides[-1], marks)
-        return MergeResult(merged.data, merged.conflicts, merged.clashes)
+        return MergeResult(merged.data, merged.conflicts, merged.clashes, picks=merged.picks)
     except CannotMerge as reason:
         why = str(reason)
     except Exception as error:  # whatever it is, the text must be merged all the same
         why = f"internal fault ({type(error).__name__}: {error}); please report it"
     return merge_text(base, ours, theirs, marks)._replace(why_text=why)
+
+
+def _parts(side: Opened) -> list[bytes]:
+    """The bytes of each dump in a file; the whole file where there is one."""
+    document, text = side.document, side.document.text
+    if document.part is None:
+        return [document.to_bytes()]
+    ranges = parts_of(replace(document, part=None), side.dialect)
+    wholes = ("".join(text.lines[n] + text.ends[n] for n in part) for part in ranges)
+    made = [whole.encode(text.encoding) for whole in wholes]
+    made[0] = text.bom + made[0]
+    if b"".join(made) != document.to_bytes():
+        raise CannotMerge("one side holds several dumps that can't be told apart")
+    return made
+
+
+def _joined(results: Sequence[MergeResult]) -> MergeResult:
+    """The dumps of a file, each merged by itself, one after the other again."""
+    datas = [result.data for result in results if result.data is not None]
+    if len(datas) < len(results):
+        raise CannotMerge("it is no text")
+    return MergeResult(
+        b"".join(datas),
+        sum(result.conflicts for result in results),
+        tuple(clash for result in results for clash in result.clashes),
+        next((result.why_text for result in results if result.why_text), ""),
+    )
 
 
 def _in_one_dialect(sides: Sequence[Opened], reading: Open) -> list[Opened]:

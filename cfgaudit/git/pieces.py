@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.collect import Mention
+from cfgaudit.dialects.comments import tail_of
 from cfgaudit.dialects.line_reader import Role, StatementReading
-from cfgaudit.dialects.raw import body_of, key_depths, raw_settings
+from cfgaudit.dialects.raw import key_depths, raw_settings
 from cfgaudit.dialects.reader import Reading
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Assignment
@@ -212,7 +213,7 @@ def _units(document: Document, side: Sequence[Seen], links: Links) -> Iterable[M
             counts[key] += 1
             key = (*key, counts[key])
         items = seen.items if key[0] == "set" else ()
-        tail = _tail(document, seen, lines) if items else ""
+        tail = tail_of(document, seen.entry.statement)
         yield MergeUnit(
             key, seen.heads, tuple(lead), lines, first, items, tail, seen.opens, seen.closes
         )
@@ -236,19 +237,3 @@ def _key(seen: Seen, lines: Sequence[str], links: Links) -> Key:
     if seen.entry.role is Role.UNREAD:
         return "unread", text
     return "line", seen.heads, text
-
-
-def _tail(document: Document, seen: Seen, lines: Sequence[str]) -> str:
-    """The comment behind a statement's last line."""
-    statement = seen.entry.statement
-    span = body_of(statement.shape)
-    if span is None:
-        return ""
-    joints = statement.joints
-    place = statement.place(document.name, span)
-    if not joints:
-        return lines[0][span.end :].strip()
-    if len(joints) > 1:  # a comment behind joined lines is within the last of them
-        start, _, column = joints[-1]
-        return lines[-1][max(0, span.end - start) + column :].strip()
-    return lines[0][place.end - 1 :].strip()

@@ -7,7 +7,8 @@ from pathlib import Path
 from cfgaudit import __version__
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import stated_text, write_plain
-from cfgaudit.dialects.raw import is_secret_path
+from cfgaudit.dialects.raw import is_secret_path, row_key
+from cfgaudit.reading.shapes import Assignment
 from cfgaudit.settings import Settings, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN
 
@@ -29,8 +30,9 @@ def shown(opened: Opened, settings: Settings) -> str | None:
 
 def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     """As comments: what the plain form can't say, in an order of its own."""
-    own = sorted(f"#   {key} = {raw.value}".rstrip() for key, raw in settings.raw.items())
-    yield from _headed("the firmware's own:", own)
+    yield from _headed("the firmware's own:", _own(opened, settings))
+    idle = (f"#   {key} = {raw.value}" for key, raw in settings.idle.items())
+    yield from _headed("of what is off:", sorted(idle))
     again = [f"#   {other.path} = {stated_text(other)}" for _, other in settings.repeats]
     yield from _headed("said before, and overruled:", sorted(again))
     yield from _headed("can't be read:", (f"#   {line}" for line in _unread(opened)))
@@ -38,6 +40,20 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     secret = opened.dialect.secret
     told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))
+    notes = sorted(settings.annotations, key=lambda note: note.about)  # each one's in their order
+    yield from _headed("comments:", (f"#   {n.about}: # {n.text}" for n in notes))
+
+
+def _own(opened: Opened, settings: Settings) -> Iterator[str]:
+    """The raw settings, so that one row more or less changes no other row's line."""
+    assigned = {s.line for s in opened.document.statements if isinstance(s.shape, Assignment)}
+    stems = {key: row_key(key, settings.raw) for key in settings.raw}
+    rows: list[tuple[str, str]] = []
+    for key, raw in settings.raw.items():
+        sign = " = " if raw.part or (raw.place and raw.place.line in assigned) else " "
+        first = stems[key].partition(" ")[0]  # rows of one list keep the order that they have
+        rows.append((first, f"#   {stems[key]}{sign}{raw.value}".rstrip()))
+    return (row for _, row in sorted(rows, key=lambda row: row[0]))
 
 
 def _unread(opened: Opened) -> list[str]:

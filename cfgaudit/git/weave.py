@@ -219,6 +219,7 @@ class Weave:
             if name in self._base and name not in self._of:
                 self._keep_note(name)
         self._drop_empty_heads()
+        self._join_clashes()
 
     def _decide(self) -> None:
         sides = [_by_key(side) for side in (self._base, self._ours, self._theirs)]
@@ -245,15 +246,21 @@ class Weave:
         was, other = self._base.get(name), self._theirs.get(name)
         if name[0][0] in ("line", "unread", "noise", "end") and was and not other:
             return None
-        if name[0][0] == "bottom" or was is None or other is None or was.lines != unit.lines:
+        if name[0][0] == "bottom" or other is None:
             return own
-        return own if other.lines == unit.lines else said(other)
+        before = was.lines if was else ()
+        if other.lines in (before, unit.lines) or unit.lines == before:
+            return own if unit.lines != before or other.lines == before else said(other)
+        if not (other.tail and unit.tail) or other.tail == unit.tail:  # one says less
+            return own if unit.tail else said(other)
+        return Clash(own, said(was), said(other))
 
     def _lead(self, name: Name, unit: MergeUnit, choice: Choice) -> MergedLines:
         """The comments and blank lines above a unit: merged, and none of either side's lost."""
         was = self._base[name].lead if name in self._base else ()
         if choice is None:
-            return MergedLines(unit.lead, ours=True) if _new(unit.lead, was) else MergedLines()
+            lines = _new((*unit.lead, unit.tail), self._notes_of(name))
+            return MergedLines(lines) if lines else MergedLines()
         theirs = self._theirs[name].lead if name in self._theirs else was
         if theirs in (was, unit.lead):
             return MergedLines(unit.lead, ours=True)
@@ -261,6 +268,11 @@ class Weave:
             return MergedLines(theirs)
         new = _new(theirs, (*was, *unit.lead))
         return MergedLines((*unit.lead, *new)) if new else MergedLines(unit.lead, ours=True)
+
+    def _notes_of(self, name: Name) -> tuple[str, ...]:
+        """The comments of a unit of the base: those above it, and the one behind it."""
+        unit = self._base.get(name)
+        return () if unit is None else (*unit.lead, unit.tail)
 
     def _bring(self, name: Name) -> None:
         """Put a unit of theirs that we lack in its place, if it is to come."""
@@ -273,7 +285,7 @@ class Weave:
     def _keep_note(self, name: Name) -> None:
         """Keep the comments that they put above what we took out."""
         unit = self._theirs[name]
-        lines = _new(unit.lead, self._base[name].lead)
+        lines = _new((*unit.lead, unit.tail), self._notes_of(name))
         if not lines:
             return
         before = (self._order[rank] for rank in range(self._rank[name] - 1, -1, -1))
@@ -357,12 +369,69 @@ class Weave:
                 head = self._of[name]
                 head.lead, head.choice = self._lead(name, unit, None), None
 
+    def _join_clashes(self) -> None:
+        """Make one conflict of what would be several: of a section gone, of a list of rows."""
+        named = (self._ours, self._base, self._theirs)
+        sides: list[Sequence[MergeUnit]] = [list(side.values()) for side in named]
+        for heads in sorted(self._heads, key=len):
+            there = [any(u.opens == heads for u in side) for side in sides]
+            if there[1] and not (there[0] and there[2]):
+                runs: list[Sequence[MergeUnit]] = [
+                    [u for u in side if _is_in(u, heads)] for side in sides
+                ]
+                self._join([piece for piece in self.pieces if _is_in(piece.unit, heads)], runs)
+        for key in dict.fromkeys(piece.unit.key for piece in self.pieces):
+            clashing = [p for p in self.pieces if p.unit.key == key and isinstance(p.choice, Clash)]
+            runs = [_run_of(side, key) for side in sides]
+            if clashing and max(sum(u.key == key for u in run) for run in runs) > 1:
+                own = {id(unit) for run in runs for unit in run}
+                at = [n for n, piece in enumerate(self.pieces) if id(piece.unit) in own]
+                self._join(self.pieces[at[0] : at[-1] + 1], runs)
+
+    def _join(self, pieces: Sequence[MergedPiece], runs: Sequence[Sequence[MergeUnit]]) -> None:
+        """Put one conflict of the runs of units in place of the pieces, if they are just those."""
+        own = {id(unit) for run in runs for unit in run}
+        if not any(isinstance(piece.choice, Clash) for piece in pieces):
+            return
+        if any(piece.stays and id(piece.unit) not in own for piece in pieces):
+            return
+        ours, base, theirs = map(_all_said, runs)
+        first = pieces[0]
+        first.choice = Clash(ours, base, theirs)
+        for piece in pieces[1:]:
+            piece.lead, piece.choice = MergedLines(), None
+
     def _matters(self, unit: MergeUnit) -> bool:
         """Whether a head must stay for this unit below it."""
         if unit.opens is not None:
             name = (unit.key, 0)
             return name in self._theirs or name not in self._base
         return unit.key[0] in ("set", "line", "unread")
+
+
+def _is_in(unit: MergeUnit, heads: Heads) -> bool:
+    return unit.opens == heads or _is_under(unit, heads)
+
+
+def _run_of(side: Sequence[MergeUnit], key: Key) -> Sequence[MergeUnit]:
+    """The units of one key with their heads; none where something else stands between them."""
+    at = [number for number, unit in enumerate(side) if unit.key == key]
+    if not at:
+        return ()
+    start = at[0]
+    many = any(unit.opens for unit in side[at[0] : at[-1]])  # then the first head belongs to it too
+    while many and start and _is_under(side[at[0]], side[start - 1].opens or ()):
+        start -= 1
+    run = side[start : at[-1] + 1]
+    return run if all(unit.key == key or unit.opens or unit.closes for unit in run) else ()
+
+
+def _all_said(units: Sequence[MergeUnit]) -> MergedLines:
+    """Units one below the other, with the comments between them."""
+    lines = [line for n, u in enumerate(units) for line in (*(u.lead if n else ()), *u.lines)]
+    return MergedLines(
+        tuple(lines), False, tuple((item.key, item.means) for u in units for item in u.items)
+    )
 
 
 def _new(lines: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:

@@ -131,6 +131,8 @@ def response(part: Stage, frequency_hz: float) -> complex:
     z = exp(-1j * tau * frequency_hz / part.rate_hz)
     above = part.b[0] + z * (part.b[1] + z * part.b[2])
     below = 1 + z * (part.a[0] + z * part.a[1])
+    if not (frequency_hz and below):  # every stage passes 0 Hz; of low cutoffs rounding says else
+        return 1 + 0j
     return (above / below) ** part.repeat
 
 

@@ -173,14 +173,16 @@ def pulse_on_wire_us(protocol: str, stated_us: float) -> float:
 
     Many dumps state every pulse on the plain pulse's scale of 1000..2000 us, whichever pulse
     link is in use, and the firmware maps it onto the link's own range. So a pulse beyond twice
-    the link's own longest is taken to be on that scale; any other one is taken as it stands.
+    the link's own longest is taken to be on that scale; any other one is taken as it stands, and
+    so is one that would be none there, being far below the plain pulse's shortest.
     ValueError for a digital or unknown link.
     """
     longest = longest_pulse_us(protocol)
     if not_negative("stated_us", stated_us) <= 2 * longest:
         return stated_us
     shortest, (low, high) = PULSE_RANGES_US[protocol][0], PULSE_RANGES_US["pwm"]
-    return shortest + (longest - shortest) * (stated_us - low) / (high - low)
+    mapped = shortest + (longest - shortest) * (stated_us - low) / (high - low)
+    return mapped if mapped > 0 else stated_us
 
 
 def pulse_duty(pulse_us: float, update_rate_hz: float) -> float:

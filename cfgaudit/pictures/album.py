@@ -80,3 +80,5 @@ def _made(
         return make(craft, sheet)
     except NotStated as lack:
         return Missing(name, title, (lack.path,))
+    except Exception as error:  # a picture's fault must not hide the others, nor the findings
+        return Missing(name, title, (), f"{type(error).__name__}: {error}")

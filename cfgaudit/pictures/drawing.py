@@ -38,11 +38,19 @@ class Picture(NamedTuple):
 
 
 class Missing(NamedTuple):
-    """A picture that can't be drawn, and the settings that it lacks."""
+    """A picture that can't be drawn, and the settings that it lacks, or the fault that it met."""
 
     name: str
     title: str
     lacks: tuple[str, ...]
+    fault: str = ""
+
+    @property
+    def why(self) -> str:
+        """Why it is not drawn, in words."""
+        if self.fault:
+            return f"a fault of the program ({self.fault}); please report it"
+        return f"it lacks {', '.join(self.lacks)}"
 
 
 def as_svg(picture: Picture, prefix: str = "") -> str:
@@ -202,6 +210,8 @@ class Scale(NamedTuple):
 
     def at(self, value: float) -> float:
         """The place of a value; one beyond an end lies at that end."""
+        if self.low == self.high:
+            return (self.start + self.end) / 2  # a scale of one value has it in its midst
         held = min(max(value, self.low), self.high)
         if self.by_log:
             share = log10(held / self.low) / log10(self.high / self.low)
@@ -221,6 +231,8 @@ def marks(low: float, high: float, most: int = 6) -> tuple[float, ...]:
     (0.0, 200.0, 400.0, 600.0)
     """
     span = high - low
+    if span <= 0:
+        return (round(low, 9),)
     size = 10.0 ** floor(log10(span / most))
     step = next(size * n for n in (1, 2, 5, 10, 20) if span / (size * n) <= most)
     first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)

@@ -5,7 +5,9 @@ too much of a remark than too little; numbers that state a setting are not looke
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import cache
+from itertools import pairwise
 from typing import NamedTuple
 
 
@@ -52,14 +54,26 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("a phone number", r"(?<![\w.+-])\(?0[1-9][0-9]{1,4}\)?[ /-][0-9]{3,8}"
                        r"(?:[ /-][0-9]{2,6}){0,2}(?![\w.])"),
     ("a network address", r"(?<![\w:])(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}(?![\w:])"),
+    # a house in a street, in the usual words for one: 14 Millrace Lane, Mühlweg 14
+    ("a street", r"(?<![\w.])[0-9]{1,4}[a-z]? (?:[A-Z][\w'’-]{1,30} ){1,3}"
+                 r"(?:Street|St|Road|Rd|Lane|Avenue|Ave|Way|Close|Drive|Court|Row|Terrace|"
+                 r"Crescent|Square|Gardens|Mews)\b"),
+    ("a street", r"\b[A-ZÄÖÜ]\w{2,30}(?:straße|strasse|weg|gasse|platz|allee) [0-9]{1,4}[a-z]?\b"),
+    ("a password", r"(?i:\b(?:password|passphrase|passcode|passwd)(?: is|[ \t]*[:=]))[ \t]*"
+                   r"[^\s,;()][^\s,;]{2,63}"),
     ("an identifier", r"(?<![\w-])[0-9A-Fa-f]{8}-(?:[0-9A-Fa-f]{4}-){3}[0-9A-Fa-f]{12}(?![\w-])"),
 )  # fmt: skip
-_ALL = tuple((why, re.compile(pattern)) for why, pattern in _PATTERNS)
 # Two numbers of many digits are a position; three or more are some calibration's.
-_RUN = re.compile(rf"(?<![\w.]){_DECIMAL}°?(?:[ ,;/]{{1,3}}{_DECIMAL}°?){{1,40}}(?!\w)")
+_RUN = rf"(?<![\w.]){_DECIMAL}°?(?:[ ,;/]{{1,3}}{_DECIMAL}°?){{1,40}}(?!\w)"
 _NUMBER = re.compile(_DECIMAL)
 _FEWEST_DIGITS = {"a phone number": 8}
-_TELLING = re.compile(r"[0-9][^0-9]*+[0-9]|@|\+[0-9A-Z]")
+_TELLING = re.compile(r"[0-9][^0-9]*+[0-9]|@|\+[0-9A-Z]|(?i:pass[pwc])|[0-9][a-z]? [A-Z]| [0-9]")
+
+
+@cache
+def _compiled() -> tuple[re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ...]]:
+    """The patterns, once a text has what one of them wants: most dumps have none."""
+    return re.compile(_RUN), tuple((why, re.compile(pattern)) for why, pattern in _PATTERNS)
 
 
 def private_stretches(text: str) -> Iterator[Private]:
@@ -71,10 +85,11 @@ def private_stretches(text: str) -> Iterator[Private]:
     """
     if _TELLING.search(text) is None:
         return
-    for run in _RUN.finditer(text):
+    runs, every = _compiled()
+    for run in runs.finditer(text):
         if len(_NUMBER.findall(run.group())) == 2:
             yield Private(run.start(), run.end(), _POSITION)
-    for why, pattern in _ALL:
+    for why, pattern in every:
         least = _FEWEST_DIGITS.get(why, 0)
         for match in pattern.finditer(text):
             found = match.group()
@@ -96,7 +111,10 @@ _OWN_WORDS = frozenset(
         "licence",
         "license",
         "callsign",
-        "serial",
+        "contact",
+        "username",
+        "surname",
+        "street",
         "plate",
         "imei",
         "imsi",
@@ -106,7 +124,7 @@ _OWN_WORDS = frozenset(
         "password",
         "passphrase",
         "passwd",
-        "pin",
+        "passcode",
         "psk",
         "token",
         "secret",
@@ -137,6 +155,9 @@ _HOME = frozenset(["home", "base", "launch"])
 _PLACE = frozenset(
     ["at", "place", "position", "location", "spot", "point", "lat", "lon", "latitude", "longitude"]
 )
+# Of these the word alone tells, or one of a number's behind it: `serial_no`, no socket `serial 2`.
+_ALONE = frozenset(["serial", "pin"])
+_NUMBERED = frozenset(["no", "nr", "number", "num", "id", "code", "phrase"])
 _PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+")
 
 
@@ -148,9 +169,89 @@ def is_private_key(key: str) -> str:
     """
     if len(key) > 200:
         return ""
-    words = {piece.lower() for piece in _PIECES.findall(key)}
+    pieces = [piece.lower() for piece in _PIECES.findall(key)]
+    words = set(pieces)
     if (words & _HOME and words & _PLACE) or words & {"latitude", "longitude", "lat", "lon", "lng"}:
         return _POSITION
     if words & _BINDING and words & _MARK:
         return "a binding identifier"
-    return "a private setting, by its key" if words & _OWN_WORDS else ""
+    if words & _OWN_WORDS or _says_a_number(pieces) or (words & _HOME and "address" in words):
+        return "a private setting, by its key"
+    return ""
+
+
+def _says_a_number(pieces: list[str]) -> bool:
+    """Whether a key names somebody's own number, and not a socket that only shares the word."""
+    if pieces[-1:] == ["serial"] or pieces == ["pin"]:
+        return True
+    return any(a in _ALONE and b in _NUMBERED for a, b in pairwise(pieces))
+
+
+_WORD = re.compile(r"[^\W_]+")
+_SHORTEST = 4  # letters of a value that is looked for elsewhere; a shorter one is in any word
+_JOINTS = re.compile(r"[\s_-]+")
+HIDDEN = "(hidden)"  # what stands in a private value's place once it is hidden
+_NOTHING = frozenset(("", "-", "~", "0", "no", "off", "none", "nil", "naught", "unset"))
+
+
+def says_nothing(value: str) -> bool:
+    """Whether a value tells nothing of anybody: it is unset, or hidden already.
+
+    >>> says_nothing('"(hidden)",'), says_nothing("none"), says_nothing("heron")
+    (True, True, False)
+    """
+    return value.replace(HIDDEN, "").strip(" \t,;\"'\\").casefold() in _NOTHING
+
+
+def secret_parts(text: str) -> Iterator[str]:
+    """What of a private value is looked for elsewhere: all of it, its parts, the names in it.
+
+    >>> sorted(secret_parts("Alder survey, M. Thorn"))
+    ['Alder', 'Alder survey', 'Alder survey, M. Thorn', 'M. Thorn', 'Thorn']
+    """
+    bare = text.strip(" \t\r\n,;\"'\\")
+    parts = [bare, *(part.strip() for part in re.split(r"[,;/]", bare))]
+    parts += [word for word in _WORD.findall(bare) if word[0].isupper() and word[1:].islower()]
+    for part in parts:
+        if len(part) >= _SHORTEST and not says_nothing(part):
+            yield part
+
+
+def _low(text: str) -> str:
+    """In lower case, as long as it was: a few letters would become two."""
+    low = text.lower()
+    if len(low) == len(text):
+        return low
+    return "".join(each if len(each.lower()) != 1 else each.lower() for each in text)
+
+
+class Repeats:
+    """Finds secrets again, as words of their own and whatever their case, however many.
+
+    A secret of several words is found with any blank, _ or - between them, and with none.
+    """
+
+    def __init__(self, secrets: Iterable[str]) -> None:
+        self._whole: set[str] = set()
+        for secret in secrets:
+            low = _low(secret)
+            self._whole |= {low, *(_JOINTS.sub(joint, low) for joint in ("", " ", "_", "-"))}
+        self._by_word: dict[str, set[tuple[int, int]]] = {}  # where it begins in how long a secret
+        for secret in self._whole:
+            first = _WORD.search(secret)
+            if first is not None:
+                shape = (first.start(), len(secret))
+                self._by_word.setdefault(first.group(), set()).add(shape)
+
+    def within(self, text: str) -> Iterator[tuple[int, int, str]]:
+        """Each stretch of a text that is a secret: where it begins and ends, and why."""
+        if not self._by_word:
+            return
+        low = _low(text)
+        for word in _WORD.finditer(low):
+            for before, length in self._by_word.get(word.group(), ()):
+                start = word.start() - before
+                stop = start + length
+                ends_word = not (low[stop - 1 : stop + 1].isalnum() and stop < len(low))
+                if start >= 0 and ends_word and low[start:stop] in self._whole:
+                    yield start, stop, "it repeats what was hidden elsewhere"

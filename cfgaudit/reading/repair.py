@@ -181,24 +181,68 @@ def strip_quoting(sheet: PastedText) -> None:
 
 
 def strip_numbers(sheet: PastedText) -> None:
-    """Take off line numbers: a number in front of nearly every line, each one more."""
+    """Take off line numbers, each one more than the last.
+
+    A line without one, between two that follow on one another, is the rest of the line above it.
+    """
     found = [(index, _NUMBER.match(line)) for index, line in sheet.short()]
-    numbered = [(index, match) for index, match in found if match is not None]
-    if not _are_line_numbers(numbered, sheet):
+    numbered = _in_sequence([(index, match) for index, match in found if match is not None])
+    rests = _rests_between(numbered, sheet)
+    if not _are_line_numbers(numbered, sheet, len(rests)):
         return
+    uppers = [rest - 1 for rest in rests if rest - 1 not in rests]
+    widths = {len(sheet.lines[upper]) for upper in uppers}
+    in_mid_word = widths == {max(map(len, sheet.lines))} and len(uppers) > 1
     for index, match in numbered:
         sheet.cut(index, 0, match.end())
     sheet.note(len(numbered), "", "{} line numbers were taken off")
+    upper = -1
+    for rest in rests:
+        upper = upper if rest - 1 in rests else rest - 1
+        blank = in_mid_word or sheet.lines[rest - 1].endswith(" ")
+        sheet.go_on(rest, upper, "" if blank else " ")
+    which = ", ".join(str(rest + 1) for rest in rests)
+    sheet.note(
+        len(rests),
+        f"line {which} has no number and was read as the rest of the one above: look at it",
+        f"lines {which} have no number and were read as the rests of those above: look at them",
+    )
 
 
-def _are_line_numbers(numbered: Sequence[tuple[int, re.Match[str]]], sheet: PastedText) -> bool:
+Numbered = list[tuple[int, re.Match[str]]]
+
+
+def _in_sequence(found: Numbered) -> Numbered:
+    """The lines whose number follows on the last one, or begins a sequence; no value in front."""
+    counts = [int(match.group(1)) for _, match in found]
+    kept: Numbered = []
+    last = -1
+    for at, count in enumerate(counts):
+        if count == last + 1 or (at + 1 < len(counts) and counts[at + 1] == count + 1):
+            kept.append(found[at])
+            last = count
+    return kept
+
+
+def _rests_between(numbered: Numbered, sheet: PastedText) -> list[int]:
+    """The lines without a number between two whose numbers follow on one another."""
+    return [
+        index
+        for (above, one), (below, other) in pairwise(numbered)
+        if int(other.group(1)) == int(one.group(1)) + 1
+        for index in range(above + 1, below)
+        if sheet.lines[index].strip() and not _FENCE.match(sheet.lines[index])
+    ]
+
+
+def _are_line_numbers(numbered: Numbered, sheet: PastedText, without: int) -> bool:
     """Whether numbers count lines, and what stands behind them are statements of their own.
 
     A table whose first column counts is told from it by what stands behind: words and values,
     and no statement of a shape that stands alone.
     """
-    filled = sum(bool(line.strip()) for line in sheet.lines)
-    if len(numbered) < _FEWEST or len(numbered) * 10 < filled * 9:
+    filled = sum(bool(line.strip()) for line in sheet.lines) - without
+    if len(numbered) < max(_FEWEST, without) or len(numbered) * 10 < filled * 9:
         return False
     counts = [int(match.group(1)) for _, match in numbered]
     steps = sum(later == before + 1 for before, later in pairwise(counts))

@@ -1,8 +1,10 @@
 """From bytes to lines of text and back to the same bytes; places in it, and how much is read."""
 
 import codecs
+import errno
 import re
 import sys
+from pathlib import Path
 from typing import NamedTuple
 
 
@@ -17,6 +19,15 @@ class Bounds(NamedTuple):
 
 BOUNDS = Bounds()
 NO_BOUNDS = Bounds(sys.maxsize, sys.maxsize, sys.maxsize, sys.maxsize)
+
+
+def bounded_bytes(path: Path, most: int = BOUNDS.file_bytes) -> bytes:
+    """A file's bytes. Raises OSError, also for a file that is larger: it may have no end."""
+    with path.open("rb") as file:
+        data = file.read(most + 1)
+    if len(data) > most:
+        raise OSError(errno.EFBIG, f"it is larger than {most / 1e6:,.0f} MB")
+    return data
 
 
 class Place(NamedTuple):

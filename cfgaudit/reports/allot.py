@@ -60,7 +60,7 @@ def allot_screen(report: AllotReport, width: int, *, why: bool) -> Screen:
 def _head_lines(screen: Screen, name: str, file: str, allotment: Allotment) -> None:
     """Who it is, and whether all have a port."""
     problem = allotment.problem
-    devices = len(problem.wants) - 1
+    devices = sum(want.name != CONSOLE for want in problem.wants)
     screen.paragraph(
         f"{name} · {file}: {devices} device{'s want' if devices != 1 else ' wants'} a port, "
         f"{len(problem.ports)} ports",
@@ -76,6 +76,11 @@ def _head_lines(screen: Screen, name: str, file: str, allotment: Allotment) -> N
         verb = "compete" if len(who) > 1 or JOINT in who[0] else "wants a port,"
         screen.line(Piece("NOT POSSIBLE", "error"))
         screen.paragraph(f"{names} {verb} {some}.")
+        if CONSOLE in allotment.left_out:
+            screen.paragraph(
+                "As far as it goes, the plan leaves NO PORT for the console: with it in the craft "
+                "no setting could be changed any more."
+            )
 
 
 def _names(who: Sequence[str]) -> str:

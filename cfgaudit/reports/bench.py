@@ -39,19 +39,25 @@ class BenchReport(NamedTuple):
     dump: str | None
     record: str  # its file
     steps: Sequence[Listed]
-    event: Recorded | Undone | None = None
+    events: Sequence[Recorded | Undone] = ()
     only_left: bool = False  # just what is still to be done, in full where it is open
 
 
 def bench_screen(report: BenchReport, width: int) -> Screen:
     """The whole list; or what was recorded, or undone."""
     screen = Screen(width)
-    if isinstance(report.event, Recorded):
-        _recorded_lines(screen, report.event, report.steps)
-    elif isinstance(report.event, Undone):
-        _undone_lines(screen, report.event, report.steps)
-    else:
+    for event in report.events:
+        if isinstance(event, Recorded):
+            _recorded_lines(screen, event, report.steps)
+        else:
+            _undone_lines(screen, event, report.steps)
+    if not report.events:
         _list_lines(screen, report)
+        return screen
+    opened = [event.opened for event in report.events if isinstance(event, Recorded)]
+    if opened and opened[-1]:
+        screen.paragraph(f"Open now: {in_a_row(list(opened[-1]))}.", indent=0)
+    _standing(screen, report.steps)
     return screen
 
 
@@ -92,9 +98,12 @@ def _section(screen: Screen, section: ListSection, *, only_left: bool) -> None:
 def _head(screen: Screen, one: Listed) -> None:
     mark = ""
     if one.state is StepState.SHUT:
-        mark = waiting_for(one) + (", though it was done before" if one.entry else "")
-    elif one.changed:
-        mark = "once more: what it was judged by has changed"
+        before = one.entry is not None and one.step.ask.kind != "audit"
+        mark = waiting_for(one) + (", though it was done before" if before else "")
+    elif one.again:
+        mark = f"once more: {one.again}"
+    elif one.entry is not None and one.step.ask.kind == "audit":
+        mark = "worked out now"
     elif one.entry is not None:
         value = f"{one.entry.value}, " if one.entry.value else ""
         mark = f"{value}{one.entry.at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
@@ -155,9 +164,6 @@ def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     if shut and not verdict.passed:
         what = "step stays" if len(shut) == 1 else "steps stay"
         screen.paragraph(f"{len(shut)} {what} shut until {step.id} is done.", indent=0)
-    if recorded.opened:
-        screen.paragraph(f"Open now: {in_a_row(list(recorded.opened))}.", indent=0)
-    _standing(screen, steps)
 
 
 def _undone_lines(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
@@ -166,9 +172,10 @@ def _undone_lines(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> No
     if undone.shut:
         count = len(undone.shut)
         what = "step is" if count == 1 else "steps are"
-        screen.paragraph(f"{count} {what} shut again until it is done.", indent=4)
+        screen.paragraph(
+            f"{count} {what} shut again until it is done, and wanted once more then.", indent=4
+        )
     screen.blank()
-    _standing(screen, steps)
 
 
 def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
@@ -183,7 +190,7 @@ def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
 def bench_json(report: BenchReport) -> dict[str, Any]:
     """The whole list, and what was recorded by this call."""
     count = Counter(one.state for one in report.steps)
-    recorded = report.event if isinstance(report.event, Recorded) else None
+    recorded = [_recorded(event) for event in report.events if isinstance(event, Recorded)]
     return {
         **head(),
         "craft": report.name,
@@ -195,7 +202,8 @@ def bench_json(report: BenchReport) -> dict[str, Any]:
             {"title": section.title, "steps": [_step(one) for one in section.steps]}
             for section in sections(report.steps)
         ],
-        "recorded": None if recorded is None else _recorded(recorded),
+        "recorded": recorded[-1] if recorded else None,
+        "all_recorded": recorded,
     }
 
 
@@ -210,7 +218,9 @@ def _step(one: Listed) -> dict[str, Any]:
         "after": list(step.after),
         "waits_for": list(one.waits_for),
         "failed_before": list(one.failed_before),
-        "changed": one.changed,
+        "changed": bool(one.again),
+        "again": one.again or None,
+        "proves": list(step.proves),
         "asks": {
             "kind": step.ask.kind,
             "unit": step.ask.unit or None,
@@ -218,17 +228,20 @@ def _step(one: Listed) -> dict[str, Any]:
             "high": step.ask.high,
             "sample": step.ask.sample or None,
         },
-        "entry": None if one.entry is None else _entry(one.entry),
+        "entry": None
+        if one.entry is None
+        else _entry(one.entry, worked_out=step.ask.kind == "audit"),
     }
 
 
-def _entry(entry: RecordEntry) -> dict[str, Any]:
+def _entry(entry: RecordEntry, *, worked_out: bool) -> dict[str, Any]:
     at = entry.at.astimezone(UTC).replace(tzinfo=None, microsecond=0)
     return {
-        "at": f"{at.isoformat()}Z",
+        "at": None if worked_out else f"{at.isoformat()}Z",
         "outcome": entry.outcome.value,
         "value": entry.value or None,
         "says": entry.says,
+        "seen": entry.seen or None,
     }
 
 

@@ -63,7 +63,7 @@ def _moves(screen: Screen, carried: Carried) -> None:
     if built:
         screen.paragraph(
             "These say what is soldered where and how the craft is put together; another craft "
-            "may be built otherwise. --only PATH carries some settings and not the rest.",
+            "may be built otherwise.",
             indent=4,
         )
 
@@ -95,6 +95,12 @@ def _counts(screen: Screen, carried: Carried) -> None:
     if own:
         told += f" Left alone, being each craft's own: {own}."
     screen.paragraph(told, indent=0)
+    if carried.left:
+        screen.paragraph(
+            f"Left, as {len(carried.left)} belong to the craft as it is built (--only PATH carries "
+            f"them): {', '.join(carried.left)}.",
+            indent=0,
+        )
 
 
 def _audited(screen: Screen, before: Audit, after: Audit) -> None:
@@ -137,6 +143,7 @@ def carry_json(report: CarryReport) -> dict[str, Any]:
         ],
         "alike": carried.alike,
         "craft_own": list(carried.own),
+        "left_as_built": list(carried.left),
         "files": files_json(report.changes, report.written),
         "findings_new": findings_json(brought),
         "findings_cleared": findings_json(cleared),

@@ -101,7 +101,7 @@ def _craft_lines(
 ) -> None:
     screen.paragraph(headline(audit.settings), indent=0)
     note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings):
+    if why := not_audited(audit.settings, audit.findings):
         screen.blank()
         screen.paragraph(why, indent=0)
     for finding in audit.findings[:most]:
@@ -142,7 +142,7 @@ def _cause_lines(
     """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
     screen.paragraph(headline(audit.settings), indent=0)
     grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
-    if grave and not not_audited(audit.settings):
+    if grave and not not_audited(audit.settings, audit.findings):
         from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
         word, counts = first_verdict(audit.findings, len(causes))
@@ -152,7 +152,7 @@ def _cause_lines(
             screen.line(Piece(word, grave[0].level.value))
             screen.paragraph(counts, indent=3)
     note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings):
+    if why := not_audited(audit.settings, audit.findings):
         screen.blank()
         screen.paragraph(why, indent=0)
     if causes:
@@ -386,6 +386,7 @@ def audit_json(
         "statements": sum(dump.statements for dump in dumps),
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
+        "notes": reading_notes(audit.settings),
         "findings": told_json(findings, audit.waived, audit.known),
         "left_out": len(audit.findings) - len(findings),
         "not_checked": [

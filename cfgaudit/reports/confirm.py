@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.reports.data import head, place_json
+from cfgaudit.reports.lines import typed_lines
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS
-from cfgaudit.work.confirm import TOOK, Confirmation, Confirmed, ReadBack
+from cfgaudit.work.confirm import TOOK, Again, Confirmation, Confirmed, ReadBack
 
 _TITLES = {
     ReadBack.IGNORED: (
@@ -20,10 +21,15 @@ _TITLES = {
 }
 
 
-def confirm_screen(names: tuple[str, str], found: Confirmation, *, width: int) -> Screen:
-    """The whole screen."""
+def confirm_screen(
+    names: tuple[str, str], found: Confirmation, once_more: Again, *, width: int
+) -> Screen:
+    """The whole screen; first whether the dump read back is whole and of this craft."""
     screen = Screen(width)
     screen.paragraph(f"Intended: {names[0]}. Read back: {names[1]}.", indent=0)
+    for doubt in found.doubts:
+        screen.line(Piece("Look first", "error"))
+        screen.paragraph(f"{names[1]}: {doubt}.", indent=2)
     for fate, (style, title) in _TITLES.items():
         entries = [entry for entry in found.entries if entry.fate is fate]
         _group(screen, title, style, entries)
@@ -36,8 +42,25 @@ def confirm_screen(names: tuple[str, str], found: Confirmation, *, width: int) -
     screen.blank()
     screen.paragraph(verdict(found), indent=0)
     if found.amiss:
-        screen.paragraph(f"{PROPELLERS} Write what is amiss again, and read back.", indent=0)
+        _again_lines(screen, once_more)
+        screen.paragraph(f"{PROPELLERS} Then read back once more.", indent=0)
     return screen
+
+
+def _again_lines(screen: Screen, once_more: Again) -> None:
+    """The lines to type again, at the screen's end."""
+    for change in once_more.changes:
+        screen.blank()
+        screen.line(Piece("To be typed again", "strong"))
+        typed_lines(screen, change.forth)
+    if once_more.by_hand:
+        screen.blank()
+        screen.line(Piece("Of the lines without a neutral meaning, as they were meant", "strong"))
+        for line in once_more.by_hand:
+            screen.line("    ", line)
+    for path, why in once_more.refused.items():
+        screen.paragraph(f"{path} can't be written: {why}", indent=2)
+    screen.blank()
 
 
 def _group(screen: Screen, title: str, style: str, entries: Sequence[Confirmed]) -> None:
@@ -67,7 +90,7 @@ def verdict(found: Confirmation) -> str:
     return f"{amiss} of {total} intended settings did not take.{rest}"
 
 
-def confirm_json(names: tuple[str, str], found: Confirmation) -> dict[str, Any]:
+def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) -> dict[str, Any]:
     """The whole output of confirm."""
     return {
         **head(),
@@ -76,6 +99,17 @@ def confirm_json(names: tuple[str, str], found: Confirmation) -> dict[str, Any]:
         "settings": [_entry(entry) for entry in found.entries],
         "amiss": len(found.amiss),
         "not_compared": found.uncompared,
+        "doubts": list(found.doubts),
+        "again": {
+            "lines": [
+                part
+                for change in once_more.changes
+                for line in change.forth.lines
+                for part in line.split("\n")
+            ],
+            "by_hand": list(once_more.by_hand),
+            "refused": dict(once_more.refused),
+        },
     }
 
 

@@ -1,6 +1,8 @@
 """Machine output, version 1: what the data of every command is made of."""
 
+import os
 from collections.abc import Iterable
+from pathlib import Path, PurePath
 from typing import Any, Final
 
 from cfgaudit import __version__
@@ -16,6 +18,17 @@ VERSION: Final = 1
 def head() -> dict[str, Any]:
     """What each output begins with: the version of its form, and who made it."""
     return {"version": VERSION, "tool": f"cfgaudit {__version__}"}
+
+
+def from_top(file: str) -> PurePath:
+    """A file as seen from the top of the repository that we stand in, else from this folder.
+
+    That is what a forge takes the names of files from. One outside of it keeps its whole path.
+    """
+    here = Path.cwd()
+    top = next((folder for folder in (here, *here.parents) if (folder / ".git").exists()), here)
+    path = PurePath(os.path.normpath(here / file))
+    return path.relative_to(top) if path.is_relative_to(top) else path
 
 
 def dumped(data: object) -> str:

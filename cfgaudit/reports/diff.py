@@ -6,16 +6,27 @@ from dataclasses import replace
 from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
-from cfgaudit.changes.diff import Added, Change, Changed, Entry, Removed, Renamed, Subject, name_of
+from cfgaudit.changes.diff import (
+    NO_COMMENTS,
+    Added,
+    Change,
+    Changed,
+    CommentChanges,
+    Entry,
+    Removed,
+    Renamed,
+    Subject,
+    name_of,
+)
 from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.check import change_findings, findings_json, generic_lines, note_lines
 from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, value_json
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.secrets import hide, is_secret, mask
+from cfgaudit.reports.secrets import hide, is_secret, mask, masked_note, secret_texts
 from cfgaudit.reports.show import raw_json, stated_json
 from cfgaudit.reports.wording import NOT_STATED, by_danger, counted, stands
 from cfgaudit.rules.rule import Level
-from cfgaudit.settings import Origin, Raw, Stated
+from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 
 _TOUCHES: Final = {
     0: "safety: can make the craft fly away, flip or not stop",
@@ -36,15 +47,29 @@ class DiffReport(NamedTuple):
     audits: tuple[Audit, Audit]  # before and after
     brought: Sequence[Finding]
     cleared: Sequence[Finding]
+    comments: CommentChanges = NO_COMMENTS
+    one_craft: bool = False  # what belongs to it alone is listed then, and so are its comments
+    further: tuple["DiffReport", ...] = ()  # of the files' other dumps
+
+    @property
+    def differs(self) -> bool:
+        """Whether anything is listed."""
+        return bool(self.listed or self.comments.number or any(one.differs for one in self.further))
 
     def masked(self) -> "DiffReport":
         """The report with every secret hidden."""
-        return self._replace(listed=[masked_change(change) for change in self.listed])
+        crafts = [audit.settings for audit in self.audits]
+        return self._replace(
+            listed=[masked_change(change) for change in self.listed],
+            comments=masked_comments(self.comments, crafts),
+            further=tuple(report.masked() for report in self.further),
+        )
 
 
-def is_listed(change: Change, foreign: bool) -> bool:
+def is_listed(change: Change, *, foreign: bool, one_craft: bool) -> bool:
     """Whether a change is listed unasked; no two dialects share the keys of their own."""
-    return not (change.craft_own or change.volatile or (foreign and change.raw))
+    own = change.craft_own and not one_craft
+    return not (own or change.volatile or (foreign and change.raw))
 
 
 def masked_change(change: Change) -> Change:
@@ -58,9 +83,50 @@ def masked_change(change: Change) -> Change:
     return replace(change, old=hide(change.old), new=hide(change.new), parts=())
 
 
+def masked_comments(comments: CommentChanges, crafts: Sequence[Settings]) -> CommentChanges:
+    """The comments with what is private in them hidden, and whatever their craft keep secret."""
+    values = secret_texts(crafts)
+    return CommentChanges(*(tuple(masked_note(note, values) for note in side) for side in comments))
+
+
+def comment_lines(screen: Screen, comments: CommentChanges) -> None:
+    """The comments that came and went, each with what it is about."""
+    if not comments.number:
+        return
+    screen.blank()
+    screen.line(Piece("comments", "strong"))
+    for sign, style, notes in (("-", "old", comments.removed), ("+", "new", comments.added)):
+        for note in notes:
+            screen.line(f"  {sign} ", Piece(f"# {note.text}", style))
+            screen.line(Piece(f"      at {note.about or 'the end'}", "quiet"))
+
+
+def comments_json(comments: CommentChanges) -> dict[str, Any]:
+    """The same as data."""
+
+    def some(notes: Sequence[Annotation]) -> list[dict[str, Any]]:
+        return [
+            {"about": note.about, "text": note.text, "place": place_json(note.place)}
+            for note in notes
+        ]
+
+    return {"added": some(comments.added), "removed": some(comments.removed)}
+
+
 def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Screen:
-    """Changes in order of risk, then the findings that they bring and clear; of each `most`."""
+    """Changes in order of risk, then the findings that they bring and clear; of each `most`.
+
+    Further dumps of the files are told one after the other.
+    """
     screen = Screen(width)
+    for number, one in enumerate((report, *report.further)):
+        if number:
+            screen.blank()
+        _one_diff(screen, one, most)
+    return screen
+
+
+def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
     screen.line(Piece(report.names[0], "old"), "  to  ", Piece(report.names[1], "new"))
     crafts = [audit.settings for audit in report.audits]
     note_lines(screen, *crafts)
@@ -74,10 +140,10 @@ def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Scre
             screen.line(Piece(title, "strong"))
             group = title
         change_lines(screen, change, brought.get(change.path, "strong"))
+    comment_lines(screen, report.comments)
     change_findings(screen, by_danger(report.brought)[:most], by_danger(report.cleared)[:most])
     screen.blank()
     screen.paragraph(summary(report), indent=0)
-    return screen
 
 
 def summary(report: DiffReport, more: str = " (--everything)") -> str:
@@ -87,6 +153,9 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
     """
     changes, hidden = report.listed, report.hidden
     said = [counted(len(changes), "change")] if changes else ["No change"]
+    if report.comments.number:
+        said = [counted(len(changes), "change")] if changes else ["No setting changed"]
+        said.append(f"{counted(report.comments.number, 'comment')} added or removed")
     foreign = sum(change.raw and not change.volatile for change in hidden)
     if len(hidden) > foreign:
         own = len(hidden) - foreign
@@ -195,16 +264,19 @@ def diff_json(report: DiffReport) -> dict[str, Any]:
         "version": VERSION,
         "old": report.names[0],
         "new": report.names[1],
+        "one_craft": report.one_craft,
         "changes": [change_json(change) for change in report.listed],
+        "comments": comments_json(report.comments),
         "left_out": len(report.hidden),
         "findings_new": findings_json(report.brought),
         "findings_cleared": findings_json(report.cleared),
         "standing": {level.value: report.audits[1].count(level) for level in Level},
+        "further": [diff_json(one) for one in report.further],
     }
 
 
-def change_json(change: Change) -> dict[str, Any]:
-    """One change."""
+def change_json(change: Change, dump: int = 1) -> dict[str, Any]:
+    """One change, in which of a file's dumps."""
     old = None if isinstance(change, Added) else change.old
     new = None if isinstance(change, Removed) else change.new
     made: dict[str, Any] = {
@@ -217,6 +289,7 @@ def change_json(change: Change) -> dict[str, Any]:
         "craft_own": change.craft_own,
         "old_place": place_json(old and old.place),
         "new_place": place_json(new and new.place),
+        "dump": dump,
     }
     if isinstance(change, Changed | Renamed):
         made["parts"] = list(change.parts)

@@ -28,6 +28,9 @@ class OnAir(NamedTuple):
     apart_mhz: float | None
 
 
+_MOST_NAMED = 20  # files on a screen
+
+
 class Roster(NamedTuple):
     """Several craft in the order of their names. `odd` has what one alone has so.
 
@@ -99,7 +102,10 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
         one = len(found.passed_over) == 1
         what = "1 file is" if one else f"{len(found.passed_over):,} files are"
         it = "it" if one else "them"
-        screen.paragraph(f"{what} passed over: no dialect knows {it}.", indent=0)
+        names = ", ".join(found.passed_over[:_MOST_NAMED])
+        rest = len(found.passed_over) - _MOST_NAMED
+        more = f" and {rest} more (--format json names them)" if rest > 0 else ""
+        screen.paragraph(f"{what} passed over: no dialect knows {it}: {names}{more}.", indent=0)
     seen = [blind for blind in found.blind if blind is not None]
     if seen:
         screen.paragraph(how_blind(*seen, hint="check --blind lists the rest"), indent=0)

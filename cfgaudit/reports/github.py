@@ -4,11 +4,10 @@ Published: docs.github.com, "Workflow commands for GitHub Actions" (from memory:
 those of the toolkit's own command.ts).
 """
 
-import os
 from collections.abc import Iterator
-from pathlib import Path, PurePath
 
 from cfgaudit.reading.safe import safe
+from cfgaudit.reports.data import from_top
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Level, listed
@@ -50,6 +49,8 @@ def _finding_line(told: ReviewedFinding, part: ReviewPart) -> str:
 
 def _part_lines(part: ReviewPart) -> Iterator[str]:
     where = {"file": _file(part.file)}
+    for note in part.notes:
+        yield command("notice", {**where, "title": "how it was read"}, safe(note))
     if part.not_audited:
         said = safe(f"{part.title} was not audited. {part.not_audited}")
         yield command("error", {**where, "title": "not audited"}, said)
@@ -82,8 +83,5 @@ def _property(text: str) -> str:
 
 
 def _file(name: str) -> str:
-    """The file as seen from the working folder, with slashes."""
-    path = PurePath(os.path.normpath(name))
-    if path.is_absolute() and path.is_relative_to(Path.cwd()):
-        path = path.relative_to(Path.cwd())
-    return safe(path.as_posix())
+    """The file as seen from the top of the repository, with slashes."""
+    return safe(from_top(name).as_posix())

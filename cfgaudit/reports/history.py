@@ -1,13 +1,14 @@
 """What `git history` tells: who changed what, and when; screen and data."""
 
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 from cfgaudit.audit.engine import Finding
 from cfgaudit.git.history import CommitChanges
 from cfgaudit.reports.check import findings_json
 from cfgaudit.reports.data import VERSION
-from cfgaudit.reports.diff import change_json, change_lines
+from cfgaudit.reports.diff import change_json, change_lines, comment_lines, comments_json
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted
 
@@ -30,21 +31,41 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
         "  ", Piece(touch.author, "strong"),
     )  # fmt: skip
     screen.paragraph(touch.subject, indent=2)
-    if step.began:
-        screen.line(f"  {touch.file} came in, with ", counted(step.stated, "setting"))
-    if step.ended:
-        screen.line(f"  {touch.file} was removed")
-    if step.unreadable:
-        screen.line(f"  {touch.file} can't be read in this commit")
+    _edge_lines(screen, step)
     for change in step.changes:
         change_lines(screen, change)
+    for number, changes in groupby(step.more, lambda pair: pair[0]):
+        screen.line(f"  in dump {number} of the file:")
+        for _, change in changes:
+            change_lines(screen, change)
+    comment_lines(screen, step.comments)
     if step.left_out:
-        what = "of what belongs to the one craft or moves by itself (--all)"
+        what = "of what moves by itself (--everything)"
         screen.line(Piece(f"    {counted(step.left_out, 'change')} {what}", "quiet"))
     for finding in step.brought:
         _finding_line(screen, finding, "brings")
     for finding in step.cleared:
         _finding_line(screen, finding, "perhaps clears" if finding.lacks else "clears")
+
+
+def _edge_lines(screen: Screen, step: CommitChanges) -> None:
+    """What became of the file as a whole."""
+    touch = step.touch
+    if step.began:
+        screen.line(f"  {touch.file} came in, with ", counted(step.stated, "setting"))
+    if step.ended:
+        screen.line(f"  {touch.file} was removed")
+    if touch.border:
+        screen.line(f"  {touch.file} is there, with ", counted(step.stated, "setting"))
+        screen.paragraph(
+            "The clone is shallow and ends here: who made them what they are is not "
+            "known. `git fetch --unshallow` brings the rest.",
+            indent=2,
+        )
+    if touch.of_sheet:
+        screen.line("  the build sheet changed")
+    if step.unreadable:
+        screen.line(f"  {touch.file} can't be read in this commit")
 
 
 def _finding_line(screen: Screen, finding: Finding, word: str) -> None:
@@ -53,7 +74,7 @@ def _finding_line(screen: Screen, finding: Finding, word: str) -> None:
 
 
 def _summary(dump: str, commits: int, steps: Sequence[CommitChanges]) -> str:
-    changes = sum(len(step.changes) for step in steps)
+    changes = sum(len(step.changes) + len(step.more) for step in steps)
     authors = len({(step.touch.author, step.touch.email) for step in steps})
     return (
         f"{counted(changes, 'change')} in {counted(len(steps), 'commit')} by "
@@ -62,13 +83,18 @@ def _summary(dump: str, commits: int, steps: Sequence[CommitChanges]) -> str:
 
 
 def history_json(
-    dump: str, paths: Sequence[str], commits: int, steps: Sequence[CommitChanges]
+    dump: str,
+    paths: Sequence[str],
+    commits: int,
+    steps: Sequence[CommitChanges],
+    rule: str | None = None,
 ) -> dict[str, Any]:
     """The whole output of git history; `commits` counts those that touch the dump."""
     return {
         "version": VERSION,
         "dump": dump,
         "paths": list(paths),
+        "finding": rule,
         "commits": commits,
         "steps": [_step_json(step) for step in steps],
     }
@@ -86,7 +112,13 @@ def _step_json(step: CommitChanges) -> dict[str, Any]:
         "began": step.began,
         "ended": step.ended,
         "unreadable": step.unreadable,
-        "changes": [change_json(change) for change in step.changes],
+        "border": touch.border,
+        "of_sheet": touch.of_sheet,
+        "changes": [
+            change_json(change, number)
+            for number, change in (*((1, change) for change in step.changes), *step.more)
+        ],
+        "comments": comments_json(step.comments),
         "left_out": step.left_out,
         "findings_new": findings_json(step.brought),
         "findings_cleared": findings_json(step.cleared),

@@ -134,13 +134,17 @@ class CauseView(NamedTuple):
 
 
 class TickedStep(NamedTuple):
-    """One thing to do at the bench, with a box to tick; `part` heads those that go together."""
+    """One thing to do at the bench, with a box to tick; `part` heads those that go together.
+
+    `blanks` are to be written into by hand: what each asks for, such as `N V` or `initials`.
+    """
 
     says: str
     detail: str = ""
     done: bool = False
     part: str = ""
     caution: str = ""
+    blanks: tuple[str, ...] = ()
 
 
 class WorkingList(NamedTuple):
@@ -149,6 +153,7 @@ class WorkingList(NamedTuple):
     title: str
     steps: tuple[TickedStep, ...]
     caution: str = ""
+    files: tuple[str, ...] = ()  # what the list was made from, and where it is kept
 
     @property
     def parts(self) -> list[tuple[str, list[TickedStep]]]:
@@ -352,9 +357,11 @@ def _craft_page(
         name_of(settings),
         headline(settings),
         _sheet_file(audit),
-        _notes(settings),
+        _notes(settings, audit.findings),
         first_verdict(audit.findings, len(causes)) if causes else None,
-        unaudited(audit.findings) if not_audited(settings) else closing(audit.findings),
+        unaudited(audit.findings)
+        if not_audited(settings, audit.findings)
+        else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
@@ -368,9 +375,9 @@ def _craft_page(
     )
 
 
-def _notes(settings: Settings) -> tuple[str, ...]:
+def _notes(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, ...]:
     """What is to be known of how the dumps were read; of a craft that was not audited, that."""
-    why = not_audited(settings)
+    why = not_audited(settings, findings)
     return (*reading_notes(settings), *([why] if why else []))
 
 
@@ -482,11 +489,11 @@ class GroupView(NamedTuple):
 
 
 class PairView(NamedTuple):
-    """One picture from before and after; for each side its word, the picture, or what it lacks."""
+    """One picture from before and after: of each side its word, and the picture or why not."""
 
     name: str
     title: str
-    sides: tuple[tuple[str, PictureView | None, tuple[str, ...]], ...]
+    sides: tuple[tuple[str, PictureView | None, str], ...]
 
 
 class ChangePage(NamedTuple):
@@ -585,10 +592,10 @@ def _pair(old: Drawn, new: Drawn) -> PairView:
     return PairView(old.name, old.title, tuple(map(_side, _SIDES, (old, new))))
 
 
-def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, tuple[str, ...]]:
+def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, str]:
     if isinstance(drawn, Missing):
-        return word, None, drawn.lacks
-    return word, picture_view(drawn, f"{word}-"), ()
+        return word, None, drawn.why
+    return word, picture_view(drawn, f"{word}-"), ""
 
 
 def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
@@ -607,7 +614,11 @@ def bench_html(report: BenchReport) -> str:
         for one in section.steps
         if not (report.only_left and one.state is StepState.DONE)
     )
-    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION))
+    files = tuple(name for name in (report.build, report.dump, report.record) if name)
+    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION, files))
+
+
+_BY_HAND: Final = ("date", "initials")
 
 
 def _step(part: str, one: Listed) -> TickedStep:
@@ -617,4 +628,8 @@ def _step(part: str, one: Listed) -> TickedStep:
     if one.entry is not None and one.state in (StepState.DONE, StepState.FAILED):
         value = f" {one.entry.value}" if one.entry.value else ""
         told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
-    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution)
+    if one.again:
+        told.insert(0, f"Once more: {one.again}.")
+    asks = (step.ask.sample,) if step.ask.sample else ()
+    blanks = () if done or step.ask.kind == "audit" else (*asks, *_BY_HAND)
+    return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution, blanks)

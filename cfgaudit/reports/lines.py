@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS
 
@@ -21,10 +22,10 @@ def typed_changes(
         which = f" ({change.file})" if several else ""
         screen.blank()
         screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
-        _typed_lines(screen, change.forth)
+        typed_lines(screen, change.forth)
         screen.blank()
         screen.line(Piece(f"To take it back{which}", "strong"))
-        _typed_lines(screen, change.back)
+        typed_lines(screen, change.back)
     if changes:
         screen.blank()
         screen.paragraph(PROPELLERS, indent=0)
@@ -33,7 +34,10 @@ def typed_changes(
         files = ", ".join(change.file for change in changes)
         told = f"Not written; --write edits {files} in place, and nothing else in it."
         if written:
-            told = f"Written: {', '.join(written)}; every other byte is as it was."
+            told = (
+                f"Written: {', '.join(written)}; every other byte is as it was. What it was is in "
+                f"{', '.join(f'{name}.before' for name in written)}, for `confirm --before`."
+            )
         screen.paragraph(told, indent=0)
 
 
@@ -41,12 +45,26 @@ def _language(change: LineChange) -> str:
     return "the plain form" if change.dialect == "plain" else change.dialect
 
 
-def _typed_lines(screen: Screen, said: TypedLines) -> None:
+def typed_lines(screen: Screen, said: TypedLines) -> None:
+    """Lines to type in, and what no line can say."""
     for line in said.lines:
         for part in line.split("\n"):
             screen.line("    ", part)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
+
+
+def lines_text(changes: Sequence[LineChange]) -> str:
+    """Only the lines to type in; of several files each behind its name, as a remark.
+
+    What no line can say is a remark too.
+    """
+    said: list[str] = []
+    for change in changes:
+        said += [f"# {change.file}"] if len(changes) > 1 else []
+        said += [part for line in change.forth.lines for part in line.split("\n")]
+        said += [f"# {text}" for text in change.forth.unsaid]
+    return "".join(f"{safe(line)}\n" for line in said)
 
 
 def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:

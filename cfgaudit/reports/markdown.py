@@ -6,39 +6,84 @@ too long to be shown.
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
+from typing import NamedTuple
+from urllib.parse import quote
 
 from cfgaudit.audit.baseline import BaselineEntry
+from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import Finding
+from cfgaudit.changes.diff import Change, Removed
+from cfgaudit.reading.text import Place
+from cfgaudit.reports.data import from_top
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.markdown_text import code, marked, table
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
-from cfgaudit.reports.wording import closing, counted_levels, few, mends, unaudited, unsure
-from cfgaudit.rules.rule import listed
+from cfgaudit.reports.wording import (
+    closing,
+    counted,
+    counted_levels,
+    few,
+    mends,
+    unaudited,
+    unsure,
+)
+from cfgaudit.rules.rule import Level, listed
 
 _MOST = 60_000  # characters; a comment on GitHub holds 65,536 (published: its REST API's refusal)
 _MOST_PLACES = 3
 
 
-def check_markdown(review: Review, *, unchecked: bool = False, waived: bool = False) -> str:
-    """What check tells."""
+def check_markdown(
+    review: Review, *, unchecked: bool = False, waived: bool = False, links: str = ""
+) -> str:
+    """What check tells; `links` is where the repository can be seen."""
     lines = _not_audited_lines(review)
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
-        lines += _part_lines(part, unchecked, waived)
+        lines += [line for note in part.notes for line in (marked(note), "")]
+        lines += _part_lines(part, unchecked, waived, links)
     lines += _entry_lines("The baseline has these, and they are found no more", review.gone)
     lines += _entry_lines("These may be gone: their rules lacked settings", review.unsure)
     return _fitting(lines)
 
 
-def diff_markdown(report: DiffReport, review: Review) -> str:
-    """What diff tells: the changes by class, the findings that they bring and clear."""
+def diff_markdown(
+    report: DiffReport, review: Review, causes: Sequence[Cause] = (), links: str = ""
+) -> str:
+    """What diff tells: the changes by class, below each the findings that it brings.
+
+    `causes` say which changes bring a finding; `links` is where the repository can be seen.
+    """
     old, new = report.names
     lines = [*_not_audited_lines(review), f"### Settings: {code(old)} to {code(new)}", ""]
     lines += [marked(summary(report)), ""]
+    told_first = dict.fromkeys(note for part in review.parts for note in part.notes)
+    lines += [line for note in told_first for line in (marked(note), "")]
     lines += [line for part in review.parts if part.blind for line in (marked(part.blind), "")]
     if report.brought:
         lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
-        lines += [*_finding_table(review.told), ""]
+    where = _Lines(new, links)
+    left = list(report.brought)
+    told: set[int] = set()
+    for title, changes in groupby(report.listed, title_of):
+        group = list(changes)
+        rows = [(*change_cells(one, code), where.at(_place(one))) for one in group]
+        head = ("setting", "before", "after", "where")
+        lines += [f"#### {marked(title)}", "", *table(head, rows), ""]
+        for number, cause in enumerate(causes):
+            if number not in told and any(one.path in cause.paths for one in group):
+                told.add(number)
+                own = [f for f in left if (f.rule.id, f.paths) in _keys(cause)]
+                left = [finding for finding in left if finding not in own]
+                lines += _brings(cause.paths, own, where)
+    for path in dict.fromkeys(one.path for one in report.listed):
+        own = [f for f in left if path in f.paths and f.level is not Level.NOTE]
+        left = [finding for finding in left if finding not in own]
+        lines += _brings((path,), own, where)
+    lines += _comment_lines(report)
+    grave = [finding for finding in left if finding.level is not Level.NOTE]
+    if grave:
+        lines += ["**It also brings:**", "", *_items(grave, where), ""]
     if report.cleared:
         lines += ["**The change clears:**", ""]
         lines += [
@@ -46,11 +91,71 @@ def diff_markdown(report: DiffReport, review: Review) -> str:
             for f in report.cleared
         ]
         lines.append("")
-    for title, group in groupby(report.listed, title_of):
-        rows = [change_cells(change, code) for change in group]
-        head = ("setting", "before", "after")
-        lines += [f"#### {marked(title)}", "", *table(head, rows), ""]
+    notes = [finding for finding in left if finding.level is Level.NOTE]
+    lines += _folded(f"{counted(len(notes), 'note')} brought", _items(notes, where))
     return _fitting(lines)
+
+
+class _Lines(NamedTuple):
+    """Names lines of one dump, whose path stands in the heading; as links where those are known."""
+
+    file: str
+    links: str
+
+    def at(self, place: Place | None) -> str:
+        """A place: its line alone in the dump itself, its file too where it is another."""
+        if place is None:
+            return ""
+        name = f"line {place.line}" if place.file == self.file else f"{place.file}:{place.line}"
+        if not self.links:
+            return marked(name)
+        path = quote(from_top(place.file).as_posix(), safe="/")
+        return f"[{marked(name)}]({self.links.rstrip('/')}/{path}#L{place.line})"
+
+
+def _place(change: Change) -> Place | None:
+    return change.old.place if isinstance(change, Removed) else change.new.place
+
+
+def _keys(cause: Cause) -> set[tuple[str, tuple[str, ...]]]:
+    return {(finding.rule.id, finding.paths) for finding in cause.findings}
+
+
+def _brings(paths: Sequence[str], findings: Sequence[Finding], where: _Lines) -> list[str]:
+    if not findings:
+        return []
+    verb = "brings" if len(paths) == 1 else "together bring"
+    return [f"{listed([code(path) for path in paths])} {verb}:", "", *_items(findings, where), ""]
+
+
+def _items(findings: Sequence[Finding], where: _Lines) -> list[str]:
+    """The findings as a list, each with what it does in the air and how to mend it."""
+    return [
+        f"- **{f.level.value}** {code(f.rule.id)}: {marked(f.message)} "
+        f"*In the air:* {marked(f.rule.doc.air)} *Mend:* {marked('; '.join(mends(f)))}"
+        + "".join(f" ({', '.join(map(where.at, f.places[:_MOST_PLACES]))})" for _ in f.places[:1])
+        for f in findings
+    ]
+
+
+def _comment_lines(report: DiffReport) -> list[str]:
+    """The comments that came and went."""
+    if not report.comments.number:
+        return []
+    pairs = [("removed", report.comments.removed), ("added", report.comments.added)]
+    rows = [
+        (word, marked(note.text), code(note.about) if note.about else "the end")
+        for word, notes in pairs
+        for note in notes
+    ]
+    return ["#### comments", "", *table(("", "comment", "at"), rows), ""]
+
+
+def _folded(title: str, lines: Sequence[str]) -> list[str]:
+    """Lines that are seen when asked for; nothing where there are none."""
+    if not lines:
+        return []
+    return ["<details>", f"<summary>{marked(title)}</summary>", "", *lines, "", "</details>", ""]
 
 
 def _not_audited_lines(review: Review) -> list[str]:
@@ -60,15 +165,20 @@ def _not_audited_lines(review: Review) -> list[str]:
     return [line for text in said for line in (text, "")]
 
 
-def _part_lines(part: ReviewPart, unchecked: bool, waived: bool) -> Iterator[str]:
+def _part_lines(part: ReviewPart, unchecked: bool, waived: bool, links: str) -> Iterator[str]:
     new = [told for told in part.told if told.counts]
     let = [told for told in part.told if told.waived]
     known = sum(told.known for told in part.told)
     findings = [told.finding for told in new]
     said = unaudited(findings) if part.not_audited else closing(findings, len(let), known)
     yield from [marked(said), ""]
-    if new:
-        yield from [*_finding_table(new), ""]
+    where = _Lines(part.file, links)
+    grave = [entry for entry in new if entry.finding.level is not Level.NOTE]
+    if grave:
+        yield from [*_finding_table(grave, where), ""]
+    notes = [entry for entry in new if entry.finding.level is Level.NOTE]
+    if notes:
+        yield from _folded(counted(len(notes), "note"), _finding_table(notes, where))
     if waived and let:
         yield from [*_waived_table(let), ""]
     if part.unchecked:
@@ -81,13 +191,13 @@ def _part_lines(part: ReviewPart, unchecked: bool, waived: bool) -> Iterator[str
         yield from [marked(part.blind), ""]
 
 
-def _finding_table(told: Iterable[ReviewedFinding]) -> list[str]:
+def _finding_table(told: Iterable[ReviewedFinding], where: _Lines) -> list[str]:
     rows = [
         (
             f"**{finding.level.value}**",
             f"{code(finding.rule.id)}<br>{marked(finding.message)}<br>"
             f"*In the air:* {marked(finding.rule.doc.air)}",
-            _where(finding),
+            _where(finding, where),
             marked("; ".join(mends(finding))),
         )
         for finding, _, _ in told
@@ -108,9 +218,9 @@ def _waived_table(told: Iterable[ReviewedFinding]) -> list[str]:
     return table(("level", "what", "waived"), rows)
 
 
-def _where(finding: Finding) -> str:
+def _where(finding: Finding, where: _Lines) -> str:
     """Its first places and settings, one below the other."""
-    places = [code(str(place)) for place in finding.places]
+    places = list(map(where.at, finding.places))
     paths = [code(path) for path in dict.fromkeys(finding.paths)]
     cells = [*few(places, _MOST_PLACES), *few(paths, _MOST_PLACES)]
     return "<br>".join(cells) or "the whole dump"

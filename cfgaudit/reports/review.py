@@ -79,7 +79,7 @@ def part_of(audit: Audit, blind: Blindness | None = None) -> ReviewPart:
         ),
         rules=tuple(sorted(audit.checked_ids | lacking | {t.finding.rule.id for t in told})),
         notes=tuple(reading_notes(audit.settings)),
-        not_audited=not_audited(audit.settings),
+        not_audited=not_audited(audit.settings, audit.findings),
         unfit=audit.not_applicable,
         blind="" if blind is None else how_blind(blind, hint="check --blind lists the rest"),
     )

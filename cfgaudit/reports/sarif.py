@@ -6,7 +6,7 @@ The same bytes for the same findings: no time, no machine, no folder is told.
 import os
 import re
 from collections.abc import Iterable, Iterator
-from pathlib import Path, PurePath
+from pathlib import PurePath
 from typing import Any
 from urllib.parse import quote
 
@@ -15,14 +15,14 @@ from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import Place
-from cfgaudit.reports.data import dumped
+from cfgaudit.reports.data import dumped, from_top
 from cfgaudit.reports.markdown_text import marked
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Rule, listed
 
-HERE = "WORKING_FOLDER"  # what relative addresses are relative to
+HERE = "TOP_FOLDER"  # what relative addresses are relative to
 _LINK = re.compile(r"\[(?=[^\]]*\]\()")  # would begin a link in a message
 _HOLE = re.compile(r"\{(\d+)\}")  # would be filled in with an argument
 
@@ -40,13 +40,10 @@ def text(said: str) -> dict[str, str]:
 
 
 def location_of(file: str) -> dict[str, Any]:
-    """A file's address: relative to the working folder where it can be, percent-encoded."""
-    path = PurePath(os.path.normpath(file))
+    """A file's address: relative to the top of the repository where it can be, percent-encoded."""
+    path = from_top(file)
     if path.is_absolute():
-        try:
-            path = path.relative_to(Path.cwd())
-        except ValueError:
-            return {"uri": "file://" + _encoded(path if path.drive == "" else PurePath("/", path))}
+        return {"uri": "file://" + _encoded(path if path.drive == "" else PurePath("/", path))}
     return {"uri": _encoded(path), "uriBaseId": HERE}
 
 
@@ -124,7 +121,11 @@ class _Run:
             "columnKind": "unicodeCodePoints",
             "newlineSequences": ["\r\n", "\n", "\r"],
             "originalUriBaseIds": {
-                HERE: {"description": {"text": "The folder that cfgaudit was called in."}}
+                HERE: {
+                    "description": {
+                        "text": "The top of the repository, or where cfgaudit was called."
+                    }
+                }
             },
             "artifacts": [{"location": location_of(file)} for file in self._files],
             "invocations": [

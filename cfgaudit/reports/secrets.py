@@ -3,10 +3,12 @@
 Apart from the wording of reports, so that `plain` and git's text filter load no rule.
 """
 
+from collections.abc import Iterable
 from dataclasses import replace
+from hashlib import blake2s
 from typing import TypeVar
 
-from cfgaudit.settings import Raw, Settings, Stated
+from cfgaudit.settings import Annotation, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.paths import declared_anywhere
 
@@ -33,11 +35,53 @@ def hide(entry: E) -> E:
     return entry._replace(value=HIDDEN, text=HIDDEN) if isinstance(entry, Stated) else entry
 
 
-def masked_settings(settings: Settings) -> Settings:
-    """The settings with every secret hidden, those that were overruled too."""
+def masked_settings(settings: Settings, salt: str = "") -> Settings:
+    """The settings with every secret hidden, those that were overruled too, and in comments.
+
+    With a salt, one that nobody else knows, it shows whether a secret is another one now.
+    """
+
+    def sign(entry: Stated | Raw) -> str:
+        return blake2s(f"{salt} {entry.value!r}".encode(), digest_size=4).hexdigest()
+
+    def hidden(entry: Stated) -> Stated:
+        made = mask(entry)
+        told = salt and made is not entry
+        return made._replace(value=f"{HIDDEN} {sign(entry)}") if told else made
+
+    def hidden_raw(entry: Raw) -> Raw:
+        made = mask(entry)
+        told = salt and made is not entry
+        return made._replace(value=f"{HIDDEN} {sign(entry)}") if told else made
+
+    values = secret_texts([settings])
     return replace(
         settings,
-        stated={path: mask(entry) for path, entry in settings.stated.items()},
-        raw={key: mask(entry) for key, entry in settings.raw.items()},
-        repeats=tuple((mask(one), mask(other)) for one, other in settings.repeats),
+        stated={path: hidden(entry) for path, entry in settings.stated.items()},
+        raw={key: hidden_raw(entry) for key, entry in settings.raw.items()},
+        repeats=tuple((hidden(one), hidden(other)) for one, other in settings.repeats),
+        annotations=tuple(masked_note(note, values) for note in settings.annotations),
     )
+
+
+def secret_texts(crafts: Iterable[Settings]) -> frozenset[str]:
+    """What craft keep secret, as it might stand in a comment."""
+    entries: list[Stated | Raw] = []
+    for craft in crafts:
+        entries += craft.stated.values()
+        entries += craft.raw.values()
+    texts = (str(entry.value) for entry in entries if is_secret(entry))
+    return frozenset(text for text in texts if len(text) > 2)
+
+
+def masked_note(note: Annotation, values: Iterable[str]) -> Annotation:
+    """A comment, what is private in it hidden."""
+    text = note.text
+    for value in sorted(values, key=len, reverse=True):
+        text = text.replace(value, HIDDEN)
+    if any(letter.isdigit() or letter == "@" for letter in text):
+        from cfgaudit.reading.private import private_stretches  # most comments need none of it
+
+        for found in sorted(private_stretches(text), reverse=True):
+            text = text[: found.start] + HIDDEN + text[found.stop :]
+    return note._replace(text=text)

@@ -1,6 +1,6 @@
 """How things are said in every report: counts, levels, values, places, a craft, a verdict."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -116,15 +116,17 @@ def has_dialect(settings: Settings) -> bool:
     return any(dump.dialect for dump in settings.dumps)
 
 
-def not_audited(settings: Settings) -> str:
+def not_audited(settings: Settings, findings: "Iterable[Finding]" = ()) -> str:
     """Why a craft was not audited, or not all of it, and what to do; empty where all of it was.
 
     A dump that no dialect knows, or that states nothing, was not: silence about it means nothing.
+    Nor was it where one of its `findings` is that a rule failed by a fault of its own.
     """
     unknown = [dump for dump in settings.dumps if not dump.dialect or not dump.lines]
     states = any(entry.origin is Origin.DUMP for entry in settings.stated.values())
     if not unknown and states:
-        return ""
+        failed = list(dict.fromkeys(finding.rule.id for finding in findings if finding.failed))
+        return f"By a fault of the program {listed(failed)} could not look." if failed else ""
     unknown = unknown or list(settings.dumps)
     one = len(unknown) == 1
     what = "this dump" if len(settings.dumps) == 1 else listed([dump.file for dump in unknown])
@@ -213,7 +215,7 @@ def stands(audit: "Audit") -> str:
 
 def verdict(audit: "Audit") -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
-    if not_audited(audit.settings):
+    if not_audited(audit.settings, audit.findings):
         return unaudited(audit.findings)
     return closing(audit.findings, len(audit.waived), len(audit.known))
 
@@ -227,7 +229,11 @@ def verdict_on_all(
     names: Sequence[str], audits: "Sequence[Audit]", together: "FleetAudit | None"
 ) -> list[str]:
     """Who was not audited, then the verdict on several craft, each by itself and together."""
-    left = [(n, one) for n, one in zip(names, audits, strict=True) if not_audited(one.settings)]
+    left = [
+        (n, one)
+        for n, one in zip(names, audits, strict=True)
+        if not_audited(one.settings, one.findings)
+    ]
     unknown = [name for name, audit in left if not has_dialect(audit.settings)]
     others = [name for name, audit in left if has_dialect(audit.settings)]
     told = []

@@ -450,7 +450,7 @@ def _damped(parts: list[FilterStage], end: str, hz: float) -> tuple[str, list[tu
 
 def _damping_db(stages: list[Stage], at_hz: float) -> float:
     """How far stages in series hold a frequency back, in dB; never above 120."""
-    return min(_DEEPEST_DB, -magnitude_db(chain_response(stages, at_hz)))
+    return min(_DEEPEST_DB, 0.0 - magnitude_db(chain_response(stages, at_hz)))
 
 
 @rule("filter/order", Level.WARNING, limits=("filter.notch_left",))

@@ -344,7 +344,7 @@ def pad_missing(craft: Craft) -> Iterator[Yielded]:
         return
     yield Fires(
         f"No pad drives the motor of {listed(without)}, though the pads name those of "
-        f"{listed([arm for arm in arms if arm in named])}.",
+        f"{listed([*(arm for arm in arms if arm in named), *sorted(named - set(arms))])}.",
         tuple(stated_of(craft, craft.motors.arms[arm]) for arm in without),
         (("without", len(without)), ("arms", len(arms))),
         advice="Say on the pad that the motor is soldered to which arm it drives.",

@@ -50,7 +50,7 @@ def pads_by_use(craft: Craft) -> list[Pad]:
 
 def pads_used_for(craft: Craft, use: str) -> list[Pad]:
     """The pads with a use, in the dump's order. Raises NotStated as `carrying` does."""
-    pads = [pad for pad in pads_by_use(craft) if pad.use.split()[0] == use]
+    pads = [pad for pad in pads_by_use(craft) if pad.use.split()[:1] == [use]]
     return pads or _none_trusted(craft, "pads", "use")
 
 

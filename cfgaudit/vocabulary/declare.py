@@ -10,6 +10,7 @@ from enum import IntEnum
 from functools import cached_property
 from typing import Generic, NamedTuple, Protocol, TypeVar, cast, overload
 
+from cfgaudit.reading.private import HIDDEN as HIDDEN
 from cfgaudit.vocabulary.kinds import (
     Between,
     Bool,
@@ -76,9 +77,6 @@ class Class(IntEnum):
     RADIO = 3
     COMFORT = 4
     IDENTITY = 5
-
-
-HIDDEN = "(hidden)"  # what stands in a secret value's place once it is hidden
 
 
 class Traits(NamedTuple):

@@ -14,7 +14,7 @@ from cfgaudit.physics.serial import (
     receiver_link,
 )
 from cfgaudit.reading.text import Place
-from cfgaudit.rules.rule import grouped
+from cfgaudit.rules.rule import grouped, usual_limits
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Port
@@ -32,7 +32,7 @@ class Want(NamedTuple):
     """What one device asks of a port. None, or an empty text, where the sheet does not tell.
 
     `rate` is in Bd; `by_link` says that rate, framing and level are its link's own, which nobody
-    can choose; `port` is where it is wired now.
+    can choose; `port` is where it is wired now, and `wires` how.
     """
 
     name: str
@@ -44,6 +44,7 @@ class Want(NamedTuple):
     protocol: str = ""
     by_link: bool = False
     port: str = ""
+    wires: str = ""
 
     def path(self, leaf: str) -> str:
         """The build sheet's path of one of its settings."""
@@ -111,9 +112,12 @@ def _want(part: Device) -> Want:
     inverted = part.inverted if part.states("inverted") else link.inverted if link else None
     one_wire = part.one_wire if part.states("one_wire") else None
     port = part.port if part.states("port") else ""
+    wires = part.wires if part.states("wires") else ""
+    one_wire = True if one_wire is None and wires == "one_wire" else one_wire
     return Want(
-        part.name, part.role(), rate, framing, inverted, one_wire, protocol, link is not None, port
-    )
+        part.name, part.role(), rate, framing, inverted, one_wire, protocol, link is not None,
+        port, wires,
+    )  # fmt: skip
 
 
 def lacking(want: Want) -> Iterator[str]:
@@ -178,16 +182,20 @@ class PortFit(NamedTuple):
     lacks: tuple[str, ...] = ()
 
 
-def fit(want: Want, port: SheetPort) -> PortFit:
-    """How a port goes with what a device asks for. What is not stated is no bar, but is told."""
+def fit(want: Want, port: SheetPort, *, software: bool = False) -> PortFit:
+    """How a port goes with what a device asks for. What is not stated is no bar, but is told.
+
+    `software` says that software times its bits, whatever the sheet says of its kind.
+    """
+    software = software or (port.states("kind") and port.kind == "software")
     if port.states("kind") and port.kind == "usb":
         if want.name == CONSOLE:
             return PortFit()
         return PortFit((Bar("usb", "it is the USB plug, and nothing can be soldered to it"),))
     if want.name == CONSOLE:
         return PortFit()
-    parts = [_kind(port), _highest(want, port), _divided(want, port), _level(want, port)]
-    parts.append(_one_wire(want, port))
+    parts = [_kind(port), _highest(want, port, software), _divided(want, port, software)]
+    parts += [_level(want, port), _one_wire(want, port)]
     bars = tuple(bar for part in parts for bar in part.bars)
     lacks = tuple(dict.fromkeys(path for part in parts for path in part.lacks))
     return PortFit(bars, lacks)
@@ -197,10 +205,15 @@ def _kind(port: SheetPort) -> PortFit:
     return PortFit() if port.states("kind") else PortFit(lacks=(port.path("kind"),))
 
 
-def _highest(want: Want, port: SheetPort) -> PortFit:
+def _highest(want: Want, port: SheetPort, software: bool) -> PortFit:
     if want.rate is None:
         return PortFit(lacks=(want.path("rate"),))
-    if not port.states("highest_rate"):
+    most = usual_limits()["serial.software_most"].value
+    is_stated = port.states("highest_rate")
+    if software and want.rate > most and not (is_stated and port.highest_rate < want.rate):
+        says = f"software times its bits, which goes up to {grouped(most)} Bd"
+        return PortFit((Bar("rate-high", f"{says}, and {grouped(want.rate)} Bd is wanted"),))
+    if not is_stated:
         return PortFit(lacks=(port.path("highest_rate"),))
     if want.rate <= port.highest_rate:
         return PortFit()
@@ -208,9 +221,9 @@ def _highest(want: Want, port: SheetPort) -> PortFit:
     return PortFit((Bar("rate-high", says),))
 
 
-def _divided(want: Want, port: SheetPort) -> PortFit:
+def _divided(want: Want, port: SheetPort, software: bool) -> PortFit:
     """Whether a UART's divider comes near enough; a port timed by software has none."""
-    if want.rate is None or (port.states("kind") and port.kind == "software"):
+    if want.rate is None or software:
         return PortFit()
     if not port.states("clock"):
         return PortFit(lacks=(port.path("clock"),))
@@ -263,7 +276,7 @@ def _one_wire(want: Want, port: SheetPort) -> PortFit:
     return PortFit((Bar("one-wire", says),))
 
 
-def lower_rate(want: Want, port: SheetPort) -> float | None:
+def lower_rate(want: Want, port: SheetPort, *, software: bool = False) -> float | None:
     """The highest usual rate in Bd below the wanted one at which a port would serve a device.
 
     None where the link's own rate is wanted, or no lower one helps.
@@ -271,7 +284,8 @@ def lower_rate(want: Want, port: SheetPort) -> float | None:
     if want.by_link or want.rate is None:
         return None
     for baud in reversed(STANDARD_BAUDS):
-        if baud < want.rate and not fit(want._replace(rate=float(baud)), port).bars:
+        slower = want._replace(rate=float(baud))
+        if baud < want.rate and not fit(slower, port, software=software).bars:
             return float(baud)
     return None
 
@@ -345,23 +359,57 @@ class Allotment(NamedTuple):
         )
 
 
-def problem_of(sheet: Sheet, console: str = "") -> AllotProblem:
-    """What a sheet asks; `console` is the port that the dump has the console on, if any.
+def problem_of(sheet: Sheet, dump: Settings | None = None) -> AllotProblem:
+    """What a sheet asks. A dump tells what the sheet does not.
 
-    Raises NotStated where the sheet has no device, or no port.
+    It tells on which port the console is, where a device is whose port the sheet lacks, and which
+    ports software times. A console on a port that the sheet does not list, such as a plug, keeps
+    it. Raises NotStated where the sheet has no device, or no port.
     """
     names = sheet.ports.names()
     if not names:
         raise NotStated("sheet.ports.ID")
     wants, asides = wants_of(sheet)
+    craft = Craft(dump or Settings())
+    wants = tuple(_where_the_dump_has_it(want, wants, craft, names) for want in wants)
+    console = console_of(craft.settings)
     usb = [name for name in names if sheet.ports[name].states("kind") and _is(sheet, name, "usb")]
-    keep = console if console in names and not (usb and console not in usb) else ""
-    wants = (*wants, Want(CONSOLE, CONSOLE_ROLE, port=keep or (usb[0] if usb else "")))
-    fits = {w.name: {name: fit(w, sheet.ports[name]) for name in names} for w in wants}
-    software = frozenset(
-        name for name in names if sheet.ports[name].states("kind") and _is(sheet, name, "software")
-    )
+    if console and console not in names and not usb:
+        asides = (*asides, Aside(CONSOLE, f"the dump has it on {console}, no port of the sheet"))
+    else:
+        keep = console if console in names and not (usb and console not in usb) else ""
+        wants = (*wants, Want(CONSOLE, CONSOLE_ROLE, port=keep or (usb[0] if usb else "")))
+    software = frozenset(name for name in names if _by_software(sheet, craft, name))
+    fits = {
+        w.name: {name: fit(w, sheet.ports[name], software=name in software) for name in names}
+        for w in wants
+    }
     return AllotProblem(wants, tuple(names), fits, asides, software)
+
+
+def _by_software(sheet: Sheet, craft: Craft, name: str) -> bool:
+    """Whether software times a port's bits, by the sheet, else by the dump."""
+    if sheet.ports[name].states("kind"):
+        return _is(sheet, name, "software")
+    part = craft.ports[name]
+    return part.states("software_driven") and part.software_driven
+
+
+def _where_the_dump_has_it(
+    want: Want, wants: Sequence[Want], craft: Craft, names: Sequence[str]
+) -> Want:
+    """A device with the port that the dump has its role on, where the sheet has none.
+
+    Two devices of one role, or two ports that carry it, leave it open.
+    """
+    if want.port or not want.role or sum(other.role == want.role for other in wants) > 1:
+        return want
+    ports = [
+        name
+        for name in craft.ports.names()
+        if craft.ports[name].states("roles") and want.role in craft.ports[name].roles
+    ]
+    return want._replace(port=ports[0]) if len(ports) == 1 and ports[0] in names else want
 
 
 def _is(sheet: Sheet, port: str, kind: str) -> bool:
@@ -483,14 +531,14 @@ def _on_other_ports(
             left = deficiency({**graph, who: (*graph[who], port)})
             kinds = {bar.kind for bar in problem.bars(who, port)}
             if kinds <= {"rate-high", "rate-off"}:
-                yield from _slower(want, port, left, sheet)
+                yield from _slower(want, port, left, sheet, port in problem.software)
             elif kinds == {"inverter"}:
                 says = f"an inverter in {who}'s wire: then {port} serves it"
                 yield Way("inverter", says, left, (who,), port)
 
 
-def _slower(want: Want, port: str, left: int, sheet: Sheet) -> Iterator[Way]:
-    rate = lower_rate(want, sheet.ports[port])
+def _slower(want: Want, port: str, left: int, sheet: Sheet, software: bool) -> Iterator[Way]:
+    rate = lower_rate(want, sheet.ports[port], software=software)
     if rate is not None:
         says = (
             f"{want.name} at {grouped(rate)} Bd, if its messages still fit in: then {port} "
@@ -580,12 +628,16 @@ def dump_wants(allotment: Allotment, settings: Settings) -> Mapping[str, Value]:
             found[part.path("roles")] = roles
         for want in mine:
             if want.role:
-                found |= _as_it_asks(want, part)
+                found |= as_it_asks(want, part, stays=want.port in ("", port))
     return found
 
 
-def _as_it_asks(want: Want, port: Port) -> dict[str, Value]:
-    """Rate, level and wires of a port as its device asks for them, where the sheet tells."""
+def as_it_asks(want: Want, port: Port, *, stays: bool) -> dict[str, Value]:
+    """Rate, level and wires of a port as its device asks for them, where the sheet tells.
+
+    A device that `stays` keeps its wires, crossed ones too; one that moves is soldered anew, the
+    usual way.
+    """
     found: dict[str, Value] = {}
     if want.rate is not None:
         found[port.rate_path(want.role)] = want.rate
@@ -593,6 +645,8 @@ def _as_it_asks(want: Want, port: Port) -> dict[str, Value]:
         found[port.path("inverted")] = want.inverted
     if want.one_wire is not None:
         found[port.path("half_duplex")] = want.one_wire
+    if not want.one_wire and (want.wires or (not stays and port.states("pins_swapped"))):
+        found[port.path("pins_swapped")] = stays and want.wires == "tx_to_tx"
     return found
 
 

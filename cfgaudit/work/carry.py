@@ -19,7 +19,9 @@ _BUILT = ("ports", "pads", "motors", "esc", "frame.arms")
 
 _WIRED = (
     "board.rotation.", "ports.", "pads.", "frame.", "motors.", "esc.front_", "esc.rear_",
-    "sensors.compass.rotation.", "receiver.ends.",
+    "sensors.compass.rotation.", "receiver.ends.", "receiver.link", "battery.cells",
+    "battery.capacity", "battery.chemistry", "video.plan.", "video.transmitter.band",
+    "video.transmitter.channel", "video.transmitter.frequency",
 )  # fmt: skip
 
 
@@ -52,27 +54,36 @@ class Carried(NamedTuple):
     stays: tuple[Stays, ...]
     alike: int  # settings that were the same already
     own: tuple[str, ...]  # settings that differ and are each craft's own
+    left: tuple[str, ...]  # settings that differ and belong to the craft as it is built
 
 
-def carry(source: Settings, dumps: Dumps, only: Sequence[str] = ()) -> Carried:
+def carry(
+    source: Settings, dumps: Dumps, only: Sequence[str] = (), excepted: Sequence[str] = ()
+) -> Carried:
     """Write the settings of one craft into the dumps of another, as far as they can be said.
 
-    `only` names paths, prefixes of paths or patterns with `*`. What a firmware does by itself,
-    counts up, or what tells who a craft is, is never carried.
+    `only` and `excepted` name paths, prefixes of paths or patterns with `*`. What a firmware does
+    by itself, counts up, or what tells who a craft is, is never carried; what belongs to the craft
+    as it is built (wires, arms, pack, link, frequencies) only where `only` names it.
     """
     target = joined(dumps)
     wanted: dict[str, Value] = {}
     stays: list[Stays] = []
     own: list[str] = []
+    left: list[str] = []
     alike = 0
     for path in sorted(source.stated, key=path_order):
         entry, known = source.stated[path], declared(path)
         if known is None or not _is_set(entry) or not is_named(path, only):
             continue
+        if excepted and is_named(path, excepted):
+            continue
         if _is_alike(entry, target.stated.get(path)):
             alike += 1
         elif known.traits.craft_own or known.cls is Class.IDENTITY:
             own.append(path)
+        elif path.startswith(_WIRED) and not only:
+            left.append(path)
         elif why := _out_of_reach(path, known, target, dumps):
             stays.append(Stays(path, entry.value, why))
         else:
@@ -85,7 +96,7 @@ def carry(source: Settings, dumps: Dumps, only: Sequence[str] = ()) -> Carried:
         if path not in refused
     )
     stays.sort(key=lambda entry: path_order(entry.path))
-    return Carried(dumps, after, moves, tuple(stays), alike, tuple(own))
+    return Carried(dumps, after, moves, tuple(stays), alike, tuple(own), tuple(left))
 
 
 def is_named(path: str, only: Sequence[str]) -> bool:
@@ -95,7 +106,11 @@ def is_named(path: str, only: Sequence[str]) -> bool:
     (True, False)
     """
     return not only or any(
-        path == name or path.startswith(f"{name}.") or fnmatchcase(path, name) for name in only
+        path == name
+        or path.startswith(f"{name}.")
+        or fnmatchcase(path, name)
+        or fnmatchcase(path, f"{name}.*")
+        for name in only
     )
 
 

@@ -1,20 +1,21 @@
 """Whether what was written took, to a firmware's own steps and limits."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from cfgaudit.changes.diff import meaning, natural
+from cfgaudit.dialects.editor import LineChange, edit_dumps, line_changes
 from cfgaudit.dialects.lines import kind_of, mapped_paths, old_names, renamed_between
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.dialects.reader import read
 from cfgaudit.dialects.spec import CannotWrite, Form, Spec
+from cfgaudit.physics.serial import STANDARD_BAUDS
 from cfgaudit.reading.text import Place
-from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.kinds import (
     Either,
     Filter,
@@ -113,29 +114,18 @@ def limit_reached(kind: Kind, wanted: Value, found: Value) -> str:
     return "the lowest value" if found == bounds.low and wanted < bounds.low else ""
 
 
-def is_stopped_short(wanted: Value, found: Value, old: Value | None) -> bool:
-    """Whether a number looks stopped at a limit.
-
-    It moved towards the intended value and not all the way; or, where nothing tells what it was,
-    it is a rounder number than the intended one (of at most two digits besides noughts).
-    """
-    if not _are_numbers(wanted, found):
+def is_stopped_short(wanted: Value, found: Value, old: Value) -> bool:
+    """Whether a number moved from the old value towards the intended one and not all the way."""
+    if not _are_numbers(wanted, found, old):
         return False
     assert isinstance(wanted, int | float)
     assert isinstance(found, int | float)
-    if isinstance(old, int | float) and not isinstance(old, bool):
-        return min(old, wanted) < found < max(old, wanted)
-    return old is None and _digits(found) <= 2 and _digits(found) < _digits(wanted)
+    assert isinstance(old, int | float)
+    return min(old, wanted) < found < max(old, wanted)
 
 
 def _are_numbers(*values: Value) -> bool:
     return all(isinstance(v, int | float) and not isinstance(v, bool) for v in values)
-
-
-def _digits(number: float) -> int:
-    """How many digits a number has besides the noughts at its ends."""
-    digits = "".join(str(digit) for digit in Decimal(str(number)).normalize().as_tuple().digits)
-    return len(digits.strip("0"))
 
 
 class ReadBack(StrEnum):
@@ -167,15 +157,27 @@ class Confirmed(NamedTuple):
 
 
 class Confirmation(NamedTuple):
-    """Every intended setting in order, and how many lines could not be compared."""
+    """Every intended setting in order, and how many lines could not be compared.
+
+    `doubts` says why the read-back dump may not be whole, or of another craft.
+    """
 
     entries: tuple[Confirmed, ...]
     uncompared: int
+    doubts: tuple[str, ...] = ()
 
     @property
     def amiss(self) -> tuple[Confirmed, ...]:
         """What did not take."""
         return tuple(entry for entry in self.entries if entry.fate not in TOOK)
+
+
+class Again(NamedTuple):
+    """Lines to type once more; what can't be said by path; lines without a neutral meaning."""
+
+    changes: tuple[LineChange, ...] = ()
+    refused: Mapping[str, str] = {}
+    by_hand: tuple[str, ...] = ()
 
 
 def confirm(intended: Opened, readback: Opened, before: Settings | None = None) -> Confirmation:
@@ -189,11 +191,60 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     raw = {key: entry for key, entry in intended.settings.raw.items() if not entry.volatile}
     if shared:
         entries += _raw(raw, intended, readback)
-    return Confirmation(tuple(entries), 0 if shared else len(raw))
+    return Confirmation(
+        tuple(entries), 0 if shared else len(raw), tuple(_doubts(intended, readback, before))
+    )
+
+
+# By what two dumps show that they are of one craft; a firmware may be another one by now.
+_WHOSE: Final = ("craft.name", "craft.serial", "board.name", "firmware.name")
+
+
+def _doubts(intended: Opened, readback: Opened, before: Settings | None) -> Iterator[str]:
+    """Why the dump read back may not be whole, or not of the craft that was meant."""
+    for trouble in readback.settings.troubles:
+        if trouble.kind is TroubleKind.TRUNCATED:
+            yield f"{trouble.message}: what is lacking may be behind it"
+    unread = sum(fact.unread for fact in readback.settings.dumps)
+    if unread:
+        yield f"{unread} of its lines can't be read"
+    for path in _WHOSE:
+        found = readback.settings.stated.get(path)
+        meant, whose = intended.settings.stated.get(path), "was meant to be"
+        if meant is None and before is not None:  # what is meant may be a new name
+            meant, whose = before.stated.get(path), "was before"
+        if meant is None or found is None or found.value == meant.value:
+            continue
+        known = declared(path)
+        told = ""
+        if known is not None and not known.traits.secret:
+            told = f": {stated_text(found)}, and it {whose} {stated_text(meant)}"
+        yield f"it may be of another craft, for {path} is another one{told}"
+
+
+def again(intended: Opened, readback: Opened, outcome: Confirmation) -> Again:
+    """What is to be typed once more: the lines that give the craft what did not take.
+
+    What was clamped would be clamped again, so it is left out.
+    """
+    wanted = {
+        entry.path: intended.settings[entry.path].value
+        for entry in outcome.amiss
+        if not entry.raw and entry.fate is not ReadBack.CLAMPED
+    }
+    after, refused = edit_dumps((readback,), wanted)
+    lines = intended.document.lines
+    by_hand = [
+        lines[entry.intended_at.line - 1].strip()
+        for entry in outcome.amiss
+        if entry.raw and entry.intended_at is not None
+    ]
+    return Again(line_changes((readback,), after), refused, tuple(by_hand))
 
 
 def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iterator[Confirmed]:
     steps = steps_of(readback)
+    bases = _bases(readback.settings)
     patterns = mapped_paths(readback.dialect)
     names = _old_names(intended, readback)
     stated = intended.settings.stated
@@ -204,7 +255,7 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
             continue
         found = readback.settings.stated.get(path)
         old = _old_values(path, readback, before)
-        fate, why = _fate(entry, found, old, steps.get(path, ()))
+        fate, why = _fate(entry, found, old, steps.get(path, ()), bases.get(path))
         if fate is ReadBack.LACKING and known.pattern not in patterns:
             why = f"{readback.dialect.name or 'this dump'} has no line for it"
         yield Confirmed(
@@ -236,7 +287,11 @@ def _old_values(path: str, readback: Opened, before: Settings | None) -> list[St
 
 
 def _fate(
-    entry: Stated, found: Stated | None, old: Sequence[Stated], steps: Sequence[CountStep]
+    entry: Stated,
+    found: Stated | None,
+    old: Sequence[Stated],
+    steps: Sequence[CountStep],
+    base: float | None,
 ) -> tuple[ReadBack, str]:
     """What became of it, and the words for it."""
     if found is None:
@@ -246,25 +301,69 @@ def _fate(
         return ReadBack.TAKEN, "the factory value" if found.origin is Origin.FACTORY else ""
     if found.origin is Origin.FACTORY:
         return ReadBack.IGNORED, "not stated, so the factory value stands"
-    step = is_rounded(entry.value, found.value, steps)
-    if step is not None:
-        unit = kind.spell(1.0).partition(" ")[2]
-        return ReadBack.ROUNDED, f"the firmware's step is {number_text(step)} {unit}".rstrip()
+    rounded = _rounded(entry, found, steps, base)
+    if rounded:
+        return ReadBack.ROUNDED, rounded
     for was in old:
         if meaning(was.value) == meaning(found.value):
             whose = "the factory value" if was.origin is Origin.FACTORY else "what it was before"
             return ReadBack.IGNORED, f"still {whose}"
+    before = next((was.value for was in old if was.origin is not Origin.FACTORY), None)
+    if before is None:  # without what it was nothing tells whether it moved at all
+        return ReadBack.OTHER, "--before, with what it was, tells whether it was stopped on the way"
     limit = limit_reached(kind, entry.value, found.value)
     if limit:
         return ReadBack.CLAMPED, f"{limit} of this setting"
-    if is_stopped_short(entry.value, found.value, old[0].value if old else None):
-        if old:
-            return ReadBack.CLAMPED, "stopped on the way, as at a limit of the firmware's own"
-        return (
-            ReadBack.CLAMPED,
-            "a rounder number, perhaps a limit; --before tells if it is the old one",
-        )
+    if is_stopped_short(entry.value, found.value, before):
+        return ReadBack.CLAMPED, "stopped on the way, as at a limit of the firmware's own"
     return ReadBack.OTHER, ""
+
+
+def _rounded(entry: Stated, found: Stated, steps: Sequence[CountStep], base: float | None) -> str:
+    """How a firmware rounds the intended value to what was found; empty where it does not."""
+    step = is_rounded(entry.value, found.value, steps)
+    if step is None:
+        return _divided(entry.path, entry.value, found.value, base)
+    unit = _kind(entry.path).spell(1.0).partition(" ")[2]
+    return f"the firmware's step is {number_text(step)} {unit}".rstrip()
+
+
+# What a firmware gets by dividing another of its rates by a whole number.
+_DIVIDED: Final = {
+    "loop.rate": "gyro.sample_rate", "esc.update_rate": "loop.rate", "flight_log.rate": "loop.rate",
+}  # fmt: skip
+_UART_NEAR: Final = 0.025  # a rate nearer than this still talks (common practice, half a bit in 20)
+_SHOWN: Final = 0.5  # Hz: how far a divided rate is off when it is shown as a whole number
+
+
+def _bases(settings: Settings) -> dict[str, float]:
+    """The rate that each rate is a part of, as it was read back."""
+    found = {}
+    for path, base in _DIVIDED.items():
+        stated = settings.stated.get(base)
+        if stated is not None and isinstance(stated.value, int | float):
+            found[path] = float(stated.value)
+    return found
+
+
+def _divided(path: str, wanted: Value, found: Value, base: float | None) -> str:
+    """How a divider rounds a rate to another one; empty where none does."""
+    if not _are_numbers(wanted, found):
+        return ""
+    assert isinstance(wanted, int | float)
+    assert isinstance(found, int | float)
+    if path.startswith("ports.") and ".baud" in path:
+        is_near = abs(found - wanted) <= _UART_NEAR * wanted and found not in STANDARD_BAUDS
+        return "as near as a whole divider of the port's clock comes" if is_near else ""
+    if base is None or found <= 0 or wanted <= 0:
+        return ""
+    parts = round(base / found)
+    if parts < 1 or abs(base / parts - found) > _SHOWN:
+        return ""
+    above = base / (parts - 1) if parts > 1 else float("inf")
+    if not base / (parts + 1) < wanted < above:
+        return ""  # another divider comes nearer
+    return f"{_DIVIDED[path]} divided by {parts}"
 
 
 def _kind(path: str) -> Kind:

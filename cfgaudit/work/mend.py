@@ -6,12 +6,17 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Audit, Finding, new_and_cleared
 from cfgaudit.audit.sure import objection
+from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.collect import plain_value
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import joined
+from cfgaudit.dialects.plain import value_shown
 from cfgaudit.rules.rule import Edit
 from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.kinds import BadValue, Value
+from cfgaudit.work.allot import as_it_asks, wants_of
 
 Judge = Callable[[Settings], Audit]
 Chosen = Callable[[Finding], bool]
@@ -93,6 +98,7 @@ class _Work:
     taken: list[Taken] = field(default_factory=list)
     wanted: dict[str, Value] = field(default_factory=dict)
     tried: dict[Key, Left] = field(default_factory=dict)
+    kept: set[str] = field(default_factory=set)  # what goes with a role, needed or not
     now: Audit | None = None
     after: Dumps = ()
 
@@ -119,7 +125,12 @@ class _Work:
         except BadValue as error:
             self._leave(finding, f"its mend can't be read: {error}")
             return
+        own = set(values)
+        values = {**self._as_the_devices_ask(values), **values}
         dumps, refused = edit_dumps(self.dumps, {**self.wanted, **values})
+        for path in set(values) - own:
+            if path in refused and values[path] is False:
+                del values[path]  # the firmware has no such thing, so it is off
         stuck = [path for path in values if path in refused]
         if stuck:
             self._leave(finding, f"{stuck[0]} can't be written: {refused[stuck[0]]}")
@@ -130,9 +141,37 @@ class _Work:
             self._leave(finding, why)
             return
         self.wanted.update(values)
-        self.taken.append(Taken(finding, finding.mend))
+        self.kept |= set(values) - own
+        beside = tuple(
+            Edit(path, value_shown(path, values[path])) for path in values if path not in own
+        )
+        self.taken.append(Taken(finding, (*finding.mend, *beside)))
         self.after, self.now = dumps, made
         self.tried.clear()
+
+    def _as_the_devices_ask(self, values: Mapping[str, Value]) -> dict[str, Value]:
+        """Rate, level and wires that go with each role that a mend gives a port, by the sheet."""
+        sheet = self.audit.sheet
+        given = {
+            path.split(".")[1]: value
+            for path, value in values.items()
+            if _gives_roles(path) and isinstance(value, frozenset)
+        }
+        if sheet is None or not given:
+            return {}
+        try:
+            wants, _ = wants_of(Sheet(sheet))
+        except NotStated:
+            return {}
+        craft = Craft(self.audit.settings)
+        found: dict[str, Value] = {}
+        for name, roles in given.items():
+            port = craft.ports[name]
+            before = port.roles if port.states("roles") else frozenset()
+            for want in wants:
+                if want.role in roles - before and want.port in ("", name):
+                    found |= as_it_asks(want, port, stays=True)
+        return found
 
     def _leave(self, finding: Finding, why: str) -> None:
         self.tried[key_of(finding)] = Left(finding, why)
@@ -163,11 +202,17 @@ class _Work:
         goal = _keys(self.audit.findings)
         wanted = dict(self.wanted)
         for path in reversed(list(self.wanted) if len(self.wanted) > 1 else []):
+            if path in self.kept:
+                continue
             fewer = {other: value for other, value in wanted.items() if other != path}
             made = self.judge(joined(edit_dumps(self.dumps, fewer).dumps))
             if _keys(made.findings) <= goal:
                 wanted = fewer
         return wanted
+
+
+def _gives_roles(path: str) -> bool:
+    return path.startswith("ports.") and path.endswith(".roles")
 
 
 def _keys(findings: Sequence[Finding]) -> set[tuple[Key, int]]:

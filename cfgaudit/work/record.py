@@ -8,7 +8,9 @@ from typing import Any, Final, NamedTuple
 
 from cfgaudit.reading.toml import TomlError, parsed, quoted
 from cfgaudit.rules.rule import listed
-from cfgaudit.work.steps import SECTIONS, BenchStep, Known
+from cfgaudit.vocabulary.sheet import ROOT
+from cfgaudit.work.judging import Judgement
+from cfgaudit.work.steps import SECTIONS, BenchStep, Known, proof
 from cfgaudit.work.steps_flight import (
     after_hover,
     failsafe,
@@ -30,14 +32,19 @@ class StepOutcome(StrEnum):
 
 
 class RecordEntry(NamedTuple):
-    """One thing that was recorded. `against` is what the step was judged by, in short."""
+    """One thing that was recorded.
+
+    `value` is what was measured, `says` how it was judged, `seen` what somebody wrote of it, and
+    `proves` what dump and sheet had then, each as `path = value`.
+    """
 
     step: str
     at: datetime
     outcome: StepOutcome
     value: str = ""
     says: str = ""
-    against: str = ""
+    seen: str = ""
+    proves: tuple[str, ...] = ()
 
 
 class RecordError(ValueError):
@@ -73,7 +80,7 @@ def read_record(text: str) -> tuple[RecordEntry, ...]:
 
 
 def _entry(table: Mapping[str, Any], number: int) -> RecordEntry:
-    texts = ("step", "outcome", "value", "says", "against")
+    texts = ("step", "outcome", "value", "says", "seen")
     at = table.get("at")
     if not isinstance(at, datetime) or at.tzinfo is None:
         raise RecordError(f"entry {number}: at must be a time such as 2026-11-25T15:05:00Z")
@@ -87,8 +94,11 @@ def _entry(table: Mapping[str, Any], number: int) -> RecordEntry:
     except ValueError:
         every = ", ".join(StepOutcome)
         raise RecordError(f"entry {number}: outcome must be one of {every}") from None
-    value, says, against = (table.get(name, "") for name in texts[2:])
-    return RecordEntry(table["step"], at, outcome, value, says, against)
+    proves = table.get("proves", [])
+    if not isinstance(proves, list) or not all(isinstance(line, str) for line in proves):
+        raise RecordError(f"entry {number}: proves must be a list of texts")
+    value, says, seen = (table.get(name, "") for name in texts[2:])
+    return RecordEntry(table["step"], at, outcome, value, says, seen, tuple(proves))
 
 
 def with_entry(text: str, entry: RecordEntry) -> str:
@@ -103,20 +113,39 @@ def entry_text(entry: RecordEntry) -> str:
     at = entry.at.astimezone(UTC).replace(tzinfo=None, microsecond=0).isoformat()
     lines = ["[[entry]]", f"step = {quoted(entry.step)}", f"at = {at}Z"]
     lines.append(f"outcome = {quoted(entry.outcome.value)}")
-    for name in ("value", "says", "against"):
+    for name in ("value", "says", "seen"):
         text = getattr(entry, name)
         if text:
             lines.append(f"{name} = {quoted(text)}")
+    if entry.proves:
+        lines += ["proves = [", *(f"    {quoted(line)}," for line in entry.proves), "]"]
     return "\n".join(lines) + "\n"
 
 
-def latest(entries: Iterable[RecordEntry]) -> dict[str, RecordEntry]:
-    """What counts of each step: its last entry, unless that says that it was undone."""
-    found: dict[str, RecordEntry] = {}
-    for entry in entries:
-        found.pop(entry.step, None)
-        if entry.outcome is not StepOutcome.UNDONE:
-            found[entry.step] = entry
+class Kept(NamedTuple):
+    """What counts of one step: its last entry, or None once that was undone.
+
+    `number` counts the record's entries; `taken_back` is the number of the last one that said that
+    the step failed or is undone, -1 where none did.
+    """
+
+    entry: RecordEntry | None
+    number: int
+    taken_back: int
+
+
+_NEVER: Final = Kept(None, -1, -1)
+
+
+def latest(entries: Iterable[RecordEntry]) -> dict[str, Kept]:
+    """What counts of each step that was ever recorded."""
+    found: dict[str, Kept] = {}
+    for number, entry in enumerate(entries):
+        back = found.get(entry.step, _NEVER).taken_back
+        if entry.outcome is not StepOutcome.DONE:
+            back = number
+        counts = None if entry.outcome is StepOutcome.UNDONE else entry
+        found[entry.step] = Kept(counts, number, back)
     return found
 
 
@@ -144,8 +173,8 @@ class Listed(NamedTuple):
     """One step of the list as it stands.
 
     `waits_for` are the steps before it that are not done, those that failed first; `failed_before`
-    those of them that failed. `changed` says that it was done, but judged by something that is no
-    longer so.
+    those of them that failed. `again` says why it is to be done once more though it was done; empty
+    where it is not.
     """
 
     step: BenchStep
@@ -153,7 +182,7 @@ class Listed(NamedTuple):
     entry: RecordEntry | None
     waits_for: tuple[str, ...]
     failed_before: tuple[str, ...]
-    changed: bool
+    again: str = ""
 
     @property
     def box(self) -> str:
@@ -168,22 +197,113 @@ class ListSection(NamedTuple):
     steps: tuple[Listed, ...]
 
 
-def progress(steps: Sequence[BenchStep], record: Mapping[str, RecordEntry]) -> tuple[Listed, ...]:
+OFF, ON = "propellers-off", "propellers-on"
+_LATE: Final = ("propellers", "hover", "after")  # what is done with propellers on, and after it
+
+
+def progress(
+    steps: Sequence[BenchStep],
+    entries: Iterable[RecordEntry],
+    found: Mapping[str, Judgement] | None = None,
+    *,
+    has_dump: bool = True,
+) -> tuple[Listed, ...]:
     """Each step as it stands, in the list's order.
 
-    A step counts as done when it was done and every step before it counts as done too: what
-    failed again, or was undone, shuts what comes after it.
+    A step counts as done when it was done, what it proved is still so, and every step before it
+    counts as done too. What was undone or failed takes with it all that was done after it: doing it
+    again does not bring that back. While a step without propellers is to be done, they must have
+    come off after they were last put on, and what is done with them on is then done once more.
+    `found` judges the steps that are worked out. Without a dump its settings can't be compared.
     """
+    record = latest(entries)
+    listed = _listed(steps, record, found or {}, has_dump, "")
+    if not _is_done(record, ON) or record[ON].number < record.get(OFF, _NEVER).number:
+        return listed
+    early = [one for one in listed if one.step.section not in _LATE]
+    if all(one.state is StepState.DONE for one in early if not _is_worked_out(one.step)):
+        return listed
+    return _listed(steps, record, found or {}, has_dump, "the propellers were put on since")
+
+
+def _is_done(record: Mapping[str, Kept], step: str) -> bool:
+    entry = record.get(step, _NEVER).entry
+    return entry is not None and entry.outcome is StepOutcome.DONE
+
+
+def _is_worked_out(step: BenchStep) -> bool:
+    return step.ask.kind == "audit"
+
+
+def _listed(
+    steps: Sequence[BenchStep],
+    record: Mapping[str, Kept],
+    judged: Mapping[str, Judgement],
+    has_dump: bool,
+    on_again: str,
+) -> tuple[Listed, ...]:
     found: dict[str, Listed] = {}
+    back: dict[str, tuple[int, str]] = {}  # the last taking back that reaches a step, and whose
+    late = {step.id for step in steps if step.section in _LATE} | {OFF}
     for step in steps:
+        kept = record.get(step.id, _NEVER)
         waits = [found[name] for name in step.after if found[name].state is not StepState.DONE]
         failed = _failed(waits)
-        entry = record.get(step.id)
-        changed = entry is not None and entry.against != step.against
-        state = _state(entry, changed, shut=bool(waits))
+        reach = max((back[name] for name in step.after), default=(-1, ""))
+        back[step.id] = max(reach, (kept.taken_back, step.id))
+        again = ""
+        if kept.entry is not None:
+            newer = (n for n in step.after if n in late and step.id in late)
+            again = (
+                _differing(kept.entry.proves, step.proves, has_dump=has_dump)
+                or (f"{reach[1]} was taken back since" if reach[0] > kept.number else "")
+                or next(
+                    (
+                        f"{name} was done once more since"
+                        for name in newer
+                        if record.get(name, _NEVER).number > kept.number
+                    ),
+                    "",
+                )
+                or (on_again if step.id == OFF else "")
+            )
+        state = _state(kept.entry, bool(again), shut=bool(waits))
+        entry = kept.entry
+        verdict = judged.get(step.id)
+        if verdict is not None:
+            outcome = StepOutcome.DONE if verdict.passed else StepOutcome.FAILED
+            entry, again = RecordEntry(step.id, _NO_TIME, outcome, says=verdict.says), ""
+            state = _state(entry, False, shut=bool(waits) and verdict.passed)
         names = tuple(dict.fromkeys((*failed, *(one.step.id for one in waits))))
-        found[step.id] = Listed(step, state, entry, names, failed, changed)
+        found[step.id] = Listed(step, state, entry, names, failed, again)
     return tuple(found.values())
+
+
+_NO_TIME: Final = datetime.fromtimestamp(0, UTC)  # of what is worked out
+
+
+def _differing(then: Sequence[str], now: Sequence[str], *, has_dump: bool) -> str:
+    """Which settings that a step proved are others now; empty where none is."""
+    old, new = _by_path(then), _by_path(now)
+    told = [
+        _was_and_is(path, old.get(path), new.get(path))
+        for path in dict.fromkeys((*old, *new))
+        if old.get(path) != new.get(path) and (has_dump or path.startswith(f"{ROOT}."))
+    ]
+    more = f" and {len(told) - _MOST_NAMED} more" if len(told) > _MOST_NAMED else ""
+    return "; ".join(told[:_MOST_NAMED]) + more
+
+
+def _by_path(lines: Sequence[str]) -> dict[str, str]:
+    return {path: value for path, _, value in (line.partition(" = ") for line in lines)}
+
+
+def _was_and_is(path: str, old: str | None, new: str | None) -> str:
+    if path == "dump":
+        return "settings of the dump have changed"
+    if old is None:
+        return f"{path} is told now: {new}"
+    return f"{path} was {old} and is {'told no more' if new is None else new}"
 
 
 def _failed(waits: Sequence[Listed]) -> tuple[str, ...]:
@@ -249,7 +369,9 @@ def working_list(known: Known) -> tuple[BenchStep, ...]:
     steps += propellers(known, _ids(steps))
     steps += hover(known)
     steps += after_hover(known)
-    return tuple(steps)
+    return tuple(
+        step._replace(proves=(*step.proves, *proof(known, step.watches))) for step in steps
+    )
 
 
 def _ids(steps: list[BenchStep]) -> tuple[str, ...]:

@@ -1,13 +1,17 @@
 """The steps of a working list: what each says and asks, and what the craft and its sheet tell."""
 
 from collections.abc import Callable, Iterable, Sequence
+from fnmatch import translate
+from hashlib import sha256
+from re import compile as compile_pattern
 from typing import Final, NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
+from cfgaudit.dialects.plain import stated_text
 from cfgaudit.physics.power import cell_limits
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.declare import NotStated, Traits
 from cfgaudit.vocabulary.paths import declared, declared_in_sheet
 from cfgaudit.vocabulary.sheet import ROOT
 
@@ -60,6 +64,7 @@ class Ask(NamedTuple):
             `part` of the meter's, or by `least`; `sets` is the setting that puts it right, which
             has the value `now` and is changed the way that `way` says (see judging.py)
     turn    which arm was seen to turn, and `cw` or `ccw`: `arm` and `turn` are wanted
+    audit   nothing: it is worked out anew whenever the list is made
     """
 
     kind: str = "yes"
@@ -83,8 +88,9 @@ YES: Final = Ask()
 class BenchStep(NamedTuple):
     """One step: what to do and what to expect, which steps come before it, what it asks.
 
-    `against` has in short what it is judged by: where that has changed, a step that was done
-    counts as open again.
+    `watches` are the settings of dump and sheet that it proves, as paths, what is below them, or
+    with `*`; `proves` has them with their values, once the craft is known. Where one of them has
+    changed, a step that was done counts as open again.
     """
 
     id: str
@@ -94,7 +100,8 @@ class BenchStep(NamedTuple):
     after: tuple[str, ...] = ()
     caution: str = ""
     ask: Ask = YES
-    against: str = ""
+    watches: tuple[str, ...] = ()
+    proves: tuple[str, ...] = ()
 
 
 class Known(NamedTuple):
@@ -137,6 +144,47 @@ def known_of(settings: Settings | None, sheet: Settings) -> Known:
     return Known(Craft(settings or Settings()), Sheet(sheet), settings is not None)
 
 
+# What somebody soldered: where it is another, joint and pole and limiter are looked at again.
+SOLDERED: Final = (
+    *(f"sheet.devices.*.{leaf}" for leaf in ("kind", "port", "pad", "wires", "rail", "fed_by")),
+    *(f"sheet.motors.*.{leaf}" for leaf in ("output", "pad", "wires")),
+    *(f"sheet.rails.*.{leaf}" for leaf in ("choice", "fed_by", "sources.*")),
+    "sheet.board.name",
+)
+PACK: Final = (
+    "sheet.battery", "battery.chemistry", "battery.cells", "battery.warn_cell", "battery.full_cell",
+)  # fmt: skip
+_MOST_LINES: Final = 60  # beyond it a record would be all settings; they are told by a digest
+
+
+def proof(known: Known, watches: Sequence[str]) -> tuple[str, ...]:
+    """The settings that a step proves with their values, as `path = value`, in order.
+
+    What a firmware writes by itself proves nothing; a secret is not written down. Very many of the
+    dump's are one line, `dump = 411 settings, DIGEST`.
+    """
+    exact = tuple(name for name in watches if "*" not in name)
+    below = tuple(f"{name}." for name in exact)
+    globs = [compile_pattern(translate(name)).match for name in watches if "*" in name]
+    found: dict[bool, list[str]] = {True: [], False: []}
+    for table in (known.sheet.settings, known.craft.settings):
+        for path in sorted(table.stated):
+            if path in exact or path.startswith(below) or any(fits(path) for fits in globs):
+                traits = _traits(path)
+                if traits is None or not (traits.volatile or traits.secret):
+                    text = stated_text(table[path])
+                    found[path.startswith(f"{ROOT}.")].append(f"{path} = {text}")
+    if len(found[False]) > _MOST_LINES:
+        digest = sha256("\n".join(found[False]).encode()).hexdigest()[:16]
+        found[False] = [f"dump = {len(found[False])} settings, {digest}"]
+    return (*found[True], *found[False])
+
+
+def _traits(path: str) -> Traits | None:
+    entry = declared_in_sheet(path) or declared(path)
+    return None if entry is None else entry.traits
+
+
 def find_out(
     known: Known, subject: str, section: str, paths: Sequence[str], after: Iterable[str]
 ) -> BenchStep:
@@ -155,6 +203,7 @@ def find_out(
         f"Find out: {'; '.join(hints)}. Then {where}.",
         "Neither sheet nor dump tells it, so the list can't say what to expect.",
         tuple(after),
+        proves=(f"asked for = {', '.join(paths)}",),
     )
 
 

@@ -18,6 +18,7 @@ from cfgaudit.work.steps import (
     FLYING,
     HEIGHT,
     LITHIUM,
+    PACK,
     SPINNING,
     STANDING,
     Ask,
@@ -98,14 +99,19 @@ def motors(known: Known) -> Iterator[BenchStep]:
     if lacks:
         yield find_out(known, "motors", "motors", lacks, ("warm",))
     for one in arms:
-        yield _motor(one, ("warm", "console", *(("find-out-motors",) if lacks else ())))
+        yield _motor(known, one, ("warm", "console", *(("find-out-motors",) if lacks else ())))
 
 
 def _output(one: ArmFacts) -> int | None:
     return one.sheet_output if one.output is None else one.output
 
 
-def _motor(one: ArmFacts, after: tuple[str, ...]) -> BenchStep:
+# What says which way the motors must turn, and who makes them.
+_TURNING: Final = ("frame.layout", "frame.rotation", "sheet.frame.layout", "sheet.frame.rotation",
+                   "esc.protocol", "esc.reversible_thrust")  # fmt: skip
+
+
+def _motor(known: Known, one: ArmFacts, after: tuple[str, ...]) -> BenchStep:
     output = _output(one)
     which = f"Spin output {output} alone" if output is not None else "Spin one output alone"
     expect = f"The {named(one.arm)} motor turns and no other"
@@ -118,12 +124,16 @@ def _motor(one: ArmFacts, after: tuple[str, ...]) -> BenchStep:
         differ += " The sheet says that it was seen to turn the other way."
     return BenchStep(
         f"motor-{one.arm}", "motors",
-        f"{which}, at the lowest throttle; a strip of tape on the bell shows the turn.",
+        f"Propellers off: look now. {which}, at the lowest throttle; a strip of tape on the bell "
+        "shows the turn.",
         f"{expect}.{differ}",
         after,
         STANDING,
         Ask("turn", arm=one.arm, turn=one.turn, sample="ARM cw or ccw"),
-        f"output {output}, {one.arm} {one.turn}",
+        (
+            f"motors.{one.arm}", f"esc.{one.arm}", f"sheet.motors.{one.arm}", *_TURNING,
+            *(f"motors.{arm}.mix" for arm in known.craft.motors.arms.names()),
+        ),
     )  # fmt: skip
 
 
@@ -142,7 +152,10 @@ def propellers(known: Known, before: tuple[str, ...]) -> Iterator[BenchStep]:
         "The raised edge of each blade leads in the motor's turn, and all push air down.",
         before,
         SPINNING,
-        against=where,
+        watches=(
+            "motors.*.output", "motors.*.spin", "motors.*.mix.*", "esc.*.direction", *_TURNING,
+            "sheet.motors", "sheet.propulsion.diameter", "sheet.propulsion.blades",
+        ),
     )  # fmt: skip
     yield BenchStep(
         "nuts", "propellers",
@@ -150,6 +163,15 @@ def propellers(known: Known, before: tuple[str, ...]) -> Iterator[BenchStep]:
         "None turns on its shaft, and none touches frame, wire or antenna when turned by hand.",
         ("propellers-on",),
         SPINNING,
+    )  # fmt: skip
+    yield BenchStep(
+        "balance", "propellers",
+        "Strap the pack in, unplugged. Lift the craft with two fingers at the middle between its "
+        "arms.",
+        "It hangs level, nose to tail and side to side; pack and wires stay in place when shaken.",
+        ("nuts",),
+        SPINNING,
+        watches=("sheet.propulsion.all_up_weight", "sheet.battery"),
     )  # fmt: skip
 
 
@@ -177,7 +199,7 @@ def ports(known: Known, rails: tuple[str, ...]) -> Iterator[BenchStep]:
     )  # fmt: skip
     yield BenchStep(
         "console", "ports", "Connect the settings console.", which, rails,
-        against=f"{name} {version}" if version else "",
+        watches=("firmware.name", "firmware.version", "board.name", "sheet.board.name"),
     )  # fmt: skip
     ready = "console"
     if not known.has_dump:
@@ -192,32 +214,60 @@ def ports(known: Known, rails: tuple[str, ...]) -> Iterator[BenchStep]:
     yield BenchStep(
         "audit", "ports",
         "Run `cfgaudit check DUMP --build BUILD`.",
-        "No errors are left.",
+        "No error is left. This is worked out each time the list is made, and never ticked.",
         (ready,),
+        ask=Ask("audit"),
     )  # fmt: skip
     yield from _attitude(known)
     for part in devices(known):
         if part.states("port") and part.states("kind") and part.role():
             yield _device(part)
+        elif part.states("kind") and part.kind in _ON_A_PAD:
+            yield _on_a_pad(known, part)
+    yield from _telemetry(known)
     yield from _sticks(known)
 
 
+_LEVEL: Final = ("sensors.accelerometer", "board.rotation", "sheet.board.turned")
+_COMPASS: Final = ("sensors.compass", "board.rotation", "sheet.board.turned", "sheet.compass")
+
+
 def _attitude(known: Known) -> Iterator[BenchStep]:
+    ready = ("console",)
+    if known.told(lambda: known.craft.sensors.accelerometer.enabled) is not False:
+        yield BenchStep(
+            "calibrate-accelerometer", "ports",
+            "Lay the craft level and still, and let the firmware calibrate its accelerometer.",
+            "It says that it is calibrated; laid down as before, it shows level.",
+            ready,
+            watches=_LEVEL,
+        )  # fmt: skip
+        ready = ("calibrate-accelerometer",)
     yield BenchStep(
         "level", "ports",
         "Hold the craft level, then right side down, then nose up, and watch what it shows.",
         "Level shows level; right side down shows a roll to the right; nose up shows nose up.",
-        ("console",),
+        ready,
+        watches=_LEVEL,
     )  # fmt: skip
     compass = known.told(lambda: known.craft.sensors.compass.enabled)
     if compass is None and known.has_dump:
         yield find_out(known, "compass", "ports", ["sensors.compass.enabled"], ("console",))
     if compass:
         yield BenchStep(
+            "calibrate-compass", "ports",
+            "Outside, away from iron, cars and cables: let the firmware calibrate the compass, and "
+            "turn the craft about every axis while it asks for it.",
+            "It says that it is calibrated, with small deviations.",
+            ("level",),
+            watches=_COMPASS,
+        )  # fmt: skip
+        yield BenchStep(
             "compass", "ports",
             "Away from iron, point the nose north, then turn it east.",
             "The heading shown goes to about 0, then to about 90 degrees.",
-            ("level",),
+            ("calibrate-compass",),
+            watches=_COMPASS,
         )  # fmt: skip
 
 
@@ -235,7 +285,68 @@ def _device(part: Device) -> BenchStep:
         f"Look at {named(part.name)} on {part.port}{how}.",
         f"{_SEEN[part.kind]}.",
         ("console",),
-        against=f"{part.port}{how}",
+        watches=(
+            f"sheet.devices.{part.name}", f"sheet.ports.{part.port}", f"ports.{part.port}",
+            *_WORKS_BY.get(part.kind, ()),
+        ),
+    )  # fmt: skip
+
+
+# What the dump says of a device, whatever port or pad it is on.
+_WORKS_BY: Final = {
+    "receiver": ("receiver.link", "receiver.channels"),
+    "telemetry": ("telemetry",),
+    "position": ("position",),
+    "video_transmitter": ("video.transmitter.enabled", "video.transmitter.control",
+                          "video.transmitter.half_duplex"),
+    "camera": ("camera.control", "switches.camera_menu"),
+    "esc_reports": ("esc.reports",),
+    "flight_log": ("flight_log",),
+    "buzzer": ("finder", "switches.buzzer"),
+    "led": ("finder.led",),
+}  # fmt: skip
+_ON_A_PAD: Final = {
+    "buzzer": (
+        "Let the buzzer sound: by its switch, by the console, or as the pack is plugged in.",
+        "It is loud enough to be found by in high grass.",
+    ),
+    "led": ("Look at the lamps.", "Each of them lights, and from the colour you know the nose."),
+    "camera": (
+        "Open the camera's menu over its pad, and move through it.",
+        "Each key of the menu does what it should, and no other.",
+    ),
+}
+
+
+def _on_a_pad(known: Known, part: Device) -> BenchStep:
+    """A device that no port serves."""
+    do, expect = _ON_A_PAD[part.kind]
+    pad = part.pad if part.states("pad") else ""
+    return BenchStep(
+        f"pad-{part.name}", "ports",
+        f"{do[:-1]} ({named(part.name)}, pad {pad})." if pad else do,
+        expect,
+        ("console",),
+        watches=(
+            f"sheet.devices.{part.name}", *([f"pads.{pad}"] if pad else []), *_WORKS_BY[part.kind],
+        ),
+    )  # fmt: skip
+
+
+def _telemetry(known: Known) -> Iterator[BenchStep]:
+    """Telemetry that goes back in the receiver's own link, and so has no port to be looked at."""
+    parts = [p for p in devices(known) if p.states("kind") and p.kind == "telemetry"]
+    if any(part.states("port") for part in parts):
+        return
+    if not parts and not known.told(lambda: known.craft.telemetry.enabled):
+        return
+    after = [f"port-{p.name}" for p in devices(known) if _is_receiver(p)]
+    yield BenchStep(
+        "telemetry", "ports",
+        "Look at the handset while the pack is plugged in.",
+        f"{_SEEN['telemetry']}; the pack's voltage is the meter's.",
+        tuple(after or ["console"]),
+        watches=("telemetry", "receiver.link", *(f"sheet.devices.{p.name}" for p in parts)),
     )  # fmt: skip
 
 
@@ -259,7 +370,8 @@ def _sticks(known: Known) -> Iterator[BenchStep]:
         f"One channel moves for each{f': {moved}' if moved else ''}; its pulse goes up{ends} and "
         "rests in the middle, the throttle's at the bottom.",
         tuple(after or ["console"]),
-        against=moved + ends,
+        watches=("receiver", *(f"sheet.devices.{p.name}" for p in devices(known)
+                               if _is_receiver(p))),
     )  # fmt: skip
 
 
@@ -271,7 +383,7 @@ def switches(known: Known) -> Iterator[BenchStep]:
     """A step for each switch, as the sweep predicts its positions."""
     table = switch_table(known.craft)
     for switch in table.switches:
-        yield _switch(switch, table.armed_by_switch)
+        yield _switch(known, switch, table.armed_by_switch)
     lacks = [path for _, path in table.lacking]
     lacks += [known.craft.switches.path_of(word) for word in table.untrusted]
     if not table.switches and not lacks and table.armed_by_switch is not False:
@@ -281,13 +393,14 @@ def switches(known: Known) -> Iterator[BenchStep]:
     if table.armed_by_switch is False:
         yield BenchStep(
             "stick-arming", "switches",
-            "Arm and disarm with the sticks, as the handset's mode has it.",
+            "Propellers off: look now. Arm and disarm with the sticks, as the handset's mode has "
+            "it.",
             "It arms and disarms, and does neither by a small movement.",
-            ("sticks",), STANDING,
+            ("sticks",), STANDING, watches=("arming", "switches.arm", *_CHANNELS),
         )  # fmt: skip
 
 
-def _switch(switch: Switch, by_switch: bool | None) -> BenchStep:
+def _switch(known: Known, switch: Switch, by_switch: bool | None) -> BenchStep:
     told = "; ".join(_position(position) for position in switch.positions) or "no travel"
     arms = any("arm" in position.active for position in switch.positions)
     expect = f"{told}."
@@ -296,14 +409,26 @@ def _switch(switch: Switch, by_switch: bool | None) -> BenchStep:
     rest = next((p for p in switch.positions if switch.rests_in(p)), None)
     if arms and by_switch is not False and rest is not None and "arm" in rest.active:
         expect += " ARMED while nobody touches it: put that right before anything else."
+    bare = "Propellers off: look now. " if arms else ""
+    number = switch.channel
+    mine = [
+        known.craft.switches.path_of(word)
+        for word, spans in known.craft.switches.ranges.stated().items()
+        if any(span.channel == number for span in spans)
+    ]
     return BenchStep(
         f"switch-{switch.channel}", "switches",
-        f"Work the switch of channel {switch.channel}{_control(switch)}, position by position.",
+        f"{bare}Work the switch of channel {switch.channel}{_control(switch)}, position by "
+        "position.",
         expect,
         ("sticks",),
         STANDING if arms else "",
-        against=told,
+        watches=(*mine, *_CHANNELS, f"receiver.ends.{number}", "arming.by", "switches_join"),
     )  # fmt: skip
+
+
+_CHANNELS: Final = ("receiver.low", "receiver.centre", "receiver.high", "receiver.link",
+                    "receiver.channels", "receiver.map")  # fmt: skip
 
 
 def _control(switch: Switch) -> str:
@@ -334,17 +459,16 @@ def failsafe(known: Known, before: tuple[str, ...]) -> Iterator[BenchStep]:
     action = known.told(lambda: part.action)
     if action in ("hold_inputs", "none"):
         told = "the motors stop. By the dump nothing would: set failsafe.action first"
-        yield _failsafe(told, after, Ask(), action)
+        yield _failsafe(told, after, Ask(), "")
         return
     told = _ACTIONS.get(action or "", "what was set happens, and soon")
     waits = [known.told(lambda: part.detect_after), known.told(lambda: part.hold_for)]
     seconds = round(sum(wait for wait in waits if wait is not None), 2)
-    ask, against = Ask(), action or ""
+    ask = Ask()
     if action and None not in waits:
         told = f"after about {number_text(seconds)} s {told}"
         low, high = max(0.0, seconds - _HAND_S), seconds + _HAND_S
         ask = Ask("number", "s", round(low, 2), round(high, 2), sample="N s")
-        against = f"{action}, {number_text(seconds)} s"
     land_for = known.told(lambda: part.land_for)
     if action == "land" and land_for is not None:
         told += f", and after {number_text(land_for)} s more the motors stop"
@@ -356,40 +480,57 @@ def failsafe(known: Known, before: tuple[str, ...]) -> Iterator[BenchStep]:
             ". If nothing happens, the receiver goes on sending and the board notices nothing: "
             "write what it sends into the sheet, on_loss of the receiver"
         )
-    yield _failsafe(told, after, ask, against)
+    yield _failsafe(told, after, ask, _TEST.get(action or "", ""))
 
 
-def _failsafe(told: str, after: tuple[str, ...], ask: Ask, against: str) -> BenchStep:
+# How the test shows what the action does.
+_TEST: Final = {
+    "return_home": "outside, with a position fix and its home set, for without them it knows no "
+    "way home and does something else",
+    "land": "the throttle well above that of its landing, so that you hear it go there",
+}
+
+
+def _failsafe(told: str, after: tuple[str, ...], ask: Ask, how: str) -> BenchStep:
+    how = f" ({how})" if how else ""
     return BenchStep(
         "failsafe", "failsafe",
-        "Propellers off, craft held down. Arm, raise the throttle a little, then switch the "
-        "handset off and count the seconds until something happens.",
+        f"Propellers off, craft held down: look now. Arm, raise the throttle a little{how}, then "
+        "switch the handset off and count the seconds until something happens.",
         f"{told[:1].upper()}{told[1:]}. Then switch it on again and disarm, or unplug.",
         after,
         STANDING,
         ask,
-        against,
+        (
+            "failsafe", "switches.arm", "switches.failsafe", "receiver", "home", "arming",
+            "sheet.devices.*.on_loss", "sheet.devices.*.kind",
+        ),
     )  # fmt: skip
 
 
 def hover(known: Known) -> Iterator[BenchStep]:
     """Place, pack, the hover itself, and when to land."""
+    near, far = _distances(known)
     yield BenchStep(
         "place", "hover",
-        "Choose the place: open grass, no people, animals, roads or wires near, little wind.",
+        f"Choose the place: open grass, no people, animals, roads or wires within {far} m, little "
+        "wind.",
         "You may fly there, and nobody can walk in unseen.",
-        ("nuts",),
+        ("balance",),
         HEIGHT,
+        watches=_SIZE,
     )  # fmt: skip
     yield from _charged(known)
+    yield from _levelling(known)
     satellites = known.told(lambda: known.craft.position.min_satellites)
     fix = f" Wait for {satellites} satellites, if it is to know its home." if satellites else ""
     yield BenchStep(
         "arm-outside", "hover",
-        f"Craft on the ground, nose away from you, 5 m off. Plug in, step back, arm.{fix}",
+        f"Craft on the ground, nose away from you. Plug in, step back {near} m, arm.{fix}",
         "It arms without a shake; the motors turn evenly, or rest until the throttle is raised.",
-        ("place", "charged"),
+        ("place", "charged", "levelling"),
         SPINNING,
+        watches=("arming", "switches.arm", "position.min_satellites", *_SIZE),
     )  # fmt: skip
     throttle = known.told(lambda: known.sheet.propulsion.hover_throttle)
     about = f" near {number_text(throttle)} % throttle" if throttle else ""
@@ -400,8 +541,50 @@ def hover(known: Known) -> Iterator[BenchStep]:
         "drifting round. If it tips, shakes or turns by itself: throttle down, disarm.",
         ("arm-outside",),
         FLYING,
+        watches=(
+            "sheet.propulsion", "motors", "esc", "frame", "board.rotation", "sheet.board.turned",
+            "loop", "gyro", "filters", "notches", "banks",
+        ),
     )  # fmt: skip
     yield _land(known)
+
+
+_SIZE: Final = ("sheet.propulsion.all_up_weight", "sheet.propulsion.diameter")
+_LIGHT: Final = (250.0, 80.0)  # g and mm: up to both a craft is small (common practice)
+_HEAVY: Final = (1500.0, 260.0)  # beyond one of them it is large (common practice)
+
+
+def _distances(known: Known) -> tuple[int, int]:
+    """How far off to stand, and others to be, in m; as for a large craft where nothing tells."""
+    weight = known.told(lambda: known.sheet.propulsion.all_up_weight)
+    size = known.told(lambda: known.sheet.propulsion.diameter)
+    if weight is None or size is None or weight > _HEAVY[0] or size > _HEAVY[1]:
+        return 10, 50
+    return (3, 15) if weight <= _LIGHT[0] and size <= _LIGHT[1] else (5, 30)
+
+
+def _levelling(known: Known) -> Iterator[BenchStep]:
+    """Where the switch that levels is to stand, named before it is needed."""
+    table = switch_table(known.craft)
+    at = [
+        f"channel {switch.channel} at {position.low}..{position.high} us"
+        for switch in table.switches
+        for position in switch.positions
+        if "self_level" in position.active and switch.carried is not False
+    ]
+    if at:
+        do = f"Find the position of the switch that levels ({' or '.join(at)}); leave it there."
+        expect = "You can name it without looking, and the craft says that it levels itself."
+    else:
+        do = (
+            "No switch position is known that makes the craft level itself. Find out whether it "
+            "does so by itself."
+        )
+        expect = "You know it. If it does not, only somebody who flies without it flies this hover."
+    yield BenchStep(
+        "levelling", "hover", do, expect, ("place",), FLYING,
+        watches=("switches.self_level", "switches_join", *_CHANNELS, "receiver.ends"),
+    )  # fmt: skip
 
 
 def _charged(known: Known) -> Iterator[BenchStep]:
@@ -420,7 +603,7 @@ def _charged(known: Known) -> Iterator[BenchStep]:
         ("place",),
         LITHIUM,
         Ask("number", "V", low, round(full * 1.005, 2), sample="N V"),
-        f"{number_text(full)} V",
+        PACK,
     )  # fmt: skip
 
 
@@ -436,8 +619,11 @@ def _land(known: Known) -> BenchStep:
         "It comes down by the throttle alone, disarms at once, and the motors stop.",
         ("hover",),
         SPINNING,
-        against=when,
+        watches=PACK,
     )  # fmt: skip
+
+
+_EVERYTHING: Final = ("*",)
 
 
 def after_hover(known: Known) -> Iterator[BenchStep]:
@@ -464,10 +650,12 @@ def after_hover(known: Known) -> Iterator[BenchStep]:
         "Everything that was changed at the bench is in it.",
         ("look-over",),
         SPINNING,
+        watches=_EVERYTHING,
     )  # fmt: skip
     yield BenchStep(
         "keep", "after",
         "Keep the dump, the build sheet and this record together, under version control.",
         "The next change can be compared with a craft that flew.",
         ("read-back",),
+        watches=_EVERYTHING,
     )  # fmt: skip

@@ -7,8 +7,20 @@ from typing import Final
 from cfgaudit.rules.rule import listed
 from cfgaudit.vocabulary.sheet import NO_RAIL, Device, SheetRail
 from cfgaudit.vocabulary.units import number_text
-from cfgaudit.work.steps import LITHIUM, RADIO, SPINNING, Ask, BenchStep, Known, find_out
+from cfgaudit.work.steps import (
+    LITHIUM,
+    PACK,
+    RADIO,
+    SOLDERED,
+    SPINNING,
+    Ask,
+    BenchStep,
+    Known,
+    find_out,
+    named,
+)
 
+_FIRST_A: Final = 0.5  # enough for a bare board to wake (common practice)
 _BOARD_A: Final = 0.3  # what board and speed controllers draw at rest (common practice)
 _REGULATOR: Final = 0.8  # of what a regulator takes it passes on (common practice)
 _ABOUT: Final = 0.05  # how far a rail of one voltage may be off (common practice)
@@ -28,6 +40,7 @@ def before_power(known: Known) -> Iterator[BenchStep]:
         "Pack unplugged. Look at every joint under a lamp, and tug each wire.",
         "Shining joints, no bridge to the neighbour, no loose strand, no bare wire.",
         first,
+        watches=SOLDERED,
     )  # fmt: skip
     yield from _antennas(known, first)
     if not devices(known):
@@ -35,11 +48,13 @@ def before_power(known: Known) -> Iterator[BenchStep]:
     yield from _rails_unknown(known)
     yield from _bridges(known)
     yield _polarity(known)
+    yield from _bells(known)
     yield BenchStep(
         "continuity", "before",
         f"Meter on resistance, from the ground to {_rail_names(known)}, both ways round.",
         "Never near 0 ohm and no steady beep; the reading may climb while capacitors fill.",
         ("joints", "polarity"),
+        watches=(*SOLDERED, "sheet.rails.*.voltage"),
     )  # fmt: skip
 
 
@@ -60,14 +75,20 @@ def _antennas(known: Known, after: tuple[str, ...]) -> Iterator[BenchStep]:
             "antenna-video", "before",
             "Screw or push the antenna onto the video transmitter.",
             "It sits tight and is the one for this band. No power without it, not for a second.",
-            after, RADIO,
+            after, RADIO, watches=(*_of_kind(known, "video_transmitter"), "video.transmitter.band"),
         )  # fmt: skip
     yield BenchStep(
         "antenna-receiver", "before",
         "Look at the receiver's antenna: plugged, whole, away from carbon and from the motors.",
         "The last part of it stands free, and no propeller can reach it.",
         after,
+        watches=_of_kind(known, "receiver"),
     )  # fmt: skip
+
+
+def _of_kind(known: Known, kind: str) -> tuple[str, ...]:
+    """The paths of the sheet's devices of one kind."""
+    return tuple(f"sheet.devices.{part.name}" for part in devices(known) if _kind(part) == kind)
 
 
 def has_video(known: Known) -> bool:
@@ -109,8 +130,36 @@ def _bridges(known: Known) -> Iterator[BenchStep]:
                 f"Look at the bridge of rail {rail.name}, which can give {every} V.",
                 f"It stands at {number_text(rail.choice)} V.",
                 ("joints",),
-                against=f"{number_text(rail.choice)} V",
+                watches=(rail.path("choice"), rail.path("choices")),
             )  # fmt: skip
+
+
+def _bells(known: Known) -> Iterator[BenchStep]:
+    """Nothing in a motor touches, nor rubs."""
+    motors = tuple(f"sheet.motors.{name}" for name in known.sheet.motors.names())
+    yield BenchStep(
+        "motor-screws", "before",
+        "Look below each motor: how far its screws reach in. Meter on resistance, from a screw to "
+        "each of its three wires.",
+        "No screw reaches the windings; the meter shows no connection.",
+        ("joints",),
+        watches=motors,
+    )  # fmt: skip
+    yield BenchStep(
+        "bells", "before",
+        "Turn each bell by hand, a whole turn.",
+        "It runs free, without scraping, and its shaft has no play.",
+        ("motor-screws",),
+        watches=motors,
+    )  # fmt: skip
+    yield BenchStep(
+        "propeller-balance", "before",
+        "Lay each propeller on a pin or a shaft that turns freely, off the craft.",
+        "None sinks with the same blade each time; one that does is ground or taped, or left out.",
+        ("propellers-off",),
+        SPINNING,
+        watches=("sheet.propulsion.diameter", "sheet.propulsion.blades"),
+    )  # fmt: skip
 
 
 def _polarity(known: Known) -> BenchStep:
@@ -126,7 +175,7 @@ def _polarity(known: Known) -> BenchStep:
         f"Red on plus, black on minus, at both ends of every wire.{which}",
         ("joints",),
         LITHIUM,
-        against=told,
+        watches=SOLDERED,
     )  # fmt: skip
 
 
@@ -165,17 +214,23 @@ def first_power(known: Known, before: tuple[str, ...]) -> Iterator[BenchStep]:
         lacks += [] if known.cell_volts() else ["sheet.battery.chemistry"]
         yield find_out(known, "pack", "first", lacks, ("propellers-off",))
         before = (*before, "find-out-pack")
+    for rail in _rails(known):
+        ends = known.told(rail.volts)
+        if rail.states("choices") and ends is not None:
+            yield _switched(known, rail, ends, before)
+            before = (*before, f"switched-{rail.name}")
     yield _limiter(known, pack, before)
     yield BenchStep(
         "warm", "first",
         "Leave it on for a minute. Smell, listen, then feel the parts with the back of a finger.",
         "No smell, no smoke, nothing too hot to touch. If anything is: unplug at once.",
         ("limiter",),
+        watches=SOLDERED,
     )  # fmt: skip
     for rail in _rails(known):
         ends = known.told(rail.volts)
         if ends is not None:
-            yield _rail(rail, ends)
+            yield _rail(known, rail, ends)
 
 
 def _limiter(
@@ -196,22 +251,55 @@ def _limiter(
         before,
         LITHIUM,
         Ask("number", "A", 0, limit, sample="N A") if limit else Ask(),
-        against="" if limit is None else f"{told}, {number_text(limit)} A",
+        watches=(*SOLDERED, *PACK, "sheet.devices.*.current", "sheet.rails"),
     )  # fmt: skip
 
 
-def _rail(rail: SheetRail, ends: tuple[float, float]) -> BenchStep:
+def _span(ends: tuple[float, float]) -> tuple[float, float, str]:
+    """Between which volts a rail may be, and that in words."""
     low, high = ends
     if low == high:
         low, high = round(low * (1 - _ABOUT), 2), round(high * (1 + _ABOUT), 2)
-    span = f"{number_text(low)}..{number_text(high)} V"
+    return low, high, f"{number_text(low)}..{number_text(high)} V"
+
+
+def _on_rail(known: Known, rail: SheetRail) -> list[str]:
+    return [p.name for p in devices(known) if p.states("rail") and p.rail == rail.name]
+
+
+def _rail_watches(known: Known, rail: SheetRail) -> tuple[str, ...]:
+    return (f"sheet.rails.{rail.name}", *(f"sheet.devices.{n}.rail" for n in _on_rail(known, rail)))
+
+
+def _switched(
+    known: Known, rail: SheetRail, ends: tuple[float, float], before: tuple[str, ...]
+) -> BenchStep:
+    """A rail whose voltage a bridge chooses: what hangs on it could not bear the other choice."""
+    low, high, span = _span(ends)
+    some = [named(name) for name in _on_rail(known, rail)]
+    off = f"the red wire of {listed(some)} off it" if some else "nothing on it yet"
+    return BenchStep(
+        f"switched-{rail.name}", "first",
+        f"Rail {rail.name} with {off}: power from the supply, limited to {_FIRST_A} A and "
+        "not a minute long; meter on volts, from the ground to the rail. Power off again, then put "
+        "back what you took off.",
+        f"{span}. What hangs on it may not bear another of the bridge's voltages.",
+        before,
+        LITHIUM,
+        Ask("number", "V", low, high, sample="N V"),
+        _rail_watches(known, rail),
+    )  # fmt: skip
+
+
+def _rail(known: Known, rail: SheetRail, ends: tuple[float, float]) -> BenchStep:
+    low, high, span = _span(ends)
     return BenchStep(
         f"rail-{rail.name}", "first",
         f"Meter on volts, from the ground to rail {rail.name}.",
         f"{span}.",
         ("warm",),
         ask=Ask("number", "V", low, high, sample="N V"),
-        against=span,
+        watches=_rail_watches(known, rail),
     )  # fmt: skip
 
 
@@ -220,6 +308,9 @@ _VOLTS_PART: Final = 0.01
 _AMPS_LEAST: Final = 0.2
 _CHARGE_PART: Final = 0.05
 _MHZ: Final = 1.0
+_VOLTAGE: Final = ("battery.voltage_from", "battery.divider", "battery.adc_reference")
+_CURRENT: Final = ("battery.current_from", "battery.current_scale", "battery.current_offset",
+                   "battery.adc_reference")  # fmt: skip
 
 
 def measuring(known: Known) -> Iterator[BenchStep]:
@@ -247,20 +338,12 @@ def measuring(known: Known) -> Iterator[BenchStep]:
             "pair", "A", least=_AMPS_LEAST, sample="N A, shown N A", way="offset",
             sets=battery.path("current_offset") if by_adc else "", now=offset, scale=scale,
         ),
-        _against(("offset", offset, "mV"), ("scale", scale, "mV/A")),
+        (*_CURRENT, *_of_kind(known, "current_sensor")),
     )  # fmt: skip
 
 
 def _scale(known: Known) -> float | None:
     return known.told(lambda: known.craft.battery.current_scale)
-
-
-def _against(*values: tuple[str, float | None, str]) -> str:
-    return ", ".join(
-        f"{word} {number_text(value)} {unit}".rstrip()
-        for word, value, unit in values
-        if value is not None
-    )
 
 
 def _voltage(known: Known, after: tuple[str, ...]) -> Iterator[BenchStep]:
@@ -278,6 +361,7 @@ def _voltage(known: Known, after: tuple[str, ...]) -> Iterator[BenchStep]:
             "You know when to land without the craft telling you.",
             after,
             LITHIUM,
+            watches=_VOLTAGE,
         )  # fmt: skip
         return
     divider = known.told(lambda: battery.divider)
@@ -291,7 +375,7 @@ def _voltage(known: Known, after: tuple[str, ...]) -> Iterator[BenchStep]:
             "pair", "V", part=_VOLTS_PART, sample="N V, shown N V", way="divider",
             sets=battery.path("divider") if source == "adc" else "", now=divider,
         ),
-        _against(("divider", divider, "")),
+        (*_VOLTAGE, *_of_kind(known, "voltage_sensor")),
     )  # fmt: skip
 
 
@@ -313,7 +397,7 @@ def charge(known: Known, after: tuple[str, ...]) -> Iterator[BenchStep]:
             "pair", "mAh", part=_CHARGE_PART, sample="N mAh, shown N mAh", way="scale",
             sets=battery.path("current_scale") if source == "adc" else "", now=scale,
         ),
-        _against(("scale", scale, "mV/A")),
+        (*_CURRENT, *_of_kind(known, "current_sensor")),
     )  # fmt: skip
 
 
@@ -338,7 +422,7 @@ def video(known: Known) -> Iterator[BenchStep]:
         f"It stands still, with the overlay on it{f' ({standard})' if standard else ''}; nothing "
         "vital is cut off.",
         ("video-frequency",),
-        against=standard or "",
+        watches=("camera", "sheet.camera", "overlay"),
     )  # fmt: skip
 
 
@@ -354,7 +438,7 @@ def _frequency(frequency: float | None, after: tuple[str, ...]) -> BenchStep:
         after,
         RADIO,
         ask,
-        "" if frequency is None else told,
+        ("video.transmitter",),
     )  # fmt: skip
 
 
@@ -369,5 +453,5 @@ def _power(known: Known, power: float | None, after: tuple[str, ...]) -> BenchSt
         f"It sends {told}{waiting}. Whether that is allowed here, local rules say.",
         after,
         RADIO,
-        against="" if power is None else told + waiting,
+        watches=("video.transmitter",),
     )  # fmt: skip

@@ -199,6 +199,7 @@ class _Sides:
             for change in diff(Settings(raw=before), Settings(raw=after), keys):
                 if isinstance(change, Renamed) and change.guess:
                     yield change.old_path, change.path
+            yield from _in_one_place(before, after)
 
     def renamed(self, pair: tuple[str, str, bool]) -> Fated:
         """The fate of a raw key."""
@@ -229,6 +230,18 @@ class _Sides:
             fate, before, after, given.factory_old, given.factory_new, old_name,
             may_be_lost=fate is Fate.UNTOLD and given.yours is not False,
         )  # fmt: skip
+
+
+def _in_one_place(before: Mapping[str, Raw], after: Mapping[str, Raw]) -> Iterator[tuple[str, str]]:
+    """Keys that stand between the same two neighbours with the same value, one gone, one come."""
+    places = [
+        {(a, c): b for a, b, c in zip(keys, keys[1:], keys[2:], strict=False)}
+        for keys in (list(before), list(after))
+    ]
+    for around, was in places[0].items():
+        is_now = places[1].get(around, was)
+        if was not in after and is_now not in before and before[was].value == after[is_now].value:
+            yield was, is_now
 
 
 def _raw_keys(side: Side, factory: Mapping[str, Entry]) -> dict[str, None]:
@@ -407,6 +420,11 @@ def _last_word(key: str) -> str:
     return key.rpartition("/")[2].partition(" ")[0]
 
 
+# What says that something was done with the craft itself: a line does not do it.
+MUST_BE_DONE = {
+    "sensors.accelerometer.calibrated": "calibrate the accelerometer anew; the firmware sets it",
+    "receiver.ends_are": "measure the ends of the channels anew; the firmware sets it",
+}
 SECRET = "it is secret; --secrets writes it too"
 TAKEN_OUT = "the old dump has no line for it that could be written"
 
@@ -470,8 +488,10 @@ def review(
         unsaid=unsaid(new.dialect, before.settings, new.settings),
     )
     back = wanted_back(fates)
-    lines = bring_back([e for e in back if e.path not in hidden], old, new)
-    refused = tuple((entry.path, SECRET) for entry in back if entry.path in hidden)
+    done = {*hidden, *MUST_BE_DONE}
+    lines = bring_back([e for e in back if e.path not in done], old, new)
+    refused = tuple((e.path, MUST_BE_DONE[e.path]) for e in back if e.path in MUST_BE_DONE)
+    refused += tuple((entry.path, SECRET) for entry in back if entry.path in hidden)
     refused += tuple((e.path, TAKEN_OUT) for e in fates if e.may_be_lost and e.old is None)
     return Upgrade(
         _firmware(before, old_factory),

@@ -10,6 +10,8 @@ import pytest
 from cfgaudit.audit.engine import Finding, Unfit, audit
 from cfgaudit.craft.craft import Craft
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.pictures.album import album
+from cfgaudit.pictures.drawing import Missing
 from cfgaudit.reports.wording import all_checked, unfit
 from cfgaudit.rules.book import book, every_rule, find
 from cfgaudit.rules.rule import (
@@ -23,7 +25,10 @@ from cfgaudit.rules.rule import (
     read_doc,
     rule,
 )
+from cfgaudit.vocabulary.kinds import Int, Quantity
+from cfgaudit.vocabulary.paths import declared
 from tests.audit.seeding import faults, seeded, settings_of
+from tests.dialects.demo import CORPUS
 
 
 @rule("trial/crash", Level.ERROR)
@@ -104,21 +109,20 @@ def found_first(craft: Craft) -> Iterator[Yielded]:
 DUMP = "battery.cells = 4\nbattery.full_cell = 4.2 V\n"
 
 
-def test_a_rule_that_crashes_becomes_a_warning_and_the_audit_goes_on() -> None:
+def test_a_rule_that_crashes_becomes_an_error_and_the_audit_goes_on() -> None:
     outcome = audit(read_plain(DUMP), (crash, one_by_one))
     told = [(f.rule.id, f.level.value) for f in outcome.findings]
-    assert told.count(("trial/crash", "warning")) == 1
+    assert told.count(("trial/crash", "error")) == 2  # the one thing that it found, and its fault
     assert told.count(("trial/each", "warning")) == 2
     (fault,) = [f for f in outcome.findings if "failed" in f.message]
     assert "ZeroDivisionError: by nought" in fault.message
     assert fault.paths == ()
+    assert outcome.checked_ids == {"trial/each"} - {e.rule.id for e in outcome.not_checked}
 
 
 def test_what_a_rule_found_before_it_crashed_is_kept() -> None:
     outcome = audit(read_plain(DUMP), (crash,))
-    assert [f.message for f in outcome.findings if f.level is Level.ERROR] == [
-        "One thing was found."
-    ]
+    assert [f.message for f in outcome.findings if not f.failed] == ["One thing was found."]
 
 
 def test_what_a_rule_found_before_it_lacked_a_setting_is_kept() -> None:
@@ -263,3 +267,25 @@ def test_a_screen_tells_how_many_rules_are_not_about_such_a_craft() -> None:
         "All 0 rules that apply could be checked; 1 does not apply to such a craft."
     )
     assert all_checked(audit(read_plain(DUMP), ())) == "All 0 rules could be checked."
+
+
+def _at_the_ends(seed: int) -> str:
+    """A sound craft of which every seventh number or so is the least, or the most, that can be."""
+    drawn = random.Random(seed)
+    lines = []
+    for line in (CORPUS / "dipper.cfg").read_text(encoding="utf-8").splitlines():
+        path, sign, value = line.partition(" = ")
+        known = declared(path) if sign else None
+        if known is not None and isinstance(known.kind, Int | Quantity) and drawn.random() < 0.15:
+            end = drawn.choice((known.kind.low, known.kind.high))
+            value = known.kind.spell(end)
+        lines.append(f"{path}{sign}{value}")
+    return "\n".join(lines)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_no_rule_and_no_picture_crashes_where_values_are_at_their_limits(seed: int) -> None:
+    settings = read_plain(_at_the_ends(seed), "a.cfg")
+    assert [f.message for f in audit(settings).findings if f.failed] == []
+    drawn = album(Craft(settings), None)
+    assert [one.why for one in drawn if isinstance(one, Missing) and one.fault] == []

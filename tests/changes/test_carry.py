@@ -6,7 +6,7 @@ from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import joined, open_dump
 from cfgaudit.dialects.plain import PLAIN
-from cfgaudit.work.carry import Carried, carry, is_named
+from cfgaudit.work.carry import _WIRED, Carried, carry, is_named
 from tests.dialects.demo import CORPUS, dialects, opened
 
 # within a dialect, and into each dialect from another one
@@ -79,7 +79,8 @@ def test_a_port_a_pad_and_an_arm_that_the_other_craft_lacks_stay() -> None:
         (),
         PLAIN,
     ).settings
-    done = carry(source, (opened(CORPUS / "dipper.dump"),))
+    asked = ("ports", "pads", "motors")
+    done = carry(source, (opened(CORPUS / "dipper.dump"),), asked)
     assert {entry.path: entry.why for entry in done.stays} == {
         "ports.uart9.roles": "that craft has no port uart9",
         "pads.z1.use": "that craft has no pad z1",
@@ -101,21 +102,44 @@ def test_a_setting_that_the_firmware_does_not_know_or_can_t_say_stays_with_the_r
     assert "receiver.smoothing" in whys
 
 
-def test_what_tells_how_a_craft_is_built_is_marked() -> None:
-    built = {move.path for move in carried("dipper", "sandpiper").moves if move.built}
-    assert {"motors.front_left.output", "board.rotation.yaw", "pads.a1.use"} <= built
-    assert "banks.1.rates.roll.max" not in built
+def test_what_belongs_to_the_craft_as_it_is_built_is_left_unless_it_is_asked_for() -> None:
+    done = carried("dipper", "sandpiper")
+    built = {"motors.front_left.output", "board.rotation.yaw", "pads.a1.use"}
+    assert built <= set(done.left)
+    assert not any(move.built for move in done.moves)
+    assert "banks.1.rates.roll.max" in {move.path for move in done.moves}
+    done = carried("dipper", "sandpiper", "motors.front_left.output", "board.rotation", "pads.a1")
+    assert built == {move.path for move in done.moves if move.built}
+    assert done.left == ()
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["battery.cells", "battery.capacity", "receiver.link", "video.transmitter.frequency",
+     "video.plan.river", "ports.uart1.roles", "motors.front_left.output", "board.rotation.yaw"],
+)  # fmt: skip
+def test_pack_link_and_frequencies_belong_to_the_craft_as_it_is_built(path: str) -> None:
+    assert path.startswith(_WIRED)
+
+
+def test_what_is_excepted_is_not_carried() -> None:
+    whole = {move.path for move in carried("dipper", "sandpiper").moves}
+    source, target = opened(CORPUS / "dipper.dump"), opened(CORPUS / "sandpiper.dump")
+    done = carry(source.settings, (target,), (), ("home", "banks.*.rates"))
+    assert {move.path for move in done.moves} == {
+        path for path in whole if not path.startswith("home.") and ".rates." not in path
+    }
 
 
 def test_settings_are_carried_into_the_dump_that_states_them() -> None:
-    source = open_dump("a.cfg", b"esc.idle = 6 %\nbattery.cells = 6\n", (), PLAIN).settings
+    source = open_dump("a.cfg", b"esc.idle = 6 %\nhome.speed = 6 m/s\n", (), PLAIN).settings
     dumps = (
-        open_dump("b.cfg", b"battery.cells = 4\n", (), PLAIN),
+        open_dump("b.cfg", b"home.speed = 4 m/s\n", (), PLAIN),
         open_dump("c.cfg", b"esc.idle = 5 %\n", (), PLAIN),
     )
     done = carry(source, dumps)
     assert [dump.document.to_bytes() for dump in done.after] == [
-        b"battery.cells = 6\n",
+        b"home.speed = 6 m/s\n",
         b"esc.idle = 6 %\n",
     ]
     assert joined(done.after)["esc.idle"].value == 6.0

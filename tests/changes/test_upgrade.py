@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.editor import edit
 from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.settings import Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.work.upgrade import Fate, Fated, Side, review, upgrade
@@ -187,6 +188,26 @@ def test_what_goes_unsaid_where_something_is_off_may_be_lost_and_comes_back_with
     }
     assert "voice parcels" in found.lines.text
     assert found.lines.refused == ()
+
+
+def test_a_key_between_the_same_neighbours_with_the_same_value_is_guessed_to_be_renamed() -> None:
+    old, new = raws(chime="2", whisper="55", hush="0"), raws(chime="2", trickle="55", hush="0")
+    found = {entry.path: entry for entry in upgrade(Side(old), Side(new), keys={}, names={})}
+    renamed = found["trickle"]
+    assert (renamed.fate, renamed.old_name, renamed.guess) == (Fate.CARRIED, "whisper", True)
+    other = raws(chime="2", trickle="56", hush="0")
+    found = {entry.path: entry for entry in upgrade(Side(old), Side(other), keys={}, names={})}
+    assert not found["trickle"].guess
+
+
+def test_no_line_says_that_a_craft_was_calibrated() -> None:
+    lines = [f"sensors.accelerometer.calibrated = {word}\n" for word in ("on", "off", "off")]
+    old, new, factory = (open_dump("x.cfg", line.encode(), (), PLAIN) for line in lines)
+    found = review(old, new, None, factory)
+    assert found.lines.text == ""
+    assert ("sensors.accelerometer.calibrated", "calibrate") in [
+        (path, why.split()[0]) for path, why in found.lines.refused
+    ]
 
 
 def test_a_raw_key_is_carried_by_the_dialect_or_by_a_guess_that_is_marked() -> None:

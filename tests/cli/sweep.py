@@ -1,5 +1,6 @@
 """Puts every dump of the corpus through every command; run as a script, under one hash seed.
 
+With a folder as its argument it puts that folder's two dumps through every command instead.
 Prints a JSON list of [arguments, exit status, standard output, standard error].
 """
 
@@ -14,6 +15,48 @@ from cfgaudit.cli import main
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 FORMS = ("terminal", "json")
 REVIEW = ("sarif", "junit", "github", "markdown", "json-patch")
+
+# every command once or more, of craft.dump and other.dump with a build sheet and the dialects
+EVERY_COMMAND: list[list[str]] = [
+    ["check", "craft.dump"],
+    *(["check", "craft.dump", "--format", form] for form in ("json", *REVIEW[:4])),
+    ["check", "craft.dump", "--since", "other.dump"],
+    ["check", "craft.dump", "--baseline", "base.json", "--update-baseline"],
+    ["diff", "craft.dump", "other.dump"],
+    *(["diff", "craft.dump", "other.dump", "--everything", "--format", form]
+      for form in ("json", *REVIEW)),
+    ["compare", "craft.dump", "other.dump"],
+    ["compare", "craft.dump", "other.dump", "--everything", "--format", "json"],
+    ["fleet", "."],
+    ["fleet", ".", "--workers", "2"],
+    ["upgrade", "craft.dump", "other.dump"],
+    ["upgrade", "craft.dump", "other.dump", "--everything", "--format", "json"],
+    ["upgrade", "craft.dump", "other.dump", "--lines"],
+    ["carry", "craft.dump", "other.dump"],
+    ["mend", "craft.dump"],
+    ["why", "no picture", "craft.dump"],
+    ["confirm", "craft.dump", "other.dump"],
+    ["show", "craft.dump"],
+    ["show", "craft.dump", "--format", "json"],
+    ["allot", "dipper.build.toml"],
+    ["bench", "dipper.build.toml", "craft.dump"],
+    ["bench", "--new"],
+    ["report", "craft.dump", "--output", "page.html"],
+    ["report", "craft.dump", "other.dump", "--output", "change.html"],
+    ["page", "--output", "bench.html", "--runtime", "."],
+    ["plain", "craft.dump"],
+    ["redact", "craft.dump"],
+    ["explain", "motor/control-sign"],
+    ["dialect", "new", "other.dump"],
+    ["dialect", "list"],
+    ["dialect", "check", "dialects/sedge.toml"],
+    ["dialect", "try", "craft.dump"],
+    ["dialect", "try", "craft.dump", "--format", "json"],
+    ["git", "install", "--dry-run"],
+    ["git", "status"],
+    ["git", "history", "craft.dump"],
+    ["git", "textconv", "craft.dump"],
+]  # fmt: skip
 
 
 def dumps() -> list[str]:
@@ -59,5 +102,6 @@ def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
 
 
 if __name__ == "__main__":
-    os.chdir(CORPUS)
-    json.dump([answer(arguments) for arguments in calls()], sys.stdout)
+    os.chdir(sys.argv[1] if sys.argv[1:] else CORPUS)
+    asked = EVERY_COMMAND if sys.argv[1:] else calls()
+    json.dump([answer(arguments) for arguments in asked], sys.stdout)

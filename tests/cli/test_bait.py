@@ -10,6 +10,7 @@ import pytest
 
 from tests.cli.calling import CORPUS, run
 from tests.cli.repository import PROGRAM, Repo, new_repo
+from tests.cli.sweep import EVERY_COMMAND
 
 OTHERS = (
     "atomicwrites",
@@ -29,36 +30,6 @@ OTHERS = (
     "usercustomize",
     "yaml",
 )
-CALLS = [
-    ["check", "craft.dump"],
-    ["check", "craft.dump", "--format", "sarif"],
-    ["diff", "craft.dump", "other.dump"],
-    ["compare", "craft.dump", "other.dump"],
-    ["fleet", "."],
-    ["fleet", ".", "--workers", "2"],
-    ["upgrade", "craft.dump", "other.dump"],
-    ["carry", "craft.dump", "other.dump"],
-    ["mend", "craft.dump"],
-    ["why", "no picture", "craft.dump"],
-    ["confirm", "craft.dump", "other.dump"],
-    ["show", "craft.dump"],
-    ["allot", "dipper.build.toml"],
-    ["bench", "dipper.build.toml", "craft.dump"],
-    ["bench", "--new"],
-    ["report", "craft.dump", "--output", "page.html"],
-    ["page", "--output", "bench.html", "--runtime", "."],
-    ["plain", "craft.dump"],
-    ["redact", "craft.dump"],
-    ["explain", "motor/control-sign"],
-    ["dialect", "new", "other.dump"],
-    ["dialect", "list"],
-    ["dialect", "check", "dialects/sedge.toml"],
-    ["dialect", "try", "craft.dump"],
-    ["git", "install", "--dry-run"],
-    ["git", "status"],
-    ["git", "history", "craft.dump"],
-    ["git", "textconv", "craft.dump"],
-]
 
 
 def bait(folder: Path, *, package: bool = False, standard: bool = True) -> Path:
@@ -92,7 +63,7 @@ def strange(tmp_path_factory: pytest.TempPathFactory) -> tuple[Repo, Path]:
     return repo, bait(repo.top)
 
 
-@pytest.mark.parametrize("arguments", CALLS, ids=" ".join)
+@pytest.mark.parametrize("arguments", EVERY_COMMAND, ids=" ".join)
 def test_no_command_imports_from_the_folder_it_stands_in(
     strange: tuple[Repo, Path], arguments: list[str]
 ) -> None:
@@ -135,7 +106,7 @@ def test_the_processes_of_a_fleet_import_nothing_from_there(tmp_path: Path, way:
 def test_every_command_is_called() -> None:
     from cfgaudit.cli import COMMANDS
 
-    assert {arguments[0] for arguments in CALLS} == set(COMMANDS)
+    assert {arguments[0] for arguments in EVERY_COMMAND} == set(COMMANDS)
 
 
 @pytest.mark.parametrize("way", ["-m", "an empty word"])

@@ -5,12 +5,13 @@ import re
 import shutil
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from cfgaudit.cli.bench import Moment
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.work.judging import judge
 from cfgaudit.work.record import RecordEntry, StepOutcome, read_record, with_entry, working_list
@@ -22,8 +23,9 @@ from tests.reports.schemas import validate
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 FILES = ("dipper.build.toml", "dipper.dump")
 COLD = ("propellers-off", "joints", "antenna-video", "antenna-receiver", "bridge-video",
-        "polarity", "continuity")  # fmt: skip
-WARM = (("limiter", "0.6 A"), ("warm", ""), ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
+        "polarity", "motor-screws", "bells", "propeller-balance", "continuity")  # fmt: skip
+WARM = (("switched-video", "10.1 V"), ("limiter", "0.6 A"), ("warm", ""),
+        ("rail-pack", "15.4 V"), ("rail-5V", "5.02 V"),
         ("rail-video", "10.1 V"), ("console", ""))  # fmt: skip
 
 
@@ -73,7 +75,7 @@ def recorded(folder: Path, done: dict[str, str]) -> Path:
             verdict = judge(step, done[step.id])
             assert verdict.passed, step.id
             entry = RecordEntry(
-                step.id, AT, StepOutcome.DONE, done[step.id], verdict.says, step.against
+                step.id, AT, StepOutcome.DONE, done[step.id], verdict.says, "", step.proves
             )
             text = with_entry(text, entry)
     path = folder / "dipper.bench.toml"
@@ -86,7 +88,7 @@ def test_the_list_is_shown_and_nothing_is_written(
 ) -> None:
     answer = bench(monkeypatch, folder)
     assert answer.status == 0
-    assert answer.out.count("\n[-] ") + answer.out.count("\n[ ] ") == 50
+    assert answer.out.count("\n[-] ") + answer.out.count("\n[ ] ") == 61
     assert not (folder / "dipper.bench.toml").exists()
     assert "Next: propellers-off." in answer.out
 
@@ -115,7 +117,7 @@ def test_a_step_is_recorded_with_its_time_and_opens_the_next(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
     answer = bench(monkeypatch, folder, "--done", "propellers-off", "--at", "2026-11-25T09:30")
-    assert "Open now: joints, antenna-video and antenna-receiver." in answer.out
+    assert "Open now: joints, antenna-video, antenna-receiver and propeller-balance." in answer.out
     (entry,) = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
     assert entry.at == datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
     assert "2026-11-25 09:30 UTC" in bench(monkeypatch, folder).out
@@ -128,6 +130,42 @@ def test_the_time_is_the_machine_s_where_none_is_given(
     bench(monkeypatch, folder, "--done", "propellers-off")
     (entry,) = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
     assert before <= entry.at <= datetime.now(UTC)
+
+
+@pytest.mark.parametrize(
+    ("words", "before"),
+    [
+        ("now", timedelta()),
+        ("20 minutes ago", timedelta(minutes=20)),
+        ("an hour ago", timedelta(hours=1)),
+        ("2 days ago", timedelta(days=2)),
+    ],
+)
+def test_a_time_can_be_said_in_words(words: str, before: timedelta) -> None:
+    first = datetime.now(UTC).replace(tzinfo=None)
+    at = Moment().convert(words, None, None)
+    assert first - before <= at <= datetime.now(UTC).replace(tzinfo=None) - before
+
+
+def test_an_hour_is_of_today_or_of_yesterday() -> None:
+    at = [Moment().convert(word, None, None) for word in ("today 09:30", "yesterday at 9:30")]
+    assert [(one.hour, one.minute, one.second) for one in at] == [(9, 30, 0)] * 2
+    assert timedelta(hours=23) < at[0] - at[1] < timedelta(hours=49)
+
+
+def test_several_steps_are_recorded_at_once_and_what_was_seen_is_kept(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    warmed(folder)
+    several = ["--done", "voltage=15.61 V, shown 15.6 V", "--done", "level"]
+    said = told(monkeypatch, folder, "--done", "calibrate-accelerometer", *several)
+    assert [one["step"] for one in said["all_recorded"]] == [
+        "calibrate-accelerometer", "voltage", "level",
+    ]  # fmt: skip
+    bench(monkeypatch, folder, "--done", "port-position", "--seen", "9 satellites")
+    entries = read_record((folder / "dipper.bench.toml").read_text(encoding="utf-8"))
+    assert (entries[-1].step, entries[-1].seen) == ("port-position", "9 satellites")
+    assert any(line.startswith("ports.uart3.baud = ") for line in entries[-1].proves)
 
 
 def test_left_leaves_out_what_is_done(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
@@ -215,7 +253,8 @@ def test_undo_takes_a_step_back_and_keeps_that_it_was_done(
     assert (found["joints"], found["limiter"]) == ("open", "shut")
     assert bench(monkeypatch, folder, "--undo", "joints").status == 2
     do(monkeypatch, folder, ("joints", ""))
-    assert states(monkeypatch, folder)["limiter"] == "done"
+    found = states(monkeypatch, folder)
+    assert (found["polarity"], found["limiter"]) == ("open", "shut")
 
 
 def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
@@ -226,7 +265,9 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         "motor-rear_left": "ccw", "motor-rear_right": "rear_right cw",
     }  # fmt: skip
     every = states(monkeypatch, folder)
-    recorded(folder, {step: values.get(step, "") for step in every if step != "keep"})
+    recorded(
+        folder, {step: values.get(step, "") for step in every if step not in ("audit", "keep")}
+    )
     assert [step for step, state in states(monkeypatch, folder).items() if state != "done"] == [
         "keep"
     ]
@@ -242,6 +283,10 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         (["--undo", "joints"], "joints was not recorded"),
         (["--done", "joints", "--undo", "joints"], "can't go together"),
         (["--value", "3"], "go with --done"),
+        (["--done", "audit"], "never ticked"),
+        (["--done", "joints", "--done", "bells", "--value", "3"], "give each its own value"),
+        (["--done", "propellers-off", "--done", "warm"], "nothing was recorded"),
+        (["--done", "propellers-off", "--at", "tomorrow"], "does not match"),
         (["--left", "--done", "joints"], "--left goes with the list"),
         (["--done", "propellers-off", "--value", "perhaps"], "yes or no is expected"),
         (["--new"], "takes one DUMP"),
@@ -334,3 +379,15 @@ def test_the_list_as_a_page_has_every_section_and_step(
     assert page.out.count('class="tick-box') == len(steps)
     assert all(f"<h3>{section['title']}</h3>" in page.out for section in listed["sections"])
     assert all(f"({step['id']})" in page.out for step in steps)
+    assert page.out.count("<span>initials</span>") == page.out.count("<span>date</span>")
+    assert page.out.count("<span>date</span>") == len(steps) - 1  # all but the audit
+    assert page.out.count("<span>N V</span>") == 5
+    assert "Files: dipper.build.toml, dipper.dump, dipper.bench.toml" in page.out
+    again = (folder / "dipper.build.toml").read_text(encoding="utf-8")
+    do(monkeypatch, folder, ("propellers-off", ""), ("joints", ""))
+    changed = again.replace('port = "uart2"', 'port = "uart4"')
+    (folder / "dipper.build.toml").write_text(changed, encoding="utf-8")
+    assert (
+        "Once more: sheet.devices.telemetry.port was"
+        in bench(monkeypatch, folder, "--format", "html").out
+    )

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.cli import InputError
-from cfgaudit.cli.output import write_together
+from cfgaudit.cli.files import write_together
 from tests.cli.calling import CORPUS, call, run
 from tests.reports.schemas import validate
 
@@ -89,6 +89,21 @@ def test_carry_writes_its_file_and_no_other(monkeypatch: pytest.MonkeyPatch, fol
     )
 
 
+def test_carry_writes_nothing_that_its_own_audit_calls_an_error(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    """An action that does nothing on link loss is an error (truth of the trade)."""
+    before = (folder / "sandpiper.dump").read_bytes()
+    (folder / "bad.cfg").write_text("failsafe.action = none\n", encoding="utf-8")
+    order = ["carry", "bad.cfg", "sandpiper.dump", "--write"]
+    said = call(monkeypatch, order, cwd=folder)
+    assert said.status == 2
+    assert "--anyway" in said.err
+    assert (folder / "sandpiper.dump").read_bytes() == before
+    call(monkeypatch, [*order, "--anyway"], cwd=folder)
+    assert (folder / "sandpiper.dump").read_bytes() != before
+
+
 def lines_that_differ(before: bytes, after: bytes) -> list[tuple[int, bytes, bytes]]:
     pairs = zip(before.split(b"\n"), after.split(b"\n"), strict=True)
     return [(number, old, new) for number, (old, new) in enumerate(pairs, 1) if old != new]
@@ -106,7 +121,9 @@ def test_of_several_dumps_in_a_file_the_one_that_is_named_is_edited(
     ((line, old, new),) = lines_that_differ(before, file.read_bytes())
     assert 460 <= line <= 1137
     assert (old, new) == (b"home_height = 400", b"home_height = 350")
-    assert sorted(path.name for path in file.parent.iterdir()) == names
+    kept = file.with_name("several.dump.before")
+    assert sorted(path.name for path in file.parent.iterdir()) == sorted([*names, kept.name])
+    assert kept.read_bytes() == before
     assert json.loads(said.out)["files"][0]["written"] is True
 
 

@@ -87,17 +87,17 @@ def test_moved_sections_and_lines_are_no_change(diff: Diff, edited: Edited) -> N
     lines = DUMP.splitlines(keepends=True)
     start = next(i for i, line in enumerate(lines) if line.startswith("# ports"))
     stop = next(i for i, line in enumerate(lines) if line.endswith(" lines told.\n"))
-    sections = re.split(r"^(?=\[)", "".join(lines[start:stop]), flags=re.MULTILINE)
-    moved = "".join([*lines[:start], *reversed(sections), *lines[stop:]])
+    part = "".join(lines[start:stop])
+    sections = re.split(r"\n\n(?=(?:#.*\n)*\[)", part.rstrip("\n"))  # each with its comments
+    end = part[len(part.rstrip("\n")) :]
+    moved = "".join([*lines[:start], "\n\n".join(reversed(sections)), end, *lines[stop:]])
     assert sorted(moved.splitlines()) == sorted(DUMP.splitlines())
     assert moved != DUMP
     answer = diff("dipper.dump", edited("new.dump", moved), "--everything", "--exit-code")
     assert answer.status == 0
     assert "No change." in answer.out
 
-    swapped = DUMP.replace(
-        "cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\n# lowest\n\n  cell_low=350\n"
-    )
+    swapped = DUMP.replace("cell_low = 350\ncell_dry = 330\n", "cell_dry = 330\n\n  cell_low=350\n")
     assert swapped != DUMP
     assert "No change." in diff("dipper.dump", edited("newer.dump", swapped), "--everything").out
 
@@ -109,7 +109,7 @@ SPELLINGS = [  # each is another way to say the same, by the vocabulary's units 
     ("frame.arms.front_left.x = 78 mm", "frame.arms.front_left.x = 7.8 cm"),
     ("ports.uart1.inverted = on", "ports.uart1.inverted = YES"),
     ("ports.uart1.inverted = on", "[ports.uart1]\ninverted = true\n[]"),
-    ("ports.uart2.inverted = off", "ports.uart2.inverted = no   # not turned over"),
+    ("ports.uart2.inverted = off", "ports.uart2.inverted = no   #"),
     ("craft.name = dipper", 'craft.name = "dipper"'),
 ]
 
@@ -163,13 +163,77 @@ def test_what_belongs_to_one_craft_or_counts_by_itself_is_listed_on_request(
     text = DUMP.replace("called = dipper", "called = ouzel").replace(
         "hours_flown = 37", "hours_flown = 38"
     )
+    text = re.sub("plate = .*", "plate = RS-0099", text)  # another craft
     file = edited("new.dump", text)
     brief = diff("dipper.dump", file, "--exit-code")
     assert brief.status == 0
-    assert "No change, 2 more that belong to the one craft or count by themselves" in brief.out
+    assert "No change, 3 more that belong to the one craft or count by themselves" in brief.out
     every = diff("dipper.dump", file, "--everything", "--exit-code", "--format", "json")
     assert every.status == 1
-    assert [c["path"] for c in listed(every)] == ["craft.name", "craft/hours_flown"]
+    assert [c["path"] for c in listed(every)] == [
+        "craft.name",
+        "craft.serial",
+        "craft/hours_flown",
+    ]
+
+
+def test_what_belongs_to_one_craft_is_told_of_one_and_the_same_craft(
+    diff: Diff, edited: Edited
+) -> None:
+    text = DUMP.replace("magnets = 14", "magnets = 12").replace("weir-team", "M. Thorn")
+    file = edited("new.dump", text)
+    answer = diff("dipper.dump", file, "--exit-code", "--format", "json")
+    assert (answer.status, json.loads(answer.out)["one_craft"]) == (1, True)
+    assert [(c["path"], c["old"], c["new"]) for c in listed(answer)] == [
+        ("motors.poles", 14, 12),
+        ("craft.owner", "(hidden)", "(hidden)"),
+    ]
+    other = edited("other.dump", re.sub("plate = .*", "plate = RS-0099", text))
+    assert listed(diff("dipper.dump", other, "--format", "json")) == []
+
+
+def test_a_comment_that_comes_goes_or_moves_is_told(diff: Diff, edited: Edited) -> None:
+    said = "CRACKED, do not fly; ask weir-team or reed@example.org"
+    old = DUMP.replace("cell_low = 350", f"# {said}\ncell_low = 350")
+    new = DUMP.replace("cell_dry = 330", f"cell_dry = 330   #{said}")
+    answer = diff("dipper.dump", edited("a.dump", old), "--exit-code", "--format", "json")
+    comments = json.loads(answer.out)["comments"]
+    hidden = "CRACKED, do not fly; ask (hidden) or (hidden)"
+    assert (answer.status, comments["removed"]) == (1, [])
+    assert [(c["about"], c["text"]) for c in comments["added"]] == [("battery.warn_cell", hidden)]
+    assert comments["added"][0]["place"]["line"] == DUMP[: DUMP.index("cell_low")].count("\n") + 1
+    moved = diff(edited("a.dump", old), edited("b.dump", new), "--format", "json")
+    comments = json.loads(moved.out)["comments"]
+    assert [c["about"] for c in comments["added"]] == ["battery.empty_cell"]
+    assert [c["about"] for c in comments["removed"]] == ["battery.warn_cell"]
+    assert "# CRACKED, do not fly" in diff("dipper.dump", edited("a.dump", old)).out
+
+
+def test_the_value_of_a_stage_that_is_off_is_told(diff: Diff, edited: Edited) -> None:
+    assert "hollow_at = 0\nhollow_q = 300\n" in DUMP  # 0 Hz: the notch is off
+    file = edited("new.dump", DUMP.replace("hollow_q = 300", "hollow_q = 400"))
+    answer = diff("dipper.dump", file, "--exit-code", "--format", "json")
+    assert answer.status == 1
+    assert [(c["path"], c["old"], c["new"]) for c in listed(answer)] == [
+        ("filters.gyro[hollow].q", "300", "400")
+    ]
+
+
+def test_every_dump_of_a_file_is_compared(diff: Diff, edited: Edited) -> None:
+    both = DUMP + DUMP.replace("called = dipper", "called = ouzel")
+    old = edited("old.txt", both)
+    late = both[::-1].replace("053 = wol_llec", "043 = wol_llec", 1)[::-1]
+    answer = diff(old, edited("new.txt", late), "--exit-code", "--format", "json")
+    told = json.loads(answer.out)
+    assert (answer.status, told["changes"]) == (1, [])
+    (further,) = told["further"]
+    assert [(c["path"], c["new"]) for c in further["changes"]] == [("battery.warn_cell", 3.4)]
+    assert further["new"].endswith("new.txt#2")
+    alone = diff(old, edited("one.txt", DUMP), "--exit-code", "--format", "json")
+    (further,) = json.loads(alone.out)["further"]
+    assert alone.status == 1
+    assert {c["kind"] for c in further["changes"]} == {"removed"}
+    assert diff(old, old, "--exit-code").status == 0
 
 
 def test_the_gravest_changes_come_first(diff: Diff) -> None:
@@ -211,6 +275,30 @@ def test_a_side_from_standard_input_is_called_as_told() -> None:
     assert told.out.startswith("dipper before  to  sandpiper.dump\n")
     untold = run("diff", "sandpiper.dump", "-", "--format", "json", stdin=old)
     assert json.loads(untold.out)["new"] == "standard input"
+
+
+LAMPS = "".join(f"lamp {n} {5 * n} 0 white wake\n" for n in range(97))
+NOTES = "".join(f"note = {n}\n" for n in range(97))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "kinds"),
+    [
+        (LAMPS, LAMPS + "lamp 3 99 0 amber wake\n", ["added"]),  # its second word alone tells less
+        (LAMPS, "lamp 3 99 0 amber wake\n" + LAMPS, ["added"]),
+        (LAMPS, LAMPS.replace("lamp 50 250 0 white wake\n", ""), ["removed"]),
+        (LAMPS, LAMPS.replace("250 0 white", "250 0 amber"), ["changed"]),
+        (NOTES, "note = z\n" + NOTES, ["added"]),
+        (NOTES, NOTES.replace("note = 40\n", ""), ["removed"]),
+        # the last one may be what holds: two in another order are two changes
+        ("note = 1\nnote = 2\n", "note = 2\nnote = 1\n", ["changed", "changed"]),
+    ],
+)
+def test_a_row_of_an_unmapped_list_is_one_change(
+    diff: Diff, edited: Edited, old: str, new: str, kinds: list[str]
+) -> None:
+    answer = diff(edited("a.txt", old), edited("b.txt", new), "--format", "json", "--everything")
+    assert [change["kind"] for change in listed(answer)] == kinds
 
 
 def test_a_new_value_that_brings_an_error_is_painted_as_one_and_never_green(

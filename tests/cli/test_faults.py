@@ -66,5 +66,36 @@ def test_a_rule_that_fails_is_a_finding_and_the_others_still_speak(
     monkeypatch.setattr(auditing, "book", book)
     after = call(monkeypatch, ["check", "broken/unclosed-block.dump"])
     assert "The rule itself failed (ZeroDivisionError: a reed)" in after.out
-    assert before.out.count("ERROR ") == after.out.count("ERROR ") > 0
-    assert after.status == 1
+    assert 0 < before.out.count("ERROR ") < after.out.count("ERROR ")
+    assert (before.status, after.status) == (1, 2)
+    assert after.out.rstrip().endswith("The craft was not audited.")
+
+
+@pytest.mark.parametrize("form", ["json", "sarif", "junit", "github", "markdown"])
+def test_no_format_and_no_level_lets_a_rule_fail_unseen(
+    monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    from cfgaudit.audit import engine
+
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("a reed")
+
+    asked = ["check", "dipper.dump", "--fail-on", "never", "--format", form]
+    assert call(monkeypatch, asked).status == 0
+    monkeypatch.setattr(engine, "well_formed", fail)  # whatever a rule yields, it fails
+    assert call(monkeypatch, asked).status == 2
+
+
+def test_a_picture_that_fails_costs_that_picture_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    from cfgaudit.pictures import album
+
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("a <reed>")
+
+    whole = call(monkeypatch, ["report", "dipper.dump"]).out
+    (name, title, _), *others = album.PICTURES
+    monkeypatch.setattr(album, "PICTURES", ((name, title, fail), *others))
+    page = call(monkeypatch, ["report", "dipper.dump"])
+    assert page.status == 0
+    assert page.out.count("<svg") == whole.count("<svg") - 1
+    assert f"{title}: a fault of the program (ZeroDivisionError: a &lt;reed&gt;)" in page.out

@@ -48,7 +48,7 @@ def test_each_craft_has_a_line_and_what_is_no_dump_is_passed_over(
     assert answer.status == 0
     heads = [line.split()[0] for line in answer.out.splitlines()[1:5]]
     assert heads == ["dipper", "Goosander", "sandpiper", "Wagtail"]
-    assert "2 files are passed over: no dialect knows them." in answer.out
+    assert "2 files are passed over: no dialect knows them: cfgaudit.toml, notes.txt." in answer.out
     said = machine(monkeypatch, folder)
     assert said["craft"] == ["dipper", "Goosander", "sandpiper", "Wagtail 3"]
     assert said["passed_over"] == ["cfgaudit.toml", "notes.txt"]

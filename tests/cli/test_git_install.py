@@ -159,7 +159,7 @@ def test_a_folder_that_names_dialects_of_its_own_is_remembered(tmp_path: Path) -
     for name in ("cfgaudit.toml", "dialects"):
         (repo.top / name).rename(repo.top / "fleet" / name)
     assert repo.ours("install", "--program", PROGRAM, folder="fleet").status == 0
-    assert repo.git("config", "diff.cfgaudit.textconv").out.endswith(" --beside=fleet --\n")
+    assert " --beside=fleet -- " in repo.git("config", "diff.cfgaudit.textconv").out
     repo.commit("the fleet has a folder")
     repo.replace(("cell_low = 350", "cell_low = 345"))
     assert "+warn_cell = 3.45 V\n" in repo.git("diff").out
@@ -202,7 +202,68 @@ def test_why_git_refuses_a_repository_is_told(repo: Repo) -> None:
 def test_status_tells_a_text_filter_that_takes_some_names_for_options(repo: Repo) -> None:
     repo.ours("install", "--program", PROGRAM)
     held = repo.git("config", "diff.cfgaudit.textconv").out.strip()
-    repo.git("config", "diff.cfgaudit.textconv", held.removesuffix(" --"))
+    repo.git("config", "diff.cfgaudit.textconv", held.replace(' -- "$1" ||', ' "$1" ||'))
     answer = repo.ours("status")
     assert answer.status == 1
     assert "run `cfgaudit git install`" in answer.out
+
+
+def test_status_tells_attributes_that_are_overruled(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    repo.write("*.dump -merge\n", ".git/info/attributes")
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert (
+        "! files      0 tracked; other attributes overrule ours, in part or whole, for craft"
+        in (answer.out)
+    )
+    repo.write("*.dump -merge -diff\n", ".git/info/attributes")
+    assert repo.ours("status").status == 1
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("merge.cfgaudit.driver", "cfgaudit git merge %O %A %B"),
+        ("diff.cfgaudit.textconv", "cfgaudit git textconv --"),
+        ("diff.cfgaudit.xfuncname", "^x"),
+    ],
+)
+def test_status_tells_a_driver_that_was_altered(repo: Repo, key: str, value: str) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    repo.git("config", key, value)
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert "run `cfgaudit git install`" in answer.out
+
+
+def test_status_tells_a_configuration_that_overrules_ours(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    repo.git("config", "extensions.worktreeConfig", "true")
+    repo.git("config", "--worktree", "diff.cfgaudit.textconv", "cat")
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert "diff.cfgaudit.textconv is overruled by a configuration besides this one" in answer.out
+
+
+def test_status_tells_a_dump_whose_dialect_is_out_of_reach(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    (repo.top / "fleet").mkdir()
+    for name in ("cfgaudit.toml", "dialects", "craft.dump"):
+        (repo.top / name).rename(repo.top / "fleet" / name)
+    repo.commit("a folder of its own")
+    repo.ours("install", "--program", PROGRAM)
+    answer = repo.ours("status")
+    assert answer.status == 1
+    assert "in no dialect that the text filter looks at: fleet/craft.dump" in answer.out
+    repo.ours("install", "--program", PROGRAM, folder="fleet")
+    assert repo.ours("status").status == 0
+
+
+def test_status_tells_a_clone_that_was_never_told(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    repo.commit("attributes for all")
+    repo.git("clone", "-q", str(repo.top), "../copy")
+    answer = Repo(repo.top.parent / "copy").ours("status")
+    assert answer.status == 1
+    assert "this clone was never told" in answer.out

@@ -166,6 +166,20 @@ def test_what_the_merged_craft_brings_is_told(tmp_path: Path) -> None:
     assert "cfgaudit check craft.dump" in answer.err
 
 
+def test_what_the_merged_craft_brings_is_told_with_a_conflict_elsewhere(tmp_path: Path) -> None:
+    repo = new_repo(tmp_path)
+    repo.git("checkout", "-q", "-b", "side")
+    repo.replace((DRY, "cell_dry = 345"), ("stars = 8", "stars = 9"))
+    repo.commit("a floor just under the call")
+    repo.git("checkout", "-q", "main")
+    repo.replace((LOW, "cell_low = 340"), ("stars = 8", "stars = 7"))
+    repo.commit("a later call")
+    answer = repo.git("merge", "side", status=1)
+    assert "position.min_satellites" in answer.err
+    assert "merged, this craft has what neither side had:" in answer.err
+    assert "battery/threshold-order" in answer.err
+
+
 def test_the_merged_craft_is_held_against_its_build_sheet(tmp_path: Path) -> None:
     repo = new_repo(tmp_path)
     repo.write((CORPUS / "dipper.build.toml").read_text("utf-8"), "dipper.build.toml")

@@ -1,5 +1,9 @@
 """Dumps as git shows them: in settings, secrets hidden, and never a failure."""
 
+import hashlib
+import re
+import shutil
+import subprocess
 import sys
 from pathlib import Path
 
@@ -13,7 +17,7 @@ from tests.test_startup import HEAVY, loaded, ours
 @pytest.fixture
 def repo(tmp_path: Path) -> Repo:
     made = new_repo(tmp_path)
-    made.replace(("cell_low = 350", "cell_low = 345"), ("keeper = weir-team", "keeper = M. Thorn"))
+    made.replace(("cell_low = 350", "cell_low = 345"))
     return made
 
 
@@ -24,12 +28,20 @@ def changed(text: str) -> list[str]:
     ]
 
 
+LOW = "cell_low = 350"
 WANTED = ["-warn_cell = 3.5 V", "+warn_cell = 3.45 V"]
 
 
 def test_diff_speaks_in_settings_and_hides_secrets(repo: Repo) -> None:
+    repo.replace(("keeper = weir-team", "keeper = M. Thorn"))
     text = repo.git("diff").out
-    assert changed(text) == WANTED
+    own = [line for line in changed(text) if "owner" in line]
+    assert [line for line in changed(text) if line not in own] == WANTED
+    # that the secret is another one now is told, not what it is
+    assert [re.sub("[0-9a-f]{8}", "SIGN", line) for line in own] == [
+        '-owner = "(hidden) SIGN"',
+        '+owner = "(hidden) SIGN"',
+    ]
     assert " [battery]\n" in text  # the section stands above the hunk
     assert "Thorn" not in text
 
@@ -65,11 +77,61 @@ def test_any_name_of_a_file_is_shown_by_setting(repo: Repo, name: str) -> None:
 
 
 def test_what_is_secret_is_hidden_where_it_is_overruled_or_can_not_be_read(repo: Repo) -> None:
-    repo.replace(("keeper = M. Thorn", 'keeper = A. Willow\nkeeper = M. Thorn\nkeeper = "B. Reed'))
+    repo.replace(("keeper = weir-team", 'keeper = A. Willow\nkeeper = M. Thorn\nkeeper = "B. Reed'))
     text = run("git", "textconv", "craft.dump", cwd=repo.top).out
     assert not any(name in text for name in ("Willow", "Thorn", "Reed"))
     assert '#   craft.owner = "(hidden)"\n' in text
     assert '#   keeper = "(hidden)' in text
+
+
+def test_a_comment_an_idle_value_and_another_dump_of_the_file_are_shown(repo: Repo) -> None:
+    both = repo.read()
+    repo.write(both + both.replace("called = dipper", "called = ouzel"))
+    repo.commit("two in one")
+    at = repo.read().rindex("cell_low = ")
+    text = repo.read()[:at] + "# CRACKED, do not fly\ncell_low = 340" + repo.read()[at + 14 :]
+    repo.write(text.replace("hollow_q = 300", "hollow_q = 400", 1))
+    assert changed(repo.git("diff").out) == [
+        "-#   filters.gyro[hollow].q = 300",
+        "+#   filters.gyro[hollow].q = 400",
+        "-warn_cell = 3.45 V",
+        "+warn_cell = 3.4 V",
+        "+#   battery.warn_cell: # CRACKED, do not fly",
+    ]
+
+
+def test_a_row_more_of_an_unmapped_list_is_one_line(repo: Repo) -> None:
+    lamps = "".join(f"lamp {n} {5 * n} 0 white wake\n" for n in range(97))
+    repo.replace(("[craft]\n", f"{lamps}[craft]\n"))
+    repo.commit("lamps")
+    repo.replace(("[craft]\n", "lamp 3 99 0 amber wake\n[craft]\n"))
+    assert changed(repo.git("diff").out) == ["+#   lamp 3 99 0 amber wake"]
+
+
+@pytest.mark.parametrize("program", ["/nowhere/cfgaudit", "false", "sh -c 'kill -9 $$'"])
+def test_a_program_that_fails_leaves_git_to_show_the_text(repo: Repo, program: str) -> None:
+    repo.ours("install", "--program", program)
+    assert changed(repo.git("diff", "--", "craft.dump").out) == ["-" + LOW, "+cell_low = 345"]
+
+
+def test_without_any_program_in_reach_the_shell_shows_the_text(repo: Repo) -> None:
+    repo.ours("install", "--program", "/nowhere/cfgaudit")
+    repo.git("config", "core.pager", "")
+    held = repo.git("config", "diff.cfgaudit.textconv").out.rstrip("\n")
+    bare = subprocess.run(
+        ["/bin/sh", "-c", f'{held} "$@"', "sh", "craft.dump"],
+        cwd=repo.top,
+        env={"PATH": "/nowhere"},
+        capture_output=True,
+        check=True,
+    )
+    assert bare.stdout.decode() == repo.read()
+
+
+def test_a_program_named_without_its_folder_is_stored_with_it(repo: Repo) -> None:
+    repo.ours("install", "--program", "sh -c true")
+    held = repo.git("config", "diff.cfgaudit.textconv").out
+    assert held.startswith(f"show() {{ {shutil.which('sh')} -c true git textconv ")
 
 
 def test_lines_in_another_order_are_no_change(repo: Repo) -> None:
@@ -93,6 +155,16 @@ def test_gits_cache_is_renewed_by_an_install_after_a_dialect_changed(repo: Repo)
     ]
     repo.ours("uninstall")
     repo.git("rev-parse", "--verify", "-q", "refs/notes/textconv/cfgaudit", status=1)
+
+
+def test_an_install_with_a_cache_leaves_git_nothing_to_ask(repo: Repo) -> None:
+    repo.commit("a lower call")
+    plain = repo.git("log", "-p").out
+    assert "kept for git: 2 versions" in repo.ours("install", "--cache", "--program", PROGRAM).out
+    held = repo.git("rev-parse", "refs/notes/textconv/cfgaudit").out
+    assert repo.git("log", "-p").out == plain
+    # git adds to its cache what it had to ask for
+    assert repo.git("rev-parse", "refs/notes/textconv/cfgaudit").out == held
 
 
 @pytest.mark.parametrize("path", sorted((CORPUS / "broken").iterdir()), ids=lambda path: path.name)
@@ -131,14 +203,15 @@ def test_what_is_no_dump_is_passed_through_to_the_byte(data: bytes, tmp_path: Pa
     assert run_raw(tmp_path / "x") == (0, data, b"")
 
 
-def test_what_is_too_large_for_a_dump_is_passed_through_unread(
+def test_of_what_is_too_large_for_a_dump_nothing_but_its_digest_is_shown(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     text = "[battery]\ncells = 4\n" + "# a\n" * 4_000_000
     (tmp_path / "a.cfg").write_bytes(text.encode())
     answer = call(monkeypatch, ["git", "textconv", "a.cfg"], cwd=tmp_path)
-    assert answer.out == text
-    assert answer.err == "cfgaudit: a.cfg is shown as it is: it is larger than 16 MB\n"
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    assert answer.out == f"# 16000020 bytes that can't be shown, sha256 {digest}\n"
+    assert answer.err == "cfgaudit: a.cfg is shown by line: it is larger than 16 MB\n"
 
 
 def test_broken_settings_of_the_folder_let_the_text_through_and_say_why(tmp_path: Path) -> None:
@@ -146,7 +219,7 @@ def test_broken_settings_of_the_folder_let_the_text_through_and_say_why(tmp_path
     (tmp_path / "a.dump").write_text("[pack]\ncells = 4\n", encoding="utf-8")
     status, out, err = run_raw(tmp_path / "a.dump", tmp_path)
     assert (status, out) == (0, b"[pack]\ncells = 4\n")
-    assert b"a.dump is shown as it is: " in err
+    assert b"a.dump is shown by line: " in err
 
 
 def test_a_file_that_is_not_there_is_no_failure_either(tmp_path: Path) -> None:

@@ -11,7 +11,9 @@ import click
 import pytest
 
 from cfgaudit.cli import group
-from tests.cli.calling import call
+from tests.cli.calling import CORPUS, call
+from tests.cli.repository import new_repo
+from tests.cli.sweep import EVERY_COMMAND
 
 # what stands in the dump, and how it must be shown; None where the line can't be read at all
 NAMES = {
@@ -208,3 +210,45 @@ def test_no_place_of_a_dump_lets_a_mark_act_in_any_format(
         commands = [line for line in answer.out.splitlines() if line.startswith("::")]
         assert not [line for line in commands if line.startswith("::error::x")]
         assert all(line.count("\n") == 0 for line in commands)
+
+
+HOSTILE = "a\n::error::x\x1b[31m\u202e"  # in the names of every file
+
+
+@pytest.fixture(scope="module")
+def named(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A repository whose files have names that would act, and a dump with such keys."""
+    top = new_repo(tmp_path_factory.mktemp("named"), install=False).top
+    for file in ("craft.dump", "other.dump"):
+        body = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
+        text = "".join(part.format(MARKS["workflow command"]) for part in PLACES.values())
+        (top / f"{HOSTILE}{file}").write_text(text + body, encoding="utf-8", newline="")
+    sheet = (CORPUS / "dipper.build.toml").read_bytes() + b"odd = 1\n"
+    (top / f"{HOSTILE}dipper.build.toml").write_bytes(sheet)
+    (top / "dialects" / f"{HOSTILE}sedge.toml").write_bytes(b"name = 1\n")
+    return top
+
+
+@pytest.mark.parametrize("arguments", EVERY_COMMAND, ids=" ".join)
+def test_no_name_of_a_file_ends_a_line_of_any_output(
+    monkeypatch: pytest.MonkeyPatch, named: Path, arguments: list[str]
+) -> None:
+    files = ("craft.dump", "other.dump", "dipper.build.toml", "base.json", "page.html")
+    asked = [HOSTILE + word if word in files else word for word in arguments]
+    asked = [word.replace("dialects/", f"dialects/{HOSTILE}") for word in asked]
+    answer = call(monkeypatch, asked, cwd=named)
+    for text in (answer.out, answer.err):
+        assert [line for line in text.splitlines() if line.startswith("::error::x")] == []
+    assert _unprintable(answer.err) == []
+    assert _unprintable(answer.out) == [] or arguments[0] == "redact"
+    assert "internal fault" not in answer.err
+
+
+@pytest.mark.parametrize("arguments", EVERY_COMMAND, ids=" ".join)
+def test_no_missing_file_ends_a_line_of_standard_error(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, arguments: list[str]
+) -> None:
+    asked = [HOSTILE + word if "." in word and len(word) > 1 else word for word in arguments]
+    answer = call(monkeypatch, asked, cwd=tmp_path)
+    assert [line for line in answer.err.splitlines() if line.startswith("::error::x")] == []
+    assert _unprintable(answer.err) == []

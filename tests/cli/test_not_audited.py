@@ -170,3 +170,32 @@ def test_a_fleet_with_a_craft_that_was_named_and_not_audited_is_a_failure(
 ) -> None:
     assert call(monkeypatch, ["fleet", "."], cwd=folder).status == 0
     assert call(monkeypatch, ["fleet", ".", "unknown.dump"], cwd=folder).status == 2
+
+
+@pytest.mark.parametrize("form", ["sarif", "junit", "github", "markdown"])
+def test_a_change_into_what_can_not_be_audited_is_a_failure_in_every_report_for_review(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, form: str
+) -> None:
+    asked = ["diff", "dipper.dump", "unknown.dump", "--format", form]
+    answer = call(monkeypatch, asked, cwd=folder)
+    assert answer.status == 2
+    assert "not audited" in answer.out.lower()
+    assert call(monkeypatch, [*asked[:2], "dipper.dump", *asked[3:]], cwd=folder).status == 0
+
+
+def test_a_hook_audits_the_dumps_that_a_changed_sheet_or_settings_file_is_of(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    shutil.copy(CORPUS / "dipper.build.toml", folder)
+    shutil.copy(CORPUS / "faulty/dipper-after-repair.dump", folder / "bad.dump")
+    for dump in LOST:
+        (folder / dump).unlink()
+    for changed in ("cfgaudit.toml", "dipper.build.toml"):
+        asked = ["check", "--around", "dipper.dump", changed, "--format", "json"]
+        answer = call(monkeypatch, asked, cwd=folder)
+        assert answer.status == 1
+        told = {entry["file"] for entry in json.loads(answer.out)["dumps"]}
+        assert told == {"dipper.dump", "bad.dump"}
+    (folder / "none").mkdir()
+    (folder / "none" / "cfgaudit.toml").touch()
+    assert call(monkeypatch, ["check", "--around", "none/cfgaudit.toml"], cwd=folder).status == 0

@@ -316,3 +316,21 @@ def test_the_sources_of_a_rail_are_a_list_each_with_its_line_and_perhaps_a_diode
     assert faults("[rails.5V]\nsources = [1]\n") == [
         "x.toml:2: rails.5V.sources must be a list of tables"
     ]
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ('diameter = "127,5 mm"', "127.5 mm"),
+        ('diameter = "5\\""', "127 mm"),
+        ('diameter = "5 inches"', "127 mm"),
+        ('diameter = "5,1 inch"', "129.54 mm"),
+        ('kv = "2450 per volt"', "2450 rpm/V"),
+        ('kv = "2450 KV"', "2450 rpm/V"),
+    ],
+)
+def test_a_builder_s_spelling_is_answered_with_the_one_that_is_read(line: str, meant: str) -> None:
+    """Published: an inch is 25.4 mm (the international yard of 1959); 5.1 × 25.4 = 129.54."""
+    with pytest.raises(SheetError) as refused:
+        read_sheet(f"[propulsion]\n{line}\n".encode(), "x.toml")
+    assert f"did you mean {meant}?" in str(refused.value)

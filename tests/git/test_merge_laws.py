@@ -2,12 +2,14 @@
 
 from collections.abc import Hashable, Mapping
 
+import pytest
 from hypothesis import given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
 from cfgaudit.dialects.plain import write_plain
 from tests.git.demo import merged, says, text_of
+from tests.git.random_merges import losses, three_sides
 from tests.strategies import settings_pair
 
 KEYS = ("reed", "rush", "sedge 1", "sedge 2", "willow", "alder")
@@ -125,3 +127,10 @@ def test_any_bytes_merge_or_are_said_to_conflict(three: tuple[bytes, bytes, byte
 
     outcome = merged_bytes(*three)
     assert outcome.data is not None or outcome.conflicts
+
+
+@pytest.mark.parametrize("start", range(0, 80, 20))
+def test_of_random_edits_of_demo_dumps_nothing_is_lost_without_a_mark(start: int) -> None:
+    for seed in range(start, start + 20):
+        three = three_sides(seed)
+        assert list(losses(*three, merged(*three))) == [], seed

@@ -283,3 +283,81 @@ def test_a_comment_in_a_section_that_the_other_side_took_out_is_kept() -> None:
     more = ("# counted twice", *drive, "speech = digits_600")
     back = sedge(*PACK, "# counted twice", "[drive]", "speech = digits_600")
     assert clean(base, without, sedge(*PACK, *more)) == back
+
+
+ARMS = ("begin arms", "tail-left,3,counter-sun,straight,100", "end arms")  # the last is no setting
+
+
+def marl(row: str = ARMS[1]) -> str:
+    head = "# marl 1.12.0 upon Ark 2, issue C, laid down 2026-02-02"
+    return "\n".join([head, ARMS[0], row, ARMS[2], "marl has no more to tell", ""])
+
+
+def test_a_field_without_a_setting_merges_with_a_setting_of_the_same_line() -> None:
+    trimmed, moved = marl(ARMS[1].replace("100", "85")), marl(ARMS[1].replace("3", "7"))
+    both = marl("tail-left,7,counter-sun,straight,85")
+    assert clean(marl(), trimmed, moved) == clean(marl(), moved, trimmed) == both
+
+
+def test_a_field_without_a_setting_that_both_sides_changed_is_a_conflict() -> None:
+    ours, theirs = (marl(ARMS[1].replace("100", trim)) for trim in ("85", "77"))
+    outcome = merged(marl(), ours, theirs)
+    assert (outcome.conflicts, outcome.clashes) == (1, ("arms/tail-left/field 5",))
+
+
+DRIVE = ("# the motors", "[drive]", "magnets = 14", "speech = digits_600", "soft_start = 3")
+
+
+@pytest.mark.parametrize("edit", [("= 14", "= 12"), ("start = 3", "start = 4")])
+def test_a_section_that_one_side_took_out_and_the_other_edited_is_one_conflict(
+    edit: tuple[str, str],
+) -> None:
+    base, without = sedge(*PACK, *DRIVE), sedge(*PACK)
+    edited = base.replace(*edit)
+    whole = "\n".join(DRIVE[1:]).replace(*edit)
+    for ours, theirs, marked in (
+        (without, edited, f"<<<<<<< ours\n=======\n{whole}\n>>>>>>> theirs"),
+        (edited, without, f"<<<<<<< ours\n{whole}\n=======\n>>>>>>> theirs"),
+    ):
+        outcome = merged(base, ours, theirs)
+        assert outcome.conflicts == 1
+        assert text_of(outcome) == sedge(*PACK, DRIVE[0], marked)
+
+
+def test_a_comment_behind_a_head_is_merged_or_marked() -> None:
+    base = sedge("[drive]  # by Ines", "magnets = 14")
+    ours, theirs = base.replace("Ines", "Jo"), base.replace("Ines", "Ann")
+    assert clean(base, base, theirs) == clean(base, theirs, base) == theirs
+    outcome = merged(base, ours, theirs)
+    assert (outcome.conflicts, outcome.clashes) == (1, ("drive",))
+    assert "# by Jo\n=======\n[drive]  # by Ann\n" in text_of(outcome)
+
+
+@pytest.mark.parametrize("line", ["cell_low = 350", "[pack]"])
+def test_a_comment_behind_what_the_other_side_took_out_is_kept(line: str) -> None:
+    base, gone = pack(), pack("") if line != "[pack]" else sedge()
+    noted = base.replace(line, f"{line}  # CRACKED")
+    for outcome in (clean(base, noted, gone), clean(base, gone, noted)):
+        assert "# CRACKED\n" in outcome
+        assert says(outcome.encode()) == says(gone.encode())
+
+
+def test_a_comment_said_once_more_is_kept() -> None:
+    base = sedge("[pack]", "# a", "cells = 4")
+    twice = base.replace("# a", "# a\n# a")
+    text = text_of(merged(base, twice, base.replace("= 4", "= 3")))
+    assert text.count("# a\n") == 2
+    assert text_of(merged(base, base.replace("= 4", "= 3"), twice)).count("# a\n") == 2
+
+
+def test_a_list_over_several_rows_or_sections_is_one_conflict() -> None:
+    def levers(last: str, first: str = "60-80") -> str:
+        works = (f"ch4 {first}", "ch5 20-40", f"ch6 {last}")
+        return sedge(*(line for work in works for line in ("[lever horn]", f"works = {work}")))
+
+    outcome = merged(levers("10-20"), levers("10-20", "60-90"), levers("10-30"))
+    assert outcome.conflicts == text_of(outcome).count("<<<<<<<") == 1
+    assert "[lever horn]\nworks = ch4 60-90\n" in text_of(outcome)
+    doubled = sedge("[pack]", "cells = 4", "cells = 4", "cell_low = 350")
+    outcome = merged(doubled, doubled.replace("cells = 4\n", "", 1), doubled.replace("= 4", "= 3"))
+    assert text_of(outcome).count("[pack]") == outcome.conflicts == 1

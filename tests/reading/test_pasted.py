@@ -220,3 +220,16 @@ def test_a_section_head_keeps_its_place_behind_a_number() -> None:
     statement = next(s for s in found.statements if isinstance(s.shape, Section))
     assert isinstance(statement.shape, Section)
     assert text_at(found, statement.place("a.dump", statement.shape.name)) == "craft"
+
+
+def test_a_line_without_a_number_is_the_rest_of_the_one_above() -> None:
+    said = [f"{n} cell_{n} = {n} {n}" for n in range(1, 13)]
+    said[4:5] = ["5 tunes = 5733, 5752,", "5771, 5790"]
+    said[9:10] = ["9 gains = 45", "80 30"]
+    made = repaired(said)
+    assert made is not None
+    texts = [line.text for line in made.lines]
+    assert texts[3:6] == ["cell_4 = 4 4", "tunes = 5733, 5752, 5771, 5790", "cell_6 = 6 6"]
+    assert texts[8] == "gains = 45 80 30"
+    assert [line.text for line in made.lines][-1] == "cell_12 = 12 12"
+    assert any(note.startswith("lines 6, 11 have no number") for note in made.notes)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.reports.github import command
-from tests.reports.reviewed import DUMP, FAULTY, WAIVER, ask, folder, told
+from tests.reports.reviewed import DUMP, FAULTY, WAIVER, ask, folder, log, told
 
 LINE = re.compile(r"::(error|warning|notice) ((?:\w+=[^,:\n]*,?)+)::([^\n]*)")
 
@@ -35,7 +35,7 @@ def test_a_finding_is_a_line_with_its_file_line_column_and_rule(
     every = lines(told(monkeypatch, "github", ["check", FAULTY]))
     (found,) = [entry for entry in every if entry[1]["title"] == "failsafe/throttle-closes"]
     word, where, message = found
-    assert (word, where["file"]) == ("error", FAULTY)
+    assert (word, where["file"].removeprefix("corpus/")) == ("error", FAULTY)
     assert int(where["line"]) > 1
     assert message.startswith("On link loss the throttle channel 3 goes to 900 us, closed, ")
     assert "In the air: it falls, as deep as the figure says" in message
@@ -87,3 +87,20 @@ def test_a_diff_tells_what_it_brings(monkeypatch: pytest.MonkeyPatch) -> None:
     assert (back.status, back.err) == (0, "")
     (only,) = lines(back.out)
     assert only[1]["title"] == "looked at", "the way back brings nothing"
+
+
+def test_a_file_is_named_from_the_top_of_the_repository(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / ".git").mkdir()
+    (tmp_path / "fleet" / "east").mkdir(parents=True)
+    where = folder(tmp_path / "fleet", a=DUMP)
+    for given, cwd in (
+        ("a.cfg", where),
+        ("../a.cfg", where / "east"),
+        (str(where / "a.cfg"), where),
+    ):
+        for entry in lines(told(monkeypatch, "github", ["check", given], cwd)):
+            assert entry[1]["file"] == "fleet/a.cfg"
+        run = log(monkeypatch, ["check", given], cwd)
+        assert {file["location"]["uri"] for file in run["artifacts"]} == {"fleet/a.cfg"}

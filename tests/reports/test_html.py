@@ -186,7 +186,7 @@ def test_secrets_are_not_on_a_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Pa
     for name, owner in (("old", "Hopkins"), ("new", "Marchbanks")):
         text = f'[craft]\nname = "Dipper"\nowner = "{owner}"\nserial = "S-{owner}"\n'
         (tmp_path / f"{name}.cfg").write_text(text, encoding="utf-8")
-    for arguments in (["old.cfg"], ["old.cfg", "new.cfg", "--all"]):
+    for arguments in (["old.cfg"], ["old.cfg", "new.cfg", "--everything"]):
         text = page(monkeypatch, *arguments, cwd=tmp_path)
         assert "Hopkins" not in text
         assert "Marchbanks" not in text
@@ -234,7 +234,7 @@ def test_a_change_shows_what_differs_before_and_after(monkeypatch: pytest.Monkey
     alike = text[text.index("Alike before and after") :]
     assert "From stick to turn rate" in alike
     assert "switches.arm" in text
-    assert "(--all)" not in text
+    assert "(--everything)" not in text
 
 
 def test_verdict_and_coverage_come_before_the_causes_and_those_before_the_findings(

@@ -19,6 +19,7 @@ from cfgaudit.reports.markdown_text import code, marked, table
 from tests.reports.reviewed import CALLS, DUMP, FAULTY, WAIVER, folder, told
 
 OURS = {"h3", "h4", "p", "ul", "li", "strong", "em", "code", "br"}
+OURS |= {"details", "summary"}
 OURS |= {"table", "thead", "tbody", "tr", "th", "td"}
 
 
@@ -40,7 +41,7 @@ class Page(HTMLParser):
             self.rows.append(0)
         if tag in ("td", "th"):
             self.rows[-1] += 1
-        if tag in ("td", "th", "p", "li", "h3", "h4"):
+        if tag in ("td", "th", "p", "li", "h3", "h4", "summary"):
             self.cells.append("")
         if tag == "br":
             self.cells[-1] += "\n"
@@ -69,7 +70,7 @@ def test_a_finding_is_a_row_with_level_rule_message_place_and_mend(
     level, what, where, mend = page.cells[at - 1 : at + 3]
     assert level == "error"
     assert what.split("\n")[1].startswith("On link loss the throttle channel 3 goes to 900 us, ")
-    assert where.startswith(f"{FAULTY}:")
+    assert re.match("line [0-9]+\n", where)  # the file stands in the heading
     assert mend == "Hold the throttle channel until the action begins."
 
 
@@ -88,7 +89,44 @@ def test_a_diff_has_a_table_a_class_in_order_of_risk(monkeypatch: pytest.MonkeyP
     assert safety < power
     at = page.cells.index("battery.capacity")
     assert page.cells[at : at + 3] == ["battery.capacity", "1550 mAh", "1300 mAh"]
+    assert re.fullmatch("line [0-9]+", page.cells[at + 3])
     assert any(cell.startswith("The change brings 8 errors, 1 warning") for cell in page.cells)
+
+
+def test_a_change_has_what_it_brings_below_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = told(monkeypatch, "markdown", ["diff", "dipper.dump", FAULTY])
+    arm = text.index("`failsafe.channels.5` and `switches.arm` together bring:")
+    assert text.index("| `switches.arm` |") < arm < text.index("#### power")
+    below = text[arm:].split("\n\n")[1]
+    assert "**error** `switch/armed-at-failsafe-value`" in below
+    # each finding is told once
+    page = Page(text)
+    found = [cell for cell in page.cells if "In the air:" in cell]
+    assert len(found) == len({cell.partition(" In the air:")[0] for cell in found})
+    brought = re.search(r"The change brings (\d+) errors, (\d+) warning", text)
+    assert brought is not None
+    assert text.count("- **error** ") == int(brought[1])
+    assert text.count("- **warning** ") == int(brought[2])
+
+
+def test_the_path_stands_once_and_lines_are_links_where_the_files_can_be_seen(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = told(monkeypatch, "markdown", ["diff", "dipper.dump", FAULTY])
+    assert text.count(FAULTY) == 1
+    asked = ["diff", "dipper.dump", FAULTY, "--links", "https://forge.example/boats/blob/1a2b"]
+    linked = told(monkeypatch, "markdown", asked)
+    here = r"https://forge.example/boats/blob/1a2b/(?:corpus/)?"  # where that is a repository
+    line = re.search(rf"\[line (\d+)\]\({here}{FAULTY}#L(\d+)\)", linked)
+    assert line is not None
+    assert line[1] == line[2]
+
+
+def test_notes_are_folded(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = told(monkeypatch, "markdown", ["check", FAULTY])
+    folded = text.partition("<details>")[2].partition("</details>")[0]
+    assert "3 notes" in folded
+    assert text.count("**note**") == folded.count("**note**") == 3
 
 
 def test_a_diff_that_mends_lists_what_it_clears(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,6 +4,7 @@ import pytest
 
 from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.work.allot import (
     CONSOLE,
@@ -36,8 +37,12 @@ def sheet(ports: dict[str, str], devices: dict[str, str]) -> Sheet:
     return Sheet(read_sheet(text.encode(), "x.toml"))
 
 
+def console_on(port: str) -> Settings | None:
+    return read_plain(f"ports.{port}.roles = console\n") if port else None
+
+
 def plan(ports: dict[str, str], devices: dict[str, str], console: str = "") -> Allotment:
-    return allot(problem_of(sheet(ports, devices), console))
+    return allot(problem_of(sheet(ports, devices), console_on(console)))
 
 
 def device(kind: str, rate: int, more: str = TWO_WIRES) -> str:
@@ -274,6 +279,52 @@ def test_a_sheet_without_ports_or_devices_is_not_allotted() -> None:
         problem_of(sheet({}, {"t": TELEMETRY}))
     with pytest.raises(NotStated, match="devices"):
         problem_of(sheet({"a": FULL}, {}))
+
+
+def test_a_port_that_software_times_by_the_dump_is_no_port_for_a_fast_device() -> None:
+    """Limit: 19,200 Bd (common practice, rules/limits.toml)."""
+    dump = read_plain("ports.a.software_driven = on\nports.a.roles = telemetry\n")
+    ports = {"a": FULL.replace('kind = "hardware"\n', ""), "b": FULL, "usb": USB}
+    for rate, at in ((57600, "b"), (19200, "a")):
+        built = sheet(ports, {"t": device("telemetry", rate)})
+        assert allot(problem_of(built, dump)).placed["t"] == at
+
+
+def test_a_device_stays_where_the_dump_has_it_if_the_sheet_does_not_tell() -> None:
+    ports, devices = {"a": FULL, "b": FULL, "usb": USB}, {"t": TELEMETRY}
+    assert plan(ports, devices).placed["t"] == "a"
+    dump = read_plain("ports.b.roles = telemetry\n")
+    assert allot(problem_of(sheet(ports, devices), dump)).placed["t"] == "b"
+    twice = read_plain("ports.b.roles = telemetry\nports.a.roles = telemetry\n")
+    assert problem_of(sheet(ports, devices), twice).want("t").port == ""
+
+
+def test_a_console_on_a_port_that_the_sheet_does_not_list_stays_there() -> None:
+    found = plan({"a": FULL}, {"t": TELEMETRY}, "usb")
+    assert found.competing is None
+    assert found.placed == {"t": "a"}
+    assert plan({"a": FULL}, {"t": TELEMETRY}).left_out == (CONSOLE,)
+
+
+@pytest.mark.parametrize(
+    ("wires", "at", "swapped", "wanted"),
+    [
+        ("tx_to_tx", "a", False, True),
+        ("tx_to_tx", "a", True, True),
+        ("tx_to_rx", "a", True, False),
+        ("tx_to_tx", "c", True, False),  # it moves, and is soldered the usual way
+    ],
+)
+def test_crossed_wires_want_the_pins_swapped(
+    wires: str, at: str, swapped: bool, wanted: bool
+) -> None:
+    built = sheet({"a": FULL, "usb": USB}, {"t": f'{TELEMETRY}port = "a"\nwires = "{wires}"\n'})
+    problem = problem_of(built)
+    if at == "c":
+        wants = tuple(w._replace(port="c") if w.name == "t" else w for w in problem.wants)
+        problem = problem._replace(wants=wants)
+    dump = read_plain(f"ports.a.pins_swapped = {'on' if swapped else 'off'}\n")
+    assert dump_wants(allot(problem), dump).get("ports.a.pins_swapped") is wanted
 
 
 def test_the_dump_gets_roles_and_rates_where_they_are_not_so_already() -> None:

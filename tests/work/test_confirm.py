@@ -7,7 +7,7 @@ import pytest
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN, read_plain
 from cfgaudit.settings import Settings
-from cfgaudit.work.confirm import Confirmed, ReadBack, confirm
+from cfgaudit.work.confirm import Again, Confirmed, ReadBack, _divided, again, confirm
 from tests.dialects.demo import CORPUS, DUMPS, dialects, opened
 
 
@@ -98,18 +98,64 @@ def test_a_number_stopped_on_its_way_was_clamped() -> None:
     assert entry.fate is ReadBack.OTHER  # it went the other way
 
 
-def test_a_rounder_number_looks_clamped_where_nothing_tells_what_it_was() -> None:
+def test_nothing_is_called_clamped_where_nothing_tells_what_it_was() -> None:
     entry = fate("home.speed = 12.35 m/s", dipper(("home_speed = 700", "home_speed = 1000")))
-    assert entry.fate is ReadBack.CLAMPED
-    entry = fate("home.speed = 10 m/s", dipper(("home_speed = 700", "home_speed = 1235")))
     assert entry.fate is ReadBack.OTHER
+    assert "--before" in entry.why
+
+
+# Hand calculation: 8000 / 5 = 1600 and 8000 / 6 = 1333.3; 1500 lies between them, 1700 does not
+# lie between the neighbours of 8000 / 6. A port at 115,385 is 0.16 % off 115,200.
+@pytest.mark.parametrize(
+    ("path", "wanted", "found", "base", "is_divided"),
+    [
+        ("loop.rate", 1500.0, 1600.0, 8000.0, True),
+        ("loop.rate", 1500.0, 1333.0, 8000.0, True),
+        ("loop.rate", 1700.0, 1333.0, 8000.0, False),
+        ("loop.rate", 1500.0, 1500.0 + 7, 8000.0, False),
+        ("loop.rate", 1500.0, 1600.0, None, False),
+        ("ports.uart1.baud", 115200.0, 115385.0, None, True),
+        ("ports.uart1.baud", 115200.0, 57600.0, None, False),
+        ("home.altitude", 40.0, 39.9, None, False),
+    ],
+)
+def test_a_rate_that_a_divider_rounds_is_rounded(
+    path: str, wanted: float, found: float, base: float | None, is_divided: bool
+) -> None:
+    assert bool(_divided(path, wanted, found, base)) is is_divided
+
+
+def test_a_dump_that_is_cut_off_or_of_another_craft_is_told_first() -> None:
+    text = (CORPUS / "dipper.dump").read_text(encoding="utf-8")
+    cut = open_dump("cut.dump", text[: len(text) // 2].encode(), dialects())
+    assert any("behind it" in doubt for doubt in confirm(dipper(), cut).doubts)
+    assert confirm(dipper(), dipper()).doubts == ()
+    other = plain("craft.name = Kingfisher 9\n")
+    assert any("another craft" in doubt for doubt in confirm(other, dipper()).doubts)
+
+
+def test_what_did_not_take_is_given_as_the_lines_to_type_again() -> None:
+    intended, readback = dipper(("home_speed = 700", "home_speed = 800")), dipper()
+    outcome = confirm(intended, readback)
+    assert [entry.path for entry in outcome.amiss] == ["home.speed"]
+    (change,) = again(intended, readback, outcome).changes
+    assert "home_speed = 800" in change.forth.lines
+    assert again(intended, intended, confirm(intended, intended)) == Again()
+
+
+def test_what_was_clamped_is_not_to_be_typed_again() -> None:
+    intended = dipper(("height_lid = 1000", "height_lid = 1500"))
+    readback = dipper(("height_lid = 1000", "height_lid = 1200"))
+    outcome = confirm(intended, readback, dipper().settings)
+    assert [entry.fate for entry in outcome.amiss] == [ReadBack.CLAMPED]
+    assert again(intended, readback, outcome).changes == ()
 
 
 def test_a_value_beyond_what_the_setting_takes_stops_at_its_limit() -> None:
     wanted = plain("receiver.ends.1.high = 2700 us")
     assert wanted.settings["receiver.ends.1.high"].doubt
     text = "[travel 0]\nspans = 1000..2000", "[travel 0]\nspans = 1000..2500"
-    (entry,) = confirm(wanted, dipper(text)).entries
+    (entry,) = confirm(wanted, dipper(text), dipper().settings).entries
     assert (entry.fate, entry.why) == (ReadBack.CLAMPED, "the highest value of this setting")
 
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.patch import patched, undone
@@ -307,3 +308,27 @@ def test_of_two_dumps_of_one_craft_the_one_that_states_it_is_edited() -> None:
         b"[telemetry]\ninverted = on\n",
         b"[esc]\nidle = 5 %\n[telemetry]\nrate = 6 Hz\n",
     ]
+
+
+def test_a_port_that_is_given_a_role_gets_what_its_device_asks_for_as_well() -> None:
+    """Hand reading of the sheet: telemetry hangs on uart2 and talks at 57,600 Bd, not inverted."""
+    port = (
+        'kind = "hardware"\nhighest_rate = 1000000\nclock = "36 MHz"\noversampling = 16\n'
+        "inverter = true\none_wire = true\n"
+    )
+    sheet = read_sheet(
+        f"[ports.uart1]\n{port}[ports.uart2]\n{port}[devices.handset]\n"
+        'kind = "telemetry"\nport = "uart2"\nrate = 57600\ninverted = false\none_wire = false\n'
+        'framing = "8N1"\nwires = "tx_to_rx"\n'.encode(),
+        "x.toml",
+    )
+    text = (
+        "[telemetry]\nenabled = on\n[ports.uart1]\nroles = telemetry\nbaud = 57.6 kBd\n"
+        "[ports.uart2]\nroles = none\nbaud = 9600 Bd\ninverted = on\n"
+    )
+    before = open_dump("x.cfg", text.encode(), (), PLAIN)
+    done = mend((before,), lambda of: audit(of, sheet=sheet))
+    after = done.after[0].settings
+    assert after["ports.uart2.roles"].value == frozenset({"telemetry"})
+    assert (after["ports.uart2.baud"].value, after["ports.uart2.inverted"].value) == (57600, False)
+    assert after["ports.uart2.half_duplex"].value is False

@@ -73,7 +73,9 @@ def test_the_last_entry_of_a_step_counts_unless_it_is_undone() -> None:
             entry("c", StepOutcome.DONE),
         ]
     )
-    assert {name: one.value for name, one in found.items()} == {"a": "2", "c": ""}
+    counting = {name: one.entry.value for name, one in found.items() if one.entry is not None}
+    assert counting == {"a": "2", "c": ""}
+    assert {name: one.taken_back for name, one in found.items()} == {"a": 0, "b": 3, "c": -1}
 
 
 @pytest.mark.parametrize(

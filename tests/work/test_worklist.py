@@ -9,8 +9,10 @@ from hypothesis import given
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
+from cfgaudit.work.judging import Judgement
 from cfgaudit.work.record import (
     BOXES,
+    Listed,
     RecordEntry,
     StepOutcome,
     StepState,
@@ -19,7 +21,7 @@ from cfgaudit.work.record import (
     waiting_for,
     working_list,
 )
-from cfgaudit.work.steps import SECTIONS, BenchStep, known_of
+from cfgaudit.work.steps import SECTIONS, Ask, BenchStep, known_of
 from cfgaudit.work.steps_flight import arms_of
 from cfgaudit.work.steps_power import most_current
 from tests.audit.seeding import CORPUS, GOLDEN, settings_of
@@ -78,7 +80,7 @@ def test_a_list_can_be_made_of_any_craft(craft: Settings) -> None:
 
 
 def test_nothing_but_the_propellers_off_is_open_at_first() -> None:
-    listed = progress(working_list(known_of(settings_of("dipper"), sheet_of("dipper"))), {})
+    listed = progress(working_list(known_of(settings_of("dipper"), sheet_of("dipper"))), ())
     assert [one.step.id for one in listed if one.state is StepState.OPEN] == ["propellers-off"]
 
 
@@ -89,7 +91,7 @@ def test_every_motor_is_expected_to_turn_as_the_mixer_takes_for_granted() -> Non
                 "rear_right": (3, "cw")}  # fmt: skip
     for arm, (output, turn) in expected.items():
         step = steps[f"motor-{arm}"]
-        assert step.do.startswith(f"Spin output {output} alone")
+        assert step.do.startswith(f"Propellers off: look now. Spin output {output} alone")
         assert (step.ask.arm, step.ask.turn) == (arm, turn)
     assert "rear right clockwise" in steps["propellers-on"].do
 
@@ -237,25 +239,28 @@ def chain(*names: str) -> tuple[BenchStep, ...]:
 
 
 def entry(
-    name: str, outcome: StepOutcome = StepOutcome.DONE, against: str = ""
-) -> dict[str, RecordEntry]:
-    return {name: RecordEntry(name, AT, outcome, against=against)}
+    name: str, outcome: StepOutcome = StepOutcome.DONE, proves: tuple[str, ...] = ()
+) -> RecordEntry:
+    return RecordEntry(name, AT, outcome, proves=proves)
+
+
+DONE, FAILED, UNDONE = StepOutcome.DONE, StepOutcome.FAILED, StepOutcome.UNDONE
 
 
 def test_a_step_opens_once_those_before_it_are_done() -> None:
-    states = [one.state for one in progress(chain("a", "b", "c"), entry("a"))]
+    states = [one.state for one in progress(chain("a", "b", "c"), [entry("a")])]
     assert states == [StepState.DONE, StepState.OPEN, StepState.SHUT]
 
 
 def test_a_step_that_failed_keeps_all_after_it_shut_and_says_so() -> None:
-    listed = progress(chain("a", "b", "c"), entry("a", StepOutcome.FAILED))
+    listed = progress(chain("a", "b", "c"), [entry("a", FAILED)])
     assert [one.state for one in listed] == [StepState.FAILED, StepState.SHUT, StepState.SHUT]
     assert waiting_for(listed[2]) == "shut, for a failed"
     assert listed[2].failed_before == ("a",)
 
 
 def test_a_step_that_fails_again_shuts_what_was_done_after_it() -> None:
-    record = entry("a", StepOutcome.FAILED) | entry("b")
+    record = [entry("b"), entry("a", FAILED)]
     assert [one.state for one in progress(chain("a", "b"), record)] == [
         StepState.FAILED,
         StepState.SHUT,
@@ -263,12 +268,78 @@ def test_a_step_that_fails_again_shuts_what_was_done_after_it() -> None:
 
 
 def test_a_step_judged_by_what_is_no_longer_so_is_open_again() -> None:
-    (one,) = progress((chain("a")[0]._replace(against="divider 11.2"),), entry("a", against="11"))
-    assert (one.state, one.changed) == (StepState.OPEN, True)
+    steps = (chain("a")[0]._replace(proves=("battery.divider = 11.2",)),)
+    (one,) = progress(steps, [entry("a", proves=("battery.divider = 11",))])
+    assert one.state is StepState.OPEN
+    assert one.again == "battery.divider was 11 and is 11.2"
+
+
+def test_without_the_dump_only_the_sheet_can_have_changed() -> None:
+    steps = (chain("a")[0]._replace(proves=("sheet.battery.cells = 4",)),)
+    record = [entry("a", proves=("sheet.battery.cells = 4", "battery.divider = 11"))]
+    assert progress(steps, record, has_dump=False)[0].state is StepState.DONE
+    assert progress(steps, record)[0].state is StepState.OPEN
+
+
+@pytest.mark.parametrize("back", [UNDONE, FAILED])
+def test_a_step_taken_back_and_done_again_waves_none_of_its_followers_through(
+    back: StepOutcome,
+) -> None:
+    record = [entry("a"), entry("b"), entry("c"), entry("a", back), entry("a")]
+    listed = progress(chain("a", "b", "c"), record)
+    assert [one.state for one in listed] == [StepState.DONE, StepState.OPEN, StepState.SHUT]
+    assert listed[1].again == "a was taken back since"
+    listed = progress(chain("a", "b", "c"), [*record, entry("b")])
+    assert listed[2].state is StepState.OPEN
+    listed = progress(chain("a", "b", "c"), [*record, entry("b"), entry("c")])
+    assert {one.state for one in listed} == {StepState.DONE}
+
+
+def bare(record: list[RecordEntry], screw: str = "1") -> dict[str, Listed]:
+    """A list as short as can be: propellers off, a motor, propellers on, hover."""
+    steps = (
+        BenchStep("propellers-off", "before", "do", "expect"),
+        BenchStep("motor", "motors", "do", "expect", ("propellers-off",), proves=(f"x = {screw}",)),
+        BenchStep("propellers-on", "propellers", "do", "expect", ("propellers-off", "motor")),
+        BenchStep("hover", "hover", "do", "expect", ("propellers-on",)),
+    )
+    return {one.step.id: one for one in progress(steps, record)}
+
+
+def test_a_motor_to_be_spun_once_more_wants_the_propellers_off_first_and_on_again() -> None:
+    every = ["propellers-off", "motor", "propellers-on", "hover"]
+    record = [entry(name, proves=("x = 1",) if name == "motor" else ()) for name in every]
+    assert {one.state for one in bare(record).values()} == {StepState.DONE}
+    found = bare(record, "2")
+    assert found["propellers-off"].state is StepState.OPEN
+    assert found["motor"].state is StepState.SHUT
+    record.append(entry("propellers-off"))
+    assert bare(record, "2")["motor"].state is StepState.OPEN
+    record.append(entry("motor", proves=("x = 2",)))
+    found = bare(record, "2")
+    assert (found["propellers-on"].state, found["hover"].state) == (
+        StepState.OPEN,
+        StepState.SHUT,
+    )
+    found = bare([*record, entry("propellers-on")], "2")
+    assert found["hover"].state is StepState.OPEN
+
+
+def test_the_audit_is_worked_out_and_shuts_what_comes_after_it() -> None:
+    steps = (
+        BenchStep("audit", "ports", "do", "expect", ask=Ask("audit")),
+        BenchStep("propellers-on", "propellers", "do", "expect", ("audit",)),
+    )
+    ticked = [entry("audit"), entry("propellers-on")]
+    listed = progress(steps, ticked, {"audit": Judgement(False, "2 errors")})
+    assert [one.state for one in listed] == [StepState.FAILED, StepState.SHUT]
+    listed = progress(steps, ticked, {"audit": Judgement(True, "no error is left")})
+    assert [one.state for one in listed] == [StepState.DONE, StepState.DONE]
+    assert progress(steps, ())[0].state is StepState.OPEN
 
 
 def test_sections_hold_every_step_with_its_box() -> None:
     steps = working_list(known_of(settings_of("dipper"), sheet_of("dipper")))
-    parts = sections(progress(steps, {}))
+    parts = sections(progress(steps, ()))
     assert [one.step for part in parts for one in part.steps] == list(steps)
     assert {one.box for part in parts for one in part.steps} <= set(BOXES.values())

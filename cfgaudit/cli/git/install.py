@@ -5,18 +5,30 @@ import shlex
 import site
 import sys
 from collections.abc import Callable, Sequence
+from functools import cache as cache_of
+from functools import partial
 from pathlib import Path
+from secrets import token_hex
+from shutil import which
 
 import click
 
 from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.folder import dialect_files, folder_settings
-from cfgaudit.cli.output import put_text, write_atomically
+from cfgaudit.cli.git.textconv import redacted_lines, text_of
+from cfgaudit.cli.inputs import loaded_in_turn
+from cfgaudit.cli.output import put_text
+from cfgaudit.dialects.dialect import DialectError, load_dialect
+from cfgaudit.dialects.opening import open_dump
 from cfgaudit.git import install as git_install
-from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform
+from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform, salt_of
 from cfgaudit.git.repository import GitError, Repository, find_repository
-from cfgaudit.git.textconv import mark_of
+from cfgaudit.git.textconv import mark_of, shown
 from cfgaudit.reading.safe import safe
+from cfgaudit.reading.text import BOUNDS
+
+_TRIED = 50  # tracked files that status tries to show; the others are like them
 
 dry_run_option = click.option("--dry-run", is_flag=True, help="Only print the plan.")
 
@@ -47,9 +59,14 @@ def install(
     """
     repository = _here()
     told = beside or beside_of(repository) or _beside(repository, Path.cwd())
-    wish = Wish(program or _usual_program(), _mark_now(repository, told), beside=told)
+    called = _absolute(program) if program else _usual_program()
+    salt = salt_of(repository) or token_hex(8)
+    wish = Wish(called, _mark_now(repository, told), beside=told, salt=salt)
     wish = wish._replace(patterns=patterns, private=private, cache=cache)
-    return _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
+    done = _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
+    if cache and not dry_run and repository.has_ref("HEAD"):
+        _fill_cache(repository, told, salt)
+    return done
 
 
 @click.command()
@@ -65,7 +82,9 @@ def status() -> int:
     """Say what git has been told; exit 1 where something is missing or can't be run."""
     repository = _here()
     try:
-        lines = git_install.status(repository, _mark_now(repository, beside_of(repository)))
+        beside = beside_of(repository)
+        unread = partial(_unread, repository.top, beside)
+        lines = git_install.status(repository, _mark_now(repository, beside), unread)
     except GitError as error:
         raise InputError(str(error)) from None
     rows = [
@@ -86,6 +105,21 @@ def _here() -> Repository:
         raise InputError(str(error)) from None
 
 
+def _unread(top: Path, beside: Sequence[str], names: Sequence[str]) -> list[str]:
+    """Those of the first tracked files that the text filter shows by line."""
+    files = dialect_files(top, beside)
+    found: list[str] = []
+    for name in names[:_TRIED]:
+        try:
+            data = (top / name).read_bytes()
+            opened = open_dump(name, data, loaded_in_turn(data, files, load_dialect))
+        except (OSError, DialectError):
+            continue  # it is not checked out; a dialect at fault is told where it is read
+        if shown(opened, opened.settings) is None:
+            found.append(name)
+    return found
+
+
 def _mark_now(repository: Repository, beside: Sequence[str]) -> str:
     """The mark that the text filter's command should bear today. Raises InputError."""
     try:
@@ -104,6 +138,31 @@ def _usual_program() -> str:
     own = Path(__file__).resolve().is_relative_to(Path(site.getusersitepackages()).resolve())
     python = Path(sys.executable).as_posix()
     return f"{shlex.quote(python)} {'-E -P' if own else '-I'} -m cfgaudit"
+
+
+def _fill_cache(repository: Repository, beside: Sequence[str], salt: str) -> None:
+    """Work out at once what git would ask for version by version, a process each."""
+    files, load = dialect_files(repository.top, beside), cache_of(load_dialect)
+
+    def show(data: bytes) -> bytes:
+        try:
+            text = text_of(data, files, load, salt)
+        except Exception:  # as the text filter itself: it is shown by line
+            text = None
+        return redacted_lines(data) if text is None else text
+
+    try:
+        count = git_install.fill_cache(repository, show, BOUNDS.file_bytes)
+    except GitError as error:
+        raise InputError(str(error)) from None
+    click.echo(f"kept for git: {count} versions")
+
+
+def _absolute(program: str) -> str:
+    """A command whose program is found here, whatever the search path will be where git runs it."""
+    name, blank, rest = program.partition(" ")
+    found = which(name) if "/" not in name and not set(name) & set("'\\\"$") else None
+    return f"{shlex.quote(Path(found).as_posix())}{blank}{rest}" if found else program
 
 
 def _beside(repository: Repository, folder: Path) -> tuple[str, ...]:

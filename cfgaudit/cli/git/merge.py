@@ -6,12 +6,12 @@ from pathlib import Path
 
 import click
 
+from cfgaudit.cli import say
+from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
-from cfgaudit.cli.output import write_atomically
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
 from cfgaudit.git.repository import GitError, ask
-from cfgaudit.reading.safe import safe
 
 _UNMARKED = 1
 _SHOWN = 8  # settings in conflict, and findings, that are named one by one
@@ -50,9 +50,9 @@ def command(
     if outcome.data is not None:
         write_atomically(Path(ours), outcome.data)
     for line in _told(name, outcome):
-        click.echo(safe(line), err=True)
-    if not outcome.conflicts and outcome.data is not None:
-        _tell_findings(inputs, name, outcome.data, sides[1:])
+        say(line)
+    merged = outcome.picks or (() if outcome.conflicts else (outcome.data,))
+    _tell_findings(inputs, name, [data for data in merged if data is not None], sides[1:])
     if outcome.data is None:
         return _UNMARKED
     return conflict_status if outcome.conflicts else 0
@@ -93,29 +93,34 @@ def _told(name: str, outcome: MergeResult) -> list[str]:
     return [head, *listed, *([f"  and {rest} more"] if rest else [])]
 
 
-def _tell_findings(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> None:
+def _tell_findings(inputs: Inputs, name: str, merged: list[bytes], sides: list[bytes]) -> None:
     """Say what the merged craft brings that neither side had; a fault here harms no merge."""
     try:
         lines = _brought(inputs, name, merged, sides)
     except Exception as error:
         lines = [f"cfgaudit: {name} is merged but not audited: {type(error).__name__}: {error}"]
     for line in lines:
-        click.echo(safe(line), err=True)
+        say(line)
 
 
-def _brought(inputs: Inputs, name: str, merged: bytes, sides: list[bytes]) -> list[str]:
-    from cfgaudit.audit.engine import new_and_cleared  # where the merge is clean
+def _brought(inputs: Inputs, name: str, merged: list[bytes], sides: list[bytes]) -> list[str]:
+    """What the merged craft has that neither side had, whichever side of a conflict is taken."""
+    from cfgaudit.audit.engine import new_and_cleared  # where both sides changed the craft
     from cfgaudit.cli.auditing import audited
     from cfgaudit.cli.options import JudgedBy
 
-    texts = [merged, *sides]
-    if merged in sides:
+    if not merged or any(data in sides for data in merged):
         return []
+    texts = [*merged, *sides]
     crafts = [inputs.open_bytes(name, data, name).settings for data in texts]
-    files = [name] * len(crafts)
-    audits = audited(inputs, files, crafts, JudgedBy(), tell=False)
-    against = [new_and_cleared(side, audits[0])[0] for side in audits[1:]]
-    both = [finding for finding in against[0] if finding in against[1]]
+    audits = audited(inputs, [name] * len(crafts), crafts, JudgedBy(), tell=False)
+    made, before = audits[: len(merged)], audits[len(merged) :]
+    against = [
+        {(f.rule.id, f.paths) for f in new_and_cleared(side, one)[0]}
+        for one in made
+        for side in before
+    ]
+    both = [f for f in made[0].findings if all((f.rule.id, f.paths) in some for some in against)]
     if not both:
         return []
     head = f"cfgaudit: {name}: merged, this craft has what neither side had:"

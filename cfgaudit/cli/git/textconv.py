@@ -1,39 +1,73 @@
 """`cfgaudit git textconv`: one dump as git shows it. It never fails."""
 
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+from cfgaudit.cli import say
+from cfgaudit.reading.text import bounded_bytes
+
+if TYPE_CHECKING:
+    from cfgaudit.dialects.dialect import Dialect
+
+_MOST = 256_000_000  # bytes; of a larger file there is not even a digest
 
 
 @click.command()
 @click.argument("file")
 @click.option("--as", "mark", metavar="MARK", help="For git's cache: what the text hangs on.")
+@click.option("--salt", default="", metavar="TEXT", help="Show by it whether a secret changed.")
 @click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
-def command(file: str, mark: str | None, beside: tuple[str, ...]) -> int:
-    """Print FILE in the plain form, secrets hidden; as it is, where it can't be read so.
+def command(file: str, mark: str | None, salt: str, beside: tuple[str, ...]) -> int:
+    """Print FILE in the plain form, secrets hidden; else its lines, what looks private hidden.
 
     The text depends on the bytes of FILE, the dialects and this version, and on nothing else.
     """
     data, text = b"", None
     try:
-        data = Path(file).read_bytes()
-        text = _text(data, beside)
+        data = bounded_bytes(Path(file), _MOST)
+        text = _text(data, beside, salt)
     except Exception as error:  # whatever it is: git must be given something to show
-        from cfgaudit.reading.safe import safe
-
-        click.echo(f"cfgaudit: {safe(file)} is shown as it is: {safe(_reason(error))}", err=True)
-    sys.stdout.buffer.write(data if text is None else text)
+        say(f"cfgaudit: {file} is shown by line: {_reason(error)}")
+    sys.stdout.buffer.write(redacted_lines(data) if text is None else text)
     return 0
 
 
-def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
+def redacted_lines(data: bytes) -> bytes:
+    """The file's own lines, what looks private hidden; its digest alone where that fails too."""
+    try:
+        from cfgaudit.dialects.opening import GENERIC, open_dump
+        from cfgaudit.dialects.redaction import redact
+        from cfgaudit.reading.text import BOUNDS
+
+        if len(data) <= BOUNDS.file_bytes:
+            return redact(open_dump("dump", data, (), GENERIC), names=False).data
+    except Exception:  # it is told already; nothing that was not looked through is shown
+        pass
+    from hashlib import sha256
+
+    digest = sha256(data).hexdigest()
+    return f"# {len(data)} bytes that can't be shown, sha256 {digest}\n".encode()
+
+
+def _text(data: bytes, beside: tuple[str, ...], salt: str) -> bytes | None:
     """The text to show; imports within, so that a fault in one is caught as any other."""
-    from cfgaudit.cli import InputError
     from cfgaudit.cli.folder import dialect_files
-    from cfgaudit.cli.inputs import loaded_in_turn
     from cfgaudit.dialects.dialect import load_dialect
-    from cfgaudit.dialects.opening import open_dump
+
+    return text_of(data, dialect_files(Path.cwd(), beside), load_dialect, salt)
+
+
+def text_of(
+    data: bytes, files: Sequence[Path], load: "Callable[[Path], Dialect]", salt: str
+) -> bytes | None:
+    """The text that git shows for these bytes; None where they are shown by line."""
+    from cfgaudit.cli import InputError
+    from cfgaudit.cli.inputs import loaded_in_turn
+    from cfgaudit.dialects.opening import open_every
     from cfgaudit.git.textconv import shown
     from cfgaudit.reading.text import BOUNDS
     from cfgaudit.reports.screen import safe_lines
@@ -41,10 +75,14 @@ def _text(data: bytes, beside: tuple[str, ...]) -> bytes | None:
 
     if len(data) > BOUNDS.file_bytes:
         raise InputError(f"it is larger than {BOUNDS.file_bytes / 1e6:,.0f} MB")
-    files = dialect_files(Path.cwd(), beside)
-    opened = open_dump("dump", data, loaded_in_turn(data, files, load_dialect))
-    text = shown(opened, masked_settings(opened.settings))
-    return None if text is None else safe_lines(text).encode("utf-8", "backslashreplace")
+    every = open_every("dump", data, loaded_in_turn(data, files, load))
+    texts = [shown(one, masked_settings(one.settings, salt)) for one in every]
+    parts: list[str] = []
+    for number, text in enumerate(texts, 1):
+        if text is None:
+            return None
+        parts += [f"# dump {number} of this file\n"] * (number > 1) + [text]
+    return safe_lines("".join(parts)).encode("utf-8", "backslashreplace")
 
 
 def _reason(error: Exception) -> str:
