@@ -601,7 +601,7 @@
     const marked = step.state === "shut"
       ? (step.failed_before.length ? `for ${step.failed_before.join(", ")} failed` : `opens after ${step.waits_for.slice(0, 3).join(", ")}${step.waits_for.length > 3 ? ` and ${step.waits_for.length - 3} more` : ""}`)
       : step.changed ? "once more: what it was judged by has changed"
-      : step.entry ? [step.entry.value, step.entry.at.replace("T", " ").replace(/:\d\dZ$/, " UTC")].filter(Boolean).join(", ") : "";
+      : step.entry ? [step.entry.value, step.entry.at?.replace("T", " ").replace(/:\d\dZ$/, " UTC")].filter(Boolean).join(", ") : "";
     const failed = step.state === "failed" && step.entry?.says ? make("p", {}, `Failed: ${step.entry.says}.`) : null;
     return make("li", { class: step.state, tabindex: "-1", "data-step": step.id },
       make("p", { class: "box" }, box(step.state), `${step.id} `, make("span", { class: "marked" }, `${STATES[step.state]}${marked ? `: ${marked}` : ""}`)),
@@ -612,7 +612,7 @@
 
   function tell(step, record) {
     const named = () => make("span", { class: "unseen" }, ` (${step.id})`);
-    const undo = step.entry ? make("button", { type: "button", class: "quiet", onclick: () => record({ undo: step.id }, step.id) }, "Take back", named()) : "";
+    const undo = step.entry?.at ? make("button", { type: "button", class: "quiet", onclick: () => record({ undo: step.id }, step.id) }, "Take back", named()) : "";
     if (step.state === "shut" || (step.state === "done" && !step.changed)) return undo ? make("p", { class: "row" }, undo) : "";
     const words = step.asks.kind === "yes" ? "" : make("label", {}, `What ${step.asks.kind === "turn" ? "turned" : "was measured"}${step.asks.sample ? `, as ${step.asks.sample}` : ""}`,
       make("br"), make("input", { type: "text", name: "value", autocomplete: "off", spellcheck: "false" }));
