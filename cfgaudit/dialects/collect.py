@@ -260,7 +260,7 @@ def _numbers(path: str, slots: Mapping[str, Mapping[str, Stated]]) -> Stated:
 
 def by_number(label: str) -> tuple[int, str]:
     """A key that sorts labels with numbers in them by these."""
-    digits = "".join(letter for letter in label if letter.isdigit())
+    digits = "".join(letter for letter in label if letter.isdecimal())
     return (int(digits[:9]) if digits else 0, label)
 
 
