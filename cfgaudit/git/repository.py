@@ -115,18 +115,26 @@ class Blobs:
         self._git.wait()
 
     def read(self, name: str) -> bytes | None:
-        """The bytes of an object; None where it is too large, or not here. Raises GitError."""
+        """The bytes of an object; None where it is too large, or not here. Raises GitError.
+
+        The name is the object's own, or COMMIT:PATH with whatever letters that path has.
+        """
+        if "\n" in name:  # what is asked for ends with the line
+            found = ask(["rev-parse", "--verify", "--quiet", name], self._repository.top)
+            name = found.out.decode("ascii").strip()
+            if not name:
+                return None
         assert self._git is not None  # it was entered
         asked, said = self._git.stdin, self._git.stdout
         assert asked is not None  # both are pipes
         assert said is not None
         try:
-            asked.write(name.encode("ascii") + b"\n")
+            asked.write(os.fsencode(name) + b"\n")
             asked.flush()
             head = said.readline().split()
         except OSError as error:
             raise GitError(f"git cat-file: {(error.strerror or str(error)).lower()}") from None
-        if len(head) != 3:
+        if len(head) != 3 or not head[2].isdigit():  # the name again, and what is wrong with it
             if not head:
                 raise GitError("git cat-file ended before it had answered")
             return None

@@ -1,6 +1,7 @@
 """A dump as git shows it: the plain form, and behind it what has no neutral meaning."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import stated_text, write_plain
 from cfgaudit.dialects.raw import is_secret_path, row_key
 from cfgaudit.reading.shapes import Assignment
-from cfgaudit.settings import Settings, TroubleKind
+from cfgaudit.settings import Annotation, Settings, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN
 
 
@@ -35,12 +36,13 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     yield from _headed("of what is off:", sorted(idle))
     again = [f"#   {other.path} = {stated_text(other)}" for _, other in settings.repeats]
     yield from _headed("said before, and overruled:", sorted(again))
-    yield from _headed("can't be read:", (f"#   {line}" for line in _unread(opened)))
+    unread, notes = _unread(opened, settings)
+    yield from _headed("can't be read:", (f"#   {line}" for line in unread))
     doubts = (t for t in settings.troubles if t.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT))
     secret = opened.dialect.secret
     told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))
-    notes = sorted(settings.annotations, key=lambda note: note.about)  # each one's in their order
+    notes = sorted(notes, key=lambda note: note.about)  # each one's in their order
     yield from _headed("comments:", (f"#   {n.about}: # {n.text}" for n in notes))
 
 
@@ -56,16 +58,21 @@ def _own(opened: Opened, settings: Settings) -> Iterator[str]:
     return (row for _, row in sorted(rows, key=lambda row: row[0]))
 
 
-def _unread(opened: Opened) -> list[str]:
-    """The lines that can't be read, what they promise to be secret hidden."""
+def _unread(opened: Opened, settings: Settings) -> tuple[list[str], Sequence[Annotation]]:
+    """The lines that can't be read, and all comments: what those promise to be secret hidden."""
     unread = opened.document.unread
     if not unread:
-        return []
+        return [], settings.annotations
+    from cfgaudit.dialects.reader import read_settings
     from cfgaudit.dialects.redaction import redact
     from cfgaudit.reading.text import read_text
 
-    lines = read_text(redact(opened, names=False).data).lines
-    return [lines[statement.first] for statement, _ in unread]
+    text = read_text(redact(opened, names=False).data)
+    hidden = replace(opened.document, text=text)
+    return (
+        [text.lines[statement.first] for statement, _ in unread],
+        read_settings(hidden, opened.dialect).annotations,
+    )
 
 
 def _headed(head: str, lines: Iterable[str]) -> Iterator[str]:

@@ -217,7 +217,7 @@ def _doubts(intended: Opened, readback: Opened, before: Settings | None) -> Iter
             continue
         known = declared(path)
         told = ""
-        if known is not None and not known.traits.secret:
+        if known is not None and not (known.traits.secret or found.secret or meant.secret):
             told = f": {stated_text(found)}, and it {whose} {stated_text(meant)}"
         yield f"it may be of another craft, for {path} is another one{told}"
 

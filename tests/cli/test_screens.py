@@ -150,8 +150,6 @@ def test_help_says_where_to_begin_and_what_the_status_means() -> None:
         (["check", "dipper.dump", "--today", "2026-13-01"], "write it as 2026-12-31"),
         (["show", "dipper.dump", "motors.frnt_left"], "did you mean motors.front_left or"),
         (["show", "dipper.dump", "foo"], "something is stated at firmware, board, craft"),
-        (["explain", "motors"], "Below it there are motors.poles, "),
-        (["explain", "telemetry"], "telemetry/enabled-unassigned"),
         (["explain"], "as in: cfgaudit explain failsafe/throttle-held"),
     ],
 )

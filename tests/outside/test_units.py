@@ -47,6 +47,9 @@ PLAIN_THERE = {
     "V/A": "volt / ampere",
     "mV/A": "millivolt / ampere",
     "%": "percent",
+    "rad": "radian",
+    "mrad": "milliradian",
+    "rad/s": "radian / second",
     "rpm": "revolutions_per_minute",
     "rpm/V": "revolutions_per_minute / volt",
 }

@@ -7,7 +7,7 @@
   const count = document.getElementById("count");
   const section = document.getElementById("findings");
   const found = [...section.querySelectorAll(".finding")];
-  const plain = (text) => text.toLowerCase().replace(/(\d),(?=\d{3})/g, "$1"); // 1,500 is 1500
+  const plain = (text) => text.toLowerCase().replace(/(\d),(?=\d{3})/g, "$1"); // 12,345 is 12345
   const texts = new Map(found.map((one) => [one, plain(one.textContent)]));
   const ticks = [...tools.querySelectorAll("[data-for]")];
 
