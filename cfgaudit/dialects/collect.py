@@ -141,7 +141,7 @@ class ValueReader:
     def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
         """The value; None where the dump says that there is none of a kind that can't be none."""
         try:
-            return read_with(spec, kind, text, self.tables)
+            return kind.writable(read_with(spec, kind, text, self.tables), text)
         except BadValue:
             if text.strip().casefold() not in self.off:
                 raise
@@ -273,7 +273,7 @@ def plain_value(path: str, text: str) -> Value:
     found = declared(path)
     if found is None:
         raise BadValue(f"{path} is no setting of the vocabulary")
-    return found.kind.read(text)
+    return found.kind.writable(found.kind.read(text), text)
 
 
 class FactoryValues(Mapping[str, Value]):
