@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import read_plain, write_plain
 from cfgaudit.settings import Origin, Settings
+from tests.cli.calling import CORPUS
 from tests.dialects.demo import DUMPS, FACTORY, opened
-from tests.git.demo import CORPUS, dialects
+from tests.git.demo import dialects
 from tests.strategies import settings as drawn_settings
 
 
