@@ -45,6 +45,8 @@ OFF_VERBS = {off: on for on, off in VERBS.items()} | {"deny": "allow"}
 _MARKS = "!~"  # before a word that is off
 _LETTERS = re.compile(r"[A-Za-z]{3,}")
 _GLUED = re.compile(r"(.*?[A-Za-z_.-])(\d+)")
+# What is no number to count by: longer than a value's may be, or digits that no number is made of.
+_NO_NUMBER = re.compile(r"\d{41}|[^\W\d_a-zA-Z]")
 
 
 @dataclass(frozen=True)
@@ -159,6 +161,8 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             _close(stack)
             remark = ""
         elif isinstance(shape, Assignment | Directive | Row):
+            if has_no_number(line):
+                continue
             if titles:
                 indent = len(line) - len(line.lstrip())
                 while indents and indent <= indents[-1][0]:
@@ -230,6 +234,20 @@ def _leads(top: Scope) -> frozenset[str]:
     return frozenset(head for head, words in behind.items() if len(words) >= 40)
 
 
+def has_no_number(text: str) -> bool:
+    """Whether a text has digits that can't be counted by; nothing is learnt from it.
+
+    >>> has_no_number("port ²"), has_no_number("1" * 41), has_no_number("id é31 " + "1" * 40)
+    (True, True, False)
+    """
+    found = _NO_NUMBER.search(text)
+    return found is not None and (len(found[0]) > 1 or any(_odd_digit(each) for each in text))
+
+
+def _odd_digit(letter: str) -> bool:
+    return letter.isdigit() and not letter.isdecimal()
+
+
 def _is_remark(shape: Row) -> bool:
     return cells(shape.body)[0].text.casefold() in ("rem", "remark", "comment", "note")
 
@@ -254,7 +272,8 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:
     bare = re.split(r"\s+(?:#|;|//)", line)[0]
-    cut = tuple(word for word in re.split(r"[\s.:/]+", name.text) if word)
+    said = name.text if not has_no_number(name.text) else ""
+    cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
     scope = Scope(type(shape), bare, cut, remark)
     stack[-1].inner.append(scope)
     stack.append(scope)
@@ -287,7 +306,7 @@ def _entry(
     if isinstance(shape, Row):
         parts = cells(shape.body)
         return ScopedLine(document, statement, shape, parts[0].text, parts, False, remark)
-    parts = words(shape.body)
+    parts = words(shape.body) or (shape.body,)  # of blanks that no grammar skips, there is none
     first = parts[0].text
     verb = first in OFF_VERBS or first in VERBS
     if verb and any(_word_kind(span.text) == "number" for span in parts):
