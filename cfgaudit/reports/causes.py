@@ -163,12 +163,17 @@ def _unit(path: str) -> str:
     return known.kind.unit if known is not None else ""
 
 
-def first_verdict(findings: Sequence[Finding], causes: int) -> tuple[str, str]:
-    """What stands above the causes: what to do, and how much was found."""
+def first_verdict(findings: Sequence[Finding], told: "Sequence[ToldCause]") -> tuple[str, str]:
+    """What stands above the causes: what to do, and how much was found.
+
+    How many causes there are of the gravest is said where each of them belongs to one.
+    """
     said = counted_levels(findings)
-    if causes:
+    gravest = [f for f in findings if f.level is findings[0].level]
+    if told and all(any(one.cause.explains(f) for one in told) for f in gravest):
         first, mark, rest = said.partition(",")
-        said = f"{first} from {counted(causes, 'cause')}{mark}{rest}"
+        own = sum(any(one.cause.explains(f) for f in gravest) for one in told)
+        said = f"{first} from {counted(own, 'cause')}{mark}{rest}"
     error = any(finding.level is Level.ERROR for finding in findings)
     return ("DO NOT FLY" if error else "LOOK FIRST"), said
 
