@@ -117,8 +117,7 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     """
     before = {_key(finding) for finding in auditor.outcome(old).findings}
     oracle = _Oracle(new, auditor)
-    # no name of a craft or a board is taken back: which sheet is the right one is to be found out
-    brought = [f for f in believed(oracle.grave) if _key(f) not in before]
+    brought = [finding for finding in oracle.grave if _key(finding) not in before]
     changes = {
         path: old.stated.get(path)
         for path in {**new.stated, **old.stated}
@@ -143,7 +142,7 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
     oracle = _Oracle(settings, auditor)
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
-    about_it = believed(oracle.grave)
+    about_it = believed(oracle.grave, auditor.sheet)
     sheet = None if of_another(oracle.grave) else auditor.sheet
     alone: list[tuple[Rate, Guess]] = []
     slipped: set[frozenset[str]] = set()  # one slip that does is enough of each setting
@@ -428,9 +427,7 @@ def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
     return found
 
 
-def _sounder(
-    guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
-) -> Guess:
+def _sounder(guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Guess:
     """The same setting with a value to fly with: the firmware's own, or the middle of what clears.
 
     A limit itself, or another setting's value, is one that only just does. What somebody wrote down
@@ -441,7 +438,8 @@ def _sounder(
         return guess
     ((path, entry),) = guess.edits.items()
     number = declared(path)
-    assert number is not None and number.kind.number is not None  # as it has a stretch
+    assert number is not None  # as it has a stretch
+    assert number.kind.number is not None
     assert entry is not None
     own = oracle.settings.factory.get(path)
     if isinstance(own, int | float) and stretch[0] <= own <= stretch[1]:

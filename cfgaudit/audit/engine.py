@@ -328,11 +328,17 @@ def of_another(findings: Iterable[Finding]) -> bool:
     return any(finding.rule.id == _OF_ANOTHER for finding in findings)
 
 
-def believed(findings: Sequence[Finding]) -> Sequence[Finding]:
-    """The findings whose change may be told: none that rests on another craft's build sheet."""
-    if not of_another(findings):
+def believed(findings: Sequence[Finding], sheet: Settings | None) -> Sequence[Finding]:
+    """The findings whose change may be told.
+
+    None that rests on another craft's build sheet, or on what the bench found to be otherwise.
+    """
+    if sheet is None:
         return findings
-    return [f for f in findings if not (f.rule.sheet or f.rule.sheet_wanted)]
+    disputed = {path for path, stated in sheet.stated.items() if stated.disputed}
+    if of_another(findings):
+        findings = [f for f in findings if not (f.rule.sheet or f.rule.sheet_wanted)]
+    return [f for f in findings if disputed.isdisjoint(f.paths)] if disputed else findings
 
 
 def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:

@@ -170,11 +170,11 @@ class _Guesser:
 
     def made(self) -> Iterator[Guess]:
         """Every guess, unlike ones and like ones, the likeliest kinds first."""
-        yield from self._mended_together()
         for finding in self.findings:
             yield from self._mended(finding)
             yield from self._by_sheet(finding)
             yield from self._reckoned(finding)
+        yield from self._mended_together()
         yield from self._by_chemistry()
         yield from self._by_plan()
         yield from self._by_frame()
@@ -231,7 +231,7 @@ class _Guesser:
         for path in finding.paths:
             entry = self.sheet.get(f"sheet.{path}") or self._same_word(path, finding)
             known, now = declared(path), self.stated.get(path)
-            if entry is None or known is None or entry.doubt:
+            if entry is None or known is None or entry.doubt or entry.disputed:
                 continue
             fits = now is None or type(now.value) is type(entry.value)
             if (fits or f"sheet.{path}" in self.sheet) and not known.kind.beyond(entry.value):

@@ -50,8 +50,10 @@ _NAMING: Final = (
     "notches.motor.enabled",
 )
 
-_RIGHT_SHEET: Final = "Name the right build sheet first: this one may be another craft's."
-
+_WHY_NOT: Final = {
+    True: "the build sheet is of another craft or board: name the right one first",
+    False: "the bench found it otherwise than the build sheet says: correct the sheet first",
+}
 Judge = Callable[[Settings], Audit]
 
 
@@ -62,8 +64,8 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
     """
     if any(_same(finding, other) for other in after.findings):
         return "the mend that it names does not clear it here"
-    if finding not in believed(before.findings):
-        return "the build sheet is of another craft or board: name the right one first"
+    if finding not in believed(before.findings, before.sheet):
+        return _WHY_NOT[of_another(before.findings)]
     why = harm(edits, before, after, finding.rule.area)
     return f"its mend {why}" if why else ""
 
@@ -164,8 +166,9 @@ def sure_only(audit: Audit, judge: Judge) -> Audit:
 
 
 def _told(finding: Finding, audit: Audit, judge: Judge) -> Finding:
-    if finding not in believed(audit.findings):
-        advice = finding.advice if of_another([finding]) else _RIGHT_SHEET
+    if finding not in believed(audit.findings, audit.sheet):
+        why = _WHY_NOT[of_another(audit.findings)]
+        advice = finding.advice if of_another([finding]) else f"{why[:1].upper()}{why[1:]}."
         return finding._replace(mend=(), advice=advice)
     if not finding.mend:
         return finding

@@ -22,10 +22,10 @@ from typing import Any, Final, NamedTuple
 from cfgaudit.cli import InputError, main
 from cfgaudit.cli.folder import folder_settings
 from cfgaudit.cli.inputs import Inputs
+from cfgaudit.craft.sheet import record_name
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports.screen import safe_lines
-from cfgaudit.work.record import record_name
 
 GIVEN: Final = Path("/tmp/given")  # where the worker puts a file that the user gives
 TAKEN: Final = Path("/tmp/taken")  # where it finds the bytes of an answer that has a file

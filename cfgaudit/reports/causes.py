@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from cfgaudit.audit.causes import Turn
-from cfgaudit.audit.engine import Finding, is_secret
+from cfgaudit.audit.engine import Finding, is_secret, of_another
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.safe import safe
@@ -108,6 +108,8 @@ def _cut(text: str, width: int) -> str:
 def to_do(one: "ToldCause") -> list[str]:
     """What to do, in the dump's own words where they are known."""
     cause = one.cause
+    if of_another(cause.findings):  # no line renames a craft or a board
+        return [next(f.advice for f in cause.findings if of_another([f]))]
     put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
     typed = ("line " if one.put and one.put[0].line else "") + "; ".join(put)
     if cause.ground is Ground.WAS:

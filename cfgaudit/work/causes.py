@@ -5,7 +5,7 @@ from difflib import SequenceMatcher
 from typing import NamedTuple
 
 from cfgaudit.audit.causes import Cause
-from cfgaudit.audit.engine import is_secret
+from cfgaudit.audit.engine import is_secret, of_another
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
@@ -106,6 +106,8 @@ def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, .
     """A cause's lines; one that it has in common with others is told with all their changes."""
     if cause.ground is Ground.SLIP:  # that it clears the findings makes it no value to fly with
         return (), "which value it wants is for its builder to say"
+    if of_another(cause.findings):
+        return (), "which craft it is comes first"
     if cause.ground > Ground.SHEET and any(turn.path.endswith(_TO_SEE) for turn in cause.turns):
         return (), "which way it turns is to be looked at first"
     wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
