@@ -140,7 +140,7 @@ def typed_number(value: float, *, up: bool) -> float:
     """
     step = next(size for least, size in _TYPED if abs(value) >= least)
     steps = round(value / step, 6)
-    return round((ceil(steps) if up else floor(steps)) * step, 6)
+    return float(round((ceil(steps) if up else floor(steps)) * step, 6))
 
 
 class _Guesser:
@@ -263,8 +263,9 @@ class _Guesser:
             given = {self.stated[p].value for p in finding.paths if p in self.stated}
             own = [value for value in fit if value not in given]  # worked out, and not just told
             if isinstance(entry.value, float):
-                own.sort(key=lambda value: abs(value - entry.value))  # the least change first
-                own = [v for w in own for v in (typed_number(w, up=w > entry.value), w)]
+                now = entry.value
+                own.sort(key=lambda value: abs(value - now))  # the least change first
+                own = [v for w in own for v in (typed_number(w, up=w > now), w)]
             tried = [(Ground.RECKONED, value) for value in own]
             for ground, value in (*tried, *((Ground.SLIP, value) for value in near)):
                 made = number.of_number(value)

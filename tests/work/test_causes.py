@@ -185,7 +185,7 @@ def test_what_the_bench_confirms_or_the_sheet_corrects_is_not_disputed() -> None
     (step,) = [one for one in steps if one.id == "motor-front_right"]
     done = RecordEntry(step.id, AT, StepOutcome.DONE, proves=step.proves)
     assert disputed(sheet, [done]) is sheet
-    assert sheet["sheet.motors.front_right.output"].value == 3
+    assert sheet["sheet.motors.front_right.output"].value == 4
     failed = done._replace(outcome=StepOutcome.FAILED)
-    corrected = sheet_of(CRAFT, text_of(CRAFT, sheet=True).replace("output = 3", "output = 6"))
+    corrected = sheet_of(CRAFT, text_of(CRAFT, sheet=True).replace("output = 4", "output = 7"))
     assert not disputed(corrected, [failed])["sheet.motors.front_right.output"].disputed
