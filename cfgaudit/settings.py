@@ -36,6 +36,7 @@ class Stated(NamedTuple):
     )
     volatile: bool = False  # the dialect says that it moves by itself
     secret: bool = False  # the dialect says that it is private
+    disputed: bool = False  # of a build sheet: what was seen at the bench speaks against it
 
 
 class Raw(NamedTuple):

@@ -12,8 +12,18 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import RANK, Finding
-from cfgaudit.audit.guesses import Edits, Ground, Guess, against, differ, guesses, value_key
+from cfgaudit.audit.engine import RANK, Finding, believed, of_another
+from cfgaudit.audit.guesses import (
+    ENDS,
+    Edits,
+    Ground,
+    Guess,
+    against,
+    differ,
+    guesses,
+    typed_number,
+    value_key,
+)
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
@@ -24,6 +34,7 @@ _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
+_BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
 
@@ -131,20 +142,22 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
     oracle = _Oracle(settings, auditor)
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
+    about_it = believed(oracle.grave, auditor.sheet)
+    sheet = None if of_another(oracle.grave) else auditor.sheet
     alone: list[tuple[Rate, Guess]] = []
     slipped: set[frozenset[str]] = set()  # one slip that does is enough of each setting
-    for guess in guesses(settings, auditor.sheet, oracle.grave, auditor.limits):
+    for guess in guesses(settings, sheet, about_it, auditor.limits):
         names = frozenset(guess.edits)
         if guess.ground is Ground.SLIP and names in slipped:
             continue
-        rate = _rate(guess, oracle.grave, {}, oracle)
+        rate = _rate(guess, about_it, {}, oracle)
         if rate is not None:
             alone.append((rate, guess))
-            about = [f for f in oracle.grave if not names.isdisjoint(f.paths)]
+            about = [f for f in about_it if not names.isdisjoint(f.paths)]
             if rate[0] > -_NEVER / 2 and len(rate[1]) >= len(about):
                 slipped.add(names)
     alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
-    rest = list(oracle.grave)
+    rest = list(about_it)
     causes: list[Cause] = []
     taken: dict[str, Stated | None] = {}
     while rest:
@@ -152,6 +165,7 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         if found is None:
             break
         (_, cleared), best = found
+        best = _sounder(best, cleared, taken, oracle)
         rivals = _rivals(best, [g for (_, clears), g in alone if _meets(clears, cleared)])
         causes.append(
             Cause(
@@ -219,6 +233,7 @@ class _Oracle:
     auditor: Auditor
     tries: int = 0
     _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
+    _lacks: dict[frozenset[tuple[str, object]], frozenset[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.grave = _graver(self.auditor.outcome(self.settings).findings)
@@ -234,8 +249,16 @@ class _Oracle:
             for path in (path for path, entry in edits.items() if entry is None):
                 stated.pop(path, None)
             tried = replace(self.settings, stated=stated)
-            self._found[key] = _graver(self.auditor.tried(tried).findings)
+            done = self.auditor.tried(tried)
+            self._found[key] = _graver(done.findings)
+            self._lacks[key] = frozenset(done.lacks)
         return self._found[key]
+
+    def lacking(self, edits: Edits) -> frozenset[str]:
+        """The rules that lack something with edits in."""
+        self.after(edits)
+        key = frozenset((path, value_key(entry)) for path, entry in edits.items())
+        return self._lacks.get(key, frozenset())
 
     def clears(self, finding: Finding, edits: Edits) -> bool:
         """Whether a finding is gone with edits in, and no error has come.
@@ -354,11 +377,18 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
         return None
     known = {_key(finding) for finding in oracle.grave}
     brought = [finding for finding in after if _key(finding) not in known]
-    worth = (_worth(cleared) - 2 * _worth(brought)) / len(guess.edits)
+    worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess)
     first = min(_place_in(guess, finding) for finding in cleared)
-    doubt = against(guess, oracle.settings, oracle.auditor.sheet)
+    sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
+    doubt = against(guess, oracle.settings, sheet)
     rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
     return rate if worth > 0 else rate - _NEVER, cleared
+
+
+def _slips_of(guess: Guess) -> int:
+    """How many slips of the pen it takes back: two ends that changed places are one."""
+    ends = guess.ground is Ground.SWAPPED and {p.rpartition(".")[2] for p in guess.edits}
+    return 1 if ends == set(ENDS) else len(guess.edits)
 
 
 def _place_in(guess: Guess, finding: Finding) -> int:
@@ -397,6 +427,31 @@ def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
     return found
 
 
+def _sounder(guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Guess:
+    """The same setting with a value to fly with: the firmware's own, or the middle of what clears.
+
+    A limit itself, or another setting's value, is one that only just does. What somebody wrote down
+    for this craft stays.
+    """
+    stretch = _stretch(guess, cleared, taken, oracle)
+    if stretch is None or guess.ground in (Ground.MEND, Ground.SHEET, Ground.FACTORY):
+        return guess
+    ((path, entry),) = guess.edits.items()
+    number = declared(path)
+    assert number is not None  # as it has a stretch
+    assert number.kind.number is not None
+    assert entry is not None
+    own = oracle.settings.factory.get(path)
+    if isinstance(own, int | float) and stretch[0] <= own <= stretch[1]:
+        return Guess({path: entry._replace(value=own)}, Ground.FACTORY)
+    bounds = number.kind.number
+    if guess.ground is Ground.RECKONED and bounds.low < stretch[0] and stretch[1] < bounds.high:
+        made = bounds.of_number(typed_number(sum(stretch) / 2, up=True))
+        if made is not None:
+            return Guess({path: entry._replace(value=made)}, Ground.RECKONED)
+    return guess
+
+
 def _stretch(
     guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[float, float] | None:
@@ -411,23 +466,31 @@ def _stretch(
     if not isinstance(entry.value, int | float):
         return None
     base = {_key(finding) for finding in oracle.after({**taken, **guess.edits})}
+    blind = oracle.lacking({**taken, **guess.edits})
+    low_end, high_end = number.low, number.high
+    if entry.value > 0 and not low_end > 0:
+        low_end = 0.0  # a sign is not part of a stretch, and at nothing most things are off
 
     def holds(value: float) -> bool:
         made = number.of_number(int(value) if isinstance(entry.value, int) else value)
-        if made is None:
+        if made is None or number.beyond(made) or (not value and entry.value):
             return False
-        after = oracle.after({**taken, path: entry._replace(value=made)})
+        edits = {**taken, path: entry._replace(value=made)}
+        after = oracle.after(edits)
+        if oracle.lacking(edits) - blind:
+            return False  # a rule that can't look any more finds nothing
         still = any(_stands(finding, after) for finding in cleared)
         return not still and all(_key(finding) in base for finding in after)
 
-    low = _edge(entry.value, number.low, holds, whole=isinstance(entry.value, int))
-    high = _edge(entry.value, number.high, holds, whole=isinstance(entry.value, int))
+    low = _edge(entry.value, low_end, holds, whole=isinstance(entry.value, int))
+    high = _edge(entry.value, high_end, holds, whole=isinstance(entry.value, int))
+    low, high = typed_number(low, up=True), typed_number(high, up=False)
     return (low, high) if low < high else None
 
 
 def _edge(start: float, end: float, holds: Callable[[float], bool], *, whole: bool) -> float:
     """How far from start towards end it holds, to a 64th of the way (or to a whole number)."""
-    if holds(end):
+    if holds(end) and all(holds(start + (end - start) * part) for part in _BETWEEN if not whole):
         return end
     good, bad = start, end
     for _ in range(10):

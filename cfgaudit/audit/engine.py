@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.safe import fault_of
@@ -26,6 +26,9 @@ from cfgaudit.vocabulary.paths import declared
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
+
+
+_OF_ANOTHER: Final = "sheet/another-craft"
 
 
 def well_formed(yielded: object, crafts: int | None) -> None:
@@ -319,6 +322,24 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 def _order(finding: Finding) -> tuple[int, str, tuple[str, ...], str]:
     return RANK[finding.level], finding.rule.id, finding.paths, finding.message
+
+
+def of_another(findings: Iterable[Finding]) -> bool:
+    """Whether the build sheet is of another craft or another board, by what was found."""
+    return any(finding.rule.id == _OF_ANOTHER for finding in findings)
+
+
+def believed(findings: Sequence[Finding], sheet: Settings | None) -> Sequence[Finding]:
+    """The findings whose change may be told.
+
+    None that rests on another craft's build sheet, or on what the bench found to be otherwise.
+    """
+    if sheet is None:
+        return findings
+    disputed = {path for path, stated in sheet.stated.items() if stated.disputed}
+    if of_another(findings):
+        findings = [f for f in findings if not (f.rule.sheet or f.rule.sheet_wanted)]
+    return [f for f in findings if disputed.isdisjoint(f.paths)] if disputed else findings
 
 
 def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:

@@ -8,6 +8,7 @@ settings changed about, a range or a sign turned round), then what others have, 
 from collections.abc import Iterator, Mapping, Sequence
 from enum import IntEnum
 from itertools import combinations
+from math import ceil, floor
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import Finding
@@ -15,7 +16,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.allocation import matched_mixer
 from cfgaudit.physics.power import CELL_LIMITS
 from cfgaudit.rules.geometry import positions, spins
-from cfgaudit.rules.rule import Limits
+from cfgaudit.rules.rule import Edit, Limits
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.kinds import Filter, Numeric, SwitchRange, Value
@@ -30,6 +31,8 @@ _MANY = 3  # findings of one rule that have settings in common
 _TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
 _ENDS = ((900.0, 1300.0), (1300.0, 1700.0), (1700.0, 2100.0))  # us: of a switch's positions
 _CHANNELS = range(5, 17)  # beside the sticks
+_TYPED = ((10, 1), (1, 0.05), (0.1, 0.01), (0, 0.001))  # from each size on, the steps one types
+ENDS = ("low", "high")  # of one travel or range
 _AXES = ("thrust", "roll", "pitch", "yaw")  # a mixer's columns, in order
 _UNITS = {"percent": "%"}  # a figure's unit, as its name says it, where the kind has another
 
@@ -129,6 +132,17 @@ def _gives_up(value: Value) -> bool:
     return value is False or value in _GIVEN_UP
 
 
+def typed_number(value: float, *, up: bool) -> float:
+    """A worked-out number as one would type it, rounded up or down.
+
+    >>> typed_number(26.6667, up=True), typed_number(115_200.0, up=True)
+    (27.0, 115200.0)
+    """
+    step = next(size for least, size in _TYPED if abs(value) >= least)
+    steps = round(value / step, 6)
+    return float(round((ceil(steps) if up else floor(steps)) * step, 6))
+
+
 class _Guesser:
     """The sources of guesses over one set of settings and its findings."""
 
@@ -160,6 +174,7 @@ class _Guesser:
             yield from self._mended(finding)
             yield from self._by_sheet(finding)
             yield from self._reckoned(finding)
+        yield from self._mended_together()
         yield from self._by_chemistry()
         yield from self._by_plan()
         yield from self._by_frame()
@@ -190,8 +205,22 @@ class _Guesser:
         if kept:
             yield Guess(kept, ground)
 
+    def _mended_together(self) -> Iterator[Guess]:
+        """The mends of one area at once, and two of any areas: one may leave what another wants."""
+        mends = {f.mend: f.rule.area for f in self.findings if f.mend}
+        areas = [[m for m, own in mends.items() if own == area] for area in mends.values()]
+        pairs = [list(two) for two in combinations(list(mends)[:_MOST_PATHS], 2)]
+        for some in (*areas, *pairs):
+            edits = {edit.path: edit for mend in some for edit in mend}
+            if len(edits) < 2 or any(edits[e.path] != e for mend in some for e in mend):
+                continue  # one alone, or two that differ about a setting
+            yield from self._as_edits_say(tuple(edits.values()))
+
     def _mended(self, finding: Finding) -> Iterator[Guess]:
-        read = {edit.path: _read(edit.path, edit.value) for edit in finding.mend}
+        yield from self._as_edits_say(finding.mend)
+
+    def _as_edits_say(self, edits: Sequence[Edit]) -> Iterator[Guess]:
+        read = {edit.path: _read(edit.path, edit.value) for edit in edits}
         values = {path: value for path, value in read.items() if value is not None}
         if values and len(values) == len(read):
             yield from self._all(values, Ground.MEND)
@@ -202,7 +231,7 @@ class _Guesser:
         for path in finding.paths:
             entry = self.sheet.get(f"sheet.{path}") or self._same_word(path, finding)
             known, now = declared(path), self.stated.get(path)
-            if entry is None or known is None or entry.doubt:
+            if entry is None or known is None or entry.doubt or entry.disputed:
                 continue
             fits = now is None or type(now.value) is type(entry.value)
             if (fits or f"sheet.{path}" in self.sheet) and not known.kind.beyond(entry.value):
@@ -233,6 +262,10 @@ class _Guesser:
             near = (*between, *(value * by for value in fit for by in (1.05, 0.95)))
             given = {self.stated[p].value for p in finding.paths if p in self.stated}
             own = [value for value in fit if value not in given]  # worked out, and not just told
+            if isinstance(entry.value, float):
+                now = entry.value
+                own.sort(key=lambda value: abs(value - now))  # the least change first
+                own = [v for w in own for v in (typed_number(w, up=w > now), w)]
             tried = [(Ground.RECKONED, value) for value in own]
             for ground, value in (*tried, *((Ground.SLIP, value) for value in near)):
                 made = number.of_number(value)
@@ -309,6 +342,11 @@ class _Guesser:
 
     def _like_ones_changed_about(self) -> Iterator[Guess]:
         for path in self.named:
+            part, _, end = path.rpartition(".")
+            if end in ENDS:
+                low, high = (f"{part}.{one}" for one in ENDS)
+                if low in self.stated and high in self.stated:
+                    yield self._swapped(low, high)
             entry = self.stated.get(path)
             if entry is None or not isinstance(entry.value, str | int | frozenset):
                 continue  # a gain or a cutoff is not changed about with another one

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
-from cfgaudit.audit.engine import Audit, Finding, new_and_cleared
+from cfgaudit.audit.engine import Audit, Finding, believed, new_and_cleared, of_another
 from cfgaudit.dialects.collect import plain_value
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Origin, Settings, Stated
@@ -50,6 +50,10 @@ _NAMING: Final = (
     "notches.motor.enabled",
 )
 
+_WHY_NOT: Final = {
+    True: "the build sheet is of another craft or board: name the right one first",
+    False: "the bench found it otherwise than the build sheet says: correct the sheet first",
+}
 Judge = Callable[[Settings], Audit]
 
 
@@ -60,6 +64,8 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
     """
     if any(_same(finding, other) for other in after.findings):
         return "the mend that it names does not clear it here"
+    if finding not in believed(before.findings, before.sheet):
+        return _WHY_NOT[of_another(before.findings)]
     why = harm(edits, before, after, finding.rule.area)
     return f"its mend {why}" if why else ""
 
@@ -79,8 +85,9 @@ def harm(edits: Mapping[str, Value], before: Audit, after: Audit, area: str) -> 
     blind = _blinded(before, after)
     if blind:
         return f"would keep {blind} from being checked"
+    told = replace(before, sheet=None) if of_another(before.findings) else before
     for path, value in edits.items():
-        missing = _presumes(path, value, before)
+        missing = _presumes(path, value, told)
         if missing:
             return f"takes for granted that {missing}"
     return ""
@@ -159,6 +166,10 @@ def sure_only(audit: Audit, judge: Judge) -> Audit:
 
 
 def _told(finding: Finding, audit: Audit, judge: Judge) -> Finding:
+    if finding not in believed(audit.findings, audit.sheet):
+        why = _WHY_NOT[of_another(audit.findings)]
+        advice = finding.advice if of_another([finding]) else f"{why[:1].upper()}{why[1:]}."
+        return finding._replace(mend=(), advice=advice)
     if not finding.mend:
         return finding
     try:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from cfgaudit.audit.engine import RANK, Audit, Finding, audit
+from cfgaudit.audit.engine import RANK, Audit, Finding, audit, of_another
 from cfgaudit.audit.plugins import Plugins, installed, load_plugins
 from cfgaudit.cli import say
 from cfgaudit.cli.folder import changes_told
@@ -144,7 +144,7 @@ def audited_change(
 
 def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
     """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
-    if not any(finding.mend for finding in made.findings):
+    if not any(finding.mend for finding in made.findings) and not of_another(made.findings):
         return made
     from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
 

@@ -27,6 +27,7 @@ from cfgaudit.dialects.opening import (
     open_every,
     parts_of,
 )
+from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
@@ -292,7 +293,7 @@ def _names_of(dump: str, settings: Settings) -> list[str]:
 
 def open_sheet(file: str, *, tell: bool = True) -> Settings:
     """What a build sheet states. Tells what is odd, or not; raises InputError with every fault."""
-    from cfgaudit.craft.sheet import SheetError, read_sheet  # most craft have none
+    from cfgaudit.craft.sheet import SheetError, read_sheet, record_name  # most craft have none
 
     data, name = read_bytes(file, _USUAL.stdin_name)
     try:
@@ -303,7 +304,18 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
         raise InputError(f"{name} has {what}:", *map(str, error.faults)) from None
     for note in sheet.dumps[0].notes if tell else ():
         say(f"{name}: {note}")
-    return sheet
+    record = Path(record_name(file))
+    return _with_record(sheet, record) if file != "-" and is_file(record) else sheet
+
+
+def _with_record(sheet: Settings, record: Path) -> Settings:
+    """The sheet, marked where what was seen at the bench speaks against it."""
+    from cfgaudit.work.record import RecordError, disputed, read_record  # few sheets have one
+
+    try:
+        return disputed(sheet, read_record(bounded_bytes(record).decode("utf-8")))
+    except (OSError, UnicodeDecodeError, RecordError):
+        return sheet  # `bench` says what is wrong with it
 
 
 def beside(settings: Settings, sheet: Settings | None) -> Settings:

@@ -23,10 +23,10 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from cfgaudit.cli import InputError, main
 from cfgaudit.cli.folder import folder_settings
 from cfgaudit.cli.inputs import Inputs
+from cfgaudit.craft.sheet import record_name
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports.screen import safe_lines
-from cfgaudit.work.record import record_name
 
 if TYPE_CHECKING:
     from cfgaudit.teach.asking import State

@@ -18,6 +18,7 @@ from cfgaudit.cli.files import locking, write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import JudgedBy, ReadBy
 from cfgaudit.cli.output import Output
+from cfgaudit.craft.sheet import record_name
 from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reading.text import bounded_bytes
@@ -34,7 +35,6 @@ from cfgaudit.work.record import (
     latest,
     progress,
     read_record,
-    record_name,
     waiting_for,
     with_entry,
     working_list,

@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import cache
 from math import isfinite
+from pathlib import PurePath
 from typing import Any, Final, NamedTuple, Union
 
 from cfgaudit.reading.text import Place
@@ -20,6 +21,17 @@ from cfgaudit.vocabulary.kinds import (
 from cfgaudit.vocabulary.paths import Declared, fits, matching, sheet_vocabulary
 from cfgaudit.vocabulary.sheet import BEFORE, NO_RAIL, ROOT, BuildSheet, Device
 from cfgaudit.vocabulary.units import number_text
+
+
+def record_name(build: str) -> str:
+    """The record's file for a build sheet: the sheet's name with bench in place of build.
+
+    >>> record_name("craft/dipper.build.toml"), record_name("sheet.toml")
+    ('craft/dipper.bench.toml', 'sheet.bench.toml')
+    """
+    path = PurePath(build)
+    stem = path.name.removesuffix(".toml").removesuffix(".build")
+    return str(path.with_name(f"{stem}.bench.toml"))
 
 
 class Sheet(BuildSheet):

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from cfgaudit.audit.causes import Turn
-from cfgaudit.audit.engine import Finding, is_secret
+from cfgaudit.audit.engine import Finding, is_secret, of_another
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.safe import safe
@@ -108,6 +108,8 @@ def _cut(text: str, width: int) -> str:
 def to_do(one: "ToldCause") -> list[str]:
     """What to do, in the dump's own words where they are known."""
     cause = one.cause
+    if of_another(cause.findings):  # no line renames a craft or a board
+        return [next(f.advice for f in cause.findings if of_another([f]))]
     put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
     typed = ("line " if one.put and one.put[0].line else "") + "; ".join(put)
     if cause.ground is Ground.WAS:
@@ -163,12 +165,17 @@ def _unit(path: str) -> str:
     return known.kind.unit if known is not None else ""
 
 
-def first_verdict(findings: Sequence[Finding], causes: int) -> tuple[str, str]:
-    """What stands above the causes: what to do, and how much was found."""
+def first_verdict(findings: Sequence[Finding], told: "Sequence[ToldCause]") -> tuple[str, str]:
+    """What stands above the causes: what to do, and how much was found.
+
+    How many causes there are of the gravest is said where each of them belongs to one.
+    """
     said = counted_levels(findings)
-    if causes:
+    gravest = [f for f in findings if f.level is findings[0].level]
+    if told and all(any(one.cause.explains(f) for one in told) for f in gravest):
         first, mark, rest = said.partition(",")
-        said = f"{first} from {counted(causes, 'cause')}{mark}{rest}"
+        own = sum(any(one.cause.explains(f) for f in gravest) for one in told)
+        said = f"{first} from {counted(own, 'cause')}{mark}{rest}"
     error = any(finding.level is Level.ERROR for finding in findings)
     return ("DO NOT FLY" if error else "LOOK FIRST"), said
 

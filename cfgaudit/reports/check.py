@@ -145,7 +145,7 @@ def _cause_lines(
     if grave and not not_audited(audit.settings, audit.findings):
         from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
-        word, counts = first_verdict(audit.findings, len(causes))
+        word, counts = first_verdict(audit.findings, causes)
         if cells(word) + cells(counts) + 3 <= screen.width:
             screen.line(Piece(word, grave[0].level.value), f"   {counts}")
         else:

@@ -358,7 +358,7 @@ def _craft_page(
         headline(settings),
         _sheet_file(audit),
         _notes(settings, audit.findings),
-        first_verdict(audit.findings, len(causes)) if causes else None,
+        first_verdict(audit.findings, causes) if causes else None,
         unaudited(audit.findings)
         if not_audited(settings, audit.findings)
         else closing(audit.findings),

@@ -115,6 +115,10 @@ def _channels_within(craft: Craft) -> str:
     return f"; the plan has {listed(within)}." if within else "."
 
 
+# A quarter of the power reaches half as far (free space); less is for the builder to choose.
+_MUCH_LESS: Final = 4
+
+
 @rule("video/power-above-exempt", Level.WARNING)
 def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
     """The video transmitter sends more than 25 mW, or more than 10 mW at 2.4 GHz.
@@ -136,7 +140,7 @@ def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
     exempt = exempt_power_mw(_frequency_or(craft, ISM_MHZ[0]))
     if power <= exempt:
         return
-    lower = [p for p in _powers_stated(craft) if 0 < p <= exempt]
+    lower = [p for p in _powers_stated(craft) if exempt / _MUCH_LESS <= p <= exempt]
     path = transmitter.path("power")
     yield Fires(
         f"The video transmitter sends {grouped(power)} mW ({dbm_of_mw(power):.2f} dBm), above the "

@@ -5,10 +5,11 @@ from difflib import SequenceMatcher
 from typing import NamedTuple
 
 from cfgaudit.audit.causes import Cause
-from cfgaudit.audit.engine import is_secret
+from cfgaudit.audit.engine import is_secret, of_another
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
+from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -16,6 +17,8 @@ from cfgaudit.vocabulary.kinds import Value
 
 _MOST_LINES = 2  # quoted of one cause, those at fault among them
 _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
+
+_TO_SEE = (".spin", ".direction")  # of motors: that one agrees with others does not make it true
 
 
 class Quoted(NamedTuple):
@@ -57,15 +60,19 @@ def told(
     """The causes with their lines, in order; `sure` are the findings that have a sure mend."""
     lines = {dump.document.name: _lines(dump) for dump in dumps}
     made: list[ToldCause] = []
-    for number, cause in enumerate(causes):
+    every = list(causes)
+    typed_ones = [cause for cause in every[:_MOST_TYPED] if cause.ground is not Ground.SLIP]
+    for number, cause in enumerate(every):
         at_fault = tuple(_quoted(cause.paths, settings, lines))
         findings = (cause.speaker, *cause.findings)
         others = [path for finding in findings for path in finding.paths]
         fresh = [path for path in dict.fromkeys(others) if path not in cause.paths]
         room = max(0, _MOST_LINES - len(at_fault))
         beside = tuple(_quoted(fresh, settings, lines))[:room]
-        put, refused = _put(cause, dumps) if number < _MOST_TYPED else ((), "")
-        made.append(ToldCause(cause, at_fault, beside, put, _is_mend(cause, sure), refused))
+        met = [c for c in typed_ones if c is not cause and _on_one_line(c, cause)]
+        put, refused = _put(cause, dumps, met) if number < _MOST_TYPED else ((), "")
+        is_sure = all(_is_mend(one, sure) for one in (cause, *met))
+        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused))
     return tuple(made)
 
 
@@ -86,15 +93,32 @@ def _quoted(
     return found
 
 
-def _put(cause: Cause, dumps: Dumps) -> tuple[tuple[Put, ...], str]:
+def _on_one_line(one: Cause, other: Cause) -> bool:
+    """Whether a line of a dump states a setting of each."""
+    lines, others = (
+        {(t.now.place.file, t.now.place.line) for t in c.turns if t.now and t.now.place}
+        for c in (one, other)
+    )
+    return not lines.isdisjoint(others)
+
+
+def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, ...], str]:
+    """A cause's lines; one that it has in common with others is told with all their changes."""
     if cause.ground is Ground.SLIP:  # that it clears the findings makes it no value to fly with
         return (), "which value it wants is for its builder to say"
+    if of_another(cause.findings):
+        return (), "which craft it is comes first"
+    if cause.ground > Ground.SHEET and any(turn.path.endswith(_TO_SEE) for turn in cause.turns):
+        return (), "which way it turns is to be looked at first"
     wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
     if len(wanted) < len(cause.turns):
         return (), "no line states it then"
     after, refused = edit_dumps(dumps, wanted)
     if refused:
         return (), next(iter(refused.values()))
+    beside = {t.path: t.back for one in met for t in one.turns if t.back is not None}
+    whole, unwritten = edit_dumps(dumps, {**beside, **wanted})
+    after = after if unwritten else whole
     return tuple(
         put
         for one, other in zip(dumps, after, strict=True)
@@ -138,8 +162,13 @@ def _is_mend(cause: Cause, sure: Collection[FindingKey]) -> bool:
     """Whether one of its findings has the change as its own sure mend."""
     if cause.ground is Ground.WAS:
         return False
-    paths = {turn.path for turn in cause.turns}
-    return any(
-        (finding.rule.id, finding.paths) in sure and {edit.path for edit in finding.mend} == paths
-        for finding in (cause.speaker, *cause.findings)
+    mends = {
+        (edit.path, edit.value)
+        for finding in cause.findings
+        if (finding.rule.id, finding.paths) in sure
+        for edit in finding.mend
+    }
+    return all(
+        turn.back is not None and (turn.path, value_shown(turn.path, turn.back)) in mends
+        for turn in cause.turns
     )

@@ -23,6 +23,8 @@ from cfgaudit.work.steps import Ask, BenchStep, named
 
 _ROUNDING: Final = 1e-9
 _FAR: Final = 0.2  # beyond this part no scale is to blame (common practice)
+_FAR_OFF: Final = 3.0  # A: beyond this no zero of a current sensor is to blame (common practice)
+_TEN: Final = 0.8, 1.25  # a scale that is off by ten shows a tenth or ten times within this part
 _PAIR: Final = re.compile(
     r"(?:(meter|shown)\s+)?([-+]?\d+(?:\.\d+)?)(?:\s*((?!meter|shown)[A-Za-z]+))?", re.IGNORECASE
 )
@@ -122,11 +124,19 @@ def _pair(ask: Ask, text: str) -> Judgement:
     if ask.part and (not shown or gap > _FAR * meter):
         why = "too far for a wrong scale. Look at the sensor and its wire first"
         return Judgement(False, f"{told}{share}: {why}")
+    if ask.way == "offset" and (gap > _FAR_OFF or _ten_times(meter, shown)):
+        why = "too far for a wrong zero. Look at the scale, the sensor and its wire first"
+        return Judgement(False, f"{told}{share}: {why}")
     new = _put_right(ask, meter, shown)
     if new is None or not ask.sets:
         return Judgement(False, f"{told}{share}. {_by_hand(ask, meter, shown)}")
     was = f" (now {number_text(ask.now)})" if ask.now is not None else ""
     return Judgement(False, f"{told}{share}. Set {ask.sets}{was}", ((ask.sets, new),))
+
+
+def _ten_times(meter: float, shown: float) -> bool:
+    least, most = sorted((meter, shown))
+    return least > 0 and _TEN[0] <= most / least / 10 <= _TEN[1]
 
 
 def _put_right(ask: Ask, meter: float, shown: float) -> float | None:
@@ -170,7 +180,7 @@ def _turn(ask: Ask, text: str, arms: Sequence[str]) -> Judgement:
         return Judgement(
             False,
             f"{named(arm)} turned and not {named(ask.arm)}: give {arm} this output, and "
-            f"{ask.arm} the one that turns it",
+            f"{ask.arm} the one that turns it. Correct the build sheet too where it says otherwise",
         )
     if not turn:
         raise BadAnswer("which way did it turn? cw or ccw, seen from above")

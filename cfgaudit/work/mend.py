@@ -126,7 +126,13 @@ class _Work:
             self._leave(finding, f"its mend can't be read: {error}")
             return
         own = set(values)
-        values = {**self._as_the_devices_ask(values), **values}
+        stated = self.audit.settings.stated
+        asked = {
+            path: value
+            for path, value in self._as_the_devices_ask(values).items()
+            if path not in stated or stated[path].value != value
+        }
+        values = {**asked, **values}
         dumps, refused = edit_dumps(self.dumps, {**self.wanted, **values})
         for path in set(values) - own:
             if path in refused and values[path] is False:

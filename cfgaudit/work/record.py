@@ -1,17 +1,19 @@
 """What was done at the bench: the record beside the sheet, and how far the whole list is by it."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from enum import StrEnum
-from pathlib import PurePath
 from typing import Any, Final, NamedTuple
 
 from cfgaudit.reading.toml import TomlError, parsed, quoted
 from cfgaudit.rules.rule import listed
+from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.sheet import ROOT
 from cfgaudit.work.judging import Judgement
-from cfgaudit.work.steps import SECTIONS, BenchStep, Known, proof
+from cfgaudit.work.steps import SECTIONS, BenchStep, Known, proof, proof_of
 from cfgaudit.work.steps_flight import (
+    MOTOR,
     after_hover,
     failsafe,
     hover,
@@ -54,17 +56,6 @@ class RecordError(ValueError):
 HEAD: Final = """\
 # What was done at the bench, the newest last. `cfgaudit bench` adds to it and takes nothing away.
 """
-
-
-def record_name(build: str) -> str:
-    """The record's file for a build sheet: the sheet's name with bench in place of build.
-
-    >>> record_name("craft/dipper.build.toml"), record_name("sheet.toml")
-    ('craft/dipper.bench.toml', 'sheet.bench.toml')
-    """
-    path = PurePath(build)
-    stem = path.name.removesuffix(".toml").removesuffix(".build")
-    return str(path.with_name(f"{stem}.bench.toml"))
 
 
 def read_record(text: str) -> tuple[RecordEntry, ...]:
@@ -150,6 +141,36 @@ def latest(entries: Iterable[RecordEntry]) -> dict[str, Kept]:
 
 
 _MOST_NAMED: Final = 3
+
+
+def disputed(sheet: Settings, entries: Iterable[RecordEntry]) -> Settings:
+    """The build sheet, marked where what was seen of a motor at the bench speaks against it.
+
+    A step that failed does, and one that passed with another output in the dump than in the sheet.
+    What the sheet says otherwise since then is not marked.
+    """
+    said: set[str] = set()
+    for step, kept in latest(entries).items():
+        if kept.entry is None or not step.startswith(MOTOR):
+            continue
+        lines = [line for line in kept.entry.proves if line.startswith(_MOTORS)]
+        if kept.entry.outcome is StepOutcome.DONE:
+            arm = f"{_MOTORS}{step.removeprefix(MOTOR)}.output = "
+            dump = [one for one in kept.entry.proves if one.startswith(arm.removeprefix("sheet."))]
+            agreed = {f"sheet.{line}" for line in dump}
+            lines = [line for line in lines if agreed and line.startswith(arm)]
+            lines = [line for line in lines if line not in agreed]
+        said.update(lines)
+    if not said:
+        return sheet
+    stated = {
+        path: entry._replace(disputed=proof_of(entry) in said)
+        for path, entry in sheet.stated.items()
+    }
+    return replace(sheet, stated=stated)
+
+
+_MOTORS: Final = f"{ROOT}.motors."
 
 
 class StepState(StrEnum):

@@ -10,7 +10,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.plain import stated_text
 from cfgaudit.physics.power import cell_limits
-from cfgaudit.settings import Settings
+from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.declare import NotStated, Traits
 from cfgaudit.vocabulary.paths import declared, declared_in_sheet
 from cfgaudit.vocabulary.sheet import ROOT
@@ -172,12 +172,16 @@ def proof(known: Known, watches: Sequence[str]) -> tuple[str, ...]:
             if path in exact or path.startswith(below) or any(fits(path) for fits in globs):
                 traits = _traits(path)
                 if traits is None or not (traits.volatile or traits.secret):
-                    text = stated_text(table[path])
-                    found[path.startswith(f"{ROOT}.")].append(f"{path} = {text}")
+                    found[path.startswith(f"{ROOT}.")].append(proof_of(table[path]))
     if len(found[False]) > _MOST_LINES:
         digest = sha256("\n".join(found[False]).encode()).hexdigest()[:16]
         found[False] = [f"dump = {len(found[False])} settings, {digest}"]
     return (*found[True], *found[False])
+
+
+def proof_of(stated: Stated) -> str:
+    """One setting with its value, as a record has it."""
+    return f"{stated.path} = {stated_text(stated)}"
 
 
 def _traits(path: str) -> Traits | None:

@@ -29,6 +29,7 @@ from cfgaudit.work.steps import (
 )
 from cfgaudit.work.steps_power import charge, devices, pack_volts
 
+MOTOR: Final = "motor-"  # how the steps of one motor each begin
 _WORDS = {turn: word for word, turn in SPINS.items()}  # +1: cw
 
 
@@ -123,7 +124,7 @@ def _motor(known: Known, one: ArmFacts, after: tuple[str, ...]) -> BenchStep:
     if one.turn and one.seen not in ("", one.turn):
         differ += " The sheet says that it was seen to turn the other way."
     return BenchStep(
-        f"motor-{one.arm}", "motors",
+        f"{MOTOR}{one.arm}", "motors",
         f"Propellers off: look now. {which}, at the lowest throttle; a strip of tape on the bell "
         "shows the turn.",
         f"{expect}.{differ}",

@@ -158,3 +158,10 @@ def test_a_turn_nobody_knows_is_not_passed() -> None:
 def test_what_can_t_be_understood_is_refused(ask: Ask, value: str, says: str) -> None:
     with pytest.raises(BadAnswer, match=says):
         judge(step(ask), value, ARMS)
+
+
+def test_no_zero_is_told_where_the_scale_is_off_by_ten() -> None:
+    for shown in ("1.2 A, shown 12 A", "0.3 A, shown 3 A", "1.2 A, shown 0.12 A", "9 A, shown 2 A"):
+        verdict = judge(step(AMPS), shown)
+        assert (verdict.passed, verdict.sets) == (False, ())
+        assert "Look at the scale" in verdict.says

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cfgaudit.craft.sheet import record_name
 from cfgaudit.work.record import (
     RecordEntry,
     RecordError,
     StepOutcome,
     latest,
     read_record,
-    record_name,
     with_entry,
 )
 

@@ -1,0 +1,191 @@
+"""What is told of causes: lines that can be typed together, and nothing that only just does."""
+
+from cfgaudit.audit.causes import Cause, auditor_for, likely
+from cfgaudit.audit.engine import Audit, audit
+from cfgaudit.audit.guesses import Ground
+from cfgaudit.audit.sure import sure_only
+from cfgaudit.dialects.editor import line_changes
+from cfgaudit.reports.causes import first_verdict, to_do
+from cfgaudit.rules.book import book
+from cfgaudit.settings import Settings
+from cfgaudit.work.causes import ToldCause, told
+from cfgaudit.work.mend import mend
+from cfgaudit.work.record import RecordEntry, StepOutcome, disputed, working_list
+from cfgaudit.work.steps import known_of
+from tests.audit.seeding import opened, settings_of, sheet_of, text_of
+from tests.work.test_record import AT
+
+CRAFT = "wagtail"
+
+
+def faulty(*changes: tuple[str, str]) -> str:
+    """The craft's dump with lines changed."""
+    text = text_of(CRAFT)
+    for old, new in changes:
+        assert text.count(f"\n{old}\n") == 1
+        text = text.replace(f"\n{old}\n", f"\n{new}\n")
+    return text
+
+
+def judged(text: str, sheet: Settings | None) -> Audit:
+    def judge(of: Settings) -> Audit:
+        return audit(of, sheet=sheet)
+
+    return sure_only(judge(settings_of(CRAFT, text)), judge)
+
+
+def told_of(text: str, sheet: Settings | None = None) -> tuple[ToldCause, ...]:
+    own = sheet or sheet_of(CRAFT)
+    found = judged(text, own)
+    causes = likely(found.settings, auditor_for(book(), sheet=own)).causes
+    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    return told(causes, (opened(CRAFT, text),), found.settings, sure)
+
+
+def one(text: str) -> Cause:
+    (only,) = told_of(text)
+    return only.cause
+
+
+def test_nothing_of_another_craft_s_sheet_is_believed() -> None:
+    other = sheet_of("wagtail")
+    done = mend((opened("dipper"),), lambda of: audit(of, sheet=other))
+    assert done.taken == ()
+    assert done.after == () or line_changes(done.before, done.after) == ()
+    explained = likely(settings_of("dipper"), auditor_for(book(), sheet=other))
+    assert not [c for c in explained.causes if any(f.rule.sheet for f in c.findings)]
+    assert not [c for c in explained.causes if {"craft.name", "board.name"} & set(c.paths)]
+    assert "sheet/another-craft" in {finding.rule.id for finding in explained.left}
+
+
+def test_the_findings_of_another_craft_s_sheet_ask_for_the_right_one() -> None:
+    other = sheet_of("wagtail")
+
+    def judge(of: Settings) -> Audit:
+        return audit(of, sheet=other)
+
+    found = sure_only(judge(settings_of("dipper")), judge).findings
+    asked = [f for f in found if f.rule.sheet and f.rule.id != "sheet/another-craft"]
+    assert asked
+    assert all("sheet" in f.advice and "right one" in f.advice and not f.mend for f in asked)
+
+
+def test_check_and_mend_say_the_same_of_a_power_that_is_not_there() -> None:
+    """The sheet's transmitter has 1 and 25 mW; the nearest that it may have is 25."""
+    for rest in ("1", "600"):
+        text = faulty(("picture_power 25 rest=1", f"picture_power 600 rest={rest}"))
+        (cause,) = told_of(text)
+        own = sheet_of(CRAFT)
+        done = mend((opened(CRAFT, text),), lambda of, own=own: audit(of, sheet=own))  # type: ignore[misc]
+        assert cause.sure
+        assert [put.text for put in cause.put] == ["picture_power 25 rest=1"]
+        assert done.after[0].document.text.lines[cause.put[0].line - 1] == cause.put[0].text
+
+
+def test_a_mend_lists_nothing_that_stays_as_it_is() -> None:
+    """The telemetry radio wants 57,600 Bd, which its port keeps while it has lost its role."""
+    text = faulty(
+        ("link stern 1 57600 turned=no one_wire=no crossed=no",
+         "link stern 0 57600 turned=no one_wire=no crossed=no"),
+    )  # fmt: skip
+    own = sheet_of(CRAFT)
+    (taken,) = mend((opened(CRAFT, text),), lambda of: audit(of, sheet=own)).taken
+    assert [edit.path for edit in taken.edits] == ["ports.uart2.roles"]
+
+
+def test_causes_on_one_line_are_told_with_the_whole_line() -> None:
+    found = told_of(faulty(("lost homeward lift=1250 within=40", "lost settle lift=1700 within=5")))
+    assert len(found) == 2
+    (first,), (second,) = (cause.put for cause in found)
+    assert first == second
+    assert "1700" not in first.text
+    assert "within=5" not in first.text.split()
+    assert all(word.partition("=")[2].isdigit() for word in first.text.split()[2:])
+
+
+def test_the_firmware_s_own_value_comes_before_a_bare_limit() -> None:
+    for old, new, path in (
+        ("lift_below 1055", "lift_below 1300", "arming.throttle_below"),
+        ("idle 58", "idle 0", "esc.idle"),
+    ):
+        cause = one(faulty((old, new)))
+        (turn,) = cause.turns
+        assert turn.back == settings_of(CRAFT).factory[path]
+        assert cause.ground is Ground.FACTORY
+
+
+def test_no_stretch_of_a_scale_goes_down_to_nought_or_below() -> None:
+    cause = one(faulty(("amps_by own_pin 264 9", "amps_by own_pin 2640 9")))
+    assert cause.paths == ("battery.current_scale",)
+    assert cause.within is not None
+    assert cause.within[0] > 0
+
+
+def test_a_role_and_its_switch_that_are_both_gone_are_one_cause() -> None:
+    text = faulty(
+        ("link mast 32 115200 turned=no one_wire=no crossed=no",
+         "link mast 0 115200 turned=no one_wire=no crossed=no"),
+        ("star_watch", "no star_watch"),
+    )  # fmt: skip
+    assert set(one(text).paths) == {"ports.uart3.roles", "position.enabled"}
+
+
+def test_two_ends_that_changed_places_are_said_to_have() -> None:
+    cause = one(faulty(("reach 1000 1500 2000", "reach 2000 1500 1000")))
+    assert set(cause.paths) == {"receiver.low", "receiver.high"}
+    assert cause.ground is Ground.SWAPPED
+
+
+def test_no_line_turns_a_motor_where_nothing_says_which_is_wrong() -> None:
+    """The blade's direction is the one part that a dump alone can't tell the truth of."""
+    text = text_of(CRAFT).replace(
+        "blade fore_right 3 widdershins as_wound", "blade fore_right 3 sunwise as_wound"
+    )
+    assert text != text_of(CRAFT)
+    found = likely(settings_of(CRAFT, text), auditor_for(book())).causes
+    turned = [c for c in found if any(p.endswith((".spin", ".direction")) for p in c.paths)]
+    told_them = told(turned, (opened(CRAFT, text),), settings_of(CRAFT, text), ())
+    assert told_them
+    assert all(t.put == () for t in told_them if t.cause.ground > Ground.SHEET)
+    assert all("line " not in " ".join(to_do(t)) for t in told_them)
+
+
+def test_errors_are_only_said_to_come_from_causes_where_all_of_them_do() -> None:
+    text = faulty(("lost homeward lift=1250 within=40", "lost settle lift=1700 within=5"))
+    found, causes = judged(text, sheet_of(CRAFT)).findings, told_of(text)
+    assert first_verdict(found, causes)[1].startswith("2 errors from 2 causes")
+    assert first_verdict(found, causes[:1])[1].startswith("2 errors,")
+
+
+def test_what_was_seen_at_the_bench_takes_the_sheet_s_word_away() -> None:
+    """A motor's step that failed, or passed with another output than the sheet's."""
+    sheet, text = sheet_of(CRAFT), text_of(CRAFT)
+    crossed = text.replace(
+        "blade fore_right 3 widdershins as_wound", "blade fore_right 6 widdershins as_wound"
+    )
+    assert crossed != text
+    for dump, outcome in ((text, StepOutcome.FAILED), (crossed, StepOutcome.DONE)):
+        steps = working_list(known_of(settings_of(CRAFT, dump), sheet))
+        (step,) = [one for one in steps if one.id == "motor-front_right"]
+        marked = disputed(sheet, [RecordEntry(step.id, AT, outcome, proves=step.proves)])
+        assert marked["sheet.motors.front_right.output"].disputed
+        assert [f for f in judged(crossed, sheet).findings if f.rule.id == "motor/wired-elsewhere"]
+        (wired,) = [
+            f for f in judged(crossed, marked).findings if f.rule.id == "motor/wired-elsewhere"
+        ]
+        assert wired.mend == ()
+        assert "correct the sheet first" in wired.advice
+        done = mend((opened(CRAFT, crossed),), lambda of, own=marked: audit(of, sheet=own))  # type: ignore[misc]
+        assert "motors.front_right.output" not in done.wanted
+
+
+def test_what_the_bench_confirms_or_the_sheet_corrects_is_not_disputed() -> None:
+    sheet = sheet_of(CRAFT)
+    steps = working_list(known_of(settings_of(CRAFT), sheet))
+    (step,) = [one for one in steps if one.id == "motor-front_right"]
+    done = RecordEntry(step.id, AT, StepOutcome.DONE, proves=step.proves)
+    assert disputed(sheet, [done]) is sheet
+    assert sheet["sheet.motors.front_right.output"].value == 4
+    failed = done._replace(outcome=StepOutcome.FAILED)
+    corrected = sheet_of(CRAFT, text_of(CRAFT, sheet=True).replace("output = 4", "output = 7"))
+    assert not disputed(corrected, [failed])["sheet.motors.front_right.output"].disputed
