@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, reason_of, say
-from cfgaudit.cli.files import refuse_link_out
+from cfgaudit.cli.files import note_read, refuse_link_out
 from cfgaudit.cli.folder import (
     FolderSettings,
     folder_settings,
@@ -142,6 +142,7 @@ class Inputs:
             raise read_twice()
         self._spent = self._spent or from_stdin
         data, name = read_bytes(dump, self._reading.stdin_name)
+        note_read(Path(file_and_part(dump)[0]))
         return self.open_bytes(dump, data, name, named)
 
     def open_bytes(self, dump: str, data: bytes, name: str, named: str | None = None) -> Opened:
@@ -192,6 +193,7 @@ class Inputs:
     def _load(self, path: Path) -> Dialect:
         if path not in self._loaded:
             refuse_link_out(path)
+            note_read(path)
             try:
                 self._loaded[path] = load_dialect(path)
             except DialectError as error:
@@ -295,6 +297,7 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
     from cfgaudit.craft.sheet import SheetError, read_sheet  # most craft have none
 
     data, name = read_bytes(file, _USUAL.stdin_name)
+    note_read(Path(file))
     try:
         sheet = read_sheet(data, name)
     except SheetError as error:

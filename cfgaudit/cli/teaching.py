@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, say
-from cfgaudit.cli.files import write_atomically
+from cfgaudit.cli.files import refuse_own_input, write_atomically
 from cfgaudit.cli.inputs import read_bytes
 from cfgaudit.cli.output import screen_width
 from cfgaudit.dialects.raw import is_secret_path
@@ -57,6 +57,7 @@ def teach(
     read = [read_bytes(dump, "standard input") for dump in dumps]
     state = begun([called for _, called in read], [read_text(data) for data, _ in read], name)
     file = Path(output or f"{name or _name_of(state)}.toml")
+    refuse_own_input(str(file))
     state = _taken_up(state, file)
     state = _from_file(state, answers, most) if answers else _asked(state, file, most)
     _write(state, file)
