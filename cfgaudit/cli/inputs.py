@@ -27,7 +27,7 @@ from cfgaudit.dialects.opening import (
     open_every,
     parts_of,
 )
-from cfgaudit.settings import Settings
+from cfgaudit.settings import Origin, Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
     from cfgaudit.audit.plugins import Plugins
@@ -307,6 +307,17 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
     for note in sheet.dumps[0].notes if tell else ():
         say(f"{name}: {note}")
     return sheet
+
+
+def refuse_silent(*named: tuple[str, Settings], raw: bool = False) -> None:
+    """See that each dump states something, lines without a neutral meaning too with `raw`.
+
+    Raises InputError: of nothing nothing can be told.
+    """
+    for dump, settings in named:
+        stated = any(entry.origin is Origin.DUMP for entry in settings.stated.values())
+        if not stated and not (raw and settings.raw):
+            raise InputError(f"{dump} states no setting, so nothing was done. Is it whole?")
 
 
 def beside(settings: Settings, sheet: Settings | None) -> Settings:
