@@ -162,7 +162,9 @@ def _further(
                 continue
             alone = judging._replace(build=())  # a sheet that was named is the first dump's
             (made,) = audited(inputs, (name,), (other.settings,), alone, tell=False)
-            told = not_audited(made.settings) or f"{counted_levels(made.findings)}."
+            told = (
+                not_audited(made.settings) or f"{counted_levels(made.findings) or 'nothing found'}."
+            )
             say(f"{name}, further down in that file: {told} `cfgaudit check {name}` tells of it.")
             yield made
 

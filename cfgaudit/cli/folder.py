@@ -196,6 +196,8 @@ class NamedSheets(NamedTuple):
                 alike = [name for name in names if name.casefold() == own.casefold()]
                 hint = f"; letter case counts: {alike[0]}" if alike else ""
                 hint = hint or did_you_mean(own, names, start="; did")
+                if self.usual and not hint:
+                    continue  # the craft has a sheet, and that table is of none like it
                 yield f"{_at(self.tables, (own,))}: [craft.{own}] is of no craft here{hint}"
 
 

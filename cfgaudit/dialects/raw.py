@@ -148,9 +148,7 @@ def _is_value(piece: str | Holder) -> bool:
     return piece == ANY or (isinstance(piece, Holder) and not piece.is_index)
 
 
-def kept_promise(
-    promises: Iterable[Promise], shape: Shape
-) -> tuple[Promise, Span] | None:
+def kept_promise(promises: Iterable[Promise], shape: Shape) -> tuple[Promise, Span] | None:
     """The promise of a secret that a line keeps though no mapping took it, and what is secret."""
     found = ((one, one.kept_by(shape)) for one in promises)
     return next(((one, span) for one, span in found if span is not None), None)

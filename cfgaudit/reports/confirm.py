@@ -6,7 +6,7 @@ from typing import Any
 from cfgaudit.reports.data import head, place_json
 from cfgaudit.reports.lines import typed_lines
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import PROPELLERS
+from cfgaudit.reports.wording import PROPELLERS, counted
 from cfgaudit.work.confirm import TOOK, Again, Confirmation, Confirmed, ReadBack
 
 NOTHING = "What is intended states no setting that could be confirmed"
@@ -88,10 +88,11 @@ def verdict(found: Confirmation) -> str:
     total, amiss = len(found.entries), len(found.amiss)
     rest = ""
     if found.uncompared:
-        rest = f" {found.uncompared} lines without a neutral meaning could not be compared."
+        rest = (
+            f" {counted(found.uncompared, 'line')} without a neutral meaning could not be compared."
+        )
     if found.unread:
-        count = len(found.unread)
-        rest += f" {count} line{'s' * (count > 1)} of what is intended could not be confirmed."
+        rest += f" {counted(len(found.unread), 'line')} of what is intended could not be confirmed."
     if not total:
         return f"{NOTHING}.{rest}"
     if not amiss:
@@ -110,9 +111,7 @@ def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) 
         "amiss": len(found.amiss),
         "not_compared": found.uncompared,
         "doubts": list(found.doubts),
-        "not_confirmed": [
-            {"why": one.why, "place": place_json(one.place)} for one in found.unread
-        ],
+        "not_confirmed": [{"why": one.why, "place": place_json(one.place)} for one in found.unread],
         "again": {
             "lines": [
                 part
