@@ -61,11 +61,12 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
         raise InputError(f"{', '.join(names)}: no line states anything, so no dialect was made")
     out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
     into = out.output is not None and out.form == "toml"
+    more = [*(["--name", name] if name else []), *(["--output", str(out.output)] if into else [])]
     say(
         f"{counted(draft.active, 'line')} at work, {counted(draft.doubtful, 'value')} doubtful, "
         f"{draft.unknown} unknown; "
-        f"read the comments before you trust it. Next: cfgaudit dialect teach {shlex.join(dumps)}"
-        f"{f' --name {name}' if name else ''}{f' --output {shlex.quote(str(out.output))}' if into else ''}"
+        f"read the comments before you trust it. Next: cfgaudit dialect teach "
+        f"{shlex.join([*dumps, *more])}"
     )
     if out.output is not None and into and remember:
         remembered(Path(out.output), Path(dumps[0]), remember, ask=False)
