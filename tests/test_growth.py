@@ -7,7 +7,8 @@ calls; where each line looked at every other, it would be sixty-four times. What
 """
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from functools import partial
 from itertools import pairwise
 from types import FrameType
 
@@ -15,12 +16,16 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.changes.diff import diff
+from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.plain import formatted
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.text import read_text
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
 from cfgaudit.reports.data import dumped
 from cfgaudit.reports.upgrade import UpgradeReport, upgrade_screen
+from cfgaudit.teach.write import draft_dialect
 from cfgaudit.work.upgrade import review
 from tests.audit.seeding import dialects
 from tests.growth import SHAPES
@@ -42,7 +47,7 @@ UNLIKE: dict[str, Callable[[int, int], str]] = {
 }
 
 
-def counted(work: Callable[[], None]) -> int:
+def counted(work: Callable[[], object]) -> int:
     """How many calls some work makes, with no line remembered from before."""
     made = 0
 
@@ -94,6 +99,70 @@ def everything_loaded() -> None:
         calls(make(SMALL))
     for unlike in UNLIKE.values():
         calls_for_two(unlike, SMALL)
+
+
+# Dialects of as many lines, and what is done with as many lines of a dump by other ways.
+def _dialect(lines: Iterable[str], words: str = "", under: str = '"[x]"') -> str:
+    mapped = ",".join(f'"{line}"' for line in lines)
+    return f'name = "x"\nlines = [{{ under = {under}, map = [{mapped}] }}]\n{words}'
+
+
+def _words(n: int) -> str:
+    return "[words.w]\n" + "".join(f'w{i} = "none"\n' for i in range(n))
+
+
+DIALECTS: dict[str, Callable[[int], str]] = {
+    "lines with keys": lambda n: _dialect(f"k{i} = {{ports.u{i}.baud}}" for i in range(n)),
+    "lines that begin alike": lambda n: _dialect(
+        f"a k{i} {{ID}} {{ports.ID.baud}}" for i in range(n)
+    ),
+    "lines that end alike": lambda n: _dialect(
+        f"a {{ID}} k{i} {{ports.ID.baud}}" for i in range(n)
+    ),
+    "lines of constants": lambda n: _dialect(
+        f"a w{i} {{battery.cells = {i % 9}}}" for i in range(n)
+    ),
+    "words that many lines share": lambda n: _dialect(
+        (f"k{i} = {{esc.protocol: words w}}" for i in range(n)), _words(n)
+    ),
+    "nested heads": lambda n: _dialect(
+        ["k = {battery.cells}"], under="[" + ",".join(f'"begin a{i}"' for i in range(n)) + "]"
+    ),
+}
+
+
+@pytest.mark.parametrize("shape", DIALECTS)
+def test_a_dialect_is_checked_in_no_more_time_than_it_has_lines(shape: str) -> None:
+    make = DIALECTS[shape]
+    check_text(make(3).replace("k", "q"))  # other lines than those counted, as lines are remembered
+    counts = [counted(partial(check_text, make(25 * size))) for size in SIZES]
+    assert grows_no_faster(counts), counts
+
+
+def _formatted(n: int) -> None:
+    formatted("a.cfg", "".join(f"# c{i}\n[h{i}]\nk = 1\n" for i in range(n)).encode())
+
+
+def _drafted(n: int) -> None:
+    text = "".join(f"lamp{i}_x w{i} {i}\n[h{i}]\n" for i in range(n))
+    draft_dialect(("a",), (read_text(text.encode()),))
+
+
+def _long_keys_compared(n: int) -> None:
+    texts = (
+        "".join(f"{'lamp_of_the_left_' * 8}{s}{i}_end = {s}{i}\n" for i in range(n)) for s in "xy"
+    )
+    old, new = (open_dump("a.cfg", text.encode(), dialects()) for text in texts)
+    diff(old.settings, new.settings)
+
+
+@pytest.mark.parametrize(
+    ("work", "least"), [(_formatted, 50), (_drafted, 50), (_long_keys_compared, 8)]
+)
+def test_other_work_grows_no_faster_than_the_dump(work: Callable[[int], None], least: int) -> None:
+    work(least)
+    counts = [counted(partial(work, least * size)) for size in SIZES]
+    assert grows_no_faster(counts), counts
 
 
 def grows_no_faster(counts: list[int]) -> bool:

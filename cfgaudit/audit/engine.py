@@ -6,6 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.reading.safe import fault_of
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import (
@@ -255,8 +256,8 @@ def run(
         why = answer.why
     except Exception as error:  # a rule's fault must not hide what the other rules find
         message = (
-            f"{_FAILED} ({type(error).__name__}: {error}), so it says nothing about "
-            "this craft. Please report it with the dump, redacted."
+            f"{_FAILED} ({fault_of(error)}), so it says nothing about this craft. Please report "
+            "it with the dump, redacted; `cfgaudit --debug ...` gives the details."
         )
         fired.append(Fires(message, (), level=Level.ERROR))
     return Answer(fired, lacks, "" if fired or lacks else why)

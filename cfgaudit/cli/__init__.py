@@ -3,7 +3,8 @@
 import importlib
 import os
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import click
@@ -145,20 +146,54 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit: 0 fine, 1 findings or differences, 2 could not be done."""
     args = list(sys.argv[1:] if arguments is None else arguments)
     _speak_utf8()
+    with _details(shown="--debug" in args):
+        status = _status(args)
+    sys.exit(status if isinstance(status, int) else 0)
+
+
+@contextmanager
+def _details(*, shown: bool) -> Iterator[None]:
+    """Show the log of cfgaudit on standard error, where that is asked for."""
+    if not shown:
+        yield
+        return
+    import logging
+
+    log, handler = logging.getLogger("cfgaudit"), logging.StreamHandler()
+    log.addHandler(handler)
+    log.setLevel(logging.DEBUG)
     try:
-        status = group.main(args, prog_name="cfgaudit", standalone_mode=False)
+        yield
+    finally:
+        log.setLevel(logging.NOTSET)
+        log.removeHandler(handler)
+
+
+def _status(args: list[str]) -> object:
+    try:
+        status: object = group.main(args, prog_name="cfgaudit", standalone_mode=False)
         sys.stdout.flush()
     except click.exceptions.Exit as leaving:
-        status = leaving.exit_code
+        return leaving.exit_code
     except click.ClickException as error:
-        status = _refusal(error)
+        return _refusal(error)
     except click.Abort:
-        status = 2
+        return 2
     except BrokenPipeError:
-        status = _closed_pipe()
+        return _closed_pipe()
     except Exception as error:
-        status = _internal_fault(error, details="--debug" in args)
-    sys.exit(status if isinstance(status, int) else 0)
+        if isinstance(error, FileNotFoundError) and _folder_is_gone():
+            return _refusal(InputError("the current folder is gone; go to one that is there"))
+        return _internal_fault(error)
+    return status
+
+
+def _folder_is_gone() -> bool:
+    try:
+        os.getcwd()  # noqa: PTH109 (pathlib is not loaded for it)
+    except FileNotFoundError:
+        return True
+    return False
 
 
 def _speak_utf8() -> None:
@@ -185,18 +220,13 @@ def _refusal(error: click.ClickException) -> int:
     return 2
 
 
-def _internal_fault(error: Exception, *, details: bool) -> int:
-    """One line that says what to report, and the details where they are asked for."""
-    from cfgaudit.reading.safe import safe
+def _internal_fault(error: Exception) -> int:
+    """One line that says what to report."""
+    from cfgaudit.reading.safe import fault_of
 
-    if details:
-        import traceback
-
-        traceback.print_exception(error)
     click.echo(
-        f"cfgaudit: internal fault ({type(error).__name__}: {safe(str(error))}). Please report "
-        "this line with the command and, redacted, the dump; `cfgaudit --debug ...` gives the "
-        "details.",
+        f"cfgaudit: internal fault ({fault_of(error)}). Please report this line with the command "
+        "and, redacted, the dump; `cfgaudit --debug ...` gives the details.",
         err=True,
     )
     return 2

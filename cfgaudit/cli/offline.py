@@ -14,10 +14,11 @@ import sys
 import tomllib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from types import ModuleType
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from cfgaudit.cli import InputError, main
 from cfgaudit.cli.folder import folder_settings
@@ -26,6 +27,9 @@ from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.work.record import record_name
+
+if TYPE_CHECKING:
+    from cfgaudit.teach.asking import State
 
 GIVEN: Final = Path("/tmp/given")  # where the worker puts a file that the user gives
 TAKEN: Final = Path("/tmp/taken")  # where it finds the bytes of an answer that has a file
@@ -61,7 +65,10 @@ def answer(request: Request) -> Answer:
 
     Raises KeyError for what no page asks.
     """
-    return _ANSWERS[request["do"]](request)
+    try:
+        return _ANSWERS[request["do"]](request)
+    except InputError as error:
+        return {"refused": safe_lines(str(error))}
 
 
 def begin(folder: str) -> None:
@@ -152,7 +159,19 @@ def _take_dialect(name: str, data: bytes) -> Answer:
         else:
             file.write_bytes(before)
         return _refused(checked)
-    return {"kind": "dialect", "names": [str(file)], "named": folder is None}
+    return {"kind": "dialect", "names": [str(file)], "named": folder is None, **_lesson_in(data)}
+
+
+def _lesson_in(data: bytes) -> Answer:
+    """The name of a dialect that was taught and the answers that it keeps, to go on with."""
+    from cfgaudit.cli.teaching import answers_in
+
+    text = data.decode("utf-8-sig")
+    try:
+        answers = [answer._asdict() for answer in answers_in(text)]
+    except (ValueError, TypeError):
+        return {}
+    return {"lesson": {"name": tomllib.loads(text)["name"], "answers": answers}} if answers else {}
 
 
 _TAKE: Final[Mapping[str, Callable[[str, bytes], Answer]]] = {
@@ -220,18 +239,21 @@ def _dialect_folder() -> Path | None:
     return next((folder for folder in folders if folder.is_dir()), None)
 
 
+def _report(request: Request) -> Answer:
+    """The audit of a craft as a page: what is looked at first."""
+    page = call("report", *_reading(request), "--", str(request["dump"]))
+    return _refused(page) if page.status else {"html": page.text}
+
+
 def _check(request: Request) -> Answer:
-    """The audit of a craft: its JSON, its page, and the lines that it speaks of."""
-    files = [*_reading(request), "--", str(request["dump"])]
-    audit = call("check", "--format", "json", *files)
-    page = call("report", *files)
-    if not audit.out or page.status:  # a dump that was not audited ends with 2, and is told
-        return _refused(page if audit.out else audit)
+    """The audit of a craft as JSON, and the lines that it speaks of."""
+    audit = call("check", "--format", "json", *_reading(request), "--", str(request["dump"]))
+    if not audit.out:  # a dump that was not audited ends with 2, and is told
+        return _refused(audit)
     (told,) = json.loads(audit.text)["dumps"]
     names = [told["file"], *told["with"], *([told["build"]] if told["build"] else [])]
     return {
         "json": audit.text,
-        "html": page.text,
         "told": _told(audit.err),
         "build": told["build"],
         "dialect": told["dialect"],
@@ -288,6 +310,46 @@ def _sheet(request: Request) -> Answer:
     return _refused(made) if made.status else {"text": made.text}
 
 
+def _teach(request: Request) -> Answer:
+    """The next question on a dump after some answers; with a `trial`, what that one makes of it."""
+    from cfgaudit.reports.teaching import effect, state_json
+    from cfgaudit.teach.asking import Answer as Told
+    from cfgaudit.teach.asking import answered, problem_of, question
+
+    state = _lesson(request)
+    if "trial" not in request:
+        return {**state_json(state, question(state))}
+    trial = Told(**request["trial"])
+    fault = problem_of(trial.asked, trial.value)
+    return {"fault": fault} if fault else {"effect": effect(state, answered(state, trial))}
+
+
+def _learn(request: Request) -> Answer:
+    """The dialect that the answers make; with `use`, it is read with from then on."""
+    from cfgaudit.cli.teaching import dialect_text
+    from cfgaudit.reports.teaching import state_json
+
+    state = _lesson(request)
+    name = f"{_name(str(state_json(state, None)['name']))}.toml"
+    data = dialect_text(state).encode("utf-8")
+    if not request.get("use"):
+        return {"name": name, "text": data.decode("utf-8")}
+    folder = _dialect_folder()
+    file = Path(name) if folder is None else folder / name
+    if file.is_file() and not _lesson_in(file.read_bytes()):
+        return {"refused": f"{file} is there, and was not taught; give the dialect another name"}
+    return _take_dialect(name, data)
+
+
+def _lesson(request: Request) -> "State":
+    from cfgaudit.cli.teaching import begun_with
+    from cfgaudit.teach.asking import Answer as Told
+
+    dumps = [str(request["dump"]), *map(str, request.get("with", ()))]
+    state = begun_with(dumps, str(request.get("name", "")))
+    return replace(state, answers=tuple(Told(**told) for told in request["answers"]))
+
+
 def _redact(request: Request) -> Answer:
     """A dump to pass on, as a file, and what was hidden in it."""
     keep = ["--keep-name"] if request.get("keep_name") else []
@@ -314,12 +376,15 @@ def _licences(_: Request) -> Answer:
 
 _ANSWERS: Final[Mapping[str, Callable[[Request], Answer]]] = {
     "take": _take,
+    "report": _report,
     "check": _check,
     "diff": _diff,
     "mend": _mend,
     "show": _show,
     "bench": _bench,
     "sheet": _sheet,
+    "teach": _teach,
+    "learn": _learn,
     "redact": _redact,
     "warm": _warm,
     "licences": _licences,
@@ -354,12 +419,12 @@ def _told(err: str) -> list[str]:
 
 
 def _lines(name: str, is_sheet: bool) -> list[str]:
-    """A file's lines as they may be shown: of a dump, with what is private hidden."""
+    """A file's lines as they may be shown, indented: of a dump, with what is private hidden."""
     hidden = None if is_sheet else call("redact", "--keep-name", "--", name)
     data = Path(name.partition("#")[0] if not Path(name).is_file() else name).read_bytes()
     if hidden is not None and not hidden.status:
         data = hidden.out
-    return [safe(line.strip()[:_LONGEST]) for line in read_text(data).lines]
+    return [safe(line.rstrip()[:_LONGEST]) for line in read_text(data).lines]
 
 
 class _columns:  # noqa: N801 (it is used as a word)

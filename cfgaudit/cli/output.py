@@ -52,8 +52,8 @@ def screen_width() -> int:
 def _columns() -> int:
     """What COLUMNS says, else the terminal; 0 where neither tells."""
     said = os.environ.get("COLUMNS", "")
-    if said.isascii() and said.isdigit() and int(said):
-        return int(said)
+    if said.isascii() and said.isdigit() and int(said[:9]):
+        return int(said[:9])
     try:
         return os.get_terminal_size(sys.__stdout__.fileno()).columns if sys.__stdout__ else 0
     except (OSError, ValueError):

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Final, TypeVar
 
+from cfgaudit.cli.output import screen_width
 from cfgaudit.reading.safe import safe
 
 if TYPE_CHECKING:  # most work is done before it would be loaded
@@ -15,6 +16,7 @@ if TYPE_CHECKING:  # most work is done before it would be loaded
 T = TypeVar("T")
 AFTER: Final = 1.0  # s: work that takes less says nothing
 _AGAIN: Final = 0.2  # s between two words
+_HEIGHT: Final = 24  # lines of a terminal; one is used
 _MINUTE: Final = 60.0
 _ROUGH: Final = 90.0  # s: from here on it is told in minutes
 
@@ -38,7 +40,9 @@ class ProgressLine:
             from rich.progress import Progress, TextColumn
 
             column = TextColumn("{task.description}", markup=False)
-            shown = Progress(column, console=Console(stderr=True), transient=True)
+            # both sizes, as rich takes what the environment says of them for numbers
+            console = Console(stderr=True, width=screen_width(), height=_HEIGHT)
+            shown = Progress(column, console=console, transient=True)
             shown.start()
             self._shown = shown, shown.add_task("")
         shown, task = self._shown

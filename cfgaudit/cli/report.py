@@ -5,7 +5,15 @@ from collections.abc import Sequence
 
 import click
 
-from cfgaudit.cli.auditing import audited, blind_to, caused, most, tell_left_out
+from cfgaudit.cli.auditing import (
+    audited,
+    blind_to,
+    caused,
+    day_of,
+    most,
+    tell_left_out,
+    with_sure_mends,
+)
 from cfgaudit.cli.diff import changed, tell_change_left_out
 from cfgaudit.cli.inputs import Inputs, shared_out
 from cfgaudit.cli.options import JudgedBy, ReadBy, judging_options, output_options, reading_options
@@ -62,12 +70,13 @@ def _of_craft(
 ) -> str:
     dumps = inputs.open_each(dump, shared_out((dump,), extra)[0])
     settings = joined(dumps)
-    (audit,) = audited(inputs, (dump,), (settings,), judging)
+    audit = with_sure_mends(inputs, dump, audited(inputs, (dump,), (settings,), judging)[0])
     others = [inputs.open(other).settings for other in beside]
     tell_left_out(settings.dumps[0].file, audit.findings, "finding")
     drawn = _album(settings, audit.sheet, [(name_of(other), Craft(other)) for other in others])
     causes = caused(inputs, dump, dumps, audit, None)
-    return craft_html(audit, drawn, most(), blind_to(inputs, dump, audit), causes)
+    blind = blind_to(inputs, dump, audit)
+    return craft_html(audit, drawn, most(), blind, causes, day_of(judging))
 
 
 def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everything: bool) -> str:
@@ -77,9 +86,10 @@ def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everyt
     report = changed(inputs, names, (old, new), judging, everything, built).masked()
     tell_change_left_out(report)
     albums = (_album(both[0], built[0]), _album(both[1], built[1]))
-    brought = caused(inputs, names[1], (new,), report.audits[1], both[0])
+    stands = with_sure_mends(inputs, names[1], report.audits[1])
+    brought = caused(inputs, names[1], (new,), stands, both[0])
     blind = blind_to(inputs, names[1], report.audits[1])
-    return change_html(report, albums, most(), blind, brought)
+    return change_html(report, albums, most(), blind, brought, day_of(judging))
 
 
 def _album(

@@ -21,6 +21,8 @@ from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import safe_lines
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from cfgaudit.teach.asking import Answer, Question, State
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
@@ -56,19 +58,35 @@ def teach(
     that opens most comes first. The file keeps the answers: with the same --output the asking goes
     on where it stopped. Several dumps of the firmware tell more.
     """
-    from cfgaudit.teach.asking import begun
-
-    read = [read_bytes(dump, "standard input") for dump in dumps]
-    state = begun([called for _, called in read], [read_text(data) for data, _ in read], name)
+    state = begun_with(dumps, name)
     file = Path(output or f"{name or _name_of(state)}.toml")
     refuse_own_input(str(file))
-    state = _taken_up(state, file, read, name)
+    state = _taken_up(state, file, dumps, name)
+    if not answers:
+        before = told.unread_screen(state, dumps[0], str(file), screen_width())
+        click.echo(before.plain(), nl=False)
     state = _from_file(state, answers, most) if answers else _asked(state, file, most)
     _write(state, file)
     screen = told.end_screen(state, dumps[0], str(file), screen_width())
     click.echo(screen.plain(), nl=False)
     remembered(file, Path(dumps[0]), remember, ask=answers is None)
     return 0
+
+
+def begun_with(dumps: "Sequence[str]", name: str = "") -> "State":
+    """The state before the first question on some files. Raises InputError."""
+    from cfgaudit.teach.asking import begun
+
+    read = [read_bytes(dump, "standard input") for dump in dumps]
+    return begun([called for _, called in read], [read_text(data) for data, _ in read], name)
+
+
+def answers_in(text: str) -> "list[Answer]":
+    """The answers that a dialect file keeps. Raises ValueError or TypeError where one is broken."""
+    from cfgaudit.teach.asking import Answer
+
+    kept = [line.removeprefix(_MARK) for line in text.splitlines() if line.startswith(_MARK)]
+    return [Answer(**json.loads(line)) for line in kept]
 
 
 def _name_of(state: "State") -> str:
@@ -82,28 +100,28 @@ def to_pass_on(data: bytes) -> FileText:
     return read_text(redact(open_dump("", data, (), GENERIC)).data)
 
 
-def _taken_up(state: "State", file: Path, read: Sequence[tuple[bytes, str]], name: str) -> "State":
+def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
     """The state with the answers that the dialect file keeps, where it is there."""
-    from cfgaudit.teach.asking import Answer, answered
+    from cfgaudit.teach.asking import answered
 
     if not file.is_file():
         return state
     try:
-        lines = bounded_bytes(file).decode("utf-8").splitlines()
-        for line in lines:
-            if line.startswith(_MARK):
-                state = answered(state, Answer(**json.loads(line.removeprefix(_MARK))))
+        text = bounded_bytes(file).decode("utf-8")
+        for answer in answers_in(text):
+            state = answered(state, answer)
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
-    if not state.answers and lines != _drafted(read, name):
+    if not state.answers and text.splitlines() != _drafted(dumps, name):
         raise InputError(f"{file} is there, and no file of `dialect teach`; name another: --output")
     return state
 
 
-def _drafted(read: Sequence[tuple[bytes, str]], name: str) -> list[str]:
+def _drafted(dumps: Sequence[str], name: str) -> list[str]:
     """The lines that `dialect new` writes of the same dumps: nobody has put anything into them."""
     from cfgaudit.teach.write import draft_dialect
 
+    read = [read_bytes(dump, "standard input") for dump in dumps]
     texts = [to_pass_on(data) for data, _ in read]
     draft = draft_dialect([called for _, called in read], texts, name)
     return safe_lines(draft.text).splitlines()
@@ -182,13 +200,16 @@ def _answer(state: "State", asked: "Question", reply: str | None) -> "Answer | N
 
 
 def _write(state: "State", file: Path) -> None:
-    """Write the dialect, with the answers that are nobody's secret."""
+    write_atomically(file, dialect_text(state).encode("utf-8"))
+
+
+def dialect_text(state: "State") -> str:
+    """The dialect file, with the answers that are nobody's secret."""
     from cfgaudit.teach.asking import taught
 
     kept = [a for a in state.answers if not is_secret_path(a.path or a.asked, ())]
     notes = [_MARK + json.dumps(answer._asdict(), ensure_ascii=False) for answer in kept]
-    text = taught(state).draft.text
-    write_atomically(file, safe_lines("\n".join([*notes, text])).encode("utf-8"))
+    return safe_lines("\n".join([*notes, taught(state).draft.text]))
 
 
 def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> None:

@@ -5,9 +5,10 @@ does not keep a dialect from being loaded: a setting that the vocabulary lacks, 
 setting of its list can have, a value that is read back as another.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from itertools import combinations
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,8 @@ from cfgaudit.dialects.spec import (
     write_with,
 )
 from cfgaudit.dialects.spec import Form as SpecForm
-from cfgaudit.dialects.template import Holder, Template, covers_all
+from cfgaudit.dialects.template import ANY, Holder, Pieces, Template, covers_all
+from cfgaudit.reading.shapes import Assignment
 from cfgaudit.reading.toml import Key, TomlError, parsed
 from cfgaudit.vocabulary.kinds import (
     BadValue,
@@ -57,6 +59,7 @@ class LineChecker:
         # who states a path, and with which constants beside it
         self.first: dict[tuple[str, ...], tuple[str, Template]] = {}
         self.misfits: dict[Key, str] = {}  # words that some setting of theirs can't take
+        self.held: set[tuple[Hashable, Kind]] = set()  # word lists, or specs, that a kind can take
         self.fitting: set[Key] = set()  # words that some setting of theirs can
 
     def problems(self, entries: Sequence[Entry]) -> Iterator[Said]:
@@ -171,6 +174,9 @@ class LineChecker:
     def _words(self, holder: Holder, kind: Kind) -> None:
         """Note which words the setting can take: several settings may share one list."""
         name = holder.spec.table
+        if (name, kind) in self.held:
+            return
+        self.held.add((name, kind))
         for theirs, ours in self.tables.words[name].items():
             key: Key = ("words", name, theirs)
             try:
@@ -182,6 +188,8 @@ class LineChecker:
 
     def _way_back(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
         """Values that, once written, are read back as others."""
+        if (holder.spec, kind) in self.held:
+            return
         for value in _samples(kind):
             try:
                 text = write_with(holder.spec, kind, value, self.tables)
@@ -199,6 +207,7 @@ class LineChecker:
                 said = f"is written {text!r} and read back as {_shown(back)}"
                 yield Said(at, f"{holder.target}: {_shown(value)} {said}", holder.at)
                 return
+        self.held.add((holder.spec, kind))
 
     def _twice(
         self, holder: Holder, at: Key, template: Template, openers: Sequence[Template]
@@ -224,12 +233,54 @@ def _tell_apart(one: Template, other: Template) -> bool:
 
 def _unreachable(entry: Entry) -> Iterator[Said]:
     """Mapping lines that never read a line, since one before them fits all that they fit."""
+    earlier = _Lines()
     for number, (key, template) in enumerate(entry.map):
-        for _, before in entry.map[:number]:
-            if covers_all(before, template):
-                said = f"is never reached: {before.line!r} stands before it and fits all its lines"
-                yield Said(key, f"{template.line!r} {said}", 0)
-                break
+        before = min(
+            (found for found in earlier.like(template) if covers_all(found[1], template)),
+            default=None,
+            key=itemgetter(0),
+        )
+        if before is not None:
+            said = f"is never reached: {before[1].line!r} stands before it and fits all its lines"
+            yield Said(key, f"{template.line!r} {said}", 0)
+        earlier.add(number, template)
+
+
+class _Lines:
+    """Mapping lines by their words, so that not each one is held against all before it."""
+
+    def __init__(self) -> None:
+        self.ending: list[tuple[int, Template]] = []
+        self.below: dict[Pieces | None, _Lines] = {}
+
+    def add(self, number: int, template: Template) -> None:
+        """Put a line under its words, up to the first that it can do without."""
+        at = self
+        for word in _fixed(template, optional=False):
+            at = at.below.setdefault(word, _Lines())
+        at.ending.append((number, template))
+
+    def like(self, template: Template) -> Iterator[tuple[int, Template]]:
+        """The lines that have its words, or placeholders in their place, as far as they go."""
+        reached = [self]
+        for at in reached:
+            yield from at.ending
+        for word in _fixed(template, optional=True):
+            ways = [at.below.get(way) for at in reached for way in {word, None}]
+            reached = [at for at in ways if at is not None]
+            for at in reached:
+                yield from at.ending
+
+
+def _fixed(template: Template, *, optional: bool) -> Iterator[Pieces | None]:
+    """Each word of a line that is nothing but text; None for one that is not."""
+    words = [template.key] if template.form is Assignment else []
+    for slot in template.slots:
+        if slot.optional and not optional:
+            break
+        words.append(slot.pieces)
+    for pieces in words:
+        yield pieces if ANY not in pieces and all(isinstance(p, str) for p in pieces) else None
 
 
 def _key_of(template: Template, openers: Sequence[Template]) -> str:

@@ -141,7 +141,7 @@ class ValueReader:
     def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
         """The value; None where the dump says that there is none of a kind that can't be none."""
         try:
-            return read_with(spec, kind, text, self.tables)
+            return kind.writable(read_with(spec, kind, text, self.tables), text)
         except BadValue:
             if text.strip().casefold() not in self.off:
                 raise
@@ -260,7 +260,7 @@ def _numbers(path: str, slots: Mapping[str, Mapping[str, Stated]]) -> Stated:
 
 def by_number(label: str) -> tuple[int, str]:
     """A key that sorts labels with numbers in them by these."""
-    digits = "".join(letter for letter in label if letter.isdigit())
+    digits = "".join(letter for letter in label if letter.isdecimal())
     return (int(digits[:9]) if digits else 0, label)
 
 
@@ -273,7 +273,7 @@ def plain_value(path: str, text: str) -> Value:
     found = declared(path)
     if found is None:
         raise BadValue(f"{path} is no setting of the vocabulary")
-    return found.kind.read(text)
+    return found.kind.writable(found.kind.read(text), text)
 
 
 class FactoryValues(Mapping[str, Value]):

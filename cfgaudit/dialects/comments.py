@@ -76,5 +76,6 @@ def _subject(entry: StatementReading) -> str:
     if entry.role is Role.OPENS or not isinstance(shape, Assignment | Directive | Row):
         return above
     body = shape.key if isinstance(shape, Assignment) else shape.body
-    word = " ".join(body.text.split()) if isinstance(shape, Assignment) else body.text.split()[0]
+    words = body.text.split() or [""]  # of blanks that no grammar skips, there is none
+    word = " ".join(words) if isinstance(shape, Assignment) else words[0]
     return f"{above}/{word}" if above else word

@@ -43,9 +43,17 @@ def path_order(path: str) -> tuple[int, tuple[tuple[int, str], ...]]:
     rank = _ranks().get(found.pattern.partition(".")[0], 10_000) if found else 10_000
     steps: list[tuple[int, str]] = []
     for word in path.split("."):
-        steps += [(int(w), "") if w.isdecimal() else (-1, w) for w in _CHUNKS.findall(word)]
+        steps += [_natural(chunk) for chunk in _CHUNKS.findall(word)]
         steps.append((-2, ""))  # a word ends before any that goes on
     return rank, tuple(steps)
+
+
+def _natural(chunk: str) -> tuple[int, str]:
+    """Digits in the order of their number, however many there are; before them what is none."""
+    if not chunk.isdecimal():
+        return -1, chunk
+    digits = chunk.lstrip("0")
+    return len(digits), digits
 
 
 @cache

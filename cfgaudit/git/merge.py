@@ -16,6 +16,7 @@ from cfgaudit.git.pieces import MergeUnit, common_depths, units_of
 from cfgaudit.git.repository import GitError, ask
 from cfgaudit.git.weave import Clash, MergedLines, MergedPiece, Weave
 from cfgaudit.reading.document import Document, read_document
+from cfgaudit.reading.safe import fault_of
 from cfgaudit.reading.shapes import Comment
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import TroubleKind
@@ -272,7 +273,7 @@ def merge_dumps(
     except CannotMerge as reason:
         why = str(reason)
     except Exception as error:  # whatever it is, the text must be merged all the same
-        why = f"internal fault ({type(error).__name__}: {error}); please report it"
+        why = f"internal fault ({fault_of(error)}); please report it"
     return merge_text(base, ours, theirs, marks)._replace(why_text=why)
 
 

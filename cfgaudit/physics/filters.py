@@ -9,7 +9,7 @@ Sources: one-pole forms, common practice; biquads, W3C Note "Audio EQ Cookbook" 
 
 from cmath import exp, phase
 from collections.abc import Iterable, Sequence
-from math import cos, log10, pi, sin, sqrt, tau
+from math import acos, cos, log10, pi, sin, sqrt, tau
 from math import exp as real_exp
 from typing import Final, NamedTuple
 
@@ -70,6 +70,21 @@ def notch(centre_hz: float, rate_hz: float, q: float) -> Stage:
     """Notch at `centre_hz`, centre / q wide. Source: W3C Audio EQ Cookbook, notch."""
     cosine, alpha = _cookbook(centre_hz, rate_hz, q)
     return _normalised((1.0, -2 * cosine, 1.0), (1 + alpha, -2 * cosine, 1 - alpha), rate_hz)
+
+
+def zero_hz(part: Stage) -> float | None:
+    """The frequency that a stage lets nothing through of, below half its rate; None without one.
+
+    A zero on the unit circle at e^(j w): b0 = b2 and b1 = -2 b0 cos w. A low-pass has its zeros at
+    half the rate, so none below it.
+
+    >>> round(zero_hz(notch(200.0, 8000.0, 3.5)), 6), zero_hz(low_pass(200.0, 8000.0))
+    (200.0, None)
+    """
+    b0, b1, b2 = part.b
+    if not b0 or abs(b0 - b2) > 1e-12 or abs(b1) >= 2 * abs(b0):
+        return None
+    return acos(-b1 / (2 * b0)) * part.rate_hz / tau
 
 
 def stage(kind: str, cutoff_hz: float, rate_hz: float, q: float | None = None) -> Stage:

@@ -19,6 +19,7 @@ from cfgaudit.pictures import (
     video,
 )
 from cfgaudit.pictures.drawing import Missing, Picture
+from cfgaudit.reading.safe import fault_of
 from cfgaudit.vocabulary.declare import NotStated
 
 Maker = Callable[[Craft, Sheet | None], Picture]
@@ -81,4 +82,4 @@ def _made(
     except NotStated as lack:
         return Missing(name, title, (lack.path,))
     except Exception as error:  # a picture's fault must not hide the others, nor the findings
-        return Missing(name, title, (), f"{type(error).__name__}: {error}")
+        return Missing(name, title, (), fault_of(error))

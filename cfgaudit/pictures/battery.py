@@ -48,12 +48,24 @@ class Thresholds(NamedTuple):
     seen_v: float | None
     step_v: float | None
 
-    def outside(self, word: str, volts: float) -> bool:
-        """Whether a threshold lies where cells of this chemistry can't be; counting may."""
-        return (
-            word != "counting"
-            and not self.limits.floor_v - 1e-9 <= volts <= self.limits.full_v + 1e-9
-        )
+    def fault(self, word: str, volts: float) -> str:
+        """What is wrong with a threshold, in words; counting may lie anywhere."""
+        if word == "counting":
+            return ""
+        if not self.limits.floor_v - 1e-9 <= volts <= self.limits.full_v + 1e-9:
+            return "outside of the chemistry"
+        order = [w for w in _WORDS.values() if w != "counting"]
+        for other, at in self.thresholds:
+            if other in order and other != word:
+                below = order.index(other) < order.index(word)
+                if (at >= volts) if below else (at <= volts):
+                    return f"not {'above' if below else 'below'} {other}"
+        return ""
+
+    @property
+    def saturates(self) -> bool:
+        """Whether the voltage input ends below a charged pack."""
+        return self.seen_v is not None and self.seen_v < self.limits.full_v
 
 
 def data(craft: Craft, sheet: Sheet | None) -> Thresholds:
@@ -92,8 +104,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
         (f"{told.chemistry} charged", f"{limits.full_v:.2f} V", _pack(told, limits.full_v), ""),
     ]
     for word, volts in told.thresholds:
-        fault = "outside of the chemistry" if told.outside(word, volts) else ""
-        rows.append((word, f"{number_text(volts)} V", _pack(told, volts), fault))
+        rows.append((word, f"{number_text(volts)} V", _pack(told, volts), told.fault(word, volts)))
     if told.seen_v is not None and told.step_v is not None:
         end = f"one step is {told.step_v * 1000:.1f} mV a cell"
         rows.append(("the input's end", f"{told.seen_v:.2f} V", _pack(told, told.seen_v), end))
@@ -112,7 +123,8 @@ def _pack(told: Thresholds, volts: float) -> str:
 
 def _says(told: Thresholds) -> str:
     set_to = ", ".join(
-        f"{word} {number_text(volts)} V" + " (outside)" * told.outside(word, volts)
+        f"{word} {number_text(volts)} V"
+        + (f" ({fault})" if (fault := told.fault(word, volts)) else "")
         for word, volts in told.thresholds
     )
     said = (
@@ -160,10 +172,10 @@ def _marks(told: Thresholds, scale: Scale, top: float, bottom: float) -> str:
     places = spread(wanted, 84, 44, WIDTH - 44)
     parts = []
     for (word, volts), x, place in zip(told.thresholds, wanted, places, strict=True):
-        wrong = told.outside(word, volts)
+        wrong = bool(told.fault(word, volts))
         cls = "t wrong" if wrong else "t s"
         parts += [
-            line((x, top - 6), (x, bottom), "threshold"),
+            line((x, top - 6), (x, bottom), "line bad" if wrong else "threshold"),
             line((x, top - 6), (place, top - 22), "lead ink"),
             polygon([(x - 5, top - 8), (x + 5, top - 8), (x, top)], "mark"),
             text((place, top - 42), f"▲ {word}" if wrong else word, cls, "middle"),
@@ -175,11 +187,12 @@ def _marks(told: Thresholds, scale: Scale, top: float, bottom: float) -> str:
 def _input_end(told: Thresholds, scale: Scale, top: float, bottom: float) -> str:
     if told.seen_v is None:
         return ""
-    said = f"input's end {told.seen_v:.2f} V"
+    said = "▲ " * told.saturates + f"input's end {told.seen_v:.2f} V"
+    cls = "t wrong" if told.saturates else "t m"
     if not scale.holds(told.seen_v):
         side = "beyond" if told.seen_v > scale.high else "below"
-        return text((WIDTH - 14, bottom + 36), f"{said}, {side} this scale", "t m", "end")
+        return text((WIDTH - 14, bottom + 36), f"{said}, {side} this scale", cls, "end")
     x = scale.at(told.seen_v)
-    return line((x, top - 4), (x, bottom + 26), "edge") + text(
-        (max(160, min(x, WIDTH - 76)), bottom + 36), said, "t wrong", "middle"
+    return line((x, top - 4), (x, bottom + 26), "edge" if told.saturates else "lost") + text(
+        (max(160, min(x, WIDTH - 76)), bottom + 36), said, cls, "middle"
     )

@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.filters import chain_response, magnitude_db
+from cfgaudit.physics.filters import chain_response, magnitude_db, zero_hz
 from cfgaudit.physics.motors import motor_range_hz
 from cfgaudit.physics.power import CELL_LIMITS
 from cfgaudit.pictures.drawing import (
@@ -24,14 +24,15 @@ from cfgaudit.rules.rule import grouped
 from cfgaudit.vocabulary.declare import NotStated
 
 NAME, TITLE = "filters", "What the filters let through, and how late"
-FLOOR_DB: Final = -60.0  # the picture ends here; a notch goes deeper
+FLOOR_DB: Final = -60.0  # the drawing ends here; a notch goes deeper
 LOWEST_HZ: Final = 10.0
 _STEPS: Final = 96  # of the frequency axis
+_NOTHING_DB: Final = -120.0  # below it a figure would be of rounding
 _TABLE_HZ: Final = (20.0, 50.0, 100.0, 200.0, 400.0)
 
 
 class Point(NamedTuple):
-    """At one frequency: what is left in dB (not below the floor) and the delay in ms.
+    """At one frequency: what is left in dB (-inf: nothing) and the delay in ms.
 
     `rate` is of the gyro's chain, `dterm` of all stages up to the D term.
     """
@@ -67,7 +68,8 @@ def data(craft: Craft, sheet: Sheet | None) -> Response:
         raise NotStated(lacks[0] if lacks else "filters.gyro")
     highest = min(part.stage.rate_hz for part in series) / 2 * 0.98
     grid = {LOWEST_HZ * (highest / LOWEST_HZ) ** (n / _STEPS) for n in range(_STEPS + 1)}
-    grid |= {hz for hz in _TABLE_HZ if hz < highest}
+    zeros = [hz for part in series if (hz := zero_hz(part.stage)) is not None]
+    grid |= {hz for hz in (*_TABLE_HZ, *(round(z, 6) for z in zeros)) if LOWEST_HZ < hz < highest}
     points = tuple(at(series, hz) for hz in sorted(grid))
     return Response(tuple(series), points, tuple(bands(craft, sheet)), tuple(lacks))
 
@@ -86,7 +88,7 @@ def at(series: list[FilterStage], hz: float) -> Point:
 
 def _left_db(parts: list[FilterStage], hz: float) -> float:
     stages = [part.stage for part in parts for _ in range(part.times)]
-    return max(FLOOR_DB, magnitude_db(chain_response(stages, hz)))
+    return magnitude_db(chain_response(stages, hz))
 
 
 def bands(craft: Craft, sheet: Sheet | None) -> list[MotorBand]:
@@ -129,7 +131,8 @@ def notes(told: Response) -> tuple[str, ...]:
     """What is to be known besides."""
     said = [
         "Delay is group delay; about a notch, where little is let through, it leaves the scale. "
-        "Notches that move are drawn at the lowest frequency they follow."
+        f"The drawing ends at {FLOOR_DB:g} dB. Notches that move are drawn at the lowest "
+        "frequency they follow."
     ]
     if told.lacks:
         said.append(f"Not all stages are known; not stated: {', '.join(told.lacks)}.")
@@ -153,7 +156,7 @@ def _says(told: Response) -> str:
 
 def _table(told: Response) -> NumberTable:
     rows = tuple(
-        (f"{p.hz:g} Hz", f"{p.rate_db:.1f}", f"{p.rate_ms:.2f}", f"{p.dterm_db:.1f}",
+        (f"{p.hz:g} Hz", _db(p.rate_db), f"{p.rate_ms:.2f}", _db(p.dterm_db),
          f"{p.dterm_ms:.2f}")
         for p in told.points
         if p.hz in _TABLE_HZ
@@ -172,6 +175,15 @@ def _table(told: Response) -> NumberTable:
     return NumberTable(head, rows + bands)
 
 
+def _db(left: float) -> str:
+    return f"{left:.1f}" if left >= _NOTHING_DB else "nothing left"
+
+
+def drawn_db(left: float) -> float:
+    """Where a curve is drawn: the drawing's floor, where it goes deeper."""
+    return max(FLOOR_DB, left)
+
+
 def _draw(told: Response) -> Drawing:
     highest = told.points[-1].hz
     x = Scale(LOWEST_HZ, highest, 48, WIDTH - 12, by_log=True)
@@ -185,7 +197,8 @@ def _draw(told: Response) -> Drawing:
     body.append(text((4, 244), "late by, ms", "t s"))
     body.append(text((WIDTH - 12, 440), "frequency, Hz", "t m", "end"))
     for cls, which in (("c1", 0), ("c2", 1)):
-        body.append(loud.curve([(p.hz, (p.rate_db, p.dterm_db)[which]) for p in told.points], cls))
+        left = [(p.hz, drawn_db((p.rate_db, p.dterm_db)[which])) for p in told.points]
+        body.append(loud.curve(left, cls))
         for piece in below([(p.hz, (p.rate_ms, p.dterm_ms)[which]) for p in told.points], late):
             body.append(late.curve(piece, cls))
     body.append(_key(440))

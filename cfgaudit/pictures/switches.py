@@ -5,7 +5,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
+from cfgaudit.craft.switches import Switch, SwitchTable, resting, switch_table
 from cfgaudit.pictures.drawing import (
     WIDTH,
     Drawing,
@@ -38,11 +38,15 @@ class Lane(NamedTuple):
 
 
 class Channel(NamedTuple):
-    """One channel: its travel in us, its functions, and where rest and link loss put it."""
+    """One channel: its travel in us, its functions, and where rest and link loss put it.
+
+    `middle` is the pulse of a third position, where its functions tell of one.
+    """
 
     label: str
     low: int
     high: int
+    middle: float | None
     lanes: tuple[Lane, ...]
     rest: float
     lost: float | None  # None where it holds its last pulse or that is not stated
@@ -52,7 +56,7 @@ class Channel(NamedTuple):
 def data(craft: Craft) -> tuple[Channel, ...]:
     """Every channel that works a function. Raises NotStated where the dump states none."""
     table = switch_table(craft)
-    found = tuple(_channel(switch) for switch in table.switches if switch.positions)
+    found = tuple(_channel(craft, one) for one in table.switches if one.positions)
     if not found:
         raise NotStated(_lacking(table))
     return found
@@ -62,13 +66,15 @@ def _lacking(table: SwitchTable) -> str:
     return table.lacking[0][1] if table.lacking else "switches.FUNCTION"
 
 
-def _channel(switch: Switch) -> Channel:
+def _channel(craft: Craft, switch: Switch) -> Channel:
     lost = switch.on_loss
+    stops = resting(craft, craft.switches.ranges.stated(), switch.channel)
     says = "not stated" if lost is None else "held at its last pulse"
     return Channel(
         f"channel {switch.channel}" + (f" ({switch.control})" if switch.control else ""),
         switch.positions[0].low,
         switch.positions[-1].high,
+        stops[1] if len(stops) > 2 else None,
         tuple(lanes(switch)),
         switch.rest,
         lost if isinstance(lost, float) else None,
@@ -94,15 +100,18 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     """Draw it. Raises NotStated."""
     channels = data(craft)
     rows = tuple(
-        (one.label, lane.function, _spans(lane), _at(lane, one.rest), _at(lane, one.lost),
-         one.lost_says)
+        (one.label, lane.function, _spans(lane), _at(lane, one.rest), _at(lane, one.middle),
+         _at(lane, one.high), _at(lane, one.lost), one.lost_says)
         for one in channels
         for lane in one.lanes
     )  # fmt: skip
     table = NumberTable(
-        ("channel", "function", "on at", "at rest", "on link loss", "link loss"), rows
+        ("channel", "function", "on at", "down", "middle", "up", "on link loss", "link loss"), rows
     )
-    key = "▼ rest: the channel's lowest pulse. ◆ link loss. The arming region is hatched."
+    key = (
+        "Down is the channel's lowest pulse, up its highest. ▼ rest: down. ◆ link loss. "
+        "The arming region is hatched."
+    )
     return Picture(NAME, TITLE, _says(channels), _draw(channels), table, (key, *notes(craft)))
 
 
@@ -150,19 +159,25 @@ def _one(one: Channel, y: float, scale: Scale) -> str:
     after = 4 + len(one.label) * _BOLD + 8  # a long label pushes the low end's number aside
     parts = [
         text((4, y + 14), one.label, "t s"),
-        text((max(left, after), y + 14), f"{one.low}", "t m"),
-        text((right, y + 14), f"{one.high} us", "t m", "end"),
+        text((max(left, after), y + 14), f"down {one.low}", "t m position"),
+        text((right, y + 14), f"up {one.high} us", "t m position", "end"),
         rect(left, top, right - left, bottom - top, "track"),
     ]
+    if one.middle is not None:
+        x = scale.at(one.middle)
+        parts.append(line((x, top - 4), (x, bottom), "stop"))
+        parts.append(
+            text((x, y + 14), f"middle {number_text(one.middle)}", "t m position", "middle")
+        )
     for n, lane in enumerate(one.lanes):
         parts.append(_lane(lane, top + n * _LANE, scale))
     rest = scale.at(one.rest)
-    parts.append(polygon([(rest - 5, top - 7), (rest + 5, top - 7), (rest, top)], "mark"))
+    parts.append(polygon([(rest - 5, top - 7), (rest + 5, top - 7), (rest, top)], "mark rest"))
     if one.lost is not None:
         x, middle = scale.at(one.lost), bottom + 6
         parts.append(line((x, top), (x, bottom), "lost"))
         diamond = [(x, middle - 6), (x + 5, middle), (x, middle + 6), (x - 5, middle)]
-        parts.append(polygon(diamond, "mark"))
+        parts.append(polygon(diamond, "mark loss"))
     return "".join(parts)
 
 

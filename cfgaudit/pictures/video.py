@@ -1,6 +1,6 @@
 """The video frequencies: the plan, the one that is set, others in the air, and their products."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
@@ -21,8 +21,8 @@ from cfgaudit.pictures.drawing import (
     spread,
     text,
 )
-from cfgaudit.rules.rule import grouped
-from cfgaudit.rules.video import tuned
+from cfgaudit.rules.rule import Fires, grouped
+from cfgaudit.rules.video import outside_band, plan_mismatch, tuned
 from cfgaudit.vocabulary.declare import NotStated
 
 NAME, TITLE = "video", "Video frequencies"
@@ -40,13 +40,15 @@ class Sender(NamedTuple):
 class Spectrum(NamedTuple):
     """The plan by band, who sends where (this craft first), and the products of all of them.
 
-    `range_mhz` is what the transmitter can be set to, by the build sheet.
+    `range_mhz` is what the transmitter can be set to, by the build sheet. `faults` is what is wrong
+    with this craft's own frequency, in words.
     """
 
     senders: tuple[Sender, ...]
     plan: tuple[tuple[str, tuple[float, ...]], ...]
     products: tuple[Product, ...]
     range_mhz: tuple[float, float] | None
+    faults: tuple[str, ...] = ()
 
 
 def data(craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft]] = ()) -> Spectrum:
@@ -59,9 +61,20 @@ def data(craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft]] 
         except NotStated:
             continue
     products = third_order_products([sender.mhz for sender in senders])
-    return Spectrum(
-        tuple(senders), tuple(craft.video.plan.bands.stated().items()), products, _range(sheet)
-    )
+    plan = tuple(craft.video.plan.bands.stated().items())
+    return Spectrum(tuple(senders), plan, products, _range(sheet), tuple(_faults(craft, sheet)))
+
+
+def _faults(craft: Craft, sheet: Sheet | None) -> Iterator[str]:
+    """What the rules on the frequency say, and whether the transmitter can be tuned to it."""
+    for rule in (plan_mismatch, outside_band):
+        try:
+            yield from (told.message for told in rule.check(craft) if isinstance(told, Fires))
+        except NotStated:
+            continue
+    mhz, ends = tuned(craft)[0], _range(sheet)
+    if ends is not None and not ends[0] <= mhz <= ends[1]:
+        yield f"The transmitter can be tuned to {grouped(ends[0])} to {grouped(ends[1])} MHz."
 
 
 def _range(sheet: Sheet | None) -> tuple[float, float] | None:
@@ -85,6 +98,7 @@ def picture(craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft
         near = told.products[0]
         notes.append(f"The nearest product lies {grouped(near.gap_mhz)} MHz from a frequency in "
                      "use.")  # fmt: skip
+    notes += [f"▲ {fault}" for fault in told.faults]
     return Picture(NAME, TITLE, _says(told), _draw(told), _table(told), tuple(notes))
 
 
@@ -98,7 +112,7 @@ def _says(told: Spectrum) -> str:
             f". Of {len(told.products)} products the nearest, {grouped(near.product_mhz)} MHz, is "
             f"{grouped(near.gap_mhz)} MHz from {grouped(near.nearest_mhz)} MHz"
         )
-    return said + "."
+    return " ".join([f"{said}.", *told.faults])
 
 
 def _table(told: Spectrum) -> NumberTable:
@@ -154,12 +168,18 @@ def _senders(told: Spectrum, scale: Scale, bottom: float) -> str:
     places = spread(wanted, 92, 50, WIDTH - 50)
     parts = []
     for n, (sender, x, place) in enumerate(zip(told.senders, wanted, places, strict=True)):
-        cls = "c1" if n == 0 else "c2"
+        wrong = n == 0 and bool(told.faults)
+        cls = "bad" if wrong else "c1" if n == 0 else "c2"
         parts += [
             line((x, 44), (x, bottom), f"line {cls}"),
             line((place, 34), (x, 44), f"line {cls}"),
             text((place, 14), fitting(sender.name, 88), "t s", "middle"),
-            text((place, 29), f"{grouped(sender.mhz)}", "t", "middle"),
+            text(
+                (place, 29),
+                "▲ " * wrong + grouped(sender.mhz),
+                "t wrong" if wrong else "t",
+                "middle",
+            ),
         ]
     return "".join(parts)
 

@@ -15,6 +15,22 @@ def safe(text: str) -> str:
     return "".join(letter if _harmless(letter) else _escaped(letter) for letter in text)
 
 
+def fault_of(error: Exception) -> str:
+    """A fault of the program by its type alone, since its text could hold a value of a dump.
+
+    The text goes to the log of `cfgaudit`, at the level DEBUG, which `--debug` shows.
+    """
+    import logging  # there is none where all goes well
+
+    log = logging.getLogger("cfgaudit")
+    if log.isEnabledFor(logging.DEBUG):
+        import traceback
+
+        told = "".join(traceback.format_exception(error)).rstrip()
+        log.debug("%s", "\n".join(map(safe, told.split("\n"))))
+    return type(error).__name__
+
+
 def _harmless(letter: str) -> bool:
     return unicodedata.category(letter) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 

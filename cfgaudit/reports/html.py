@@ -2,6 +2,7 @@
 
 from base64 import b64encode
 from collections.abc import Mapping, Sequence
+from datetime import date
 from functools import cache
 from hashlib import sha256
 from itertools import groupby
@@ -313,17 +314,19 @@ def craft_html(
     most: int | None = None,
     blind: Blindness | None = None,
     causes: Sequence[ToldCause] = (),
+    day: date | None = None,
 ) -> str:
     """The page of one craft: causes, findings, pictures, what was not checked, how blind it is.
 
-    At `most` so many findings are told in full.
+    At `most` so many findings are told in full. `day` stands on each printed sheet.
     """
     page = _craft_page(audit, pictures, most, blind, causes)
     links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
     links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
     links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
     links += [PageLink("waived", f"Waived ({len(page.waived)})")] if page.waived else []
-    return render("craft.html", f"{page.name}: settings report", links, page)
+    above = _sheet_line(page.name, [audit.settings], day)
+    return render("craft.html", f"{page.name}: settings report", links, page, above)
 
 
 class ListPage(NamedTuple):
@@ -335,7 +338,7 @@ class ListPage(NamedTuple):
 
 def list_html(name: str, work: WorkingList) -> str:
     """A working list as a page of its own, to be printed and ticked; `name` is the craft's."""
-    return render("list.html", f"{name}: {work.title}", (), ListPage(name, work))
+    return render("list.html", f"{name}: {work.title}", (), ListPage(name, work), name)
 
 
 def _craft_page(
@@ -407,9 +410,15 @@ def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
     ]
 
 
-def render(template: str, title: str, links: Sequence[PageLink], page: object) -> str:
-    """One of the page's templates, filled; every text is escaped and can't act."""
-    style, script = _text("style.css"), _text("script.js")
+def render(
+    template: str, title: str, links: Sequence[PageLink], page: object, on_each_sheet: str = ""
+) -> str:
+    """One of the page's templates, filled; every text is escaped and can't act.
+
+    `on_each_sheet` stands above every sheet that is printed, beside its number.
+    """
+    above = f"@page{{@top-left{{content:{_css_text(on_each_sheet)}}}}}" if on_each_sheet else ""
+    style, script = _text("style.css") + above, _text("script.js")
     return (
         _environment()
         .get_template(template)
@@ -423,6 +432,20 @@ def render(template: str, title: str, links: Sequence[PageLink], page: object) -
             script=Markup(script),
         )
     )
+
+
+def _css_text(text: str) -> str:
+    """A text in CSS, every letter that could end it or the style written by its number."""
+    kept = (
+        c if c.isascii() and (c.isalnum() or c in " .-_") else f"\\{ord(c):x} " for c in safe(text)
+    )
+    return f'"{"".join(kept)}"'
+
+
+def _sheet_line(name: str, settings: Sequence[Settings], day: date | None) -> str:
+    """What each printed sheet is told to be of: the craft, its files, and the day."""
+    files = " to ".join(dict.fromkeys(one.dumps[0].file for one in settings if one.dumps))
+    return " · ".join(filter(None, (name, files, day.isoformat() if day else "")))
 
 
 def policy(style: str, script: str) -> str:
@@ -502,6 +525,7 @@ def change_html(
     most: int | None = None,
     blind: Blindness | None = None,
     causes: Sequence[ToldCause] = (),
+    day: date | None = None,
 ) -> str:
     """The page of a change from one set of settings to another; of each list `most` is told.
 
@@ -513,7 +537,8 @@ def change_html(
     links.append(PageLink("findings", f"Findings it brings ({page.total})"))
     links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
     links.append(PageLink("pictures", "Pictures"))
-    return render("change.html", f"{page.name}: what changed", links, page)
+    above = _sheet_line(page.name, [one.settings for one in report.audits], day)
+    return render("change.html", f"{page.name}: what changed", links, page, above)
 
 
 def _change_page(

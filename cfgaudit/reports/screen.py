@@ -180,6 +180,7 @@ class Screen:
             color_system="standard",
             no_color=False,  # whether to colour has been settled, by the flag first
             width=100_000,
+            height=100,  # else rich takes what LINES says for a number
             highlight=False,
         )
         for line in self.lines:

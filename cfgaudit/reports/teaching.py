@@ -3,31 +3,30 @@
 from math import exp
 from typing import TYPE_CHECKING
 
-from cfgaudit.audit.engine import audit
+from cfgaudit.audit.engine import audit, is_secret
+from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted
 from cfgaudit.teach.asking import taught
 from cfgaudit.teach.propose import plain_path
+from cfgaudit.vocabulary.declare import HIDDEN
 
 if TYPE_CHECKING:
-    from cfgaudit.teach.asking import Question, State
+    from cfgaudit.settings import Stated
+    from cfgaudit.teach.asking import Question, State, Taught
     from cfgaudit.teach.propose import Candidate, Proposal
     from cfgaudit.teach.write import Draft
 
+_TOO_FEW = 20  # lines for one that is read from which a dump counts as unread
 _SHOWN = 6  # settings that an answer is shown to make
 
 
 def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     """A question: what it opens, the setting, the lines that may say it, what can be typed."""
-    made = taught(state)
     screen = Screen(width)
     screen.blank()
-    opens = counted(asked.rules, "rule") if asked.rules else counted(asked.settings, "setting")
-    number = len(state.answers) + 1
-    screen.paragraph(
-        f"Question {number}, opens {opens} ({made.checked} of {made.rules} rules can run)", indent=0
-    )
+    screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
     screen.line(Piece(f"  {asked.path}: {asked.says}?", "strong"))
     for place, line in enumerate(asked.lines, 1):
         likeliest = "   most likely" if place == 1 else ""
@@ -37,6 +36,15 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     return screen
 
 
+def _opens(state: "State", asked: "Question") -> str:
+    opens = counted(asked.rules, "rule") if asked.rules else counted(asked.settings, "setting")
+    return f"Question {len(state.answers) + 1}, opens {opens}"
+
+
+def _running(made: "Taught") -> str:
+    return f"{made.checked} of {made.rules} rules can run"
+
+
 def help_screen(asked: "Question", width: int) -> Screen:
     """What a question wants to know."""
     screen = Screen(width)
@@ -44,22 +52,80 @@ def help_screen(asked: "Question", width: int) -> Screen:
     return screen
 
 
+def state_json(state: "State", asked: "Question | None") -> dict[str, object]:
+    """Where the asking stands, and the next question: in the words of its screen."""
+    made = taught(state)
+    told: dict[str, object] = {
+        "name": made.draft.name,
+        "checked": made.checked,
+        "rules": made.rules,
+        "running": _running(made),
+    }
+    if asked is None:
+        return {**told, "question": None}
+    question = {
+        "path": asked.path,
+        "opens": _opens(state, asked),
+        "says": f"{asked.path}: {asked.says}?",
+        "expects": f"Expected is {asked.expects}.",
+        "lines": [line.number for line in asked.lines],
+    }
+    return {**told, "question": question}
+
+
 def effect_screen(before: "State", after: "State", width: int) -> Screen:
     """What an answer makes of the dump, before it is taken."""
-    old, new = taught(before), taught(after)
     screen = Screen(width)
+    for told in effect(before, after):
+        screen.paragraph(told, indent=4)
+    return screen
+
+
+def effect(before: "State", after: "State") -> list[str]:
+    """What an answer makes of the dump: each setting that it tells, and what can run then."""
+    old, new = taught(before), taught(after)
     fresh = [p for p in new.settings if p not in old.settings
              or old.settings[p].value != new.settings[p].value]  # fmt: skip
     if not fresh:
-        screen.paragraph("No line of the dump fits that; nothing changes.", indent=4)
-        return screen
+        return ["No line of the dump fits that; nothing changes."]
+    told = []
     for path in fresh[:_SHOWN]:
         stated = new.settings[path]
-        at = f"line {stated.place.line}" if stated.place else ""
-        screen.line(f"    {path} = {stated.text}   {at}")
+        at = f" (line {stated.place.line})" if stated.place else ""
+        told.append(f"{path} = {_value(path, stated)}{at}")
     if len(fresh) > _SHOWN:
-        screen.paragraph(f"and {counted(len(fresh) - _SHOWN, 'setting')} more", indent=4)
-    screen.paragraph(f"{new.checked} of {new.rules} rules can run", indent=4)
+        told.append(f"and {counted(len(fresh) - _SHOWN, 'setting')} more")
+    return [*told, _running(new)]
+
+
+def _value(path: str, stated: "Stated") -> str:
+    return HIDDEN if is_secret(path, stated) else value_shown(path, stated.value)
+
+
+def unread_screen(state: "State", dump: str, file: str, width: int) -> Screen:
+    """That next to nothing of a dump could be taken apart, and what to do; else nothing."""
+    screen = Screen(width)
+    made = taught(state)
+    lines = sum(bool(line.strip()) for line in state.texts[0].lines)
+    read = sum(1 for stated in made.settings.stated.values() if stated.place is not None)
+    if read * _TOO_FEW > lines:
+        return screen
+    screen.blank()
+    screen.paragraph(
+        f"Of {counted(lines, 'line')} of {dump} {read} could be read: the others have a shape that "
+        "can't be taken apart, so questions about values will find no line for them.",
+        indent=0,
+    )
+    screen.paragraph(
+        f"What to do: put a line of the dump into `map` of {file} with the setting in braces in "
+        "the place of its value (`cell_low {battery.warn_cell: V}`; cfgaudit/dialects/README.md "
+        "has one for each shape); or change one setting on the craft, dump again, and let "
+        "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line.",
+        indent=0,
+    )
+    screen.paragraph(
+        f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}", indent=0
+    )
     return screen
 
 
@@ -71,7 +137,7 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
         level: sum(finding.level == level for finding in found.findings)
         for level in dict.fromkeys(finding.level for finding in found.findings)
     }
-    screen = Screen(width)
+    screen = unread_screen(state, dump, file, width)
     screen.blank()
     screen.paragraph(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "

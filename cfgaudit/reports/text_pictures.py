@@ -179,7 +179,10 @@ def _filters(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
     low, high = told.points[0].hz, told.points[-1].hz
     points = [filters.at(series, low * (high / low) ** (n / 50)) for n in range(51)]
     screen.line(Piece("  left over, dB", "strong"))
-    curves = {"gyro": [p.rate_db for p in points], "D term": [p.dterm_db for p in points]}
+    curves = {
+        "gyro": [filters.drawn_db(p.rate_db) for p in points],
+        "D term": [filters.drawn_db(p.dterm_db) for p in points],
+    }
     _curves(screen, curves, (f"{low:.0f} Hz", "by its logarithm", f"{high:,.0f} Hz"))
     late = next(p for p in told.points if p.hz >= 20)
     screen.paragraph(f"At {late.hz:g} Hz the gyro is {late.rate_ms:.2f} ms late, the D term "

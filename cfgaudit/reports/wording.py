@@ -127,6 +127,8 @@ def not_audited(settings: Settings, findings: "Iterable[Finding]" = ()) -> str:
     if not unknown and states:
         failed = list(dict.fromkeys(finding.rule.id for finding in findings if finding.failed))
         return f"By a fault of the program {listed(failed)} could not look." if failed else ""
+    if not settings.dumps:
+        return "There is no dump, so nothing was audited."
     unknown = unknown or list(settings.dumps)
     one = len(unknown) == 1
     what = "this dump" if len(settings.dumps) == 1 else listed([dump.file for dump in unknown])

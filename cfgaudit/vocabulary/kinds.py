@@ -56,6 +56,11 @@ class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
     """A text that is no value of its kind; the message says what was expected."""
 
 
+# What is between them is written with 40 digits at most, as the grammar of values reads them.
+_LEAST, _MOST = 1e-18, 1e30
+_SHORT = 12  # letters of a text: of no more, and without an exponent, every number is between them
+
+
 class Kind:
     """What values a setting takes. Two of one type with equal fields are equal."""
 
@@ -117,6 +122,18 @@ class Kind:
     def numbers(self, value: Value) -> list[Limited]:
         """Every number of a value, each with the limits that it must keep."""
         return []
+
+    def writable(self, value: Value, text: str) -> Value:
+        """The value that a text was read as, if it can be written and read again.
+
+        A number beyond the digits that a text may have can't be. Raises BadValue.
+        """
+        if len(text) <= _SHORT and "e" not in text and "E" not in text:
+            return value  # as good as all are
+        for _, number in self.numbers(value):
+            if number and not _LEAST < abs(number) < _MOST:
+                raise self._expected(text)
+        return value
 
     def beyond(self, value: Value) -> str:
         """Why a value can't be, in words; empty where it can."""

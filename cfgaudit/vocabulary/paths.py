@@ -180,7 +180,7 @@ def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
     if index == "AXIS":
         return word in _AXES
     if index == "N":
-        return word.isascii() and word.isdigit() and 0 < int(word[:20]) < 1000
+        return word.isascii() and word.isdigit() and len(word) < 20 and 0 < int(word) < 1000
     return bool(word) and word.replace("_", "").replace("-", "").replace("+", "").isalnum()
 
 

@@ -115,7 +115,7 @@ def test_a_rule_that_crashes_becomes_an_error_and_the_audit_goes_on() -> None:
     assert told.count(("trial/crash", "error")) == 2  # the one thing that it found, and its fault
     assert told.count(("trial/each", "warning")) == 2
     (fault,) = [f for f in outcome.findings if "failed" in f.message]
-    assert "ZeroDivisionError: by nought" in fault.message
+    assert "(ZeroDivisionError)" in fault.message
     assert fault.paths == ()
     assert outcome.checked_ids == {"trial/each"} - {e.rule.id for e in outcome.not_checked}
 

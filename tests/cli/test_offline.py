@@ -8,9 +8,14 @@ from typing import Any
 import pytest
 
 from cfgaudit.cli import offline
+from cfgaudit.dialects.plain import read_plain
+from cfgaudit.reading.text import read_text
+from cfgaudit.teach.asking import Answer, State, answered, begun, question, taught, taught_from
 from tests.cli.calling import CORPUS, call
 
 DUMP = "dipper-after-repair.dump"
+STARWORT = Path(__file__).parents[1] / "teach" / "unknown" / "starwort"
+FRAME_LINE = 85  # by hand, from its dump: "shape: cross", below "frame:"
 PLAIN = "[battery]\ncells = 4\n"
 
 
@@ -43,6 +48,7 @@ def given(name: str, data: bytes | str) -> dict[str, Any]:
 
 def test_an_audit_is_that_of_the_command_line(team: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     answer = offline.answer({"do": "check", "dump": DUMP})
+    answer |= offline.answer({"do": "report", "dump": DUMP})
     said = call(monkeypatch, ["check", "--format", "json", DUMP], cwd=team)
     page = call(monkeypatch, ["report", DUMP], cwd=team)
     assert (answer["json"], answer["html"]) == (said.out, page.out)
@@ -53,7 +59,7 @@ def test_the_lines_of_a_dump_come_with_what_is_private_hidden(team: Path) -> Non
     text = (team / DUMP).read_text(encoding="utf-8").splitlines()
     lines = offline.answer({"do": "check", "dump": DUMP})["lines"][DUMP]
     assert len(lines) == len(text)
-    changed = [number for number, line in enumerate(text) if line.strip() != lines[number]]
+    changed = [number for number, line in enumerate(text) if line.rstrip() != lines[number]]
     # by hand, from the dump: owner on line 9, serial number on line 10
     assert [number + 1 for number in changed] == [9, 10]
 
@@ -187,6 +193,72 @@ def test_a_step_is_recorded_refused_and_taken_back(team: Path) -> None:
 def test_a_value_that_begins_with_a_dash_is_a_value(team: Path) -> None:
     asked = {"do": "bench", "build": "dipper.build.toml", "dump": None, "done": "propellers-off"}
     assert "No such option" not in str(offline.answer({**asked, "value": "-5"}))
+
+
+@pytest.fixture
+def unknown(bench: Path) -> State:
+    """A dump that no dialect knows, in the folder, before the first question."""
+    shutil.copy(STARWORT / "redshank.dump", bench)
+    return begun(["redshank.dump"], [read_text((bench / "redshank.dump").read_bytes())])
+
+
+def lesson(state: State, **more: Any) -> dict[str, Any]:
+    """What the page asks with, after the answers of a state."""
+    answers = [told._asdict() for told in state.answers]
+    return {"dump": state.names[0], "answers": answers, **more}
+
+
+def test_the_next_question_is_that_of_the_terminal(unknown: State) -> None:
+    asked = question(unknown)
+    assert asked is not None
+    told = offline.answer({"do": "teach", **lesson(unknown)})
+    assert told["question"]["path"] == asked.path
+    assert told["question"]["lines"] == [line.number for line in asked.lines]
+    assert (told["checked"], told["rules"]) == (taught(unknown).checked, taught(unknown).rules)
+
+
+def test_what_an_answer_makes_of_the_dump_is_told_before_it_is_taken(unknown: State) -> None:
+    trial = {"asked": "frame.layout", "value": "quad_x", "line": FRAME_LINE}
+    told = offline.answer({"do": "teach", **lesson(unknown, trial=trial)})
+    assert f"frame.layout = quad_x (line {FRAME_LINE})" in told["effect"]
+    wrong = offline.answer({"do": "teach", **lesson(unknown, trial={**trial, "value": "square"})})
+    assert "square" in wrong["fault"]
+
+
+def test_the_dialect_of_some_answers_is_the_one_that_the_command_writes(
+    unknown: State, bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = read_plain((STARWORT / "known.cfg").read_text(encoding="utf-8"), "known.cfg")
+    after = taught_from(unknown, known, 4)
+    asked = ["dialect", "teach", "redshank.dump", "--answers", str(STARWORT / "known.cfg")]
+    said = call(monkeypatch, [*asked, "--most", "4", "--output", "by-command.toml"], cwd=bench)
+    assert said.status == 0, said.err
+    made = offline.answer({"do": "learn", **lesson(after)})
+    assert made["text"] == (bench / "by-command.toml").read_text(encoding="utf-8")
+    assert made["name"] == "starwort.toml"
+
+
+def test_a_taught_dialect_is_read_with_and_gives_its_answers_back(
+    unknown: State, bench: Path
+) -> None:
+    after = answered(unknown, Answer("frame.layout", "quad_x", line=FRAME_LINE))
+    offline.answer({"do": "learn", **lesson(after, use=True)})
+    check = json.loads(offline.answer({"do": "check", "dump": "redshank.dump"})["json"])
+    assert check["dumps"][0]["dialect"] == "starwort"
+    saved = (bench / "dialects" / "starwort.toml").read_bytes()
+    told = given("starwort.toml", saved)["lesson"]
+    assert told == {"name": "starwort", "answers": [after.answers[0]._asdict()]}
+
+
+def test_a_dialect_that_somebody_wrote_is_not_taught_over(unknown: State, bench: Path) -> None:
+    written = b'name = "starwort"\n[[lines]]\nmap = ["low {battery.warn_cell: 0.1 V}"]\n'
+    assert given("starwort.toml", written)["kind"] == "dialect"
+    after = answered(unknown, Answer("frame.layout", "quad_x", line=FRAME_LINE))
+    refused = offline.answer({"do": "learn", **lesson(after, use=True)})
+    assert "another name" in refused["refused"]
+    assert (bench / "dialects" / "starwort.toml").read_bytes() == written
+    other = offline.answer({"do": "learn", **lesson(after, use=True, name="reed")})
+    assert other["names"] == ["dialects/reed.toml"]
 
 
 def test_a_redacted_dump_is_the_command_s_to_the_byte(

@@ -224,4 +224,4 @@ def test_a_plug_in_s_rule_that_crashes_is_a_finding(dumps: Path) -> None:
     site = hand_made(dumps, "vole", FLEET_RULES.replace("len(set(sizes))", "sizes.count"))
     answer = with_site(site, dumps, "compare", "small.cfg", "large.cfg")
     assert (answer.status, answer.err) == (0, "")
-    assert "The rule itself failed (TypeError: " in answer.out
+    assert "The rule itself failed" in " ".join(answer.out.split())

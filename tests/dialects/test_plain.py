@@ -1,14 +1,19 @@
 """The plain form: written once and written again it is the same, and it reads back the same."""
 
+import re
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import settings as trials
+from hypothesis import strategies as st
 
+from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import read_plain, write_plain
 from cfgaudit.settings import Origin, Settings
+from tests.cli.calling import CORPUS
 from tests.dialects.demo import DUMPS, FACTORY, opened
+from tests.git.demo import dialects
 from tests.strategies import settings as drawn_settings
 
 
@@ -33,6 +38,34 @@ def test_any_settings_in_the_plain_form_are_written_the_same_again(drawn: Settin
         path: drawn[path].value for path in drawn
     }
     assert write_plain(again) == text
+
+
+ODD = st.sampled_from(
+    [
+        "'", "it's", "''", "\x85", "a\u2028b", "\u3000", "a # b", "a, b", "a..b", "1" * 40,
+        "1" * 41, f"3.{'3' * 40}", f"0.{'0' * 39}1", f"{'9' * 40}.5", "1e99", "1e-99", "33e-1",
+        "0x4", "+4", "3.30", "", "-",
+    ]
+)  # fmt: skip
+_VALUE = re.compile(r'[^\s=:,"]+(?= *(?:[#;]|$))|"[^"]*"')
+
+
+@trials(max_examples=60, deadline=None)
+@given(data=st.data(), name=st.sampled_from(["dipper.dump", "dipper.cfg", "wagtail.dump"]))
+def test_an_odd_value_without_double_quotes_is_the_same_however_often_it_is_written(
+    data: st.DataObject, name: str
+) -> None:
+    lines = (CORPUS / name).read_text(encoding="utf-8").splitlines()
+    for at in data.draw(st.sets(st.integers(4, len(lines) - 1), min_size=1, max_size=12)):
+        value = data.draw(ODD)
+        lines[at] = _VALUE.sub(lambda _, value=value: value, lines[at], count=1)  # type: ignore[misc]
+    found = open_dump("a.dump", "\n".join(lines).encode(), dialects()).settings
+    text = write_plain(found)
+    again = read_plain(text)
+    assert write_plain(again) == text
+    assert {path: again[path].value for path in again} == {
+        path: found[path].value for path in found if found[path].origin is not Origin.FACTORY
+    }
 
 
 def test_the_plain_form_is_sorted_under_section_heads_with_units() -> None:

@@ -70,7 +70,7 @@ def test_what_is_left_over_and_the_delay_agree_with_scipy(hz: float) -> None:
 
 
 def test_every_point_of_the_drawn_curve_agrees_with_scipy() -> None:
-    """Reference library: scipy.signal; the picture's floor of -60 dB is held."""
+    """Reference library: scipy.signal."""
     gyro, dterm = _stages()
     points = filters.data(craft(FILTERS), None).points
     assert len(points) > 90
@@ -78,8 +78,28 @@ def test_every_point_of_the_drawn_curve_agrees_with_scipy() -> None:
         if point.hz == 200:  # the notch's own zero, where scipy's delay is not defined
             continue
         left, late = _chain(point.hz, gyro + dterm)
-        assert point.dterm_db == pytest.approx(max(-60.0, left), rel=1e-4, abs=1e-4)
+        assert point.dterm_db == pytest.approx(left, rel=1e-4, abs=1e-4)
         assert point.dterm_ms == pytest.approx(late, rel=1e-4, abs=1e-4)
+
+
+@pytest.mark.parametrize("centre", [187, 1234])
+def test_a_curve_has_a_point_at_each_notch_s_own_centre(centre: int) -> None:
+    # published (W3C Audio EQ Cookbook): the notch lets nothing of its centre through
+    made = craft(FILTERS.replace("notch 200 Hz", f"notch {centre} Hz"))
+    lowest = min(filters.data(made, None).points, key=lambda point: point.rate_db)
+    assert lowest.hz == pytest.approx(centre)
+    assert lowest.rate_db < -120
+
+
+def test_the_drawing_s_floor_is_no_value() -> None:
+    # 200 Hz is the notch's centre. At 400 Hz, by hand: a one-pole of 40 Hz in three is one of 78 Hz
+    # thrice, 42 dB; with 24 dB of the biquad and 9 dB of the gyro's pole that is below -60 dB
+    deep = FILTERS.replace("pt2 300 Hz", "pt3 40 Hz")
+    made = filters.picture(craft(deep), None)
+    rows = {row[0]: row for row in made.table.rows}
+    assert rows["200 Hz"][1] == "nothing left"
+    assert float(rows["400 Hz"][3]) == pytest.approx(-75, abs=4)
+    assert "-60.0" not in {cell for row in made.table.rows for cell in row}
 
 
 def test_the_curve_ends_below_half_of_the_slowest_rate() -> None:

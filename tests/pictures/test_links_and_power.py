@@ -99,8 +99,28 @@ def test_the_input_s_end_for_each_cell_is_the_published_divider_s() -> None:
 
 def test_a_threshold_that_the_chemistry_does_not_bear_is_marked() -> None:
     told = battery.data(craft(BATTERY), None)
-    assert [word for word, volts in told.thresholds if told.outside(word, volts)] == ["empty"]
-    assert "▲ empty" in battery.picture(craft(BATTERY), None).drawing.body
+    assert [word for word, volts in told.thresholds if told.fault(word, volts)] == ["empty"]
+    drawn = battery.picture(craft(BATTERY), None).drawing.body
+    assert drawn.count("▲ empty") == drawn.count("line bad") == 1
+
+
+def test_thresholds_out_of_order_are_marked() -> None:
+    text = BATTERY.replace("2.9", "3.6")
+    told = battery.data(craft(text), None)
+    faults = {word: told.fault(word, volts) for word, volts in told.thresholds}
+    assert faults == {"empty": "not below warn", "warn": "not above empty",
+                      "full": "", "counting": ""}  # fmt: skip
+    assert battery.picture(craft(text), None).drawing.body.count("line bad") == 2
+
+
+@pytest.mark.parametrize(("divider", "marked"), [("10.1", True), ("11", False)])
+def test_the_input_s_end_is_marked_where_a_charged_pack_goes_beyond(
+    divider: str, marked: bool
+) -> None:
+    # hand calculation: 33.33 V over 8 cells is 4.17 V, 36.3 V is 4.54 V; a charged cell has 4.20 V
+    made = battery.picture(craft(BATTERY.replace("10.1", divider)), None)
+    assert ("▲ input" in made.drawing.body) is marked
+    assert ("edge" in made.drawing.body) is marked
 
 
 def test_cells_counted_when_switched_on_come_from_the_sheet() -> None:

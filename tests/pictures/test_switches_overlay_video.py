@@ -30,8 +30,19 @@ def test_each_function_has_the_stretches_where_it_is_on_and_neighbours_are_one()
 def test_rest_and_link_loss_are_told_for_each_function() -> None:
     made = switches.picture(craft(SWITCHES), None)
     rows = {row[1]: row for row in made.table.rows}
-    assert rows["arm"][3:] == ("off", "on", "1850 us")
-    assert rows["self_level"][3:] == ("off", "-", "held at its last pulse")
+    # hand: down is 1000, up 2000; the buzzer's 1500..1599 and its other range end inside, so
+    # channel 5 has a middle, halfway: 1500
+    assert rows["arm"][3:] == ("off", "off", "on", "on", "1850 us")
+    assert rows["buzzer"][3:6] == ("off", "on", "off")
+    assert rows["self_level"][3:] == ("off", "-", "on", "-", "held at its last pulse")
+
+
+def test_positions_rest_and_link_loss_are_drawn() -> None:
+    body = switches.picture(craft(SWITCHES), None).drawing.body
+    for drawn, times in (("down 1000", 2), ("middle 1500", 1), ("up 2000 us", 2)):
+        assert body.count(drawn) == times
+    assert body.count("mark rest") == 2
+    assert body.count("mark loss") == 1  # the other channel is held
 
 
 def test_the_arming_region_is_drawn_apart() -> None:
@@ -94,3 +105,29 @@ def test_one_craft_alone_has_no_products() -> None:
 def test_the_sheet_s_range_is_drawn() -> None:
     built = sheet('[devices.sender]\nkind = "video_transmitter"\nfrequencies = "5700..5900 MHz"\n')
     assert video.data(craft(at(5800)), built).range_mhz == pytest.approx((5700, 5900))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (at(5800), ""),
+        (at(5945), "5,945 MHz"),
+        (
+            at(5800) + 'band = "R"\nchannel = 1\n[video.plan]\nR = 5658 MHz, 5695 MHz\n',
+            "142 MHz off",
+        ),
+    ],
+)
+def test_a_frequency_that_is_wrong_is_marked_and_says_why(text: str, says: str) -> None:
+    # published (47 CFR 18.301): 5,800 ± 75 MHz; by hand: 5800 - 5658 is 142
+    made = video.picture(craft(text), None)
+    assert made.drawing.body.count("line bad") == (2 if says else 0)
+    assert bool(says) == ("▲ 5," in made.drawing.body)
+    assert says in made.says
+
+
+def test_a_frequency_beyond_the_transmitter_s_range_is_marked() -> None:
+    built = sheet('[devices.sender]\nkind = "video_transmitter"\nfrequencies = "5700..5780 MHz"\n')
+    made = video.picture(craft(at(5800)), built)
+    assert "▲ 5,800" in made.drawing.body
+    assert "5,700 to 5,780 MHz" in made.says

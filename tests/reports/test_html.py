@@ -262,3 +262,24 @@ def test_a_change_to_itself_is_no_change(monkeypatch: pytest.MonkeyPatch) -> Non
     assert "No setting changed." in text
     assert "The change brings no finding." in text
     assert "before-" not in text
+
+
+def test_each_printed_sheet_says_of_which_craft_file_and_day_it_is_and_its_number(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # published (CSS Paged Media, Level 3): margin boxes and the counters page and pages
+    made = page(monkeypatch, "dipper.dump", FAULTY, "--today", "2026-07-01")
+    above = re.search(r'@top-left\{content:"([^"]*)"', made)
+    assert above is not None
+    text = re.sub(r"\\([0-9a-f]+) ", lambda found: chr(int(found[1], 16)), above[1])
+    assert text == f"dipper · dipper.dump to {FAULTY} · 2026-07-01"
+    assert 'counter(page) " of " counter(pages)' in made
+
+
+def test_a_name_that_means_ill_can_t_leave_the_line_of_a_sheet(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    made = hostile(monkeypatch, tmp_path)
+    style = made[made.index("<style>") : made.index("</style>")]
+    line = style[style.index("@top-left{content:") :]
+    assert re.fullmatch(r'@top-left\{content:"[\w .\\\\-]*"\}\}', line)

@@ -1,5 +1,6 @@
 """The bench page in a real browser: it says what the command line says, and asks for nothing."""
 
+import json
 import shutil
 import time
 from collections.abc import Iterator
@@ -10,6 +11,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
+from cfgaudit.dialects.plain import read_plain
+from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import Question, answer_from
 from cfgaudit.work.record import read_record
 from tests.cli.calling import CORPUS, call
 from tests.reports.browser import browser
@@ -22,6 +26,7 @@ PATIENCE: Final = 90_000  # ms; how quick it is is printed, and nothing hangs on
 DUMPS: Final = sorted(file for file in CORPUS.rglob("*") if file.suffix in (".dump", ".cfg"))
 FAULTY: Final = CORPUS / "faulty" / "dipper-after-repair.dump"
 DIPPER: Final = CORPUS / "dipper.dump"
+STARWORT: Final = Path(__file__).parents[1] / "teach" / "unknown" / "starwort"
 
 
 @pytest.fixture(scope="module")
@@ -156,10 +161,10 @@ def test_what_is_given_before_it_is_ready_is_answered_and_how_soon_is_told(
 
 
 def test_a_finding_has_the_dump_s_own_line_beside_its_place(worked: Shown) -> None:
-    # by hand, from the dump: its line 320 is `freezes = yes`
-    assert FAULTY.read_text(encoding="utf-8").splitlines()[319].strip() == "freezes = yes"
+    # by hand, from the dump: its line 320 is `gives = 900`
+    assert FAULTY.read_text(encoding="utf-8").splitlines()[319].strip() == "gives = 900"
     place = worked.page.locator("#findings .finding li", has_text=f"{FAULTY.name}:320").first
-    assert "freezes = yes" in place.inner_text()
+    assert "gives = 900" in place.inner_text()
 
 
 def test_the_lines_beside_places_hide_what_is_private(chromium: Browser, file: Path) -> None:
@@ -180,12 +185,17 @@ def test_a_second_dump_shows_what_changed_and_what_that_brings(worked: Shown) ->
     assert "battery.capacity" in told
     link = worked.page.locator("#b-changes .told a", has_text="failsafe/throttle-closes").first
     assert link.get_attribute("href") == "#failsafe/throttle-closes"
+    causes = worked.page.locator("#b-changes .cause a")
+    assert causes.count() > 3
+    leads = causes.evaluate_all("all => all.map((one) => one.getAttribute('href').slice(1))")
+    assert [one for one in leads if not worked.page.locator(f"[id='{one}']").count()] == []
 
 
 def test_the_lines_of_a_mend_can_be_copied(worked: Shown) -> None:
-    # README shows the same four lines
-    lines = worked.text("#b-mends .lines >> nth=0").split("\n")
-    assert lines == ["[port brook2]", "jobs = 2", "[lost channel 3]", "gives = 1000"]
+    # README shows the first four; the last two by hand, from the dump's lines 150 and 161
+    lines = worked.text("#b-mends .copied >> nth=0").split("\n")
+    motors = ["[arm bow_port]", "turns = sunwise", "[arm bow_starboard]", "turns = widdershins"]
+    assert lines == ["[port brook2]", "jobs = 2", *motors]
     worked.page.context.grant_permissions(["clipboard-read", "clipboard-write"])
     worked.page.get_by_role("button", name="Copy the change").click()
     worked.page.get_by_text("Copied.").wait_for()
@@ -311,6 +321,125 @@ def test_a_dropped_dialect_and_sheet_are_used(
     made.page.close()
 
 
+class Bench(NamedTuple):
+    """A dump that no dialect knows, and a folder for what is saved of it."""
+
+    dump: Path
+    folder: Path
+
+
+@pytest.fixture
+def unknown(tmp_path: Path) -> Bench:
+    shutil.copy(STARWORT / "redshank.dump", tmp_path)
+    return Bench(tmp_path / "redshank.dump", tmp_path)
+
+
+def _answered(made: Shown, known: Settings) -> None:
+    """One question of the page answered, as a builder would who knows some settings."""
+    form = made.page.locator("form.question")
+    path = form.get_attribute("data-path") or ""
+    number = int(form.locator("h3").inner_text().split()[1].rstrip(","))
+    told = answer_from(known, Question(path, "", "", (), 0, 0))
+    if told.value:
+        made.page.get_by_label(f"{path}:").fill(told.value)
+        made.page.get_by_role("button", name="See what that makes of it").click()
+        made.page.get_by_role("button", name="That is right").click()
+    else:
+        made.page.get_by_role("button", name="I don't know it").click()
+    made.page.locator(".question h3", has_text=f"Question {number + 1},").wait_for()
+
+
+def test_a_dump_that_no_dialect_knows_is_taught_audited_mended_and_its_dialect_saved(
+    chromium: Browser, file: Path, unknown: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Check value: the command line, with the dialect that the page saved."""
+    known = read_plain((STARWORT / "known.cfg").read_text(encoding="utf-8"), "known.cfg")
+    made = Shown(chromium, file)
+    made.give(unknown.dump)
+    assert "was not audited" in made.text("#b-report .verdict")
+    from_here = time.monotonic()
+    made.page.get_by_role("button", name="Ask me what is missing").click()
+    made.page.locator("form.question").wait_for()
+    print(f"\nfirst question after {time.monotonic() - from_here:.2f} s")
+    could = [int(made.page.locator(".running progress").get_attribute("value") or 0)]
+    from_here = time.monotonic()
+    for _ in range(10):
+        _answered(made, known)
+        could.append(int(made.page.locator(".running progress").get_attribute("value") or 0))
+    print(f"ten answers in {time.monotonic() - from_here:.2f} s, rules that can run: {could}")
+    assert could == sorted(could)
+    assert could[-1] > could[0]
+    made.page.get_by_role("button", name="Check the dump with it").click()
+    made.answered()
+    (unknown.folder / "starwort.toml").write_bytes(made.saved("Save the dialect"))
+    (unknown.folder / "cfgaudit.toml").write_text(
+        '[cfgaudit]\ndialects = ["starwort.toml"]\n', encoding="utf-8"
+    )
+    audit = made.saved("Save the audit as JSON").decode("utf-8")
+    said = call(monkeypatch, ["check", "--format", "json", "redshank.dump"], cwd=unknown.folder)
+    assert json.loads(said.out)["dumps"][0]["dialect"] == "starwort"
+    assert audit == said.out
+    mend = call(monkeypatch, ["mend", "--format", "json", "redshank.dump"], cwd=unknown.folder)
+    (change,) = json.loads(mend.out)["files"]
+    lines = made.text("#b-mends .copied >> nth=0").split("\n")
+    assert lines == change["change"]["lines"] != []
+    assert made.console == []
+    assert _asked(made) == [file.as_uri()]
+    made.page.close()
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+def test_teaching_is_worked_by_keys_by_thumbs_and_by_ear(
+    chromium: Browser, file: Path, unknown: Bench, width: int, scheme: str
+) -> None:
+    made = Shown(chromium, file, width, color_scheme=scheme)
+    made.give(unknown.dump)
+    made.page.get_by_role("button", name="Ask me what is missing").press("Enter")
+    made.page.locator("form.question").wait_for()
+    path = made.page.locator("form.question").get_attribute("data-path")
+    assert made.page.evaluate("document.activeElement.name") == "value"
+    made.page.keyboard.type("2")
+    made.page.keyboard.press("Tab")  # to the lines
+    assert made.page.evaluate("document.activeElement.type") == "radio"
+    made.page.keyboard.press("ArrowUp")  # round to the last one
+    assert made.page.evaluate("document.activeElement.value") == "other"
+    made.page.keyboard.press("Tab")
+    made.page.keyboard.type("85")  # by hand, from the dump: the frame's shape
+    lines = made.page.get_by_role("listbox", name="The dump's lines")
+    assert lines.input_value() == "85"
+    made.page.get_by_label(f"{path}:").focus()
+    made.page.keyboard.press("Enter")
+    made.page.locator(".effect li").first.wait_for()
+    assert made.page.evaluate("document.activeElement.textContent") == "That is right"
+    targets = made.page.locator("#b-teach button, #b-teach input[type=text], #b-teach .choice")
+    boxes = [one.bounding_box() for one in targets.all()]
+    assert len(boxes) > 8
+    assert [box for box in boxes if box is None or min(box["height"], box["width"]) < 44] == []
+    assert made.page.evaluate("document.documentElement.scrollWidth") <= width
+    assert _axe(made.page) == []
+    made.page.keyboard.press("Enter")
+    made.page.locator(".question h3", has_text="Question 2,").wait_for()
+    assert made.page.evaluate("document.activeElement.name") == "value"
+    made.page.get_by_role("button", name="Back to the question before").press("Enter")
+    made.page.locator(".question h3", has_text="Question 1,").wait_for()
+    assert made.console == []
+    made.page.close()
+
+
+def test_the_causes_come_first_with_their_own_lines(worked: Shown) -> None:
+    # by hand, from the dump: the four lines to change are 37, 150 with 161, 245 or 326, and 320
+    first = worked.page.locator("#b-report section").first
+    assert first.get_attribute("id") == "causes"
+    text = FAULTY.read_text(encoding="utf-8").splitlines()
+    for line in (150, 161, 326, 320, 37):
+        quoted = worked.page.locator("#causes .lines li", has_text=f"line {line} ").first
+        assert quoted.locator("code").inner_text() == text[line - 1].strip()
+        # laid out as in the report: number, line and meaning beside each other
+        assert quoted.evaluate("one => getComputedStyle(one.parentElement).whiteSpace") == "normal"
+    assert worked.text("#b-state").count("8 errors") == 1
+    assert "could be checked" not in worked.text("#b-state")
+
+
 def test_each_dump_of_a_paste_can_be_chosen(chromium: Browser, file: Path) -> None:
     made = Shown(chromium, file)
     made.give(CORPUS / "pasted" / "several.dump")
@@ -365,15 +494,19 @@ def test_axe_finds_no_fault(chromium: Browser, file: Path, width: int, scheme: s
     opened = "document.querySelectorAll('details').forEach((one) => { one.open = true; })"
     made.page.evaluate(opened)
     made.page.locator("#b-licences details").first.wait_for()
-    answer = Axe().run(made.page, options=AXE)
-    faults = [
+    assert _axe(made.page) == []
+    assert made.page.evaluate("document.documentElement.scrollWidth") <= width
+    made.page.close()
+
+
+def _axe(page: Page) -> list[tuple[str, ...]]:
+    """What axe-core finds wrong, which looked at more than a few things."""
+    answer = Axe().run(page, options=AXE)
+    assert len(answer.response["passes"]) > 20
+    return [
         (one["impact"], one["id"], one["nodes"][0]["html"][:160])
         for one in answer.response["violations"]
     ]
-    assert faults == []
-    assert len(answer.response["passes"]) > 20
-    assert made.page.evaluate("document.documentElement.scrollWidth") <= width
-    made.page.close()
 
 
 def test_it_can_be_worked_by_keys_alone(chromium: Browser, file: Path) -> None:

@@ -191,6 +191,31 @@ def test_the_filter_finds_a_number_with_and_without_its_comma(
     assert counts[0] == counts[1] > 0
 
 
+def test_a_number_in_a_table_is_not_broken_on_a_narrow_page(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    made = shown(chromium, files["change"], 390).page
+    made.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    broken = made.evaluate("""() => {
+      const found = [];
+      for (const cell of document.querySelectorAll('td')) {
+        const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+        for (let text = walk.nextNode(); text; text = walk.nextNode()) {
+          for (const number of text.data.matchAll(/[\\d.,]*\\d/g)) {
+            const range = document.createRange();
+            range.setStart(text, number.index);
+            range.setEnd(text, number.index + number[0].length);
+            if (range.getClientRects().length > 1) found.push(cell.textContent);
+          }
+        }
+      }
+      return [document.querySelectorAll('td').length, found];
+    }""")
+    assert broken[0] > 100
+    assert broken[1] == []
+    made.close()
+
+
 @pytest.mark.parametrize("scripts", [True, False])
 def test_on_paper_the_rules_that_could_not_be_checked_are_listed(
     chromium: Browser, files: dict[str, Path], scripts: bool
@@ -329,6 +354,24 @@ def test_a_working_list_prints_on_one_sheet(chromium: Browser, files: dict[str, 
     made.emulate_media(media="print")
     assert made.locator(".tick-box").count() == 15
     assert _colour(made, ".tick-box", "borderTopWidth") == "2px"
+    made.close()
+
+
+@pytest.mark.parametrize("name", ["faulty", "change"])
+def test_printed_text_is_no_smaller_than_8_points(
+    chromium: Browser, files: dict[str, Path], name: str
+) -> None:
+    # A4 less its margins is 182 mm wide: 688 px of 1/96 inch (CSS, published), a point being 4/3 px
+    made = shown(chromium, files[name], 688).page
+    made.emulate_media(media="print")
+    letters = made.evaluate(_BOXES)
+    assert len(letters) > 6
+    smallest = made.evaluate("""Math.min(...[...document.querySelectorAll('svg.picture text')].map(
+      (t) => parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().a))""")
+    assert smallest * 0.75 >= 8
+    texts = "[...document.querySelectorAll('main :not(svg *)')].filter((e) => e.innerText?.trim())"
+    sizes = made.evaluate(f"{texts}.map((e) => parseFloat(getComputedStyle(e).fontSize))")
+    assert min(sizes) * 0.75 >= 8
     made.close()
 
 

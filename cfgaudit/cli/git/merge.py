@@ -12,6 +12,7 @@ from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
 from cfgaudit.git.repository import GitError, ask
+from cfgaudit.reading.safe import fault_of
 
 _UNMARKED = 1
 _SHOWN = 8  # settings in conflict, and findings, that are named one by one
@@ -98,7 +99,7 @@ def _tell_findings(inputs: Inputs, name: str, merged: list[bytes], sides: list[b
     try:
         lines = _brought(inputs, name, merged, sides)
     except Exception as error:
-        lines = [f"cfgaudit: {name} is merged but not audited: {type(error).__name__}: {error}"]
+        lines = [f"cfgaudit: {name} is merged but not audited: {fault_of(error)}"]
     for line in lines:
         say(line)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import say
+from cfgaudit.reading.safe import fault_of
 from cfgaudit.reading.text import bounded_bytes
 
 if TYPE_CHECKING:
@@ -105,4 +106,4 @@ def _reason(error: Exception) -> str:
         return error.format_message()
     if isinstance(error, OSError):
         return (error.strerror or str(error)).lower()
-    return f"{type(error).__name__}: {error}"
+    return fault_of(error)

@@ -4,6 +4,7 @@
   const about = JSON.parse($("about").textContent);
   const result = $("b-result");
   const files = []; // what was given: {name, kind, role, named}
+  const lessons = new Map(); // dialects that are being taught, by dump and by the dialect's name
   let turn = 0; // the newest round of questions; answers of older ones are dropped
   let sheet = null; // the build sheet that the list was last made from
   let unsaved = false; // whether the bench's record has entries that no file has
@@ -100,7 +101,7 @@
 
   function lines(texts, label) {
     const text = texts.join("\n");
-    const shown = make("pre", { class: "lines", tabindex: "0", role: "region", "aria-label": label }, text);
+    const shown = make("pre", { class: "copied", tabindex: "0", role: "region", "aria-label": label }, text);
     const told = make("span", { role: "status" });
     const copy = make("button", { type: "button", onclick: async () => {
       told.textContent = (await copied(text, shown)) ? "Copied." : "Marked: copy it by hand.";
@@ -150,8 +151,9 @@
     await refresh();
   }
 
-  function known({ kind, names, named }) {
+  function known({ kind, names, named, lesson }) {
     if (kind === "record") unsaved = false;
+    if (lesson) lessons.set(`dialect ${lesson.name}`, lesson);
     names.forEach((name, number) => {
       let file = files.find((other) => other.name === name);
       if (!file) files.push((file = { name, kind, named: !!named, role: "" }));
@@ -207,14 +209,18 @@
     result.setAttribute("aria-busy", "true");
     const from = performance.now();
     try {
-      const audit = await ask({ do: "check", ...request });
+      const report = await ask({ do: "report", ...request });
       if (mine !== turn) return;
-      if (audit.refused) throw new Error(audit.refused);
-      show(audit, request);
+      if (report.refused) throw new Error(report.refused);
+      show(report.html);
       const took = (performance.now() - from) / 1000;
       result.dataset.took ??= (performance.now() / 1000).toFixed(3);
       result.dataset.last = took.toFixed(3);
-      say(`${dump} is checked: ${result.querySelector(".verdict")?.textContent ?? ""}`);
+      say(`${dump} is checked: ${verdict()}`);
+      const audit = { html: report.html, ...(await ask({ do: "check", ...request })) };
+      if (mine !== turn) return;
+      if (audit.refused) throw new Error(audit.refused);
+      complete(audit, request);
       for (const more of [mends, changes, bench]) {
         await more(request, audit, mine);
         if (mine !== turn) return;
@@ -229,6 +235,13 @@
     } finally {
       if (mine === turn) result.removeAttribute("aria-busy");
     }
+  }
+
+  // What to do and the counts; what could not be checked stands in the result.
+  function verdict() {
+    const told = result.querySelector(".verdict")?.cloneNode(true);
+    for (const more of told?.querySelectorAll("span") ?? []) more.remove();
+    return told?.textContent.trim() ?? "";
   }
 
   // A page of a report, without its own style and script: this page has them already.
@@ -256,6 +269,7 @@
           const value = node.getAttribute(attribute);
           if (value) node.setAttribute(attribute, value.split(" ").map((id) => (ids.has(id) ? prefix + id : id)).join(" "));
         }
+        if (node.matches("nav, [role=region]")) node.ariaLabel = `${node.ariaLabel} (${prefix.slice(0, -1)})`;
         const link = node.getAttribute("href");
         if (link?.startsWith("#") && ids.has(link.slice(1))) node.setAttribute("href", `#${prefix}${link.slice(1)}`);
       }
@@ -263,15 +277,22 @@
     return holder;
   }
 
-  function show(audit, request) {
-    const report = adopted(audit.html);
+  function show(html) {
+    const report = adopted(html);
     report.id = "b-report";
+    report.tabIndex = -1;
     report.querySelector(".kind")?.remove();
-    ownLines(report, audit.lines);
-    const notes = audit.told.length ? make("p", { class: "trouble" }, audit.told.join("\n")) : null;
-    result.replaceChildren(...(notes ? [notes] : []), report, passOn(request, audit), understood(request));
+    result.replaceChildren(report);
     result.hidden = false;
     filter();
+  }
+
+  function complete(audit, request) {
+    ownLines($("b-report"), audit.lines);
+    if (audit.told.length) $("findings").before(make("p", { class: "trouble" }, audit.told.join("\n")));
+    const teach = teaching(request, audit);
+    if (teach) $("findings").before(teach);
+    result.append(passOn(request, audit), understood(request));
   }
 
   // What can be found below, once all of it is there.
@@ -279,8 +300,8 @@
     const heads = [...result.querySelectorAll("section > h2")].filter((head) => !head.closest("#b-changes section"));
     const links = heads.map((head) => make("li", {}, make("a", { href: `#${head.parentElement.id}` }, head.textContent)));
     const made = make("nav", { id: "b-contents", "aria-label": "In the result" }, make("ul", {}, ...links));
-    $("b-contents")?.remove();
-    (result.querySelector(".verdict") ?? $("b-report").firstChild).after(made);
+    const place = $("b-contents") ?? result.querySelector("nav[aria-label='On this page']");
+    place.replaceWith(made);
   }
 
   // Beside each place the line that stands there, as the dump has it; what is private is hidden.
@@ -288,7 +309,7 @@
     for (const code of report.querySelectorAll(".finding dd li > code:first-child")) {
       const [, file, line] = /^(.*?):(\d+)(?::\d+)?$/.exec(code.textContent) ?? [];
       const text = texts[file]?.[line - 1];
-      if (text) code.parentElement.append(make("code", { class: "own-line" }, text));
+      if (text) code.parentElement.append(make("code", { class: "own-line" }, text.trim()));
     }
   }
 
@@ -311,6 +332,102 @@
   }
   function reportScript(document, window) {
     /* the report's script */
+  }
+
+  // -- A dialect from answers, for a dump that none knows: the questions of `dialect teach`
+
+  function teaching(request, audit) {
+    const own = `dump ${request.dump}`;
+    const known = lessons.get(own) ?? lessons.get(`dialect ${audit.dialect}`);
+    if (!known && (audit.dialect !== null || !audit.lines[request.dump]?.some(Boolean))) return null;
+    const lesson = { name: known?.name ?? "", answers: [...(known?.answers ?? [])], begun: !!known?.begun };
+    lessons.set(own, lesson);
+    const held = section("b-teach", audit.dialect === null ? "Teach it this dump" : "Go on teaching");
+    const asked = (more) => ask({ ...request, name: lesson.name, answers: lesson.answers, ...more }).catch((error) => ({ refused: error.message }));
+    const next = async () => {
+      held.setAttribute("aria-busy", "true");
+      const told = await asked({ do: "teach" });
+      held.removeAttribute("aria-busy");
+      if (told.refused) return held.append(make("p", { class: "trouble", role: "alert" }, told.refused));
+      lesson.name = told.name;
+      held.replaceChildren(held.firstChild, ...questioned(told, lesson, audit.lines[request.dump], asked, next));
+      return held.querySelector("[name=value]");
+    };
+    const start = make("button", { type: "button", onclick: async () => {
+      start.disabled = true;
+      start.textContent = "Reading the dump";
+      lesson.begun = true;
+      (await next())?.focus();
+    } }, "Ask me what is missing");
+    held.append(make("p", {}, "You are asked for one setting after the other: which line says it, and what it is set to now. What you answer tells how other lines are meant. Nothing is taken before you have seen what it makes of the dump."), make("p", { class: "row" }, start));
+    if (lesson.begun) next();
+    return held;
+  }
+
+  function questioned(told, lesson, texts, asked, next) {
+    const running = make("p", { class: "row running" },
+      make("progress", { max: told.rules, value: told.checked, "aria-label": "Rules that can run" }), make("span", { role: "status" }, told.running));
+    const took = async (change) => {
+      change();
+      (await next())?.focus();
+    };
+    const back = () => make("button", { type: "button", class: "quiet", disabled: !lesson.answers.length, onclick: () => took(() => lesson.answers.pop()) }, "Back to the question before");
+    const name = make("input", { type: "text", id: "b-name", value: lesson.name, autocomplete: "off", spellcheck: "false", onchange: () => { lesson.name = name.value.trim(); } });
+    const say = make("p", { role: "alert" });
+    const learn = async (more) => {
+      const made = await asked({ do: "learn", ...more });
+      say.textContent = made.refused ?? "";
+      return made.refused ? null : made;
+    };
+    const end = make("div", { class: "row ends" },
+      make("label", { for: "b-name" }, "Name of the dialect"), name,
+      make("button", { type: "button", onclick: async () => {
+        const made = await learn({ use: true });
+        if (!made) return;
+        known(made);
+        list();
+        await refresh();
+        $("b-report").focus();
+      } }, "Check the dump with it"),
+      make("button", { type: "button", class: "quiet", onclick: async () => {
+        const made = await learn({});
+        if (made) save(made.name, made.text, "application/toml");
+      } }, "Save the dialect"), say);
+    if (!told.question) return [running, make("p", {}, "Nothing is left to ask."), make("p", { class: "row" }, back()), end];
+    return [running, question(told.question, lesson, texts, asked, took, back()), end];
+  }
+
+  function question({ path, opens, says, expects, lines: likely }, lesson, texts, asked, took, back) {
+    const line = (number) => `${number}  ${texts[number - 1]?.trim() ?? ""}`;
+    const indented = (text) => text.replace(/^\s+/, (space) => "\u00a0".repeat(space.length)); // which an option would drop
+    const choice = (value, checked, ...inside) => make("label", { class: "choice" }, make("input", { type: "radio", name: "line", value, checked }), make("span", {}, ...inside));
+    const every = make("select", { size: "7", "aria-label": "The dump's lines", onchange: () => { form.elements.line.value = "other"; } },
+      ...texts.flatMap((text, at) => (text ? [make("option", { value: at + 1 }, `${at + 1}  ${indented(text)}`)] : [])));
+    const effect = make("div", { class: "effect", role: "status" });
+    const value = make("input", { type: "text", name: "value", id: "b-value", autocomplete: "off", autocapitalize: "off", spellcheck: "false", "aria-describedby": "b-help", oninput: () => effect.replaceChildren() });
+    const form = make("form", { class: "question", "data-path": path, onchange: () => effect.replaceChildren(), onsubmit: async (event) => {
+      event.preventDefault();
+      const chosen = form.elements.line.value;
+      const answer = { asked: path, value: value.value.trim(), line: Number(chosen === "other" ? every.value : chosen) };
+      const { fault, effect: makes, refused } = await asked({ do: "teach", trial: answer });
+      if (!makes) return effect.replaceChildren(make("p", {}, fault ?? refused));
+      const yes = make("button", { type: "button", onclick: () => took(() => lesson.answers.push(answer)) }, "That is right");
+      effect.replaceChildren(make("ul", {}, ...makes.map((one) => make("li", {}, one))), make("p", { class: "row" }, yes,
+        make("button", { type: "button", class: "quiet", onclick: () => { effect.replaceChildren(); value.focus(); } }, "That is not right")));
+      return yes.focus();
+    } },
+    make("h3", {}, opens),
+    make("p", { class: "asked" }, make("label", { for: "b-value" }, says)),
+    make("p", { class: "hint", id: "b-help" }, expects),
+    make("p", { class: "row" }, value),
+    make("fieldset", {}, make("legend", {}, "Which line says so?"),
+      choice("0", true, "I don't know: look for the value"),
+      ...likely.map((number, place) => choice(`${number}`, false, make("code", {}, line(number)), place ? "" : " most likely")),
+      choice("other", false, "another, of all lines:"), every),
+    make("p", { class: "row" }, make("button", { type: "submit" }, "See what that makes of it"),
+      make("button", { type: "button", class: "quiet", onclick: () => took(() => lesson.answers.push({ asked: path })) }, "I don't know it"), back),
+    effect);
+    return form;
   }
 
   // -- Lines to copy
@@ -375,6 +492,8 @@
     for (const node of made.querySelectorAll(".kind, .craft, #change-tools")) node.remove();
     const head = made.querySelector("#change-findings-head");
     if (head) head.textContent = "Findings that it brings";
+    const causes = made.querySelector("#change-causes-head");
+    if (causes) causes.textContent = "Causes, among what changed";
     for (const level of made.querySelectorAll(".level-group > h3")) level.append(make("span", { class: "unseen" }, " that the change brings"));
     told(made);
     ownLines(made, audit.lines);
@@ -388,6 +507,7 @@
     for (const finding of change.querySelectorAll(".finding")) {
       const id = above.get(key(finding));
       if (id === undefined) continue;
+      for (const link of change.querySelectorAll(`a[href="#${CSS.escape(finding.id)}"]`)) link.setAttribute("href", `#${id}`);
       const level = make("span", { class: "level" }, ...finding.querySelector(".level").childNodes);
       finding.replaceWith(make("p", { class: `told ${finding.dataset.level}` }, level, " ", make("a", { href: `#${id}` }, finding.querySelector(".rule").textContent), ` ${finding.querySelector(".message").textContent}`));
     }
@@ -481,7 +601,7 @@
     const marked = step.state === "shut"
       ? (step.failed_before.length ? `for ${step.failed_before.join(", ")} failed` : `opens after ${step.waits_for.slice(0, 3).join(", ")}${step.waits_for.length > 3 ? ` and ${step.waits_for.length - 3} more` : ""}`)
       : step.changed ? "once more: what it was judged by has changed"
-      : step.entry ? [step.entry.value, step.entry.at.replace("T", " ").replace(/:\d\dZ$/, " UTC")].filter(Boolean).join(", ") : "";
+      : step.entry ? [step.entry.value, step.entry.at?.replace("T", " ").replace(/:\d\dZ$/, " UTC")].filter(Boolean).join(", ") : "";
     const failed = step.state === "failed" && step.entry?.says ? make("p", {}, `Failed: ${step.entry.says}.`) : null;
     return make("li", { class: step.state, tabindex: "-1", "data-step": step.id },
       make("p", { class: "box" }, box(step.state), `${step.id} `, make("span", { class: "marked" }, `${STATES[step.state]}${marked ? `: ${marked}` : ""}`)),
@@ -492,7 +612,7 @@
 
   function tell(step, record) {
     const named = () => make("span", { class: "unseen" }, ` (${step.id})`);
-    const undo = step.entry ? make("button", { type: "button", class: "quiet", onclick: () => record({ undo: step.id }, step.id) }, "Take back", named()) : "";
+    const undo = step.entry?.at ? make("button", { type: "button", class: "quiet", onclick: () => record({ undo: step.id }, step.id) }, "Take back", named()) : "";
     if (step.state === "shut" || (step.state === "done" && !step.changed)) return undo ? make("p", { class: "row" }, undo) : "";
     const words = step.asks.kind === "yes" ? "" : make("label", {}, `What ${step.asks.kind === "turn" ? "turned" : "was measured"}${step.asks.sample ? `, as ${step.asks.sample}` : ""}`,
       make("br"), make("input", { type: "text", name: "value", autocomplete: "off", spellcheck: "false" }));
@@ -534,7 +654,7 @@
   }
 
   function understood(request) {
-    const text = make("pre", { class: "lines", tabindex: "0", role: "region", "aria-label": "The settings as understood" });
+    const text = make("pre", { class: "copied", tabindex: "0", role: "region", "aria-label": "The settings as understood" });
     const details = make("details", { ontoggle: async () => {
       if (!details.open || text.textContent) return;
       const columns = Math.max(40, Math.min(100, Math.floor((result.clientWidth - 40) / 8.4)));
