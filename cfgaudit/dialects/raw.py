@@ -177,8 +177,8 @@ def raw_settings(
         if kept is not None:
             span = kept[1]
             key, value = _under(leftover.context, _front(leftover, span)), span.text
-        private = kept is not None or _is_private(leftover, key, value)
-        secret = private and not says_nothing(value)
+        own = kept is not None or _is_private(leftover, key, value)
+        secret = own and not says_nothing(value)
         body = body_of(leftover.statement.shape)
         if leftover.statement.first == going_on and body is not None and body.start:
             key, value, span, secret = _under(leftover.context, HIDDEN), body.text, body, True

@@ -258,7 +258,7 @@ def test_during_a_conflict_git_shows_both_sides_as_settings_and_no_more_than_dif
     repo.replace(("home_height = 400", marks))
     said = repo.git("diff").out.splitlines()
     changed = [line for line in said if line[:1] in "+-" and line[:3] not in ("+++", "---")]
-    assert "-home.altitude = 40 m" in changed
-    assert "+home.altitude = 30 m" in changed
-    assert "+#   +home.altitude = 50 m" in changed
+    assert "-altitude = 40 m" in changed
+    assert "+altitude = 30 m" in changed
+    assert "+#   +altitude = 50 m" in changed
     assert len(changed) < 10
