@@ -94,8 +94,8 @@ def _told_together(ours: bytes | None, theirs: bytes | None) -> bytes | None:
         return None
     from difflib import unified_diff
 
-    pair = [side.decode("utf-8").splitlines() for side in (ours, theirs)]
-    changes = list(unified_diff(*pair, lineterm="", n=0))[2:]
+    one, other = (side.decode("utf-8").splitlines() for side in (ours, theirs))
+    changes = list(unified_diff(one, other, lineterm="", n=0))[2:]
     lines = [f"#   {line}\n" for line in changes if not line.startswith("@@")]
     head = "# the merge is not finished; the other side has:\n"
     return ours + "".join([head, *lines]).encode("utf-8")
