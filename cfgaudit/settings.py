@@ -72,6 +72,7 @@ class Trouble(NamedTuple):
     place: Place | None = None
     path: str = ""
     figures: tuple[tuple[str, float], ...] = ()
+    secret: bool = False  # its line's key says that what stands there is somebody's own
 
 
 class Annotation(NamedTuple):

@@ -21,6 +21,8 @@ TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m
 _AGO: Final = re.compile(r"(?:(\d+)|an?)\s+(minute|hour|day)s?\s+ago")
 _CLOCK: Final = re.compile(r"(?:(today|yesterday)(?:\s+at)?\s+)?(\d{1,2}):(\d{2})")
 
+_WRITE_IT = "write it as 2026-12-31 16:45, 16:45, yesterday 16:45 or 2 hours ago"
+
 
 class Moment(click.DateTime):
     """A time as a builder writes it: a date with an hour, an hour of today, or how long ago."""
@@ -42,7 +44,10 @@ class Moment(click.DateTime):
             day = now - timedelta(days=clock[1] == "yesterday")
             at = day.replace(hour=int(clock[2]), minute=int(clock[3]), second=0)
         else:
-            at = super().convert(value, param, ctx)
+            try:
+                at = super().convert(value, param, ctx)
+            except click.BadParameter:
+                self.fail(f"{value!r} is no time; {_WRITE_IT}", param, ctx)
         return at
 
 

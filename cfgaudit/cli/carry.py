@@ -8,7 +8,7 @@ from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
 from cfgaudit.cli.changing import lines_option, refuse_stream, write_back, write_option
-from cfgaudit.cli.inputs import Inputs, shared_out
+from cfgaudit.cli.inputs import Inputs, refuse_silent, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -64,6 +64,7 @@ def command(
     inputs = Inputs(reading)
     proven = inputs.open(source, theirs[0]).settings
     dumps = inputs.open_each(target, theirs[1])
+    refuse_silent((source, proven), (target, joined(dumps)))
     _see_that_they_are_stated("--only", only, proven)
     _see_that_they_are_stated("--except", excepted, proven)
     done = carry(proven, dumps, only, excepted)

@@ -1,12 +1,14 @@
 """`cfgaudit check`: audit dumps."""
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
+from cfgaudit.audit.engine import Audit
+from cfgaudit.cli import say
 from cfgaudit.cli.auditing import (
     audited,
     audited_together,
@@ -34,6 +36,10 @@ from cfgaudit.cli.options import (
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
+from cfgaudit.reports.wording import counted_levels, not_audited
+
+if TYPE_CHECKING:
+    from cfgaudit.dialects.editor import Dumps
 
 
 class _Telling(NamedTuple):
@@ -138,7 +144,29 @@ def command(
             lambda: check_json(report, most()),
         )
     among = report.fleet.findings if report.fleet is not None else ()
-    return exit_status(inputs, dumps[0], judging, report.audits, among)
+    audits = [*report.audits, *_further(inputs, dumps, opened, judging)]
+    return exit_status(inputs, dumps[0], judging, audits, among)
+
+
+def _further(
+    inputs: Inputs, dumps: Sequence[str], opened: Sequence["Dumps"], judging: JudgedBy
+) -> Iterator[Audit]:
+    """The audits of the further dumps of the files: not in the report, told by count.
+
+    Their findings count for the status: an error in the second dump of a file is never green.
+    """
+    for dump, craft in zip(dumps, opened, strict=True):
+        for number, other in enumerate(inputs.further(dump, craft[0]), 2):
+            name = f"{dump}#{number}"
+            if name in dumps:
+                continue
+            alone = judging._replace(build=())  # a sheet that was named is the first dump's
+            (made,) = audited(inputs, (name,), (other.settings,), alone, tell=False)
+            told = (
+                not_audited(made.settings) or f"{counted_levels(made.findings) or 'nothing found'}."
+            )
+            say(f"{name}, further down in that file: {told} `cfgaudit check {name}` tells of it.")
+            yield made
 
 
 def _around(files: Sequence[str]) -> tuple[str, ...]:

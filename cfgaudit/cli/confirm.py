@@ -1,18 +1,26 @@
 """`cfgaudit confirm`: whether what was written took."""
 
+import re
+
 import click
 
+from cfgaudit.cli import say
 from cfgaudit.cli.changing import lines_option
 from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
-from cfgaudit.dialects.opening import Opened
-from cfgaudit.reports.confirm import confirm_json, confirm_screen
+from cfgaudit.dialects.opening import Opened, open_dump
+from cfgaudit.dialects.plain import PLAIN
+from cfgaudit.reading.shapes import Assignment
+from cfgaudit.reports.confirm import NOTHING, confirm_json, confirm_screen
 from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.secrets import is_secret
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.paths import declared
 from cfgaudit.work.confirm import Again, Confirmation, Confirmed, again, confirm
+
+_PATH = re.compile(r"[a-z_]+(?:\.[a-z0-9_]+)+")
 
 
 @click.command()
@@ -35,7 +43,8 @@ def command(
     """Whether what was written took: every setting of INTENDED against the READBACK dump.
 
     INTENDED may state some settings only, as a dump or in the plain form. Exit 1 where one did
-    not take; what the firmware's own steps rounded did.
+    not take; what the firmware's own steps rounded did. Exit 2 where a line of INTENDED is
+    misspelt or impossible, or it states nothing.
     """
     if [intended, readback, before, *reading.extra].count("-") > 1:
         raise read_twice()
@@ -48,23 +57,40 @@ def command(
     names = (wanted.document.name, found.document.name)
     whole = again(wanted, found, outcome)
     once_more = whole if secrets else _without_secrets(whole, outcome, wanted.settings)
+    status = int(bool(outcome.amiss)) if outcome.is_whole else 2
     if lines:
+        for line in outcome.unread:
+            say(f"{line.place}: {line.why}")
+        if not outcome.entries:
+            say(f"{names[0]}: {NOTHING}")
         out.put_text(lines_text(once_more.changes))
-        return int(bool(outcome.amiss))
+        return status
     out.put(
         lambda width: confirm_screen(names, shown, once_more, width=width),
         lambda: confirm_json(names, shown, once_more),
     )
-    return int(bool(outcome.amiss))
+    return status
 
 
 def _intended(inputs: Inputs, file: str, reading: ReadBy) -> Opened:
     """What is intended, in the dialect that it shows: it may be in the plain form."""
     data, name = read_bytes(file, reading.stdin_name)
     opened = inputs.open_bytes(file, data, name)
+    if not opened.dialect.name and _looks_plain(opened):
+        # a misspelt key must not hide the lines beside it
+        return open_dump(name, data, (), PLAIN)
     if not opened.dialect.name and reading.dialect is not None:
         return inputs.open_bytes(file, data, name, reading.dialect)
     return opened
+
+
+def _looks_plain(opened: Opened) -> bool:
+    """Whether a text that no dialect knows is one of paths and values, misspelt ones among them."""
+    shapes = [statement.shape for statement in opened.document.statements]
+    keys = [shape.key.text for shape in shapes if isinstance(shape, Assignment)]
+    return any(declared(key) is not None for key in keys) or (
+        bool(keys) and all(_PATH.fullmatch(key) for key in keys)
+    )
 
 
 def _without_secrets(whole: Again, outcome: Confirmation, wanted: Settings) -> Again:

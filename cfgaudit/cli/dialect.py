@@ -1,6 +1,7 @@
 """`cfgaudit dialect`: make, try, teach and check a dialect."""
 
 import re
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,14 +13,14 @@ from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
 from cfgaudit.cli.output import Output
-from cfgaudit.cli.teaching import remembered, teach
+from cfgaudit.cli.teaching import remembered, teach, to_pass_on
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import GENERIC, bundled_dialects, open_dump
-from cfgaudit.dialects.redaction import redact
+from cfgaudit.dialects.opening import bundled_dialects
 from cfgaudit.reading.shapes import Look
-from cfgaudit.reading.text import FileText, read_text
+from cfgaudit.reading.text import read_text
 from cfgaudit.reports import dialects as told
 from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.wording import counted
 from cfgaudit.vocabulary.paths import vocabulary
 
 if TYPE_CHECKING:  # each command loads what it needs of these
@@ -55,20 +56,21 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
 
     read = [read_bytes(dump, stdin_name) for dump in dumps]
     names = [called for _, called in read]
-    draft = draft_dialect(names, [_to_pass_on(data) for data, _ in read], name)
+    draft = draft_dialect(names, [to_pass_on(data) for data, _ in read], name)
+    if not draft.active + draft.doubtful + draft.unknown:
+        raise InputError(f"{', '.join(names)}: no line states anything, so no dialect was made")
     out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
+    into = out.output is not None and out.form == "toml"
+    more = [*(["--name", name] if name else []), *(["--output", str(out.output)] if into else [])]
     say(
-        f"{draft.active} lines at work, {draft.doubtful} values doubtful, {draft.unknown} unknown; "
-        f"read the comments before you trust it. Next: cfgaudit dialect teach {dumps[0]}"
+        f"{counted(draft.active, 'line')} at work, {counted(draft.doubtful, 'value')} doubtful, "
+        f"{draft.unknown} unknown; "
+        f"read the comments before you trust it. Next: cfgaudit dialect teach "
+        f"{shlex.join([*dumps, *more])}"
     )
-    if out.output is not None and out.form == "toml" and remember:
+    if out.output is not None and into and remember:
         remembered(Path(out.output), Path(dumps[0]), remember, ask=False)
     return 0
-
-
-def _to_pass_on(data: bytes) -> FileText:
-    """A dump's text, what looks private hidden: a dialect is made to be shared."""
-    return read_text(redact(open_dump("", data, (), GENERIC)).data)
 
 
 command.add_command(teach)

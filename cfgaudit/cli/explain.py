@@ -99,6 +99,11 @@ def _below(subject: str, every: Sequence[Declared], limits: Limits) -> Explanati
 def _with_example(told: Explanation, dump: str | None) -> Explanation:
     """The explanation of one rule with its example, in a dump's own words where one is given."""
     if len(told.rules) != 1 or told.settings:
+        if dump is not None:
+            raise click.UsageError(
+                "--for goes with one rule, whose example it shows; "
+                "`cfgaudit show DUMP PATH` shows a setting in a dump"
+            )
         return told
     from cfgaudit.cli.inputs import Inputs
     from cfgaudit.testing.examples import Shown, example_of  # of a rule alone

@@ -17,6 +17,8 @@ from cfgaudit.cli import InputError, reason_of, say
 
 _FORCE = "cfgaudit.force"  # where click keeps what the options said, for this one call
 _FOR_OTHERS = "cfgaudit.for_others"
+_READ = "cfgaudit.read"
+_WRITTEN = frozenset(["output", "limits"])  # options that name a file to write
 _ASIDE = ".cfgaudit-"  # in the name of a neighbour that waits to take a file's place
 _STREAMS = ("/dev/stdout", "/dev/fd/1", "/proc/self/fd/1")
 
@@ -54,6 +56,39 @@ def refuse_link_out(path: Path) -> None:
         raise InputError(
             f"{path} is a link out of {top}; it is not followed in a report for others"
         )
+
+
+def note_read(path: Path) -> None:
+    """Keep that the command that is running was made from a file, so no report replaces it."""
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        context.meta.setdefault(_READ, set()).add(path)
+
+
+def refuse_own_input(output: str | None) -> None:
+    """See that a report does not replace what it is made from, by whatever name. Raises InputError.
+
+    Those are the files that the command line names, and those that were read until now.
+    """
+    context = click.get_current_context(silent=True)
+    if context is None or output is None or not Path(output).is_file():
+        return
+    for path in (*_named(context), *context.meta.get(_READ, ())):
+        try:
+            same = Path(output).samefile(path)
+        except (OSError, ValueError):  # no file, or no name for one
+            continue
+        if same:
+            raise InputError(f"--output {output} would replace {path}, which is read here")
+
+
+def _named(context: click.Context) -> Iterator[str]:
+    """Whatever the command line names that may be a file: FILE, FILE#2, DUMP=FILE."""
+    for name in context.params.keys() - _WRITTEN:
+        said = context.params[name]
+        for word in said if isinstance(said, tuple) else (said,):
+            if isinstance(word, str):
+                yield from (word, word.rpartition("#")[0], word.partition("=")[2])
 
 
 def is_stdout(file: str) -> bool:

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, NoReturn
 import click
 
 from cfgaudit.cli import InputError, did_you_mean
-from cfgaudit.cli.files import refuse_link_out
+from cfgaudit.cli.files import note_read, refuse_link_out
 from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import TomlError, parsed
 
@@ -127,6 +127,7 @@ def is_file(path: Path) -> bool:
 def _load(file: Path) -> tuple[dict[str, Any], str]:
     """What a file says, and its text."""
     refuse_link_out(file)
+    note_read(file)
     try:
         text = bounded_bytes(file).decode("utf-8").replace("\r\n", "\n")
         return parsed(text), text
@@ -195,6 +196,8 @@ class NamedSheets(NamedTuple):
                 alike = [name for name in names if name.casefold() == own.casefold()]
                 hint = f"; letter case counts: {alike[0]}" if alike else ""
                 hint = hint or did_you_mean(own, names, start="; did")
+                if self.usual and not hint:
+                    continue  # the craft has a sheet, and that table is of none like it
                 yield f"{_at(self.tables, (own,))}: [craft.{own}] is of no craft here{hint}"
 
 

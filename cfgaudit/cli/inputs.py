@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, reason_of, say
-from cfgaudit.cli.files import refuse_link_out
+from cfgaudit.cli.files import note_read, refuse_link_out
 from cfgaudit.cli.folder import (
     FolderSettings,
     folder_settings,
@@ -28,7 +28,7 @@ from cfgaudit.dialects.opening import (
     parts_of,
 )
 from cfgaudit.reading.text import bounded_bytes
-from cfgaudit.settings import Settings
+from cfgaudit.settings import Origin, Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
     from cfgaudit.audit.plugins import Plugins
@@ -143,6 +143,7 @@ class Inputs:
             raise read_twice()
         self._spent = self._spent or from_stdin
         data, name = read_bytes(dump, self._reading.stdin_name)
+        note_read(Path(file_and_part(dump)[0]))
         return self.open_bytes(dump, data, name, named)
 
     def open_bytes(self, dump: str, data: bytes, name: str, named: str | None = None) -> Opened:
@@ -193,6 +194,7 @@ class Inputs:
     def _load(self, path: Path) -> Dialect:
         if path not in self._loaded:
             refuse_link_out(path)
+            note_read(path)
             try:
                 self._loaded[path] = load_dialect(path)
             except DialectError as error:
@@ -296,6 +298,7 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
     from cfgaudit.craft.sheet import SheetError, read_sheet, record_name  # most craft have none
 
     data, name = read_bytes(file, _USUAL.stdin_name)
+    note_read(Path(file))
     try:
         sheet = read_sheet(data, name)
     except SheetError as error:
@@ -316,6 +319,17 @@ def _with_record(sheet: Settings, record: Path) -> Settings:
         return disputed(sheet, read_record(bounded_bytes(record).decode("utf-8")))
     except (OSError, UnicodeDecodeError, RecordError):
         return sheet  # `bench` says what is wrong with it
+
+
+def refuse_silent(*named: tuple[str, Settings], raw: bool = False) -> None:
+    """See that each dump states something, lines without a neutral meaning too with `raw`.
+
+    Raises InputError: of nothing nothing can be told.
+    """
+    for dump, settings in named:
+        stated = any(entry.origin is Origin.DUMP for entry in settings.stated.values())
+        if not stated and not (raw and settings.raw):
+            raise InputError(f"{dump} states no setting, so nothing was done. Is it whole?")
 
 
 def beside(settings: Settings, sheet: Settings | None) -> Settings:

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, TypeVar, cast
 
 import click
 
-from cfgaudit.cli.files import note_for_others, note_force
+from cfgaudit.cli.files import note_for_others, note_force, refuse_own_input
 from cfgaudit.cli.output import Output
 from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 
@@ -192,7 +192,16 @@ def output_options(*formats: str, color: bool = True) -> Callable[[Command], Com
         help=f"How to report ({formats[0] if formats else ''}, if not told otherwise).",
     )
     options = [*([form] if formats else []), _OUTPUT, force_option, *([_COLOR] if color else [])]
-    return bundle("out", Output, *options)
+
+    def decorate(function: Command) -> Command:
+        @wraps(function)
+        def kept(*arguments: Any, out: Output, **given: Any) -> Any:
+            refuse_own_input(out.output)  # before anything is done
+            return function(*arguments, out=out, **given)
+
+        return bundle("out", Output, *options)(cast(Command, kept))
+
+    return decorate
 
 
 secrets_option = click.option(

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit.cli import InputError, reason_of, say
-from cfgaudit.cli.files import is_stdout, write_atomically
+from cfgaudit.cli.files import is_stdout, refuse_own_input, write_atomically
 from cfgaudit.reports.screen import Screen
 
 _WIDEST = 100  # characters; longer lines are hard to read
@@ -103,5 +103,6 @@ def write_and_tell(file: str, data: bytes) -> None:
     if is_stdout(file):
         put_bytes(data)
         return
+    refuse_own_input(file)
     write_atomically(Path(file), data)
     say(f"written: {file}")

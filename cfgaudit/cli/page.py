@@ -35,11 +35,14 @@ def command(folder: str, output: str, runtime: str | None) -> int:
     settings = folder_settings(start)
     files = baked_files(settings)
     made = _runtime(runtime)
-    from cfgaudit.cli.files import write_atomically
+    from cfgaudit.cli.files import note_read, refuse_own_input, write_atomically
     from cfgaudit.reports.offline_page import Contents, offline_html
     from cfgaudit.work.page_runtime import tarred
 
     top = _top([start.resolve(), *(file.parent for file in files)])
+    for file in files:
+        note_read(file)
+    refuse_own_input(output)
     inside = {file.relative_to(top).as_posix(): file.read_bytes() for file in files}
     contents = Contents(
         made.script,

@@ -1,18 +1,22 @@
 """`cfgaudit dialect teach`: asks a builder what a dump of an unknown firmware can't tell."""
 
 import json
+import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from cfgaudit.cli import InputError, say
-from cfgaudit.cli.files import write_atomically
+from cfgaudit.cli.files import refuse_own_input, write_atomically
 from cfgaudit.cli.inputs import read_bytes
 from cfgaudit.cli.output import screen_width
+from cfgaudit.dialects.opening import GENERIC, open_dump
 from cfgaudit.dialects.raw import is_secret_path
-from cfgaudit.reading.text import bounded_bytes, read_text
+from cfgaudit.dialects.redaction import redact
+from cfgaudit.reading.text import FileText, bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import safe_lines
 
@@ -56,7 +60,8 @@ def teach(
     """
     state = begun_with(dumps, name)
     file = Path(output or f"{name or _name_of(state)}.toml")
-    state = _taken_up(state, file)
+    refuse_own_input(str(file))
+    state = _taken_up(state, file, dumps, name)
     if not answers:
         before = told.unread_screen(state, dumps[0], str(file), screen_width())
         click.echo(before.plain(), nl=False)
@@ -90,7 +95,12 @@ def _name_of(state: "State") -> str:
     return taught(state).draft.name
 
 
-def _taken_up(state: "State", file: Path) -> "State":
+def to_pass_on(data: bytes) -> FileText:
+    """A dump's text, what looks private hidden: a dialect is made to be shared."""
+    return read_text(redact(open_dump("", data, (), GENERIC)).data)
+
+
+def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
     """The state with the answers that the dialect file keeps, where it is there."""
     from cfgaudit.teach.asking import answered
 
@@ -102,16 +112,19 @@ def _taken_up(state: "State", file: Path) -> "State":
             state = answered(state, answer)
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
-    if not state.answers and text.splitlines() != safe_lines(_drafted(state)).splitlines():
+    if not state.answers and text.splitlines() != _drafted(dumps, name):
         raise InputError(f"{file} is there, and no file of `dialect teach`; name another: --output")
     return state
 
 
-def _drafted(state: "State") -> str:
-    """What `dialect new` writes of the same dumps: nobody has put anything into it."""
-    from cfgaudit.teach.asking import taught
+def _drafted(dumps: Sequence[str], name: str) -> list[str]:
+    """The lines that `dialect new` writes of the same dumps: nobody has put anything into them."""
+    from cfgaudit.teach.write import draft_dialect
 
-    return taught(state).draft.text
+    read = [read_bytes(dump, "standard input") for dump in dumps]
+    texts = [to_pass_on(data) for data, _ in read]
+    draft = draft_dialect([called for _, called in read], texts, name)
+    return safe_lines(draft.text).splitlines()
 
 
 def _from_file(state: "State", answers: str, most: int | None) -> "State":
@@ -202,9 +215,13 @@ def dialect_text(state: "State") -> str:
 def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> None:
     """Write cfgaudit.toml beside the dump, unless there is one, so that the dialect is found."""
     settings = dump.resolve().parent / "cfgaudit.toml"
-    line = f'[cfgaudit]\ndialects = ["{file.resolve().as_posix()}"]\n'
+    try:  # as every clone of the folder has it
+        name = Path(os.path.relpath(file.resolve(), settings.parent)).as_posix()
+    except ValueError:  # on another drive
+        name = file.resolve().as_posix()
+    line = f'[cfgaudit]\ndialects = ["{name}"]\n'
     if settings.exists():
-        if file.resolve().as_posix() in settings.read_text(encoding="utf-8", errors="replace"):
+        if f'"{name}"' in settings.read_text(encoding="utf-8", errors="replace"):
             return
         say(f"{settings} is there; add the dialect to its `dialects`: {file}")
         return

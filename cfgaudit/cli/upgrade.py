@@ -6,7 +6,7 @@ import click
 
 from cfgaudit.audit.engine import new_and_cleared
 from cfgaudit.cli.auditing import audited_change, most, tell_left_out
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, refuse_silent
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -57,6 +57,7 @@ def command(
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
+    refuse_silent((old, before.settings), (new, after.settings), raw=True)
     factory = [inputs.open(name) if name else None for name in (old_factory, new_factory)]
     hidden = frozenset[str]() if secrets else _secret(before, after)
     found = review(before, after, *factory, hidden=hidden)

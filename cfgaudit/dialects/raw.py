@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
@@ -90,12 +91,79 @@ def fields_passed(template: Template, cut: Sequence[Span]) -> Iterator[tuple[str
         yield *(pair or (name, span)), span.text
 
 
+_PLACEHOLDER = re.compile(r"\{[^}]*\}")
+_SETTING = re.compile(r"\{[^}]*\.")
+
+
+@lru_cache(maxsize=10_000)  # every line that the template takes asks
+def is_private_line(line: str) -> bool:
+    """Whether the words of a mapping line before its first value say that this is somebody's own.
+
+    >>> is_private_line("craft keeper: {board.name}"), is_private_line("lap {N}: {loop.rate}")
+    (True, False)
+    """
+    first = _SETTING.search(line)
+    key = line[: first.start()] if first else line
+    return bool(is_private_key(_PLACEHOLDER.sub(" ", key)))
+
+
+class Promise(NamedTuple):
+    """The words at the front of the lines that state a secret, None for any; and whose it is."""
+
+    words: tuple[str | None, ...]
+    path: str
+
+    def kept_by(self, shape: Shape) -> Span | None:
+        """Of a line with these words at its front what stands behind them; else None."""
+        if isinstance(shape, Assignment):
+            parts, body = words(shape.key), shape.value
+            fits = len(parts) == len(self.words)
+        else:
+            found = body_of(shape)
+            if found is None:
+                return None
+            parts = words(found) if isinstance(shape, Directive) else cells(found)
+            fits = len(parts) > len(self.words)
+            at = parts[len(self.words)].start if fits else 0
+            body = Span(found.text[at - found.start :].rstrip(), at)
+        pairs = zip(parts, self.words, strict=False)
+        return body if fits and all(word in (None, part.text) for part, word in pairs) else None
+
+
+def promise_of(template: Template, target: str) -> Promise | None:
+    """The promise of a mapping line to state a setting; None where no word of its own begins it."""
+    if template.form is Assignment:
+        texts = tuple("".join(p for p in template.key if isinstance(p, str)).split())
+        return Promise(texts, target) if texts and template.key == (" ".join(texts),) else None
+    found: list[str | None] = []
+    for slot in template.slots:
+        if slot.name or slot.optional or any(_is_value(piece) for piece in slot.pieces):
+            break
+        whole = all(isinstance(piece, str) for piece in slot.pieces)
+        found.append("".join(map(str, slot.pieces)) if whole else None)
+    return Promise(tuple(found), target) if found and found[0] is not None else None
+
+
+def _is_value(piece: str | Holder) -> bool:
+    return piece == ANY or (isinstance(piece, Holder) and not piece.is_index)
+
+
+def kept_promise(promises: Iterable[Promise], shape: Shape) -> tuple[Promise, Span] | None:
+    """The promise of a secret that a line keeps though no mapping took it, and what is secret."""
+    found = ((one, one.kept_by(shape)) for one in promises)
+    return next(((one, span) for one, span in found if span is not None), None)
+
+
 def raw_settings(
-    leftovers: Sequence[Leftover], file: str, depths: Mapping[str, int] | None = None
+    leftovers: Sequence[Leftover],
+    file: str,
+    depths: Mapping[str, int] | None = None,
+    promises: Sequence[Promise] = (),
 ) -> dict[str, Raw]:
     """Raw settings by key. `depths` says how many words belong to a directive's key.
 
-    Without it, just as many words as make the lines of one first word differ.
+    Without it, just as many words as make the lines of one first word differ. `promises` are of
+    the dialect's lines that state a secret.
     """
     depth_of = dict(key_depths(leftovers)) | dict(depths or {})
     found: dict[str, Raw] = {}
@@ -105,7 +173,12 @@ def raw_settings(
         key, value, span = _cut(leftover, depth_of)
         if not key:
             continue
-        secret = not says_nothing(value) and _is_private(leftover, key, value)
+        kept = kept_promise(promises, leftover.statement.shape) if leftover.span is None else None
+        if kept is not None:
+            span = kept[1]
+            key, value = _under(leftover.context, _front(leftover, span)), span.text
+        own = kept is not None or _is_private(leftover, key, value)
+        secret = own and not says_nothing(value)
         body = body_of(leftover.statement.shape)
         if leftover.statement.first == going_on and body is not None and body.start:
             key, value, span, secret = _under(leftover.context, HIDDEN), body.text, body, True
@@ -139,6 +212,7 @@ class _Names:
 
 
 _NUMBER = re.compile(r" \([0-9]+\)$")
+_LEAD_WORDS = 6  # no key has more
 
 
 def bare_key(key: str) -> str:
@@ -277,12 +351,33 @@ def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Spa
         if said:
             told = Span(body.text[at:], body.start + at)
             return _under(leftover.context, said), told.text, told
-    depth = min(depth_of.get(_under(leftover.context, parts[0].text), 0), len(parts) - 1)
-    depth = min(depth, _most_of_key(parts)) if depth else 0
+    head = _under(leftover.context, parts[0].text)
+    depth = min(depth_of.get(head, 0), len(parts) - 1)
+    lead = _private_lead([part.text for part in parts])
+    if lead:
+        depth = lead - 1
+    elif depth:
+        depth = min(depth, _most_of_key(parts))
     key = " ".join(part.text for part in parts[: depth + 1])
     rest = parts[depth + 1 :]
     value = " ".join(part.text for part in rest)
     return _under(leftover.context, key), value, rest[0] if rest else parts[0]
+
+
+def _private_lead(texts: Sequence[str]) -> int:
+    """How many words at the front are a key that ends in a sign and says that it is somebody's."""
+    for count, text in enumerate(texts[:_LEAD_WORDS], 1):
+        if text[-1:] in (":", "="):
+            return count if count < len(texts) and is_private_key(" ".join(texts[:count])) else 0
+    return 0
+
+
+def _front(leftover: Leftover, value: Span) -> str:
+    """The words of a line before its value."""
+    shape = leftover.statement.shape
+    if isinstance(shape, Assignment):
+        return shape.key.text
+    return " ".join(part.text for part in _parts(leftover) if part.start < value.start)
 
 
 def _under(context: str, key: str) -> str:

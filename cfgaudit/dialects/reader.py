@@ -26,10 +26,14 @@ from cfgaudit.dialects.line_reader import (
 )
 from cfgaudit.dialects.raw import (
     Leftover,
+    Promise,
+    is_private_line,
+    is_secret_path,
     mark_private,
     mark_secret,
     mark_secret_pairs,
     mark_volatile,
+    promise_of,
     raw_settings,
     secret_depths,
     with_nearest,
@@ -37,12 +41,14 @@ from cfgaudit.dialects.raw import (
 from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
+from cfgaudit.reading.private import says_nothing
 from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
 from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
 
 _PLAIN = Spec()
+_OWN = "its key says that it is somebody's own, and it is no value of this setting"
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
 # = signs is a mark between the sides only: elsewhere it may be an ornament.
 _BETWEEN_SIDES = "======="
@@ -195,23 +201,29 @@ class Reading:
             collector.take([given.mention(path, _PLAIN, text, None, origin=Origin.GIVEN)], 0)
         troubles = [t for head in self.heads.values() for t in head.troubles] + given.troubles
         leftovers: list[Leftover] = []
+        own: dict[str, None] = {}  # the settings that a line states whose key is somebody's own
         for entry in self.statements:
             if entry.role is Role.HEAD:
                 continue
             if entry.mentions:
                 collector.take(entry.mentions, entry.statement.line)
             leftovers += entry.leftovers
-            troubles += entry.troubles
+            if entry.template is not None and is_private_line(entry.template.line):
+                own |= dict.fromkeys(m.target.path for m in entry.mentions if _tells(m))
+                troubles += [t._replace(message=_OWN, secret=True) for t in entry.troubles]
+            else:
+                troubles += entry.troubles
         troubles += [*self._troubles, *self._truncated()]
         collector.put_together()
         troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
+        secret = (*said.secret, *own)
         stated, raw = mark_private(
-            mark_secret(mark_volatile(collector.stated, said.volatile), said.secret),
+            mark_secret(mark_volatile(collector.stated, said.volatile), secret),
             self._raw(leftovers),
         )
         return Settings(
             stated=stated,
-            repeats=mark_secret_pairs(collector.repeats, said.secret),
+            repeats=mark_secret_pairs(collector.repeats, secret),
             raw=raw,
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),
@@ -277,7 +289,8 @@ class Reading:
     def _raw(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
         secret = self.dialect.secret
-        found = raw_settings(leftovers, self.document.name, secret_depths(leftovers, secret))
+        depths, promises = secret_depths(leftovers, secret), promises_of(self.dialect)
+        found = raw_settings(leftovers, self.document.name, depths, promises)
         return mark_secret(mark_volatile(with_nearest(found, heads), self.dialect.volatile), secret)
 
 
@@ -338,6 +351,26 @@ def read(document: Document, dialect: Dialect, version: tuple[int, ...] = ()) ->
 def read_settings(document: Document, dialect: Dialect) -> Settings:
     """The settings that a document states, in one dialect. Never raises."""
     return Reading(document, dialect, ()).settings
+
+
+def promises_of(dialect: Dialect, *, names: bool = False) -> tuple[Promise, ...]:
+    """What the lines of a dialect promise that state a secret; with `names` the craft's too."""
+    found: list[Promise | None] = []
+    for node in _all_nodes(dialect.root):
+        for template in node.lines:
+            for holder in template.holders:
+                target = holder.target
+                if not holder.is_index and (
+                    is_secret_path(target, dialect.secret) or (names and target == "craft.name")
+                ):
+                    found.append(promise_of(template, target))
+    return tuple(promise for promise in found if promise is not None)
+
+
+def _tells(mention: Mention) -> bool:
+    """Whether a value may be of somebody: neither yes nor no is."""
+    stated = mention.stated
+    return stated is None or not (isinstance(stated.value, bool) or says_nothing(stated.text))
 
 
 def _all_nodes(node: Node) -> list[Node]:

@@ -14,7 +14,16 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.opening import Opened
-from cfgaudit.dialects.raw import bare_key, concealed, own_words, promised, whole_of
+from cfgaudit.dialects.raw import (
+    Promise,
+    bare_key,
+    concealed,
+    kept_promise,
+    own_words,
+    promised,
+    whole_of,
+)
+from cfgaudit.dialects.reader import promises_of
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import (
     Repeats,
@@ -44,6 +53,7 @@ from cfgaudit.vocabulary.paths import covers, declared
 
 _NAME = "craft.name"
 _BY_DIALECT = "the dialect says that it is private"
+_BY_KEY = "a private setting, by its key"
 _SAID = re.compile(r"\b([A-Za-z][\w-]{0,40}(?: [\w-]{1,20}){0,2})[ \t]*[:=][ \t]*(?=\S)")
 _MARK = re.compile(r"[ \t]*(?:#|;|//)+")
 
@@ -112,7 +122,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
     for opened in parts:
         by_line = _statements_by_line(opened.document)
         _stated_values(opened, cuts, by_line, names)
-        _raw_values(opened, cuts, by_line)
+        _raw_values(opened, cuts, by_line, promises_of(opened.dialect, names=names))
         _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
         _remarks_and_heads(opened.document, cuts)
     again = Repeats(cuts.secrets)
@@ -141,7 +151,7 @@ def _stated_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], n
         statement = by_line[stated.place.line - 1]
         span = Span(stated.text, _index(statement, stated.place.line - 1, stated.place.column - 1))
         _keep_key(cuts, statement)
-        why = _why_secret(stated.path, patterns, names)
+        why = _why_secret(stated.path, patterns, names) or (_BY_KEY if stated.secret else "")
         if why:
             cuts.span(statement, span, stated.path, why)
             cuts.secret(stated.text)
@@ -153,7 +163,14 @@ def _stated_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], n
             statement = by_line[place.line - 1]
             at = _index(statement, place.line - 1, place.column - 1)
             _keep_key(cuts, statement)
-            cuts.keep(statement, Span(" " * max(0, place.end - place.column), at))
+            text = " " * max(0, place.end - place.column)
+            if trouble.secret:
+                line = opened.document.text.lines[place.line - 1]
+                text = line[place.column - 1 : max(place.column, place.end) - 1]
+                cuts.span(statement, Span(text, at), trouble.path, _BY_KEY)
+                cuts.secret(text)
+            else:
+                cuts.keep(statement, Span(text, at))
 
 
 def _keep_key(cuts: _Cuts, statement: Statement) -> None:
@@ -173,16 +190,27 @@ def _is_free_text(stated: Stated) -> bool:
     return found is not None and isinstance(found.kind, Text)
 
 
-def _raw_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement]) -> None:
-    """Hide the values of keys that no dialect gives a meaning, where their words say so."""
+def _raw_values(
+    opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], promises: Sequence[Promise]
+) -> None:
+    """Hide the values of keys that no dialect gives a meaning, where their words say so.
+
+    Hidden too is what stands where a mapping line has a secret, though its value is none for it.
+    """
     for raw in opened.settings.raw.values():
         if raw.place is None or says_nothing(raw.value):
             continue
         statement = by_line[raw.place.line - 1]
         if raw.known or raw.part:
             _keep_key(cuts, statement)
+        kept = None if raw.part else kept_promise(promises, statement.shape)
         why = _why_private(raw, statement, opened.dialect.secret)
-        if why:
+        if kept is not None:
+            promise, span = kept
+            why = _why_secret(promise.path, opened.dialect.secret, names=True)
+            cuts.span(statement, span, promise.path, why)
+            cuts.secret(span.text)
+        elif why:
             for span in _raw_spans(raw, statement):
                 cuts.span(statement, span, raw.key, why)
                 cuts.secret(span.text)

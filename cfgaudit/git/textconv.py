@@ -29,6 +29,28 @@ def shown(opened: Opened, settings: Settings) -> str | None:
     return "".join(part if part.endswith("\n") else part + "\n" for part in parts)
 
 
+def sides_of(data: bytes) -> tuple[bytes, bytes] | None:
+    """Both sides of a file that a merge left its marks in; None for a file without all of them."""
+    ours: list[bytes] = []
+    theirs: list[bytes] = []
+    into: tuple[list[bytes], ...] = (ours, theirs)
+    marks = 0
+    for line in data.splitlines(keepends=True):
+        mark = line[:7] if line[7:8] in (b" ", b"\n", b"\r", b"") else b""
+        if mark == b"<<<<<<<" and len(into) == 2:
+            into, marks = (ours,), marks + 1
+        elif mark == b"|||||||" and len(into) == 1:
+            into = ()
+        elif mark == b"=======" and len(into) < 2:
+            into = (theirs,)
+        elif mark == b">>>>>>>" and len(into) < 2:
+            into = (ours, theirs)
+        else:
+            for side in into:
+                side.append(line)
+    return (b"".join(ours), b"".join(theirs)) if marks and len(into) == 2 else None
+
+
 def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     """As comments: what the plain form can't say, in an order of its own."""
     yield from _headed("the firmware's own:", _own(opened, settings))

@@ -80,15 +80,18 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
         where = f"{quoted.place.file}:{quoted.place.line}" if several else f"{quoted.place.line}"
         lead = f" {mark}{where:>{_NUMBER}}  "
         style = "strong" if mark == ">" else ""
-        text = _cut(quoted.text, width)
-        if screen.width >= _NARROW and not several:
-            lead_width = cells(lead) + width + 2
-            gap = " " * (width - cells(safe(text)) + 2)
-            means = _cut(meaning(quoted), screen.width - lead_width)
-            screen.line(Piece(lead), Piece(text, style), gap, Piece(means, "quiet"))
-        else:
-            screen.line(Piece(lead), Piece(text, style))
-            screen.paragraph(meaning(quoted), indent=_NUMBER + 4)
+        first, *more = wrapped(quoted.text, max(width, screen.width - cells(lead)), 2)
+        means = meaning(quoted)
+        room = screen.width - cells(lead) - width - 2
+        short = not more and cells(first) <= width and cells(safe(means)) <= room
+        if screen.width >= _NARROW and not several and short:
+            gap = " " * (width - cells(first) + 2)
+            screen.line(Piece(lead), Piece(first, style), gap, Piece(means, "quiet"))
+        else:  # below, whole: the word that a cut takes may be the one at fault
+            screen.line(Piece(lead), Piece(first, style))
+            for part in more:
+                screen.line(" " * cells(lead), Piece(part, style))
+            screen.paragraph(means, indent=_NUMBER + 4)
     for turn in one.cause.turns:
         if turn.now is None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
@@ -99,10 +102,6 @@ def meaning(quoted: "Quoted") -> str:
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
     return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
-
-
-def _cut(text: str, width: int) -> str:
-    return text if cells(safe(text)) <= width else text[: max(1, width - 3)] + "..."
 
 
 def to_do(one: "ToldCause") -> list[str]:

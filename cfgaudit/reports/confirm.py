@@ -6,9 +6,10 @@ from typing import Any
 from cfgaudit.reports.data import head, place_json
 from cfgaudit.reports.lines import typed_lines
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import PROPELLERS
+from cfgaudit.reports.wording import PROPELLERS, counted
 from cfgaudit.work.confirm import TOOK, Again, Confirmation, Confirmed, ReadBack
 
+NOTHING = "What is intended states no setting that could be confirmed"
 _TITLES = {
     ReadBack.IGNORED: (
         "error",
@@ -30,6 +31,11 @@ def confirm_screen(
     for doubt in found.doubts:
         screen.line(Piece("Look first", "error"))
         screen.paragraph(f"{names[1]}: {doubt}.", indent=2)
+    if found.unread:
+        screen.blank()
+        screen.line(Piece("Not confirmed: not understood", "error"))
+    for line in found.unread:
+        screen.paragraph(f"{line.place}  {line.why}" if line.place else line.why, indent=2)
     for fate, (style, title) in _TITLES.items():
         entries = [entry for entry in found.entries if entry.fate is fate]
         _group(screen, title, style, entries)
@@ -82,11 +88,16 @@ def verdict(found: Confirmation) -> str:
     total, amiss = len(found.entries), len(found.amiss)
     rest = ""
     if found.uncompared:
-        rest = f" {found.uncompared} lines without a neutral meaning could not be compared."
+        rest = (
+            f" {counted(found.uncompared, 'line')} without a neutral meaning could not be compared."
+        )
+    if found.unread:
+        rest += f" {counted(len(found.unread), 'line')} of what is intended could not be confirmed."
     if not total:
-        return f"The first dump states no setting that could be confirmed.{rest}"
+        return f"{NOTHING}.{rest}"
     if not amiss:
-        return f"All {total} intended settings took.{rest}"
+        every = "Every other intended setting" if found.unread else f"All {total} intended settings"
+        return f"{every} took.{rest}"
     return f"{amiss} of {total} intended settings did not take.{rest}"
 
 
@@ -100,6 +111,7 @@ def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) 
         "amiss": len(found.amiss),
         "not_compared": found.uncompared,
         "doubts": list(found.doubts),
+        "not_confirmed": [{"why": one.why, "place": place_json(one.place)} for one in found.unread],
         "again": {
             "lines": [
                 part

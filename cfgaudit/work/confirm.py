@@ -10,7 +10,7 @@ from cfgaudit.dialects.editor import LineChange, edit_dumps, line_changes
 from cfgaudit.dialects.lines import kind_of, mapped_paths, old_names, renamed_between
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import path_order, stated_text
-from cfgaudit.dialects.raw import raw_renames
+from cfgaudit.dialects.raw import is_secret_path, raw_renames
 from cfgaudit.dialects.reader import read
 from cfgaudit.dialects.spec import CannotWrite, Form, Spec
 from cfgaudit.physics.serial import STANDARD_BAUDS
@@ -27,7 +27,7 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     version_numbers,
 )
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
 
@@ -156,15 +156,29 @@ class Confirmed(NamedTuple):
     found_at: Place | None = None
 
 
+class Unconfirmed(NamedTuple):
+    """A line of what is intended that states nothing to hold against anything: why, and where."""
+
+    why: str
+    place: Place | None = None
+
+
 class Confirmation(NamedTuple):
     """Every intended setting in order, and how many lines could not be compared.
 
-    `doubts` says why the read-back dump may not be whole, or of another craft.
+    `doubts` says why the read-back dump may not be whole, or of another craft; `unread` are the
+    intended lines that could not be understood.
     """
 
     entries: tuple[Confirmed, ...]
     uncompared: int
     doubts: tuple[str, ...] = ()
+    unread: tuple[Unconfirmed, ...] = ()
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all that is intended was held against something, and that is not nothing."""
+        return bool(self.entries) and not self.unread
 
     @property
     def amiss(self) -> tuple[Confirmed, ...]:
@@ -191,9 +205,34 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     raw = {key: entry for key, entry in intended.settings.raw.items() if not entry.volatile}
     if shared:
         entries += _raw(raw, intended, readback)
+    unread = tuple(_unread(intended))
+    misspelt = len(raw) if intended.dialect.keys_are_paths else 0
     return Confirmation(
-        tuple(entries), 0 if shared else len(raw), tuple(_doubts(intended, readback, before))
+        tuple(entries),
+        0 if shared else len(raw) - misspelt,
+        tuple(_doubts(intended, readback, before)),
+        unread,
     )
+
+
+_NOT_READ = frozenset([TroubleKind.UNREAD, TroubleKind.IMPOSSIBLE])
+
+
+def _unread(intended: Opened) -> Iterator[Unconfirmed]:
+    """Each intended line that nothing can be held against: misspelt, impossible, not to be read."""
+    found: list[Unconfirmed] = []
+    for trouble in intended.settings.troubles:
+        if trouble.kind in _NOT_READ and trouble.place is not None:
+            hidden = is_secret_path(trouble.path, intended.dialect.secret)
+            said = "its value is none for it" if hidden else trouble.message
+            found.append(Unconfirmed(f"{trouble.path}: {said}" if trouble.path else said,
+                                     trouble.place))  # fmt: skip
+    if intended.dialect.keys_are_paths:
+        for key, raw in intended.settings.raw.items():
+            near = nearest(key)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            found.append(Unconfirmed(f"{key} is no setting{hint}", raw.place))
+    yield from sorted(found, key=lambda one: one.place.line if one.place else 0)
 
 
 # By what two dumps show that they are of one craft; a firmware may be another one by now.

@@ -245,3 +245,20 @@ def test_it_loads_neither_rules_nor_audit() -> None:
     floors = {name.split(".")[1] for name in ours(modules) if "." in name}
     assert floors & {"changes", "audit", "rules", "physics"} == set()
     assert "subprocess" not in modules
+
+
+@pytest.mark.parametrize("base", [False, True])
+def test_during_a_conflict_git_shows_both_sides_as_settings_and_no_more_than_differs(
+    tmp_path: Path, base: bool
+) -> None:
+    repo = new_repo(tmp_path)
+    ours, theirs = ("home_height = 300", "home_height = 500")
+    middle = "||||||| base\nhome_height = 400\n" * base
+    marks = f"<<<<<<< ours\n{ours}\n{middle}=======\n{theirs}\n>>>>>>> side"
+    repo.replace(("home_height = 400", marks))
+    said = repo.git("diff").out.splitlines()
+    changed = [line for line in said if line[:1] in "+-" and line[:3] not in ("+++", "---")]
+    assert "-altitude = 40 m" in changed
+    assert "+altitude = 30 m" in changed
+    assert "+#   +altitude = 50 m" in changed
+    assert len(changed) < 10

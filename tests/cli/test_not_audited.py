@@ -199,3 +199,20 @@ def test_a_hook_audits_the_dumps_that_a_changed_sheet_or_settings_file_is_of(
     (folder / "none").mkdir()
     (folder / "none" / "cfgaudit.toml").touch()
     assert call(monkeypatch, ["check", "--around", "none/cfgaudit.toml"], cwd=folder).status == 0
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(
+    ("second", "status"),
+    [("dipper.dump", 0), ("faulty/dipper-after-repair.dump", 1), ("a dump of nobody", 2)],
+)
+def test_each_dump_of_a_file_counts_for_the_status(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, second: str, status: int, form: str
+) -> None:
+    first = (CORPUS / "dipper.dump").read_bytes()
+    file = CORPUS / second
+    rest = file.read_bytes() if file.is_file() else UNKNOWN.encode() * 3
+    (folder / "two.dump").write_bytes(first + b"\n" + rest)
+    answer = check(monkeypatch, folder, "two.dump", form=form)
+    assert answer.status == status
+    assert "two.dump#2" in answer.err

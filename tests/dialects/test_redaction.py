@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.audit.engine import audit
+from cfgaudit.dialects.dialect import load_dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.redaction import redact
+from cfgaudit.reports.secrets import masked_settings
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN
 from tests.audit.seeding import dialects, faults, opened, seeded
@@ -159,3 +161,41 @@ def test_a_fingerprint_does_not_depend_on_a_secrets_value() -> None:
 def test_a_line_of_words_is_private_by_its_second_word_too() -> None:
     data = redact(read(b"home lat 53.1\nhome height 40\ncraft serial X-1\nlamp serial\n")).data
     assert data == b"home (hidden)\nhome height 40\ncraft (hidden)\nlamp serial\n"
+
+
+_HEAD = 'name = "rushes"\n[look]\nhead = ["; rushes {firmware.version} on board {board.name}"]\n'
+_READS = {
+    "nothing of it": "",
+    "a secret of one word": '"craft keeper: {craft.owner}",',
+    "another text": '"craft keeper: {board.name}",',
+    "a number": '"craft keeper: {loop.rate: Hz}",',
+}
+
+
+@pytest.mark.parametrize("owner", ["north", "north team", "Anna of the north"])
+@pytest.mark.parametrize("line", _READS.values(), ids=_READS)
+def test_what_a_key_says_is_private_is_hidden_whatever_a_dialect_makes_of_it(
+    line: str, owner: str, tmp_path: Path
+) -> None:
+    dialect = tmp_path / "rushes.toml"
+    dialect.write_text(f'{_HEAD}[[lines]]\nmap = [{line} "craft name: {{craft.name}}"]\n')
+    dump = f"; rushes 3.1 on board Fen 2\ncraft name: Teal\ncraft keeper: {owner}\nmotors 4\n"
+    for known in ((), (load_dialect(dialect),)):
+        opened = open_dump("a.dump", dump.encode(), known)
+        assert b"craft keeper: (hidden)\nmotors 4\n" in redact(opened).data
+        told = (*masked_settings(opened.settings).stated.values(), *opened.settings.troubles)
+        shown = [*map(str, told), *map(str, masked_settings(opened.settings).raw.values())]
+        assert not any("north" in text.lower() for text in shown)
+
+
+@pytest.mark.parametrize("name", ["Teal", "Blue Teal", "Teal of the north"])
+@pytest.mark.parametrize("line", ["craft called: {}", "called = {}", "craft, called, {}"])
+def test_a_line_that_a_dialect_has_for_a_secret_is_hidden_though_its_value_is_none_for_it(
+    line: str, name: str, tmp_path: Path
+) -> None:
+    dialect = tmp_path / "rushes.toml"
+    mapped = f'"{line.format("{craft.name}")}"'
+    dialect.write_text(f"{_HEAD}[[lines]]\nmap = [{mapped}]\n")
+    dump = f"; rushes 3.1 on board Fen 2\n{line.format(name)}\nmotors 4\n"
+    done = redact(open_dump("a.dump", dump.encode(), (load_dialect(dialect),)))
+    assert done.data.decode().splitlines()[1] == line.format("(hidden)")

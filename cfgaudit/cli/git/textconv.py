@@ -69,7 +69,7 @@ def text_of(
     from cfgaudit.cli import InputError
     from cfgaudit.cli.inputs import loaded_in_turn
     from cfgaudit.dialects.opening import open_every
-    from cfgaudit.git.textconv import shown
+    from cfgaudit.git.textconv import shown, sides_of
     from cfgaudit.reading.text import BOUNDS
     from cfgaudit.reports.screen import safe_lines
     from cfgaudit.reports.secrets import masked_settings
@@ -81,9 +81,24 @@ def text_of(
     parts: list[str] = []
     for number, text in enumerate(texts, 1):
         if text is None:
-            return None
+            both = sides_of(data)
+            told = [text_of(side, files, load, salt) for side in both or ()]
+            return _told_together(*told) if told else None
         parts += [f"# dump {number} of this file\n"] * (number > 1) + [text]
     return safe_lines("".join(parts)).encode("utf-8", "backslashreplace")
+
+
+def _told_together(ours: bytes | None, theirs: bytes | None) -> bytes | None:
+    """Our side of a merge that is not finished, and behind it how the other one differs."""
+    if ours is None or theirs is None:
+        return None
+    from difflib import unified_diff
+
+    one, other = (side.decode("utf-8").splitlines() for side in (ours, theirs))
+    changes = list(unified_diff(one, other, lineterm="", n=0))[2:]
+    lines = [f"#   {line}\n" for line in changes if not line.startswith("@@")]
+    head = "# the merge is not finished; the other side has:\n"
+    return ours + "".join([head, *lines]).encode("utf-8")
 
 
 def _reason(error: Exception) -> str:
