@@ -383,6 +383,9 @@ def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yield
 def sticks_off_centre(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """On link loss roll, pitch or yaw is set off its middle, or held to the end.
 
+    A warning where roll or pitch is held until the action begins, alone among sticks that go to
+    their middles.
+
     In the air: the craft leans, or turns, for as long as that counts, with nobody steering.
     Mend: set the middle, or hold what came last until the action begins.
     Source: common practice. Off is further than the deadband, or 25 us where that is more.
@@ -403,6 +406,16 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 (("channel", float(channel)),),
                 advice=f"Set the middle of {control}, "
                 "or let the values count until the action begins.",
+            )
+        elif control in _LEANS and _alone(craft, control):
+            yield Fires(
+                f"On link loss channel {channel}, {control}, holds its last value, and the other "
+                "sticks go to their middles.",
+                (taken.path, path),
+                (("channel", float(channel)),),
+                advice=f"Set the middle of {control}, and compare the map with the order in which "
+                "the transmitter sends.",
+                level=Level.WARNING,
             )
         return
     found = off_centre(craft, control)
@@ -428,19 +441,34 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
         )
 
 
+_LEANS: Final = ("roll", "pitch")
+
+
+def _alone(craft: Craft, held: str) -> bool:
+    """Whether the other sticks go to their middles on link loss, as far as that is stated."""
+    others = [control for control in STICKS if control != held]
+    with suppress(NotStated):
+        taken = [channel_on_loss(craft, craft.receiver.map[control]) for control in others]
+        return all(one.pulse is not None for one in taken) and not any(
+            off_centre(craft, control) for control in others
+        )
+    return False
+
+
 @rule("failsafe/values-fit-another-map", Level.ERROR)
 def values_fit_another_map(craft: Craft) -> Iterator[Yielded]:
     """The link-loss values fit if the throttle and a stick changed places in the channel map.
 
-    The throttle goes to its middle; of roll, pitch and yaw one holds or closes, as a throttle
-    does, and the other two go to their middles.
+    The throttle goes to its middle; of roll, pitch and yaw one holds or goes below its middle, as
+    a throttle does, and the other two go to their middles.
 
     In the air: if it is the map that is wrong, the stick that is pushed forward opens the throttle,
     and the throttle tips the craft over: it leaps and flips. If it is the values, link loss drives
     the motors while one stick stays where it was.
     Mend: see at the bench, propellers off, which control each stick moves; then correct the map,
     or the two values, whichever is untrue.
-    Source: common practice: on link loss sticks go to their middles, the throttle holds or closes.
+    Source: common practice: on link loss sticks go to their middles, the throttle holds, closes or
+    sinks the craft.
     """
     stick = _changed_about(craft)
     if not stick:
@@ -488,12 +516,12 @@ def _changed_about(craft: Craft) -> str:
     for control in STICKS:
         channel = craft.receiver.map[control]
         taken = channel_on_loss(craft, channel)
-        low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
-        shut = low + (high - low) * CLOSED_PERCENT / 100
-        if taken.pulse is None or taken.pulse <= shut:
+        if taken.pulse is None:
             odd.append(control)
         elif off_centre(craft, control) is not None:
-            return ""
+            if taken.pulse > craft.receiver.centre_of(channel):
+                return ""
+            odd.append(control)
     return odd[0] if len(odd) == 1 else ""
 
 
