@@ -58,6 +58,9 @@ def teach(
     state = begun([called for _, called in read], [read_text(data) for data, _ in read], name)
     file = Path(output or f"{name or _name_of(state)}.toml")
     state = _taken_up(state, file)
+    if not answers:
+        before = told.unread_screen(state, dumps[0], str(file), screen_width())
+        click.echo(before.plain(), nl=False)
     state = _from_file(state, answers, most) if answers else _asked(state, file, most)
     _write(state, file)
     screen = told.end_screen(state, dumps[0], str(file), screen_width())

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from cfgaudit.teach.propose import Candidate, Proposal
     from cfgaudit.teach.write import Draft
 
+_TOO_FEW = 20  # lines for one that is read from which a dump counts as unread
 _SHOWN = 6  # settings that an answer is shown to make
 
 
@@ -63,6 +64,33 @@ def effect_screen(before: "State", after: "State", width: int) -> Screen:
     return screen
 
 
+def unread_screen(state: "State", dump: str, file: str, width: int) -> Screen:
+    """That next to nothing of a dump could be taken apart, and what to do; else nothing."""
+    screen = Screen(width)
+    made = taught(state)
+    lines = sum(bool(line.strip()) for line in state.texts[0].lines)
+    read = sum(1 for stated in made.settings.stated.values() if stated.place is not None)
+    if read * _TOO_FEW > lines:
+        return screen
+    screen.blank()
+    screen.paragraph(
+        f"Of {counted(lines, 'line')} of {dump} {read} could be read: the others have a shape that "
+        "can't be taken apart, so questions about values will find no line for them.",
+        indent=0,
+    )
+    screen.paragraph(
+        f"What to do: put a line of the dump into `map` of {file} with the setting in braces in "
+        "the place of its value (`cell_low {battery.warn_cell: V}`; cfgaudit/dialects/README.md "
+        "has one for each shape); or change one setting on the craft, dump again, and let "
+        "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line.",
+        indent=0,
+    )
+    screen.paragraph(
+        f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}", indent=0
+    )
+    return screen
+
+
 def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     """What came of it: settings, rules, findings, and the next command."""
     made = taught(state)
@@ -71,7 +99,7 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
         level: sum(finding.level == level for finding in found.findings)
         for level in dict.fromkeys(finding.level for finding in found.findings)
     }
-    screen = Screen(width)
+    screen = unread_screen(state, dump, file, width)
     screen.blank()
     screen.paragraph(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "

@@ -192,6 +192,7 @@ def question(state: State) -> Question | None:
     made = taught(state)
     asked = {answer.asked for answer in state.answers}
     unknown = Counter(pattern_of(answer.asked) for answer in state.answers if not answer.value)
+    foreign = Counter(answer.asked.split(".")[0] for answer in state.answers if not answer.value)
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
     best: tuple[float, _Chance] | None = None
@@ -199,6 +200,7 @@ def question(state: State) -> Question | None:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
         worth = knowable(chance.path) * 0.4 ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        worth *= 0.8 ** foreign[chance.path.split(".")[0]]
         if best is None or worth > best[0]:
             best = worth, chance
     if best is None:

@@ -5,9 +5,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from math import log10
+from math import log10, pi
 from typing import NamedTuple
 
+from cfgaudit.teach.codes import are_bits, codes_in
 from cfgaudit.teach.keys import NOTHING, Family, Field
 from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
 from cfgaudit.teach.words import (
@@ -157,6 +158,7 @@ def is_part(goal: Goal) -> bool:
 
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
+_IN_TENS = re.compile(r"in (tens|fives|hundreds)\b")
 _FROM_ZERO = re.compile(r"(?:count(?:s|ed|ing)?\s*)?\bfrom (0|zero|nought|naught|1|one)\b")
 
 
@@ -170,10 +172,16 @@ class Hint(NamedTuple):
     above: Fraction = Fraction(0)
     shift: int | None = None  # what a count lacks to begin from 1
     sized: bool = False  # the key tells the size of a step
+    codes: tuple[tuple[str, str], ...] = ()  # numbers, and the words that they stand for
 
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
+    codes = next((found for one in reversed(family.remarks) if (found := codes_in(one))), {})
+    return _measured_hint(family, seen)._replace(codes=tuple(codes.items()))
+
+
+def _measured_hint(family: Family, seen: Field) -> Hint:
     told = [remark.casefold() for remark in reversed(family.remarks) if remark]
     remark = "; ".join(told)
     counted = _FROM_ZERO.search(remark)
@@ -190,9 +198,10 @@ def hint_for(family: Family, seen: Field) -> Hint:
     scale: Fraction | None = None
     steps = _STEPS.search(remark)
     above = Fraction(0)
-    if steps:
-        scale = Fraction(steps.group(1))
-        over = _ABOVE.search(remark)
+    over = _ABOVE.search(remark)
+    tens = _IN_TENS.search(remark) if over else None
+    if steps or tens:
+        scale = Fraction(steps.group(1)) if steps else part_of(tens.group(1)) if tens else None
         above = Fraction(over.group(1)) if over else above
     said = next((found for one in told if (found := tuple(measures_in(one)))), ())
     return Hint("", None, said, scale, above, shift)
@@ -264,10 +273,46 @@ _SELDOM = 1.0  # what a setting that few firmwares state must have over another 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
-    fit = _fit(goal, seen, hint)
+    numbers = hint.codes and not seen.words and not seen.switch
+    fit = (_coded_fit(goal, seen, hint) if numbers else None) or _fit(goal, seen, hint)
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
     return fit
+
+
+def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:
+    """How numbers fit that stand for words, as a remark lists them; None where it lists others."""
+    codes = dict(hint.codes)
+    texts = dict.fromkeys(s.text for s in seen.samples)
+    if isinstance(goal.kind, WordSet) and are_bits(list(codes)):
+        bits = sum(int(code) for code in codes)
+        used = [int(text) for text in texts if text.isdigit()]
+        if len(used) < len(texts) or any(number & ~bits for number in used):
+            return None
+        found = pair_up([word for code, word in codes.items() if int(code)], goal.kind.choices)
+        named = tuple((code, found[word]) for code, word in codes.items() if word in found)
+        known = sum(int(code) for code, _ in named)
+        lacks = "" if all(not n & ~known for n in used) else "some of its bits are not understood"
+        return ValueFit(1.0, "flags", named, lacks) if named else None
+    if not isinstance(goal.kind, Words | WordSet | PadUse | Either) or not any(
+        text in codes for text in texts
+    ):
+        return None
+    if any(text not in codes and text != "0" for text in texts):
+        return None
+    own = [s._replace(text=codes.get(s.text, "none")) for s in seen.samples]
+    said = Field(seen.names, own, "", "")
+    fit = _fit(goal, said, Hint())
+    if fit.points <= -0.5 or (fit.spec and fit.spec != "words"):
+        return None
+    ours = dict(fit.words)
+    said_by = {text: codes.get(text, "none") for text in texts}
+    if not fit.spec and any(
+        word not in getattr(goal.kind, "choices", ()) for word in said_by.values()
+    ):
+        return None
+    words = tuple((t, ours.get(w, w)) for t, w in said_by.items() if not fit.spec or w in ours)
+    return ValueFit(fit.points + 0.4, "words", words, fit.lacks)
 
 
 def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
@@ -277,7 +322,7 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(seen)
+        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(goal, seen)
     if isinstance(kind, PadUse):
         return _pad_fit(kind, seen)
     if isinstance(kind, Words):
@@ -326,8 +371,10 @@ def _name_fit(goal: Goal, seen: Field) -> ValueFit:
     return ValueFit(0.2, "words", tuple((t.strip('"'), ours) for t, ours in own.items()))
 
 
-def _text_fit(seen: Field) -> ValueFit:
+def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
+    if goal.target in ("firmware.version", "firmware.built") and any(map(str.isdigit, texts)):
+        return ValueFit(-0.45, lacks="how its figures are put together is not known")
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)
     if {t.casefold() for t in texts} <= _SIGNS - {"0", "1"}:
@@ -492,6 +539,8 @@ def _apart(seen: Field) -> str:
     texts = dict.fromkeys(s.text for s in seen.samples)
     for text in texts:
         others = [float(other) for other in texts if other != text and _NUMBER.fullmatch(other)]
+        if text == "0" and others and min(others) >= 500:  # no pulse at all
+            return text
         if not _NUMBER.fullmatch(text) or len(others) < 2:
             continue
         number, span = float(text), max(map(abs, others))
@@ -505,8 +554,15 @@ def _apart(seen: Field) -> str:
     return ""
 
 
+HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
+
+
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
+    hidden = any(sample.text == "-1" for sample in seen.samples)
+    if goal.target == "overlay.elements.NAME.row" and hidden and len(set(numbers)) > 2:
+        rest = _whole_fit(goal, kind, seen.without(["-1"]), hint)
+        return rest._replace(stands=(("-1", HIDDEN_ROW),)) if rest.points > -4 else IMPOSSIBLE
     if seen.words or not numbers or any(n % 1 for n in numbers):
         return IMPOSSIBLE
     if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
@@ -539,7 +595,8 @@ def counts(goal: Goal) -> bool:
 def _usual(goal: Goal, values: Sequence[float], limits: tuple[float, float]) -> float:
     """Points for values as they usually are: more where what is usual is narrow."""
     if goal.one_of:
-        hits = sum(value in goal.one_of for value in values) / len(values)
+        telling = [value for value in values if value] or values
+        hits = sum(value in goal.one_of for value in telling) / len(telling)
         if hits > 0.8:
             return 0.2 if not any(values) else 1.1
         return 0.3 if hits > 0.3 else -0.5
@@ -564,6 +621,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     if seen.words or not numbers:
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
+    if goal.target == "loop.rate" and _is_divider(seen):
+        return ValueFit(0.7, "gyro.sample_rate/n")
     if kind.unit == "Hz" and not many and is_period(seen.names, hint):
         return _period_fit(goal, kind, seen, hint)
     if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
@@ -592,20 +651,63 @@ def _number_fit(  # noqa: C901 (a case a line)
         best = best._replace(spec=spec_text(*way, kind.unit, many=many))
     told = hint.unit or hint.said or hint.step is not None or hint.scale is not None
     close = best.points - second < 0.2 or usual > 1
-    if close and not told and way != _PLAIN:
-        best = best._replace(lacks="how large a step of its numbers is, is not known")
+    plain = all(kind.low <= n <= kind.high for n in numbers) and is_ordinary(goal, numbers)
+    small = all(n % 1 == 0 and abs(n) < 10 for n in numbers)
+    plain |= small and way is not None and way[0] >= 100  # it may be a code as well
+    if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
+        best = best._replace(lacks=UNSURE_STEP)
+    gain = goal.target.startswith("banks.N.gains.")
+    if told and not (hint.unit or gain) and way is not None and kind.unit != "us":
+        worth = [n * float(way[0]) + float(way[1]) for n in numbers]
+        if not is_ordinary(goal, worth):  # the remark is about other lines
+            best = best._replace(lacks=UNSURE_STEP)
+    if goal.one_of and 0 not in goal.one_of and not any(numbers) and not hint.unit:
+        best = best._replace(lacks="numbers stand for words")
     if kind.unit in ("deg", "deg/s") and any(_LONG.search(s.text) for s in seen.samples):
+        turned = [number * 180 / pi for number in numbers]
+        if any(numbers) and all(abs(n * 20 - round(n * 20)) < 0.01 for n in turned):
+            points = 0.5 + _usual(goal, [round(n, 2) for n in turned], (kind.low, kind.high))
+            return ValueFit(points, kind.unit.replace("deg", "rad"))
         best = best._replace(lacks="whether its numbers are radians is not known")
     if hint.sized and not hint.unit and kind.unit == "us":
         best = best._replace(lacks="the unit of its numbers is not known")
-    if goal.target.startswith("switches.") and best.points < -0.5 and not hint.unit:
+    if goal.target.startswith("switches.") and best.points <= -0.5 and not hint.unit:
         return ValueFit(
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
         )
     return best
 
 
+UNSURE_STEP = "how large a step of its numbers is, is not known"
+_ORDINARY = 4  # times what is usual that a setting may still well be
+
+
+def is_ordinary(goal: Goal, values: Sequence[float]) -> bool:
+    """Whether values may well be a setting's as they stand, by what is usual for it."""
+    known = sorted(abs(value) for value in goal.one_of if value)
+    if goal.usual is not None:
+        least, most = min(map(abs, goal.usual)), max(map(abs, goal.usual))
+        if goal.usual[0] < 0 <= goal.usual[1]:
+            least = most / 100
+    elif known:
+        least, most = known[0], known[-1]
+    else:
+        return True
+    pulse = isinstance(goal.kind, Quantity) and goal.kind.unit == "us" and least >= 500
+    times = 1.2 if pulse else _ORDINARY if goal.usual is not None else 3
+    return all(least / times <= abs(value) <= most * times for value in values if value)
+
+
 _PERIODS = frozenset({"period", "interval", "gap", "pause", "every", "each", "between"})
+
+
+_DIVIDERS = frozenset({"div", "divide", "divider", "divisor", "denominator", "denom"})
+
+
+def _is_divider(seen: Field) -> bool:
+    """Whether a number says which share of the gyro's samples the loop takes."""
+    words = {word for name in seen.names for word, _ in chunks(name)}
+    return bool(words & _DIVIDERS) and all(1 <= n <= 32 and n % 1 == 0 for n in seen.numbers)
 
 
 def is_period(names: Sequence[str], hint: Hint) -> bool:
@@ -617,23 +719,40 @@ def is_period(names: Sequence[str], hint: Hint) -> bool:
 
 
 def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint) -> ValueFit:
-    """A rate of which the dump tells the period: each period with its rate."""
+    """A rate of which the dump tells the period."""
     told = [m for m in hint.said if m.unit and same_dimension(m.unit, "s")]
     if hint.unit:
         step = convert(hint.step or Fraction(1), hint.unit, "s")
     elif told:
         step = convert(told[0].scale, told[0].unit, "s")
     else:
+        step = _likely_step(goal, seen)
+    if not step:
         return ValueFit(-0.2, lacks="the unit of the period is not known")
+    if not all(seen.numbers):
+        return IMPOSSIBLE
+    values = [1 / (number * float(step)) for number in seen.numbers]
+    if not all(kind.low <= rate <= kind.high for rate in values):
+        return IMPOSSIBLE
+    points = 0.3 + _usual(goal, values, (kind.low, kind.high))
     texts = dict.fromkeys(s.text for s in seen.samples)
-    if any(not float(text) for text in texts):
-        return IMPOSSIBLE
-    rates = {text: 1 / (Fraction(text) * step) for text in texts}
-    if not all(kind.low <= rate <= kind.high for rate in rates.values()):
-        return IMPOSSIBLE
-    values = [float(rate) for rate in rates.values()]
-    words = tuple((text, f"{_short(rate)} Hz") for text, rate in rates.items())
-    return ValueFit(0.3 + _usual(goal, values, (kind.low, kind.high)), "words", words)
+    if all(text.isdigit() for text in texts):
+        return ValueFit(points, f"{_short(1 / step)}/n {kind.unit}")
+    words = tuple((text, f"{_short(1 / (Fraction(text) * step))} Hz") for text in texts)
+    return ValueFit(points, "words", words)
+
+
+def _likely_step(goal: Goal, seen: Field) -> Fraction:
+    """The only unit of time that makes usual rates of periods; 0 where none or several do."""
+    words = {word for name in seen.names for word, _ in chunks(name)}
+    if not words & {"period", "interval"} or not all(seen.numbers):
+        return Fraction(0)
+    likely = [
+        step
+        for step in (Fraction(1), Fraction(1, 1000), Fraction(1, 1_000_000))
+        if is_ordinary(goal, [1 / (number * float(step)) for number in seen.numbers])
+    ]
+    return likely[0] if len(likely) == 1 else Fraction(0)
 
 
 def _glued_fit(goal: Goal, kind: Quantity | Quantities, seen: Field) -> ValueFit:

@@ -133,6 +133,9 @@ class Family:
     sign: str = "="  # of an assignment
     spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
+    before_name: int = 0  # cells of a row before its name
+    more: bool = False  # other columns stand behind the value
+    between_name: int = 0  # cells of a row between its name and its value
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
@@ -230,7 +233,13 @@ def _line_families(
     family = Family(chain, form, head, context, remarks)
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
     family.negated = any(entry.negated for _, entry in entries)
-    single = " " not in head and HOLE not in head and form is not Assignment
+    family.header = entries[0][1].header
+    if form is Directive and re.search(r"[;()]", head):
+        return  # a key and a value in a shape that can't be taken apart
+    family.more = any(entry.more for _, entry in entries)
+    single = (
+        " " not in head and not entries[0][1].header and HOLE not in head and form is not Assignment
+    )
     family.own_index = single and not entries[0][1].whole and _is_indexed(entries)
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
@@ -276,17 +285,22 @@ def _table_families(
     if tables[0][1].items:
         lines = [(index, entry) for index, table in tables for entry in table.rows]
         for (_, head, *_), entries in _sorted_out(lines, chain).items():
-            rows = [(index, entry, entry.parts[1:2]) for index, entry in entries]
+            at = tables[0][1].value
+            rows = [(index, entry, entry.parts[at : at + 1]) for index, entry in entries]
             told = (*remarks, entries[0][1].remark) if not chain else remarks
             family = Family(chain, Row, head, context, told, header=title)
             fill(family, rows, {})
+            family.before_name = tables[0][1].name
+            family.between_name = at - 1 - family.before_name
             tails = {
-                family.between.join(["", *(span.text for span in entry.parts[2:])])
+                family.between.join(["", *(span.text for span in entry.parts[at + 1 :])])
                 for _, entry in entries
             }
-            family.tail = tails.pop() if len(tails) == 1 else f"{family.between}*"
+            headed = tables[0][1].is_headed and tails != {""}
+            family.tail = f"{family.between}..." if headed or len(tails) > 1 else tails.pop()
             for one in family.fields:
-                one.unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
+                unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
+                one.unit = unit or one.unit
             yield family
         return
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
@@ -321,22 +335,19 @@ def fill(
     if family.form is Directive and not any(parts for _, _, parts in rows):
         _switch_field(family, rows)
         return
-    slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]] = {}
+    slots = _slots(family, rows)
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
-    for index, entry, parts in rows:
-        position = 0
-        for span in parts:
-            pair = named(span) if family.form is Directive else None
-            name = pair[0] if pair else str(position)
-            position += pair is None
-            slots.setdefault(name, []).append((index, entry, pair[1] if pair else span))
     usual = counts.most_common(1)[0][0] if counts else 0
     if _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
     label = ""
+    columns_before = usual - 1 if rows[0][1].header else 0  # of a table: they say nothing
     for name, found in slots.items():
+        if name.isdigit() and int(name) < columns_before and found[0][2].text != "|":
+            family.parts.append(("", (-1,)))
+            continue
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
         constant = family.form is Directive and len(found) > 2 and len(texts) == 1
@@ -348,6 +359,21 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _slots(
+    family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
+) -> dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]]:
+    """The parts of lines by their names, or by their places where they have none."""
+    slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]] = {}
+    for index, entry, parts in rows:
+        position = 0
+        for span in parts:
+            pair = named(span) if family.form is Directive else None
+            name = pair[0] if pair else str(position)
+            position += pair is None
+            slots.setdefault(name, []).append((index, entry, pair[1] if pair else span))
+    return slots
 
 
 def _is_list(
@@ -404,6 +430,8 @@ def _list_field(
 def _switch_field(
     family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
 ) -> None:
+    if re.search(r"[=|<>,]", family.head):
+        return
     own = Field((family.head,), switch=True)
     for index, entry, _ in rows:
         place = entry.statement.place(entry.document.name)
@@ -428,6 +456,14 @@ def _slot(
     first = len(family.fields)
     own = (title, *((family.head,) if family.form is not Row or family.head else ()))
     words = any(not v and _is_unit_text(p.text) for cut in cuts for p, v in cut)
+    signs = {span.text for _, _, span in found}
+    if (
+        family.form is Directive
+        and len(signs) == 1
+        and re.fullmatch(r"[^\w\s\"'~]+(?<!^-)", min(signs))
+    ):
+        family.parts.append((name, (min(signs),)))
+        return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
@@ -541,6 +577,9 @@ def _template(
 def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     """The pieces of a value, each with whether it may vary."""
     text = span.text
+    if text[-1:] in (";", ",") and len(text) > 1:  # what ends a value is none of it
+        own = Span(text[:-1].rstrip(), span.start)
+        return [*_pieces(own, alone=alone), (Span(text[-1], span.end - 1), False)]
     if text[:1] in ("[", "{"):
         return inner_pieces(span)
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:

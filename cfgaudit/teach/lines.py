@@ -7,7 +7,7 @@ from itertools import product
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section, unquoted
-from cfgaudit.teach.fit import Goal, is_part
+from cfgaudit.teach.fit import HIDDEN_ROW, Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
@@ -108,7 +108,9 @@ def is_told(mapped: "Mapped") -> bool:
 
 def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words tell of the setting, or at least of nothing else."""
-    return chosen.alike >= 1.0 or chosen.explained >= 0.6
+    if isinstance(chosen.goal.kind, Bool) and chosen.fit.points < 0:  # 0 and 1 may be numbers
+        return chosen.explained >= 0.6
+    return (chosen.alike >= 1.0 and chosen.explained >= 0.4) or chosen.explained >= 0.6
 
 
 def _spins(proposals: Sequence[Proposal], sure: float) -> dict[str, str]:
@@ -200,7 +202,12 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
         }
         under = _under(family, texts)
         lines = list(_lines(family, used, texts, names))
-        for line in (*_word_lines(used, lines, names), *lines):
+        said = list(_word_lines(used, lines, names))
+        for made, text in used:
+            if made.chosen and HIDDEN_ROW in dict(made.chosen.fit.stands).values():
+                shown = _sibling(_named(text, names), HIDDEN_ROW.replace("off", "on"))
+                lines = [f"{line}{shown}" for line in lines]
+        for line in (*said, *lines):
             mapped.entries.append((under, line))
     mapped.active = bool(mapped.entries)
 
@@ -216,8 +223,16 @@ def _word_lines(
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
         for theirs, ours in chosen.fit.stands:
             for line in lines:
-                if holder in line:
+                if holder in line and ours == HIDDEN_ROW:
+                    yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
+                elif holder in line:
                     yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
+
+
+def _sibling(holder: str, says: str) -> str:
+    """What a line states of another part of the same thing: `{overlay.elements.N.shown = on}`."""
+    target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
+    return f"{{{target.rpartition('.')[0]}.{says}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:
@@ -249,7 +264,7 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
         return _Index(index, f"{{{index}: words {name}}}", ())
     titles = [kin for kin in family.chain if kin.varies][depth : depth + 1]
     free = titles and titles[0].form not in (Section, Opener) and titles[0].line.startswith(HOLE)
-    if free and not all(word.isdigit() for word in words):  # else it would take every title
+    if free:  # else it would take every title
         name = tables.names(index, chosen.goal.target, ours)
         return _Index(index, f"{{{index}: words {name}}}", ())
     holder = f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"
@@ -366,7 +381,12 @@ def _lines(
         if _readable(value):
             yield f"{head}{sign}{value}"
         return
-    cells = [own or head, *(text for _, text in parts)]
+    cells = [
+        *["*"] * family.before_name,
+        own or head,
+        *["*"] * family.between_name,
+        *(text for _, text in parts),
+    ]
     yield family.between.join(cells) + family.tail
     first = used[0][0].chosen
     if family.switched_off and first and first.goal.target.startswith("switches."):
@@ -390,6 +410,8 @@ def _readable(value: str) -> bool:
 
 
 def _filled(template: Sequence[str | int], by_field: Mapping[int, str]) -> str:
+    if any(isinstance(p, int) for p in template) and not any(p in by_field for p in template):
+        return "*"  # nothing of it is a setting
     return "".join(escaped(p) if isinstance(p, str) else by_field.get(p, "*") for p in template)
 
 
@@ -426,11 +448,12 @@ def _directive(
 
 def on_before(off: str) -> str:
     """What stands before a line that is on, where this stands before one that is off."""
-    from cfgaudit.teach.scopes import VERBS
+    from cfgaudit.teach.scopes import OFF_VERBS
 
     word = off.strip()
-    by_off = {other: f"{verb} " for verb, other in VERBS.items()}
-    return by_off.get(word, off.rstrip("!~") if word[-1:] in "!~" else "")
+    if word in OFF_VERBS:
+        return f"{OFF_VERBS[word]} "
+    return off.rstrip("!~") if word[-1:] in "!~" else ""
 
 
 def off_before(on: str) -> str:
@@ -456,7 +479,7 @@ def _with_values(
         words.pop()
     optional = words[family.required :]
     required = words[: family.required]
-    tail = " ..." if len(words) < len(family.parts) else ""
+    tail = " ..." if len(words) < len(family.parts) or family.more else ""
     for made, text in used:  # words that go over several of the line's are written out
         holder = _named(text, names)
         if holder in required and any(" " in s.text for s in made.seen.samples):

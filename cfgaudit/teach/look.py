@@ -24,7 +24,8 @@ _TOP = 12
 _OWN_KEY = frozenset(
     {"firmware", "version", "fw", "ver", "release", "fwversion", "firmwareversion", "v", "build"}
 )
-_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+-]{1,3})\s+[A-Za-z].*")
+# A mark of its own before a remark, or a word and a rule: `say ----- pads`.
+_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
 
 
 class Outlook(NamedTuple):
@@ -141,14 +142,25 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
                 spans.append((other.span(group), path))
         for (start, stop), path in sorted(spans, reverse=True):
             line = f"{line[:start]}{{{path}}}{line[stop:]}"
-        return line, before[-1].lower() if before else ""
+        names = [word.lower() for word in before if word.casefold() not in _OWN_KEY]
+        return line, names[-1] if names else ""
     return "", ""
 
 
 def remark_mark(line: str) -> str:
     """The mark before a remark, where it is none of the usual ones; else nothing."""
     found = _REMARK.fullmatch(line)
-    return found["mark"] if found else ""
+    if found is None or (found["mark"] == "|" and line.count("|") > 1):
+        return ""  # nothing, or a row of cells
+    return found["mark"]
+
+
+def _is_list_mark(mark: str, text: FileText) -> bool:
+    """Whether most lines behind a mark are a key and a value: they are the items of a list."""
+    lines = [
+        line.strip()[len(mark) :] for line in text.lines if line.strip().startswith(f"{mark} ")
+    ]
+    return sum(bool(re.match(r"[^:=]*\w\s*[:=]\s*\S", line)) for line in lines) > len(lines) / 2
 
 
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
@@ -168,7 +180,7 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
                 continue
             said = _SENTENCE.search(line) and " " in line
             mark = remark_mark(line)
-            if mark:
+            if mark and not _is_list_mark(mark, text):
                 found[f"{mark} *"] = None
                 continue
             if line in echoed or said or re.fullmatch(r"\D*\blines?\b\D*:? \d+", line):

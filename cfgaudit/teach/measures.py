@@ -45,7 +45,7 @@ _PARTS = {
     "half": "1/2", "halves": "1/2", "third": "1/3", "quarter": "1/4", "fifth": "1/5",
     "eighth": "1/8",
     "sixteenth": "1/16", "twentieth": "1/20", "tenth": "1/10", "hundredth": "1/100",
-    "thousandth": "1/1000", "ten": "10", "hundred": "100", "thousand": "1000",
+    "thousandth": "1/1000", "five": "5", "ten": "10", "hundred": "100", "thousand": "1000",
 }  # fmt: skip
 _PART = re.compile(rf"\b({'|'.join(_PARTS)})s?\b")
 _WORD = re.compile(r"[a-z%]+(?:/[a-z]+)?")

@@ -8,20 +8,21 @@ from itertools import permutations
 from math import exp
 from typing import NamedTuple
 
+from cfgaudit.reading.shapes import Directive
 from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
 from cfgaudit.teach.measures import part_of, unit_of
-from cfgaudit.teach.words import NO, Match, chunks, ideas_of, index_match, root, tokens
-from cfgaudit.vocabulary.kinds import Quantity, Value
+from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
+from cfgaudit.vocabulary.kinds import Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
 # for an x frame: roll right lifts the left arms, nose up lifts the front ones.
-_FRONT = {"front_left": 1, "front_right": 1, "rear_left": -1, "rear_right": -1}
-_LEFT = {"front_left": 1, "front_right": -1, "rear_left": 1, "rear_right": -1}
+_FRONT = {arm: ("front" in arm) - ("rear" in arm) for arm in EVERY_ARM}
+_LEFT = {arm: ("left" in arm) - ("right" in arm) for arm in EVERY_ARM}
 _CROSS = {"front_left": 1, "front_right": -1, "rear_left": -1, "rear_right": 1}
-_SAME = dict.fromkeys(_FRONT, 1)
+_SAME = dict.fromkeys(EVERY_ARM, 1)
 SIGNS: Mapping[str, Mapping[str, int]] = {
     "frame.arms.ARM.x": _FRONT,
     "frame.arms.ARM.y": {arm: -sign for arm, sign in _LEFT.items()},
@@ -49,6 +50,8 @@ def signs_of(seen: Field, depth: int, words: Mapping[str, str]) -> dict[str, int
 def agreement(target: str, signs: Mapping[str, int]) -> int:
     """1 where the signs are those of the setting, -1 where all are turned, 0 where neither."""
     wanted = SIGNS.get(target)
+    if wanted is _CROSS and not signs.keys() <= _CROSS.keys() and signs.keys() <= _FRONT.keys():
+        return _alternate(signs)
     if wanted is None or not signs or any(arm not in wanted for arm in signs):
         return 0
     if all(not sign for sign in signs.values()):
@@ -58,6 +61,14 @@ def agreement(target: str, signs: Mapping[str, int]) -> int:
     if all(signs[arm] == wanted[arm] for arm in signs):
         return 1
     return -1 if all(signs[arm] == -wanted[arm] for arm in signs) else 0
+
+
+def _alternate(signs: Mapping[str, int]) -> int:
+    """1 where half of more than four arms yaw one way, and not just those of one side."""
+    sides = [{arm: sign * side[arm] for arm, sign in signs.items()} for side in (_FRONT, _LEFT)]
+    even = sum(signs.values()) == 0 and all(signs.values())
+    mixed = all({1, -1} <= set(side.values()) for side in sides)
+    return 1 if even and mixed else 0
 
 
 def yaw_sign(signs: Mapping[str, int], spins: Mapping[str, str]) -> int:
@@ -78,6 +89,7 @@ _FLOOR = 1.2  # points from which a candidate is likelier than none
 _NEIGHBOURS = 1.7  # points for standing among settings of the same group
 _IN_ORDER = 0.35  # points for following the setting before as in the vocabulary
 _SAME_LINE, _SAME_SCOPE = 2.5, 0.6  # how much fields of the same line, section count
+_WORDED = 1000  # fields from which only settings count that their words speak of
 _WINDOW = 4  # lines to either side that count as neighbours
 
 
@@ -140,13 +152,14 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
     """Proposals for every field, each setting given out once."""
     found: list[Proposal] = []
     lists = _fullest_lists(families)
+    worded = sum(len(family.fields) for family in families) > _WORDED
     for position, family in enumerate(families):
         for seen in family.fields:
             made = Proposal(family, seen, position)
-            made.candidates = sorted(_candidates(family, seen, lists), key=_rank)[:_KEPT]
+            made.candidates = sorted(_candidates(family, seen, lists, worded), key=_rank)[:_KEPT]
             found.append(made)
     _tell_arms(found)
-    for _ in range(3):
+    for _ in range(1 if worded else 3):
         _listen_to_neighbours(found)
     settle(found)
     return found
@@ -157,12 +170,14 @@ def settle(found: Sequence[Proposal]) -> None:
     _give_out(found)
     _count_alike(found)
     _count_by_kin(found)
+    _volts_of_pack(found)
+    _pads_by_outputs(found)
     _powers_by_place(found)
 
 
 def _tell_arms(found: Sequence[Proposal]) -> None:
     """Which number each arm has, by where it stands: ahead or behind, to the left or the right."""
-    sides: dict[tuple[str, ...], dict[str, dict[str, int]]] = {}
+    sides: dict[tuple[str, ...], dict[str, dict[str, float]]] = {}
     for made in found:
         best = max(made.candidates, key=lambda c: c.alike, default=None)
         if best is None or not best.goal.target.startswith("frame.arms.ARM.") or best.alike < 0.8:
@@ -170,20 +185,33 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
         depth = next(d for index, d, _ in best.matches if index == "ARM")
         words = {sample.under[depth]: sample.under[depth] for sample in made.seen.samples}
         part = best.goal.target[-1]
-        sides.setdefault(tuple(words), {})[part] = signs_of(made.seen, depth, words)
+        places = {s.under[depth]: float(s.text) for s in made.seen.samples if _is_number(s.text)}
+        sides.setdefault(tuple(words), {})[part] = places
     arms: dict[str, str] = {}
     for both in sides.values():
         if both.keys() >= {"x", "y"}:
-            arms |= {
-                word: name
-                for word, ahead in both["x"].items()
-                if (name := _ARM_AT.get((ahead, both["y"].get(word, 0))))
-            }
+            arms |= _arms_at({w: (x, both["y"][w]) for w, x in both["x"].items() if w in both["y"]})
     if len(set(arms.values())) < len(arms) or len(arms) < 3:
         return
     for made in found:
-        made.candidates = [_with_arms(candidate, arms) for candidate in made.candidates]
+        made.candidates = [_with_arms(made, candidate, arms) for candidate in made.candidates]
         made.candidates.sort(key=_rank)
+
+
+def _arms_at(places: Mapping[str, tuple[float, float]]) -> dict[str, str]:
+    """The arms by where they stand: ahead, and to the right."""
+    found: dict[str, str] = {}
+    for word, (x, y) in places.items():
+        name = _ARM_AT.get(((x > 0) - (x < 0), (y > 0) - (y < 0)), "")
+        if len(places) == 8 and abs(x) < abs(y) and "_" in name:  # nearer to the side: left_front
+            name = "_".join(reversed(name.split("_")))
+        if name:
+            found[word] = name
+    return found
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[+-]?(?:\d+\.?\d*|\.\d+)", text) is not None
 
 
 _ARM_AT = {
@@ -192,7 +220,7 @@ _ARM_AT = {
 }  # fmt: skip
 
 
-def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
+def _with_arms(made: Proposal, candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
     """The candidate with its arms told by their numbers, where it has such an index."""
     matches = []
     gained = 0.0
@@ -208,7 +236,12 @@ def _with_arms(candidate: Candidate, arms: Mapping[str, str]) -> Candidate:
         words = tuple((theirs, _arm_named(ours, arms)) for theirs, ours in fit.words)
         if not any("arm_" in ours for _, ours in words):
             fit = fit._replace(words=words, lacks="")
-    return candidate._replace(matches=tuple(matches), points=candidate.points + gained, fit=fit)
+    new = candidate._replace(matches=tuple(matches), points=candidate.points + gained, fit=fit)
+    if gained:
+        _, before = _signs(candidate.goal, made.family, made.seen, candidate.matches)
+        turned, after = _signs(candidate.goal, made.family, made.seen, new.matches)
+        new = new._replace(turned=turned, points=new.points + after - before)
+    return new
 
 
 def _arm_named(ours: str, arms: Mapping[str, str]) -> str:
@@ -227,6 +260,86 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
         if base is not None:
             fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
             put(made, chosen, chosen._replace(fit=fit))
+
+
+def _pads_by_outputs(found: Sequence[Proposal]) -> None:
+    """Which motor hangs on which pad, where pads number the motors as their outputs do."""
+    arms: dict[int, str] = {}
+    for made in found:
+        chosen = made.chosen
+        if chosen and chosen.goal.target == "motors.ARM.output" and made.sure > 0.7:
+            shift = 1 if chosen.fit.spec == "from 0" else 0
+            known = all(match.sure for _, _, match in chosen.matches)
+            numbers = [s for s in made.seen.samples if s.text.isdigit()]
+            if known and not made.seen.words:
+                arms = {int(s.text) + shift: chosen.path(s).split(".")[1] for s in numbers}
+    if len(arms) < 3 or sorted(arms) != list(range(1, len(arms) + 1)):
+        return
+    for made in found:
+        chosen = made.chosen
+        if chosen is None or chosen.goal.target != "pads.ID.use" or not made.seen.samples:
+            continue
+        words = dict(chosen.fit.words)
+        if chosen.fit.lacks == ARMS_UNKNOWN:
+            told = {t: int(o.rpartition("_")[2]) for t, o in words.items() if "arm_" in o}
+            shift = 1 if 0 in told.values() else 0
+            named = {t: f"motor {arms[n + shift]}" for t, n in told.items() if n + shift in arms}
+            lacks = "" if len(named) == len(told) else ARMS_UNKNOWN
+            fit = chosen.fit._replace(words=tuple({**words, **named}.items()), lacks=lacks)
+            put(made, chosen, chosen._replace(fit=fit))
+            continue
+        texts = [s.text for s in made.seen.samples]
+        outputs = {arm: number for number, arm in arms.items()}
+        shifts = {
+            int(text) - outputs.get(ours.removeprefix("motor "), 99)
+            for text, ours in words.items()
+            if ours.startswith("motor ") and text.isdigit()
+        }
+        if made.told and len(shifts) == 1:
+            shift = shifts.pop()
+            named = {str(number + shift): f"motor {arm}" for number, arm in arms.items()}
+            if all(texts.count(text) == 1 for text in named):
+                fit = chosen.fit._replace(words=tuple({**named, **words}.items()))
+                put(made, chosen, chosen._replace(fit=fit))
+
+
+def _volts_of_pack(found: Sequence[Proposal]) -> None:
+    """Limits of a cell told for the whole pack: they are a cell's once divided by their count."""
+    cells = next(
+        (
+            made.seen.numbers[0]
+            for made in found
+            if made.chosen and made.chosen.goal.target == "battery.cells" and made.sure > 0.85
+            if len(set(made.seen.numbers)) == 1
+        ),
+        0.0,
+    )
+    limits = [
+        made
+        for made in found
+        if made.chosen
+        and made.chosen.goal.target.startswith("battery.")
+        and made.chosen.goal.target.endswith("_cell")
+        and made.chosen.alike >= 1
+        and made.seen.numbers
+        and not made.told
+    ]
+    if cells < 2 or len(limits) < 2:
+        return
+    for step in ("1", "0.1", "0.01", "0.001"):
+        fits = True
+        for made in limits:
+            assert made.chosen is not None  # it is one of the limits
+            low, high = made.chosen.goal.usual or (3.0, 4.4)
+            own = [number * float(step) / cells for number in made.seen.numbers]
+            fits = fits and all(low - 0.25 <= volts <= high + 0.1 for volts in own)
+        if fits:
+            for made in limits:
+                assert made.chosen is not None  # it is one of the limits
+                scale = "1" if step == "1" else step
+                fit = ValueFit(0.8, f"{scale}/battery.cells V")
+                put(made, made.chosen, made.chosen._replace(fit=fit))
+            return
 
 
 def put(made: Proposal, old: Candidate, new: Candidate) -> None:
@@ -326,12 +439,21 @@ def _fullest_lists(families: Sequence[Family]) -> dict[tuple[str, ...], tuple[st
 
 
 def _candidates(
-    family: Family, seen: Field, lists: Mapping[tuple[str, ...], tuple[str, ...]]
+    family: Family,
+    seen: Field,
+    lists: Mapping[tuple[str, ...], tuple[str, ...]],
+    worded: bool,
 ) -> Iterator[Candidate]:
+    """The settings that a field may be: of very many fields, those that its words speak of."""
     said = words_about(family, seen)
     hint = hint_for(family, seen)
     words = [(tuple(listed), lists[tuple(listed)]) for listed in family.indices]
-    for goal in _goals_for(family):
+    meant: frozenset[int] = frozenset()
+    if worded:
+        meant = frozenset().union(*map(_meant_by, (*said.own, *said.around)))
+    for number, goal in enumerate(_goals_for(family)):
+        if worded and number < len(goals()) and (number not in meant or _alike(said, goal) < 0.5):
+            continue
         if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
@@ -340,6 +462,8 @@ def _candidates(
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
+        if isinstance(goal.kind, Text) and _goes_on(family, seen):
+            fit = fit._replace(lacks="which of its words belong to it is not known")
         turned, told = _signs(goal, family, seen, matched)
         alike = _alike(said, goal)
         spelled = 0.6 if goal.spelled else 0.0
@@ -390,7 +514,8 @@ def _says_unit(word: str) -> bool:
 _MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second", "seconds", "min"})
 _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
-     "on", "be", "its", "time", "x", "y"}
+     "on", "be", "its", "time", "x", "y",
+     "put", "let", "give", "define", "assign", "make", "config", "param", "key"}
 )  # fmt: skip
 
 
@@ -421,11 +546,27 @@ def _alike(said: Said, goal: Goal) -> float:
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
 
 
-def _best(words: Sequence[str], terms: Sequence[str]) -> float:
-    return max((_means(word, term) for word in words for term in terms), default=0.0)
+def _best(words: Sequence[str], terms: tuple[str, ...]) -> float:
+    return max((_means_any(word, terms) for word in words), default=0.0)
 
 
-def _explained(words: Sequence[str], terms: Sequence[str], beside: Sequence[str]) -> float:
+@lru_cache(maxsize=200_000)
+def _means_any(word: str, terms: tuple[str, ...]) -> float:
+    """How far a word means the one of some terms that it means most."""
+    return max((_means(word, term) for term in terms), default=0.0)
+
+
+@lru_cache(maxsize=20_000)
+def _meant_by(word: str) -> frozenset[int]:
+    """The goals, by number, that need a word of this meaning."""
+    return frozenset(
+        number
+        for number, goal in enumerate(goals())
+        if any(_means_any(word, alternatives) >= 0.5 for alternatives in goal.needs)
+    )
+
+
+def _explained(words: Sequence[str], terms: tuple[str, ...], beside: tuple[str, ...]) -> float:
     """The share of some words that a setting's own account for."""
     shares = [
         max(_best((word,), terms), 0.9 * _best((word,), beside))
@@ -446,6 +587,13 @@ def candidate_for(made: Proposal, goal: Goal) -> Candidate | None:
     alike = _alike(said, goal)
     explained = _explained(said.own, terms, goal.beside)
     return Candidate(goal, alike, ValueFit(0.0), matched, alike, False, 0.0, explained)
+
+
+def _goes_on(family: Family, seen: Field) -> bool:
+    """Whether words without a name of their own follow a field: its text may have several."""
+    at = next((n for n, one in enumerate(family.fields) if one is seen), -1)
+    behind = family.fields[at + 1 : at + 2]
+    return family.form is Directive and any(one.words and not one.names[0] for one in behind)
 
 
 def _goals_for(family: Family) -> Iterator[Goal]:
@@ -502,7 +650,8 @@ def _signs(
     if goal.target == "motors.ARM.output":
         return False, 0.0 if told else -4.0
     weight = 0.3 if goal.target.endswith("thrust") else 1.2
-    return told < 0, weight if told else -1.5
+    known = match.words and set(match.words.values()) <= _FRONT.keys()
+    return told < 0, weight if told else -4.0 if known else -1.5
 
 
 def _shares(made: Proposal) -> dict[str, float]:
@@ -724,7 +873,7 @@ def reasons_for(made: Proposal, candidate: Candidate) -> list[str]:
 def common_words(made: Proposal, goal: Goal) -> list[str]:
     """The words of a key and its contexts that tell of a setting."""
     said = words_about(made.family, made.seen)
-    terms = [term for alternatives in goal.needs for term in alternatives]
+    terms = tuple(term for alternatives in goal.needs for term in alternatives)
     return [word for word in said.own + said.around if _best((word,), (*terms, *goal.beside)) > 0.5]
 
 

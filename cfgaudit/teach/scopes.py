@@ -26,6 +26,7 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     cells,
+    named,
     words,
 )
 from cfgaudit.teach.indices import holed
@@ -37,9 +38,10 @@ NEGATIONS = frozenset({"no", "not", "without", "un"})
 # Pairs of verbs before what is on or off.
 VERBS = {
     "enable": "disable", "show": "hide", "enabled": "disabled", "with": "without",
-    "activate": "deactivate", "allow": "forbid",
+    "activate": "deactivate", "allow": "forbid", "permit": "refuse",
+    "engage": "disengage",
 }  # fmt: skip
-_OFF_VERBS = {off: on for on, off in VERBS.items()}
+OFF_VERBS = {off: on for on, off in VERBS.items()} | {"deny": "allow"}
 _MARKS = "!~"  # before a word that is off
 _LETTERS = re.compile(r"[A-Za-z]{3,}")
 _GLUED = re.compile(r"(.*?[A-Za-z_.-])(\d+)")
@@ -57,8 +59,15 @@ class ScopedLine:
     negated: bool
     remark: str
     before: str = ""  # what stands before the head and says on or off: `no `, `disable `
+    header: str = ""  # the head row that says which word is the value
+    more: bool = False  # other cells of a table stand behind the value
     whole: str = ""  # of a value in brackets or braces: all but what varies in it
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether what is its key and what its value is known."""
+        return bool(self.whole or self.header)
 
     @property
     def line(self) -> str:
@@ -128,7 +137,9 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         if isinstance(shape, Blank):
             remark = ""  # what a remark says is said of the lines right below
         elif isinstance(shape, Comment):
-            remark, told_at = shape.body.text, statement.first
+            goes_on = told_at == statement.first - 1 and remark
+            remark = f"{remark}; {shape.body.text}" if goes_on else shape.body.text
+            told_at = statement.first
         elif any(match_text(pattern, whole) is not None for pattern in patterns):
             mark = remark_mark(whole)
             if mark:
@@ -161,9 +172,62 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in _all(top):
+        scope.entries = [e for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)]
+        _cut_columns(scope)
+    leads = _leads(top)
+    for scope in _all(top):
         _find_groups(scope)
-        _cut_directives(scope)
+    for scope in _all(top):
+        _cut_directives(scope, leads)
     return top
+
+
+def _cut_columns(scope: Scope) -> None:
+    """Take rows of blanks or bars apart as the head row above them names their columns."""
+    value: int | None = None
+    header = ""
+    kept: list[ScopedLine] = []
+    for entry in scope.entries:
+        if not isinstance(entry.shape, Directive) or entry.whole:
+            kept.append(entry)
+            continue
+        said = [(at, s) for at, s in enumerate(words(entry.shape.body)) if s.text != "|"]
+        titles = [span.text for _, span in said]
+        if not _has_number([span for _, span in said]) and _value_column(titles) is not None:
+            value = _value_column(titles)
+            header = entry.line
+        elif value is not None and len(said) > value:
+            first, last = said[0], said[value]
+            spans = words(entry.shape.body)
+            head = " ".join(span.text for span in spans[: first[0] + 1])
+            parts = spans[first[0] + 1 : last[0] + 1]
+            more = last[0] + 1 < len(spans)
+            kept.append(
+                replace(
+                    entry,
+                    head=head,
+                    parts=parts,
+                    negated=False,
+                    before="",
+                    more=more,
+                    header=header,
+                )
+            )
+        else:
+            kept.append(entry)
+    scope.entries = kept
+
+
+def _leads(top: Scope) -> frozenset[str]:
+    """Words that stand before the keys of very many settings: `put loop.rate 4000`."""
+    behind: dict[str, set[str]] = {}
+    for scope in _all(top):
+        for entry in scope.entries:
+            if isinstance(entry.shape, Directive) and len(entry.parts) > 1 and not entry.is_cut:
+                word = entry.parts[0].text
+                if word[:1].isalpha() and "=" not in word:
+                    behind.setdefault(entry.head, set()).add(word)
+    return frozenset(head for head, words in behind.items() if len(words) >= 40)
 
 
 def _is_remark(shape: Row) -> bool:
@@ -190,7 +254,7 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:
     bare = re.split(r"\s+(?:#|;|//)", line)[0]
-    cut = tuple(span.text for span in words(name))
+    cut = tuple(word for word in re.split(r"[\s.:/]+", name.text) if word)
     scope = Scope(type(shape), bare, cut, remark)
     stack[-1].inner.append(scope)
     stack.append(scope)
@@ -225,7 +289,7 @@ def _entry(
         return ScopedLine(document, statement, shape, parts[0].text, parts, False, remark)
     parts = words(shape.body)
     first = parts[0].text
-    verb = first in _OFF_VERBS or first in VERBS
+    verb = first in OFF_VERBS or first in VERBS
     if verb and any(_word_kind(span.text) == "number" for span in parts):
         verb = False
     if len(parts) > 1 and (first in NEGATIONS or verb):
@@ -256,19 +320,18 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
     return found
 
 
-def _cut_directives(scope: Scope) -> None:
+def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     """Take the words that name a value to the head of their line, where lines share first words."""
     by_first: dict[str, list[int]] = {}
     for number, entry in enumerate(scope.entries):
-        if isinstance(entry.shape, Directive) and not entry.whole:
+        if isinstance(entry.shape, Directive) and not entry.is_cut:
             by_first.setdefault(entry.head, []).append(number)
     listed: set[str] = set()
     for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
-        if _marked(group):
-            made = [_switched(entry) for entry in group]
-        elif any(_colon(entry) for entry in group):
-            made = [_headed(entry, _colon(entry)) for entry in group]
+        made = _heads_cut(group) if group[0].head in leads else _cut_by_signs(group)
+        if made is not None:
+            pass
         elif _first_word_tells(group):
             listed.update(entry.parts[0].text for entry in group if entry.parts)
             continue
@@ -278,6 +341,18 @@ def _cut_directives(scope: Scope) -> None:
             made = _heads_cut(group)
         for number, entry in zip(numbers, made, strict=True):
             scope.entries[number] = entry
+
+
+def _cut_by_signs(group: Sequence[ScopedLine]) -> list[ScopedLine] | None:
+    """Lines whose keys end where a sign says so: a mark, a colon, pairs. None: no sign does."""
+    if _marked(group):
+        return [_switched(entry) for entry in group]
+    if any(_colon(entry) for entry in group):
+        return [_headed(entry, _colon(entry)) for entry in group]
+    counts = [_before_pairs(entry) for entry in group]
+    if max(counts) > 0 and min(counts) >= 0:
+        return [_headed(entry, count) for entry, count in zip(group, counts, strict=True)]
+    return None
 
 
 def _widest(entries: Sequence[ScopedLine], numbers: Sequence[int]) -> int:
@@ -305,6 +380,19 @@ def _colon(entry: ScopedLine) -> int:
         if span.text.endswith(":") and len(span.text) > 1:
             return number
     return 0
+
+
+def _before_pairs(entry: ScopedLine) -> int:
+    """How many words behind the first one stand before pairs of a name and a value.
+
+    -1 where no pairs end the line, or where the words before them may be values.
+    """
+    pairs = [named(span) is not None for span in entry.parts]
+    count = pairs.index(True) if True in pairs else 0
+    before = [span.text for span in entry.parts[:count]]
+    told = all(text.isalpha() or text.isdigit() for text in before)
+    told = told and sum(map(str.isdigit, before)) <= 1 and not "".join(before[-1:]).isdigit()
+    return count if told and pairs and all(pairs[count:]) else -1
 
 
 def _headed(entry: ScopedLine, count: int) -> ScopedLine:
@@ -529,7 +617,8 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
         varying: tuple[str, str] = ("", "")
         for place in range(len(first.cut) - 1, -1, -1):
             prefixes = _prefixes(first.cut[place])
-            for prefix in prefixes if len(first.cut) == 1 else reversed(prefixes):
+            glued = len(first.cut) == 1 or is_word(prefixes[0].casefold())
+            for prefix in prefixes if glued else reversed(prefixes):
                 members = _like(first, left, place, prefix)
                 if len(members) > len(best):
                     best, varying = members, (first.cut[place], prefix)
@@ -628,6 +717,12 @@ def _kin(first: Scope, members: list[tuple[str, Scope]], varying: tuple[str, str
     return Kin(first.form, line, True, names, remark, tuple(members))
 
 
+_NAME_TITLES = frozenset(
+    {"name", "key", "setting", "parameter", "param", "item", "field", "variable", "option", "entry"}
+)
+_VALUE_TITLES = frozenset(
+    {"value", "val", "now", "current", "set", "setting", "content", "stored", "present", "reading"}
+)
 _UNIT_TITLES = frozenset({"unit", "units", "measure", "in", "dimension"})
 _STEP_TITLES = frozenset({"step", "steps", "scale", "factor", "per", "resolution"})
 
@@ -640,18 +735,44 @@ class CellTable:
     rows: tuple[ScopedLine, ...]
     title: str  # the head row as it stands, empty where there is none
     items: bool  # each row is a setting of its own: a name and a value
+    value: int = 1  # the column of an item's value
+    name: int = 0  # the column of its name
 
     def unit_and_step(self, cells: Sequence[Span]) -> tuple[str, str]:
         """The unit and the step that an item's further cells state."""
         unit, step = "", ""
-        for number, span in enumerate(cells[2:], 2):
+        for number, span in enumerate(cells[1:], 1):
             title = self.header[number].casefold() if number < len(self.header) else ""
+            if number == self.value or (
+                self.is_headed and title not in _UNIT_TITLES | _STEP_TITLES
+            ):
+                continue
             measure = unit_of(span.text)
             if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and _is_fraction(span.text) and not step:
                 step = span.text
         return unit, step
+
+    @property
+    def is_headed(self) -> bool:
+        """Whether the head row names the column of the values: what else a row has is its own."""
+        return _value_column(self.header) is not None
+
+
+def _value_column(titles: Sequence[str]) -> int | None:
+    """The column of the values, where titles name that and begin with the name of a setting."""
+    low = [title.casefold() for title in titles]
+    named = next((number for number, title in enumerate(low) if title in _NAME_TITLES), None)
+    if named is None or named > 1:
+        return None
+    return next((at for at, title in enumerate(low) if at > named and title in _VALUE_TITLES), None)
+
+
+def _name_column(titles: Sequence[str]) -> int:
+    """The column of the names of settings: the first, but for one that counts the rows."""
+    low = [title.casefold() for title in titles]
+    return 1 if len(low) > 2 and low[0] not in _NAME_TITLES and low[1] in _NAME_TITLES else 0
 
 
 def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
@@ -665,7 +786,13 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
     title = rows[0].line if titled else ""
-    return CellTable(header, body, title, _are_items(header, body)) if body else None
+    value = _value_column(header)
+    if value is not None:  # rows without a value say nothing
+        body = tuple(row for row in body if len(row.parts) > value and row.parts[value].text)
+        body = tuple(replace(row, head=row.parts[_name_column(header)].text) for row in body)
+    items = value is not None or _are_items(header, body)
+    name = 0 if value is None else _name_column(header)
+    return CellTable(header, body, title, items, value or 1, name) if body else None
 
 
 def _has_number(cells: Sequence[Span]) -> bool:

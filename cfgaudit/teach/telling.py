@@ -7,7 +7,17 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import unquoted
-from cfgaudit.teach.fit import Goal, Hint, ValueFit, counts, goals, is_period, spec_text
+from cfgaudit.teach.fit import (
+    UNSURE_STEP,
+    Goal,
+    Hint,
+    ValueFit,
+    counts,
+    goals,
+    is_ordinary,
+    is_period,
+    spec_text,
+)
 from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
 from cfgaudit.teach.words import Match
 from cfgaudit.vocabulary.kinds import (
@@ -152,14 +162,16 @@ def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
                 if plain_path(candidate.path(sample)) == told.path
                 and (not line or sample.place.line == line)
             ]
-            live = [sample for sample in hits if sample.text not in ("0", "-")] or hits
+            live = [sample for sample in hits if sample.text not in ("0", "-")]
             if told.place >= 0:
-                hits = live[told.place : told.place + 1]
+                own = live if len(live) > told.place else hits
+                hits = own[told.place : told.place + 1]
             if not hits:
                 continue
             known = {**made.known, hits[0].text: told.value}
             fit = fit_for(candidate.goal, candidate.fit, made, told.kind, known)
-            if fit is not None:
+            coded = fit is not None and fit.spec == "words" and isinstance(told.kind, Quantity)
+            if fit is not None and not (coded and candidate.explained < 0.6):
                 yield made, candidate, hits[0].text, fit
 
 
@@ -213,7 +225,7 @@ def fit_for(
     if isinstance(kind, Int):
         return _whole_fit(goal, kind, known)
     if isinstance(kind, Quantity):
-        return _number_fit(fit, made, kind, known)
+        return _number_fit(goal, fit, made, kind, known)
     return None
 
 
@@ -256,6 +268,12 @@ def _word_fit(
             return None  # each motor has a pad of its own
     words = dict(fit.words) if fit.spec == "words" else {}
     words |= {unquoted(text): _spelled(kind, value) for text, value in known.items()}
+    others = {unquoted(text) for text in texts} - words.keys()
+    if isinstance(kind, Words) and len(kind.choices) == 2 and len(others) == len(words) == 1:
+        left = set(kind.choices) - set(words.values())
+        words |= dict(zip(others, left, strict=True))
+    if isinstance(kind, WordSet) and len(words) >= 2 and "0" in others:
+        words["0"] = "none"
     return ValueFit(1.0, "words", tuple(words.items()))
 
 
@@ -290,7 +308,7 @@ def _either_fit(
 
 
 def _number_fit(  # noqa: C901 (a case a line)
-    fit: ValueFit, made: Proposal, kind: Quantity, known: Mapping[str, Value]
+    goal: Goal, fit: ValueFit, made: Proposal, kind: Quantity, known: Mapping[str, Value]
 ) -> ValueFit | None:
     if made.seen.glued:
         return ValueFit(1.0)
@@ -301,6 +319,8 @@ def _number_fit(  # noqa: C901 (a case a line)
         pairs.append((Fraction(text), Fraction(str(value))))
     telling = [(raw, value) for raw, value in pairs if raw or value]
     if not telling:
+        if fit.lacks and any(made.seen.numbers):
+            return None  # nothing is nothing in any step
         return fit._replace(lacks="") if fit.points > -4 else ValueFit(1.0)
     for step in _STEPS:
         if all(raw * step == value for raw, value in pairs):
@@ -313,6 +333,11 @@ def _number_fit(  # noqa: C901 (a case a line)
         return _periods(made, pairs)
     if any(not raw for raw, _ in pairs):
         return None
+    if kind.unit == "V" and goal.target.endswith("_cell"):
+        for scale in ("0.1", "0.01", "0.001", "1"):
+            cells = {raw * Fraction(scale) / value for raw, value in pairs}
+            if len(cells) == 1 and (count := cells.pop()).denominator == 1 and 2 <= count <= 14:
+                return ValueFit(1.0, f"{scale}/battery.cells V")
     ratio = telling[0][1] / telling[0][0]
     if abs(ratio) > 10_000 or abs(ratio) < Fraction(1, 10_000):
         return None
@@ -354,6 +379,19 @@ def _pass_on(found: Sequence[Proposal], made: Proposal, goal: Goal) -> None:
             other.candidates = [new if c is chosen else c for c in other.candidates]
             other.chosen = new
         if (
+            isinstance(goal.kind, Quantity)
+            and isinstance(chosen.goal.kind, Quantity)
+            and goal.group == chosen.goal.group
+            and goal.kind.unit == chosen.goal.kind.unit
+            and chosen.fit.lacks == UNSURE_STEP
+            and fit.spec != "words"
+            and any(value for value in made.known.values())  # nothing is nothing in any step
+            and _fits_step(chosen.goal, other, fit.spec)
+        ):
+            new = chosen._replace(fit=chosen.fit._replace(spec=fit.spec, lacks=""))
+            other.candidates = [new if c is chosen else c for c in other.candidates]
+            other.chosen = new
+        if (
             fit.spec == "words"
             and isinstance(goal.kind, Words | WordSet)
             and (goal.kind == chosen.goal.kind and chosen.fit.lacks and kin)
@@ -364,6 +402,14 @@ def _pass_on(found: Sequence[Proposal], made: Proposal, goal: Goal) -> None:
                 new = chosen._replace(fit=ValueFit(0.5, "words", tuple(words.items())))
                 other.candidates = [new if c is chosen else c for c in other.candidates]
                 other.chosen = new
+
+
+def _fits_step(goal: Goal, made: Proposal, spec: str) -> bool:
+    """Whether a field may well be a setting in the step that another one of its sort has."""
+    first = spec.split(" ")[0]
+    step = float(Fraction(first)) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else 1.0
+    plain = "+" not in spec and "/n" not in spec and "battery" not in spec
+    return plain and is_ordinary(goal, [number * step for number in made.seen.numbers])
 
 
 def _same_sort(one: str, other: str) -> bool:

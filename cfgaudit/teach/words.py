@@ -193,6 +193,7 @@ def likeness(one: Mapping[str, float], other: Mapping[str, float]) -> float:
 
 
 ARMS = ("front_left", "front_right", "rear_left", "rear_right", "front", "rear", "left", "right")
+EVERY_ARM = (*ARMS, "left_front", "left_rear", "right_front", "right_rear")
 AXES = ("roll", "pitch", "yaw")
 CONTROLS = ("roll", "pitch", "throttle", "yaw")
 FUNCTIONS = next(

@@ -14,6 +14,7 @@ from cfgaudit.reading.shapes import Assignment, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
+from cfgaudit.teach.fit import HIDDEN_ROW
 from cfgaudit.teach.keys import NOTHING, Family, families_of
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
@@ -154,7 +155,7 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
            and s.text not in dict(made.chosen.fit.words)
            and not isinstance(made.chosen.goal.kind, Bool)}  # fmt: skip
     off |= {theirs for m in mapped if m.active for made in m.proposals if made.chosen
-            for theirs, _ in made.chosen.fit.stands}  # fmt: skip
+            for theirs, ours in made.chosen.fit.stands if ours != HIDDEN_ROW}  # fmt: skip
     yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
     yield "# work are sure by words, values and neighbours; lines behind # want a builder's eye."
     yield f"name = {quoted(name)}"

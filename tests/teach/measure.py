@@ -58,7 +58,7 @@ class Measured(NamedTuple):
 def cases(folder: Path = HERE) -> Iterator[Case]:
     """Every case: unknown/ and held/ in ordinary trade words, strange/ in others.
 
-    Those of held/ were out of sight until the method was done, and nothing was fitted to them.
+    Those of held/ were out of sight when the method was first measured, and learnt from since.
     """
     homes = [*sorted((folder / "unknown").iterdir()), *sorted((folder / "held").iterdir())]
     for home in homes:

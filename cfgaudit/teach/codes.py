@@ -1,0 +1,44 @@
+"""Reads what numbers stand for out of remarks: `0 off, 1 hold`, `telemetry 1, log 16`."""
+
+import re
+from collections.abc import Sequence
+
+_SPLIT = re.compile(r"[,;/|()]|\band\b")
+_NUMBER_FIRST = re.compile(r"(\d+)\s*(?:=|:|-|is|means|for)?\s*([a-z][a-z0-9 _-]*)")
+_WORD_FIRST = re.compile(r"([a-z][a-z _-]*?)\s*(?:=|:|-|is)?\s*(\d+)")
+_SEVERAL = re.compile(r"(\d+) (?:to|\.\.|-) (\d+)\s*(?:=|:|is|are)?\s*([a-z]+?)s?\b.*")
+_TITLE = re.compile(r"^[^:\d]*:\s")
+
+
+def codes_in(remark: str) -> dict[str, str]:
+    """Each number of a remark with the words for it; nothing where it lists no two of them.
+
+    >>> codes_in("pads: 0 free, 1 to 2 motors, 20 leds")
+    {'0': 'free', '1': 'motor1', '2': 'motor2', '20': 'leds'}
+    """
+    text = _TITLE.sub("", remark.casefold())
+    clauses = [clause.strip() for clause in _SPLIT.split(text) if clause.strip()]
+    first = _codes(clauses, _NUMBER_FIRST, 1)
+    second = _codes(clauses, _WORD_FIRST, 2)
+    found = max(first, second, key=len)
+    return found if len(found) >= 2 else {}
+
+
+def _codes(clauses: Sequence[str], pattern: re.Pattern[str], number: int) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for clause in clauses:
+        several = _SEVERAL.fullmatch(clause)
+        if several and int(several[2]) - int(several[1]) < 32:
+            low, high = int(several[1]), int(several[2])
+            found |= {str(n): f"{several[3]}{n - low + 1}" for n in range(low, high + 1)}
+            continue
+        match = pattern.fullmatch(clause)
+        if match:
+            found[match[number]] = match[3 - number].strip()
+    return found
+
+
+def are_bits(codes: Sequence[str]) -> bool:
+    """Whether numbers are the worths of bits: powers of two, more of them than 1 and 2."""
+    numbers = [int(code) for code in codes if int(code)]
+    return len(numbers) >= 3 and all(not n & (n - 1) for n in numbers)

@@ -1,0 +1,139 @@
+"""What a dump that nobody knows is read as, shape by shape, and where nothing is stated."""
+
+import pytest
+
+from cfgaudit.reading.text import read_text
+from cfgaudit.reports.teaching import unread_screen
+from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import Answer, State, answered, begun, taught
+from cfgaudit.teach.codes import codes_in
+
+KEYS = {
+    "battery_full_cell": "4200", "battery_warn_cell": "3500", "battery_empty_cell": "3300",
+    "failsafe_throttle": "1250", "receiver_channels": "16", "home_altitude_m": "40",
+    "failsafe_hold_ms": "500", "gyro_rate_hz": "8000",
+}  # fmt: skip
+READ = {
+    "battery.full_cell": 4.2, "battery.warn_cell": 3.5, "battery.empty_cell": 3.3,
+    "failsafe.throttle": 1250.0, "receiver.channels": 16, "home.altitude": 40.0,
+    "failsafe.hold_for": 0.5, "gyro.sample_rate": 8000.0,
+}  # fmt: skip
+
+
+def asked(*lines: str) -> State:
+    return begun(["a.dump"], [read_text("\n".join(lines).encode())])
+
+
+def read(*lines: str) -> Settings:
+    return taught(asked(*lines)).settings
+
+
+def values(settings: Settings) -> dict[str, object]:
+    return {path: stated.value for path, stated in settings.stated.items()}
+
+
+@pytest.mark.parametrize(
+    ("title", "row"),
+    [
+        ("name\tvalue\tmin\tmax\tdefault", "{key}\t{value}\t0\t9000\t7"),
+        ("key,default,value", "{key},7,{value}"),
+        ("no\tname\tvalue", "12\t{key}\t{value}"),
+        ("name value default", "{key}   {value}  7"),
+        ("setting | min | value", "{key} | 0 | {value}"),
+        ("| name | value | unit |", "| {key} | {value} | - |"),
+    ],
+)
+def test_the_column_that_the_head_row_calls_the_value_is_read(title: str, row: str) -> None:
+    rows = [row.format(key=key, value=value) for key, value in KEYS.items()]
+    assert values(read(title, *rows)) == READ
+
+
+@pytest.mark.parametrize("row", ["{key} -> {value}", "- {key}: {value}", "{key} = {value};"])
+def test_signs_beside_a_value_are_none_of_it(row: str) -> None:
+    found = values(read(*(row.format(key=key, value=value) for key, value in KEYS.items())))
+    assert found == READ
+
+
+@pytest.mark.parametrize("row", ["{key};{value}", "{key}({value})"])
+def test_a_shape_that_cannot_be_taken_apart_states_nothing_and_the_builder_is_told(
+    row: str,
+) -> None:
+    state = asked(*(row.format(key=key, value=value) for key, value in KEYS.items()))
+    assert not taught(state).settings.stated
+    said = unread_screen(state, "a.dump", "a.toml", 80).plain()
+    assert "Of 8 lines of a.dump 0 could be read" in said
+    assert "cfgaudit dialect try a.dump --dialect a.toml" in said
+
+
+def test_a_dump_that_is_read_is_not_told_to_be_unreadable() -> None:
+    state = asked(*(f"{key} = {value}" for key, value in KEYS.items()))
+    assert not unread_screen(state, "a.dump", "a.toml", 80).plain()
+
+
+def test_a_number_that_fits_in_two_steps_is_not_at_work() -> None:
+    """90 may be 90 s or, in tenths, the more usual 9 s; 900 s would not be usual in any way."""
+    assert "failsafe.land_for" not in read("failsafe_land_time = 90", "failsafe_hold_s = 0.5")
+
+
+def test_a_pulse_that_no_controller_runs_on_is_not_taken_as_it_stands() -> None:
+    """1250, 1380 and 2480 are tenths of a microsecond of another way to speak to controllers."""
+    found = read("esc_pulse_rest = 1250", "esc_pulse_low = 1380", "esc_pulse_high = 2480")
+    assert not found.stated
+
+
+def test_limits_of_a_whole_pack_are_shared_by_its_cells() -> None:
+    found = read(
+        "battery_cells = 6",
+        "battery_full = 252",
+        "battery_warn = 213",
+        "battery_empty = 198",
+    )
+    assert found["battery.full_cell"].value == pytest.approx(25.2 / 6)
+    assert found["battery.warn_cell"].value == pytest.approx(21.3 / 6)
+
+
+def test_angles_printed_as_radians_are_degrees() -> None:
+    found = read("board_roll = 0.000000", "board_pitch = 0.000000", "board_yaw = 1.570796")
+    assert found["board.rotation.yaw"].value == 90.0
+
+
+def test_remarks_tell_what_numbers_stand_for() -> None:
+    assert codes_in("0 = off, 1 = hold") == {"0": "off", "1": "hold"}
+    assert codes_in("mute: buzzer 1, lights 4") == {"1": "buzzer", "4": "lights"}
+    assert codes_in("lengths in steps of 5") == {}
+    found = read(
+        "# failsafe action: 0 land, 1 return home, 2 hold",
+        "failsafe_action = 1",
+        "failsafe_hold_s = 0.5",
+    )
+    assert found["failsafe.action"].value == "return_home"
+
+
+def test_one_of_two_words_tells_the_other() -> None:
+    """Which way one motor turns tells what the other number stands for."""
+    turns = {"front_left": 1, "front_right": -1, "rear_right": 1, "rear_left": -1}
+    lines = [f"motor_{arm}_turn = {turn}" for arm, turn in turns.items()]
+    state = answered(asked(*lines), Answer("motors.front_left.spin", "cw"))
+    found = taught(state).settings
+    assert found["motors.front_right.spin"].value == "ccw"
+    assert found["motors.rear_right.spin"].value == "cw"
+
+
+def test_an_answer_of_nothing_tells_no_step() -> None:
+    """35 may be tenths or hundredths of a degree, and 0 is 0 in both."""
+    lines = ["accel_trim_roll = 0", "accel_trim_pitch = 35"]
+    state = answered(asked(*lines), Answer("sensors.accelerometer.trim.roll", "0 deg"))
+    assert "sensors.accelerometer.trim.pitch" not in taught(state).settings
+    state = answered(asked(*lines), Answer("sensors.accelerometer.trim.pitch", "0.35 deg"))
+    assert taught(state).settings["sensors.accelerometer.trim.pitch"].value == 0.35
+
+
+def test_a_pair_that_is_no_setting_is_passed_over_unit_and_all() -> None:
+    """The last pair of each line is nothing that is known, and has a unit glued on."""
+    found = read(
+        "battery full=4.2V warn=3.5V empty=3.3V glow=12g",
+        "receiver channels=16 glow=4g",
+        "failsafe hold=0.5s throttle=1250us glow=9g",
+    )
+    assert found["battery.warn_cell"].value == 3.5
+    assert found["failsafe.throttle"].value == 1250.0
