@@ -243,8 +243,9 @@ def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielde
             (("gain", gain), ("factory", base), ("factor", ratio), ("limit", factor)),
             advice=f"If it was not tuned for this craft, go back to {number_text(base)} and begin "
             "anew.",
-            level=_by_how_much(term in ("p", "i", "d") and (term == "p" or gain > base),
-                               ratio, factor),
+            level=_by_how_much(
+                term in ("p", "i", "d") and (term == "p" or gain > base), ratio, factor
+            ),
         )
 
 

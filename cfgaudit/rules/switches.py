@@ -380,7 +380,9 @@ def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
                 (ARM, craft.switches.path_of(other)),
                 _figures(channel, stretches),
                 advice="Give arm a channel of its own.",
-                level=Level.ERROR if other in _GRAVE and _never_alone(craft, channel, other) else None,
+                level=Level.ERROR
+                if other in _GRAVE and _never_alone(craft, channel, other)
+                else None,
             )
 
 
