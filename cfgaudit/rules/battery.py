@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from math import ceil
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.power import (
@@ -16,7 +16,17 @@ from cfgaudit.physics.power import (
     step_per_cell_v,
 )
 from cfgaudit.rules.payload import shown_that_tell
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, rule
+from cfgaudit.rules.rule import (
+    BUILD_SHEET,
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    rule,
+)
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Battery
 from cfgaudit.vocabulary.units import number_text
@@ -473,6 +483,73 @@ def current_saturates(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     )
 
 
+@rule(
+    "battery/current-scale-odd",
+    Level.WARNING,
+    limits=("battery.scale_factor", "battery.current_room_most"),
+    sheet="wanted",
+)
+def current_scale_odd(
+    craft: Craft, sheet: "Sheet | None", factor: float, room: float
+) -> Iterator[Yielded]:
+    """The current's scale is many times off: off the firmware's own, or off what the craft draws.
+
+    Held against the firmware's own value where that is recorded, and with a build sheet against the
+    craft's peak: a sensor is chosen to show that, and no more than some times as much.
+
+    In the air: the current and the capacity used are told many times too large or too small. Too
+    small hides that the pack is empty; too large cries all the time, until nobody listens.
+    Mend: set what the sensor's or the board's sheet gives, and compare with a charger what a flight
+    is said to have used.
+    Source: Ohm's law; the two limits are common practice.
+    """
+    battery = craft.battery
+    if battery.current_from != "adc":
+        raise NotApplicable("The current is not read off a pad.")
+    scale, path = abs(battery.current_scale), battery.path("current_scale")
+    if scale == 0:
+        return
+
+    def of_the_firmware() -> Iterator[Yielded]:
+        factory = craft.settings.factory.get(path)  # one of two yardsticks: the sheet is the other
+        base = abs(factory) if isinstance(factory, float) else 0.0
+        ratio = max(scale / base, base / scale) if base else 0.0
+        if ratio > factor * (1 + 1e-9):
+            way = "above" if scale > base else "below"
+            yield Fires(
+                f"The current's scale is {number_text(scale)} mV/A, a factor {ratio:.3g} {way} the "
+                f"firmware's own {number_text(base)} mV/A.",
+                (path,),
+                (("scale_mv_per_a", scale), ("factory_mv_per_a", base), ("factor", ratio)),
+                advice=_LOOK_AT_THE_SENSOR,
+            )
+
+    def of_the_craft() -> Iterator[Yielded]:
+        if sheet is None:
+            raise NotStated(BUILD_SHEET)
+        seen, peak = reference_v(battery) * 1000 / scale, sheet.propulsion.peak_current
+        if seen > room * peak * (1 + 1e-9):
+            yield Fires(
+                f"At {number_text(scale)} mV/A the current input would see {seen:,.0f} A, "
+                f"{seen / peak:.1f} times the {number_text(peak)} A that the craft draws at most.",
+                (path, sheet.propulsion.path("peak_current")),
+                (
+                    ("scale_mv_per_a", scale),
+                    ("full_scale_a", seen),
+                    ("peak_a", peak),
+                    ("factor", seen / peak),
+                ),
+                advice=_LOOK_AT_THE_SENSOR,
+            )
+
+    yield from each((of_the_firmware, of_the_craft), lambda check: check())
+
+
+_LOOK_AT_THE_SENSOR: Final = (
+    "Look up the sensor's or the board's own scale; a decimal point may have moved."
+)
+
+
 def _sensor_that_fits(room_mv: float, peak_a: float) -> str:
     """The greatest scale that shows this current, rounded down so that it does not fire again."""
     if room_mv <= 0:
@@ -492,4 +569,5 @@ RULES = (
     no_alarm,
     cells_mismatch,
     current_saturates,
+    current_scale_odd,
 )

@@ -163,7 +163,8 @@ def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
 def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
     """Roll and pitch have gains that lie far apart.
 
-    Told of P, I and D: most frames are not much heavier about one of the two axes.
+    Told of P, I and D: most frames are not much heavier about one of the two axes. From twice the
+    limit on it is a warning for P: no frame is built so unlike about the two.
 
     In the air: one axis is sluggish or the other shakes.
     Mend: bring the two together, unless the frame is much longer than it is wide.
@@ -192,7 +193,13 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
             paths,
             (("roll", of_roll), ("pitch", of_pitch), ("factor", ratio), ("limit", factor)),
             advice="Bring the two together, unless the frame is much longer than it is wide.",
+            level=_by_how_much(term == "p", ratio, factor),
         )
+
+
+def _by_how_much(judged: bool, ratio: float, factor: float) -> Level | None:
+    """A warning from twice the limit on, for a gain of which that is judged."""
+    return Level.WARNING if judged and ratio > 2 * factor * (1 + 1e-9) else None
 
 
 @rule("gain/far-from-baseline", Level.NOTE, limits=("gain.baseline_factor",))
@@ -200,9 +207,11 @@ def far_from_baseline(craft: Craft, factor: float) -> Iterator[Yielded]:
     """A gain is far from the firmware's own.
 
     A bank whose own factory values are not recorded is held against the first bank's. Gains of
-    0 are left out: what is switched off is no matter of degree.
+    0 are left out: what is switched off is no matter of degree. From twice the limit on it is a
+    warning where a gain that closes the loop (P, I or D) is too great, or P too small.
 
-    In the air: far below, the craft wallows; far above, it shakes and the motors get hot.
+    In the air: far below, the craft wallows, and nearly without P nothing holds it; far above, it
+    shakes and the motors get hot, and many times above it swings up by itself until it breaks.
     Mend: nothing, where the gain was tuned for an uncommon craft; else go back to the factory
     value and begin anew.
     Source: common practice.
@@ -234,6 +243,9 @@ def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielde
             (("gain", gain), ("factory", base), ("factor", ratio), ("limit", factor)),
             advice=f"If it was not tuned for this craft, go back to {number_text(base)} and begin "
             "anew.",
+            level=_by_how_much(
+                term in ("p", "i", "d") and (term == "p" or gain > base), ratio, factor
+            ),
         )
 
 

@@ -1,6 +1,7 @@
 """What happens when the link is lost: rules over the sequence that craft/link_loss.py computes."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 from math import ceil
 from typing import TYPE_CHECKING, Final
 
@@ -10,6 +11,7 @@ from cfgaudit.craft.link_loss import (
     CLOSED_PERCENT,
     FLIES_ON,
     HALF_THE_WEIGHT,
+    STICK_ROOM_US,
     STICKS,
     UNSTEERED,
     Counting,
@@ -271,6 +273,8 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     taken = throttle_on_loss(craft)
     if taken.pulse is None or closed(craft, taken.pulse):
         return
+    if _seen_changed_about(craft):
+        return  # failsafe/values-fit-another-map says it
     share = travel_share(craft, taken.pulse) * 100
     limit, path = _climbs_above(sheet, share)
     if share > limit + _ROUNDING_S:
@@ -317,7 +321,8 @@ def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Source: common practice; textbook for the fall: sqrt(2 g h), drag left out.
     """
     _flies_on(craft)
-    if craft.arming.by != "switch":
+    told = craft.arming.states("by") or "arm" not in craft.switches.ranges.stated()
+    if told and craft.arming.by != "switch":  # where nothing is said, arm's range tells of a switch
         raise NotApplicable("No switch arms the craft.")
     counts = own_values(craft, sheet)
     channels = list(arm_on_loss(craft))
@@ -378,6 +383,9 @@ def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yield
 def sticks_off_centre(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """On link loss roll, pitch or yaw is set off its middle, or held to the end.
 
+    A warning where roll or pitch is held until the action begins, alone among sticks that go to
+    their middles.
+
     In the air: the craft leans, or turns, for as long as that counts, with nobody steering.
     Mend: set the middle, or hold what came last until the action begins.
     Source: common practice. Off is further than the deadband, or 25 us where that is more.
@@ -399,6 +407,16 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 advice=f"Set the middle of {control}, "
                 "or let the values count until the action begins.",
             )
+        elif control in _LEANS and _alone(craft, control):
+            yield Fires(
+                f"On link loss channel {channel}, {control}, holds its last value, and the other "
+                "sticks go to their middles.",
+                (taken.path, path),
+                (("channel", float(channel)),),
+                advice=f"Set the middle of {control}, and compare the map with the order in which "
+                "the transmitter sends.",
+                level=Level.WARNING,
+            )
         return
     found = off_centre(craft, control)
     if found is not None:
@@ -414,8 +432,97 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 ("middle_us", middle),
                 ("off_us", abs(taken.pulse - middle)),
             ),
-            mend=(Edit(taken.path, f"{number_text(middle)} us"),),
+            mend=()
+            if _seen_changed_about(craft)
+            else (Edit(taken.path, f"{number_text(middle)} us"),),
+            advice="Compare the map with the order in which the transmitter sends."
+            if _seen_changed_about(craft)
+            else "",
         )
+
+
+_LEANS: Final = ("roll", "pitch")
+
+
+def _alone(craft: Craft, held: str) -> bool:
+    """Whether the other sticks go to their middles on link loss, as far as that is stated."""
+    others = [control for control in STICKS if control != held]
+    with suppress(NotStated):
+        taken = [channel_on_loss(craft, craft.receiver.map[control]) for control in others]
+        return all(one.pulse is not None for one in taken) and not any(
+            off_centre(craft, control) for control in others
+        )
+    return False
+
+
+@rule("failsafe/values-fit-another-map", Level.ERROR)
+def values_fit_another_map(craft: Craft) -> Iterator[Yielded]:
+    """The link-loss values fit if the throttle and a stick changed places in the channel map.
+
+    The throttle goes to its middle; of roll, pitch and yaw one holds or goes below its middle, as
+    a throttle does, and the other two go to their middles.
+
+    In the air: if it is the map that is wrong, the stick that is pushed forward opens the throttle,
+    and the throttle tips the craft over: it leaps and flips. If it is the values, link loss drives
+    the motors while one stick stays where it was.
+    Mend: see at the bench, propellers off, which control each stick moves; then correct the map,
+    or the two values, whichever is untrue.
+    Source: common practice: on link loss sticks go to their middles, the throttle holds, closes or
+    sinks the craft.
+    """
+    stick = _changed_about(craft)
+    if not stick:
+        return
+    throttle, one = throttle_on_loss(craft), channel_on_loss(craft, craft.receiver.map[stick])
+    does = "holds" if one.pulse is None else f"goes to {grouped(one.pulse)} us"
+    yield Fires(
+        f"On link loss the throttle, channel {throttle.channel}, goes to its middle, "
+        f"{grouped(throttle.pulse or 0.0)} us, and {stick}, channel {one.channel}, {does}: that "
+        "fits if the two changed places in the map.",
+        (
+            craft.receiver.map.path("throttle"),
+            craft.receiver.map.path(stick),
+            throttle.path,
+            one.path,
+        ),
+        (
+            ("throttle_channel", float(throttle.channel)),
+            (f"{stick}_channel", float(one.channel)),
+            ("throttle_us", throttle.pulse or 0.0),
+        ),
+        advice="Propellers off: see which control each stick moves. Then correct the map, or the "
+        "two values, whichever is untrue.",
+    )
+
+
+def _seen_changed_about(craft: Craft) -> bool:
+    """Whether `_changed_about` names a stick, as far as what it looks at is stated."""
+    with suppress(NotStated):
+        return bool(_changed_about(craft))
+    return False
+
+
+def _changed_about(craft: Craft) -> str:
+    """The stick that takes on link loss what a throttle should, where the throttle takes a stick's.
+
+    Empty where there is none, or more than one. Raises NotStated.
+    """
+    throttle = throttle_on_loss(craft)
+    if throttle.pulse is None:
+        return ""
+    if abs(throttle.pulse - craft.receiver.centre_of(throttle.channel)) > STICK_ROOM_US:
+        return ""
+    odd = []
+    for control in STICKS:
+        channel = craft.receiver.map[control]
+        taken = channel_on_loss(craft, channel)
+        if taken.pulse is None:
+            odd.append(control)
+        elif off_centre(craft, control) is not None:
+            if taken.pulse > craft.receiver.centre_of(channel):
+                return ""
+            odd.append(control)
+    return odd[0] if len(odd) == 1 else ""
 
 
 @rule("failsafe/home-without-position", Level.ERROR)
@@ -696,12 +803,16 @@ def falls(craft: Craft, most: float) -> Iterator[Yielded]:
 
     In the air: it falls. Drag makes it slower than the figure, never soft.
     Mend: land or return home where the craft can; where it can't, fly low, over empty ground.
-    Source: textbook: v = sqrt(2 g h), a fall without drag.
+    Source: textbook: v = sqrt(2 g h), a fall without drag. The height is that of the way home
+    where a switch asks for it, else the greatest one.
     """
     if craft.failsafe.action != "motors_off":
         raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: the motors go "
                             "on.")  # fmt: skip
-    height, path = flight_height(craft)
+    if _no_way_home(craft):
+        height, path = craft.home.ceiling, craft.home.path("ceiling")
+    else:
+        height, path = flight_height(craft)
     speed = ground_speed_m_per_s(height)
     if speed > most:
         ceiling = path.endswith("ceiling")
@@ -720,6 +831,14 @@ def falls(craft: Craft, most: float) -> Iterator[Yielded]:
         )
 
 
+def _no_way_home(craft: Craft) -> bool:
+    """Whether nothing asks for the way home, so that its height tells nothing of the flights."""
+    if craft.position.states("enabled") and not craft.position.enabled:
+        return True
+    functions = craft.switches.ranges.stated()
+    return bool(functions) and "return_home" not in functions
+
+
 RULES = (
     none,
     receiver_hides_loss,
@@ -729,6 +848,7 @@ RULES = (
     disarms_in_air,
     function_comes_on,
     sticks_off_centre,
+    values_fit_another_map,
     home_without_position,
     needs_accelerometer,
     too_slow,

@@ -13,6 +13,7 @@ from cfgaudit.physics.filters import (
     chain_response,
     group_delay_s,
     magnitude_db,
+    phase_delay_s,
     stage,
 )
 from cfgaudit.physics.motors import range_missed
@@ -298,7 +299,9 @@ def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Y
     How late is too late hangs on how quickly the craft turns: the limit is that of a craft with
     5 inch propellers, a sixth of a turn of the phase at 20 Hz, and goes with the square root of
     the propeller's diameter. Beyond it is a warning, beyond half as much again an error: a D term
-    that is a quarter of a turn late damps nothing. Without the diameter it is told and not judged.
+    that is a quarter of a turn late damps nothing. A cutoff near 20 Hz or below it has little group
+    delay there and turns the phase all the same, which is what the loop is stable by: such a stage
+    is judged by its phase. Without the diameter the limit is that of 15 inch propellers.
 
     In the air: the later the signal, the lower the gains must be; a craft that is late by too
     much wobbles in its own wash and after quick turns, and oscillates in the end.
@@ -314,25 +317,42 @@ def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Y
         sized = sheet is not None and sheet.propulsion.states("diameter")
         if sheet is None or not sized:
             yield Lacks("sheet.propulsion.diameter")
-            yield _late(series, None)
+            yield _late(series, most * sqrt(_LARGEST_DIAMETER_MM / _USUAL_DIAMETER_MM), False)
         else:
             diameter = sheet.propulsion.diameter
-            yield _late(series, most * sqrt(diameter / _USUAL_DIAMETER_MM))
+            yield _late(series, most * sqrt(diameter / _USUAL_DIAMETER_MM), True)
 
 
 _USUAL_DIAMETER_MM: Final = 127.0  # 5 inches, the size that the limit is common practice for
+_LARGEST_DIAMETER_MM: Final = 381.0  # 15 inches: what turns more slowly is no small craft
 _QUARTER_TURN: Final = 1.5  # against the sixth of a turn that the limit is
 
 
-def _late(series: list[FilterStage], most: float | None) -> Fires:
+_HIDDEN: Final = 0.8  # a group delay of less than this part of the phase's hides how late it is
+
+
+def _lag_ms(part: FilterStage) -> float:
+    """How late a part's phase makes a sway of 20 Hz, in milliseconds."""
+    if above_nyquist(AT_HZ, part.stage.rate_hz):
+        return 0.0
+    return phase_delay_s(part.stage, AT_HZ) * part.times * 1000
+
+
+def _late(series: list[FilterStage], most: float, sized: bool) -> Fires:
     late = [(part, delay_ms(part, AT_HZ)) for part in series]
     total = sum(ms for _, ms in late)
     before_d = sum(ms for part, ms in late if part.chain != "D-term")
     told = [f"{part.says} {ms:.2f} ms" for part, ms in late]
     rates = dict.fromkeys(f"{part.chain} at {part.stage.rate_hz:,.6g} Hz" for part in series)
-    over = 0.0 if most is None else total / most
+    lags = [(ms, _lag_ms(part)) for part, ms in late]
+    as_late = sum(lag if lag * _HIDDEN > ms else ms for ms, lag in lags)
+    over = max(total, as_late) / most
     level = Level.ERROR if over > _QUARTER_TURN * (1 + 1e-9) else Level.WARNING
-    bears = f" A craft of this size bears {most:.2f} ms." if most is not None else ""
+    bears = f" A craft of this size bears {most:.2f} ms." if sized else ""
+    if not sized and over > 1 + 1e-9:
+        bears = f" Even a craft of 15 inch propellers bears no more than {most:.2f} ms."
+    if as_late > max(most, total) * (1 + 1e-9):
+        bears = f" A cutoff so low turns the phase further, as {as_late:.2f} ms would.{bears}"
     return Fires(
         f"At {AT_HZ:g} Hz the filters delay the D term by {total:.2f} ms and the rest by "
         f"{before_d:.2f} ms: {listed(told)}.{bears} Reckoned: {listed(list(rates))}.",
@@ -341,7 +361,8 @@ def _late(series: list[FilterStage], most: float | None) -> Fires:
             ("total_ms", total),
             ("before_dterm_ms", before_d),
             ("at_hz", AT_HZ),
-            *((("limit_ms", most),) if most is not None else ()),
+            ("as_late_as_ms", as_late),
+            *((("limit_ms", most),) if sized or over > 1 + 1e-9 else ()),
             *((f"{part.figure}_ms", ms) for part, ms in late),
         ),
         advice="Raise cutoffs, or make notches fewer or narrower, as far as the noise allows.",

@@ -114,7 +114,7 @@ def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     alike. Layout and rotation say how each propeller must turn. Where no build sheet tells it,
     the directions set in the speed controllers must be all alike (the wiring then makes the
     difference) or differ exactly as the spins do (motors wired alike); anything else is a
-    warning only, since a dump can't show how one motor is wired.
+    note only, since a dump can't show how one motor is wired.
 
     In the air: with all turns the other way yaw feeds back the wrong way and the craft spins
     up; with some of them wrong it turns by itself and may flip.
@@ -213,7 +213,7 @@ def _against_directions(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded
         ),
         (("reversed", len(backward)), ("arms", len(directions)), ("odd_arms", count)),
         advice=f"Propellers off: look which way the motors of {', '.join(arms)} turn.",
-        level=Level.WARNING,
+        level=Level.NOTE,
     )
 
 
@@ -383,8 +383,8 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     )
 
 
-@rule("motor/poles-odd", Level.ERROR)
-def poles_odd(craft: Craft) -> Iterator[Yielded]:
+@rule("motor/poles-odd", Level.ERROR, sheet="wanted")
+def poles_odd(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The motors' magnets are an odd number, which no motor has.
 
     In the air: every speed that the motors report is off, and the notches that follow the speed
@@ -397,6 +397,7 @@ def poles_odd(craft: Craft) -> Iterator[Yielded]:
         return
     if poles == 0 and _nothing_counts_turns(craft):
         raise NotApplicable("Nothing reads the motors' speed, so the poles are not asked for.")
+    counted = _counted_poles(craft, sheet) if sheet else 0
     told = f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}"
     yield Fires(
         f"{told}; they come in pairs, north beside south, so the number is even."
@@ -404,8 +405,19 @@ def poles_odd(craft: Craft) -> Iterator[Yielded]:
         else f"{told}: the number was never set.",
         (craft.motors.path("poles"),),
         (("poles", poles),),
-        advice="Count the magnets in the bell of one motor, not the coils inside it.",
+        mend=(Edit(craft.motors.path("poles"), str(counted)),) if counted else (),
+        advice=""
+        if counted
+        else "Count the magnets in the bell of one motor, not the coils inside it.",
     )
+
+
+def _counted_poles(craft: Craft, sheet: "Sheet") -> int:
+    """The even number of magnets that the build sheet has of every motor; 0 where it has none."""
+    motors = [part for part in sheet.motors if not is_servo(craft, part.name)]
+    counted = {motor.poles if motor.states("poles") else 0 for motor in motors}
+    found = counted.pop() if len(counted) == 1 else 0
+    return 0 if found % 2 else found
 
 
 def _stated_of_one_over(craft: Craft, motor: Motor) -> tuple[str, ...]:

@@ -487,6 +487,8 @@ def altitude_above_ceiling(craft: Craft) -> Iterator[Yielded]:
 def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
     """The height on the way home is below that of an ordinary tree.
 
+    A warning below half of the limit: bushes, fences, houses and the pilot stand there.
+
     In the air: on its way home the craft meets a tree, a roof or a wire that the pilot flew
     around on the way out.
     Mend: set it above whatever stands between the craft and home.
@@ -500,6 +502,7 @@ def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
             (craft.home.path("altitude"),),
             (("altitude_m", altitude), ("limit_m", least)),
             advice="Set it above whatever stands between the craft and home.",
+            level=Level.WARNING if altitude < least / 2 else None,
         )
 
 

@@ -200,11 +200,13 @@ def no_console_left(craft: Craft) -> Iterator[Yielded]:
     In the air: nothing at once; but the owner is locked out of the settings, and whatever else
     this audit finds can't be put right.
     Mend: give one port, best the USB one, the console role before saving.
-    Source: common practice.
+    Source: common practice. A dump that says nothing of a USB port leaves open what that one does.
     """
     if carrying(craft, "console"):
         return
     ports = ports_by_roles(craft)
+    if not any(port.name.startswith("usb") for port in ports):
+        raise NotStated("ports.usb.roles")
     usb = [port for port in ports if port.name.startswith("usb") and not port.roles]
     yield Fires(
         f"None of the {len(ports)} ports carries the console: the settings can't be reached.",

@@ -1,6 +1,7 @@
 """Switches: which ranges are where, what is on at rest, together, and side by side."""
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from itertools import combinations, groupby
 from typing import Final, NamedTuple
 
@@ -312,7 +313,7 @@ CONTRADICTIONS: Final = (
 _CONTRADICTING: Final = frozenset(frozenset((c.one, c.other)) for c in CONTRADICTIONS)
 
 
-@rule("switch/armed-at-rest", Level.WARNING)
+@rule("switch/armed-at-rest", Level.ERROR)
 def armed_at_rest(craft: Craft) -> Iterator[Yielded]:
     """Arm is on at its channel's lowest pulse, where a switch rests.
 
@@ -353,8 +354,10 @@ def _travel_path(craft: Craft, channel: int, end: str) -> str:
 def arm_shared(craft: Craft) -> Iterator[Yielded]:
     """A position of arm's switch works another function too.
 
+    An error where that is the way home or the failsafe and no position arms without it.
+
     In the air: who wants that function arms the craft with it, and who arms the craft gets that
-    function unasked.
+    function unasked: with the way home it leaves as it is armed.
     Mend: give arm a channel of its own.
     Source: common practice. What contradicts arm is said by switch/both-active instead.
     """
@@ -377,7 +380,18 @@ def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
                 (ARM, craft.switches.path_of(other)),
                 _figures(channel, stretches),
                 advice="Give arm a channel of its own.",
+                level=Level.ERROR
+                if other in _GRAVE and _never_alone(craft, channel, other)
+                else None,
             )
+
+
+def _never_alone(craft: Craft, channel: int, other: str) -> bool:
+    """Whether wherever arm's switch rests with arm on, the other function is on too."""
+    ranges = craft.switches.ranges.all()
+    on = [active_at(ranges, channel, pulse) for pulse in resting(craft, ranges, channel)]
+    armed = [active for active in on if "arm" in active]
+    return bool(armed) and all(other in active for active in armed)
 
 
 def _said(stretches: list[tuple[int, int]]) -> str:
@@ -584,14 +598,19 @@ def edge_at_position(craft: Craft, least: float) -> Iterator[Yielded]:
     Mend: leave room between the range's end and the position.
     Source: common practice. Three positions cut where they meet (900..1300..1700..2100 us) are
     sound: no switch rests there. The middle counts where a range tells that the switch has one.
+    Where the position arms at rest, switch/armed-at-rest says it, and no more than that.
     """
     yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
+    ranges, armed = craft.switches.ranges.all(), False
     spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    yield from each(spans, lambda item: _edges(craft, *item, least))
+    with suppress(NotStated):
+        armed = any(isinstance(found, Fires) for found in armed_at_rest.check(craft))
+    yield from each(spans, lambda item: _edges(craft, *item, least, armed))
 
 
-def _edges(craft: Craft, function: str, span: SwitchRange, least: float) -> Iterator[Yielded]:
+def _edges(
+    craft: Craft, function: str, span: SwitchRange, least: float, armed: bool
+) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
     own = [other for other in ranges[function] if other.channel == span.channel]
     # where one range of the function goes on with the next, nothing changes
@@ -604,7 +623,8 @@ def _edges(craft: Craft, function: str, span: SwitchRange, least: float) -> Iter
             reached = (pulse == rests[0] and end == "ends") or (
                 pulse == rests[-1] and end == "begins"
             )
-            if abs(edge - pulse) < least and edge not in inner and not reached:
+            told = armed and function == "arm" and pulse == rests[0] >= span.low
+            if abs(edge - pulse) < least and edge not in inner and not reached and not told:
                 yield Fires(
                     f"On channel {span.channel} {function} {end} at {grouped(edge)} us, "
                     f"{grouped(abs(edge - pulse))} us from where the switch rests, "

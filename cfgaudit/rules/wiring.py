@@ -366,8 +366,9 @@ def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     An error for a motor, for what measures the pack and for a receiver's pulses; and where one
     of these uses is given to a pad to which something else is soldered.
 
-    In the air: a motor stands still or gets another one's signal; the pack's voltage is read off
-    a bare pad, so nothing warns of an empty one; lights and buzzer do nothing.
+    In the air: with two motors' wires changed about each answers for the other, and the craft flips
+    as it leaves the ground; so it does with a motor that gets no signal. A sense wire's pad left
+    out, the pack is read off a bare one, and nothing warns of an empty one; a lamp stays dark.
     Mend: give the pad the use that is soldered to it.
     Source: the wiring as the build sheet states it.
     """

@@ -21,7 +21,7 @@ _WIRED = (
     "board.rotation.", "ports.", "pads.", "frame.", "motors.", "esc.front_", "esc.rear_",
     "sensors.compass.rotation.", "receiver.ends.", "receiver.link", "battery.cells",
     "battery.capacity", "battery.chemistry", "video.plan.", "video.transmitter.band",
-    "video.transmitter.channel", "video.transmitter.frequency",
+    "video.transmitter.channel", "video.transmitter.frequency", "camera.control",
 )  # fmt: skip
 
 

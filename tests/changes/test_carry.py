@@ -116,7 +116,8 @@ def test_what_belongs_to_the_craft_as_it_is_built_is_left_unless_it_is_asked_for
 @pytest.mark.parametrize(
     "path",
     ["battery.cells", "battery.capacity", "receiver.link", "video.transmitter.frequency",
-     "video.plan.river", "ports.uart1.roles", "motors.front_left.output", "board.rotation.yaw"],
+     "video.plan.river", "ports.uart1.roles", "motors.front_left.output", "board.rotation.yaw",
+     "camera.control"],
 )  # fmt: skip
 def test_pack_link_and_frequencies_belong_to_the_craft_as_it_is_built(path: str) -> None:
     assert path.startswith(_WIRED)
