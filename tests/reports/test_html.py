@@ -166,7 +166,7 @@ def test_findings_come_by_level_with_place_figures_and_mend(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     text = page(monkeypatch, FAULTY)
-    assert text.index('id="level-error"') < text.index('id="level-warning"')
+    assert text.index('id="level-error"') < text.index('id="level-note"')
     article = text[text.index('id="failsafe/throttle-closes"') :]
     article = article[: article.index("</article>")]
     assert "faulty/dipper-after-repair.dump:320" in article
