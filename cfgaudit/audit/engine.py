@@ -31,19 +31,23 @@ if TYPE_CHECKING:
 _OF_ANOTHER: Final = "sheet/another-craft"
 
 
+class IllFormed(TypeError):  # noqa: N818 (it is what the rule did)
+    """What a rule yielded is not sound; the text says how, and holds no value of a dump."""
+
+
 def well_formed(yielded: object, crafts: int | None) -> None:
-    """Raise TypeError, with what is wrong, for anything but a sound Fires or Lacks.
+    """Raise IllFormed, with what is wrong, for anything but a sound Fires or Lacks.
 
     `crafts` is how many craft a fleet rule looked at; None for a rule over one craft. Rules of
     other packages come without our type checks.
     """
     if isinstance(yielded, Lacks):
         if not isinstance(yielded.path, str) or not _counted((yielded.craft,), crafts or 1):
-            raise TypeError("Lacks wants a path, and a craft that it looked at")
+            raise IllFormed("Lacks wants a path, and a craft that it looked at")
     elif isinstance(yielded, Fires):
         _fires(yielded, crafts)
     else:
-        raise TypeError(f"it yielded what is of type {type(yielded).__name__}")
+        raise IllFormed(f"it yielded what is of type {type(yielded).__name__}")
 
 
 def _fires(fires: Fires, crafts: int | None) -> None:
@@ -57,12 +61,12 @@ def _fires(fires: Fires, crafts: int | None) -> None:
     }
     for part, holds in sound.items():
         if not holds:
-            raise TypeError(f"its Fires has a wrong {part}")
+            raise IllFormed(f"its Fires has a wrong {part}")
     owners = 0 if crafts is None else len(fires.paths)
     if not isinstance(fires.crafts, tuple) or len(fires.crafts) != owners:
-        raise TypeError("its Fires wants in crafts whose each path is, if it looks at several")
+        raise IllFormed("its Fires wants in crafts whose each path is, if it looks at several")
     if not _counted(fires.crafts, crafts or 0):
-        raise TypeError("its Fires names a craft that it did not look at")
+        raise IllFormed("its Fires names a craft that it did not look at")
 
 
 def _all(members: object, kind: type) -> bool:
@@ -258,8 +262,9 @@ def run(
     except NotApplicable as answer:
         why = answer.why
     except Exception as error:  # a rule's fault must not hide what the other rules find
+        fault = str(error) if isinstance(error, IllFormed) else fault_of(error)
         message = (
-            f"{_FAILED} ({fault_of(error)}), so it says nothing about this craft. Please report "
+            f"{_FAILED} ({fault}), so it says nothing about this craft. Please report "
             "it with the dump, redacted; `cfgaudit --debug ...` gives the details."
         )
         fired.append(Fires(message, (), level=Level.ERROR))

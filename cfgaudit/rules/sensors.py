@@ -487,7 +487,7 @@ def altitude_above_ceiling(craft: Craft) -> Iterator[Yielded]:
 def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
     """The height on the way home is below that of an ordinary tree.
 
-    A warning below half of the limit: bushes, fences, houses and the pilot stand there.
+    A warning below half of the limit: hedges, fences, houses and the pilot stand there.
 
     In the air: on its way home the craft meets a tree, a roof or a wire that the pilot flew
     around on the way out.

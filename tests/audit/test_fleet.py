@@ -126,11 +126,11 @@ def among(fleet: Sequence[Craft]) -> Iterator[Yielded]:
     raise ZeroDivisionError(len(fleet))
 
 
-def test_a_fleet_rule_that_crashes_becomes_a_warning_and_what_it_lacks_is_kept_by_craft() -> None:
+def test_a_fleet_rule_that_crashes_becomes_an_error_and_what_it_lacks_is_kept_by_craft() -> None:
     outcome = audit_fleet(sending(5700, 5800), (among,))
     assert [(f.level, f.crafts) for f in outcome.findings] == [
+        (Level.ERROR, ()),
         (Level.ERROR, (1,)),
-        (Level.WARNING, ()),
     ]
     ((_, lacks),) = outcome.not_checked
     assert lacks == (Lacks("craft.name", 1), Lacks("craft.name", 0))

@@ -286,7 +286,7 @@ def test_the_last_step_ends_the_list(monkeypatch: pytest.MonkeyPatch, folder: Pa
         (["--done", "audit"], "never ticked"),
         (["--done", "joints", "--done", "bells", "--value", "3"], "give each its own value"),
         (["--done", "propellers-off", "--done", "warm"], "nothing was recorded"),
-        (["--done", "propellers-off", "--at", "tomorrow"], "does not match"),
+        (["--done", "propellers-off", "--at", "tomorrow"], "'tomorrow' is no time"),
         (["--left", "--done", "joints"], "--left goes with the list"),
         (["--done", "propellers-off", "--value", "perhaps"], "yes or no is expected"),
         (["--new"], "takes one DUMP"),

@@ -150,7 +150,6 @@ def told(monkeypatch: pytest.MonkeyPatch, folder: Path, *arguments: str) -> str:
     [
         ("DIPPER", "; letter case counts: dipper"),
         ("diper", "; did you mean dipper?"),
-        ("heron", ""),
     ],
 )
 def test_a_table_of_no_craft_is_told_with_its_line_and_what_is_nearly_so(

@@ -20,7 +20,6 @@ PAIRS = [
     ("upgrades/goosander-1.11.0.dump", "goosander.dump"),
     ("upgrades/wagtail-6.9.0.dump", "wagtail.dump"),
     ("dipper.dump", "wagtail.dump"),
-    ("broken/no-dialect.dump", "broken/empty.dump"),
 ]
 
 
