@@ -30,7 +30,7 @@ def of(path: Path) -> Opened:
 
 
 def found(settings: Settings) -> list[object]:
-    """What the audit says, but for the rules that ask for a redaction."""
+    """What the audit says, but for the rules that ask for a redaction, and a name that acts."""
     outcome = audit(settings)
     spoken = [
         (f.rule.id, f.level, f.paths, f.figures, f.fingerprint)
