@@ -13,7 +13,7 @@ UNKNOWN = """; rushes 3.1 on board Fen 2
 craft name: Teal
 craft keeper: north team
 loop rate hz: 4000
-motor idle percent: 5.5
+idle throttle percent: 5.5
 battery cells: 4
 ; listing ends
 """
