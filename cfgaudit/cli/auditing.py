@@ -15,7 +15,7 @@ from cfgaudit.cli.options import JudgedBy, bounds_asked_for
 from cfgaudit.reports.wording import left_out, not_audited
 from cfgaudit.rules.book import book, every_rule, fleet_book
 from cfgaudit.rules.rule import Level, Limits, Rule
-from cfgaudit.settings import Settings
+from cfgaudit.settings import Settings, TroubleKind
 
 if TYPE_CHECKING:  # one dump alone has no use for it
     from cfgaudit.audit.blind import Blindness
@@ -91,9 +91,13 @@ def caused(
 ) -> "tuple[ToldCause, ...]":
     """The causes of what an audit found: among the changes since an earlier dump, if there is one.
 
-    None for a craft with notes alone, and for one that was not audited.
+    None for a craft with notes alone, for one that was not audited, and of a dump that is cut off:
+    what seems to lack there may stand behind its end.
     """
+    cut_off = any(t.kind is TroubleKind.TRUNCATED for t in found.settings.troubles)
     if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
+        return ()
+    if cut_off:
         return ()
     from cfgaudit.audit.causes import auditor_for, likely, since  # only a craft with faults has any
     from cfgaudit.work.causes import told

@@ -274,14 +274,16 @@ _DANGER: Final = (
 def by_danger(findings: "Sequence[Finding]") -> "list[Finding]":
     """Findings of one level by what is a danger: at the bench already, then in the air, the rest.
 
-    Within that what can start, drop or turn over the craft comes before what makes it deaf.
+    Within that what can start, drop or turn over the craft comes before what makes it deaf. That a
+    dump is cut off comes first of all: what else is told may be for want of the rest.
     """
     rank = {level: number for number, level in enumerate(Level)}
 
-    def danger(finding: "Finding") -> tuple[int, bool, int]:
+    def danger(finding: "Finding") -> tuple[int, bool, bool, int]:
         area = finding.rule.area
         place = _DANGER.index(area) if area in _DANGER else len(_DANGER)
-        return rank[finding.level], "bench" not in finding.rule.doc.air, place
+        whole = finding.rule.id != "dump/truncated"
+        return rank[finding.level], whole, "bench" not in finding.rule.doc.air, place
 
     return sorted(findings, key=danger)  # stable: else as they come
 

@@ -154,6 +154,7 @@ def _differing(before: Sequence[str], after: Sequence[str]) -> list[Put]:
             found += [
                 Put(start + offset + 1 if start + offset < stop else 0, after[at].strip())
                 for offset, at in enumerate(range(first, last))
+                if after[at].strip()  # a free line before a head is not typed in
             ]
     return found
 

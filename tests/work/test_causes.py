@@ -1,5 +1,9 @@
 """What is told of causes: lines that can be typed together, and nothing that only just does."""
 
+from pathlib import Path
+
+import pytest
+
 from cfgaudit.audit.causes import Cause, auditor_for, likely
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.audit.guesses import Ground
@@ -13,6 +17,7 @@ from cfgaudit.work.mend import mend
 from cfgaudit.work.record import RecordEntry, StepOutcome, disputed, working_list
 from cfgaudit.work.steps import known_of
 from tests.audit.seeding import opened, settings_of, sheet_of, text_of
+from tests.cli.calling import CORPUS, call
 from tests.work.test_record import AT
 
 CRAFT = "wagtail"
@@ -189,3 +194,19 @@ def test_what_the_bench_confirms_or_the_sheet_corrects_is_not_disputed() -> None
     failed = done._replace(outcome=StepOutcome.FAILED)
     corrected = sheet_of(CRAFT, text_of(CRAFT, sheet=True).replace("output = 4", "output = 7"))
     assert not disputed(corrected, [failed])["sheet.motors.front_right.output"].disputed
+
+
+def test_of_a_dump_that_is_cut_off_nothing_is_guessed_and_that_comes_first(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """What seems to lack may stand behind the end: no line is told that would only say it again."""
+    whole = (CORPUS / "dipper.dump").read_text(encoding="utf-8").splitlines(keepends=True)
+    cut = tmp_path / "dipper.dump"
+    cut.write_text("".join(whole[:300]), encoding="utf-8")
+    sedge = str(CORPUS / "dialects" / "sedge.toml")
+    answer = call(monkeypatch, ["check", str(cut), "--dialect", sedge])
+    assert answer.status == 1
+    assert "a new line" not in answer.out
+    errors = [line for line in answer.out.splitlines() if line.startswith("ERROR")]
+    assert len(errors) > 1
+    assert errors[0].split()[1] == "dump/truncated"
