@@ -158,6 +158,8 @@ def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
         if not answer.value:
             continue
         path = answer.path or answer.asked
+        if _is_secret(path):
+            continue  # a dialect is passed on, and may not hold it
         if path != answer.asked:
             renamed(proposals, answer.asked.split(".")[1], path.split(".")[1])
         try:
@@ -165,6 +167,11 @@ def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
         except BadValue:
             continue
     return proposals
+
+
+def _is_secret(path: str) -> bool:
+    found = declared(path)
+    return found is not None and found.traits.secret
 
 
 def problem_of(path: str, value: str) -> str:
@@ -230,6 +237,8 @@ def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
             continue
         for path, gain in _askable(proposal, chosen):
             if path in asked or path in made.settings or declared(path) is None:
+                continue
+            if _is_secret(path):
                 continue
             sureness = 0.4 + 0.6 * (proposal.sure if proposal.chosen else 0.2)
             before = found.get(path)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 _SPLIT = re.compile(r"[,;/|()]|\band\b")
 _NUMBER_FIRST = re.compile(r"(\d+)\s*(?:=|:|-|is|means|for)?\s*([a-z][a-z0-9 _-]*)")
 _WORD_FIRST = re.compile(r"([a-z][a-z _-]*?)\s*(?:=|:|-|is)?\s*(\d+)")
+_LETTER_FIRST = re.compile(r"([a-z]{1,2})\s*(?:=|:|is|means|for)?\s+([a-z0-9][a-z0-9 _-]*)")
 _SEVERAL = re.compile(r"(\d+) (?:to|\.\.|-) (\d+)\s*(?:=|:|is|are)?\s*([a-z]+?)s?\b.*")
 _TITLE = re.compile(r"^[^:\d]*:\s")
 
@@ -24,6 +25,18 @@ def codes_in(remark: str) -> dict[str, str]:
     return found if len(found) >= 2 else {}
 
 
+def letters_in(remark: str) -> dict[str, str]:
+    """Each letter of a remark with the words for it, where it lists nothing else.
+
+    >>> letters_in("p pin, e escs"), letters_in("in tens of us")
+    ({'p': 'pin', 'e': 'escs'}, {})
+    """
+    text = _TITLE.sub("", remark.casefold())
+    clauses = [clause.strip() for clause in _SPLIT.split(text) if clause.strip()]
+    found = _codes(clauses, _LETTER_FIRST, 1)
+    return found if len(found) == len(clauses) >= 2 else {}
+
+
 def _codes(clauses: Sequence[str], pattern: re.Pattern[str], number: int) -> dict[str, str]:
     found: dict[str, str] = {}
     for clause in clauses:
@@ -40,5 +53,5 @@ def _codes(clauses: Sequence[str], pattern: re.Pattern[str], number: int) -> dic
 
 def are_bits(codes: Sequence[str]) -> bool:
     """Whether numbers are the worths of bits: powers of two, more of them than 1 and 2."""
-    numbers = [int(code) for code in codes if int(code)]
+    numbers = [int(code) for code in codes if code.isdigit() and int(code)]
     return len(numbers) >= 3 and all(not n & (n - 1) for n in numbers)

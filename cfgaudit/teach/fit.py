@@ -8,9 +8,9 @@ from functools import cache, lru_cache
 from math import log10, pi
 from typing import NamedTuple
 
-from cfgaudit.teach.codes import are_bits, codes_in
+from cfgaudit.teach.codes import are_bits, codes_in, letters_in
 from cfgaudit.teach.keys import NOTHING, Family, Field
-from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, unit_of
+from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, measure_of, unit_of
 from cfgaudit.teach.words import (
     AXES,
     CONTROLS,
@@ -178,6 +178,9 @@ class Hint(NamedTuple):
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
     codes = next((found for one in reversed(family.remarks) if (found := codes_in(one))), {})
+    if seen.words:
+        letters = letters_in(family.remarks[-1]) if family.remarks else {}
+        codes = {text: letters[text.casefold()] for text in seen.words if text.casefold() in letters}
     return _measured_hint(family, seen)._replace(codes=tuple(codes.items()))
 
 
@@ -187,9 +190,11 @@ def _measured_hint(family: Family, seen: Field) -> Hint:
     counted = _FROM_ZERO.search(remark)
     shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
     step = _fraction(seen.step)
-    measure = unit_of(seen.unit) if seen.unit else None
+    measure = measure_of(seen.unit) if seen.unit else None
     if measure is not None and measure.unit:
         return Hint(measure.unit, measure.scale * (step or 1), shift=shift)
+    if step is None and measure is not None and measure.scale != 1:
+        step = measure.scale
     if step is not None:
         return Hint("", step, shift=shift)
     named = _measure_of(seen.names)
@@ -273,8 +278,8 @@ _SELDOM = 1.0  # what a setting that few firmwares state must have over another 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
-    numbers = hint.codes and not seen.words and not seen.switch
-    fit = (_coded_fit(goal, seen, hint) if numbers else None) or _fit(goal, seen, hint)
+    coded = hint.codes and not seen.switch
+    fit = (_coded_fit(goal, seen, hint) if coded else None) or _fit(goal, seen, hint)
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
     return fit

@@ -49,6 +49,7 @@ _PIECE = re.compile(
 )
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
+_LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
 _GLUED_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))([A-Za-z%°/]{1,6})")
 
 
@@ -247,8 +248,21 @@ def _line_families(
             rows.append(((*index, entry.parts[0].text), entry, entry.parts[1:]))
         else:
             rows.append((index, entry, _words_joined(entry)))
-    fill(family, rows, {})
+    fill(family, rows, dict(enumerate(entries[0][1].titles or _names_behind(entries[0][1], rows))))
+    for one in family.fields:
+        one.unit = one.unit or entries[0][1].unit
+        one.step = one.step or entries[0][1].step
     yield family
+
+
+def _names_behind(
+    entry: ScopedLine, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
+) -> tuple[str, ...]:
+    """The names that a remark behind a line gives its values: `-24 66  # roll pitch`."""
+    said = re.split(r"[;:]| of ", entry.behind)[0]
+    names = tuple(re.findall(r"[A-Za-z][\w-]*", said))
+    counts = {len(parts) for _, _, parts in rows}
+    return names if len(names) > 1 and counts == {len(names)} else ()
 
 
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
@@ -339,11 +353,13 @@ def fill(
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
     usual = counts.most_common(1)[0][0] if counts else 0
-    if _is_list(family, slots, usual):
+    titled = rows[0][1].titles and not _is_counted(rows[0][1].titles)
+    if not titled and _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
     label = ""
-    columns_before = usual - 1 if rows[0][1].header else 0  # of a table: they say nothing
+    of_items = rows[0][1].header and not rows[0][1].titles
+    columns_before = usual - 1 if of_items else 0  # of a table: they say nothing
     for name, found in slots.items():
         if name.isdigit() and int(name) < columns_before and found[0][2].text != "|":
             family.parts.append(("", (-1,)))
@@ -359,6 +375,11 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _is_counted(titles: Sequence[str]) -> bool:
+    """Whether the titles of columns are one word with a number: `ch1`, `ch2`."""
+    return len({title.rstrip("0123456789") for title in titles}) == 1
 
 
 def _slots(
@@ -454,7 +475,8 @@ def _slot(
     cuts = [_pieces(span, alone=len(found) == 1) for _, _, span in live]
     shapes = Counter(tuple(p.text if not v else "" for p, v in cut) for cut in cuts)
     first = len(family.fields)
-    own = (title, *((family.head,) if family.form is not Row or family.head else ()))
+    lone = title and _LETTER.fullmatch(family.head)  # the letter of rows: it names nothing
+    own = (title, *((family.head,) if family.head and not lone else ()))
     words = any(not v and _is_unit_text(p.text) for cut in cuts for p, v in cut)
     signs = {span.text for _, _, span in found}
     if (

@@ -48,6 +48,7 @@ _PARTS = {
     "thousandth": "1/1000", "five": "5", "ten": "10", "hundred": "100", "thousand": "1000",
 }  # fmt: skip
 _PART = re.compile(rf"\b({'|'.join(_PARTS)})s?\b")
+_PARTED = re.compile(r"([a-z%]+)/(10+)\b")  # mm/10: tenths of a millimetre
 _WORD = re.compile(r"[a-z%]+(?:/[a-z]+)?")
 
 
@@ -65,6 +66,28 @@ def unit_of(text: str) -> Measure | None:
         return None
     scale, _, symbol = spelled.rpartition(" ")
     return Measure(symbol, Fraction(scale) if scale else Fraction(1))
+
+
+def measure_of(text: str) -> Measure | None:
+    """The unit, and the worth of a step, that a cell tells: `ms`, `0.1s`, `10 us`, `x100`.
+
+    >>> measure_of("10us"), measure_of("x100"), measure_of("1/100 s")
+    (Measure(unit='us', scale=Fraction(10, 1)), Measure(unit='', scale=Fraction(1, 100)), \
+Measure(unit='s', scale=Fraction(1, 100)))
+    """
+    plain = unit_of(text)
+    if plain is not None:
+        return plain
+    times = _TIMES.fullmatch(text.strip())
+    if times:
+        return Measure("", 1 / Fraction(times.group(1)))
+    stepped = _STEPPED.fullmatch(text.strip())
+    own = unit_of(stepped.group(2)) if stepped else None
+    return Measure(own.unit, own.scale * Fraction(stepped.group(1))) if stepped and own else None
+
+
+_TIMES = re.compile(r"[x*] ?(10+)")
+_STEPPED = re.compile(r"(\d*\.?\d+|1/[1-9]\d*) ?(?:of an? )?(\D+)")
 
 
 def part_of(word: str) -> Fraction | None:
@@ -89,6 +112,11 @@ def measures_in(text: str) -> Iterator[Measure]:
             yield Measure("%", scale)
             continue
         speed = re.search(r"(\w+?)s? (?:a|per|each) second", clause)
+        parted = _PARTED.search(clause)
+        own = unit_of(parted.group(1)) if parted else None
+        if parted and own is not None:
+            yield Measure(own.unit, own.scale / int(parted.group(2)))
+            continue
         words = [word for word in _WORD.findall(clause) if len(word) > 1 or word == "%"]
         known = [m for m in map(unit_of, words) if m is not None and m.unit]
         if speed:

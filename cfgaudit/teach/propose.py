@@ -121,7 +121,9 @@ class Candidate(NamedTuple):
         """Our word for an index's; empty where it is not known."""
         if match.base == 0 and word.isdigit():
             return str(int(word) + 1)
-        return match.words.get(word, "" if match.words and index != "NAME" else word)
+        if word in match.words or (match.words and index != "NAME"):
+            return match.words.get(word, "")
+        return "" if index == "NAME" and re.search(r"\W", word) else word
 
     @property
     def key(self) -> str:

@@ -31,7 +31,7 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.look import remark_mark
-from cfgaudit.teach.measures import unit_of
+from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.words import chunks, is_closed_list, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
@@ -62,14 +62,19 @@ class ScopedLine:
     remark: str
     before: str = ""  # what stands before the head and says on or off: `no `, `disable `
     header: str = ""  # the head row that says which word is the value
+    titles: tuple[str, ...] = ()  # the names of the columns that the parts stand in
+    behind: str = ""  # the remark behind it
+    barred: bool = False  # bars part the key from the value
     more: bool = False  # other cells of a table stand behind the value
+    unit: str = ""  # as another cell of a table states it, and the size of a step
+    step: str = ""
     whole: str = ""  # of a value in brackets or braces: all but what varies in it
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
 
     @property
     def is_cut(self) -> bool:
         """Whether what is its key and what its value is known."""
-        return bool(self.whole or self.header)
+        return bool(self.whole or self.header or self.barred)
 
     @property
     def line(self) -> str:
@@ -95,6 +100,7 @@ class Scope:
         own = {entry.head for entry in self.entries}
         if self.entries and isinstance(self.entries[0].shape, Row):
             own |= {span.text for span in self.entries[0].parts}
+        own |= {title for entry in self.entries[:1] for title in entry.titles}
         return frozenset(own) | {scope.cut[0] for scope in self.inner if scope.cut}
 
     def lengths(self) -> frozenset[str]:
@@ -176,7 +182,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in _all(top):
-        scope.entries = [e for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)]
+        scope.entries = [_of_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)]
         _cut_columns(scope)
     leads = _leads(top)
     for scope in _all(top):
@@ -186,40 +192,217 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     return top
 
 
+def _of_words(entry: ScopedLine) -> ScopedLine:
+    """A line parted by bars as words: a comma in one of its cells makes no cells of its own."""
+    if not isinstance(entry.shape, Row) or " | " not in entry.shape.body.text:
+        return entry
+    first, *rest = words(entry.shape.body)
+    return replace(entry, shape=Directive(entry.shape.body), head=first.text, parts=tuple(rest))
+
+
 def _cut_columns(scope: Scope) -> None:
     """Take rows of blanks or bars apart as the head row above them names their columns."""
-    value: int | None = None
-    header = ""
     kept: list[ScopedLine] = []
-    for entry in scope.entries:
-        if not isinstance(entry.shape, Directive) or entry.whole:
-            kept.append(entry)
-            continue
-        said = [(at, s) for at, s in enumerate(words(entry.shape.body)) if s.text != "|"]
-        titles = [span.text for _, span in said]
-        if not _has_number([span for _, span in said]) and _value_column(titles) is not None:
-            value = _value_column(titles)
-            header = entry.line
-        elif value is not None and len(said) > value:
-            first, last = said[0], said[value]
-            spans = words(entry.shape.body)
-            head = " ".join(span.text for span in spans[: first[0] + 1])
-            parts = spans[first[0] + 1 : last[0] + 1]
-            more = last[0] + 1 < len(spans)
-            kept.append(
-                replace(
-                    entry,
-                    head=head,
-                    parts=parts,
-                    negated=False,
-                    before="",
-                    more=more,
-                    header=header,
-                )
-            )
+    at = 0
+    while at < len(scope.entries):
+        entry = scope.entries[at]
+        at += 1
+        titles = _titles(entry)
+        below: list[ScopedLine] = []
+        while titles and at + len(below) < len(scope.entries):
+            row = scope.entries[at + len(below)]
+            if not isinstance(row.shape, Directive) or row.whole or _is_ruled(row):
+                break
+            below.append(row)
+        value = _value_column(titles)
+        if value is None:
+            below = below[: _unbroken(entry, below)]
+        if value is not None:
+            kept += [_cut_item(row, titles, value, entry.line) for row in below]
+        elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
+            kept += _cut_rows(below, titles, entry.line)
         else:
             kept.append(entry)
-    scope.entries = kept
+            continue
+        at += len(below)
+    scope.entries = _cut_at_bars(kept)
+
+
+def _cut_at_bars(entries: list[ScopedLine]) -> list[ScopedLine]:
+    """Lines whose cells bars part: the key is the fewest cells that tell the lines apart."""
+    rows = {
+        number: columns_of(entry.shape.body)
+        for number, entry in enumerate(entries)
+        if isinstance(entry.shape, Directive) and not entry.is_cut and " | " in entry.line
+    }
+    if len(rows) < 3 or len(rows) < 0.6 * len(entries):
+        return entries
+    texts = [tuple(" ".join(span.text for span in cell) for cell in row) for row in rows.values()]
+    widest = max(map(len, texts))
+    told = (n for n in range(1, widest) if len({t[:n] for t in texts}) >= 0.95 * len(texts))
+    keys = next(told, widest - 1)
+    found = list(entries)
+    for number, row in rows.items():
+        if len(row) > keys:
+            found[number] = _cut_at_bar(entries[number], row, keys)
+    return found
+
+
+def _cut_at_bar(
+    entry: ScopedLine, row: Sequence[Sequence[Span]], keys: int
+) -> ScopedLine:
+    first, last = row[keys][0], row[keys][-1]
+    behind = "; ".join(" ".join(span.text for span in cell) for cell in row[keys + 1 :])
+    return replace(
+        entry,
+        head=" ".join(s.text for s in words(entry.shape.body) if s.end <= first.start),
+        parts=tuple(s for s in words(entry.shape.body) if first.start <= s.start <= last.start),
+        negated=False,
+        before="",
+        barred=True,
+        more=len(row) > keys + 1,
+        unit=behind if measure_of(behind) else "",
+        remark=_joined(entry.remark, behind),
+        behind=behind,
+    )
+
+
+def _titles(entry: ScopedLine) -> tuple[str, ...]:
+    """The cells of a line that may be the head row of a table; empty where it is none."""
+    if not isinstance(entry.shape, Directive) or entry.whole:
+        return ()
+    row = columns_of(entry.shape.body)
+    titles = tuple(" ".join(span.text for span in cell) for cell in row)
+    named_ = len(titles) > 1 and all(_is_title(title) for title in titles)
+    return titles if named_ and not any(_has_number(cell) for cell in row) else ()
+
+
+def _is_ruled(entry: ScopedLine) -> bool:
+    """Whether a line of dashes stands right below: the line is the head row of a table."""
+    lines = entry.document.lines
+    below = lines[entry.statement.line] if entry.statement.line < len(lines) else ""
+    return _RULE.fullmatch(below.strip("#;| \t")) is not None
+
+
+_RULE = re.compile(r"[-=+:]{2,}([-=+:| \t]+)?")
+
+
+def _cut_item(entry: ScopedLine, titles: Sequence[str], value: int, header: str) -> ScopedLine:
+    """A row that is a setting: its name, up to its value; what stands behind tells of the unit."""
+    row = columns_of(entry.shape.body)
+    if len(row) <= value:
+        return entry
+    spans = words(entry.shape.body)
+    name = _name_column(titles)
+    texts = [Span(" ".join(span.text for span in cell), cell[0].start) for cell in row]
+    table = CellTable(tuple(titles), (), header, items=True, value=value, name=name)
+    unit, step = table.unit_and_step(texts)
+    return replace(
+        entry,
+        head=" ".join(span.text for span in spans if span.end <= row[name][-1].end),
+        parts=tuple(s for s in spans if row[name][-1].end <= s.start < row[value][-1].end),
+        negated=False,
+        before="",
+        more=len(row) > value + 1,
+        header=header,
+        unit=unit,
+        step=step,
+        remark=_joined(entry.remark, "; ".join(text.text for text in texts[value + 1 :])),
+    )
+
+
+def _joined(one: str, other: str) -> str:
+    return "; ".join(text for text in (one, other) if text)
+
+
+def _cut_rows(
+    rows: Sequence[ScopedLine], titles: Sequence[str], header: str
+) -> Iterator[ScopedLine]:
+    """Rows of which each has several values, named by the titles of their columns."""
+    cut = [columns_of(row.shape.body) for row in rows]
+    full = [row for row in cut if len(row) == len(titles)]
+    seconds = [" ".join(span.text for span in row[1]) for row in full]
+    firsts = [" ".join(span.text for span in row[0]) for row in full]
+    numbered = all(text.isdigit() for text in firsts)
+    once = len(set(seconds)) == len(full)
+    counted = numbered and once and is_closed_list(seconds)  # the second column names the row
+    pairs = set(zip(firsts, seconds, strict=True))
+    several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
+    keys = 2 if counted or several else 1
+    for entry, row in zip(rows, cut, strict=True):
+        if not keys < len(row) <= len(titles):
+            yield entry
+            continue
+        head = [" ".join(span.text for span in cell) for cell in row[:keys]]
+        parts = [(titles[at], span) for at, cell in enumerate(row[keys:], keys) for span in cell]
+        yield replace(
+            entry,
+            head=" ".join(["*", *head[1:]] if counted else head),
+            parts=tuple(span for _, span in parts),
+            negated=False,
+            before="",
+            header=header,
+            titles=tuple(title for title, _ in parts),
+        )
+
+
+def columns_of(body: Span) -> tuple[tuple[Span, ...], ...]:
+    """The words of a line by its columns, which bars part, or two blanks or more.
+
+    A line whose words all stand one blank apart has a column a word.
+    """
+    found: list[list[Span]] = []
+    spans = words(body)
+    barred = any(span.text == "|" for span in spans)
+    wide = any(b.start - a.end > 1 for a, b in pairwise(spans))
+    last: Span | None = None
+    for span in spans:
+        if span.text == "|":
+            last = None
+            continue
+        near = last is not None and (barred or (wide and span.start - last.end == 1))
+        if near:
+            found[-1].append(span)
+        else:
+            found.append([span])
+        last = span
+    return tuple(tuple(cell) for cell in found)
+
+
+def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
+    """How many of the lines below a line follow it without a blank line."""
+    lines = entry.document.lines
+    blank = (at for at in range(entry.statement.line, len(lines)) if not lines[at].strip())
+    stop = next(blank, len(lines))
+    return sum(row.statement.first < stop for row in below)
+
+
+def _widest_gap(entry: ScopedLine) -> int:
+    """The most blanks between two words of a line."""
+    body = entry.shape.value if isinstance(entry.shape, Assignment) else entry.shape.body
+    gaps = (b.start - a.end for a, b in pairwise(words(body)))
+    return max(gaps, default=0)
+
+
+def _heads_columns(
+    titles: Sequence[str], below: Sequence[ScopedLine], *, ruled: bool, spaced: int
+) -> bool:
+    """Whether words name the columns of the lines below them: as many cells, numbers in most."""
+    if len(titles) < 2 or (not ruled and any(_kind(title) == "sign" for title in titles[1:])):
+        return False
+    if not ruled and (spaced < 2 or any(" | " in entry.line for entry in below)):
+        return False  # it is a row like the others
+    rows = [columns_of(entry.shape.body) for entry in below if isinstance(entry.shape, Directive)]
+    fits = [row for row in rows if len(row) == len(titles)]
+    told = [row for row in fits if any(_tells(cell) for cell in row[1:])]
+    least = 1 if ruled else 2
+    return len(fits) >= least and len(fits) >= 0.6 * len(rows) and (
+        ruled or len(told) >= 0.5 * len(fits)
+    )
+
+
+def _tells(cell: Sequence[Span]) -> bool:
+    return _has_number(cell) or any(_kind(span.text) == "sign" for span in cell)
 
 
 def _leads(top: Scope) -> frozenset[str]:
@@ -292,6 +475,16 @@ def _all(scope: Scope) -> Iterator[Scope]:
 
 
 def _entry(
+    document: Document, statement: Statement, shape: Assignment | Directive | Row, remark: str
+) -> ScopedLine:
+    entry = _entry_of(document, statement, shape, remark)
+    said = shape.value if isinstance(shape, Assignment) else shape.body
+    rest = "" if statement.joints else document.lines[statement.first][said.end :]
+    behind = rest.strip(" \t#;/")
+    return replace(entry, remark=_joined(remark, behind), behind=behind)
+
+
+def _entry_of(
     document: Document, statement: Statement, shape: Assignment | Directive | Row, remark: str
 ) -> ScopedLine:
     if isinstance(shape, Assignment):
@@ -766,7 +959,7 @@ class CellTable:
                 self.is_headed and title not in _UNIT_TITLES | _STEP_TITLES
             ):
                 continue
-            measure = unit_of(span.text)
+            measure = measure_of(span.text)
             if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and _is_fraction(span.text) and not step:

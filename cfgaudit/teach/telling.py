@@ -18,6 +18,7 @@ from cfgaudit.teach.fit import (
     is_period,
     spec_text,
 )
+from cfgaudit.teach.lines import is_sure, is_told_by_words
 from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
 from cfgaudit.teach.words import Match
 from cfgaudit.vocabulary.kinds import (
@@ -43,6 +44,8 @@ from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import number_text
 
 _NO_HINT = Hint()
+_CODES = 32  # a number below may be a code for another one; 1050 that is 15 m would be none
+_KIN = 0.4  # points of the words from which a field may be what an answer without a line is about
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 # Steps that a firmware may count in, the likeliest first.
 _STEPS = tuple(
@@ -107,9 +110,10 @@ def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> bool
 
 
 def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
-    ways = list(_ways(found, told, line))
+    free = [made for made in found if line or not _is_another(made, told.path)]
+    ways = list(_ways(free, told, line))
     if not ways:
-        ways = list(_by_value(found, told, line))
+        ways = list(_by_value(free, told, line))
     if not ways:
         return False
     made, candidate, sample_text, fit = max(
@@ -126,6 +130,13 @@ def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
     made.chosen = new
     _pass_on(found, made, candidate.goal)
     return True
+
+
+def _is_another(made: Proposal, path: str) -> bool:
+    """Whether a field is surely another setting: an answer without a line is not about it."""
+    if made.chosen is None or not made.seen.samples or not is_sure(made):
+        return False
+    return all(plain_path(made.chosen.path(sample)) != path for sample in made.seen.samples)
 
 
 def _taken(way: "Way") -> float:
@@ -171,7 +182,10 @@ def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
             known = {**made.known, hits[0].text: told.value}
             fit = fit_for(candidate.goal, candidate.fit, made, told.kind, known)
             coded = fit is not None and fit.spec == "words" and isinstance(told.kind, Quantity)
-            if fit is not None and not (coded and candidate.explained < 0.6):
+            coded_word = fit is not None and fit.spec == "words"
+            kin = is_told_by_words(candidate) if coded_word else candidate.alike > 0
+            kin = kin or bool(line) or _is_distinct(hits[0].text, fit)
+            if fit is not None and kin and not (coded and candidate.explained < 0.6):
                 yield made, candidate, hits[0].text, fit
 
 
@@ -199,8 +213,15 @@ def _by_value(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]
     if not ways:
         return
     clear = len(ways) == 1 or ways[0][0] > ways[1][0] + 0.4
-    if line or (clear and ways[0][0] > -0.5):
-        yield ways[0][1]
+    alike, way = ways[0]
+    if line or (clear and (alike >= _KIN or (alike > -0.5 and _is_distinct(way[2], way[3])))):
+        yield way
+
+
+def _is_distinct(text: str, fit: ValueFit | None) -> bool:
+    """Whether a value stands there as it is, in figures that hardly stand twice by chance."""
+    plain = fit is not None and fit.spec != "words" and not fit.spec[:1].isdigit()
+    return plain and len(re.sub(r"\D", "", text).strip("0")) >= 3
 
 
 def fit_for(
@@ -341,7 +362,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     ratio = telling[0][1] / telling[0][0]
     if abs(ratio) > 10_000 or abs(ratio) < Fraction(1, 10_000):
         return None
-    return _table(kind, dict(known)) if made.candidates else None
+    codes = len(known) > 1 or all(raw.denominator == 1 and raw < _CODES for raw, _ in pairs)
+    return _table(kind, dict(known)) if made.candidates and codes else None
 
 
 def _periods(made: Proposal, pairs: Sequence[tuple[Fraction, Fraction]]) -> ValueFit | None:

@@ -236,8 +236,20 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
         if under:
             texts = ", ".join(quoted(clean(line)) for line in under)
             block.append(f"{lead}under = [{texts}]")
-        block += [f"{lead}map = [", *filter(None, said), *rest, f"{lead}]", ""]
+        block += [f"{lead}map = [", *_longest_first(list(filter(None, said))), *rest, f"{lead}]", ""]
         yield block
+
+
+def _longest_first(lines: Sequence[str]) -> list[str]:
+    """Lines in their order, but `dead yaw {...}` before `dead {...} ...`: the first that fits wins."""
+    found: list[str] = []
+    heads: list[list[str]] = []
+    for line in lines:
+        head = re.split(r"[{*]|\.\.\.", line, maxsplit=1)[0].split()
+        at = next((n for n, own in enumerate(heads) if own == head[: len(own)] != head), len(found))
+        found.insert(at, line)
+        heads.insert(at, head)
+    return found
 
 
 def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
