@@ -198,7 +198,7 @@ def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
-            found.setdefault((form, pattern, bare, entry.whole), []).append(
+            found.setdefault((form, pattern, bare, entry.sort), []).append(
                 ((*index, *words), fresh)
             )
     return found
@@ -241,7 +241,8 @@ def _line_families(
     single = (
         " " not in head and not entries[0][1].header and HOLE not in head and form is not Assignment
     )
-    family.own_index = single and not entries[0][1].whole and _is_indexed(entries)
+    family.own_index = single and not entries[0][1].is_cut and _is_indexed(entries)
+    family.own_index = family.own_index or entries[0][1].indexed
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
         if family.own_index:
@@ -353,7 +354,8 @@ def fill(
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
     usual = counts.most_common(1)[0][0] if counts else 0
-    titled = rows[0][1].titles and not _is_counted(rows[0][1].titles)
+    labels = {at - family.own_index for at in rows[0][1].labels}
+    titled = labels or rows[0][1].titles and not _is_counted(rows[0][1].titles)
     if not titled and _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
@@ -363,6 +365,10 @@ def fill(
     for name, found in slots.items():
         if name.isdigit() and int(name) < columns_before and found[0][2].text != "|":
             family.parts.append(("", (-1,)))
+            continue
+        if name.isdigit() and int(name) in labels:
+            label = _end_of_range(found[0][2].text, rows[0][1])
+            family.parts.append(("", (found[0][2].text,)))
             continue
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
@@ -375,6 +381,12 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _end_of_range(label: str, entry: ScopedLine) -> str:
+    """Which end of a range a label says: `between 1750 and 2100`."""
+    both = {"between": "low", "and": "high"} if "between" in entry.sort.split() else {}
+    return both.get(label, label)
 
 
 def _is_counted(titles: Sequence[str]) -> bool:

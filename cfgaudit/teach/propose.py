@@ -429,15 +429,24 @@ def _rank(candidate: Candidate) -> tuple[float, int]:
 
 
 def _fullest_lists(families: Sequence[Family]) -> dict[tuple[str, ...], tuple[str, ...]]:
-    """For each list of index words the longest one that holds them all: they mean the same."""
-    lists = {tuple(words) for family in families for words in family.indices}
+    """For each list of index words the longest one that holds them all: they mean the same.
+
+    Numbers do so only behind the same first word: ports 1 to 6, and a port that has a name.
+    """
+    first: dict[tuple[str, ...], set[str]] = {}
+    for family in families:
+        for words in family.indices:
+            first.setdefault(tuple(words), set()).add(family.head.partition(" ")[0])
     named = sorted(
-        (words for words in lists if not all(word.isdigit() for word in words)),
+        (words for words in first if not all(word.isdigit() for word in words)),
         key=lambda words: (-len(words), words),
     )
-    return {
-        words: next((full for full in named if set(words) <= set(full)), words) for words in lists
-    }
+
+    def holds(full: tuple[str, ...], words: tuple[str, ...]) -> bool:
+        numbers = all(word.isdigit() for word in words)
+        return set(words) <= set(full) and (not numbers or bool(first[words] & first[full]))
+
+    return {words: next((full for full in named if holds(full, words)), words) for words in first}
 
 
 def _candidates(

@@ -1,6 +1,7 @@
 """Puts a dump's lines under the sections, blocks, groups and tables that they stand in."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -64,6 +65,8 @@ class ScopedLine:
     header: str = ""  # the head row that says which word is the value
     titles: tuple[str, ...] = ()  # the names of the columns that the parts stand in
     behind: str = ""  # the remark behind it
+    labels: frozenset[int] = frozenset()  # the parts that name the value behind them
+    indexed: bool = False  # the first part tells the lines of its sort apart
     barred: bool = False  # bars part the key from the value
     more: bool = False  # other cells of a table stand behind the value
     unit: str = ""  # as another cell of a table states it, and the size of a step
@@ -74,7 +77,12 @@ class ScopedLine:
     @property
     def is_cut(self) -> bool:
         """Whether what is its key and what its value is known."""
-        return bool(self.whole or self.header or self.barred)
+        return bool(self.whole or self.header or self.barred or self.labels)
+
+    @property
+    def sort(self) -> str:
+        """What lines of one sort have alike besides their keys: brackets, and labels."""
+        return self.whole or " ".join(self.parts[at].text for at in sorted(self.labels))
 
     @property
     def line(self) -> str:
@@ -534,10 +542,10 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
 
 def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     """Take the words that name a value to the head of their line, where lines share first words."""
-    by_first: dict[str, list[int]] = {}
-    for number, entry in enumerate(scope.entries):
-        if isinstance(entry.shape, Directive) and not entry.is_cut:
-            by_first.setdefault(entry.head, []).append(number)
+    for numbers in _by_first(scope).values():
+        for number, made in _cut_by_labels(scope.entries, numbers, leads):
+            scope.entries[number] = made
+    by_first = _by_first(scope)
     listed: set[str] = set()
     for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
@@ -553,6 +561,94 @@ def _cut_directives(scope: Scope, leads: frozenset[str]) -> None:
             made = _heads_cut(group)
         for number, entry in zip(numbers, made, strict=True):
             scope.entries[number] = entry
+
+
+def _by_first(scope: Scope) -> dict[str, list[int]]:
+    """The lines of words that are not cut yet, by their first word."""
+    found: dict[str, list[int]] = {}
+    for number, entry in enumerate(scope.entries):
+        if isinstance(entry.shape, Directive) and not entry.is_cut:
+            found.setdefault(entry.head, []).append(number)
+    return found
+
+
+def _cut_by_labels(
+    entries: Sequence[ScopedLine], numbers: Sequence[int], leads: frozenset[str]
+) -> Iterator[tuple[int, ScopedLine]]:
+    """Lines in which words stand before their values: `port 1 does console at 115200`."""
+    by_length: dict[int, list[int]] = {}
+    done: set[int] = set()
+    for number in numbers:
+        entry = entries[number]
+        if not entry.before and entry.head not in leads and not any(map(named, entry.parts)):
+            by_length.setdefault(len(entry.parts), []).append(number)
+    for count, same in by_length.items():
+        while len(same) > 1 and count > 2:
+            rows = [[span.text for span in entries[number].parts] for number in same]
+            usual = [Counter(column).most_common(1)[0] for column in zip(*rows, strict=True)]
+            stays = {at for at, (_, often) in enumerate(usual) if often >= 0.6 * len(rows)}
+            stays = {at for at in stays if _is_plain_word(usual[at][0])}
+            fits = [n for n, row in zip(same, rows, strict=True)
+                    if all(row[at] == usual[at][0] for at in stays)]
+            made = list(_labelled_alike(entries, fits, stays)) if len(fits) > 1 else []
+            done |= {number for number, _ in made}
+            yield from made
+            if not fits or len(fits) == len(same):
+                break
+            same = [number for number in same if number not in fits]
+    heads = Counter(
+        tuple(span.text for span in entries[number].parts[:count])
+        for number in numbers
+        for count in range(1, len(entries[number].parts))
+    )
+    for number in numbers:
+        pairs = _pairs_at_end(entries[number])
+        first = len(entries[number].parts) - 2 * pairs
+        key = tuple(span.text for span in entries[number].parts[: first + 1])
+        if pairs > 1 and first >= 0 and heads[key] == 1 and number not in done:
+            yield number, _labelled(entries[number], first, range(0, 2 * pairs, 2))
+
+
+def _labelled_alike(
+    entries: Sequence[ScopedLine], numbers: Sequence[int], stays: set[int]
+) -> Iterator[tuple[int, ScopedLine]]:
+    """Lines of one length that have words in common: behind the first that varies they are labels."""
+    rows = [[span.text for span in entries[number].parts] for number in numbers]
+    varies = [at for at in range(len(rows[0])) if at not in stays]
+    if not varies or not any(at > varies[0] for at in stays):
+        return
+    first = varies[0]
+    once = [len({tuple(row[first : first + n]) for row in rows}) >= 0.7 * len(rows) for n in (1, 2)]
+    if once[0]:
+        head, indexed = first, True
+    elif once[1] and first + 1 in varies:
+        head, indexed = first + 2, False
+    else:
+        return
+    labels = [at - head for at in stays if at > first]
+    for number in numbers:
+        yield number, _labelled(entries[number], head, labels, indexed=indexed)
+
+
+def _labelled(
+    entry: ScopedLine, count: int, labels: Iterable[int], *, indexed: bool = False
+) -> ScopedLine:
+    """The line with so many more words in its head; which of the other words are labels."""
+    return replace(_headed(entry, count), labels=frozenset(labels), indexed=indexed)
+
+
+def _is_plain_word(text: str) -> bool:
+    return _word_kind(text) == "word" and text not in _SAID
+
+
+def _pairs_at_end(entry: ScopedLine) -> int:
+    """How many pairs of a word and a value end a line."""
+    kinds = ["word" if _is_plain_word(span.text) else "value" for span in entry.parts]
+    pairs = 0
+    while kinds[-2:] == ["word", "value"]:
+        pairs += 1
+        del kinds[-2:]
+    return pairs
 
 
 def _cut_by_signs(group: Sequence[ScopedLine]) -> list[ScopedLine] | None:
@@ -629,6 +725,8 @@ def _first_word_tells(group: Sequence[ScopedLine]) -> bool:
         return True
     if is_closed_list(firsts) or _are_records(group):
         return True
+    if 2 * sum(len(chunks(text)) > 1 for text in firsts) >= len(firsts) and not any(c.isdigit() for text in firsts for c in text):
+        return False  # words that say more than which one
     known = sum(all(is_word(word) for word, _ in chunks(text)) for text in firsts)
     return known < 0.5 * len(firsts) and len(group) <= 24 and _columns_alike(group)
 
