@@ -3,6 +3,8 @@
 import re
 from collections.abc import Sequence
 
+from cfgaudit.teach.words import root, tokens
+
 _SPLIT = re.compile(r"[,;/|()]|\band\b")
 _NUMBER_FIRST = re.compile(r"(\d+)\s*(?:=|:|-|is|means|for)?\s*([a-z][a-z0-9 _-]*)")
 _WORD_FIRST = re.compile(r"([a-z][a-z _-]*?)\s*(?:=|:|-|is)?\s*(\d+)")
@@ -23,6 +25,23 @@ def codes_in(remark: str) -> dict[str, str]:
     second = _codes(clauses, _WORD_FIRST, 2)
     found = max(first, second, key=len)
     return found if len(found) >= 2 else {}
+
+
+_TOPIC = re.compile(r"(?:^|[;.]\s+)([a-z][a-z /]{2,40}?)(?: are(?: bits)?| is| means?)?:\s")
+
+
+def told_of(remark: str, names: Sequence[str]) -> str:
+    """What a remark on several things tells of the one that these names name; all of it else.
+
+    >>> told_of("jobs are bits: 1 console, 2 log; speeds: 0 9600, 1 19200", ["Speed"])
+    '0 9600, 1 19200'
+    """
+    cut = _TOPIC.split(remark.casefold())
+    topics = list(zip(cut[1::2], cut[2::2], strict=True))
+    if not topics or (len(topics) < 2 and not cut[0].strip()):
+        return remark
+    own = {root(token) for name in names for token in tokens(name)}
+    return next((said for topic, said in topics if own & set(map(root, tokens(topic)))), cut[0])
 
 
 def letters_in(remark: str) -> dict[str, str]:

@@ -8,9 +8,9 @@ from functools import cache, lru_cache
 from math import log10, pi
 from typing import NamedTuple
 
-from cfgaudit.teach.codes import are_bits, codes_in, letters_in
+from cfgaudit.teach.codes import are_bits, codes_in, letters_in, told_of
 from cfgaudit.teach.keys import NOTHING, Family, Field
-from cfgaudit.teach.measures import Measure, measures_in, part_of, same_dimension, measure_of, unit_of
+from cfgaudit.teach.measures import Measure, aside_of, measures_in, part_of, same_dimension, measure_of, unit_of
 from cfgaudit.teach.words import (
     AXES,
     CONTROLS,
@@ -177,7 +177,8 @@ class Hint(NamedTuple):
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
-    codes = next((found for one in reversed(family.remarks) if (found := codes_in(one))), {})
+    about = [told_of(remark, seen.names) for remark in family.remarks]
+    codes = next((found for one in reversed(about) if (found := codes_in(one))), {})
     if seen.words:
         letters = letters_in(family.remarks[-1]) if family.remarks else {}
         codes = {text: letters[text.casefold()] for text in seen.words if text.casefold() in letters}
@@ -215,6 +216,9 @@ def _measured_hint(family: Family, seen: Field) -> Hint:
 def _measure_of(names: Sequence[str]) -> Measure | None:
     """The unit or the size of a step that a name ends in, where other words stand before it."""
     for name in names:
+        aside = aside_of(name)
+        if aside is not None:
+            return aside
         words = [(word, at) for word, at in chunks(name)]
         if len(words) < 2:
             continue

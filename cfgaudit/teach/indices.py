@@ -1,5 +1,6 @@
 """Finds the indices that stand inside of keys: figures, and words of a list such as the axes."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -16,6 +17,7 @@ from cfgaudit.teach.words import (
 )
 
 HOLE = "\0"  # where an index stands in a key
+_ASIDE = re.compile(r"\([^()]*\)")  # says the unit, or what a number means: no index
 _LONGEST = 4  # words of an index
 _FEWEST = {"FUNCTION": 3, "NAME": 4}
 # What a key or the section above it says beside the word of such an index.
@@ -63,7 +65,12 @@ def holed(keys: Iterable[str], context: Sequence[str] = ()) -> dict[str, Holed]:
 
 
 def _cut(key: str) -> list[_Word]:
-    return [_Word("#" if word.isdigit() else word, at, at + len(word)) for word, at in chunks(key)]
+    aside = [found.span() for found in _ASIDE.finditer(key)]
+    return [
+        _Word("#" if word.isdigit() else word, at, at + len(word))
+        for word, at in chunks(key)
+        if not any(start <= at < end for start, end in aside)
+    ]
 
 
 def _with_holes(key: str, spans: Sequence[tuple[int, int]]) -> Holed:

@@ -173,7 +173,8 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
     owner = {id(below): index for index, _, below in paired}
     for kin in kin_of([below for _, _, below in paired]):
         under = [
-            ((*owner[id(s)], word) if kin.varies else owner[id(s)], s) for word, s in kin.members
+            ((*owner[id(s)], *word.split(HOLE)) if kin.varies else owner[id(s)], s)
+            for word, s in kin.members
         ]
         yield from _families((*chain, kin), under)
 

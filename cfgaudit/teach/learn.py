@@ -1,5 +1,6 @@
 """Learns which key a setting is, and how it is written, from dumps before and after."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import permutations
@@ -476,7 +477,7 @@ def _lines(
     """The mapping lines, and the context lines above them."""
     left = list(indices)
     under = tuple(
-        kin.line.replace("\0", left.pop(0)) if kin.varies else kin.line for kin in family.chain
+        re.sub("\0", lambda _: left.pop(0), kin.line) for kin in family.chain
     )
     head = _with_holes_filled(family.head, left)
     front = " ".join([head, *left]).strip()

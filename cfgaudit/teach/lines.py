@@ -262,7 +262,7 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
     if clear:
         name = tables.names(index, chosen.goal.target, clear)
         return _Index(index, f"{{{index}: words {name}}}", ())
-    titles = [kin for kin in family.chain if kin.varies][depth : depth + 1]
+    titles = [kin for kin in family.chain for _ in range(kin.line.count(HOLE))][depth : depth + 1]
     free = titles and titles[0].form not in (Section, Opener) and titles[0].line.startswith(HOLE)
     if free:  # else it would take every title
         name = tables.names(index, chosen.goal.target, ours)
@@ -271,12 +271,16 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
     return _Index(index, holder, ())
 
 
+def holes_above(family: Family) -> int:
+    """How many indices the contexts of a family hold."""
+    return sum(kin.line.count(HOLE) for kin in family.chain)
+
+
 def _must_spell(family: Family, depth: int, words: Sequence[str]) -> bool:
     """Whether a placeholder could not take the words of an index: they are written out."""
     if any(" " in word for word in words):
         return True
-    lines = [kin.line for kin in family.chain if kin.varies]
-    inner = depth - len(lines)
+    inner = depth - holes_above(family)
     if inner < 0:
         return False
     pieces = family.head.split(HOLE)
@@ -338,6 +342,8 @@ def slot_label(family: Family) -> str:
     found = chunks(head)
     if len(family.fields) < 2 and len(found) > 1:
         head = head[: found[-1][1]]
+    elif len(family.fields) < 2 and family.chain and family.chain[-1].form in (Section, Opener):
+        head = ""  # its section tells
     return "".join(c if c.isalnum() else "_" for c in head).strip("_") or "only"
 
 
@@ -346,8 +352,8 @@ def _under(family: Family, texts: Sequence[str]) -> tuple[str, ...]:
     depth = 0
     for kin in family.chain:
         line = kin.line
-        if kin.varies:
-            line = line.replace(HOLE, texts[depth])
+        while HOLE in line:
+            line = line.replace(HOLE, texts[depth], 1)
             depth += 1
         found.append(line)
     return tuple(found)
@@ -362,7 +368,7 @@ def _lines(
     """The lines of a family with its indices written so."""
     own = texts[-1] if family.own_index else ""
     head = family.head
-    depth = sum(kin.varies for kin in family.chain)
+    depth = holes_above(family)
     for text in texts[depth : len(texts) - family.own_index]:
         head = head.replace(HOLE, text, 1)
     by_field = {

@@ -78,6 +78,8 @@ Measure(unit='s', scale=Fraction(1, 100)))
     plain = unit_of(text)
     if plain is not None:
         return plain
+    if _PER_SECOND.fullmatch(text.strip().casefold()):
+        return Measure("Hz")
     times = _TIMES.fullmatch(text.strip())
     if times:
         return Measure("", 1 / Fraction(times.group(1)))
@@ -86,8 +88,19 @@ Measure(unit='s', scale=Fraction(1, 100)))
     return Measure(own.unit, own.scale * Fraction(stepped.group(1))) if stepped and own else None
 
 
+_PER_SECOND = re.compile(r"(?:per|/|a) ?(?:s|sec|second)")
 _TIMES = re.compile(r"[x*] ?(10+)")
 _STEPPED = re.compile(r"(\d*\.?\d+|1/[1-9]\d*) ?(?:of an? )?(\D+)")
+
+
+def aside_of(name: str) -> Measure | None:
+    """The unit, or the worth of a step, that stands in brackets at a name's end: `Hold (0.1 s)`.
+
+    >>> aside_of("Ratio (x 1000)")
+    Measure(unit='', scale=Fraction(1, 1000))
+    """
+    found = re.search(r"[(\[]([^()\[\]]*)[)\]]$", name.strip())
+    return measure_of(found.group(1).split(",")[0]) if found else None
 
 
 def part_of(word: str) -> Fraction | None:

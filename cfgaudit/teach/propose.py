@@ -12,7 +12,7 @@ from cfgaudit.reading.shapes import Directive
 from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample
-from cfgaudit.teach.measures import part_of, unit_of
+from cfgaudit.teach.measures import aside_of, part_of, unit_of
 from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
 from cfgaudit.vocabulary.kinds import Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
@@ -509,6 +509,8 @@ def words_about(family: Family, seen: Field) -> Said:
 def name_tokens(name: str) -> tuple[str, ...]:
     """The words of a name, without its figures, and without the unit at its end."""
     bare = name.replace(HOLE, " ")
+    if aside_of(bare) is not None:
+        bare = re.sub(r"[(\[][^()\[\]]*[)\]]$", "", bare.strip())
     words = [word for word, _ in chunks(bare) if not word.isdigit()]
     if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in ("hz", "khz"):
         words.pop()

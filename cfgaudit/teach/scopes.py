@@ -941,7 +941,41 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
             found.append(Kin(first.form, first.line, False, first.cut, first.remark, alone))
             taken = {id(scope) for scope in same}
         left = [scope for scope in left if id(scope) not in taken]
-    return found
+    return _kin_of_kin(found)
+
+
+def _kin_of_kin(found: Sequence[Kin]) -> list[Kin]:
+    """Sorts of scopes whose lines differ in one number, together: `[Tune 1 *]`, `[Tune 2 *]`."""
+    groups: dict[tuple[type, str], list[tuple[str, Kin]]] = {}
+    for kin in found:
+        numbers = [] if not kin.varies else list(re.finditer(r"(?<![\w.])\d+(?![\w.])", kin.line))
+        line, number = kin.line, ""
+        if len(numbers) == 1:
+            start, end = numbers[0].span()
+            line, number = f"{line[:start]}\0{line[end:]}", numbers[0].group()
+        groups.setdefault((kin.form, line), []).append((number, kin))
+    made: list[Kin] = []
+    for (_, line), kins in groups.items():
+        first = kins[0][1]
+        if len(kins) < 2 or "" in (number for number, _ in kins):
+            made += [kin for _, kin in kins]
+            continue
+        ahead = line.index("\0") == re.search(r"(?<![\w.])\d+(?![\w.])", first.line).start()
+        members = tuple(
+            (f"{number}\0{word}" if ahead else f"{word}\0{number}", scope)
+            for number, kin in kins
+            for word, scope in kin.members
+        )
+        names = tuple(name for name in first.names if not name.isdigit())
+        made.append(Kin(first.form, line, True, names, first.remark, members))
+    return made
+
+
+def filled(line: str, word: str) -> str:
+    """A scope's line with the word, or the words, of one member in its holes."""
+    for each in word.split("\0"):
+        line = line.replace("\0", each, 1)
+    return line
 
 
 def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:

@@ -19,7 +19,7 @@ from cfgaudit.teach.keys import NOTHING, Family, families_of
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
-from cfgaudit.teach.scopes import scopes_of
+from cfgaudit.teach.scopes import filled, scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool
 
@@ -255,10 +255,10 @@ def _longest_first(lines: Sequence[str]) -> list[str]:
 def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
     """The contexts of a family that only its lines tell of: no section heads, no blocks."""
     if any(kin.form not in (Section, Opener) for kin in family.chain):
-        words = [[word for word, _ in kin.members] if kin.varies else [""] for kin in family.chain]
+        words = [list(dict.fromkeys(word for word, _ in kin.members)) for kin in family.chain]
         for chosen in product(*words):
             yield tuple(
-                kin.line.replace("\0", word) for kin, word in zip(family.chain, chosen, strict=True)
+                filled(kin.line, word) for kin, word in zip(family.chain, chosen, strict=True)
             )
 
 
