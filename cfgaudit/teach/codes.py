@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from cfgaudit.teach.words import root, tokens
 
 _SPLIT = re.compile(r"[,;/|()]|\band\b")
-_NUMBER_FIRST = re.compile(r"(\d+)\s*(?:=|:|-|is|means|for)?\s*([a-z][a-z0-9 _-]*)")
+_NUMBER_FIRST = re.compile(
+    r"(\d+)\s*(?:=|:|-|is|means|for)?\s*([a-z][a-z0-9 _-]*|(?<=\s)\d[\d.]*(?: ?[a-z/%]+)?)"
+)
 _WORD_FIRST = re.compile(r"([a-z][a-z _-]*?)\s*(?:=|:|-|is)?\s*(\d+)")
 _LETTER_FIRST = re.compile(r"([a-z]{1,2})\s*(?:=|:|is|means|for)?\s+([a-z0-9][a-z0-9 _-]*)")
 _SEVERAL = re.compile(r"(\d+) (?:to|\.\.|-) (\d+)\s*(?:=|:|is|are)?\s*([a-z]+?)s?\b.*")
@@ -42,6 +44,19 @@ def told_of(remark: str, names: Sequence[str]) -> str:
         return remark
     own = {root(token) for name in names for token in tokens(name)}
     return next((said for topic, said in topics if own & set(map(root, tokens(topic)))), cut[0])
+
+
+_CODE = re.compile(r"[(,]\s*(-?\d+) (?:is |= ?|means )?([a-z]+)\s*\)")
+
+
+def code_of(name: str) -> dict[str, str]:
+    """The number that stands for a word, as a name says in brackets.
+
+    >>> code_of("Preset 1 (us, 0 holds)")
+    {'0': 'holds'}
+    """
+    found = _CODE.search(name.casefold())
+    return {found[1]: found[2]} if found else {}
 
 
 def letters_in(remark: str) -> dict[str, str]:

@@ -8,7 +8,7 @@ from functools import cache, lru_cache
 from math import log10, pi
 from typing import NamedTuple
 
-from cfgaudit.teach.codes import are_bits, codes_in, letters_in, told_of
+from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, told_of
 from cfgaudit.teach.keys import NOTHING, Family, Field
 from cfgaudit.teach.measures import Measure, aside_of, measures_in, part_of, same_dimension, measure_of, unit_of
 from cfgaudit.teach.words import (
@@ -37,7 +37,7 @@ from cfgaudit.vocabulary.kinds import (
     WordSet,
 )
 from cfgaudit.vocabulary.paths import Declared, vocabulary
-from cfgaudit.vocabulary.units import UnitError, convert
+from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
 # Names that a firmware may spell out in the key instead of in an index of its own.
 _SPELLED = {"AXIS": AXES, "CONTROL": CONTROLS, "ID": ("usb",)}
@@ -182,6 +182,8 @@ def hint_for(family: Family, seen: Field) -> Hint:
     if seen.words:
         letters = letters_in(family.remarks[-1]) if family.remarks else {}
         codes = {text: letters[text.casefold()] for text in seen.words if text.casefold() in letters}
+    for name in seen.names if not codes else ():
+        codes = codes or code_of(name)
     return _measured_hint(family, seen)._replace(codes=tuple(codes.items()))
 
 
@@ -269,6 +271,7 @@ class ValueFit(NamedTuple):
     words: tuple[tuple[str, str], ...] = ()  # a word list: theirs, ours
     lacks: str = ""  # why it can't be put to work as it is
     stands: tuple[tuple[str, str], ...] = ()  # texts that stand for a word, beside numbers
+    coded: int = 0  # numbers that a remark lists, with words that the setting knows
 
 
 IMPOSSIBLE = ValueFit(-9.0)
@@ -303,6 +306,8 @@ def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:
         known = sum(int(code) for code, _ in named)
         lacks = "" if all(not n & ~known for n in used) else "some of its bits are not understood"
         return ValueFit(1.0, "flags", named, lacks) if named else None
+    if isinstance(goal.kind, Quantity) and texts.keys() <= codes.keys():
+        return _coded_numbers(goal, goal.kind, seen, codes)
     if not isinstance(goal.kind, Words | WordSet | PadUse | Either) or not any(
         text in codes for text in texts
     ):
@@ -321,7 +326,34 @@ def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:
     ):
         return None
     words = tuple((t, ours.get(w, w)) for t, w in said_by.items() if not fit.spec or w in ours)
-    return ValueFit(fit.points + 0.4, "words", words, fit.lacks)
+    choices = [c for c in getattr(goal.kind, "choices", ()) if c != "motor"]
+    known = len(pair_up(list(dict.fromkeys(codes.values())), choices)) if choices else 0
+    return ValueFit(fit.points + 0.4, "words", words, fit.lacks, coded=known)
+
+
+def _coded_numbers(
+    goal: Goal, kind: Quantity, seen: Field, codes: Mapping[str, str]
+) -> ValueFit | None:
+    """How numbers fit that stand for other numbers: `0 9600, 1 19200`."""
+    cut = {code: _MEASURED.fullmatch(said) for code, said in codes.items()}
+    if len(cut) < 2 or not all(cut.values()) or any(int(code) >= 32 for code in cut):
+        return None
+    unit = next((m[2] for m in reversed(cut.values()) if m and m[2]), "")
+    said = {code: m[1] for code, m in cut.items() if m}
+    own = [s._replace(text=said[s.text]) for s in seen.samples]
+    measure = measure_of(unit) if unit else None
+    scale, name = (measure.scale, measure.unit) if measure else (Fraction(1), "")
+    fit = _number_fit(goal, kind, Field(seen.names, own, "", ""), Hint(name, scale if name else None))
+    if fit.points <= -0.5 or fit.lacks or name and not same_dimension(name, kind.unit):
+        return None
+    words = {
+        code: f"{number_text(float(Fraction(text) * scale))} {name or kind.unit}".rstrip()
+        for code, text in said.items()
+    }
+    return ValueFit(fit.points + 0.4, "words", tuple(words.items()), coded=len(words))
+
+
+_MEASURED = re.compile(r"(\d+(?:\.\d+)?) ?([a-z/%]*)")
 
 
 def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
@@ -400,10 +432,11 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
     for word in seen.words:
         text = word.strip('"')
         motor = _MOTOR.fullmatch(text)
+        named = motor and (motor["arm"] or motor["before"])
         if motor and motor["number"]:
             found[text] = f"motor arm_{int(motor['number'])}"
-        elif motor and (arm := arms_of([motor["arm"]])):
-            found[text] = f"motor {arm[motor['arm']]}"
+        elif named and (arm := arms_of([named])):
+            found[text] = f"motor {arm[named]}"
         else:
             rest.append(text)
     found |= pair_up(rest, [choice for choice in kind.choices if choice != "motor"])
@@ -418,7 +451,9 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
 
 
 _MOTOR = re.compile(
-    r"(?:motor|mot|mtr|m|esc)[ ._-]?(?:(?P<number>\d{1,2})|(?P<arm>[a-z][a-z _-]*))", re.IGNORECASE
+    r"(?:motor|mot|mtr|m|esc)[ ._-]?(?:(?P<number>\d{1,2})|(?P<arm>[a-z][a-z _-]*))"
+    r"|(?P<before>[a-z][a-z _-]*)[ ._-]motor",
+    re.IGNORECASE,
 )
 ARMS_UNKNOWN = "which arm has which number is not known"
 
@@ -521,6 +556,12 @@ def _either_fit(  # noqa: C901 (a case a line)
         rest = _either_fit(goal, kind, seen.without(own), hint)
         return rest._replace(points=rest.points + 0.5)
     others = [w for w in others if not w[:1].isdigit()]
+    said = {t: w for t, w in pair_up([w for _, w in hint.codes], kind.words, 0.6).items()}
+    coded = {text: said[word] for text, word in hint.codes if word in said}
+    if any(s.text in coded for s in seen.samples):
+        rest = _either_fit(goal, kind, seen.without(list(coded)), hint._replace(codes=()))
+        if rest.points > -4:
+            return rest._replace(points=rest.points + 0.5, stands=tuple(coded.items()))
     if others:
         found = pair_up(others, kind.words, 0.6)
         if len(others) == len(found) == 1:

@@ -437,10 +437,15 @@ def _is_label(text: str) -> bool:
 _YES_OR_NO = frozenset({"on", "yes", "no", "true", "false"})
 
 
+def without_aside(name: str) -> str:
+    """A name without what stands in brackets at its end, which says its unit."""
+    return re.sub(r"\s*[(\[][^()\[\]]*[)\]]$", "", name)
+
+
 def _is_plan(family: Family) -> bool:
     """Whether the key says that a list stands behind it: of powers, of frequencies."""
     words = {t for name in (family.head, *family.context) for t in tokens(name)}
-    last = family.head.rstrip(": ").casefold()
+    last = without_aside(family.head).rstrip(": ").casefold()
     return last.endswith(("powers", "frequencies", "levels")) or bool(words & {"plan", "table"})
 
 
@@ -540,6 +545,10 @@ def list_names(
 ) -> tuple[str, ...]:
     """What a number of a list in brackets is: as a remark says, or by what such lists hold."""
     texts = [span.text for span, _ in cuts[0]]
+    own = [at for at, (_, varies) in enumerate(cuts[0]) if varies]
+    if {text for text in texts if text not in [texts[at] for at in own]} == {","}:
+        told = _told_names(family.remarks[-1:], len(own))
+        return (told[own.index(number)],) if told else ()
     if "[" not in texts[:number] or "]" in texts[texts.index("[") : number]:
         return ()
     start, stop = texts.index("["), texts.index("]")

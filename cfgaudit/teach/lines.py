@@ -57,6 +57,7 @@ class WordTables:
 
 
 SURE = 0.85
+_AMONG_ITS_OWN = 1.0  # points for neighbours that are of the same group
 
 
 @dataclass
@@ -96,9 +97,15 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
         chosen is not None
         and (made.told or made.sure >= sure)
         and (made.told or not chosen.fit.lacks)
-        and (made.told or (chosen.fit.points > -0.6 and is_told_by_words(chosen)))
+        and (made.told or (_fits(chosen) and is_told_by_words(chosen)))
         and all(match.sure for _, _, match in chosen.matches)
     )
+
+
+def _fits(chosen: Candidate) -> bool:
+    """Whether the values don't speak against it, or the key says just what the setting is."""
+    said = chosen.alike >= 3.5 and chosen.explained >= 0.9
+    return chosen.fit.points > (-1.6 if said else -0.6)
 
 
 def is_told(mapped: "Mapped") -> bool:
@@ -107,7 +114,9 @@ def is_told(mapped: "Mapped") -> bool:
 
 
 def is_told_by_words(chosen: Candidate) -> bool:
-    """Whether the key's words tell of the setting, or at least of nothing else."""
+    """Whether the key's words, or those of its values, tell of the setting and of nothing else."""
+    if chosen.fit.coded >= 2 and chosen.near >= _AMONG_ITS_OWN:
+        return True  # a remark lists its very choices
     if isinstance(chosen.goal.kind, Bool) and chosen.fit.points < 0:  # 0 and 1 may be numbers
         return chosen.explained >= 0.6
     return (chosen.alike >= 1.0 and chosen.explained >= 0.4) or chosen.explained >= 0.6

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import Directive
 from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
 from cfgaudit.teach.indices import HOLE
-from cfgaudit.teach.keys import Family, Field, Sample
+from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
 from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
 from cfgaudit.vocabulary.kinds import Quantity, Text, Value
@@ -510,7 +510,7 @@ def name_tokens(name: str) -> tuple[str, ...]:
     """The words of a name, without its figures, and without the unit at its end."""
     bare = name.replace(HOLE, " ")
     if aside_of(bare) is not None:
-        bare = re.sub(r"[(\[][^()\[\]]*[)\]]$", "", bare.strip())
+        bare = without_aside(bare.strip())
     words = [word for word, _ in chunks(bare) if not word.isdigit()]
     if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in ("hz", "khz"):
         words.pop()
@@ -612,7 +612,7 @@ def _goes_on(family: Family, seen: Field) -> bool:
 def _goals_for(family: Family) -> Iterator[Goal]:
     """Every goal; of a list that no index tells from others, the plan of the band it names too."""
     yield from goals()
-    last = re.findall(r"[A-Za-z0-9]+", family.head)[-1:]
+    last = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))[-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
             if goal.target == "video.plan.BAND":
