@@ -19,6 +19,7 @@ from cfgaudit.teach.words import (
     data_table,
     ideas_of,
     pair_up,
+    root,
     tokens,
 )
 from cfgaudit.vocabulary.kinds import (
@@ -171,6 +172,7 @@ class Hint(NamedTuple):
     scale: Fraction | None = None
     above: Fraction = Fraction(0)
     shift: int | None = None  # what a count lacks to begin from 1
+    counted: tuple[tuple[str, int], ...] = ()  # as the dump's first remarks say, of what
     sized: bool = False  # the key tells the size of a step
     codes: tuple[tuple[str, str], ...] = ()  # numbers, and the words that they stand for
 
@@ -184,7 +186,24 @@ def hint_for(family: Family, seen: Field) -> Hint:
         codes = {text: letters[text.casefold()] for text in seen.words if text.casefold() in letters}
     for name in seen.names if not codes else ():
         codes = codes or code_of(name)
-    return _measured_hint(family, seen)._replace(codes=tuple(codes.items()))
+    counted = tuple(_counted_in(family.opening))
+    return _measured_hint(family, seen)._replace(codes=tuple(codes.items()), counted=counted)
+
+
+def _counted_in(remark: str) -> Iterator[tuple[str, int]]:
+    """What a remark says of counts: of what, and what they lack to begin from 1.
+
+    >>> list(_counted_in("channels and rows count from 0. Counting starts at one."))
+    [('channels and rows', 1), ('', 0)]
+    """
+    for found in _COUNTS.finditer(remark.casefold()):
+        yield (found[1] or "").strip(), int(found[2] not in ("1", "one"))
+
+
+_COUNTS = re.compile(
+    r"(?:([a-z][a-z, ]*?) )?\b(?:count(?:s|ed|ing)?|start(?:s|ing)?|begin(?:s|ning)?)"
+    r"(?: start(?:s)?| begin(?:s)?)? (?:from|at|with) (0|zero|nought|naught|1|one)\b"
+)
 
 
 def _measured_hint(family: Family, seen: Field) -> Hint:
@@ -607,6 +626,16 @@ def _apart(seen: Field) -> str:
 HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
 
 
+def _told_shift(goal: Goal, seen: Field, hint: Hint) -> int | None:
+    """What the dump's first remarks say that such a count lacks to begin from 1."""
+    own = {root(t) for name in (*goal.target.split("."), *seen.names) for t in tokens(name)}
+    for what, shift in hint.counted:
+        subject = {root(token) for token in tokens(what)}
+        if not what or subject & own:
+            return shift
+    return None
+
+
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
     hidden = any(sample.text == "-1" for sample in seen.samples)
@@ -621,11 +650,12 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     counted = counts(goal)
     if counted and 0 in numbers and goal.target != "receiver.signal_channel":
         shift = 1
-    shift = hint.shift if hint.shift is not None and counted else shift
+    told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
+    shift = told if told is not None and counted else shift
     values = [n + shift for n in numbers]
     if not all(kind.low <= value <= kind.high for value in values):
         return IMPOSSIBLE
-    lacks = "" if shift or hint.shift is not None or not counts(goal) else _UNSURE_BASE
+    lacks = "" if shift or told is not None or not counts(goal) else _UNSURE_BASE
     if lacks and sorted(set(numbers)) == list(range(1, len(set(numbers)) + 1)) and len(numbers) > 2:
         lacks = ""  # 1, 2, 3 and so on: nobody begins to count at 1 and means 2
     if lacks and seen.lettered:

@@ -19,6 +19,7 @@ from cfgaudit.teach.scopes import (
     ScopedLine,
     inner_pieces,
     kin_of,
+    opening_of,
     table_of,
 )
 from cfgaudit.teach.words import is_channel, tokens
@@ -140,6 +141,7 @@ class Family:
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
+    opening: str = ""  # the remarks at the top of the dump
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
 
 
@@ -344,6 +346,7 @@ def fill(
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
     family.lines = [entry.statement.line for _, entry, _ in rows]
+    family.opening = opening_of(rows[0][1].document)
     family.switched_off = next(
         (p[0].text for _, _, p in rows if len(p) == 1 and p[0].text.casefold() in NOTHING), ""
     )
@@ -355,7 +358,7 @@ def fill(
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
     usual = counts.most_common(1)[0][0] if counts else 0
-    labels = {at - family.own_index for at in rows[0][1].labels}
+    labels = {at - family.own_index for _, entry, _ in rows for at in entry.labels}
     titled = labels or rows[0][1].titles and not _is_counted(rows[0][1].titles)
     if not titled and _is_list(family, slots, usual):
         _list_field(family, rows, columns)
@@ -490,7 +493,10 @@ def _slot(
 ) -> None:
     """Cut the values of one part of the lines into literal text and fields."""
     live = [item for item in found if item[2].text.casefold() not in NOTHING]
-    cuts = [_pieces(span, alone=len(found) == 1) for _, _, span in live]
+    falls = any(_falls(span.text) for _, _, span in live)  # no ranges: `timer 2-1`
+    cuts = [
+        [(span, True)] if falls else _pieces(span, alone=len(found) == 1) for _, _, span in live
+    ]
     shapes = Counter(tuple(p.text if not v else "" for p, v in cut) for cut in cuts)
     first = len(family.fields)
     lone = title and _LETTER.fullmatch(family.head)  # the letter of rows: it names nothing
@@ -525,6 +531,12 @@ def _slot(
             fresh.samples.append(Sample(span.text, _place(entry, span), index))
         family.fields.append(fresh)
     family.parts.append((name, template))
+
+
+def _falls(text: str) -> bool:
+    """Whether a number, a sign and a number are no range: the second is not above the first."""
+    found = _RANGE.fullmatch(text)
+    return found is not None and float(found[1]) >= float(found[3])
 
 
 def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...]:

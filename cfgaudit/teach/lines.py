@@ -12,7 +12,7 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.words import chunks
-from cfgaudit.vocabulary.kinds import Bool, Either
+from cfgaudit.vocabulary.kinds import Bool, Either, Words
 
 _NAMES = {
     "ARM": "arms", "AXIS": "axes", "CONTROL": "controls", "FUNCTION": "functions",
@@ -102,6 +102,13 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
     )
 
 
+def _are_its_words(chosen: Candidate) -> bool:
+    """Whether several words stand there that are the setting's choices, and the key agrees."""
+    kind = chosen.goal.kind
+    named = isinstance(kind, Words) and not isinstance(kind, Bool)
+    return named and len(chosen.fit.words) >= 2 and not chosen.fit.lacks and chosen.alike >= 0.8
+
+
 def _fits(chosen: Candidate) -> bool:
     """Whether the values don't speak against it, or the key says just what the setting is."""
     said = chosen.alike >= 3.5 and chosen.explained >= 0.9
@@ -117,6 +124,8 @@ def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words, or those of its values, tell of the setting and of nothing else."""
     if chosen.fit.coded >= 2 and chosen.near >= _AMONG_ITS_OWN:
         return True  # a remark lists its very choices
+    if chosen.fit.spec == "words" and chosen.near >= 0.8 and _are_its_words(chosen):
+        return True
     if isinstance(chosen.goal.kind, Bool) and chosen.fit.points < 0:  # 0 and 1 may be numbers
         return chosen.explained >= 0.6
     return (chosen.alike >= 1.0 and chosen.explained >= 0.4) or chosen.explained >= 0.6

@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 from cfgaudit.dialects.spec import SpecError
@@ -66,6 +67,7 @@ class ScopedLine:
     titles: tuple[str, ...] = ()  # the names of the columns that the parts stand in
     behind: str = ""  # the remark behind it
     labels: frozenset[int] = frozenset()  # the parts that name the value behind them
+    skeleton: str = ""  # those words, of the longest line of its sort
     indexed: bool = False  # the first part tells the lines of its sort apart
     barred: bool = False  # bars part the key from the value
     more: bool = False  # other cells of a table stand behind the value
@@ -82,7 +84,7 @@ class ScopedLine:
     @property
     def sort(self) -> str:
         """What lines of one sort have alike besides their keys: brackets, and labels."""
-        return self.whole or " ".join(self.parts[at].text for at in sorted(self.labels))
+        return self.whole or self.skeleton
 
     @property
     def line(self) -> str:
@@ -413,6 +415,20 @@ def _tells(cell: Sequence[Span]) -> bool:
     return _has_number(cell) or any(_kind(span.text) == "sign" for span in cell)
 
 
+@lru_cache(maxsize=8)
+def opening_of(document: Document) -> str:
+    """The remarks above the first statement of a dump."""
+    found: list[str] = []
+    for statement in document.statements:
+        if isinstance(statement.shape, Comment):
+            found.append(statement.shape.body.text)
+        elif not isinstance(statement.shape, Blank) and len(found) > 0:
+            break
+        elif statement.first > 6:
+            break
+    return ". ".join(found)
+
+
 def _leads(top: Scope) -> frozenset[str]:
     """Words that stand before the keys of very many settings: `put loop.rate 4000`."""
     behind: dict[str, set[str]] = {}
@@ -578,6 +594,7 @@ def _cut_by_labels(
     """Lines in which words stand before their values: `port 1 does console at 115200`."""
     by_length: dict[int, list[int]] = {}
     done: set[int] = set()
+    samples: list[ScopedLine] = []
     for number in numbers:
         entry = entries[number]
         if not entry.before and entry.head not in leads and not any(map(named, entry.parts)):
@@ -593,6 +610,7 @@ def _cut_by_labels(
             made = list(_labelled_alike(entries, fits, stays)) if len(fits) > 1 else []
             done |= {number for number, _ in made}
             yield from made
+            samples += [entry for _, entry in made[:1]]
             if not fits or len(fits) == len(same):
                 break
             same = [number for number in same if number not in fits]
@@ -602,6 +620,11 @@ def _cut_by_labels(
         for count in range(1, len(entries[number].parts))
     )
     for number in numbers:
+        short = (_shorter(entries[number], like) for like in samples if number not in done)
+        made_short = next((made for made in short if made is not None), None)
+        if made_short is not None:
+            done.add(number)
+            yield number, made_short
         pairs = _pairs_at_end(entries[number])
         first = len(entries[number].parts) - 2 * pairs
         key = tuple(span.text for span in entries[number].parts[: first + 1])
@@ -630,11 +653,28 @@ def _labelled_alike(
         yield number, _labelled(entries[number], head, labels, indexed=indexed)
 
 
+def _shorter(entry: ScopedLine, like: ScopedLine) -> ScopedLine | None:
+    """A line that ends before a labelled one of its sort does: `pad 5 for beeper`, no timer."""
+    cut = 1 + len(entry.parts) - len(like.head.split())
+    labels = {at for at in like.labels if at < cut}
+    if not labels or cut >= len(like.parts) or cut - 1 in labels or not like.indexed:
+        return None
+    headed = _headed(entry, len(entry.parts) - cut)
+    same = headed.head == like.head and all(
+        headed.parts[at].text == like.parts[at].text for at in labels
+    )
+    made = replace(headed, labels=frozenset(labels), indexed=True, skeleton=like.skeleton)
+    return made if same else None
+
+
 def _labelled(
     entry: ScopedLine, count: int, labels: Iterable[int], *, indexed: bool = False
 ) -> ScopedLine:
     """The line with so many more words in its head; which of the other words are labels."""
-    return replace(_headed(entry, count), labels=frozenset(labels), indexed=indexed)
+    headed = _headed(entry, count)
+    own = frozenset(labels)
+    said = " ".join(headed.parts[at].text for at in sorted(own))
+    return replace(headed, labels=own, indexed=indexed, skeleton=said)
 
 
 def _is_plain_word(text: str) -> bool:
