@@ -57,7 +57,7 @@ class WordTables:
 
 
 SURE = 0.85
-_AMONG_ITS_OWN = 1.0  # points for neighbours that are of the same group
+_AMONG_ITS_OWN = 0.5  # points for neighbours that are of the same group
 
 
 @dataclass

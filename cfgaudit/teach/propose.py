@@ -14,7 +14,7 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
 from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
-from cfgaudit.vocabulary.kinds import Quantity, Text, Value
+from cfgaudit.vocabulary.kinds import Quantities, Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
@@ -254,6 +254,15 @@ def _arm_named(ours: str, arms: Mapping[str, str]) -> str:
 def _count_by_kin(found: Sequence[Proposal]) -> None:
     """What channels and banks count from, by those whose first number tells it."""
     first = {kin: base for kin, base in map(_first_number, found) if kin}
+    sticks = [
+        int(sample.text)
+        for made in found
+        if made.chosen and made.chosen.goal.target.startswith("receiver.map.") and made.sure > 0.6
+        for sample in made.seen.samples
+        if sample.text.isdigit()
+    ]
+    if {1, 2, 3, 4} <= set(sticks) and 0 not in sticks:
+        first.setdefault("channel", 1)
     for made in found:
         chosen = made.chosen
         if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):
@@ -467,6 +476,8 @@ def _candidates(
             continue
         if goal.spelled and not _says(said, goal.spelled):
             continue
+        if family.many and not isinstance(goal.kind, Quantities):
+            continue  # several values are none
         matched = _match_indices(words, goal)
         if matched is None:
             continue

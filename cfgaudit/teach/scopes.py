@@ -227,8 +227,13 @@ def _cut_columns(scope: Scope) -> None:
         value = _value_column(titles)
         if value is None:
             below = below[: _unbroken(entry, below)]
+            other = (n for n, row in enumerate(below) if _value_column(_titles(row)) is not None)
+            below = below[: next(other, len(below))]
         if value is not None:
-            kept += [_cut_item(row, titles, value, entry.line) for row in below]
+            fits = [_is_item(row, entry, value) for row in below]
+            if fits[:1] == [True]:  # in columns: the first line that is not ends the table
+                below = below[: fits.index(False) if False in fits else len(fits)]
+            kept += [_cut_item(row, titles, value, entry) for row in below]
         elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
             kept += _cut_rows(below, titles, entry.line)
         else:
@@ -297,19 +302,40 @@ def _is_ruled(entry: ScopedLine) -> bool:
 _RULE = re.compile(r"[-=+:]{2,}([-=+:| \t]+)?")
 
 
-def _cut_item(entry: ScopedLine, titles: Sequence[str], value: int, header: str) -> ScopedLine:
+def _is_item(entry: ScopedLine, head: ScopedLine, value: int) -> bool:
+    """Whether a line has its value where the head row has the title of that column."""
+    title = columns_of(_body(head))[value]
+    row = columns_of(_body(entry), _starts(head))
+    if len(row) <= value:
+        return False
+    return row[value][0].start == title[0].start or row[value][-1].end == title[-1].end
+
+
+def _starts(head: ScopedLine) -> tuple[int, ...]:
+    return tuple(cell[0].start for cell in columns_of(_body(head)))
+
+
+def _body(entry: ScopedLine) -> Span:
+    return entry.shape.value if isinstance(entry.shape, Assignment) else entry.shape.body
+
+
+def _cut_item(
+    entry: ScopedLine, titles: Sequence[str], value: int, head: ScopedLine
+) -> ScopedLine:
     """A row that is a setting: its name, up to its value; what stands behind tells of the unit."""
-    row = columns_of(entry.shape.body)
+    row = columns_of(_body(entry), _starts(head))
     if len(row) <= value:
         return entry
-    spans = words(entry.shape.body)
+    header = head.line
+    spans = words(_body(entry))
     name = _name_column(titles)
+    counted = ["*" for cell in row[:name] for _ in cell]  # the rows' own numbers
     texts = [Span(" ".join(span.text for span in cell), cell[0].start) for cell in row]
     table = CellTable(tuple(titles), (), header, items=True, value=value, name=name)
     unit, step = table.unit_and_step(texts)
     return replace(
         entry,
-        head=" ".join(span.text for span in spans if span.end <= row[name][-1].end),
+        head=" ".join([*counted, *(span.text for span in row[name])]),
         parts=tuple(s for s in spans if row[name][-1].end <= s.start < row[value][-1].end),
         negated=False,
         before="",
@@ -356,10 +382,11 @@ def _cut_rows(
         )
 
 
-def columns_of(body: Span) -> tuple[tuple[Span, ...], ...]:
+def columns_of(body: Span, starts: Sequence[int] = ()) -> tuple[tuple[Span, ...], ...]:
     """The words of a line by its columns, which bars part, or two blanks or more.
 
-    A line whose words all stand one blank apart has a column a word.
+    A line whose words all stand one blank apart has a column a word. A word that stands where a
+    title of the head row does begins a column (`starts`), however near the one before it is.
     """
     found: list[list[Span]] = []
     spans = words(body)
@@ -371,6 +398,7 @@ def columns_of(body: Span) -> tuple[tuple[Span, ...], ...]:
             last = None
             continue
         near = last is not None and (barred or (wide and span.start - last.end == 1))
+        near = near and (barred or span.start not in starts)
         if near:
             found[-1].append(span)
         else:
@@ -389,8 +417,7 @@ def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
 
 def _widest_gap(entry: ScopedLine) -> int:
     """The most blanks between two words of a line."""
-    body = entry.shape.value if isinstance(entry.shape, Assignment) else entry.shape.body
-    gaps = (b.start - a.end for a, b in pairwise(words(body)))
+    gaps = (b.start - a.end for a, b in pairwise(words(_body(entry))))
     return max(gaps, default=0)
 
 
@@ -474,6 +501,19 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
+    if len(found) >= 3:
+        return frozenset(found)
+    return _numbered_titles(lines)
+
+
+def _numbered_titles(lines: Sequence[tuple[int, str]]) -> frozenset[int]:
+    """Lines that begin with one word and a number, above lines that are indented: `PART 2 ...`."""
+    sorts: dict[str, list[int]] = {}
+    for (at, line), (_, following) in pairwise(lines):
+        begun = re.match(r"([A-Za-z]+) \d+\b", line)
+        if begun and following[:1].isspace():
+            sorts.setdefault(begun[1], []).append(at)
+    found = max(sorts.values(), key=len, default=[])
     return frozenset(found) if len(found) >= 3 else frozenset()
 
 
@@ -604,7 +644,7 @@ def _cut_by_labels(
             rows = [[span.text for span in entries[number].parts] for number in same]
             usual = [Counter(column).most_common(1)[0] for column in zip(*rows, strict=True)]
             stays = {at for at, (_, often) in enumerate(usual) if often >= 0.6 * len(rows)}
-            stays = {at for at in stays if _is_plain_word(usual[at][0])}
+            stays = {at for at in stays if at < count - 1 and _is_label(usual[at][0])}
             fits = [n for n, row in zip(same, rows, strict=True)
                     if all(row[at] == usual[at][0] for at in stays)]
             made = list(_labelled_alike(entries, fits, stays)) if len(fits) > 1 else []
@@ -675,6 +715,10 @@ def _labelled(
     own = frozenset(labels)
     said = " ".join(headed.parts[at].text for at in sorted(own))
     return replace(headed, labels=own, indexed=indexed, skeleton=said)
+
+
+def _is_label(text: str) -> bool:
+    return _is_plain_word(text) and not any(letter.isdigit() for letter in text)
 
 
 def _is_plain_word(text: str) -> bool:
