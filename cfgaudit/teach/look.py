@@ -25,7 +25,7 @@ _OWN_KEY = frozenset(
     {"firmware", "version", "fw", "ver", "release", "fwversion", "firmwareversion", "v", "build"}
 )
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
-_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
+_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
 
 
 class Outlook(NamedTuple):

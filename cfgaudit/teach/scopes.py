@@ -230,9 +230,7 @@ def _cut_columns(scope: Scope) -> None:
             other = (n for n, row in enumerate(below) if _value_column(_titles(row)) is not None)
             below = below[: next(other, len(below))]
         if value is not None:
-            fits = [_is_item(row, entry, value) for row in below]
-            if fits[:1] == [True]:  # in columns: the first line that is not ends the table
-                below = below[: fits.index(False) if False in fits else len(fits)]
+            below = below[: _in_column(entry, below, value)]
             kept += [_cut_item(row, titles, value, entry) for row in below]
         elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
             kept += _cut_rows(below, titles, entry.line)
@@ -302,13 +300,23 @@ def _is_ruled(entry: ScopedLine) -> bool:
 _RULE = re.compile(r"[-=+:]{2,}([-=+:| \t]+)?")
 
 
-def _is_item(entry: ScopedLine, head: ScopedLine, value: int) -> bool:
-    """Whether a line has its value where the head row has the title of that column."""
-    title = columns_of(_body(head))[value]
-    row = columns_of(_body(entry), _starts(head))
-    if len(row) <= value:
-        return False
-    return row[value][0].start == title[0].start or row[value][-1].end == title[-1].end
+def _in_column(head: ScopedLine, below: Sequence[ScopedLine], value: int) -> int:
+    """How many of the lines below a head row have their values in one column, one by one.
+
+    All of them, where there is no such column.
+    """
+    rows = [columns_of(_body(entry), _starts(head)) for entry in below]
+    cells = [row[value] if len(row) > value else () for row in rows]
+    sides: list[list[int]] = [
+        [cell[0].start if cell else -1 for cell in cells],
+        [cell[-1].end if cell else -1 for cell in cells],
+    ]
+    best = 0
+    for side in sides:
+        if side and side[0] >= 0:
+            same = next((n for n, at in enumerate(side) if at != side[0]), len(side))
+            best = max(best, same)
+    return best if best >= 2 else len(below)
 
 
 def _starts(head: ScopedLine) -> tuple[int, ...]:

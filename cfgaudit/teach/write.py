@@ -245,7 +245,7 @@ def _longest_first(lines: Sequence[str]) -> list[str]:
     found: list[str] = []
     heads: list[list[str]] = []
     for line in lines:
-        head = re.split(r"[{*]|\.\.\.", line, maxsplit=1)[0].split()
+        head = re.split(r"\{|\.\.\.", line, maxsplit=1)[0].split()
         at = next((n for n, own in enumerate(heads) if own == head[: len(own)] != head), len(found))
         found.insert(at, line)
         heads.insert(at, head)
