@@ -280,6 +280,10 @@ def _cut_at_bar(
     )
 
 
+def _joined_span(cell: Sequence[Span]) -> Span:
+    return Span(" ".join(span.text for span in cell), cell[0].start)
+
+
 def _titles(entry: ScopedLine) -> tuple[str, ...]:
     """The cells of a line that may be the head row of a table; empty where it is none."""
     if not isinstance(entry.shape, Directive) or entry.whole:
@@ -338,7 +342,7 @@ def _cut_item(
     spans = words(_body(entry))
     name = _name_column(titles)
     counted = ["*" for cell in row[:name] for _ in cell]  # the rows' own numbers
-    texts = [Span(" ".join(span.text for span in cell), cell[0].start) for cell in row]
+    texts = [_joined_span(cell) for cell in row]
     table = CellTable(tuple(titles), (), header, items=True, value=value, name=name)
     unit, step = table.unit_and_step(texts)
     return replace(
@@ -373,16 +377,20 @@ def _cut_rows(
     pairs = set(zip(firsts, seconds, strict=True))
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
+    listed = keys == 1 and len(set(firsts)) == len(full) and is_closed_list(firsts)
     for entry, row in zip(rows, cut, strict=True):
         if not keys < len(row) <= len(titles):
             yield entry
             continue
         head = [" ".join(span.text for span in cell) for cell in row[:keys]]
+        if listed:
+            head = [""]
         parts = [(titles[at], span) for at, cell in enumerate(row[keys:], keys) for span in cell]
         yield replace(
             entry,
             head=" ".join(["*", *head[1:]] if counted else head),
-            parts=tuple(span for _, span in parts),
+            parts=(*([_joined_span(row[0])] if listed else []), *(span for _, span in parts)),
+            indexed=listed,
             negated=False,
             before="",
             header=header,
