@@ -37,8 +37,12 @@ class _Word(NamedTuple):
     end: int
 
 
-def holed(keys: Iterable[str], context: Sequence[str] = ()) -> dict[str, Holed]:
+def holed(
+    keys: Iterable[str], context: Sequence[str] = (), *, lists: bool = True
+) -> dict[str, Holed]:
     """Each key with its indices taken out. `context` names the sections that the keys stand in.
+
+    Where no `lists` are looked for, functions and elements are none: each key is a setting.
 
     >>> holed(["PORT1BAUD", "PORT2BAUD", "MODE"])["PORT2BAUD"]
     Holed(pattern='PORT\\x00BAUD', words=('2',))
@@ -51,7 +55,7 @@ def holed(keys: Iterable[str], context: Sequence[str] = ()) -> dict[str, Holed]:
     about_all = set(about(t for name in context for t in tokens(name)))
     free = {key: words for key, words in cut.items() if len(words) > 1 or about_all}
     while True:
-        best = _best(free, holes, about_all)
+        best = _best(free, holes, about_all if lists else set())
         if best is None:
             break
         for key, span in best.items():

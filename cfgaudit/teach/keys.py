@@ -196,7 +196,9 @@ def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
     for (form, bare), own in sorts.items():
-        with_holes = holed((entry.head for _, entry in own), context)
+        items = [entry.head for _, entry in own if entry.header and not entry.titles]
+        others = [entry.head for _, entry in own if not entry.header or entry.titles]
+        with_holes = holed(items, context, lists=False) | holed(others, context)
         with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
         for index, entry in own:
             pattern, words = with_holes[entry.head]
@@ -376,7 +378,7 @@ def fill(
             continue
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
-        constant = family.form is Directive and len(found) > 2 and len(texts) == 1
+        constant = family.form is Directive and len(found) > 2 and len(texts) == 1 and not titled
         if constant and name.isdigit() and int(name) + 1 < usual and _is_label(min(texts)):
             label = min(texts)
             family.parts.append(("", (label,)))

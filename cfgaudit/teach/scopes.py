@@ -371,9 +371,9 @@ def _cut_rows(
     full = [row for row in cut if len(row) == len(titles)]
     seconds = [" ".join(span.text for span in row[1]) for row in full]
     firsts = [" ".join(span.text for span in row[0]) for row in full]
-    numbered = all(text.isdigit() for text in firsts)
+    numbered = all(text.isdigit() or (len(text) == 1 and text.isalpha()) for text in firsts)
     once = len(set(seconds)) == len(full)
-    counted = numbered and once and is_closed_list(seconds)  # the second column names the row
+    counted = all(text.isdigit() for text in firsts) and once and is_closed_list(seconds)  # the second column names the row
     pairs = set(zip(firsts, seconds, strict=True))
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
@@ -447,7 +447,11 @@ def _heads_columns(
         return False  # it is a row like the others
     rows = [columns_of(entry.shape.body) for entry in below if isinstance(entry.shape, Directive)]
     fits = [row for row in rows if len(row) == len(titles)]
-    told = [row for row in fits if any(_tells(cell) for cell in row[1:])]
+    told = [
+        row
+        for row in fits
+        if any(_tells(cell) for cell in row[1:]) or any(c.isdigit() for c in row[0][-1].text)
+    ]
     least = 1 if ruled else 2
     return len(fits) >= least and len(fits) >= 0.6 * len(rows) and (
         ruled or len(told) >= 0.5 * len(fits)

@@ -396,7 +396,10 @@ def _controls(words: Sequence[str]) -> Match:
     free = [n for n in CONTROLS if n not in found.values()]
     if free and left:
         found[left.pop(0)] = free[0]
-    spare = {word: f"spare{n}" for n, word in enumerate(left, 1)}
+    spare = {
+        word: word.casefold() if _NUMBERED.fullmatch(word) and word.isalnum() else f"spare{n}"
+        for n, word in enumerate(left, 1)
+    }
     return Match(2.5, {**found, **spare})
 
 
