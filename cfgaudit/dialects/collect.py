@@ -15,6 +15,7 @@ from cfgaudit.vocabulary.kinds import (
     Quantities,
     SwitchRange,
     SwitchRanges,
+    Text,
     Value,
     Words,
 )
@@ -140,6 +141,8 @@ class ValueReader:
 
     def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
         """The value; None where the dump says that there is none of a kind that can't be none."""
+        if isinstance(kind, Text) and text in self.off and not any(map(str.isalnum, text)):
+            return None  # a dash stands where a name would
         try:
             return kind.writable(read_with(spec, kind, text, self.tables), text)
         except BadValue:

@@ -408,9 +408,39 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     if texts and texts <= _YES | _NO:
         words = [(t, "off" if (t in _NO) is not turned else "on") for t in sorted(texts)]
         return ValueFit(0.4, "words", tuple(words))
+    said = _said_or_plain(goal, seen, texts)
+    if said:
+        return ValueFit(0.4 if "on" in said.values() else 0.0, "words", tuple(said.items()))
     if not texts or not texts <= ON_WORDS | OFF_WORDS:
         return IMPOSSIBLE
     return ValueFit(-0.5 if texts <= {"0", "1"} else 0.5, spec)
+
+
+_PLAIN_WORDS = frozenset(
+    {"normal", "straight", "plain", "upright", "regular", "standard", "ordinary", "usual", "direct"}
+)
+
+
+def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
+    """Words of which one says what the setting is, and the other that it is not so.
+
+    `swapped` and `straight`, or the wires of a port: one where both ways share it.
+    """
+    if texts <= {"1", "2"} and goal.target.endswith("half_duplex"):
+        wires = any("wire" in map(root, tokens(name)) for name in seen.names)
+        return {"1": "on", "2": "off"} if wires and texts else {}
+    terms = {term for alternatives in goal.needs for term in alternatives}
+    on = {
+        text
+        for text in texts
+        if not text.isdigit()
+        and any(ideas_of(token).get(term, 0.0) >= 0.6 for token in tokens(text) for term in terms)
+    }
+    off = {text for text in texts - on if text in _PLAIN_WORDS}
+    if not texts or texts != on | off or len(on) > 1 or len(off) > 1:
+        return {}
+    own = {sample.text.casefold(): sample.text for sample in seen.samples}
+    return {own[text]: "on" if text in on else "off" for text in sorted(texts)}
 
 
 # Texts that are names of the trade: they are told in small letters, however a dump prints them.
@@ -554,6 +584,8 @@ def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
     if not theirs:
         return ValueFit(0.2)
     found = pair_up(theirs, kind.choices)
+    idle = (word for word in theirs if word not in found)
+    found |= {word: "none" for word in idle if any("free" in ideas_of(t) for t in tokens(word))}
     share = len(found) / len(theirs)
     lacks = "" if share == 1 else "words not understood: " + ", ".join(set(theirs) - found.keys())
     off = {s.text: "none" for s in seen.samples if s.text.casefold() in NOTHING}
