@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
@@ -651,6 +652,15 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     found: list[tuple[Span, bool]] = []
     for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):
         found += _word_pieces(Span(word.group(), span.start + word.start()))
+    return _units_set(found)
+
+
+def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:
+    """The pieces, a unit behind a number as what stays: `1.14 kg`."""
+    found = pieces[:1]
+    for (before, _), (span, varies) in pairwise(pieces):
+        unit = _NUMBER.fullmatch(before.text) and not _NUMBER.match(span.text)
+        found.append((span, varies and not (unit and unit_of(span.text) is not None)))
     return found
 
 
