@@ -204,7 +204,11 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
 
 def _of_words(entry: ScopedLine) -> ScopedLine:
     """A line parted by bars as words: a comma in one of its cells makes no cells of its own."""
-    if not isinstance(entry.shape, Row) or " | " not in entry.shape.body.text:
+    return _as_words(entry) if " | " in entry.line else entry
+
+
+def _as_words(entry: ScopedLine) -> ScopedLine:
+    if not isinstance(entry.shape, Row):
         return entry
     first, *rest = words(entry.shape.body)
     return replace(entry, shape=Directive(entry.shape.body), head=first.text, parts=tuple(rest))
@@ -221,6 +225,7 @@ def _cut_columns(scope: Scope) -> None:
         below: list[ScopedLine] = []
         while titles and at + len(below) < len(scope.entries):
             row = scope.entries[at + len(below)]
+            row = _as_words(row) if _is_ruled(entry) else row
             if not isinstance(row.shape, Directive) or row.whole or _is_ruled(row):
                 break
             below.append(row)
@@ -231,7 +236,7 @@ def _cut_columns(scope: Scope) -> None:
             below = below[: next(other, len(below))]
         if value is not None:
             below = below[: _in_column(entry, below, value)]
-            kept += [_cut_item(row, titles, value, entry) for row in below]
+            scope.inner += _titled(entry, titles, below, value, kept)
         elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
             kept += _cut_rows(below, titles, entry.line)
         else:
@@ -305,22 +310,54 @@ _RULE = re.compile(r"[-=+:]{2,}([-=+:| \t]+)?")
 
 
 def _in_column(head: ScopedLine, below: Sequence[ScopedLine], value: int) -> int:
-    """How many of the lines below a head row have their values in one column, one by one.
+    """How many of the lines below a head row are of its table.
 
-    All of them, where there is no such column.
+    They have their values in one column, or stand as a title above a line that has. All of them
+    are where there is no such column.
     """
+    fits = _fits_column(head, below, value)
+    if sum(fits) < 2 or not fits[0] and not any(fits[1:2]):
+        return len(below)
+    stop = (n for n, fit in enumerate(fits) if not fit and not any(fits[n + 1 : n + 2]))
+    return next(stop, len(fits))
+
+
+def _fits_column(head: ScopedLine, below: Sequence[ScopedLine], value: int) -> list[bool]:
+    """Whether lines have their values where most of them have: they begin or end there."""
     rows = [columns_of(_body(entry), _starts(head)) for entry in below]
     cells = [row[value] if len(row) > value else () for row in rows]
     sides: list[list[int]] = [
         [cell[0].start if cell else -1 for cell in cells],
         [cell[-1].end if cell else -1 for cell in cells],
     ]
-    best = 0
+    best: list[bool] = []
     for side in sides:
-        if side and side[0] >= 0:
-            same = next((n for n, at in enumerate(side) if at != side[0]), len(side))
-            best = max(best, same)
-    return best if best >= 2 else len(below)
+        first = next((at for at in side if at >= 0), -1)
+        fits = [at == first >= 0 for at in side]
+        best = max(best, fits, key=sum)
+    return best
+
+
+def _titled(
+    head: ScopedLine,
+    titles: Sequence[str],
+    below: Sequence[ScopedLine],
+    value: int,
+    kept: list[ScopedLine],
+) -> Iterator[Scope]:
+    """The rows of a table of settings: `kept` those above the first title, in scopes the others."""
+    fits = _fits_column(head, below, value)
+    group: Scope | None = None
+    for fit, row in zip(fits, below, strict=True):
+        if not fit and sum(fits) > 1 and len(columns_of(_body(row))) <= 2:
+            if group is not None:
+                yield group
+            cut = tuple(word for word in re.split(r"[\s.:/]+", row.line) if word)
+            group = Scope(Directive, row.line, cut, row.remark)
+            continue
+        (kept if group is None else group.entries).append(_cut_item(row, titles, value, head))
+    if group is not None:
+        yield group
 
 
 def _starts(head: ScopedLine) -> tuple[int, ...]:

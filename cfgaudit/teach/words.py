@@ -261,6 +261,8 @@ def _ports(words: Sequence[str]) -> Match:
                 found[word] = f"uart{number}" if number else "usb"
     else:
         bare = [word for word, part in zip(words, parts, strict=True) if not part]
+        if "usb" in map(str.casefold, words) and all(len(w) == 1 for w in words if len(w) != 3):
+            return Match(0.6, {word: word.casefold() for word in words})
         sure = len(bare) == 1
         rest = [word for word in words if word != bare[0]]
         found[bare[0]] = "usb"

@@ -84,9 +84,13 @@ def held_against(truth: Settings, found: Settings, questions: int) -> Measured:
 
 
 def named(path: str) -> str:
-    """The path with a pad under its number alone: whether pad 01 is p1 is anyone's choice."""
+    """The path with a pad or a port under its number alone.
+
+    Whether pad 01 is p1, and port s1 uart1, is anyone's choice.
+    """
     parts = path.split(".")
-    number = re.fullmatch(r"[a-z]*?0*(\d+)", parts[1]) if parts[0] == "pads" else None
+    own = parts[0] in ("pads", "ports")
+    number = re.fullmatch(r"[a-z]*?0*(\d+)", parts[1]) if own else None
     return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
 
 
