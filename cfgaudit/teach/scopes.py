@@ -35,6 +35,7 @@ from cfgaudit.teach.indices import holed
 from cfgaudit.teach.look import remark_mark
 from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.words import chunks, is_closed_list, is_word
+from cfgaudit.vocabulary.declare import HIDDEN
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 # Pairs of verbs before what is on or off.
@@ -333,7 +334,8 @@ def _fits_column(head: ScopedLine, below: Sequence[ScopedLine], value: int) -> l
     best: list[bool] = []
     for side in sides:
         first = next((at for at in side if at >= 0), -1)
-        fits = [at == first >= 0 for at in side]
+        hidden = [HIDDEN in entry.line for entry in below]
+        fits = [h or at == first >= 0 for at, h in zip(side, hidden, strict=True)]
         best = max(best, fits, key=sum)
     return best
 

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import audit
+from cfgaudit.cli.teaching import to_pass_on
 from cfgaudit.dialects.plain import read_plain
-from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import begun, taught, taught_from
 
@@ -96,7 +96,7 @@ def named(path: str) -> str:
 
 def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
     """The measure of one case after each number of questions."""
-    text = read_text(case.dump.read_bytes())
+    text = to_pass_on(case.dump.read_bytes())  # as the command line does
     truth, known = plain(case.truth), plain(case.known)
     state = begun([case.dump.name], [text])
     for count in questions:
