@@ -237,7 +237,7 @@ def _is_private(leftover: Leftover, key: str, value: str) -> bool:
     """Whether a line that no dialect explains tells something of somebody, by key or by looks."""
     shape = leftover.statement.shape
     words = isinstance(shape, Directive) and leftover.span is None
-    if is_private_key(own_words(key, value) if words else bare_key(key)):
+    if is_private_key(own_words(key, value) if words else bare_key(key), value):
         return True
     body = leftover.span or body_of(shape)
     return any(private_stretches(value if body is None else body.text))
@@ -253,7 +253,7 @@ def promised(text: str, heads: Iterable[str] = ()) -> tuple[str, int]:
     """
     lead = _LEAD.match(text)
     key = lead.group(1) if lead else ""
-    if lead and (is_private_key(key) or any(covers(head, key) for head in heads)):
+    if lead and (is_private_key(key, text[lead.end() :]) or any(covers(head, key) for head in heads)):
         return key, lead.end()
     return "", 0
 
@@ -262,7 +262,8 @@ def _most_of_key(parts: Sequence[Span]) -> int:
     """How many words behind the first one can be of a key: none of what is somebody's own."""
     texts = [part.text for part in parts]
     for count in range(1, len(parts)):
-        if is_private_key(own_words(" ".join(texts[:count]), " ".join(texts[count:]))):
+        value = " ".join(texts[count:])
+        if is_private_key(own_words(" ".join(texts[:count]), value), value):
             return count - 1
     first, last = parts[0].start, parts[-1].end
     line = [" "] * (last - first)
@@ -495,7 +496,7 @@ def concealed(text: str, again: Repeats) -> str:
     heads = text.split("/")
     for number, head in enumerate(heads[:-1]):
         word, blank, rest = head.partition(" ")
-        if rest.strip() and is_private_key(word):
+        if rest.strip() and is_private_key(word, rest):
             heads[number] = f"{word}{blank}{HIDDEN}"
     found = "/".join(heads)
     kept, at = "", 0

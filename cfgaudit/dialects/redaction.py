@@ -223,7 +223,7 @@ def _why_private(raw: Raw, statement: Statement, patterns: Sequence[str]) -> str
     if key == HIDDEN:
         return "a private value goes on there"
     words = isinstance(statement.shape, Directive) and not raw.part
-    return is_private_key(own_words(key, raw.value) if words else key)
+    return is_private_key(own_words(key, raw.value) if words else key, raw.value)
 
 
 def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
@@ -295,8 +295,8 @@ def _remarks_and_heads(document: Document, cuts: _Cuts) -> None:
         shape = statement.shape
         remark = shape.body if isinstance(shape, Comment) else _behind(shape, text)
         for said in _SAID.finditer(remark.text):
-            why = is_private_key(said.group(1))
             value = remark.text[said.end() :].rstrip()
+            why = is_private_key(said.group(1), value)
             if why and not says_nothing(value):
                 cuts.span(statement, Span(value, remark.start + said.end()), "a remark", why)
                 cuts.secret(value)

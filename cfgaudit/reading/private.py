@@ -161,14 +161,36 @@ _NUMBERED = frozenset(["no", "nr", "number", "num", "id", "code", "phrase"])
 _PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+")
 
 
-def is_private_key(key: str) -> str:
+def is_private_key(key: str, value: str | None = None) -> str:
     """Why a key's value is somebody's own; empty where nothing says so.
+
+    Where the value is given, it is looked at too: what can be no place and no machine's number
+    is neither, whatever its key says.
 
     >>> is_private_key("bind_phrase"), is_private_key("bind_wait"), is_private_key("homeLat")
     ('a binding identifier', '', 'a position')
+    >>> is_private_key("homeLat", "hidden, 1, 1"), is_private_key("serial", "2")
+    ('', '')
     """
     if len(key) > 200:
         return ""
+    why = _why_private(key)
+    if value is None or not why:
+        return why
+    if why == _POSITION and not _PLACED.search(value):
+        return ""
+    pieces = [piece.lower() for piece in _PIECES.findall(key)]
+    socket = pieces[-1:] == ["serial"] and not set(pieces) & _OWN_WORDS
+    return "" if socket and not _COUNTED.search(value) else why
+
+
+# A place takes a number of three digits or with a fraction, or marks of an angle; a machine's
+# number takes a digit and two letters more.
+_PLACED = re.compile(r"[0-9](?:[.,]?[0-9]){2}|[0-9][.,][0-9]|[0-9] ?[°º'′]|\b[NSEW]\b")
+_COUNTED = re.compile(r"(?=[^\s]*[0-9])[^\s]{3}")
+
+
+def _why_private(key: str) -> str:
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
     words = set(pieces)
     if (words & _HOME and words & _PLACE) or words & {"latitude", "longitude", "lat", "lon", "lng"}:
