@@ -253,7 +253,9 @@ def promised(text: str, heads: Iterable[str] = ()) -> tuple[str, int]:
     """
     lead = _LEAD.match(text)
     key = lead.group(1) if lead else ""
-    if lead and (is_private_key(key, text[lead.end() :]) or any(covers(head, key) for head in heads)):
+    if lead and (
+        is_private_key(key, text[lead.end() :]) or any(covers(head, key) for head in heads)
+    ):
         return key, lead.end()
     return "", 0
 

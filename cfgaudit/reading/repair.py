@@ -381,11 +381,17 @@ def _open_quotation(lines: Sequence[str], index: int, width: int) -> int:
     return 0
 
 
+_COLUMNS = re.compile(r"\S {2,}\S+ {2,}\S")
+
+
 def _values_go_on(line: str, below: str, broken: bool) -> bool:
     """Whether values alone stand below a setting, or a row ends in a comma.
 
-    `broken`: the line is itself the rest of a broken one.
+    `broken`: the line is itself the rest of a broken one. Rows of a table are as long as each
+    other, and none goes on in the next.
     """
+    if _COLUMNS.search(line) and _COLUMNS.search(below):
+        return False
     upper, lower = parse_line(line), parse_line(below)
     if not isinstance(lower, Directive | Row):
         return False

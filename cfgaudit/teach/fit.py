@@ -10,7 +10,15 @@ from typing import NamedTuple
 
 from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, told_of
 from cfgaudit.teach.keys import NOTHING, Family, Field
-from cfgaudit.teach.measures import Measure, aside_of, measures_in, part_of, same_dimension, measure_of, unit_of
+from cfgaudit.teach.measures import (
+    Measure,
+    aside_of,
+    measure_of,
+    measures_in,
+    part_of,
+    same_dimension,
+    unit_of,
+)
 from cfgaudit.teach.words import (
     AXES,
     CONTROLS,
@@ -183,7 +191,9 @@ def hint_for(family: Family, seen: Field) -> Hint:
     codes = next((found for one in reversed(about) if (found := codes_in(one))), {})
     if seen.words:
         letters = letters_in(family.remarks[-1]) if family.remarks else {}
-        codes = {text: letters[text.casefold()] for text in seen.words if text.casefold() in letters}
+        codes = {
+            text: letters[text.casefold()] for text in seen.words if text.casefold() in letters
+        }
     for name in seen.names if not codes else ():
         codes = codes or code_of(name)
     counted = tuple(_counted_in(family.opening))
@@ -362,8 +372,10 @@ def _coded_numbers(
     own = [s._replace(text=said[s.text]) for s in seen.samples]
     measure = measure_of(unit) if unit else None
     scale, name = (measure.scale, measure.unit) if measure else (Fraction(1), "")
-    fit = _number_fit(goal, kind, Field(seen.names, own, "", ""), Hint(name, scale if name else None))
-    if fit.points <= -0.5 or fit.lacks or name and not same_dimension(name, kind.unit):
+    fit = _number_fit(
+        goal, kind, Field(seen.names, own, "", ""), Hint(name, scale if name else None)
+    )
+    if fit.points <= -0.5 or fit.lacks or (name and not same_dimension(name, kind.unit)):
         return None
     words = {
         code: f"{number_text(float(Fraction(text) * scale))} {name or kind.unit}".rstrip()
@@ -437,7 +449,7 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
         and any(ideas_of(token).get(term, 0.0) >= 0.6 for token in tokens(text) for term in terms)
     }
     off = {text for text in texts - on if text in _PLAIN_WORDS}
-    if not texts or texts != on | off or len(on) > 1 or len(off) > 1:
+    if not off or texts != on | off or len(on) > 1 or len(off) > 1:
         return {}
     own = {sample.text.casefold(): sample.text for sample in seen.samples}
     return {own[text]: "on" if text in on else "off" for text in sorted(texts)}
@@ -607,7 +619,7 @@ def _either_fit(  # noqa: C901 (a case a line)
         rest = _either_fit(goal, kind, seen.without(own), hint)
         return rest._replace(points=rest.points + 0.5)
     others = [w for w in others if not w[:1].isdigit()]
-    said = {t: w for t, w in pair_up([w for _, w in hint.codes], kind.words, 0.6).items()}
+    said = pair_up([word for _, word in hint.codes], kind.words, 0.6)
     coded = {text: said[word] for text, word in hint.codes if word in said}
     if any(s.text in coded for s in seen.samples):
         rest = _either_fit(goal, kind, seen.without(list(coded)), hint._replace(codes=()))

@@ -11,18 +11,11 @@ from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
+from cfgaudit.teach.columns import CellTable, table_of
 from cfgaudit.teach.indices import HOLE, Holed, holed
 from cfgaudit.teach.measures import same_dimension, unit_of
-from cfgaudit.teach.scopes import (
-    CellTable,
-    Kin,
-    Scope,
-    ScopedLine,
-    inner_pieces,
-    kin_of,
-    opening_of,
-    table_of,
-)
+from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
+from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
 from cfgaudit.teach.words import is_channel, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
@@ -362,7 +355,7 @@ def fill(
     family.required = min(counts, default=0)
     usual = counts.most_common(1)[0][0] if counts else 0
     labels = {at - family.own_index for _, entry, _ in rows for at in entry.labels}
-    titled = labels or rows[0][1].titles and not _is_counted(rows[0][1].titles)
+    titled = labels or (rows[0][1].titles and not _is_counted(rows[0][1].titles))
     if not titled and _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return

@@ -476,9 +476,7 @@ def _lines(
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The mapping lines, and the context lines above them."""
     left = list(indices)
-    under = tuple(
-        re.sub("\0", lambda _: left.pop(0), kin.line) for kin in family.chain
-    )
+    under = tuple(re.sub("\0", lambda _: left.pop(0), kin.line) for kin in family.chain)
     head = _with_holes_filled(family.head, left)
     front = " ".join([head, *left]).strip()
     number = key[2]

@@ -476,10 +476,8 @@ def _candidates(
             continue
         if goal.spelled and not _says(said, goal.spelled):
             continue
-        if family.many and not isinstance(goal.kind, Quantities):
-            continue  # several values are none
         matched = _match_indices(words, goal)
-        if matched is None:
+        if matched is None or not _may_be(family, goal, matched):
             continue
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
@@ -492,12 +490,17 @@ def _candidates(
         if goal.target.endswith(".q") and not _says(said, "quality"):
             alike -= 1.0
         points = alike + fit.points + sum(m.points for _, _, m in matched) + told + spelled
-        if goal.target == "video.plan.BAND" and not matched:
-            continue
         explained = _explained(
             said.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
         )
         yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+
+
+def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
+    """Whether lines can state a setting: a list is no single value, a plan names its band."""
+    if family.many and not isinstance(goal.kind, Quantities):
+        return False
+    return bool(matched) or goal.target != "video.plan.BAND"
 
 
 class Said(NamedTuple):

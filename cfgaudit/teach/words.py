@@ -261,7 +261,8 @@ def _ports(words: Sequence[str]) -> Match:
                 found[word] = f"uart{number}" if number else "usb"
     else:
         bare = [word for word, part in zip(words, parts, strict=True) if not part]
-        if "usb" in map(str.casefold, words) and all(len(w) == 1 for w in words if len(w) != 3):
+        letters = [word for word in words if word.casefold() != "usb"]
+        if len(letters) < len(words) and all(len(w) == 1 and w.isalpha() for w in letters):
             return Match(0.6, {word: word.casefold() for word in words})
         sure = len(bare) == 1
         rest = [word for word in words if word != bare[0]]

@@ -236,12 +236,18 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
         if under:
             texts = ", ".join(quoted(clean(line)) for line in under)
             block.append(f"{lead}under = [{texts}]")
-        block += [f"{lead}map = [", *_longest_first(list(filter(None, said))), *rest, f"{lead}]", ""]
+        block += [
+            f"{lead}map = [",
+            *_longest_first(list(filter(None, said))),
+            *rest,
+            f"{lead}]",
+            "",
+        ]
         yield block
 
 
 def _longest_first(lines: Sequence[str]) -> list[str]:
-    """Lines in their order, but `dead yaw {...}` before `dead {...} ...`: the first that fits wins."""
+    """Lines in their order, but `dead yaw {...}` before `dead {...} ...`: the first one wins."""
     found: list[str] = []
     heads: list[list[str]] = []
     for line in lines:

@@ -16,8 +16,12 @@ from typing import NamedTuple
 from cfgaudit.audit.engine import audit
 from cfgaudit.cli.teaching import to_pass_on
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import begun, taught, taught_from
+from cfgaudit.teach.write import read_draft
 
 HERE = Path(__file__).parent
 QUESTIONS = (0, 15, 30)
@@ -96,12 +100,15 @@ def named(path: str) -> str:
 
 def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
     """The measure of one case after each number of questions."""
-    text = to_pass_on(case.dump.read_bytes())  # as the command line does
+    data = case.dump.read_bytes()
+    text = to_pass_on(data)  # as the command line does
     truth, known = plain(case.truth), plain(case.known)
     state = begun([case.dump.name], [text])
     for count in questions:
         state = taught_from(state, known, count - len(state.answers))
-        yield held_against(truth, taught(state).settings, count)
+        dialect = read_draft(taught(state).draft)
+        found = read_settings(Document(case.dump.name, read_text(data), dialect.look), dialect)
+        yield held_against(truth, found, count)
 
 
 def main(arguments: Sequence[str]) -> int:

@@ -17,6 +17,7 @@ HOMES = {
     for path in sorted(Path(__file__).with_name(folder).iterdir())
 }
 FIRMWARES = list(HOMES)
+TWICE = [name for name in HOMES if (HOMES[name] / "second.dump").exists()]
 
 
 class Field(NamedTuple):
@@ -92,12 +93,12 @@ def test_the_plain_form_is_read_wholly(
 @pytest.mark.parametrize("firmware", FIRMWARES)
 def test_the_builder_knows_a_part_of_the_truth(firmware: str) -> None:
     truth, known = plain_of(firmware, craft_of(firmware)), plain_of(firmware, "known")
-    assert 60 <= len(known) <= 120
+    assert 50 <= len(known) <= 120
     unlike = [path for path in known if path not in truth or known.need(path) != truth.need(path)]
     assert unlike == []
 
 
-@pytest.mark.parametrize("firmware", FIRMWARES)
+@pytest.mark.parametrize("firmware", TWICE)
 def test_the_second_dump_differs_in_some_lines_only(firmware: str) -> None:
     first, second = lines_of(firmware, craft_of(firmware)), lines_of(firmware, "second")
     assert 400 <= len(first) <= 700

@@ -1,0 +1,451 @@
+"""Takes lines apart whose columns blanks or bars part, as a head row names them."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Directive,
+    Row,
+    Span,
+    words,
+)
+from cfgaudit.teach.measures import measure_of, unit_of
+from cfgaudit.teach.scoped import Scope, ScopedLine
+from cfgaudit.teach.words import chunks, is_closed_list
+from cfgaudit.vocabulary.declare import HIDDEN
+
+
+def bars_as_words(entry: ScopedLine) -> ScopedLine:
+    """A line parted by bars as words: a comma in one of its cells makes no cells of its own."""
+    return _as_words(entry) if " | " in entry.line else entry
+
+
+def _as_words(entry: ScopedLine) -> ScopedLine:
+    if not isinstance(entry.shape, Row):
+        return entry
+    first, *rest = words(entry.shape.body)
+    return replace(entry, shape=Directive(entry.shape.body), head=first.text, parts=tuple(rest))
+
+
+def cut_columns(scope: Scope) -> None:
+    """Take rows of blanks or bars apart as the head row above them names their columns."""
+    kept: list[ScopedLine] = []
+    at = 0
+    while at < len(scope.entries):
+        entry = scope.entries[at]
+        at += 1
+        titles = _titles(entry)
+        below: list[ScopedLine] = []
+        while titles and at + len(below) < len(scope.entries):
+            row = scope.entries[at + len(below)]
+            row = _as_words(row) if _is_ruled(entry) else row
+            if not isinstance(row.shape, Directive) or row.whole or _is_ruled(row):
+                break
+            below.append(row)
+        value = _value_column(titles)
+        if value is None:
+            below = below[: _unbroken(entry, below)]
+            other = (n for n, row in enumerate(below) if _value_column(_titles(row)) is not None)
+            below = below[: next(other, len(below))]
+        if value is not None:
+            below = below[: _in_column(entry, below, value)]
+            scope.inner += _titled(entry, titles, below, value, kept)
+        elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
+            kept += _cut_rows(below, titles, entry.line)
+        else:
+            kept.append(entry)
+            continue
+        at += len(below)
+    scope.entries = _cut_at_bars(kept)
+
+
+def _cut_at_bars(entries: list[ScopedLine]) -> list[ScopedLine]:
+    """Lines whose cells bars part: the key is the fewest cells that tell the lines apart."""
+    rows = {
+        number: columns_of(entry.shape.body)
+        for number, entry in enumerate(entries)
+        if isinstance(entry.shape, Directive) and not entry.is_cut and " | " in entry.line
+    }
+    if len(rows) < 3 or len(rows) < 0.6 * len(entries):
+        return entries
+    texts = [tuple(" ".join(span.text for span in cell) for cell in row) for row in rows.values()]
+    widest = max(map(len, texts))
+    told = (n for n in range(1, widest) if len({t[:n] for t in texts}) >= 0.95 * len(texts))
+    keys = next(told, widest - 1)
+    found = list(entries)
+    for number, row in rows.items():
+        if len(row) > keys:
+            found[number] = _cut_at_bar(entries[number], row, keys)
+    return found
+
+
+def _cut_at_bar(entry: ScopedLine, row: Sequence[Sequence[Span]], keys: int) -> ScopedLine:
+    first, last = row[keys][0], row[keys][-1]
+    behind = "; ".join(" ".join(span.text for span in cell) for cell in row[keys + 1 :])
+    return replace(
+        entry,
+        head=" ".join(s.text for s in words(_body(entry)) if s.end <= first.start),
+        parts=tuple(s for s in words(_body(entry)) if first.start <= s.start <= last.start),
+        negated=False,
+        before="",
+        barred=True,
+        more=len(row) > keys + 1,
+        unit=behind if measure_of(behind) else "",
+        remark=joined(entry.remark, behind),
+        behind=behind,
+    )
+
+
+def _joined_span(cell: Sequence[Span]) -> Span:
+    return Span(" ".join(span.text for span in cell), cell[0].start)
+
+
+def _titles(entry: ScopedLine) -> tuple[str, ...]:
+    """The cells of a line that may be the head row of a table; empty where it is none."""
+    if not isinstance(entry.shape, Directive) or entry.whole:
+        return ()
+    row = columns_of(entry.shape.body)
+    titles = tuple(" ".join(span.text for span in cell) for cell in row)
+    named_ = len(titles) > 1 and all(_is_title(title) for title in titles)
+    return titles if named_ and not any(_has_number(cell) for cell in row) else ()
+
+
+def _is_ruled(entry: ScopedLine) -> bool:
+    """Whether a line of dashes stands right below: the line is the head row of a table."""
+    lines = entry.document.lines
+    below = lines[entry.statement.line] if entry.statement.line < len(lines) else ""
+    return _RULE.fullmatch(below.strip("#;| \t")) is not None
+
+
+_RULE = re.compile(r"[-=+:]{2,}([-=+:| \t]+)?")
+
+
+def _in_column(head: ScopedLine, below: Sequence[ScopedLine], value: int) -> int:
+    """How many of the lines below a head row are of its table.
+
+    They have their values in one column, or stand as a title above a line that has. All of them
+    are where there is no such column.
+    """
+    fits = _fits_column(head, below, value)
+    if not _is_column(fits) or "|" in head.line:
+        return len(below)
+    stop = (n for n, fit in enumerate(fits) if not fit and not any(fits[n + 1 : n + 2]))
+    return next(stop, len(fits))
+
+
+def _fits_column(head: ScopedLine, below: Sequence[ScopedLine], value: int) -> list[bool]:
+    """Whether lines have their values where most of them have: they begin or end there."""
+    rows = [columns_of(_body(entry), _starts(head)) for entry in below]
+    cells = [row[value] if len(row) > value else () for row in rows]
+    sides: list[list[int]] = [
+        [cell[0].start if cell else -1 for cell in cells],
+        [cell[-1].end if cell else -1 for cell in cells],
+    ]
+    best: list[bool] = []
+    for side in sides:
+        first = next((at for at in side if at >= 0), -1)
+        hidden = [HIDDEN in entry.line for entry in below]
+        fits = [h or at == first >= 0 for at, h in zip(side, hidden, strict=True)]
+        best = max(best, fits, key=sum)
+    return best
+
+
+def _is_column(fits: Sequence[bool]) -> bool:
+    """Whether values stand in one column, and not in one by chance."""
+    return sum(fits[:4]) >= min(3, len(fits)) and sum(fits) >= 2
+
+
+def _titled(
+    head: ScopedLine,
+    titles: Sequence[str],
+    below: Sequence[ScopedLine],
+    value: int,
+    kept: list[ScopedLine],
+) -> Iterator[Scope]:
+    """The rows of a table of settings: `kept` those above the first title, in scopes the others."""
+    fits = _fits_column(head, below, value)
+    group: Scope | None = None
+    for fit, row in zip(fits, below, strict=True):
+        titled = not fit and "|" not in row.line and _is_column(fits)
+        if titled and len(columns_of(_body(row))) <= 2:
+            if group is not None:
+                yield group
+            cut = tuple(word for word in re.split(r"[\s.:/]+", row.line) if word)
+            group = Scope(Directive, row.line, cut, row.remark)
+            continue
+        (kept if group is None else group.entries).append(_cut_item(row, titles, value, head))
+    if group is not None:
+        yield group
+
+
+def _starts(head: ScopedLine) -> tuple[int, ...]:
+    return tuple(cell[0].start for cell in columns_of(_body(head)))
+
+
+def _body(entry: ScopedLine) -> Span:
+    return entry.shape.value if isinstance(entry.shape, Assignment) else entry.shape.body
+
+
+def _cut_item(entry: ScopedLine, titles: Sequence[str], value: int, head: ScopedLine) -> ScopedLine:
+    """A row that is a setting: its name, up to its value; what stands behind tells of the unit."""
+    row = columns_of(_body(entry), _starts(head))
+    if len(row) <= value:
+        return entry
+    header = head.line
+    spans = words(_body(entry))
+    name = _name_column(titles)
+    own = row[name][-1].end
+    front = [span.text for span in spans if span.end <= own]
+    if "|" not in front:  # else the bars stay
+        counted = ["*" for cell in row[:name] for _ in cell]  # the rows' own numbers
+        front = [*counted, *(span.text for span in row[name])]
+    texts = [_joined_span(cell) for cell in row]
+    table = CellTable(tuple(titles), (), header, items=True, value=value, name=name)
+    unit, step = table.unit_and_step(texts)
+    return replace(
+        entry,
+        head=" ".join(front),
+        parts=tuple(span for span in spans if own <= span.start < row[value][-1].end),
+        negated=False,
+        before="",
+        more=len(row) > value + 1,
+        header=header,
+        unit=unit,
+        step=step,
+        remark=joined(entry.remark, "; ".join(text.text for text in texts[value + 1 :])),
+    )
+
+
+def joined(one: str, other: str) -> str:
+    """Two remarks as one; either may be empty."""
+    return "; ".join(text for text in (one, other) if text)
+
+
+def _cut_rows(
+    rows: Sequence[ScopedLine], titles: Sequence[str], header: str
+) -> Iterator[ScopedLine]:
+    """Rows of which each has several values, named by the titles of their columns."""
+    cut = [columns_of(_body(row)) for row in rows]
+    full = [row for row in cut if len(row) == len(titles)]
+    seconds = [" ".join(span.text for span in row[1]) for row in full]
+    firsts = [" ".join(span.text for span in row[0]) for row in full]
+    numbered = all(text.isdigit() or (len(text) == 1 and text.isalpha()) for text in firsts)
+    once = len(set(seconds)) == len(full)
+    counted = (
+        all(text.isdigit() for text in firsts) and once and is_closed_list(seconds)
+    )  # the second column names the row
+    pairs = set(zip(firsts, seconds, strict=True))
+    several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
+    keys = 2 if counted or several else 1
+    listed = keys == 1 and len(set(firsts)) == len(full) and is_closed_list(firsts)
+    for entry, row in zip(rows, cut, strict=True):
+        if not keys < len(row) <= len(titles):
+            yield entry
+            continue
+        head = [" ".join(span.text for span in cell) for cell in row[:keys]]
+        if listed:
+            head = [""]
+        parts = [(titles[at], span) for at, cell in enumerate(row[keys:], keys) for span in cell]
+        yield replace(
+            entry,
+            head=" ".join(["*", *head[1:]] if counted else head),
+            parts=(*([_joined_span(row[0])] if listed else []), *(span for _, span in parts)),
+            indexed=listed,
+            negated=False,
+            before="",
+            header=header,
+            titles=tuple(title for title, _ in parts),
+        )
+
+
+def columns_of(body: Span, starts: Sequence[int] = ()) -> tuple[tuple[Span, ...], ...]:
+    """The words of a line by its columns, which bars part, or two blanks or more.
+
+    A line whose words all stand one blank apart has a column a word. A word that stands where a
+    title of the head row does begins a column (`starts`), however near the one before it is.
+    """
+    found: list[list[Span]] = []
+    spans = words(body)
+    barred = any(span.text == "|" for span in spans)
+    wide = any(b.start - a.end > 1 for a, b in pairwise(spans))
+    last: Span | None = None
+    for span in spans:
+        if span.text == "|":
+            last = None
+            continue
+        near = last is not None and (barred or (wide and span.start - last.end == 1))
+        near = near and (barred or span.start not in starts)
+        if near:
+            found[-1].append(span)
+        else:
+            found.append([span])
+        last = span
+    return tuple(tuple(cell) for cell in found)
+
+
+def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
+    """How many of the lines below a line follow it without a blank line."""
+    lines = entry.document.lines
+    blank = (at for at in range(entry.statement.line, len(lines)) if not lines[at].strip())
+    stop = next(blank, len(lines))
+    return sum(row.statement.first < stop for row in below)
+
+
+def _widest_gap(entry: ScopedLine) -> int:
+    """The most blanks between two words of a line."""
+    gaps = (b.start - a.end for a, b in pairwise(words(_body(entry))))
+    return max(gaps, default=0)
+
+
+def _heads_columns(
+    titles: Sequence[str], below: Sequence[ScopedLine], *, ruled: bool, spaced: int
+) -> bool:
+    """Whether words name the columns of the lines below them: as many cells, numbers in most."""
+    if len(titles) < 2 or (not ruled and any(_kind(title) == "sign" for title in titles[1:])):
+        return False
+    if not ruled and (spaced < 2 or any(" | " in entry.line for entry in below)):
+        return False  # it is a row like the others
+    rows = [columns_of(entry.shape.body) for entry in below if isinstance(entry.shape, Directive)]
+    fits = [row for row in rows if len(row) == len(titles)]
+    told = [
+        row
+        for row in fits
+        if any(_tells(cell) for cell in row[1:]) or any(c.isdigit() for c in row[0][-1].text)
+    ]
+    least = 1 if ruled else 2
+    return (
+        len(fits) >= least
+        and len(fits) >= 0.6 * len(rows)
+        and (ruled or len(told) >= 0.5 * len(fits))
+    )
+
+
+def _tells(cell: Sequence[Span]) -> bool:
+    return _has_number(cell) or any(_kind(span.text) == "sign" for span in cell)
+
+
+_NAME_TITLES = frozenset(
+    {"name", "key", "setting", "parameter", "param", "item", "field", "variable", "option", "entry"}
+)
+
+
+_VALUE_TITLES = frozenset(
+    {"value", "val", "now", "current", "set", "setting", "content", "stored", "present", "reading"}
+)
+
+
+_UNIT_TITLES = frozenset({"unit", "units", "measure", "in", "dimension"})
+
+
+_STEP_TITLES = frozenset({"step", "steps", "scale", "factor", "per", "resolution"})
+
+
+@dataclass(frozen=True)
+class CellTable:
+    """The rows of one scope, the titles of their columns, and what sort of table it is."""
+
+    header: tuple[str, ...]
+    rows: tuple[ScopedLine, ...]
+    title: str  # the head row as it stands, empty where there is none
+    items: bool  # each row is a setting of its own: a name and a value
+    value: int = 1  # the column of an item's value
+    name: int = 0  # the column of its name
+
+    def unit_and_step(self, cells: Sequence[Span]) -> tuple[str, str]:
+        """The unit and the step that an item's further cells state."""
+        unit, step = "", ""
+        for number, span in enumerate(cells[1:], 1):
+            title = self.header[number].casefold() if number < len(self.header) else ""
+            if number == self.value or (
+                self.is_headed and title not in _UNIT_TITLES | _STEP_TITLES
+            ):
+                continue
+            measure = measure_of(span.text)
+            if measure and title not in _STEP_TITLES and not unit:
+                unit = span.text
+            elif title not in _UNIT_TITLES and is_fraction(span.text) and not step:
+                step = span.text
+        return unit, step
+
+    @property
+    def is_headed(self) -> bool:
+        """Whether the head row names the column of the values: what else a row has is its own."""
+        return _value_column(self.header) is not None
+
+
+def _value_column(titles: Sequence[str]) -> int | None:
+    """The column of the values, where titles name that and begin with the name of a setting."""
+    low = [title.casefold() for title in titles]
+    named = next((number for number, title in enumerate(low) if title in _NAME_TITLES), None)
+    if named is None or named > 1:
+        return None
+    return next((at for at, title in enumerate(low) if at > named and title in _VALUE_TITLES), None)
+
+
+def _name_column(titles: Sequence[str]) -> int:
+    """The column of the names of settings: the first, but for one that counts the rows."""
+    low = [title.casefold() for title in titles]
+    return 1 if len(low) > 2 and low[0] not in _NAME_TITLES and low[1] in _NAME_TITLES else 0
+
+
+def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
+    """The table that rows make, or None where there are too few to say."""
+    if not rows:
+        return None
+    first = rows[0].parts
+    alike = len(rows) > 1 and (len(first) == len(rows[1].parts) or _has_number(rows[1].parts))
+    titled = alike and not _has_number(first) and all(_is_title(span.text) for span in first)
+    titled = titled and not any(_kind(span.text) == "sign" for span in first[1:])
+    header = tuple(span.text for span in first) if titled else ()
+    body = tuple(rows[1:]) if titled else tuple(rows)
+    title = rows[0].line if titled else ""
+    value = _value_column(header)
+    if value is not None:  # rows without a value say nothing
+        body = tuple(row for row in body if len(row.parts) > value and row.parts[value].text)
+        body = tuple(replace(row, head=row.parts[_name_column(header)].text) for row in body)
+    items = value is not None or _are_items(header, body)
+    name = 0 if value is None else _name_column(header)
+    return CellTable(header, body, title, items, value or 1, name) if body else None
+
+
+def _has_number(cells: Sequence[Span]) -> bool:
+    return any(_kind(span.text) == "number" for span in cells)
+
+
+def _is_title(text: str) -> bool:
+    return bool(text) and text[0].isalpha()
+
+
+def _are_items(header: tuple[str, ...], rows: Sequence[ScopedLine]) -> bool:
+    titles = {title.casefold() for title in header}
+    if titles & _UNIT_TITLES:
+        return True
+    units = sum(any(unit_of(span.text) for span in row.parts[2:]) for row in rows)
+    if units * 3 > len(rows):
+        return True
+    kinds = {_kind(row.parts[1].text) for row in rows if len(row.parts) > 1} - {"nothing"}
+    if len(rows[0].parts) != 2 or len(rows) < 3:
+        return False
+    named = sum(len(chunks(row.head)) > 1 for row in rows) > 0.6 * len(rows)
+    return len(kinds) >= 2 or (len(rows) >= 10 and named)
+
+
+def _kind(text: str) -> str:
+    if is_fraction(text):
+        return "number"
+    if text.casefold() in ("yes", "no", "on", "off", "true", "false", "y", "n"):
+        return "sign"
+    return "nothing" if text in ("", "-", "~") else "word"
+
+
+def is_fraction(text: str) -> bool:
+    """Whether a text is a number, as `3/4` is one."""
+    try:
+        Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        return False
+    return True

@@ -1,0 +1,146 @@
+"""Dumps in columns, and lines in which words name the values behind them: what is read of them."""
+
+from cfgaudit.reading.text import read_text
+from cfgaudit.teach.write import draft_dialect, read_dumps
+
+
+def chosen(*lines: str) -> dict[str, tuple[str, str]]:
+    """What stands in first place for each value, sure or not: its text, and how it is written."""
+    reading = read_dumps(["a.dump"], [read_text("\n".join(lines).encode())])
+    return {
+        made.chosen.path(sample): (sample.text, made.chosen.fit.spec)
+        for made in reading.proposals
+        if made.chosen is not None
+        for sample in made.seen.samples
+    }
+
+
+SHEET = (
+    "=== BATTERY ===",
+    "item             setting  in        remark",
+    "------------  ----------  --------  ------",
+    "chem                   1            # 0 lipo, 1 lihv, 2 liion",
+    "cells                  6            # 0 auto",
+    "size                 320  10mAh",
+    "cell full           4350  mV",
+    "cell warn           3560  mV",
+    "cell flat           3380  mV",
+    "",
+    "=== FAILSAFE ===",
+    "item             setting  in        remark",
+    "------------  ----------  --------  ------",
+    "after                  5  0.1s",
+    "wait                  15  0.1s",
+    "then                   2            # 0 cut, 1 land, 2 home, 3 hold",
+)
+
+
+def test_a_sheet_of_columns_is_read_by_its_names_of_several_words_units_and_listed_codes() -> None:
+    assert chosen(*SHEET) == {
+        "battery.chemistry": ("1", "words"), "battery.cells": ("6", ""),
+        "battery.capacity": ("320", "10 mAh"), "battery.full_cell": ("4350", "0.001 V"),
+        "battery.warn_cell": ("3560", "0.001 V"), "battery.empty_cell": ("3380", "0.001 V"),
+        "failsafe.detect_after": ("5", "0.1 s"), "failsafe.hold_for": ("15", "0.1 s"),
+        "failsafe.action": ("2", "words"),
+    }  # fmt: skip
+
+
+def test_a_table_names_its_columns_and_a_column_in_front_may_count_its_rows() -> None:
+    found = chosen(
+        *SHEET,
+        "=== MOTORS ===",
+        "mtr   arm      fwd   right   out  turn    lift   roll  pitch    yaw",
+        "----  ----  ------  ------  ----  ----   -----  -----  -----  -----",
+        "1     FL       110    -110     1  CW      1.00   1.00   1.00  -1.00",
+        "2     BL      -110    -110     2  CCW     1.00   1.00  -1.00   1.00",
+        "3     BR      -110     110     3  CW      1.00  -1.00  -1.00  -1.00",
+        "4     FR       110     110     4  CCW     1.00  -1.00   1.00   1.00",
+    )
+    assert found["motors.rear_left.output"] == ("2", "")
+    assert found["motors.rear_left.spin"] == ("CCW", "words")
+    assert found["motors.rear_left.mix.pitch"][0] == "-1.00"
+
+
+def test_bars_part_the_key_of_several_cells_from_the_value_and_the_remark() -> None:
+    found = chosen(
+        "bat    | cells         | 4",
+        "bat    | mah           | 1950",
+        "bat    | full          | 4200                                | mV",
+        "fail   | then          | H                                   | H home, L land, C cut",
+        "arm    | by            | 1                                   | 0 sticks, 1 switch",
+        "home   | height        | 40                                  | m",
+        "home   | ceiling       | 110                                 | m",
+        "gyro   | rate          | 6400                                | Hz",
+    )
+    assert found["battery.cells"] == ("4", "")
+    assert found["battery.capacity"] == ("1950", "mAh")
+    assert found["arming.by"] == ("1", "words")
+    assert found["home.altitude"] == ("40", "m")
+    assert found["gyro.sample_rate"] == ("6400", "Hz")
+
+
+def test_words_before_their_values_are_labels_where_lines_of_one_sort_share_them() -> None:
+    found = chosen(
+        "port 1 does console at 115200bd",
+        "port 2 does receiver at 420000bd",
+        "port 3 does nothing at 9600bd",
+        "port 4 does telemetry at 57600bd",
+        "port usb does nothing at 115200bd",
+        "switch arm channel 5 between 1750us and 2100us",
+        "switch auto-level channel 6 between 900us and 1650us",
+        "switch sounder channel 7 between 1700us and 2100us",
+        "switch log channel 8 between 1350us and 2100us",
+    )
+    assert found["ports.uart2.roles"] == ("receiver", "words")
+    assert found["ports.uart4.baud"] == ("57600", "Bd")
+    assert found["switches.arm.channel"] == ("5", "")
+    assert (found["switches.arm.low"], found["switches.arm.high"]) == (
+        ("1750", "us"),
+        ("2100", "us"),
+    )
+
+
+def test_a_unit_stands_in_brackets_behind_a_key_or_a_blank_behind_the_number() -> None:
+    found = chosen(
+        "[Battery]",
+        "Full cell (mV) = 4200",
+        "Empty cell (mV) = 3300",
+        "Capacity (mAh) = 1300",
+        "[Signal lost]",
+        "Noticed after (0.1 s) = 6",
+        "Land at most = 75 s",
+    )
+    assert found["battery.full_cell"] == ("4200", "0.001 V")
+    assert found["battery.capacity"] == ("1300", "mAh")
+    assert found["failsafe.detect_after"] == ("6", "0.1 s")
+    assert found["failsafe.land_for"] == ("75", "s")
+
+
+def test_sections_may_have_two_indices() -> None:
+    lines: list[str] = []
+    for bank in (1, 2):
+        for axis in ("roll", "pitch", "yaw"):
+            lines += [f"[Tune {bank} {axis}]", f"P = {40 + bank}", "I = 70", "D = 30",
+                      "Feed forward = 60"]  # fmt: skip
+    found = chosen(*lines)
+    assert found["banks.2.gains.pitch.p"][0] == "42"
+    assert found["banks.1.gains.yaw.ff"][0] == "60"
+
+
+def test_a_line_of_a_longer_key_is_not_taken_for_the_shorter_one() -> None:
+    """Of mapping lines the first that fits wins."""
+    draft = draft_dialect(["a.dump"], [read_text("\n".join(RECEIVER).encode())]).text
+    assert draft.index("dead yaw {receiver.yaw_deadband") < draft.index("dead {receiver.deadband")
+
+
+RECEIVER = (
+    "=== RX ===",
+    "item             setting  in",
+    "------------  ----------  --------",
+    "dead                   5  us",
+    "dead yaw               8  us",
+    "channels              16",
+    "low                 1000  us",
+    "mid                 1500  us",
+    "high                2000  us",
+)
