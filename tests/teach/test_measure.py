@@ -15,35 +15,42 @@ class Floor(NamedTuple):
     wrong: float = 0.01
 
 
-# For each firmware after `dialect new` alone, after 15 answers and after 30: as measured, rounded
-# down. Goals: 60 %, 80 % and 90 % right, at most 1 % wrong, 100 rules; 75 % of strange words.
+# For each firmware after `dialect new` alone and after 30 answers: as measured, rounded down. Goals:
+# 60 % and 90 % right (80 % after 15), at most 1 % wrong, 100 rules; 75 % of strange words.
 FLOORS = {
-    "arrowhead": (Floor(0.87, 123), Floor(0.94, 137), Floor(0.94, 135)),
-    "brooklime": (Floor(0.92, 150), Floor(0.99, 155), Floor(0.99, 155)),
-    "frogbit": (Floor(0.99, 143), Floor(0.99, 143), Floor(0.99, 143)),
-    "milfoil": (Floor(0.97, 145), Floor(0.98, 150), Floor(0.98, 150)),
-    "quillwort": (Floor(0.82, 76), Floor(0.90, 123), Floor(0.91, 127)),
-    "starwort": (Floor(0.94, 141), Floor(0.99, 146), Floor(0.99, 146)),
-    # held out once, then learnt from
-    "bogbean": (Floor(0.73, 84), Floor(0.83, 124), Floor(0.85, 128)),
-    "crowfoot": (Floor(0.69, 48), Floor(0.75, 78), Floor(0.78, 95)),
-    # held out: written apart from the method and measured once, when it was done. No shape of
-    # theirs was seen before; what they fall short by is the distance to the goals
-    "mudwort": (Floor(0.13, 33, 0.12), Floor(0.17, 58, 0.19), Floor(0.18, 65, 0.18)),
-    "pondweed": (Floor(0.04, 19, 0.27), Floor(0.05, 24, 0.30), Floor(0.05, 26, 0.30)),
-    "sweetflag": (Floor(0.11, 31, 0.05), Floor(0.12, 37, 0.11), Floor(0.18, 45, 0.09)),
-    "watercress": (Floor(0.23, 33, 0.05), Floor(0.30, 55, 0.04), Floor(0.31, 60, 0.04)),
+    "arrowhead": (Floor(0.87, 124), Floor(0.94, 138)),
+    "brooklime": (Floor(0.92, 152), Floor(0.99, 156)),
+    "frogbit": (Floor(0.99, 144), Floor(0.99, 144)),
+    "milfoil": (Floor(0.96, 146), Floor(0.98, 150)),
+    "quillwort": (Floor(0.82, 77), Floor(0.88, 121)),
+    "starwort": (Floor(0.94, 142), Floor(0.95, 144)),
+    # held out once, then learnt from: what they were when first measured stands behind
+    "bogbean": (Floor(0.73, 85), Floor(0.85, 127)),
+    "crowfoot": (Floor(0.69, 49), Floor(0.78, 89)),
+    "mudwort": (Floor(0.78, 104), Floor(0.82, 132)),  # 13 %
+    "pondweed": (Floor(0.43, 78, 0.02), Floor(0.48, 94, 0.02)),  # 4 %
+    "sweetflag": (Floor(0.18, 24, 0.06), Floor(0.22, 28, 0.06)),  # 12 %
+    "watercress": (Floor(0.23, 33, 0.05), Floor(0.31, 61, 0.04)),  # 24 %
+    "butterbur": (Floor(0.73, 95), Floor(0.80, 118)),  # 38 %
+    "hornwort": (Floor(0.75, 126), Floor(0.78, 130)),  # 41 %
+    "meadowsweet": (Floor(0.67, 119), Floor(0.77, 133)),  # 5 %
+    "horsetail": (Floor(0.59, 89), Floor(0.60, 93)),  # 7 %
+    # held out: written apart from the method, measured when it was done; a blank before a unit was
+    # learnt from loosestrife afterwards
+    "bistort": (Floor(0.58, 61, 0.02), Floor(0.60, 73, 0.02)),
+    "loosestrife": (Floor(0.54, 73), Floor(0.56, 88)),
+    "spearwort": (Floor(0.82, 114, 0.03), Floor(0.86, 132, 0.02)),
     # words that no builder reads at once
-    "kingfisher": (Floor(0.12, 34), Floor(0.15, 49), Floor(0.27, 69)),
-    "turnstone": (Floor(0.31, 31), Floor(0.36, 55), Floor(0.39, 70)),
+    "kingfisher": (Floor(0.12, 33), Floor(0.17, 49, 0.02)),
+    "turnstone": (Floor(0.31, 31), Floor(0.37, 53)),
 }
 
 
-@pytest.mark.parametrize("case", cases(), ids=lambda case: case.name)
+@pytest.mark.parametrize("case", list(cases()), ids=lambda case: case.name)
 def test_a_firmware_that_nobody_knows_scores_what_it_did(
     case: Case, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    for found, floor in zip(measure(case), FLOORS[case.name], strict=True):
+    for found, floor in zip(measure(case, (0, 30)), FLOORS[case.name], strict=True):
         with capsys.disabled():
             print(f"\n{case.name:12} {found.line()}", end="")
         assert found.right >= floor.right * found.truth, found.missing
