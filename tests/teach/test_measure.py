@@ -15,7 +15,7 @@ class Floor(NamedTuple):
     wrong: float = 0.01
 
 
-# For each firmware after `dialect new` alone and after 30 answers: as measured, rounded down. Goals:
+# After `dialect new` alone and after 30 answers: as measured, rounded down. Goals are
 # 60 % and 90 % right (80 % after 15), at most 1 % wrong, 100 rules; 75 % of strange words.
 FLOORS = {
     "arrowhead": (Floor(0.87, 124), Floor(0.94, 138)),
@@ -32,9 +32,9 @@ FLOORS = {
     "sweetflag": (Floor(0.18, 24, 0.06), Floor(0.22, 28, 0.06)),  # 12 %
     "watercress": (Floor(0.23, 33, 0.05), Floor(0.31, 61, 0.04)),  # 24 %
     "butterbur": (Floor(0.73, 95), Floor(0.80, 118)),  # 38 %
-    "hornwort": (Floor(0.75, 126), Floor(0.78, 130)),  # 41 %
-    "meadowsweet": (Floor(0.67, 119), Floor(0.77, 133)),  # 5 %
-    "horsetail": (Floor(0.59, 89), Floor(0.60, 93)),  # 7 %
+    "hornwort": (Floor(0.75, 126), Floor(0.78, 130)),  # 36 %
+    "meadowsweet": (Floor(0.67, 119), Floor(0.77, 133)),  # 0 %
+    "horsetail": (Floor(0.59, 89), Floor(0.60, 93)),  # 1 %
     # held out: written apart from the method, measured when it was done; a blank before a unit was
     # learnt from loosestrife afterwards
     "bistort": (Floor(0.58, 61, 0.02), Floor(0.60, 73, 0.02)),
