@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from cfgaudit import __version__
 from cfgaudit.git.repository import Blobs, GitError, Repository, ask
+from cfgaudit.git.textconv import IN_DOUBT
 
 BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
 MADE = b"# this file was made for these lines"
@@ -123,7 +124,7 @@ class Wish(NamedTuple):
     mark: str
     patterns: tuple[str, ...] = ()
     private: bool | None = None
-    cache: bool | None = None
+    cache: bool | None = None  # on where nobody has said otherwise
     beside: tuple[str, ...] = ()
     salt: str = ""  # nobody else knows it: by it a secret is shown to be another one, not which
 
@@ -143,16 +144,12 @@ def plan_install(repository: Repository, wish: Wish) -> list[PlanStep]:
     """What is to be done for it all to be as asked; nothing where it is. Raises GitError."""
     steps: list[PlanStep] = []
     wanted = {**_FIXED, TEXTCONV: textconv_command(wish), DRIVER: driver_command(wish.program)}
-    cached = repository.local(CACHE) == ["true"]
-    if cached if wish.cache is None else wish.cache:
-        wanted[CACHE] = "true"
+    cached = repository.local(CACHE) != ["false"] if wish.cache is None else wish.cache
+    wanted[CACHE] = "true" if cached else "false"
     for key in KEYS:
-        held = repository.local(key)
-        if key in wanted and held != [wanted[key]]:
+        if repository.local(key) != [wanted[key]]:
             steps.append(PlanStep(f"set {key} = {wanted[key]}", key, wanted[key]))
-        elif key == CACHE and held and wish.cache is False:
-            steps.append(PlanStep(f"take out {key}", key))
-    if steps and repository.local(TEXTCONV) != [wanted[TEXTCONV]]:
+    if not cached or repository.local(TEXTCONV) != [wanted[TEXTCONV]] or _holds_doubt(repository):
         steps += _drop_cache(repository)
     return [*steps, *_attributes(repository, wish)]
 
@@ -198,18 +195,35 @@ def _drop_empty_sections(config: Path, write: Callable[[Path, bytes], None]) -> 
 
 
 _SHOW = "show() { "
-# Whatever happens to us, git has something to show; the last is for where no program can be found.
+# Whatever happens to us, git has something to show. What is private only we can tell, so that is
+# the file's digest; its name is for where no program is in reach: no two of them look the same.
 _ELSE = (
-    ' -- "$1" || cat -- "$1" 2>/dev/null || '
-    'while IFS= read -r line || test -n "$line"; do printf \'%s\\n\' "$line"; done <"$1"; }; show'
+    f" -- \"$1\" || {{ printf '%s\\n' '{IN_DOUBT} cfgaudit can not be run here; with --no-textconv "
+    "git shows the lines, and what is private in them'; "
+    'git hash-object --no-filters -- "$1" 2>/dev/null || cksum <"$1" 2>/dev/null || '
+    "printf '%s\\n' \"$1\"; }; }; show"
 )
 
 
-def fill_cache(repository: Repository, show: Callable[[bytes], bytes], most: int) -> int:
-    """Put into git's cache what it will show for every version of our files; how many there are.
+def is_cache_filled(repository: Repository) -> bool:
+    """Whether git's cache holds anything yet, if it is on."""
+    return repository.local(CACHE) != ["true"] or repository.has_ref(CACHE_REF)
+
+
+def _holds_doubt(repository: Repository) -> bool:
+    """Whether git keeps a text that was made while something was wrong."""
+    if not repository.has_ref(CACHE_REF):
+        return False
+    return ask(["grep", "-q", "-F", "-e", IN_DOUBT, CACHE_REF], repository.top).status == 0
+
+
+def fill_cache(
+    repository: Repository, show: Callable[[bytes], bytes], most: int, newest: int
+) -> tuple[int, int]:
+    """Put into git's cache what it will show for the newest versions of our files.
 
     It is kept as git itself keeps it: notes by object, valid for the one command that the commit's
-    message names. Raises GitError.
+    message names. How many were kept, and how many there are. Raises GitError.
     """
     _, names = _files(repository)
     said = repository.text("rev-list", "--objects", "HEAD", "--", *names) if names else ""
@@ -219,17 +233,19 @@ def fill_cache(repository: Repository, show: Callable[[bytes], bytes], most: int
     parts = [b"commit %s\ncommitter cfgaudit <cfgaudit> 0 +0000\n" % CACHE_REF.encode()]
     parts += [b"data %d\n%s\n" % (len(command), command)]
     with Blobs(repository, most) as held:
-        for name in blobs:
+        for name in blobs[:newest]:
             data = held.read(name)
             if data is not None:
                 text = show(data)
                 parts.append(b"M 100644 inline %s\ndata %d\n" % (name.encode(), len(text)))
                 parts.append(text + b"\n")
+    if not blobs:
+        return 0, 0
     _drop_ref(repository)
     done = ask(["fast-import", "--quiet", "--force"], repository.top, b"".join(parts))
     if done.status:
         raise GitError(f"git fast-import: {done.err.splitlines()[-1] if done.err else done.status}")
-    return len(blobs)
+    return min(newest, len(blobs)), len(blobs)
 
 
 def _drop_ref(repository: Repository) -> None:
@@ -241,7 +257,7 @@ def textconv_command(wish: Wish) -> str:
     """How git is told to show a dump. The mark is there for git's cache: see textconv.py.
 
     Git puts the name of the file behind it, be it `-h.dump`. Where we can't be run, or fail, the
-    shell shows the file as it is: else `git diff` would end there, for all files behind it.
+    shell shows its digest: else `git diff` would end there, for all files behind it.
     """
     beside = "".join(f" --beside={shlex.quote(folder)}" for folder in wish.beside)
     call = f"{wish.program} git textconv --as={wish.mark} --salt={wish.salt}{beside}"
