@@ -61,6 +61,7 @@ class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
 _LEAST, _MOST = 1e-18, 1e30
 _LOOSE = re.compile(r'"|\s(?:#|;|//)')  # what a line would take for a quotation or a comment
 _LONGEST = 8_000  # letters of a text in its quotes: a line of 10,000 has room for its key
+_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 _SHORT = 12  # letters of a text: of no more, and without an exponent, every number is between them
 
 
@@ -252,7 +253,9 @@ class Text(Kind):
         return quoted(str(value))
 
     def writable(self, value: Value, text: str) -> Value:
-        """The text, if it fits into a line with its quotes and its key. Raises BadValue."""
+        """The text, if a line can hold it with its quotes and its key. Raises BadValue."""
+        if not text.isprintable() and _CONTROL.search(text):  # as a damaged head line may have
+            raise BadValue("a control character is no letter of a text")
         if len(text) * 2 > _LONGEST and len(quoted(str(value))) > _LONGEST:
             raise BadValue(f"a text of {len(str(value)):,} letters is longer than a line can have")
         return value

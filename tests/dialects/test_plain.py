@@ -108,6 +108,14 @@ def test_what_a_line_would_take_apart_stands_in_double_quotes(value: str, spelle
     assert write_plain(read_plain(f"craft.name = {value}\n")).splitlines()[1] == f"name = {spelled}"
 
 
+def test_a_control_character_in_a_head_line_is_told_and_no_part_of_a_setting() -> None:
+    dump = (CORPUS / "dipper.dump").read_bytes().replace(b"2026-03-18", b"2026-\x0b3-18", 1)
+    found = open_dump("a.dump", dump, dialects()).settings
+    assert "firmware.built" not in found
+    assert found["firmware.name"].value == "sedge"
+    assert "a control character is no letter of a text" in {t.message for t in found.troubles}
+
+
 def test_a_text_or_a_name_that_no_line_of_the_plain_form_has_room_for_is_told() -> None:
     long = read_plain(f"craft.name = '{chr(34) * 9_000}'\npads.{'a' * 101}.timer = x\n")
     assert not long.stated
