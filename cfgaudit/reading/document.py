@@ -1,8 +1,8 @@
 """A dump as a document: its text, its statements with their places, and its way back to bytes."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 from itertools import count
 from typing import NamedTuple
 
@@ -75,8 +75,11 @@ class Document:
         """Every statement, blank lines and comments included, in the order of the file."""
         longest = self.bounds.line
         parse = parse_line if longest == BOUNDS.line else parse_long_line(longest)
-        if self._repaired is None and self.part is None and not self._dressed:
-            return tuple(map(Statement, map(parse, self.text.lines), count()))
+        if self._repaired is None and self.part is None:
+            if not self._dressed:
+                return tuple(map(Statement, map(parse, self.text.lines), count()))
+            if longest == BOUNDS.line:
+                return tuple(_undressed_all(self.text.lines, self.look))
         return tuple([Statement(parse(text), at, joints) for text, at, joints in self._texts()])
 
     @cached_property
@@ -194,6 +197,35 @@ def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]
     start, index, first = line.joints[len(line.joints) - len(behind) - 1]
     moved = [(at - column + to, index, place) for at, index, place in behind]
     return [(to, index, first + column - start), *moved]
+
+
+def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
+    """The statements of lines that have prompts, lead words or a mark that a line goes on."""
+    parse = _undressed(look)
+    at = 0
+    while at < len(lines):
+        shape, column, goes_on = parse(lines[at])
+        first, at = at, at + 1
+        if not goes_on:
+            yield Statement(shape, first, ((0, first, column),))
+            continue
+        while at < len(lines) and parse(lines[at - 1])[2]:
+            at += 1
+        for line in _joined(map(PastedLine, lines[first:at], count(first)), look):
+            yield Statement(parse_line(line.text), line.first, line.joints)
+
+
+@cache
+def _undressed(look: Look) -> Callable[[str], tuple[Shape, int, bool]]:
+    """Parses a line by itself; how much stands before its statement, and whether it goes on."""
+
+    @lru_cache(maxsize=20_000)  # versions of one dump have nearly all lines in common
+    def parse(line: str) -> tuple[Shape, int, bool]:
+        column = front(line, look)
+        goes_on = bool(look.continues) and line.rstrip().endswith(look.continues)
+        return parse_line(line[column:]), column, goes_on
+
+    return parse
 
 
 def front(line: str, look: Look) -> int:
