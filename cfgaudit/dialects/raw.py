@@ -115,9 +115,9 @@ class Promise(NamedTuple):
 
     def kept_by(self, shape: Shape) -> Span | None:
         """Of a line with these words at its front what stands behind them; else None."""
-        front = shape.key if isinstance(shape, Assignment) else body_of(shape)
-        if front is None or not front.text.startswith(self.words[0] or ""):
-            return None  # as nearly all lines
+        front = _front_of(shape)
+        if front is None:
+            return None
         if isinstance(shape, Assignment):
             parts, body = words(shape.key), shape.value
             fits = len(parts) == len(self.words)
@@ -150,8 +150,18 @@ def _is_value(piece: str | Holder) -> bool:
 
 def kept_promise(promises: Iterable[Promise], shape: Shape) -> tuple[Promise, Span] | None:
     """The promise of a secret that a line keeps though no mapping took it, and what is secret."""
-    found = ((one, one.kept_by(shape)) for one in promises)
-    return next(((one, span) for one, span in found if span is not None), None)
+    front = _front_of(shape)
+    for one in promises:
+        if front is not None and front.text.startswith(one.words[0] or ""):  # as hardly any line
+            span = one.kept_by(shape)
+            if span is not None:
+                return one, span
+    return None
+
+
+def _front_of(shape: Shape) -> Span | None:
+    """What a statement begins with: an assignment's key, else its words or cells."""
+    return shape.key if isinstance(shape, Assignment) else body_of(shape)
 
 
 def raw_settings(
