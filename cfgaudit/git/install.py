@@ -137,6 +137,7 @@ class PlanStep(NamedTuple):
     value: str | None = None  # None: taken out
     file: Path | None = None
     data: bytes | None = None  # None: removed
+    runs: bool = False  # the file is a program
     ref: str = ""
 
 
@@ -151,7 +152,7 @@ def plan_install(repository: Repository, wish: Wish) -> list[PlanStep]:
             steps.append(PlanStep(f"set {key} = {wanted[key]}", key, wanted[key]))
     if not cached or repository.local(TEXTCONV) != [wanted[TEXTCONV]] or _holds_doubt(repository):
         steps += _drop_cache(repository)
-    return [*steps, *_attributes(repository, wish)]
+    return [*steps, *_attributes(repository, wish), *_hooks(repository, wish.program)]
 
 
 def plan_uninstall(repository: Repository) -> list[PlanStep]:
@@ -161,7 +162,8 @@ def plan_uninstall(repository: Repository) -> list[PlanStep]:
     for file in places(repository).values():
         if block_in(file) is not None:
             steps.append(_without(file))
-    return steps
+    ours = [file for file in hooks(repository) if is_own_hook(file)]
+    return [*steps, *(PlanStep(f"remove {file}", file=file) for file in ours)]
 
 
 def perform(
@@ -178,9 +180,11 @@ def perform(
         elif step.file is not None and step.data is not None:
             step.file.parent.mkdir(exist_ok=True)
             write(step.file, step.data)
+            if step.runs:
+                step.file.chmod(0o755)
         elif step.file is not None:
             step.file.unlink()
-            if step.file.parent.name == "info" and not any(step.file.parent.iterdir()):
+            if step.file.parent.name in ("info", "hooks") and not any(step.file.parent.iterdir()):
                 step.file.parent.rmdir()  # an empty one was made for our file
     if any(step.key and step.value is None for step in steps):
         _drop_empty_sections(repository.path("config"), write)
@@ -287,6 +291,32 @@ def places(repository: Repository) -> dict[str, Path]:
     }
 
 
+_HOOKS = ("post-merge", "post-commit")  # the second is for a merge that stopped at a conflict
+_HOOK = b"#!/bin/sh\n# cfgaudit made this file; `cfgaudit git uninstall` removes it\n"
+
+
+def hooks(repository: Repository) -> list[Path]:
+    """The hooks behind a merge, ours or not. Raises GitError."""
+    return [repository.path(f"hooks/{name}") for name in _HOOKS]
+
+
+def is_own_hook(file: Path) -> bool:
+    """Whether a hook is one of ours."""
+    return (_bytes(file) or b"").startswith(_HOOK)
+
+
+def _hooks(repository: Repository, program: str) -> Iterator[PlanStep]:
+    """The hooks that tell what a merge brought, where there is none of somebody else's."""
+    wanted = _HOOK + (
+        "git rev-parse --quiet --verify HEAD^2 >/dev/null || exit 0\n"
+        f"{program} git merged || exit 0  # findings stop nothing: the merge is done\n"
+    ).encode("utf-8", "surrogateescape")
+    for file in hooks(repository):
+        data = _bytes(file)
+        if data != wanted and (data is None or data.startswith(_HOOK)):
+            yield PlanStep(f"write {file}", file=file, data=wanted, runs=True)
+
+
 def block_in(file: Path) -> AttributesBlock | None:
     """Our block in a file. Raises GitError where somebody has cut it up."""
     data = _bytes(file)
@@ -369,7 +399,7 @@ def status(
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
-    lines += _others(repository)
+    lines += [*_others(repository), *_foreign_hooks(repository)]
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -446,6 +476,14 @@ def _others(repository: Repository) -> Iterator[StatusLine]:
         local = repository.local(key)
         if local and held.out.decode("utf-8", "surrogateescape").removesuffix("\n") != local[-1]:
             yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
+
+
+def _foreign_hooks(repository: Repository) -> Iterator[StatusLine]:
+    for file in hooks(repository):
+        if not is_own_hook(file):
+            what = "is somebody's own" if file.exists() else "is not there"
+            words = f"{file} {what}: what a merge brought is told by `cfgaudit git merged` alone"
+            yield StatusLine("hook", words)
 
 
 def _command(about: str, held: list[str], verb: str, wanted: str) -> StatusLine:
