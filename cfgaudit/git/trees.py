@@ -5,7 +5,7 @@ from pathlib import Path, PurePosixPath
 from typing import NamedTuple
 
 from cfgaudit.git.install import ATTRIBUTE
-from cfgaudit.git.repository import Blobs, Repository, ask
+from cfgaudit.git.repository import Blobs, GitError, Repository, ask
 
 _SETTINGS = ".toml"  # settings of folders, dialects, build sheets, records
 
@@ -27,10 +27,12 @@ class Tree(NamedTuple):
 
 
 def parents_of(repository: Repository, commit: str) -> list[str]:
-    """The parents of a commit; none of a name that is no commit's. Raises GitError."""
+    """The parents of a commit. Raises GitError, also where there is no such commit."""
     answer = ask(["rev-parse", "--verify", "--quiet", f"{commit}^{{commit}}"], repository.top)
+    if answer.status:
+        raise GitError(f"there is no commit {commit}")
     name = answer.out.decode("ascii", "replace").strip()
-    return repository.text("rev-parse", f"{name}^@").split() if answer.status == 0 else []
+    return repository.text("rev-parse", f"{name}^@").split()
 
 
 def tree_of(repository: Repository, commit: str) -> Tree:

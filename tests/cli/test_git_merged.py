@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.calling import CORPUS
+from tests.cli.calling import CORPUS, Answer
 from tests.cli.repository import PROGRAM, Repo, new_repo
 
 HEAD = "merged, this craft has what neither side had:"
@@ -72,6 +72,17 @@ def test_an_ordinary_commit_and_a_merge_without_a_commit_tell_nothing(repo: Repo
     repo.git("checkout", "-q", "-b", "old", "main~1")
     said += repo.git("merge", "-q", "side").err
     assert said == ""
+
+
+@pytest.mark.parametrize(
+    ("commit", "answer"),
+    [
+        ("main", Answer(0, "main is no merge.\n", "")),
+        ("x", Answer(2, "", "Error: there is no commit x\n")),
+    ],
+)
+def test_what_is_no_merge_is_said_to_be_none(repo: Repo, commit: str, answer: Answer) -> None:
+    assert repo.ours("merged", commit) == answer
 
 
 def test_what_craft_do_to_one_another_is_told(tmp_path: Path) -> None:

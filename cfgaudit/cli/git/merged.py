@@ -56,17 +56,20 @@ def command(commit: str) -> int:
     """
     try:
         repository = find_repository(Path.cwd())
-        lines = _brought(repository, commit, parents_of(repository, commit))
+        parents = parents_of(repository, commit)
+        if len(parents) < 2:
+            put_text(f"{safe(commit)} is no merge.\n")
+            return 0
+        lines = _brought(repository, (commit, *parents))
     except GitError as error:
         raise InputError(str(error)) from None
     put_text("".join(f"{safe(line)}\n" for line in lines))
     return int(bool(lines))
 
 
-def _brought(repository: Repository, commit: str, parents: Sequence[str]) -> list[str]:
-    if len(parents) < 2:
-        return []
-    trees = [tree_of(repository, name) for name in (commit, *parents)]
+def _brought(repository: Repository, commits: Sequence[str]) -> list[str]:
+    """What the first of the commits has that none of the others, its parents, had."""
+    trees = [tree_of(repository, name) for name in commits]
     every = dict.fromkeys(name for tree in trees for name in tree.blobs)
     dumps = sorted(dumps_among(repository, every))
     own = repository.path("cfgaudit").parent  # of git's: what is above the tree stays above it
