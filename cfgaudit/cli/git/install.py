@@ -36,7 +36,7 @@ from cfgaudit.git.textconv import mark_of, shown
 from cfgaudit.reading.safe import fault_of, safe
 from cfgaudit.reading.text import BOUNDS
 
-_KEPT = 1_000  # versions whose text is worked out at once; --cache asks for all of them
+_KEPT = 400  # versions whose text is worked out at once; --cache asks for all of them
 _TRIED = 50  # tracked files that status tries to show; the others are like them
 
 dry_run_option = click.option("--dry-run", is_flag=True, help="Only print the plan.")
