@@ -306,14 +306,19 @@ def is_own_hook(file: Path) -> bool:
 
 
 def _hooks(repository: Repository, program: str) -> Iterator[PlanStep]:
-    """The hooks that tell what a merge brought, where there is none of somebody else's."""
+    """The hooks that tell what a merge brought, where there is none of somebody else's.
+
+    Not in a folder that the user shares with other repositories, or with others by this one.
+    """
+    own = (repository.top / repository.text("rev-parse", "--git-common-dir")).resolve() / "hooks"
     wanted = _HOOK + (
         "git rev-parse --quiet --verify HEAD^2 >/dev/null || exit 0\n"
         f"{program} git merged || exit 0  # findings stop nothing: the merge is done\n"
     ).encode("utf-8", "surrogateescape")
     for file in hooks(repository):
         data = _bytes(file)
-        if data != wanted and (data is None or data.startswith(_HOOK)):
+        free = data is None or data.startswith(_HOOK)
+        if data != wanted and free and file.parent.resolve() == own:
             yield PlanStep(f"write {file}", file=file, data=wanted, runs=True)
 
 

@@ -126,6 +126,18 @@ def test_a_hook_of_somebody_s_own_is_left_alone_and_told_of(tmp_path: Path) -> N
     assert not hook.with_name("post-commit").exists()
 
 
+def test_no_hook_is_written_where_the_user_keeps_hooks_for_several_repositories(
+    tmp_path: Path,
+) -> None:
+    repo = new_repo(tmp_path, install=False)
+    shared = tmp_path / "hooks"
+    shared.mkdir()
+    repo.git("config", "core.hooksPath", str(shared))
+    repo.ours("install", "--program", PROGRAM)
+    assert list(shared.iterdir()) == []
+    assert f"{shared}/post-merge is not there: what a merge" in repo.ours("status").out
+
+
 def test_a_tree_whose_names_lead_out_of_it_is_not_laid_out(repo: Repo) -> None:
     blob = repo.git("hash-object", "-w", "craft.dump").out.strip()
     tree = _made_tree(repo, f"100644 blob {blob}\tout.toml\n")
