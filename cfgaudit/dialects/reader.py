@@ -203,7 +203,7 @@ class Reading:
         leftovers: list[Leftover] = []
         own: dict[str, None] = {}  # the settings that a line states whose key is somebody's own
         for entry in self.statements:
-            if entry.role is Role.HEAD:
+            if entry.role is Role.HEAD or entry.role is Role.SILENT:
                 continue
             if entry.mentions:
                 collector.take(entry.mentions, entry.statement.line)
@@ -272,7 +272,7 @@ class Reading:
 
     def _facts(self) -> DumpFacts:
         document, count = self.document, len(self.statements)
-        unread = sum(isinstance(entry.statement.shape, Unread) for entry in self.statements)
+        unread = len(document.unread)
         return DumpFacts(document.name, self.dialect.name, count, unread, count, document.notes)
 
     def _truncated(self) -> Iterator[Trouble]:
@@ -282,7 +282,7 @@ class Reading:
         if opened:
             message = f"the dump stops inside of {opened[-1] or 'a block'}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
-        elif self.dialect.look.end and all(e.role is not Role.END for e in self.statements):
+        elif self.dialect.look.end and Role.END not in {entry.role for entry in self.statements}:
             message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
 
