@@ -42,7 +42,7 @@ from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import says_nothing
-from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
+from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span
 from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers

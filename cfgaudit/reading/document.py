@@ -201,31 +201,32 @@ def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]
 
 def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
     """The statements of lines that have prompts, lead words or a mark that a line goes on."""
-    parse = _undressed(look)
-    at = 0
-    while at < len(lines):
-        shape, column, goes_on = parse(lines[at])
-        first, at = at, at + 1
-        if not goes_on:
-            yield Statement(shape, first, ((0, first, column),))
+    alone = _undressed(look)
+    going_on: list[PastedLine] = []
+    for number, line in enumerate(lines):
+        statement = alone(line, number)
+        if statement is not None and not going_on:
+            yield statement
             continue
-        while at < len(lines) and parse(lines[at - 1])[2]:
-            at += 1
-        for line in _joined(map(PastedLine, lines[first:at], count(first)), look):
-            yield Statement(parse_line(line.text), line.first, line.joints)
+        going_on.append(PastedLine(line, number))
+        if statement is not None or number == len(lines) - 1:
+            for joined in _joined(going_on, look):
+                yield Statement(parse_line(joined.text), joined.first, joined.joints)
+            going_on = []
 
 
 @cache
-def _undressed(look: Look) -> Callable[[str], tuple[Shape, int, bool]]:
-    """Parses a line by itself; how much stands before its statement, and whether it goes on."""
+def _undressed(look: Look) -> Callable[[str, int], Statement | None]:
+    """The statement of a line of that number, by itself; None where it goes on in the next one."""
 
     @lru_cache(maxsize=20_000)  # versions of one dump have nearly all lines in common
-    def parse(line: str) -> tuple[Shape, int, bool]:
+    def alone(line: str, number: int) -> Statement | None:
+        if look.continues and line.rstrip().endswith(look.continues):
+            return None
         column = front(line, look)
-        goes_on = bool(look.continues) and line.rstrip().endswith(look.continues)
-        return parse_line(line[column:]), column, goes_on
+        return Statement(parse_line(line[column:]), number, ((0, number, column),))
 
-    return parse
+    return alone
 
 
 def front(line: str, look: Look) -> int:
