@@ -47,6 +47,7 @@ from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
 
+HEAD_LINES = 60  # among which a dump says whose it is
 _PLAIN = Spec()
 _OWN = "its key says that it is somebody's own, and it is no value of this setting"
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
@@ -309,7 +310,7 @@ def _read_heads(
     """What head lines state, by their number in the file; and the version that they tell."""
     found: dict[int, StatementReading] = {}
     values, root = ValueReader(dialect.tables, dialect.off), Context(None)
-    for number, line in document.top(60) if dialect.head else ():
+    for number, line in document.top(HEAD_LINES) if dialect.head else ():
         fitting = (match_text(pieces, line.strip()) for pieces in dialect.head)
         bound = next((found for found in fitting if found is not None), None)
         if bound is None:
