@@ -507,6 +507,8 @@ def list_names(
     texts = [span.text for span, _ in cuts[0]]
     if "[" not in texts[:number] or "]" in texts[texts.index("[") : number]:
         return ()
+    if "]" not in texts[number:]:  # as in a damaged line
+        return ()
     start, stop = texts.index("["), texts.index("]")
     own = [at for at in range(start, stop) if cuts[0][at][1]]
     rows = [[cut[at][0].text for at in own] for cut in cuts]
