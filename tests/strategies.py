@@ -37,6 +37,7 @@ NAMES = {
     "NAME": ("pack_voltage", "flight_time"),
     "BAND": ("a", "b", "river"),
 }
+MARKS = "\"'#;%=,:\t"
 LETTERS = "abcdefghijkmnopqrsuvwxyzABXZÄößéñжあ0123456789 -_./"
 
 
@@ -66,8 +67,8 @@ def stages() -> st.SearchStrategy[Filter]:
 
 
 def texts() -> st.SearchStrategy[str]:
-    """Text without quotes, with a letter at both ends."""
-    return st.text(LETTERS, min_size=1, max_size=12).map(lambda text: f"x{text}x")
+    """Text, quotes and marks of comments among it, with a letter at both ends."""
+    return st.text(LETTERS + MARKS, min_size=1, max_size=12).map(lambda text: f"x{text}x")
 
 
 def values(kind: Kind) -> st.SearchStrategy[Value]:

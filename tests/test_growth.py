@@ -17,6 +17,7 @@ import pytest
 from cfgaudit.audit.engine import audit
 from cfgaudit.changes.diff import diff
 from cfgaudit.dialects.checking import check_text
+from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import formatted
 from cfgaudit.dialects.redaction import redact
@@ -26,6 +27,8 @@ from cfgaudit.reports.check import CheckReport, check_json, check_screen
 from cfgaudit.reports.data import dumped
 from cfgaudit.reports.upgrade import UpgradeReport, upgrade_screen
 from cfgaudit.teach.write import draft_dialect
+from cfgaudit.work.carry import carry
+from cfgaudit.work.mend import mend
 from cfgaudit.work.upgrade import review
 from tests.audit.seeding import dialects
 from tests.growth import SHAPES
@@ -156,8 +159,43 @@ def _long_keys_compared(n: int) -> None:
     diff(old.settings, new.settings)
 
 
+def _banks(n: int, more: int = 0) -> str:
+    return "".join(
+        f"[banks.{i}]\ngains.roll.p = {45 + more}\nrates.roll.max = {700 + more}\n"
+        for i in range(1, n + 1)
+    )
+
+
+def _carried(source: str, target: str) -> None:
+    head = "[battery]\ncells = 4\n"
+    old, new = (open_dump("a.cfg", (head + t).encode(), dialects()) for t in (source, target))
+    done = carry(old.settings, (new,), (), ())
+    line_changes(done.before, done.after)
+
+
+def _values_carried(n: int) -> None:
+    _carried(_banks(n), _banks(n, 1))
+
+
+def _sections_carried(n: int) -> None:
+    _carried(_banks(n), "")
+
+
+def _mended(n: int) -> None:
+    text = f"battery.cells = 4\nbattery.warn_cell = 2.1 V\n{_banks(n)}"
+    mend((open_dump("a.cfg", text.encode(), dialects()),), audit)
+
+
 @pytest.mark.parametrize(
-    ("work", "least"), [(_formatted, 50), (_drafted, 50), (_long_keys_compared, 8)]
+    ("work", "least"),
+    [
+        (_formatted, 50),
+        (_drafted, 50),
+        (_long_keys_compared, 8),
+        (_values_carried, 20),
+        (_sections_carried, 20),
+        (_mended, 20),
+    ],
 )
 def test_other_work_grows_no_faster_than_the_dump(work: Callable[[int], None], least: int) -> None:
     work(least)

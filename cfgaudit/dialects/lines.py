@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 
 from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect, Node
@@ -109,9 +109,14 @@ def _steps(path: str) -> list[str]:
 def mapped_paths(dialect: Dialect) -> frozenset[str]:
     """The patterns of the vocabulary that the dialect's lines can state."""
     if dialect.keys_are_paths:
-        return frozenset(entry.pattern for entry in vocabulary())
+        return _every_path()
     lines = mapped_lines(dialect)
     return frozenset(pattern_of(h.target) for line in lines for h in line.targets) - {""}
+
+
+@cache
+def _every_path() -> frozenset[str]:
+    return frozenset(entry.pattern for entry in vocabulary())
 
 
 @lru_cache(maxsize=4_000)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.line_reader import telling
 from cfgaudit.dialects.plain import PLAIN
-from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.reader import HEAD_LINES, read_settings
 from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
@@ -105,7 +105,6 @@ def _says_nothing(line: str, dialect: Dialect) -> bool:
 
 
 GENERIC = Dialect(name="")
-_HEAD_LINES = 60
 
 
 class Opened(NamedTuple):
@@ -176,7 +175,7 @@ def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
     Dialects may be loaded as they are taken: none is taken behind the one that fits.
     """
     seen: list[Dialect] = []
-    lines = [line.strip() for _, line in document.top(_HEAD_LINES)]
+    lines = [line.strip() for _, line in document.top(HEAD_LINES)]
     for dialect in dialects:
         seen.append(dialect)
         if any(match_text(head, line) is not None for head in dialect.head for line in lines):

@@ -58,17 +58,17 @@ def together(reworks: Iterable[Rework]) -> Rework:
 def reworked(text: FileText, rework: Rework) -> FileText:
     """The text with the changes made; its encoding, mark and last line end stay as they are."""
     lines, usual = spliced(text.lines, rework.splices), usual_end(text) or "\n"
-    made: list[tuple[str, str]] = [(line, usual) for line in rework.lines if rework.below < 0]
-    for number, pair in enumerate(zip(lines, text.ends, strict=True)):
-        if number not in rework.out:
-            made.append(pair)
-        if number == rework.below:
-            made += [(line, usual) for line in rework.lines]
-    if made:
-        made = [(line, end or usual) for line, end in made[:-1]] + [made[-1]]
+    ends, at = list(text.ends), max(rework.below + 1, 0)
+    lines[at:at] = rework.lines
+    ends[at:at] = [usual] * len(rework.lines)
+    for number in sorted(rework.out, reverse=True):
+        place = number if number < at else number + len(rework.lines)
+        del lines[place], ends[place]
+    if ends:
+        ends[:-1] = [end or usual for end in ends[:-1]]
         if text.ends and not text.ends[-1]:  # a file that ended without a line end still does
-            made[-1] = (made[-1][0], "")
-    return text._replace(lines=tuple(line for line, _ in made), ends=tuple(end for _, end in made))
+            ends[-1] = ""
+    return text._replace(lines=tuple(lines), ends=tuple(ends))
 
 
 def spliced(lines: Sequence[str], splices: Iterable[Splice]) -> list[str]:
@@ -81,7 +81,8 @@ def spliced(lines: Sequence[str], splices: Iterable[Splice]) -> list[str]:
 
 def usual_end(text: FileText) -> str:
     """The line end that most lines of a text have; nothing where it has no line end."""
-    counts = Counter(end for end in text.ends if end)
+    counts = Counter(text.ends)
+    del counts[""]
     return counts.most_common(1)[0][0] if counts else ""
 
 

@@ -115,17 +115,17 @@ class Promise(NamedTuple):
 
     def kept_by(self, shape: Shape) -> Span | None:
         """Of a line with these words at its front what stands behind them; else None."""
+        front = _front_of(shape)
+        if front is None:
+            return None
         if isinstance(shape, Assignment):
             parts, body = words(shape.key), shape.value
             fits = len(parts) == len(self.words)
         else:
-            found = body_of(shape)
-            if found is None:
-                return None
-            parts = words(found) if isinstance(shape, Directive) else cells(found)
+            parts = words(front) if isinstance(shape, Directive) else cells(front)
             fits = len(parts) > len(self.words)
             at = parts[len(self.words)].start if fits else 0
-            body = Span(found.text[at - found.start :].rstrip(), at)
+            body = Span(front.text[at - front.start :].rstrip(), at)
         pairs = zip(parts, self.words, strict=False)
         return body if fits and all(word in (None, part.text) for part, word in pairs) else None
 
@@ -150,8 +150,18 @@ def _is_value(piece: str | Holder) -> bool:
 
 def kept_promise(promises: Iterable[Promise], shape: Shape) -> tuple[Promise, Span] | None:
     """The promise of a secret that a line keeps though no mapping took it, and what is secret."""
-    found = ((one, one.kept_by(shape)) for one in promises)
-    return next(((one, span) for one, span in found if span is not None), None)
+    front = _front_of(shape)
+    for one in promises:
+        if front is not None and front.text.startswith(one.words[0] or ""):  # as hardly any line
+            span = one.kept_by(shape)
+            if span is not None:
+                return one, span
+    return None
+
+
+def _front_of(shape: Shape) -> Span | None:
+    """What a statement begins with: an assignment's key, else its words or cells."""
+    return shape.key if isinstance(shape, Assignment) else body_of(shape)
 
 
 def raw_settings(
@@ -409,9 +419,8 @@ E = TypeVar("E", Stated, Raw)
 
 def mark_secret(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
     """Mark, in place, the entries whose path or key one of the patterns covers."""
-    for pattern in patterns:
-        for name in [name for name in entries if covers(pattern, name)]:
-            entries[name] = entries[name]._replace(secret=True)
+    for name in _covered(entries, patterns):
+        entries[name] = entries[name]._replace(secret=True)
     return entries
 
 
@@ -457,20 +466,31 @@ def mark_private(
     What is marked here is what redact hides: the other marks are the vocabulary's, the dialect's,
     and those of lines without a meaning that were marked as they were cut.
     """
-    again = Repeats(
-        [part for table in (stated, raw) for entry in table.values() for part in _secrets_of(entry)]
-    )
+    tables = (stated, raw)
+    again = _repeats_of(tuple(p for t in tables for e in t.values() for p in _secrets_of(e)))
     for path, entry in stated.items():
         if _is_text(path) and entry.place is not None and not entry.secret:
             looks = any(private_stretches(entry.text)) or any(again.within(entry.text))
             stated[path] = entry._replace(secret=True) if looks else entry
     names, made = _Names(), dict[str, Raw]()
     for key, one in raw.items():
-        secret = one.secret or any(again.within(one.value))
-        name = names.unlike(concealed(key, again))
+        own, told = _looked_through(key, one.value, again)
+        secret, name = one.secret or own, names.unlike(told)
         same = name == key and secret is one.secret
         made[name] = one if same else one._replace(key=name, secret=secret)
     return stated, made
+
+
+# The versions of one dump have their secrets, and nearly all lines, in common.
+@lru_cache(maxsize=64)
+def _repeats_of(secrets: tuple[str, ...]) -> Repeats:
+    return Repeats(secrets)
+
+
+@lru_cache(maxsize=20_000)
+def _looked_through(key: str, value: str, again: Repeats) -> tuple[bool, str]:
+    """Whether a line's value repeats a secret, and its key with what is private in it hidden."""
+    return any(again.within(value)), concealed(key, again)
 
 
 def _secrets_of(entry: Stated | Raw) -> Iterator[str]:
@@ -501,8 +521,9 @@ def concealed(text: str, again: Repeats) -> str:
         if rest.strip() and is_private_key(word, rest):
             heads[number] = f"{word}{blank}{HIDDEN}"
     found = "/".join(heads)
+    stretches = [*private_stretches(found), *again.within(found)]
     kept, at = "", 0
-    for start, stop, _ in sorted([*private_stretches(found), *again.within(found)]):
+    for start, stop, _ in sorted(stretches) if stretches else ():
         if start >= at:  # what overlaps is hidden once
             kept += found[at:start] + HIDDEN
         at = max(at, stop)
@@ -514,9 +535,16 @@ _START = re.compile(r"[^./ *]+")
 
 def mark_volatile(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
     """Mark, in place, the entries whose path or key one of the patterns covers."""
+    for name in _covered(entries, patterns):
+        entries[name] = entries[name]._replace(volatile=True)
+    return entries
+
+
+def _covered(names: Iterable[str], patterns: Iterable[str]) -> list[str]:
+    """The names that some pattern covers."""
+    found: list[str] = []
     for pattern in patterns:
         start = _START.match(pattern)
         begins = start.group() if start else ""  # most names begin otherwise, and that is quick
-        for name in [n for n in entries if n.startswith(begins) and covers(pattern, n)]:
-            entries[name] = entries[name]._replace(volatile=True)
-    return entries
+        found += [name for name in names if name.startswith(begins) and covers(pattern, name)]
+    return found

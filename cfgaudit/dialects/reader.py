@@ -42,11 +42,12 @@ from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import says_nothing
-from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
+from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span
 from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
 
+HEAD_LINES = 60  # among which a dump says whose it is
 _PLAIN = Spec()
 _OWN = "its key says that it is somebody's own, and it is no value of this setting"
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
@@ -203,7 +204,7 @@ class Reading:
         leftovers: list[Leftover] = []
         own: dict[str, None] = {}  # the settings that a line states whose key is somebody's own
         for entry in self.statements:
-            if entry.role is Role.HEAD:
+            if entry.role is Role.HEAD or entry.role is Role.SILENT:
                 continue
             if entry.mentions:
                 collector.take(entry.mentions, entry.statement.line)
@@ -272,7 +273,7 @@ class Reading:
 
     def _facts(self) -> DumpFacts:
         document, count = self.document, len(self.statements)
-        unread = sum(isinstance(entry.statement.shape, Unread) for entry in self.statements)
+        unread = len(document.unread)
         return DumpFacts(document.name, self.dialect.name, count, unread, count, document.notes)
 
     def _truncated(self) -> Iterator[Trouble]:
@@ -282,7 +283,7 @@ class Reading:
         if opened:
             message = f"the dump stops inside of {opened[-1] or 'a block'}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
-        elif self.dialect.look.end and all(e.role is not Role.END for e in self.statements):
+        elif self.dialect.look.end and Role.END not in {entry.role for entry in self.statements}:
             message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
 
@@ -309,7 +310,7 @@ def _read_heads(
     """What head lines state, by their number in the file; and the version that they tell."""
     found: dict[int, StatementReading] = {}
     values, root = ValueReader(dialect.tables, dialect.off), Context(None)
-    for number, line in document.top(60) if dialect.head else ():
+    for number, line in document.top(HEAD_LINES) if dialect.head else ():
         fitting = (match_text(pieces, line.strip()) for pieces in dialect.head)
         bound = next((found for found in fitting if found is not None), None)
         if bound is None:

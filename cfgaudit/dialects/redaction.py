@@ -23,7 +23,8 @@ from cfgaudit.dialects.raw import (
     promised,
     whole_of,
 )
-from cfgaudit.dialects.reader import promises_of
+from cfgaudit.dialects.reader import HEAD_LINES, promises_of
+from cfgaudit.dialects.template import ANY, match_text
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import (
     Repeats,
@@ -121,6 +122,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
     cuts = _Cuts()
     for opened in parts:
         by_line = _statements_by_line(opened.document)
+        _keep_head_lines(opened, cuts)
         _stated_values(opened, cuts, by_line, names)
         _raw_values(opened, cuts, by_line, promises_of(opened.dialect, names=names))
         _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
@@ -139,6 +141,21 @@ def _statements_by_line(document: Document) -> dict[int, Statement]:
         for index in [joint[1] for joint in statement.joints] or [statement.first]:
             found[index] = statement
     return found
+
+
+def _keep_head_lines(opened: Opened, cuts: _Cuts) -> None:
+    """Keep the words of the firmware's own, by which the dump is known, whoever has such a name."""
+    if opened.document.repairs:
+        return
+    for number, line in opened.document.top(HEAD_LINES):
+        for pieces in opened.dialect.head:
+            bound = None if ANY in pieces else match_text(pieces, line.strip())
+            if bound is not None:
+                indent = len(line) - len(line.lstrip())
+                spans = sorted((span.start + indent, span.end + indent) for _, span in bound)
+                starts, stops = zip(*spans, strict=True) if spans else ((), ())
+                gaps = zip((0, *stops), (*starts, len(line)), strict=True)
+                cuts.kept.setdefault(number - 1, []).extend(gaps)
 
 
 def _stated_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], names: bool) -> None:

@@ -380,6 +380,8 @@ class LineWriter:
         kind = kind_of(path)
         if self.dialect.keys_are_paths:
             return kind.spell(value)
+        if isinstance(value, str) and '"' in value:
+            raise CannotWrite("how its firmware writes a quotation mark in a text is not known")
         empty = isinstance(value, frozenset | tuple) and not value
         if empty and spec.form is not Form.FLAGS:
             return self.spelling.nothing or "none"

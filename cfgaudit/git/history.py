@@ -81,20 +81,35 @@ def touches(repository: Repository, file: str, sheet: str = "") -> list[Touch]:
         touch = touch._replace(border=name in borders)
         if entry is not None:
             found.append(touch._replace(file=entry.file, after=entry.after, before=entry.before))
-        elif any(entry.file in sheets for entry in commit.entries):
-            found += _of_sheet(repository, touch, own)
+        elif sheets and (commit.entries or len(commit.parents) > 1):
+            found += _beside_sheet(repository, touch, own)
     return found
 
 
-def _of_sheet(repository: Repository, touch: Touch, names: Sequence[str]) -> Iterator[Touch]:
-    """The commit, which changed the build sheet alone, with the dump as it was in it."""
+def _beside_sheet(repository: Repository, touch: Touch, names: Sequence[str]) -> Iterator[Touch]:
+    """The commit that left the dump as some parent has it, with the dump as it was in each.
+
+    It changed the build sheet alone; or it is a merge that has the dump from one parent and the
+    build sheet from another.
+    """
+    there = _file_in(repository, touch.commit, names)
+    if there is None:
+        return
+    file, blob = there
+    parents = [_file_in(repository, parent, names) for parent in touch.parents]
+    before = tuple(parent and parent[1] for parent in parents)
+    alone = set(before) <= {blob}
+    yield touch._replace(file=file, after=blob, before=before, of_sheet=alone)
+
+
+def _file_in(repository: Repository, commit: str, names: Sequence[str]) -> tuple[str, str] | None:
+    """The first of these files that a commit has, and its object."""
     for name in names:
-        asked = ["rev-parse", "--verify", "--quiet", f"{touch.commit}:{name}"]
+        asked = ["rev-parse", "--verify", "--quiet", f"{commit}:{name}"]
         answer = ask(asked, repository.top)
         if answer.status == 0:
-            blob = answer.out.decode("ascii").strip()
-            yield touch._replace(file=name, after=blob, before=(blob,), of_sheet=True)
-            return
+            return name, answer.out.decode("ascii").strip()
+    return None
 
 
 def _borders(repository: Repository) -> frozenset[str]:
@@ -324,10 +339,10 @@ class Walk:
         """The findings that came and went with a commit, against every parent."""
         sheet = self._sheet(touch.commit)
         now = self._audited(touch.after, sheet)
-        befores = touch.before * len(touch.parents) if touch.of_sheet else touch.before
+        parents = touch.parents or ("",) * len(touch.before)
         before = [
             self._audited(name, self._sheet(parent) if self.sheets else b"")
-            for name, parent in zip(befores, touch.parents or ("",) * len(befores), strict=False)
+            for name, parent in zip(touch.before, parents, strict=False)
         ]
         had = {key for outcome in before for key in _keys(outcome)}
         brought = [f for key, f in _keys(now).items() if key not in had]

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from cfgaudit import __version__
 from cfgaudit.git.repository import Blobs, GitError, Repository, ask
+from cfgaudit.git.textconv import IN_DOUBT
 
 BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
 MADE = b"# this file was made for these lines"
@@ -123,7 +124,7 @@ class Wish(NamedTuple):
     mark: str
     patterns: tuple[str, ...] = ()
     private: bool | None = None
-    cache: bool | None = None
+    cache: bool | None = None  # on where nobody has said otherwise
     beside: tuple[str, ...] = ()
     salt: str = ""  # nobody else knows it: by it a secret is shown to be another one, not which
 
@@ -136,6 +137,7 @@ class PlanStep(NamedTuple):
     value: str | None = None  # None: taken out
     file: Path | None = None
     data: bytes | None = None  # None: removed
+    runs: bool = False  # the file is a program
     ref: str = ""
 
 
@@ -143,18 +145,14 @@ def plan_install(repository: Repository, wish: Wish) -> list[PlanStep]:
     """What is to be done for it all to be as asked; nothing where it is. Raises GitError."""
     steps: list[PlanStep] = []
     wanted = {**_FIXED, TEXTCONV: textconv_command(wish), DRIVER: driver_command(wish.program)}
-    cached = repository.local(CACHE) == ["true"]
-    if cached if wish.cache is None else wish.cache:
-        wanted[CACHE] = "true"
+    cached = repository.local(CACHE) != ["false"] if wish.cache is None else wish.cache
+    wanted[CACHE] = "true" if cached else "false"
     for key in KEYS:
-        held = repository.local(key)
-        if key in wanted and held != [wanted[key]]:
+        if repository.local(key) != [wanted[key]]:
             steps.append(PlanStep(f"set {key} = {wanted[key]}", key, wanted[key]))
-        elif key == CACHE and held and wish.cache is False:
-            steps.append(PlanStep(f"take out {key}", key))
-    if steps and repository.local(TEXTCONV) != [wanted[TEXTCONV]]:
+    if not cached or repository.local(TEXTCONV) != [wanted[TEXTCONV]] or _holds_doubt(repository):
         steps += _drop_cache(repository)
-    return [*steps, *_attributes(repository, wish)]
+    return [*steps, *_attributes(repository, wish), *_hooks(repository, wish.program)]
 
 
 def plan_uninstall(repository: Repository) -> list[PlanStep]:
@@ -164,7 +162,8 @@ def plan_uninstall(repository: Repository) -> list[PlanStep]:
     for file in places(repository).values():
         if block_in(file) is not None:
             steps.append(_without(file))
-    return steps
+    ours = [file for file in hooks(repository) if is_own_hook(file)]
+    return [*steps, *(PlanStep(f"remove {file}", file=file) for file in ours)]
 
 
 def perform(
@@ -181,9 +180,11 @@ def perform(
         elif step.file is not None and step.data is not None:
             step.file.parent.mkdir(exist_ok=True)
             write(step.file, step.data)
+            if step.runs:
+                step.file.chmod(0o755)
         elif step.file is not None:
             step.file.unlink()
-            if step.file.parent.name == "info" and not any(step.file.parent.iterdir()):
+            if step.file.parent.name in ("info", "hooks") and not any(step.file.parent.iterdir()):
                 step.file.parent.rmdir()  # an empty one was made for our file
     if any(step.key and step.value is None for step in steps):
         _drop_empty_sections(repository.path("config"), write)
@@ -198,18 +199,35 @@ def _drop_empty_sections(config: Path, write: Callable[[Path, bytes], None]) -> 
 
 
 _SHOW = "show() { "
-# Whatever happens to us, git has something to show; the last is for where no program can be found.
+# Whatever happens to us, git has something to show. What is private only we can tell, so that is
+# the file's digest; its name is for where no program is in reach: no two of them look the same.
 _ELSE = (
-    ' -- "$1" || cat -- "$1" 2>/dev/null || '
-    'while IFS= read -r line || test -n "$line"; do printf \'%s\\n\' "$line"; done <"$1"; }; show'
+    f" -- \"$1\" || {{ printf '%s\\n' '{IN_DOUBT} cfgaudit can not be run here; with --no-textconv "
+    "git shows the lines, and what is private in them'; "
+    'git hash-object --no-filters -- "$1" 2>/dev/null || cksum <"$1" 2>/dev/null || '
+    "printf '%s\\n' \"$1\"; }; }; show"
 )
 
 
-def fill_cache(repository: Repository, show: Callable[[bytes], bytes], most: int) -> int:
-    """Put into git's cache what it will show for every version of our files; how many there are.
+def is_cache_filled(repository: Repository) -> bool:
+    """Whether git's cache holds anything yet, if it is on."""
+    return repository.local(CACHE) != ["true"] or repository.has_ref(CACHE_REF)
+
+
+def _holds_doubt(repository: Repository) -> bool:
+    """Whether git keeps a text that was made while something was wrong."""
+    if not repository.has_ref(CACHE_REF):
+        return False
+    return ask(["grep", "-q", "-F", "-e", IN_DOUBT, CACHE_REF], repository.top).status == 0
+
+
+def fill_cache(
+    repository: Repository, show: Callable[[bytes], bytes], most: int, newest: int
+) -> tuple[int, int]:
+    """Put into git's cache what it will show for the newest versions of our files.
 
     It is kept as git itself keeps it: notes by object, valid for the one command that the commit's
-    message names. Raises GitError.
+    message names. How many were kept, and how many there are. Raises GitError.
     """
     _, names = _files(repository)
     said = repository.text("rev-list", "--objects", "HEAD", "--", *names) if names else ""
@@ -219,17 +237,19 @@ def fill_cache(repository: Repository, show: Callable[[bytes], bytes], most: int
     parts = [b"commit %s\ncommitter cfgaudit <cfgaudit> 0 +0000\n" % CACHE_REF.encode()]
     parts += [b"data %d\n%s\n" % (len(command), command)]
     with Blobs(repository, most) as held:
-        for name in blobs:
+        for name in blobs[:newest]:
             data = held.read(name)
             if data is not None:
                 text = show(data)
                 parts.append(b"M 100644 inline %s\ndata %d\n" % (name.encode(), len(text)))
                 parts.append(text + b"\n")
+    if not blobs:
+        return 0, 0
     _drop_ref(repository)
     done = ask(["fast-import", "--quiet", "--force"], repository.top, b"".join(parts))
     if done.status:
         raise GitError(f"git fast-import: {done.err.splitlines()[-1] if done.err else done.status}")
-    return len(blobs)
+    return min(newest, len(blobs)), len(blobs)
 
 
 def _drop_ref(repository: Repository) -> None:
@@ -241,7 +261,7 @@ def textconv_command(wish: Wish) -> str:
     """How git is told to show a dump. The mark is there for git's cache: see textconv.py.
 
     Git puts the name of the file behind it, be it `-h.dump`. Where we can't be run, or fail, the
-    shell shows the file as it is: else `git diff` would end there, for all files behind it.
+    shell shows its digest: else `git diff` would end there, for all files behind it.
     """
     beside = "".join(f" --beside={shlex.quote(folder)}" for folder in wish.beside)
     call = f"{wish.program} git textconv --as={wish.mark} --salt={wish.salt}{beside}"
@@ -269,6 +289,37 @@ def places(repository: Repository) -> dict[str, Path]:
         "shared": repository.top / ".gitattributes",
         "private": repository.path("info/attributes"),
     }
+
+
+_HOOKS = ("post-merge", "post-commit")  # the second is for a merge that stopped at a conflict
+_HOOK = b"#!/bin/sh\n# cfgaudit made this file; `cfgaudit git uninstall` removes it\n"
+
+
+def hooks(repository: Repository) -> list[Path]:
+    """The hooks behind a merge, ours or not. Raises GitError."""
+    return [repository.path(f"hooks/{name}") for name in _HOOKS]
+
+
+def is_own_hook(file: Path) -> bool:
+    """Whether a hook is one of ours."""
+    return (_bytes(file) or b"").startswith(_HOOK)
+
+
+def _hooks(repository: Repository, program: str) -> Iterator[PlanStep]:
+    """The hooks that tell what a merge brought, where there is none of somebody else's.
+
+    Not in a folder that the user shares with other repositories, or with others by this one.
+    """
+    own = (repository.top / repository.text("rev-parse", "--git-common-dir")).resolve() / "hooks"
+    wanted = _HOOK + (
+        "git rev-parse --quiet --verify HEAD^2 >/dev/null || exit 0\n"
+        f"{program} git merged || exit 0  # findings stop nothing: the merge is done\n"
+    ).encode("utf-8", "surrogateescape")
+    for file in hooks(repository):
+        data = _bytes(file)
+        free = data is None or data.startswith(_HOOK)
+        if data != wanted and free and file.parent.resolve() == own:
+            yield PlanStep(f"write {file}", file=file, data=wanted, runs=True)
 
 
 def block_in(file: Path) -> AttributesBlock | None:
@@ -353,7 +404,7 @@ def status(
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
-    lines += _others(repository)
+    lines += [*_others(repository), *_foreign_hooks(repository)]
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -430,6 +481,14 @@ def _others(repository: Repository) -> Iterator[StatusLine]:
         local = repository.local(key)
         if local and held.out.decode("utf-8", "surrogateescape").removesuffix("\n") != local[-1]:
             yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
+
+
+def _foreign_hooks(repository: Repository) -> Iterator[StatusLine]:
+    for file in hooks(repository):
+        if not is_own_hook(file):
+            what = "is somebody's own" if file.exists() else "is not there"
+            words = f"{file} {what}: what a merge brought is told by `cfgaudit git merged` alone"
+            yield StatusLine("hook", words)
 
 
 def _command(about: str, held: list[str], verb: str, wanted: str) -> StatusLine:

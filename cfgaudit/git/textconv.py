@@ -13,6 +13,8 @@ from cfgaudit.reading.shapes import Assignment
 from cfgaudit.settings import Annotation, Settings, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN
 
+IN_DOUBT = "# not as it should be shown:"  # begins the line that tells it, in what is shown
+
 
 def shown(opened: Opened, settings: Settings) -> str | None:
     """The text that git shows for a dump; None where the dump had better be shown as it is.

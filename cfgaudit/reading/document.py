@@ -1,8 +1,8 @@
 """A dump as a document: its text, its statements with their places, and its way back to bytes."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 from itertools import count
 from typing import NamedTuple
 
@@ -75,8 +75,11 @@ class Document:
         """Every statement, blank lines and comments included, in the order of the file."""
         longest = self.bounds.line
         parse = parse_line if longest == BOUNDS.line else parse_long_line(longest)
-        if self._repaired is None and self.part is None and not self._dressed:
-            return tuple(map(Statement, map(parse, self.text.lines), count()))
+        if self._repaired is None and self.part is None:
+            if not self._dressed:
+                return tuple(map(Statement, map(parse, self.text.lines), count()))
+            if longest == BOUNDS.line:
+                return tuple(_undressed_all(self.text.lines, self.look))
         return tuple([Statement(parse(text), at, joints) for text, at, joints in self._texts()])
 
     @cached_property
@@ -194,6 +197,36 @@ def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]
     start, index, first = line.joints[len(line.joints) - len(behind) - 1]
     moved = [(at - column + to, index, place) for at, index, place in behind]
     return [(to, index, first + column - start), *moved]
+
+
+def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
+    """The statements of lines that have prompts, lead words or a mark that a line goes on."""
+    alone = _undressed(look)
+    going_on: list[PastedLine] = []
+    for number, line in enumerate(lines):
+        statement = alone(line, number)
+        if statement is not None and not going_on:
+            yield statement
+            continue
+        going_on.append(PastedLine(line, number))
+        if statement is not None or number == len(lines) - 1:
+            for joined in _joined(going_on, look):
+                yield Statement(parse_line(joined.text), joined.first, joined.joints)
+            going_on = []
+
+
+@cache
+def _undressed(look: Look) -> Callable[[str, int], Statement | None]:
+    """The statement of a line of that number, by itself; None where it goes on in the next one."""
+
+    @lru_cache(maxsize=20_000)  # versions of one dump have nearly all lines in common
+    def alone(line: str, number: int) -> Statement | None:
+        if look.continues and line.rstrip().endswith(look.continues):
+            return None
+        column = front(line, look)
+        return Statement(parse_line(line[column:]), number, ((0, number, column),))
+
+    return alone
 
 
 def front(line: str, look: Look) -> int:

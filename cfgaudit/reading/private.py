@@ -6,7 +6,7 @@ too much of a remark than too little; numbers that state a setting are not looke
 
 import re
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -67,6 +67,7 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
 _RUN = rf"(?<![\w.]){_DECIMAL}°?(?:[ ,;/]{{1,3}}{_DECIMAL}°?){{1,40}}(?!\w)"
 _NUMBER = re.compile(_DECIMAL)
 _FEWEST_DIGITS = {"a phone number": 8}
+_REMEMBERED = 20_000  # texts, and keys: more than a long dump has
 _TELLING = re.compile(r"[0-9][^0-9]*+[0-9]|@|\+[0-9A-Z]|(?i:pass[pwc])|[0-9][a-z]? [A-Z]| [0-9]")
 
 
@@ -76,15 +77,18 @@ def _compiled() -> tuple[re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ...
     return re.compile(_RUN), tuple((why, re.compile(pattern)) for why, pattern in _PATTERNS)
 
 
-def private_stretches(text: str) -> Iterator[Private]:
+@lru_cache(maxsize=_REMEMBERED)  # a line is asked about by its look, its key and its value
+def private_stretches(text: str) -> tuple[Private, ...]:
     """What a text tells of somebody, in the order of the patterns; stretches may overlap.
 
     >>> [text[p.start : p.stop] for text in ["# seen at 53.43840, -2.52430"]
     ...  for p in private_stretches(text)]
     ['53.43840, -2.52430']
     """
-    if _TELLING.search(text) is None:
-        return
+    return () if _TELLING.search(text) is None else tuple(_found_in(text))
+
+
+def _found_in(text: str) -> Iterator[Private]:
     runs, every = _compiled()
     for run in runs.finditer(text):
         if len(_NUMBER.findall(run.group())) == 2:
@@ -190,6 +194,7 @@ _PLACED = re.compile(r"[0-9](?:[.,]?[0-9]){2}|[0-9][.,][0-9]|[0-9] ?[°º'′]|\
 _COUNTED = re.compile(r"(?=[^\s]*[0-9])[^\s]{3}")
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def _why_private(key: str) -> str:
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
     words = set(pieces)

@@ -152,7 +152,23 @@ def named(word: Span) -> tuple[str, Span] | None:
 
 
 def unquoted(text: str) -> str:
-    """The text without the quotes around it, if it is quoted whole."""
+    """The text without the quotes around it, if it is quoted whole.
+
+    Between double quotes two of them in a row are one, as in RFC 4180.
+
+    >>> unquoted('"7"" frame"'), unquoted("'7\" frame'")
+    ('7" frame', '7" frame')
+    """
     if len(text) >= 2 and text[0] == text[-1] and text[0] in "\"'":
-        return text[1:-1]
+        return text[1:-1].replace('""', '"') if text[0] == '"' else text[1:-1]
     return text
+
+
+def quoted(text: str) -> str:
+    """The text in double quotes, so that a line has it as one piece and `unquoted` gives it back.
+
+    >>> quoted('7" frame')
+    '"7"" frame"'
+    """
+    doubled = text.replace('"', '""')
+    return f'"{doubled}"'

@@ -20,6 +20,7 @@ from cfgaudit.reading.shapes import (
     Section,
     Shape,
     Span,
+    unquoted,
 )
 from cfgaudit.reading.values import Item, Number, Part, Quoted, Range, Word
 
@@ -106,7 +107,7 @@ class ValueTransformer(Transformer[Token, tuple[Item, ...]]):
 
     def quoted(self, children: list[Token]) -> Quoted:
         """The quotes go."""
-        return Quoted(children[0][1:-1])
+        return Quoted(unquoted(children[0]))
 
     def word(self, children: list[Token]) -> Word:
         """A bare word."""

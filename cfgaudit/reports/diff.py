@@ -85,7 +85,7 @@ def masked_change(change: Change) -> Change:
 
 def masked_comments(comments: CommentChanges, crafts: Sequence[Settings]) -> CommentChanges:
     """The comments with what is private in them hidden, and whatever their craft keep secret."""
-    values = secret_texts(crafts)
+    values = secret_texts(crafts) if comments.number else ()
     return CommentChanges(*(tuple(masked_note(note, values) for note in side) for side in comments))
 
 

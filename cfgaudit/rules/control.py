@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.control import curve_falls, loop_divisor, rate_share, stick_curve
@@ -369,6 +369,9 @@ def _falls(axis: Rates) -> Iterator[Yielded]:
         )
 
 
+_MOST_BANKS = 16  # more are somebody's trap: their pairs would grow by the square
+
+
 @rule("rate/banks-differ", Level.NOTE)
 def banks_differ(craft: Craft) -> Iterator[Yielded]:
     """Two banks of gains and rates differ in a single value.
@@ -379,7 +382,8 @@ def banks_differ(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     banks = [bank.path("") for bank in craft.banks.all]
-    yield from each(combinations(banks, 2), lambda pair: _differ(craft, *pair))
+    pairs = combinations(banks, 2) if len(banks) <= _MOST_BANKS else pairwise(banks)
+    yield from each(pairs, lambda pair: _differ(craft, *pair))
 
 
 def _differ(craft: Craft, first: str, second: str) -> Iterator[Yielded]:

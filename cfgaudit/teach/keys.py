@@ -559,6 +559,8 @@ def list_names(
         return (told[own.index(number)],) if told else ()
     if "[" not in texts[:number] or "]" in texts[texts.index("[") : number]:
         return ()
+    if "]" not in texts[number:]:  # as in a damaged line
+        return ()
     start, stop = texts.index("["), texts.index("]")
     own = [at for at in range(start, stop) if cuts[0][at][1]]
     rows = [[cut[at][0].text for at in own] for cut in cuts]

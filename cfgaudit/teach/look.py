@@ -121,12 +121,15 @@ def _end(lines: Sequence[str]) -> str:
     return last if plain and len(last) > 3 and lines.count(last) == 1 else ""
 
 
+_HOLES = re.compile(r"[{}*]")  # in a mapping line these stand for something else
+
+
 def _head(lines: Sequence[str]) -> tuple[str, str]:
     """The line near the top that has a version in it, with placeholders; the firmware's name."""
     for top in lines[:_TOP]:
         line = top
         found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
-        if not found or isinstance(parse_line(line), Assignment):
+        if not found or isinstance(parse_line(line), Assignment) or _HOLES.search(line):
             continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):

@@ -3,11 +3,12 @@
 A kind is asked, never taken apart: what differs from kind to kind is a method here.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import ClassVar, NamedTuple
 
-from cfgaudit.reading.shapes import unquoted
+from cfgaudit.reading.shapes import quoted, unquoted
 from cfgaudit.reading.values import Item, Number, Part, Range, ValueSyntaxError, Word, parse_value
 from cfgaudit.vocabulary.units import UnitError, convert, is_unit, number_text
 
@@ -58,6 +59,9 @@ class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
 
 # What is between them is written with 40 digits at most, as the grammar of values reads them.
 _LEAST, _MOST = 1e-18, 1e30
+_LOOSE = re.compile(r'"|\s(?:#|;|//)')  # what a line would take for a quotation or a comment
+_LONGEST = 8_000  # letters of a text in its quotes: a line of 10,000 has room for its key
+_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 _SHORT = 12  # letters of a text: of no more, and without an exponent, every number is between them
 
 
@@ -246,7 +250,15 @@ class Text(Kind):
 
     def spell(self, value: Value) -> str:
         """The text in quotes."""
-        return f"'{value}'" if '"' in str(value) else f'"{value}"'
+        return quoted(str(value))
+
+    def writable(self, value: Value, text: str) -> Value:
+        """The text, if a line can hold it with its quotes and its key. Raises BadValue."""
+        if not text.isprintable() and _CONTROL.search(text):  # as a damaged head line may have
+            raise BadValue("a control character is no letter of a text")
+        if len(text) * 2 > _LONGEST and len(quoted(str(value))) > _LONGEST:
+            raise BadValue(f"a text of {len(str(value)):,} letters is longer than a line can have")
+        return value
 
 
 class Words(Kind):
@@ -293,6 +305,10 @@ class PadUse(Words):
     def says(self) -> str:
         """What is expected, in words."""
         return "one of " + ", ".join(self.choices) + "; motor with its arm"
+
+    def spell(self, value: Value) -> str:
+        """The words, in quotes where a line would take them apart."""
+        return quoted(str(value)) if _LOOSE.search(str(value)) else str(value)
 
     def samples(self) -> tuple[Value, ...]:
         """Every word that names no arm."""

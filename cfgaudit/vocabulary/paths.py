@@ -14,6 +14,7 @@ from cfgaudit.vocabulary.dump import Dump
 from cfgaudit.vocabulary.kinds import Kind
 from cfgaudit.vocabulary.sheet import ROOT, BuildSheet
 
+_LONGEST_NAME = 100  # letters of an index: a line has room for its setting's path
 _AXES = ("roll", "pitch", "yaw")
 _JOINT = re.compile(r"[./ ]+")
 
@@ -181,7 +182,9 @@ def fits(word: str, index: str, choices: tuple[str, ...]) -> bool:
         return word in _AXES
     if index == "N":
         return word.isascii() and word.isdigit() and len(word) < 20 and 0 < int(word) < 1000
-    return bool(word) and word.replace("_", "").replace("-", "").replace("+", "").isalnum()
+    if not 0 < len(word) <= _LONGEST_NAME or word.startswith("--"):  # the mark of a comment
+        return False
+    return word.replace("_", "").replace("-", "").replace("+", "").isalnum()
 
 
 def index_names(entry: Declared) -> tuple[tuple[str, tuple[str, ...]], ...]:

@@ -55,6 +55,7 @@ EVERY_COMMAND: list[list[str]] = [
     ["git", "install", "--dry-run"],
     ["git", "status"],
     ["git", "history", "craft.dump"],
+    ["git", "merged"],
     ["git", "textconv", "craft.dump"],
 ]  # fmt: skip
 

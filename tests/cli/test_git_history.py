@@ -376,6 +376,27 @@ def test_a_commit_that_changes_the_build_sheet_alone_is_told_with_what_it_brings
     assert any(finding["rule"].startswith("battery/") for finding in newest["findings_new"])
 
 
+def test_a_merge_of_one_side_s_dump_with_the_other_s_build_sheet_tells_what_that_brings(
+    built: Team, history: History
+) -> None:
+    # of 3.3 V there is room for 3312 mV / 38 mV/A = 87 A, and for 125 A of the sensor before; the
+    # sheet says 82 A on the one side and 98 A on the other
+    built.git("checkout", "-q", "-b", "side")
+    built.edit("dipper.build.toml", "peak_current = 82", "peak_current = 98")
+    built.commit("Larger motors")
+    built.git("checkout", "-q", "main")
+    built.edit("dipper.dump", "amps_slope = 264", "amps_slope = 380")
+    built.commit("Another sensor")
+    built.git("merge", "-q", "--no-edit", "side")
+    found = steps(history("dipper.dump", "--format", "json"))
+    brought = {step["subject"]: {f["rule"] for f in step["findings_new"]} for step in found}
+    (merge,) = (subject for subject in brought if subject.startswith("Merge"))
+    assert "battery/current-saturates" in brought[merge]
+    assert all("battery/current-saturates" not in brought[s] for s in brought.keys() - {merge})
+    (step,) = (step for step in found if step["subject"] == merge)
+    assert (step["of_sheet"], step["changes"]) == (False, [])
+
+
 def test_the_border_of_a_shallow_clone_is_blamed_for_nothing(
     team: Team, history: History, tmp_path: Path
 ) -> None:

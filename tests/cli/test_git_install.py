@@ -27,13 +27,14 @@ def test_a_dry_run_prints_the_plan_and_does_nothing(repo: Repo) -> None:
     assert answer.status == 0
     lines = answer.out.splitlines()
     assert all(line.startswith("would ") for line in lines)
-    assert [line.split(" = ")[0] for line in lines[:4]] == [
+    assert [line.split(" = ")[0] for line in lines[:5]] == [
         "would set diff.cfgaudit.textconv",
+        "would set diff.cfgaudit.cachetextconv",
         "would set diff.cfgaudit.xfuncname",
         "would set merge.cfgaudit.name",
         "would set merge.cfgaudit.driver",
     ]
-    assert lines[4].endswith(".gitattributes: *.dump")
+    assert lines[5].endswith(".gitattributes: *.dump")
     assert files_of(repo) == before
 
 

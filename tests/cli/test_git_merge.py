@@ -86,7 +86,7 @@ def test_a_worktree_and_a_clone(repo: Repo) -> None:
     assert is_merged(pool)
     repo.git("clone", "-q", str(repo.top), "../copy")
     copy = Repo(repo.top.parent / "copy")
-    assert copy.ours("install", "--program", PROGRAM).out.count("set ") == 4
+    assert copy.ours("install", "--program", PROGRAM).out.count("set ") == 5
     copy.git("merge", "-q", "origin/side~0")
     assert is_merged(copy)
 

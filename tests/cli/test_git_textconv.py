@@ -109,23 +109,65 @@ def test_a_row_more_of_an_unmapped_list_is_one_line(repo: Repo) -> None:
 
 
 @pytest.mark.parametrize("program", ["/nowhere/cfgaudit", "false", "sh -c 'kill -9 $$'"])
-def test_a_program_that_fails_leaves_git_to_show_the_text(repo: Repo, program: str) -> None:
-    repo.ours("install", "--program", program)
-    assert changed(repo.git("diff", "--", "craft.dump").out) == ["-" + LOW, "+cell_low = 345"]
+def test_of_a_dump_that_the_program_fails_on_git_shows_that_it_changed_and_no_more(
+    repo: Repo, program: str
+) -> None:
+    repo.ours("install", "--no-cache", "--program", program)
+    blobs = [repo.git("rev-parse", ":craft.dump").out, repo.git("hash-object", "craft.dump").out]
+    done = repo.git("diff")
+    assert changed(done.out) == [f"-{blobs[0].strip()}", f"+{blobs[1].strip()}"]
+    assert "--no-textconv" in done.out
+    assert "weir-team" not in done.out  # whose it is stands in the dump
+    assert "+cell_low = 345\n" in repo.git("diff", "--no-textconv").out
 
 
-def test_without_any_program_in_reach_the_shell_shows_the_text(repo: Repo) -> None:
+def test_without_any_program_in_reach_the_shell_shows_no_line_and_never_twice_the_same(
+    repo: Repo,
+) -> None:
     repo.ours("install", "--program", "/nowhere/cfgaudit")
-    repo.git("config", "core.pager", "")
     held = repo.git("config", "diff.cfgaudit.textconv").out.rstrip("\n")
-    bare = subprocess.run(
-        ["/bin/sh", "-c", f'{held} "$@"', "sh", "craft.dump"],
-        cwd=repo.top,
-        env={"PATH": "/nowhere"},
-        capture_output=True,
-        check=True,
-    )
-    assert bare.stdout.decode() == repo.read()
+
+    def shown_as(name: str) -> list[str]:
+        bare = subprocess.run(
+            ["/bin/sh", "-c", f'{held} "$@"', "sh", name],
+            cwd=repo.top,
+            env={"PATH": "/nowhere"},
+            capture_output=True,
+            check=True,
+        )
+        return bare.stdout.decode().splitlines()
+
+    assert shown_as("craft.dump")[1:] == ["craft.dump"]
+    assert shown_as("cfgaudit.toml")[1:] == ["cfgaudit.toml"]
+
+
+def test_what_git_kept_while_the_program_could_not_be_run_is_thrown_away(repo: Repo) -> None:
+    program = repo.top.parent / "cfgaudit"
+    program.write_text(f'#!/bin/sh\nexec {PROGRAM} "$@"\n', encoding="utf-8")
+    program.chmod(0o755)
+    repo.ours("install", "--program", str(program))
+    repo.commit("a lower call")
+    program.rename(program.with_name("gone"))
+    assert WANTED[1] not in changed(repo.git("show", "--format=").out)
+    program.with_name("gone").rename(program)
+    assert WANTED[1] not in changed(repo.git("show", "--format=").out)  # git has kept it
+    assert "throw away git's cache" in repo.ours("install", "--program", str(program)).out
+    assert changed(repo.git("show", "--format=").out) == WANTED
+
+
+def test_where_the_dialects_changed_since_the_install_the_text_itself_tells_it(repo: Repo) -> None:
+    repo.commit("a lower call")
+    repo.git("show")  # git has kept what it showed, 345 * 0.01 V
+    repo.replace(("cell_low = 345", "cell_low = 690"))
+    low = ("battery.warn_cell: 0.01 V", "battery.warn_cell: 0.005 V")
+    repo.replace(low, name="dialects/sedge.toml")
+    told = changed(repo.git("diff", "--", "craft.dump").out)
+    assert told == [
+        "+# not as it should be shown: other dialects or another version since; "
+        "run `cfgaudit git install`"
+    ]
+    repo.ours("install", "--program", PROGRAM)
+    assert "not as it should" not in repo.git("diff", "--", "craft.dump").out
 
 
 def test_a_program_named_without_its_folder_is_stored_with_it(repo: Repo) -> None:
@@ -159,7 +201,9 @@ def test_gits_cache_is_renewed_by_an_install_after_a_dialect_changed(repo: Repo)
 
 def test_an_install_with_a_cache_leaves_git_nothing_to_ask(repo: Repo) -> None:
     repo.commit("a lower call")
+    repo.ours("install", "--no-cache", "--program", PROGRAM)
     plain = repo.git("log", "-p").out
+    repo.git("rev-parse", "--verify", "-q", "refs/notes/textconv/cfgaudit", status=1)
     assert "kept for git: 2 versions" in repo.ours("install", "--cache", "--program", PROGRAM).out
     held = repo.git("rev-parse", "refs/notes/textconv/cfgaudit").out
     assert repo.git("log", "-p").out == plain

@@ -200,3 +200,15 @@ def test_a_line_that_a_dialect_has_for_a_secret_is_hidden_though_its_value_is_no
     dump = f"; rushes 3.1 on board Fen 2\n{line.format(name)}\nmotors 4\n"
     done = redact(open_dump("a.dump", dump.encode(), (load_dialect(dialect),)))
     assert done.data.decode().splitlines()[1] == line.format("(hidden)")
+
+
+def test_an_owner_of_the_firmware_s_name_leaves_the_dump_known_by_its_head() -> None:
+    dump = (CORPUS / "dipper.dump").read_bytes()
+    keeper = b"keeper = weir-team"
+    assert keeper in dump
+    assert b"\n# sedge 2.4.1 on HB-7 " in dump
+    once = redact(read(dump.replace(keeper, b"keeper = Sedge, HB-7"))).data
+    assert b"\n# sedge 2.4.1 on (hidden) " in once  # the board's name is no word of the firmware's
+    assert b"keeper = (hidden)\n" in once
+    assert read(once).dialect.name == "sedge"
+    assert redact(read(once)).data == once

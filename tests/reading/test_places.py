@@ -5,6 +5,7 @@ Shapes are compared by their repr, since tuples of two kinds may be equal.
 
 import pytest
 from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from cfgaudit.reading.document import Document, Statement, read_document
 from cfgaudit.reading.shapes import (
@@ -18,6 +19,7 @@ from cfgaudit.reading.shapes import (
     cells,
     words,
 )
+from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import Place
 from tests.strategies_text import files, looks
 
@@ -184,3 +186,20 @@ def test_ten_megabytes_on_one_line_are_kept_and_said_without_parsing(
     wanted = "a line of at most 10,000 characters (this one has 10,000,000)"
     assert repr(only(document).shape) == repr(Unread(10_001, wanted))
     assert document.to_bytes() == data
+
+
+CONTINUED = st.lists(
+    st.sampled_from(
+        ["a = 1", "a = 1 \\", "  2, \\", "sedge> b 2 \\", "sedge> \\", "\\", "", "# c \\"]
+    )
+)
+
+
+@given(lines=CONTINUED)
+def test_every_statement_has_the_shape_of_its_text_and_no_line_is_in_two(lines: list[str]) -> None:
+    look = Look(prompts=("sedge>",), continues="\\")
+    document = read_document("a.dump", "\n".join(lines).encode(), look)
+    shapes = [repr(statement.shape) for statement in document.statements]
+    assert shapes == [repr(parse_line(text)) for text in document.texts]
+    joined = [joint[1] for statement in document.statements for joint in statement.joints]
+    assert joined == list(range(len(document.text.lines)))

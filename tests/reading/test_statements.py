@@ -255,7 +255,15 @@ def test_a_word_without_a_name_is_no_named_argument(text: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "bare"),
-    [('"a b"', "a b"), ("'a'", "a"), ('""', ""), ('"', '"'), ("\"a'", "\"a'"), ("a", "a")],
+    [
+        ('"a b"', "a b"),
+        ("'a'", "a"),
+        ('""', ""),
+        ('"', '"'),
+        ('"7"" x"', '7" x'),
+        ("\"a'", "\"a'"),
+        ("a", "a"),
+    ],
 )
 def test_quotes_go_where_they_stand_at_both_ends(text: str, bare: str) -> None:
     assert unquoted(text) == bare

@@ -1,5 +1,8 @@
+import pytest
+
 from cfgaudit.reading.text import read_text
 from cfgaudit.teach.look import Outlook, outlook
+from cfgaudit.teach.write import draft_dialect, read_draft
 
 
 def look_of(text: str) -> Outlook:
@@ -18,6 +21,16 @@ def test_the_head_line_gives_firmware_version_board_and_date() -> None:
     assert found.head == (
         "# reed {firmware.version} on {board.name} rev {board.revision}, built {firmware.built}"
     )
+
+
+@pytest.mark.parametrize("line", ["reed 7.2*0 of 2026-09-04", "reed {7.2.0}", "reed } 7.2.0"])
+def test_a_line_that_no_mapping_line_can_spell_is_no_head(line: str) -> None:
+    read_draft(draft_dialect(("a.dump",), (read_text(f"{line}\ncells = 4\n".encode()),), "trial"))
+
+
+def test_a_list_that_is_not_closed_names_no_numbers() -> None:
+    text = "".join(f"gain = [{number}, {number + 1}\n" for number in range(4))
+    read_draft(draft_dialect(("a.dump",), (read_text(text.encode()),), "trial"))
 
 
 def test_a_lead_word_is_one_that_stands_before_nearly_every_assignment() -> None:

@@ -11,6 +11,7 @@ COMMANDS = {
     "status": "What git has been told, and whether it can do it.",
     "textconv": "One dump as git shows it; git calls this.",
     "merge": "Three wordings of one dump made one; git calls this.",
+    "merged": "What a merge brought that no side had; git's hook calls this.",
     "history": "Who changed which setting of a dump, and when.",
 }
 SHARED = dict.fromkeys(("install", "uninstall", "status"), "install")

@@ -16,18 +16,27 @@ import click
 from cfgaudit.cli import InputError, reason_of
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.folder import dialect_files, folder_settings
-from cfgaudit.cli.git.textconv import redacted_lines, text_of
+from cfgaudit.cli.git.textconv import in_doubt, redacted_lines, text_of
 from cfgaudit.cli.inputs import loaded_in_turn
 from cfgaudit.cli.output import put_text
 from cfgaudit.dialects.dialect import DialectError, load_dialect
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.git import install as git_install
-from cfgaudit.git.install import BadPattern, PlanStep, Wish, beside_of, perform, salt_of
+from cfgaudit.git.install import (
+    BadPattern,
+    PlanStep,
+    Wish,
+    beside_of,
+    is_cache_filled,
+    perform,
+    salt_of,
+)
 from cfgaudit.git.repository import GitError, Repository, find_repository
 from cfgaudit.git.textconv import mark_of, shown
-from cfgaudit.reading.safe import safe
+from cfgaudit.reading.safe import fault_of, safe
 from cfgaudit.reading.text import BOUNDS
 
+_KEPT = 400  # versions whose text is worked out at once; --cache asks for all of them
 _TRIED = 50  # tracked files that status tries to show; the others are like them
 
 dry_run_option = click.option("--dry-run", is_flag=True, help="Only print the plan.")
@@ -40,7 +49,11 @@ dry_run_option = click.option("--dry-run", is_flag=True, help="Only print the pl
     default=None,
     help="Keep the patterns in .git/info/attributes, or in .gitattributes (as usual).",
 )
-@click.option("--cache/--no-cache", default=None, help="Let git keep what it has shown once.")
+@click.option(
+    "--cache/--no-cache",
+    default=None,
+    help="Work out now what git will show of all versions, not of the newest; or keep nothing.",
+)
 @click.option("--program", metavar="COMMAND", help="How git's shell is to call cfgaudit.")
 @click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
 @dry_run_option
@@ -64,8 +77,8 @@ def install(
     wish = Wish(called, _mark_now(repository, told), beside=told, salt=salt)
     wish = wish._replace(patterns=patterns, private=private, cache=cache)
     done = _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
-    if cache and not dry_run and repository.has_ref("HEAD"):
-        _fill_cache(repository, told, salt)
+    if not dry_run and repository.has_ref("HEAD") and (cache or not is_cache_filled(repository)):
+        _fill_cache(repository, told, salt, sys.maxsize if cache else _KEPT)
     return done
 
 
@@ -140,22 +153,24 @@ def _usual_program() -> str:
     return f"{shlex.quote(python)} {'-E -P' if own else '-I'} -m cfgaudit"
 
 
-def _fill_cache(repository: Repository, beside: Sequence[str], salt: str) -> None:
+def _fill_cache(repository: Repository, beside: Sequence[str], salt: str, newest: int) -> None:
     """Work out at once what git would ask for version by version, a process each."""
     files, load = dialect_files(repository.top, beside), cache_of(load_dialect)
 
     def show(data: bytes) -> bytes:
         try:
             text = text_of(data, files, load, salt)
-        except Exception:  # as the text filter itself: it is shown by line
-            text = None
+        except Exception as error:  # as the text filter itself: it is shown by line
+            return redacted_lines(data) + in_doubt(fault_of(error))
         return redacted_lines(data) if text is None else text
 
     try:
-        count = git_install.fill_cache(repository, show, BOUNDS.file_bytes)
+        kept, count = git_install.fill_cache(repository, show, BOUNDS.file_bytes, newest)
     except GitError as error:
         raise InputError(str(error)) from None
-    click.echo(f"kept for git: {count} versions")
+    if count:
+        rest = f", the newest of {count:,}; --cache keeps all" if kept < count else ""
+        click.echo(f"kept for git: {kept:,} versions{rest}")
 
 
 def _absolute(program: str) -> str:

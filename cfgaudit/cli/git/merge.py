@@ -10,8 +10,9 @@ from cfgaudit.cli import say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.git.install import hooks, is_own_hook
 from cfgaudit.git.merge import CannotMerge, Marks, MergeResult, merge_dumps
-from cfgaudit.git.repository import GitError, ask
+from cfgaudit.git.repository import GitError, ask, find_repository
 from cfgaudit.reading.safe import fault_of
 
 _UNMARKED = 1
@@ -53,7 +54,8 @@ def command(
     for line in _told(name, outcome):
         say(line)
     merged = outcome.picks or (() if outcome.conflicts else (outcome.data,))
-    _tell_findings(inputs, name, [data for data in merged if data is not None], sides[1:])
+    if outcome.conflicts or not _hook_will_tell():
+        _tell_findings(inputs, name, [data for data in merged if data is not None], sides[1:])
     if outcome.data is None:
         return _UNMARKED
     return conflict_status if outcome.conflicts else 0
@@ -64,6 +66,19 @@ def _read(inputs: Inputs, name: str, data: bytes, dialect: str | None) -> Opened
         return inputs.open_bytes(name, data, name, dialect)
     except click.ClickException as error:  # as of a folder's broken settings: no fault of ours
         raise CannotMerge(error.format_message()) from None
+
+
+def _hook_will_tell() -> bool:
+    """Whether this is a merge behind which our hook tells what it brought, of the tree as a whole.
+
+    Git names the commits that it merges in the environment, and those of a rebase it does not.
+    """
+    if not any(name.startswith("GITHEAD_") for name in os.environ):
+        return False
+    try:
+        return all(map(is_own_hook, hooks(find_repository(Path.cwd()))))
+    except GitError:
+        return False
 
 
 def _label(name: str, usual: str) -> str:
@@ -108,6 +123,7 @@ def _brought(inputs: Inputs, name: str, merged: list[bytes], sides: list[bytes])
     """What the merged craft has that neither side had, whichever side of a conflict is taken."""
     from cfgaudit.audit.engine import new_and_cleared  # where both sides changed the craft
     from cfgaudit.cli.auditing import audited
+    from cfgaudit.cli.git.merged import told_of
     from cfgaudit.cli.options import JudgedBy
 
     if not merged or any(data in sides for data in merged):
@@ -122,9 +138,4 @@ def _brought(inputs: Inputs, name: str, merged: list[bytes], sides: list[bytes])
         for side in before
     ]
     both = [f for f in made[0].findings if all((f.rule.id, f.paths) in some for some in against)]
-    if not both:
-        return []
-    head = f"cfgaudit: {name}: merged, this craft has what neither side had:"
-    told = [f"  {f.level.upper()}  {f.rule.id}  {f.message}" for f in both[:_SHOWN]]
-    rest = [f"  and {len(both) - _SHOWN} more"] if len(both) > _SHOWN else []
-    return [head, *told, *rest, f"  see it whole: cfgaudit check {os.path.normpath(name)}"]
+    return told_of(name, both)

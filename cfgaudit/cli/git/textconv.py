@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import say
-from cfgaudit.reading.safe import fault_of
+from cfgaudit.reading.safe import fault_of, safe
 from cfgaudit.reading.text import bounded_bytes
 
 if TYPE_CHECKING:
@@ -19,22 +19,35 @@ _MOST = 256_000_000  # bytes; of a larger file there is not even a digest
 
 @click.command()
 @click.argument("file")
-@click.option("--as", "mark", metavar="MARK", help="For git's cache: what the text hangs on.")
+@click.option("--as", "mark", metavar="MARK", help="The dialects and the version at the install.")
 @click.option("--salt", default="", metavar="TEXT", help="Show by it whether a secret changed.")
 @click.option("--beside", metavar="FOLDER", multiple=True, help="Dialects are named here too.")
 def command(file: str, mark: str | None, salt: str, beside: tuple[str, ...]) -> int:
     """Print FILE in the plain form, secrets hidden; else its lines, what looks private hidden.
 
     The text depends on the bytes of FILE, the dialects and this version, and on nothing else.
+    Git may keep it: what is not as it should be is told in the text itself.
     """
-    data, text = b"", None
+    data, text, doubt = b"", None, ""
     try:
         data = bounded_bytes(Path(file), _MOST)
-        text = _text(data, beside, salt)
+        text, now = _text(data, beside, salt)
+        if mark != now:
+            doubt = "other dialects or another version since; run `cfgaudit git install`"
     except Exception as error:  # whatever it is: git must be given something to show
-        say(f"cfgaudit: {file} is shown by line: {_reason(error)}")
+        doubt = _reason(error)
+        say(f"cfgaudit: {file} is shown by line: {doubt}")
     sys.stdout.buffer.write(redacted_lines(data) if text is None else text)
+    if doubt and mark is not None:
+        sys.stdout.buffer.write(in_doubt(doubt))
     return 0
+
+
+def in_doubt(why: str) -> bytes:
+    """The line that tells in the text why it is not as it should be."""
+    from cfgaudit.git.textconv import IN_DOUBT
+
+    return f"{IN_DOUBT} {safe(why)}\n".encode("utf-8", "backslashreplace")
 
 
 def redacted_lines(data: bytes) -> bytes:
@@ -54,12 +67,14 @@ def redacted_lines(data: bytes) -> bytes:
     return f"# {len(data)} bytes that can't be shown, sha256 {digest}\n".encode()
 
 
-def _text(data: bytes, beside: tuple[str, ...], salt: str) -> bytes | None:
-    """The text to show; imports within, so that a fault in one is caught as any other."""
+def _text(data: bytes, beside: tuple[str, ...], salt: str) -> tuple[bytes | None, str]:
+    """The text to show, and the mark; imports within: a fault in one is caught as any other."""
     from cfgaudit.cli.folder import dialect_files
     from cfgaudit.dialects.dialect import load_dialect
+    from cfgaudit.git.textconv import mark_of
 
-    return text_of(data, dialect_files(Path.cwd(), beside), load_dialect, salt)
+    files = dialect_files(Path.cwd(), beside)
+    return text_of(data, files, load_dialect, salt), mark_of(files)
 
 
 def text_of(
