@@ -24,7 +24,7 @@ from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, v
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.secrets import hide, is_secret, mask, masked_note, secret_texts
 from cfgaudit.reports.show import raw_json, stated_json
-from cfgaudit.reports.wording import NOT_STATED, by_danger, counted, stands
+from cfgaudit.reports.wording import NOT_STATED, counted, stands
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 
@@ -141,7 +141,7 @@ def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
             group = title
         change_lines(screen, change, brought.get(change.path, "strong"))
     comment_lines(screen, report.comments)
-    change_findings(screen, by_danger(report.brought)[:most], by_danger(report.cleared)[:most])
+    change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
     screen.paragraph(summary(report), indent=0)
 
