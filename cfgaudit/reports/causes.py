@@ -35,19 +35,9 @@ def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = Fal
         _head(screen, number, one)
         _quotes(screen, one, several)
         rule = one.cause.speaker.rule
-        _labelled(screen, air_label(rule), [rule.doc.air])
-        _labelled(screen, "Do", to_do(one))
-
-
-def _labelled(screen: Screen, label: str, texts: Sequence[str]) -> None:
-    """Texts beside their label, or below it where the screen is narrow."""
-    if screen.width < _NARROW:
-        screen.line(f"   {label}:")
-    for number, text in enumerate(texts):
-        if screen.width < _NARROW:
-            screen.paragraph(text, indent=5)
-        else:
-            screen.paragraph(text, label="" if number else label, hang=LABEL, indent=3)
+        screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
+        for nth, text in enumerate(to_do(one)):
+            screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3)
 
 
 def _head(screen: Screen, number: int, one: "ToldCause") -> None:
