@@ -9,6 +9,7 @@ from cfgaudit.audit.engine import new_and_cleared
 from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft, told_changes
 from cfgaudit.cli.auditing import (
     Sheets,
+    audited,
     audited_change,
     blind_to,
     causes_of_change,
@@ -142,8 +143,12 @@ def changed(
         listed = everything or is_listed(change, foreign=foreign, one_craft=same)
         (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)
+    sheets = sheets or inputs.sheets(names, settings, judging.build, one_craft=True)
     audits = audited_change(inputs, names, settings, judging, sheets)
     made = DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits), one_craft=same)
+    if audits[1].sheet is None and sheets[1] is not None:
+        own = audited(inputs, names[1:], settings[1:], judging, sheets=sheets[1:], tell=False)
+        made = made._replace(by_own_sheet=own[0])
     if foreign or not same:
         return made
     return made._replace(comments=comment_changes((before.settings,), (after.settings,)))

@@ -51,6 +51,12 @@ class DiffReport(NamedTuple):
     comments: CommentChanges = NO_COMMENTS
     one_craft: bool = False  # what belongs to it alone is listed then, and so are its comments
     further: tuple["DiffReport", ...] = ()  # of the files' other dumps
+    by_own_sheet: Audit | None = None  # of the new one, where both are judged without theirs
+
+    @property
+    def stands(self) -> Audit:
+        """What is found in the new settings, whatever brought it."""
+        return self.audits[1] if self.by_own_sheet is None else self.by_own_sheet
 
     @property
     def differs(self) -> bool:
@@ -181,7 +187,7 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
         said.append(f"{counted(len(report.cleared), 'finding')} cleared")
     elif changes and not report.brought:
         said.append("no finding brought or cleared")
-    return f"{', '.join(said)}. {stands(report.audits[1])}"
+    return f"{', '.join(said)}. {stands(report.stands)}"
 
 
 def stat_screen(report: DiffReport, width: int) -> Screen:
@@ -279,7 +285,7 @@ def diff_json(report: DiffReport) -> dict[str, Any]:
         "left_out": len(report.hidden),
         "findings_new": findings_json(report.brought),
         "findings_cleared": findings_json(report.cleared),
-        "standing": {level.value: report.audits[1].count(level) for level in Level},
+        "standing": {level.value: report.stands.count(level) for level in Level},
         "further": [diff_json(one) for one in report.further],
     }
 

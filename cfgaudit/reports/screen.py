@@ -1,12 +1,11 @@
 """A screen as styled lines: laid out once, printed plainly or, where colour is wanted, by rich."""
 
-import re
-import textwrap
 import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
 from cfgaudit.reading.safe import safe
+from cfgaudit.vocabulary.units import in_lines, unbroken
 
 # What a stretch of text is, and how it looks where there is colour. Never colour alone.
 STYLES = {
@@ -25,13 +24,6 @@ LABEL: Final = 12  # places for the label of a text
 _MARK: Final = 4  # a label as short as this, such as a box to tick, always has its text beside it
 _LEAST_ROOM: Final = 30  # characters that a text has beside its label, else it stands below
 _LEAST_CELL: Final = 16  # the same for a column that may wrap
-# What belongs to the figure before it: units that rules and vocabulary write, what is counted.
-_UNIT: Final = re.compile(
-    r"(?<=\d) (?=(?:%|[kM]?Hz|[num]?s|[km]?V|m?A|m?Ah|m?W|g|k?Bd|[kM]?B|[kM]?bit/s|bytes?"
-    r"|dB|deg(?:/s)?|[ck]?m(?:/s)?|mm|km/h|rpm(?:/V)?|Ohm"
-    r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
-)
-_GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
 
 
 def safe_lines(text: str) -> str:
@@ -47,29 +39,13 @@ class Piece(NamedTuple):
 
 
 def wrapped(text: str, width: int, further: int = 0) -> list[str]:
-    """A text made safe, in lines, those after the first `further` in.
-
-    A figure keeps its unit, a star what it marks.
-    """
-    parts = textwrap.wrap(
-        unbroken(safe(text)),
-        width,
-        subsequent_indent=" " * further,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [part.replace(_GLUE, " ") for part in parts] or [""]
+    """A text made safe, in lines, those after the first `further` in."""
+    return in_lines(safe(text), width, further)
 
 
 def longest_word(text: str) -> int:
     """How wide a column must be so that `wrapped` breaks no word of the text."""
     return max((cells(word) for word in unbroken(safe(text)).split()), default=0)
-
-
-def unbroken(text: str) -> str:
-    """The text with a mark in place of each space that no line may end at."""
-    glued = _UNIT.sub(_GLUE, text)
-    return f"{glued[:-2]}{_GLUE}*" if glued.endswith(" *") else glued
 
 
 def cells(text: str) -> int:
