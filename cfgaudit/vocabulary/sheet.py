@@ -209,8 +209,8 @@ class SheetIdentity(Part):
 class SheetArm(Part):
     """Where one arm ends."""
 
-    x = number(_SAFETY, "measure to the motor shaft: metres forward of the centre", "m", -5, 5)
-    y = number(_SAFETY, "measure to the motor shaft: metres to the right of the centre", "m", -5, 5)
+    x = number(_SAFETY, "measure to the motor shaft: metres forward of the centre, minus behind it", "m", -5, 5)
+    y = number(_SAFETY, "measure to the motor shaft: metres to the right of the centre, minus left of it", "m", -5, 5)
 
 
 class SheetFrame(Part):
