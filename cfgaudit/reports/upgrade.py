@@ -8,6 +8,7 @@ from cfgaudit.audit.engine import Finding
 from cfgaudit.reports.check import change_findings, findings_json
 from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json
 from cfgaudit.reports.diff import entry_text, names_line
+from cfgaudit.reports.lines import how_to_save
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted
 from cfgaudit.settings import Raw, Stated
@@ -153,6 +154,8 @@ def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
         for line in every[:most]:
             screen.line("    ", line)
         _more(screen, len(every[:most]), len(every), "lines; --lines gives them all")
+        if lines.unsaved:
+            screen.paragraph(how_to_save([lines.unsaved]))
     if lines.refused:
         screen.blank()
         screen.line(Piece("Not to be brought back by lines", "strong"))
@@ -212,6 +215,7 @@ def upgrade_json(report: UpgradeReport) -> dict[str, Any]:
         "left_out": len(found.fates) - len(report.listed),
         "bring_back": {
             "lines": found.lines.text,
+            "saves": not found.lines.unsaved,
             "brings": list(found.lines.brings),
             "refused": [{"path": path, "why": why} for path, why in found.lines.refused],
         },

@@ -209,8 +209,14 @@ class SheetIdentity(Part):
 class SheetArm(Part):
     """Where one arm ends."""
 
-    x = number(_SAFETY, "measure to the motor shaft: metres forward of the centre, minus behind it", "m", -5, 5)
-    y = number(_SAFETY, "measure to the motor shaft: metres to the right of the centre, minus left of it", "m", -5, 5)
+    x = number(
+        _SAFETY, "measure to the motor shaft: metres forward of the centre, minus behind it", "m",
+        -5, 5,
+    )  # fmt: skip
+    y = number(
+        _SAFETY, "measure to the motor shaft: metres to the right of the centre, minus left of it",
+        "m", -5, 5,
+    )  # fmt: skip
 
 
 class SheetFrame(Part):

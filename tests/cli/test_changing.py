@@ -203,3 +203,33 @@ def test_machine_output_is_as_its_schema_says(
     said = call(monkeypatch, [*arguments, "--format", "json"])
     assert said.status in (0, 1, 2)
     validate(json.loads(said.out), arguments[0])
+
+
+TYPED = (
+    ("mend", REPAIRED, "--only", "serial"),
+    ("allot", "dipper.build.toml", REPAIRED),
+    ("confirm", "dipper.dump", REPAIRED),
+    ("carry", "dipper.dump", REPAIRED, "--only", "battery.warn_cell", "--only", "failsafe"),
+    ("upgrade", "upgrades/dipper-2.3.0.dump", "dipper.dump"),
+)
+
+
+@pytest.mark.parametrize("arguments", TYPED, ids=lambda arguments: arguments[0])
+def test_lines_to_type_begin_and_end_as_the_firmware_wants_it_or_that_is_said_to_be_unknown(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, arguments: tuple[str, ...]
+) -> None:
+    unknown = call(monkeypatch, [*arguments, "--lines"], cwd=folder)
+    assert "How sedge keeps what is typed is not known" in " ".join(unknown.err.split())
+    said = call(monkeypatch, list(arguments), cwd=folder)
+    assert "How sedge keeps what is typed is not known" in " ".join(said.out.split())
+    dialect = folder / "dialects/sedge.toml"
+    opens_and_saves = '[typing]\nbefore = ["wake up"]\nafter = ["back to bank 1", "keep it"]\n'
+    dialect.write_text(dialect.read_text("utf-8") + opens_and_saves, "utf-8")
+    known = call(monkeypatch, [*arguments, "--lines"], cwd=folder)
+    assert known.out == f"wake up\n{unknown.out}back to bank 1\nkeep it\n"
+    assert known.err == ""
+    said = call(monkeypatch, list(arguments), cwd=folder)
+    assert "is not known" not in said.out
+    assert "    keep it\n" in said.out
+    data = call(monkeypatch, [*arguments, "--format", "json"], cwd=folder)
+    assert '"saves": true' in data.out
