@@ -40,14 +40,19 @@ def command(
     stated = open_sheet(build)
     if dump is None and reading.extra:
         raise click.UsageError("--with goes with a DUMP")
-    dumps = Inputs(reading).open_each(dump, reading.extra) if dump is not None else ()
+    inputs = Inputs(reading)
+    dumps = inputs.open_each(dump, reading.extra) if dump is not None else ()
     report = _planned((build, dump), stated, dumps)
     if lines:
         if dump is None:
             raise click.UsageError("--lines goes with a DUMP, in whose dialect they are")
         put_lines(out, report.changes)
         return int(report.plan.competing is not None)
-    out.put(lambda width: allot_screen(report, width, why=why), lambda: allot_json(report))
+    out.put(
+        lambda width: allot_screen(report, width, why=why),
+        lambda: allot_json(report),
+        lambda: inputs.other_names(stated),
+    )
     return int(report.plan.competing is not None)
 
 

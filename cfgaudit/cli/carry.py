@@ -83,7 +83,11 @@ def command(
         put_lines(out, changes)
         return exit_status(inputs, target, judging, audits[1:])
     report = CarryReport((source, target), done, changes, written, audits)
-    out.put(lambda width: carry_screen(report, width), lambda: carry_json(report))
+    out.put(
+        lambda width: carry_screen(report, width),
+        lambda: carry_json(report),
+        inputs.other_names,
+    )
     return exit_status(inputs, target, judging, audits[1:])
 
 

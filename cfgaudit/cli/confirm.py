@@ -67,6 +67,7 @@ def command(
     out.put(
         lambda width: confirm_screen(names, shown, once_more, width=width),
         lambda: confirm_json(names, shown, once_more),
+        inputs.other_names,
     )
     return status
 

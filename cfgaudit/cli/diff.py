@@ -115,7 +115,11 @@ def command(
     elif out.form == "json-patch":
         out.put_text(dumped(json_patch(report.listed)))
     else:
-        out.put(lambda width: diff_screen(report, width, most()), lambda: diff_json(report))
+        out.put(
+            lambda width: diff_screen(report, width, most()),
+            lambda: diff_json(report),
+            inputs.other_names,
+        )
     if out.form in REVIEW_FORMATS and not_audited(report.audits[1].settings):
         return 2  # what a job goes by is never green where nobody looked
     return int(exit_code and report.differs)

@@ -66,6 +66,7 @@ def command(
     out.put(
         lambda width: mend_screen(done, changes, written, width=width),
         lambda: mend_json(done, changes, written),
+        inputs.other_names,
     )
     return exit_status(inputs, dump, judging, [done.last])
 

@@ -77,7 +77,11 @@ def command(
         tell_left_out(f"{old} to {new}", report.listed, "setting")
         tell_left_out(new, report.brought, "finding")
         tell_left_out(old, report.cleared, "finding")
-    out.put(lambda width: upgrade_screen(report, width, most()), lambda: upgrade_json(report))
+    out.put(
+        lambda width: upgrade_screen(report, width, most()),
+        lambda: upgrade_json(report),
+        inputs.other_names,
+    )
     return status
 
 

@@ -80,7 +80,7 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
     settings = joined(dumps) if dumps else None
     if settings is not None and not len(settings):
         raise InputError(f"{dump}: no dialect knows this dump, so it tells nothing")
-    known = known_of(settings, stated)
+    known = known_of(settings, stated, inputs.other_names(stated))
     name = known.told(lambda: known.sheet.who.name, lambda: known.craft.who.name)
     return Bench(
         build,

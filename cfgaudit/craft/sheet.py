@@ -132,6 +132,14 @@ class SheetError(ValueError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
+def printed_names(settings: Settings) -> dict[str, str]:
+    """What is printed on the board beside each port and pad, as far as the sheet tells."""
+    sheet = Sheet(settings)
+    parts = (sheet.ports[name] for name in sheet.ports.names())
+    pads = (sheet.pads[name] for name in sheet.pads.names())
+    return {part.name: part.printed for part in (*parts, *pads) if part.states("printed")}
+
+
 def read_sheet(data: bytes, file: str) -> Settings:
     """What a build sheet states, by path below `sheet.`, in its order.
 

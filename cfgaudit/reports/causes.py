@@ -91,7 +91,8 @@ def meaning(quoted: "Quoted") -> str:
     """What a quoted line states: the setting and its value."""
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
-    return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
+    also = f"  ({quoted.also})" if quoted.also else ""
+    return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}{also}"
 
 
 def to_do(one: "ToldCause") -> list[str]:

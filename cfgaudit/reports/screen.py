@@ -1,7 +1,8 @@
 """A screen as styled lines: laid out once, printed plainly or, where colour is wanted, by rich."""
 
+import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from cfgaudit.reading.safe import safe
@@ -196,6 +197,17 @@ class Screen:
             gaps = [piece for cell in told for piece in (Piece("  "), cell)]
             self.lines.append((Piece(" " * lead), *gaps[1:]))
 
+    def explain_names(self, also: Mapping[str, str]) -> None:
+        """Tell above the last block what else the ports and pads on the screen are called."""
+        text = "\n".join(piece.text for line in self.lines for piece in line)
+        told = [f"{name}: {more}" for name, more in also.items() if _is_named(name, text)]
+        if told:
+            block = Screen(self.width)
+            block.paragraph(f"{'; '.join(told)}.", indent=0, style="quiet")
+            blanks = [number for number, line in enumerate(self.lines) if not line]
+            last = blanks[-1] if blanks else len(self.lines)
+            self.lines[last:last] = [(), *block.lines]
+
     def plain(self) -> str:
         """The screen without colour."""
         return "".join("".join(piece.text for piece in line).rstrip() + "\n" for line in self.lines)
@@ -224,6 +236,11 @@ class Screen:
             text.rstrip()
             console.print(text, soft_wrap=True)
         return out.getvalue()
+
+
+def _is_named(name: str, text: str) -> bool:
+    """Whether a name stands in a text as a word, or as a step of a path."""
+    return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
 
 
 def _widest(rows: Sequence[Sequence[Piece]], column: int) -> int:

@@ -34,12 +34,14 @@ class SheetPort(Part):
     stands_for = text(
         _SAFETY, "look up on the board: the name that its own file has for it", leaf="as"
     )
+    printed = text(Class.IDENTITY, "read the print on the board beside it")
 
 
 class SheetPad(Part):
     """One solder pad of the board."""
 
     timer = text(_SAFETY, "look up in the board's manual: the timer behind the pad")
+    printed = text(Class.IDENTITY, "read the print on the board beside it")
 
 
 class RailSource(Part):

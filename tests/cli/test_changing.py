@@ -233,3 +233,37 @@ def test_lines_to_type_begin_and_end_as_the_firmware_wants_it_or_that_is_said_to
     assert "    keep it\n" in said.out
     data = call(monkeypatch, [*arguments, "--format", "json"], cwd=folder)
     assert '"saves": true' in data.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "where"),
+    [
+        (("check", REPAIRED), "ports.uart2.roles none (brook2 in sedge, T2 on the board)"),
+        (("check", REPAIRED, "--long"), "uart2: brook2 in sedge, T2 on the board"),
+        (("why", "no telemetry", REPAIRED), "none (brook2 in sedge, T2 on the board)"),
+        (("report", REPAIRED), "none (brook2 in sedge, T2 on the board)"),
+        (("mend", REPAIRED), "uart2: brook2 in sedge, T2 on the board"),
+        (("diff", "dipper.dump", REPAIRED), "uart2: brook2 in sedge, T2 on the board"),
+        (("allot", "dipper.build.toml", REPAIRED), "uart2: brook2 in sedge, T2 on the board"),
+        (("allot", "dipper.build.toml"), "uart2: T2 on the board"),
+        (("bench", "dipper.build.toml", REPAIRED), "on uart2 (brook2 in sedge, T2 on the board)"),
+        (("bench", "dipper.build.toml", REPAIRED), "pad b2 (HORN on the board))."),
+        (("carry", "wagtail.dump", REPAIRED), "uart2: stern in osier, brook2 in sedge"),
+        (("show", REPAIRED, "ports.uart2"), "uart2: brook2 in sedge"),
+    ],
+    ids=lambda told: " ".join(told[:2]) if isinstance(told, tuple) else "",
+)
+def test_a_port_is_named_as_the_board_and_the_firmware_name_it(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, arguments: tuple[str, ...], where: str
+) -> None:
+    # brook2 and stern are the dialects' own words for it; what is printed the sheet tells
+    sheet = folder / "dipper.build.toml"
+    text = sheet.read_text("utf-8")
+    assert "[ports.uart2]\n" in text
+    text = text.replace("[ports.uart2]\n", '[ports.uart2]\nprinted = "T2"\n')
+    assert "[pads.b2]" in text
+    sheet.write_text(text.replace("[pads.b2]", '[pads.b2]\nprinted = "HORN"\n'), "utf-8")
+    said = call(monkeypatch, arguments, cwd=folder)
+    assert where in " ".join(said.out.split())
+    plain = call(monkeypatch, ["check", "dipper.cfg", "--long"], cwd=folder)
+    assert " in plain" not in plain.out
