@@ -1,6 +1,5 @@
 """The switches: what is on at which pulse of each channel, as swept from end to end."""
 
-from itertools import groupby
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
@@ -87,15 +86,7 @@ def _channel(craft: Craft, switch: Switch) -> Channel:
 def lanes(switch: Switch) -> list[Lane]:
     """The functions of a channel, each with where it is on; neighbouring positions as one."""
     every = {function for position in switch.positions for function in position.active}
-    found = []
-    for function in sorted(every, key=FUNCTIONS.index):
-        spans = []
-        for on, same in groupby(switch.positions, lambda p, f=function: f in p.active):  # type: ignore[misc]
-            stretch = list(same)
-            if on:
-                spans.append((stretch[0].low, stretch[-1].high))
-        found.append(Lane(function, tuple(spans)))
-    return found
+    return [Lane(name, switch.spans(name)) for name in sorted(every, key=FUNCTIONS.index)]
 
 
 def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:

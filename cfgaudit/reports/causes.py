@@ -100,7 +100,8 @@ def to_do(one: "ToldCause") -> list[str]:
     cause = one.cause
     if of_another(cause.findings):  # no line renames a craft or a board
         return [next(f.advice for f in cause.findings if of_another([f]))]
-    put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
+    told = [(line, text.replace("\t", "<tab>")) for line, text in one.put]
+    put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in told]
     typed = ("line " if one.put and one.put[0].line else "") + "; ".join(put)
     if cause.ground is Ground.WAS:
         return [_capital(f"{typed or _edits(cause.turns)}, as it was before.")]

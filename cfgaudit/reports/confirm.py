@@ -65,7 +65,7 @@ def _again_lines(screen: Screen, once_more: Again) -> None:
         screen.blank()
         screen.line(Piece("Of the lines without a neutral meaning, as they were meant", "strong"))
         for line in once_more.by_hand:
-            screen.line("    ", line)
+            screen.typed(line)
     for path, why in once_more.refused.items():
         screen.paragraph(f"{path} can't be written: {why}", indent=2)
     screen.blank()

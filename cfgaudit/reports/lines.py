@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
-from cfgaudit.reading.safe import safe
+from cfgaudit.reading.safe import safe_typed
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS
 from cfgaudit.rules.rule import listed
@@ -67,7 +67,7 @@ def typed_lines(screen: Screen, said: TypedLines) -> None:
     """Lines to type in, and what no line can say."""
     for line in said.lines:
         for part in line.split("\n"):
-            screen.line("    ", part)
+            screen.typed(part)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
 
@@ -82,7 +82,7 @@ def lines_text(changes: Sequence[LineChange]) -> str:
         said += [f"# {change.file}"] if len(changes) > 1 else []
         said += [part for line in change.forth.lines for part in line.split("\n")]
         said += [f"# {text}" for text in change.forth.unsaid]
-    return "".join(f"{safe(line)}\n" for line in said)
+    return "".join(f"{safe_typed(line)}\n" for line in said)
 
 
 def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:

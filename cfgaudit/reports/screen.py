@@ -5,7 +5,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, NamedTuple
 
-from cfgaudit.reading.safe import safe
+from cfgaudit.reading.safe import safe, safe_typed
 from cfgaudit.vocabulary.units import in_lines, unbroken
 
 # What a stretch of text is, and how it looks where there is colour. Never colour alone.
@@ -78,6 +78,10 @@ class Screen:
         """One line as it is; text from a dump is made safe."""
         made = [Piece(piece) if isinstance(piece, str) else piece for piece in pieces]
         self.lines.append(tuple(Piece(safe(piece.text), piece.style) for piece in made))
+
+    def typed(self, text: str) -> None:
+        """A line to be typed or pasted: as it is, tabs and all."""
+        self.lines.append((Piece("    " + safe_typed(text)),))
 
     def blank(self) -> None:
         """An empty line, but never two."""

@@ -152,7 +152,7 @@ def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
         screen.paragraph(title, indent=0, style="strong")
         every = lines.text.splitlines()
         for line in every[:most]:
-            screen.line("    ", line)
+            screen.typed(line)
         _more(screen, len(every[:most]), len(every), "lines; --lines gives them all")
         if lines.unsaved:
             screen.paragraph(how_to_save([lines.unsaved]))

@@ -568,10 +568,10 @@ def _levelling(known: Known) -> Iterator[BenchStep]:
     """Where the switch that levels is to stand, named before it is needed."""
     table = switch_table(known.craft)
     at = [
-        f"channel {switch.channel} at {position.low}..{position.high} us"
+        f"channel {switch.channel} at {low}..{high} us"
         for switch in table.switches
-        for position in switch.positions
-        if "self_level" in position.active and switch.carried is not False
+        for low, high in switch.spans("self_level")
+        if switch.carried is not False
     ]
     if at:
         do = f"Find the position of the switch that levels ({' or '.join(at)}); leave it there."

@@ -267,3 +267,19 @@ def test_a_port_is_named_as_the_board_and_the_firmware_name_it(
     assert where in " ".join(said.out.split())
     plain = call(monkeypatch, ["check", "dipper.cfg", "--long"], cwd=folder)
     assert " in plain" not in plain.out
+
+
+def test_a_line_with_tabs_in_it_is_given_with_its_tabs(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    dump = folder / "goosander.dump"
+    text = dump.read_text("utf-8")
+    there = "b2\thooter\tc9\td0\n"
+    assert there in text
+    dump.write_text(text.replace(there, "b2\tspare\tc9\td0\n"), "utf-8")
+    lines = call(monkeypatch, ["mend", "goosander.dump", "--lines"], cwd=folder)
+    assert lines.out == f"begin pads\n{there}end pads\n"
+    assert f"    {there}" in call(monkeypatch, ["mend", "goosander.dump"], cwd=folder).out
+    found = call(monkeypatch, ["check", "goosander.dump"], cwd=folder)
+    # a tab can't be seen: in a sentence it is named
+    assert "b2<tab>hooter<tab>c9<tab>d0" in found.out
