@@ -176,7 +176,8 @@ def record_steps(bench: Bench, told: Sequence[Told], at: datetime, out: Output) 
             made.append((step, verdict))
         record.add(added)
         after = bench.listed(record.entries)
-    opened = _opened(begin, after)
+    done = {one.step.id for one in after if one.state is StepState.DONE}
+    opened = tuple(step for step in _opened(begin, after) if step not in done)
     events = [
         Recorded(step, verdict, *put_right(bench.dumps, verdict.sets, bench.judge), opened)
         for step, verdict in made
