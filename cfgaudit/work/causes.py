@@ -95,7 +95,7 @@ def _quoted(
     paths: Iterable[str],
     settings: Settings,
     lines: dict[str, tuple[str, ...]],
-    names: Mapping[str, str],
+    names: Mapping[str, str] = NO_NAMES,
 ) -> list[Quoted]:
     """Each path with its line, in the order given; what no line of a dump states is left out."""
     found: list[Quoted] = []
