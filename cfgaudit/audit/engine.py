@@ -320,13 +320,35 @@ def is_secret(path: str, entry: Stated) -> bool:
     return entry.secret or (found is not None and found.traits.secret)
 
 
+_DANGER: Final = (
+    "switch",
+    "failsafe",
+    "motor",
+    "frame",
+    "esc",
+    "gain",
+    "sensor",
+    "pads",
+    "receiver",
+)
+
+
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings, gravest first, then by rule, paths and message."""
+    """The findings, gravest first, then by danger, rule, paths and message.
+
+    Of one level a danger at the bench comes before one in the air, and what can start, drop or
+    turn over the craft before what makes it deaf. That a dump is cut off comes first of all: what
+    else is told may be for want of the rest.
+    """
     return tuple(sorted(findings, key=_order))
 
 
-def _order(finding: Finding) -> tuple[int, str, tuple[str, ...], str]:
-    return RANK[finding.level], finding.rule.id, finding.paths, finding.message
+def _order(finding: Finding) -> tuple[int, bool, bool, int, str, tuple[str, ...], str]:
+    rule = finding.rule
+    whole = rule.id != "dump/truncated"
+    place = _DANGER.index(rule.area) if rule.area in _DANGER else len(_DANGER)
+    safer = "bench" not in rule.doc.air
+    return RANK[finding.level], whole, safer, place, rule.id, finding.paths, finding.message
 
 
 def of_another(findings: Iterable[Finding]) -> bool:

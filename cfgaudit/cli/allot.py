@@ -5,14 +5,13 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, see_that_it_is_installed
-from cfgaudit.cli.changing import lines_option
+from cfgaudit.cli.changing import lines_option, put_lines
 from cfgaudit.cli.inputs import Inputs, open_sheet
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.editor import Dumps, edit_dumps, line_changes
 from cfgaudit.dialects.opening import joined
-from cfgaudit.reports.lines import lines_text
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 
@@ -41,14 +40,19 @@ def command(
     stated = open_sheet(build)
     if dump is None and reading.extra:
         raise click.UsageError("--with goes with a DUMP")
-    dumps = Inputs(reading).open_each(dump, reading.extra) if dump is not None else ()
+    inputs = Inputs(reading)
+    dumps = inputs.open_each(dump, reading.extra) if dump is not None else ()
     report = _planned((build, dump), stated, dumps)
     if lines:
         if dump is None:
             raise click.UsageError("--lines goes with a DUMP, in whose dialect they are")
-        out.put_text(lines_text(report.changes))
+        put_lines(out, report.changes)
         return int(report.plan.competing is not None)
-    out.put(lambda width: allot_screen(report, width, why=why), lambda: allot_json(report))
+    out.put(
+        lambda width: allot_screen(report, width, why=why),
+        lambda: allot_json(report),
+        lambda: inputs.other_names(stated),
+    )
     return int(report.plan.competing is not None)
 
 

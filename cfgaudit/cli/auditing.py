@@ -107,7 +107,8 @@ def caused(
     made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
     kept = (cause.less(found.findings) for cause in made.causes)
     sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
-    return told((cause for cause in kept if cause is not None), opened, found.settings, sure)
+    causes = (cause for cause in kept if cause is not None)
+    return told(causes, opened, found.settings, sure, inputs.other_names(found.sheet))
 
 
 def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":

@@ -15,7 +15,12 @@ from cfgaudit.cli.output import Output
 from cfgaudit.reading.toml import CannotAdd
 from cfgaudit.settings import Settings
 
-TIMES: Final = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%MZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M:%SZ")
+TIMES: Final = tuple(
+    f"%Y-%m-%d{between}%H:%M{seconds}{zone}"
+    for between in " T"
+    for seconds in ("", ":%S")
+    for zone in ("", "Z")
+)
 
 
 _AGO: Final = re.compile(r"(?:(\d+)|an?)\s+(minute|hour|day)s?\s+ago")

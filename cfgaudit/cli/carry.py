@@ -7,7 +7,13 @@ import click
 from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import lines_option, refuse_stream, write_back, write_option
+from cfgaudit.cli.changing import (
+    lines_option,
+    put_lines,
+    refuse_stream,
+    write_back,
+    write_option,
+)
 from cfgaudit.cli.inputs import Inputs, refuse_silent, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -20,7 +26,6 @@ from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
-from cfgaudit.reports.lines import lines_text
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.work.carry import carry, is_named
@@ -75,10 +80,14 @@ def command(
         _refuse_errors(*audits)
     written = write_back(files, done.before, done.after) if write else ()
     if lines:
-        out.put_text(lines_text(changes))
+        put_lines(out, changes)
         return exit_status(inputs, target, judging, audits[1:])
     report = CarryReport((source, target), done, changes, written, audits)
-    out.put(lambda width: carry_screen(report, width), lambda: carry_json(report))
+    out.put(
+        lambda width: carry_screen(report, width),
+        lambda: carry_json(report),
+        inputs.other_names,
+    )
     return exit_status(inputs, target, judging, audits[1:])
 
 

@@ -5,12 +5,14 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import write_together
 from cfgaudit.cli.inputs import file_and_part, read_bytes
-from cfgaudit.dialects.editor import Dumps
+from cfgaudit.cli.output import Output
+from cfgaudit.dialects.editor import Dumps, LineChange
 from cfgaudit.dialects.patch import Hunk, hunks, patched
 from cfgaudit.reading.text import FileText
+from cfgaudit.reports.lines import lines_text, unsaved_in
 
 write_option = click.option(
     "--write",
@@ -23,6 +25,13 @@ lines_option = click.option(
     "--lines", is_flag=True, help="Only the lines to type in, under those that open them."
 )
 BEFORE = ".before"
+
+
+def put_lines(out: Output, changes: Sequence[LineChange]) -> None:
+    """Give only the lines to type in; that nothing is known to save them is said beside them."""
+    out.put_text(lines_text(changes))
+    if unsaved := unsaved_in(changes):
+        say(unsaved)
 
 
 def refuse_stream(write: bool, files: Sequence[str]) -> None:

@@ -142,6 +142,7 @@ def command(
                 most=most(),
             ),
             lambda: check_json(report, most()),
+            inputs.other_names if telling.every or not report.causes else None,
         )
     among = report.fleet.findings if report.fleet is not None else ()
     audits = [*report.audits, *_further(inputs, dumps, opened, judging)]

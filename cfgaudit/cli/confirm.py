@@ -5,7 +5,7 @@ import re
 import click
 
 from cfgaudit.cli import say
-from cfgaudit.cli.changing import lines_option
+from cfgaudit.cli.changing import lines_option, put_lines
 from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
@@ -13,7 +13,6 @@ from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.reading.shapes import Assignment
 from cfgaudit.reports.confirm import NOTHING, confirm_json, confirm_screen
-from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.secrets import is_secret
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -63,11 +62,12 @@ def command(
             say(f"{line.place}: {line.why}")
         if not outcome.entries:
             say(f"{names[0]}: {NOTHING}")
-        out.put_text(lines_text(once_more.changes))
+        put_lines(out, once_more.changes)
         return status
     out.put(
         lambda width: confirm_screen(names, shown, once_more, width=width),
         lambda: confirm_json(names, shown, once_more),
+        inputs.other_names,
     )
     return status
 

@@ -9,6 +9,7 @@ from cfgaudit.audit.engine import new_and_cleared
 from cfgaudit.changes.diff import Change, comment_changes, diff, one_craft, told_changes
 from cfgaudit.cli.auditing import (
     Sheets,
+    audited,
     audited_change,
     blind_to,
     causes_of_change,
@@ -114,7 +115,11 @@ def command(
     elif out.form == "json-patch":
         out.put_text(dumped(json_patch(report.listed)))
     else:
-        out.put(lambda width: diff_screen(report, width, most()), lambda: diff_json(report))
+        out.put(
+            lambda width: diff_screen(report, width, most()),
+            lambda: diff_json(report),
+            inputs.other_names,
+        )
     if out.form in REVIEW_FORMATS and not_audited(report.audits[1].settings):
         return 2  # what a job goes by is never green where nobody looked
     return int(exit_code and report.differs)
@@ -142,8 +147,12 @@ def changed(
         listed = everything or is_listed(change, foreign=foreign, one_craft=same)
         (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)
+    sheets = sheets or inputs.sheets(names, settings, judging.build, one_craft=True)
     audits = audited_change(inputs, names, settings, judging, sheets)
     made = DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits), one_craft=same)
+    if audits[1].sheet is None and sheets[1] is not None:
+        own = audited(inputs, names[1:], settings[1:], judging, sheets=sheets[1:], tell=False)
+        made = made._replace(by_own_sheet=own[0])
     if foreign or not same:
         return made
     return made._replace(comments=comment_changes((before.settings,), (after.settings,)))

@@ -48,6 +48,8 @@ class Inputs:
         self._folders: dict[Path, FolderSettings] = {}
         self._houses: dict[Path, HouseRules] = {}
         self._plugins: Plugins | None = None
+        self._spoken: dict[str, Dialect] = {}  # of the dumps that were opened
+        self._sheets: list[Settings] = []
         self._spent = False  # standard input can be read once
         self._stead: dict[str, str] = {}  # the dump by whose folder another one goes
 
@@ -152,7 +154,9 @@ class Inputs:
         known, bounds = self._dialects(dump, data), bounds_asked_for()
         _, part = file_and_part(dump)
         try:
-            return open_dump(name, data, known, chosen, part=part, bounds=bounds)
+            opened = open_dump(name, data, known, chosen, part=part, bounds=bounds)
+            self._spoken[opened.dialect.name] = opened.dialect
+            return opened
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
             raise InputError(f"{name} holds {holds}; there is no number {part}") from None
@@ -242,7 +246,25 @@ class Inputs:
             for number, file in zip(numbers, found, strict=True):
                 files[number] = file
         read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
+        self._sheets += read.values()
         return [read[file] if file else None for file in files]
+
+    def other_names(self, *sheets: Settings | None) -> dict[str, str]:
+        """What each port and pad is called by the firmwares of the dumps, and on the board.
+
+        The board's print is told by the build sheets that were read, and by those given.
+        """
+        from cfgaudit.craft.sheet import printed_names
+        from cfgaudit.dialects.lines import own_names
+
+        found: dict[str, dict[str, None]] = {}
+        for name, dialect in sorted(self._spoken.items()):
+            for ours, own in own_names(dialect).items():
+                found.setdefault(ours, {})[f"{own} in {name}"] = None
+        for sheet in (*self._sheets, *sheets):
+            for ours, printed in printed_names(sheet).items() if sheet is not None else ():
+                found.setdefault(ours, {})[f"{printed} on the board"] = None
+        return {ours: ", ".join(told) for ours, told in sorted(found.items())}
 
     def sheet_file(self, dump: str, craft: Settings) -> str:
         """The build sheet that the folder of a dump names for its craft; empty where it does not.

@@ -7,7 +7,13 @@ import click
 from cfgaudit.audit.engine import Finding
 from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import lines_option, refuse_stream, write_back, write_option
+from cfgaudit.cli.changing import (
+    lines_option,
+    put_lines,
+    refuse_stream,
+    write_back,
+    write_option,
+)
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -18,7 +24,6 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
-from cfgaudit.reports.lines import lines_text
 from cfgaudit.reports.mend import mend_json, mend_screen
 from cfgaudit.rules.book import book, find
 from cfgaudit.work.mend import mend
@@ -56,11 +61,12 @@ def command(
     changes = line_changes(done.before, done.after)
     written = write_back(files, done.before, done.after) if write else ()
     if lines:
-        out.put_text(lines_text(changes))
+        put_lines(out, changes)
         return exit_status(inputs, dump, judging, [done.last])
     out.put(
         lambda width: mend_screen(done, changes, written, width=width),
         lambda: mend_json(done, changes, written),
+        inputs.other_names,
     )
     return exit_status(inputs, dump, judging, [done.last])
 

@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,14 +20,25 @@ class Output(NamedTuple):
     output: str | None = None
     color: str = "auto"
 
-    def put(self, screen: Callable[[int], Screen], data: Callable[[], object]) -> None:
-        """Report as the screen of a width, or as JSON, whichever is asked for."""
+    def put(
+        self,
+        screen: Callable[[int], Screen],
+        data: Callable[[], object],
+        also: Callable[[], Mapping[str, str]] | None = None,
+    ) -> None:
+        """Report as the screen of a width, or as JSON, whichever is asked for.
+
+        `also` gives by name of a port or pad what else it is called; a screen with one tells it.
+        """
         if self.form == "json":
             from cfgaudit.reports.data import dumped
 
             self.put_text(dumped(data()))
         else:
-            self.put_screen(screen(screen_width()))
+            made = screen(screen_width())
+            if also is not None:
+                made.explain_names(also())
+            self.put_screen(made)
 
     def put_screen(self, screen: Screen) -> None:
         """Print a screen, or write it to a file without colour."""

@@ -21,8 +21,8 @@ from cfgaudit.cli.output import Output
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.opening import joined
-from cfgaudit.pictures.album import album
-from cfgaudit.reports.html import Drawn, change_html, craft_html
+from cfgaudit.pictures.album import Built, album, album_of_change
+from cfgaudit.reports.html import change_html, craft_html, file_of
 from cfgaudit.reports.wording import name_of
 from cfgaudit.settings import Settings
 
@@ -66,14 +66,15 @@ def command(
 
 
 def _of_craft(
-    inputs: Inputs, dump: str, extra: Sequence[str], judging: JudgedBy, beside: Sequence[str]
+    inputs: Inputs, dump: str, extra: Sequence[str], judging: JudgedBy, flying: Sequence[str]
 ) -> str:
     dumps = inputs.open_each(dump, shared_out((dump,), extra)[0])
     settings = joined(dumps)
     audit = with_sure_mends(inputs, dump, audited(inputs, (dump,), (settings,), judging)[0])
-    others = [inputs.open(other).settings for other in beside]
+    others = [inputs.open(other).settings for other in flying]
     tell_left_out(settings.dumps[0].file, audit.findings, "finding")
-    drawn = _album(settings, audit.sheet, [(name_of(other), Craft(other)) for other in others])
+    beside = [(name_of(other), Craft(other)) for other in others]
+    drawn = album(*_built(settings, audit.sheet), beside)
     causes = caused(inputs, dump, dumps, audit, None)
     blind = blind_to(inputs, dump, audit)
     return craft_html(audit, drawn, most(), blind, causes, day_of(judging))
@@ -85,14 +86,13 @@ def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everyt
     built = inputs.sheets(names, both, judging.build, one_craft=True)
     report = changed(inputs, names, (old, new), judging, everything, built).masked()
     tell_change_left_out(report)
-    albums = (_album(both[0], built[0]), _album(both[1], built[1]))
-    stands = with_sure_mends(inputs, names[1], report.audits[1])
+    pairs = album_of_change(*map(_built, both, built))
+    stands = with_sure_mends(inputs, names[1], report.stands)
     brought = caused(inputs, names[1], (new,), stands, both[0])
-    blind = blind_to(inputs, names[1], report.audits[1])
-    return change_html(report, albums, most(), blind, brought, day_of(judging))
+    blind = blind_to(inputs, names[1], report.stands)
+    sheets = (file_of(built[0]), file_of(built[1]))
+    return change_html(report, pairs, sheets, most(), blind, brought, day_of(judging))
 
 
-def _album(
-    settings: Settings, sheet: Settings | None, others: Sequence[tuple[str, Craft]] = ()
-) -> tuple[Drawn, ...]:
-    return album(Craft(settings), None if sheet is None else Sheet(sheet), others)
+def _built(settings: Settings, sheet: Settings | None) -> Built:
+    return Craft(settings), None if sheet is None else Sheet(sheet)

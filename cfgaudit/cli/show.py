@@ -70,6 +70,7 @@ def command(
             width=width,
         ),
         lambda: show_json(settings, chosen),
+        inputs.other_names,
     )
     return 0
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import click
 
 from cfgaudit.audit.engine import new_and_cleared
+from cfgaudit.cli import say
 from cfgaudit.cli.auditing import audited_change, most, tell_left_out
 from cfgaudit.cli.inputs import Inputs, refuse_silent
 from cfgaudit.cli.options import (
@@ -18,6 +19,7 @@ from cfgaudit.cli.options import (
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened
+from cfgaudit.reports.lines import how_to_save
 from cfgaudit.reports.secrets import is_secret, mask
 from cfgaudit.reports.upgrade import UpgradeReport, upgrade_json, upgrade_screen
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -64,6 +66,8 @@ def command(
     status = int(exit_code and found.count(Fate.LOST) + found.may_be_lost > 0)
     if lines:
         out.put_text(found.lines.text)
+        if found.lines.unsaved:
+            say(how_to_save([found.lines.unsaved]))
         return status
     found = found if secrets else replace(found, fates=tuple(map(_masked, found.fates)))
     settings = (before.settings, after.settings)
@@ -73,7 +77,11 @@ def command(
         tell_left_out(f"{old} to {new}", report.listed, "setting")
         tell_left_out(new, report.brought, "finding")
         tell_left_out(old, report.cleared, "finding")
-    out.put(lambda width: upgrade_screen(report, width, most()), lambda: upgrade_json(report))
+    out.put(
+        lambda width: upgrade_screen(report, width, most()),
+        lambda: upgrade_json(report),
+        inputs.other_names,
+    )
     return status
 
 

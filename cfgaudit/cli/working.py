@@ -80,7 +80,7 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
     settings = joined(dumps) if dumps else None
     if settings is not None and not len(settings):
         raise InputError(f"{dump}: no dialect knows this dump, so it tells nothing")
-    known = known_of(settings, stated)
+    known = known_of(settings, stated, inputs.other_names(stated))
     name = known.told(lambda: known.sheet.who.name, lambda: known.craft.who.name)
     return Bench(
         build,
@@ -176,7 +176,8 @@ def record_steps(bench: Bench, told: Sequence[Told], at: datetime, out: Output) 
             made.append((step, verdict))
         record.add(added)
         after = bench.listed(record.entries)
-    opened = _opened(begin, after)
+    done = {one.step.id for one in after if one.state is StepState.DONE}
+    opened = tuple(step for step in _opened(begin, after) if step not in done)
     events = [
         Recorded(step, verdict, *put_right(bench.dumps, verdict.sets, bench.judge), opened)
         for step, verdict in made

@@ -132,6 +132,15 @@ class SheetError(ValueError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
+def printed_names(settings: Settings) -> dict[str, str]:
+    """What is printed on the board beside each port and pad, as far as the sheet tells."""
+    sheet = Sheet(settings)
+    ports = [sheet.ports[name] for name in sheet.ports.names()]
+    pads = [sheet.pads[name] for name in sheet.pads.names()]
+    printed = {port.name: port.printed for port in ports if port.states("printed")}
+    return printed | {pad.name: pad.printed for pad in pads if pad.states("printed")}
+
+
 def read_sheet(data: bytes, file: str) -> Settings:
     """What a build sheet states, by path below `sheet.`, in its order.
 

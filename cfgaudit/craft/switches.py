@@ -45,6 +45,12 @@ class Switch(NamedTuple):
         """Whether the switch rests there: a channel's lowest pulse is where its travel begins."""
         return position == self.positions[0]
 
+    def spans(self, function: str) -> tuple[tuple[int, int], ...]:
+        """Where a function is on, both ends in us; neighbouring positions as one."""
+        runs = groupby(self.positions, lambda position: function in position.active)
+        on = [list(run) for works, run in runs if works]
+        return tuple((run[0].low, run[-1].high) for run in on)
+
     def lost_in(self, position: SwitchPosition) -> bool:
         """Whether link loss takes the channel there."""
         return isinstance(self.on_loss, float) and position.holds(self.on_loss)

@@ -431,13 +431,17 @@ class TypedLines(NamedTuple):
 
 
 class LineChange(NamedTuple):
-    """One file's change: its hunks, the lines to type in, and those to take it back with."""
+    """One file's change: its hunks, the lines to type in, and those to take it back with.
+
+    `saves` tells whether the dialect knows the lines by which the firmware keeps what is typed.
+    """
 
     file: str
     dialect: str
     hunks: tuple[Hunk, ...]
     forth: TypedLines
     back: TypedLines
+    saves: bool
 
 
 def line_changes(before: Sequence[Opened], after: Sequence[Opened]) -> tuple[LineChange, ...]:
@@ -464,6 +468,7 @@ def line_change(before: Opened, after: Opened) -> LineChange | None:
         made,
         _said(new, _stretch(news), old, olds),
         _said(old, olds, new, _stretch(news)),
+        bool(before.dialect.after) or before.dialect.keys_are_paths,
     )
 
 

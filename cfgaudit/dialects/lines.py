@@ -126,6 +126,21 @@ def pattern_of(target: str) -> str:
     return "" if goal is None else goal.declared.pattern
 
 
+@lru_cache(maxsize=16)
+def own_names(dialect: Dialect) -> Mapping[str, str]:
+    """By our name of a port or pad the dialect's own word for it, where that is another."""
+    found: dict[str, str] = {}
+    for line in mapped_lines(dialect):
+        groups = {holder.target.partition(".")[0] for holder in line.targets}
+        if groups.isdisjoint(("ports", "pads")):
+            continue
+        for holder in line.holders:
+            if holder.is_index and holder.spec.table:
+                words = dialect.tables.words.get(holder.spec.table, {})
+                found |= {ours: own for own, ours in words.items() if own != ours}
+    return found
+
+
 def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
     """Old key to new key, for a change of firmware from one version to another.
 

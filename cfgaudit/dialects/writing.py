@@ -192,6 +192,8 @@ class Spelling:
         if isinstance(value, str) and isinstance(kind, Words | Either):
             found = (mention.text.strip('"') for mention, there in alike if there == value)
             return next(found, None)
+        if isinstance(value, frozenset):  # none of some flags may be a sign of its own, or nought
+            return next((mention.text for mention, there in alike if there == value), None)
         if isinstance(value, str) and isinstance(kind, Text) and _BARE.fullmatch(value):
             quoted = any(mention.text.startswith('"') for mention, _ in alike)
             return value if alike and not quoted else None

@@ -1,7 +1,7 @@
 """Every picture of a craft, in the order of the page."""
 
 from collections.abc import Callable, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
@@ -18,11 +18,12 @@ from cfgaudit.pictures import (
     switches,
     video,
 )
-from cfgaudit.pictures.drawing import Missing, Picture
+from cfgaudit.pictures.drawing import WHOLE, Missing, Picture, beside
 from cfgaudit.reading.safe import fault_of
 from cfgaudit.vocabulary.declare import NotStated
 
-Maker = Callable[[Craft, Sheet | None], Picture]
+Maker = Callable[..., Picture]  # of a craft and its sheet, perhaps in a view
+Drawn = Picture | Missing
 PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = (
     (frame.NAME, frame.TITLE, frame.picture),
     (switches.NAME, switches.TITLE, switches.picture),
@@ -61,24 +62,51 @@ def shown_by(paths: Sequence[str]) -> str:
     return best if shows(_SHOWN_BY[best]) else ""
 
 
+class PicturePair(NamedTuple):
+    """One picture of a craft before and after, on one scale and with the rows that differ.
+
+    `whole` is the later one as it is by itself, `alike` names the rows that are left out.
+    """
+
+    old: Drawn
+    new: Drawn
+    whole: Drawn
+    alike: tuple[str, ...] = ()
+
+
+Built = tuple[Craft, Sheet | None]
+
+
 def album(
     craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft]] = ()
-) -> tuple[Picture | Missing, ...]:
+) -> tuple[Drawn, ...]:
     """The pictures, or for one that can't be drawn what it lacks. `others` fly beside it."""
-    return tuple(_made(entry, craft, sheet, others) for entry in PICTURES)
+    more = {video.NAME: {"others": others}}
+    return tuple(_made(entry, craft, sheet, **more.get(entry[0], {})) for entry in PICTURES)
+
+
+def album_of_change(old: Built, new: Built) -> tuple[PicturePair, ...]:
+    """The pictures of a craft before and after, each side by its own build sheet."""
+    return tuple(_pair(entry, old, new) for entry in PICTURES)
+
+
+def _pair(entry: tuple[str, str, Maker], old: Built, new: Built) -> PicturePair:
+    one, other = _made(entry, *old), _made(entry, *new)
+    if one == other or isinstance(one, Missing) or isinstance(other, Missing):
+        return PicturePair(one, other, other)
+    view = beside(one.drawing, other.drawing)
+    if view == WHOLE:
+        return PicturePair(one, other, other)
+    alike = tuple(name for name, _ in one.drawing.rows if not view.shows(name))
+    return PicturePair(_made(entry, *old, view=view), _made(entry, *new, view=view), other, alike)
 
 
 def _made(
-    entry: tuple[str, str, Maker],
-    craft: Craft,
-    sheet: Sheet | None,
-    others: Sequence[tuple[str, Craft]],
-) -> Picture | Missing:
+    entry: tuple[str, str, Maker], craft: Craft, sheet: Sheet | None, **more: object
+) -> Drawn:
     name, title, make = entry
     try:
-        if name == video.NAME:
-            return video.picture(craft, sheet, others)
-        return make(craft, sheet)
+        return make(craft, sheet, **more)
     except NotStated as lack:
         return Missing(name, title, (lack.path,))
     except Exception as error:  # a picture's fault must not hide the others, nor the findings

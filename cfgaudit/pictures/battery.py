@@ -8,11 +8,13 @@ from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.power import CellLimits, cell_limits, full_scale_v, step_per_cell_v
 from cfgaudit.pictures.drawing import (
     LETTER,
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
     Scale,
+    View,
     line,
     marks,
     polygon,
@@ -95,7 +97,7 @@ def _cells(craft: Craft, sheet: Sheet | None) -> tuple[int | None, str]:
     return None, "counted when switched on" if craft.battery.states("cells") else "not stated"
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft, sheet)
     limits = told.limits
@@ -114,7 +116,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
         notes.append("What the voltage input can see is not known.")
     elif told.seen_v < told.limits.full_v * 1.05:
         notes.append("The input has less than 5 % of room above a full pack.")
-    return Picture(NAME, TITLE, _says(told), _draw(told), table, tuple(notes))
+    return Picture(NAME, TITLE, _says(told), _draw(told, view), table, tuple(notes))
 
 
 def _pack(told: Thresholds, volts: float) -> str:
@@ -134,11 +136,12 @@ def _says(told: Thresholds) -> str:
     return said + (f" The input sees up to {told.seen_v:.2f} V a cell." if told.seen_v else "")
 
 
-def _draw(told: Thresholds) -> Drawing:
+def _draw(told: Thresholds, view: View) -> Drawing:
     every = [volts for _, volts in told.thresholds]
     low = min([told.limits.floor_v, *every]) - 0.25
     high = max([told.limits.full_v, *every]) + 0.35
-    scale = Scale(low, high, 14, WIDTH - 14)
+    axis = view.axis("volts a cell", low, high)
+    scale = Scale(axis.low, axis.high, 14, WIDTH - 14)
     top, bottom = 72.0, 108.0
     floor, full = scale.at(told.limits.floor_v), scale.at(told.limits.full_v)
     body = [
@@ -146,7 +149,7 @@ def _draw(told: Thresholds) -> Drawing:
         rect(floor, top, full - floor, bottom - top, "cell"),
         rect(full, top, scale.end - full, bottom - top, "unfit"),
     ]
-    for volts in marks(low, high, 6):
+    for volts in marks(axis.low, axis.high, 6):
         x = scale.at(volts)
         body.append(line((x, bottom), (x, bottom + 5), "axis"))
         body.append(text((x, bottom + 19), f"{volts:g}", "t m", "middle"))
@@ -154,7 +157,7 @@ def _draw(told: Thresholds) -> Drawing:
     body.append(_bearing(told, scale))
     body.append(_marks(told, scale, top, bottom))
     body.append(_input_end(told, scale, top, bottom))
-    return Drawing(WIDTH, bottom + 44, "".join(body))
+    return Drawing(WIDTH, bottom + 44, "".join(body), (axis,))
 
 
 def _bearing(told: Thresholds, scale: Scale) -> str:

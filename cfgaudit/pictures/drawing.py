@@ -6,7 +6,7 @@ from math import ceil, cos, floor, log10, radians, sin
 from typing import Final, NamedTuple
 
 from cfgaudit.reading.safe import safe
-from cfgaudit.vocabulary.units import number_text
+from cfgaudit.vocabulary.units import in_lines, number_text
 
 WIDTH: Final = 440.0  # of every drawing: small enough to be read on a telephone
 
@@ -18,12 +18,55 @@ class NumberTable(NamedTuple):
     rows: tuple[tuple[str, ...], ...]
 
 
+class Axis(NamedTuple):
+    """An axis whose ends go by what is drawn along it."""
+
+    name: str
+    low: float
+    high: float
+
+
 class Drawing(NamedTuple):
-    """A drawing's size and the shapes in it, as SVG text."""
+    """A drawing's size and the shapes in it, as SVG text.
+
+    `axes` are those whose ends go by what is drawn, `rows` what stands one below the other, each
+    with the data that it was made from.
+    """
 
     width: float
     height: float
     body: str
+    axes: tuple[Axis, ...] = ()
+    rows: tuple[tuple[str, object], ...] = ()
+
+
+class View(NamedTuple):
+    """What of a picture is drawn: over which axes at the least, and which `rows` alone."""
+
+    axes: tuple[Axis, ...] = ()
+    rows: frozenset[str] | None = None
+
+    def axis(self, name: str, low: float, high: float) -> Axis:
+        """An axis that holds what is drawn, and what another picture has on it."""
+        asked = [axis for axis in self.axes if axis.name == name]
+        lows, highs = (axis.low for axis in asked), (axis.high for axis in asked)
+        return Axis(name, min([low, *lows]), max([high, *highs]))
+
+    def shows(self, row: str) -> bool:
+        """Whether a row is drawn."""
+        return self.rows is None or row in self.rows
+
+
+WHOLE: Final = View()
+
+
+def beside(one: Drawing, other: Drawing) -> View:
+    """How two drawings are set beside each other: on one scale, and only the rows that differ."""
+    mine, theirs = dict(one.rows), dict(other.rows)
+    differ = frozenset(name for name in (*mine, *theirs) if mine.get(name) != theirs.get(name))
+    both = bool(differ & mine.keys()) and bool(differ & theirs.keys())
+    axes = View(one.axes)
+    return View(tuple(axes.axis(*axis) for axis in other.axes), differ if both else None)
 
 
 class Picture(NamedTuple):
@@ -56,7 +99,7 @@ class Missing(NamedTuple):
 def as_svg(picture: Picture, prefix: str = "") -> str:
     """The picture as one SVG element; `prefix` keeps its ids apart from another one's."""
     name = f"{prefix}{picture.name}"
-    width, height, body = picture.drawing
+    width, height, body, *_ = picture.drawing
     title = element("title", "", words(picture.title), id=f"{name}-title")
     says = element("desc", "", words(picture.says), id=f"{name}-desc")
     return element(
@@ -194,9 +237,7 @@ def fitting(said: str, room: float, size: float = 13) -> str:
 
 def wrapped(said: str, room: float, size: float = 13) -> list[str]:
     """The text in lines that are likely to fit."""
-    from textwrap import wrap
-
-    return wrap(said, max(8, int(room / (size * LETTER)))) or [""]
+    return in_lines(safe(said), max(8, int(room / (size * LETTER))), cut=True)
 
 
 class Scale(NamedTuple):

@@ -8,12 +8,14 @@ from cfgaudit.physics.filters import chain_response, magnitude_db, zero_hz
 from cfgaudit.physics.motors import motor_range_hz
 from cfgaudit.physics.power import CELL_LIMITS
 from cfgaudit.pictures.drawing import (
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
     Plot,
     Scale,
+    View,
     line,
     log_marks,
     marks,
@@ -121,10 +123,10 @@ def _by_sheet(sheet: Sheet) -> list[MotorBand]:
     return found
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft, sheet)
-    return Picture(NAME, TITLE, _says(told), _draw(told), _table(told), notes(told))
+    return Picture(NAME, TITLE, _says(told), _draw(told, view), _table(told), notes(told))
 
 
 def notes(told: Response) -> tuple[str, ...]:
@@ -184,12 +186,13 @@ def drawn_db(left: float) -> float:
     return max(FLOOR_DB, left)
 
 
-def _draw(told: Response) -> Drawing:
-    highest = told.points[-1].hz
-    x = Scale(LOWEST_HZ, highest, 48, WIDTH - 12, by_log=True)
+def _draw(told: Response, view: View) -> Drawing:
+    along = view.axis("frequency", LOWEST_HZ, told.points[-1].hz)
+    delay = view.axis("late", 0, _top_ms(told))
+    x = Scale(along.low, along.high, 48, WIDTH - 12, by_log=True)
     loud = Plot(x, Scale(FLOOR_DB, 3, 196, 34))
-    late = Plot(x, Scale(0, _top_ms(told), 408, 262))
-    x_marks = log_marks(LOWEST_HZ, highest)
+    late = Plot(x, Scale(delay.low, delay.high, 408, 262))
+    x_marks = log_marks(along.low, along.high)
     body = [_bands(told.bands, loud), _bands(told.bands, late, named=False)]
     body.append(loud.frame(x_marks, (-60, -40, -20, 0), said_x=_hz))
     body.append(late.frame(x_marks, marks(0, late.y.high, 5), said_x=_hz))
@@ -202,7 +205,7 @@ def _draw(told: Response) -> Drawing:
         for piece in below([(p.hz, (p.rate_ms, p.dterm_ms)[which]) for p in told.points], late):
             body.append(late.curve(piece, cls))
     body.append(_key(440))
-    return Drawing(WIDTH, 448, "".join(body))
+    return Drawing(WIDTH, 448, "".join(body), (along, delay))
 
 
 def _top_ms(told: Response) -> float:

@@ -5,11 +5,13 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures.drawing import (
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
     Scale,
+    View,
     fitting,
     line,
     rect,
@@ -36,6 +38,11 @@ class RoleLoad(NamedTuple):
     baud: float | None
     percent: float | None
     sends: str
+
+    @property
+    def name(self) -> str:
+        """Which role on which port it is."""
+        return f"{self.role.replace('_', ' ')} on {self.port}"
 
     @property
     def bits_per_second(self) -> float | None:
@@ -72,9 +79,9 @@ def _link(craft: Craft, port: str, role: str) -> RoleLoad:
     return RoleLoad(port, role, baud, stream.load(baud) * 100, sends or "nothing")
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
-    links = data(craft)
+    links = tuple(one for one in data(craft) if view.shows(one.name))
     table = NumberTable(
         ("port", "role", "rate, Bd", "sends", "bit/s", "full, %"),
         tuple(
@@ -108,7 +115,8 @@ def _draw(links: tuple[RoleLoad, ...]) -> Drawing:
         )
     for n, one in enumerate(links):
         body.append(_bar(one, 8 + n * _ROW, scale))
-    return Drawing(WIDTH, bottom + 24, "".join(body))
+    rows = tuple((one.name, one) for one in links)
+    return Drawing(WIDTH, bottom + 24, "".join(body), rows=rows)
 
 
 def _bar(one: RoleLoad, y: float, scale: Scale) -> str:

@@ -5,10 +5,12 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures.drawing import (
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
+    View,
     circle,
     fitting,
     line,
@@ -105,9 +107,10 @@ def _either(is_so: bool, word: str) -> str:
     return word if is_so else f"not {word}"
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
     ports = data(craft, sheet)
+    ports = ports._replace(rows=tuple(row for row in ports.rows if view.shows(row.port)))
     notes = () if ports.built else ("No build sheet: what is wired is not known.",)
     return Picture(NAME, TITLE, _says(ports), _draw(ports), _table(ports), notes)
 
@@ -152,7 +155,8 @@ def _draw(ports: Ports) -> Drawing:
             body.append(text((20, y + 10), fitting(f"≠ {said}", WIDTH - 28), "t wrong"))
             y += _LETTER
         y += 6 if row.differs else 0
-    return Drawing(WIDTH, y + 2, "".join(body))
+    rows = tuple((row.port, row) for row in ports.rows)
+    return Drawing(WIDTH, y + 2, "".join(body), rows=rows)
 
 
 def _one(row: PortRow, y: float, built: bool) -> str:

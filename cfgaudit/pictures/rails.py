@@ -6,10 +6,12 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures.drawing import (
     LETTER,
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
+    View,
     line,
     rect,
     text,
@@ -44,6 +46,11 @@ class Rail(NamedTuple):
     def total(self) -> float:
         """The sum of the loads that are stated, in A."""
         return sum(load.amperes for load in self.loads if load.amperes is not None)
+
+    @property
+    def fullest(self) -> float:
+        """What its bar reaches to at the least, in A."""
+        return max(self.rating or 0.0, self.total) or 1.0
 
     @property
     def unknown(self) -> tuple[str, ...]:
@@ -91,9 +98,9 @@ def _bears(supply: tuple[float, float], rail: tuple[float, float]) -> bool:
     return supply[0] - 1e-9 <= rail[0] and rail[1] <= supply[1] + 1e-9
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
-    rails = data(sheet)
+    rails = tuple(rail for rail in data(sheet) if view.shows(rail.name))
     rows = tuple(
         (rail.name, rail.volts, "; ".join(_load(load) for load in rail.loads) or "nothing",
          f"{grouped(rail.total)} A",
@@ -104,7 +111,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
     head = ("rail", "volts", "loads", "sum", "gives", "does not bear its voltage")
     says = ". ".join(_says(rail) for rail in rails) + "."
     notes = ("The sum is of the most that each device draws; not all draw it at once.",)
-    return Picture(NAME, TITLE, says, _draw(rails), NumberTable(head, rows), notes)
+    return Picture(NAME, TITLE, says, _draw(rails, view), NumberTable(head, rows), notes)
 
 
 def _load(load: Load) -> str:
@@ -118,16 +125,17 @@ def _says(rail: Rail) -> str:
     return said + "".join(f"; {misfit}" for misfit in rail.misfits)
 
 
-def _draw(rails: tuple[Rail, ...]) -> Drawing:
+def _draw(rails: tuple[Rail, ...], view: View) -> Drawing:
     body, y = [], 4.0
-    for rail in rails:
-        made, height = _one(rail, y)
+    axes = tuple(view.axis(rail.name, 0, rail.fullest) for rail in rails)
+    for rail, axis in zip(rails, axes, strict=True):
+        made, height = _one(rail, y, axis.high)
         body.append(made)
         y += height
-    return Drawing(WIDTH, y, "".join(body))
+    return Drawing(WIDTH, y, "".join(body), axes, tuple((rail.name, rail) for rail in rails))
 
 
-def _one(rail: Rail, y: float) -> tuple[str, float]:
+def _one(rail: Rail, y: float, full: float) -> tuple[str, float]:
     gives = "?" if rail.rating is None else grouped(rail.rating)
     said = f"{grouped(rail.total)} of {gives} A"
     mark, cls = ("▲ ", "t wrong") if rail.overloaded else ("", "t")
@@ -135,7 +143,7 @@ def _one(rail: Rail, y: float) -> tuple[str, float]:
         text((8, y + 16), rail.name, "t s"),
         text((8 + len(rail.name) * 13 * LETTER + 18, y + 16), rail.volts, "t m"),
         text((WIDTH - 8, y + 16), mark + said, cls, "end"),
-        _bar(rail, y + 24),
+        _bar(rail, y + 24, full),
     ]
     below = y + 24 + _BAR + 17
     for number, part in enumerate(wrapped(_listed(rail), WIDTH - 16)):
@@ -154,8 +162,7 @@ def _listed(rail: Rail) -> str:
     return ", ".join(f"{n} {_load(load)}" for n, load in enumerate(rail.loads, 1))
 
 
-def _bar(rail: Rail, y: float) -> str:
-    full = max(rail.rating or 0.0, rail.total) or 1.0
+def _bar(rail: Rail, y: float, full: float) -> str:
     room = WIDTH - 16
     parts = [rect(8, y, room, _BAR, "track")]
     x = 8.0
@@ -167,7 +174,7 @@ def _bar(rail: Rail, y: float) -> str:
         if width > 14:
             parts.append(text((x + width / 2, y + 15), str(n), "t on", "middle"))
         x += width
-    if rail.overloaded and rail.rating is not None:
+    if rail.rating is not None and rail.rating < full:
         end = 8 + rail.rating / full * room
         parts.append(line((end, y - 4), (end, y + _BAR + 4), "edge"))
     return "".join(parts)

@@ -6,12 +6,15 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.control import stick_curve
 from cfgaudit.pictures.drawing import (
+    WHOLE,
     WIDTH,
+    Axis,
     Drawing,
     NumberTable,
     Picture,
     Plot,
     Scale,
+    View,
     line,
     marks,
     spread,
@@ -66,9 +69,10 @@ def data(craft: Craft) -> Curves:
     return Curves(tuple(found), active, scale)
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft)
+    told = told._replace(curves=tuple(one for one in told.curves if view.shows(one.bank)))
     rows = tuple(
         (one.bank + " (in use)" * (one.bank == told.active), one.axis,
          *(f"{one.rates[step]:.0f}" for step in _STEPS))
@@ -81,35 +85,32 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
         for one in told.curves
     )
     notes = ("Full stick to either side is alike; the curves are drawn to one.",)
-    return Picture(NAME, TITLE, f"{says}.", _draw(told), table, notes)
+    return Picture(NAME, TITLE, f"{says}.", _draw(told, view), table, notes)
 
 
-def _draw(told: Curves) -> Drawing:
+def _draw(told: Curves, view: View) -> Drawing:
     banks = list(dict.fromkeys(one.bank for one in told.curves))
     most = max(10.0, *(max(map(abs, one.rates)) for one in told.curves))
     least = min(0.0, *(min(one.rates) for one in told.curves))
     scale = told.full_scale if told.full_scale and told.full_scale <= most * 1.25 else None
-    top = max(most, scale or 0) * 1.05
+    axis = view.axis("rate", least, max(most, scale or 0) * 1.05)
+    by_bank = {bank: [one for one in told.curves if one.bank == bank] for bank in banks}
     body = [
-        _bank(
-            told, [one for one in told.curves if one.bank == bank], n * _HEIGHT, least, top, scale
-        )
-        for n, bank in enumerate(banks)
+        _bank(told, curves, n * _HEIGHT, axis, scale) for n, curves in enumerate(by_bank.values())
     ]
     bottom = len(banks) * _HEIGHT
     body.append(text(((52 + WIDTH - 92) / 2, bottom + 14), "stick, % of its way", "t m", "middle"))
-    return Drawing(WIDTH, bottom + 20, "".join(body))
+    rows = tuple((bank, (bank == told.active, *curves)) for bank, curves in by_bank.items())
+    return Drawing(WIDTH, bottom + 20, "".join(body), (axis,), rows)
 
 
-def _bank(
-    told: Curves, curves: list[Curve], y: float, least: float, top: float, scale: float | None
-) -> str:
-    plot = Plot(Scale(0, 100, 52, WIDTH - 92), Scale(least, top, y + _HEIGHT - 26, y + 26))
+def _bank(told: Curves, curves: list[Curve], y: float, axis: Axis, scale: float | None) -> str:
+    plot = Plot(Scale(0, 100, 52, WIDTH - 92), Scale(axis.low, axis.high, y + _HEIGHT - 26, y + 26))
     use = " (in use)" if curves[0].bank == told.active else ""
     parts = [
         text((4, y + 16), f"bank {curves[0].bank}{use}", "t s"),
         text((WIDTH - 4, y + 16), "deg/s", "t m", "end"),
-        plot.frame((0, 25, 50, 75, 100), marks(least, top, 5)),
+        plot.frame((0, 25, 50, 75, 100), marks(axis.low, axis.high, 5)),
     ]
     if scale is not None:
         ends = plot.point(0, scale), plot.point(100, scale)

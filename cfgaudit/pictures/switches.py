@@ -1,17 +1,18 @@
 """The switches: what is on at which pulse of each channel, as swept from end to end."""
 
-from itertools import groupby
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchTable, resting, switch_table
 from cfgaudit.pictures.drawing import (
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
     Scale,
+    View,
     fitting,
     line,
     polygon,
@@ -85,20 +86,12 @@ def _channel(craft: Craft, switch: Switch) -> Channel:
 def lanes(switch: Switch) -> list[Lane]:
     """The functions of a channel, each with where it is on; neighbouring positions as one."""
     every = {function for position in switch.positions for function in position.active}
-    found = []
-    for function in sorted(every, key=FUNCTIONS.index):
-        spans = []
-        for on, same in groupby(switch.positions, lambda p, f=function: f in p.active):  # type: ignore[misc]
-            stretch = list(same)
-            if on:
-                spans.append((stretch[0].low, stretch[-1].high))
-        found.append(Lane(function, tuple(spans)))
-    return found
+    return [Lane(name, switch.spans(name)) for name in sorted(every, key=FUNCTIONS.index)]
 
 
-def picture(craft: Craft, sheet: Sheet | None) -> Picture:
+def picture(craft: Craft, sheet: Sheet | None, view: View = WHOLE) -> Picture:
     """Draw it. Raises NotStated."""
-    channels = data(craft)
+    channels = tuple(one for one in data(craft) if view.shows(one.label))
     rows = tuple(
         (one.label, lane.function, _spans(lane), _at(lane, one.rest), _at(lane, one.middle),
          _at(lane, one.high), _at(lane, one.lost), one.lost_says)
@@ -112,7 +105,7 @@ def picture(craft: Craft, sheet: Sheet | None) -> Picture:
         "Down is the channel's lowest pulse, up its highest. ▼ rest: down. ◆ link loss. "
         "The arming region is hatched."
     )
-    return Picture(NAME, TITLE, _says(channels), _draw(channels), table, (key, *notes(craft)))
+    return Picture(NAME, TITLE, _says(channels), _draw(channels, view), table, (key, *notes(craft)))
 
 
 def notes(craft: Craft) -> tuple[str, ...]:
@@ -140,16 +133,16 @@ def _says(channels: tuple[Channel, ...]) -> str:
     return ". ".join(told) + "."
 
 
-def _draw(channels: tuple[Channel, ...]) -> Drawing:
+def _draw(channels: tuple[Channel, ...], view: View) -> Drawing:
     low, high = min(c.low for c in channels), max(c.high for c in channels)
     lost = [c.lost for c in channels if c.lost is not None]
-    low, high = int(min([low, *lost])), int(max([high, *lost]))
-    scale = Scale(low, high, _LEFT, WIDTH - 12)
+    axis = view.axis("pulse", int(min([low, *lost])), int(max([high, *lost])))
+    scale = Scale(axis.low, axis.high, _LEFT, WIDTH - 12)
     body, y = [], 6.0
     for one in channels:
         body.append(_one(one, y, scale))
         y += 40 + _LANE * max(1, len(one.lanes))
-    return Drawing(WIDTH, y, "".join(body))
+    return Drawing(WIDTH, y, "".join(body), (axis,), tuple((one.label, one) for one in channels))
 
 
 def _one(one: Channel, y: float, scale: Scale) -> str:

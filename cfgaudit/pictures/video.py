@@ -7,11 +7,13 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.video import ISM_MHZ, Product, third_order_products
 from cfgaudit.pictures.drawing import (
+    WHOLE,
     WIDTH,
     Drawing,
     NumberTable,
     Picture,
     Scale,
+    View,
     circle,
     fitting,
     line,
@@ -87,7 +89,12 @@ def _range(sheet: Sheet | None) -> tuple[float, float] | None:
     return None
 
 
-def picture(craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft]] = ()) -> Picture:
+def picture(
+    craft: Craft,
+    sheet: Sheet | None,
+    view: View = WHOLE,
+    others: Sequence[tuple[str, Craft]] = (),
+) -> Picture:
     """Draw it. Raises NotStated."""
     told = data(craft, sheet, others)
     notes = ["Shaded: 5,725 to 5,875 MHz. Nothing here says what is allowed: local rules decide."]
@@ -99,7 +106,7 @@ def picture(craft: Craft, sheet: Sheet | None, others: Sequence[tuple[str, Craft
         notes.append(f"The nearest product lies {grouped(near.gap_mhz)} MHz from a frequency in "
                      "use.")  # fmt: skip
     notes += [f"▲ {fault}" for fault in told.faults]
-    return Picture(NAME, TITLE, _says(told), _draw(told), _table(told), tuple(notes))
+    return Picture(NAME, TITLE, _says(told), _draw(told, view), _table(told), tuple(notes))
 
 
 def _says(told: Spectrum) -> str:
@@ -129,11 +136,12 @@ def _table(told: Spectrum) -> NumberTable:
     return NumberTable(("what", "MHz", ""), tuple(rows))
 
 
-def _draw(told: Spectrum) -> Drawing:
+def _draw(told: Spectrum, view: View) -> Drawing:
     every = [sender.mhz for sender in told.senders]
     every += [mhz for _, band in told.plan for mhz in band if mhz > 0]
     every += [*(told.range_mhz or ()), *(p.product_mhz for p in told.products)]
-    scale = Scale(min([5700.0, *every]) - 12, max([5900.0, *every]) + 12, 84, WIDTH - 10)
+    axis = view.axis("frequency", min([5700.0, *every]) - 12, max([5900.0, *every]) + 12)
+    scale = Scale(axis.low, axis.high, 84, WIDTH - 10)
     top = 64.0
     bottom = top + _ROW * max(1, len(told.plan)) + 6
     ism = [scale.at(mhz) for mhz in ISM_MHZ]
@@ -155,7 +163,7 @@ def _draw(told: Spectrum) -> Drawing:
     for mhz in marks(scale.low, scale.high, 6):
         body.append(text((scale.at(mhz), bottom + 17), f"{mhz:,.0f}", "t m", "middle"))
     body.append(text((WIDTH - 10, bottom + 34), "MHz", "t m", "end"))
-    return Drawing(WIDTH, bottom + 40, "".join(body))
+    return Drawing(WIDTH, bottom + 40, "".join(body), (axis,))
 
 
 def _reach(ends: tuple[float, float], scale: Scale, y: float) -> str:

@@ -15,6 +15,15 @@ def safe(text: str) -> str:
     return "".join(letter if _harmless(letter) else _escaped(letter) for letter in text)
 
 
+def safe_typed(text: str) -> str:
+    r"""As `safe`, for a line that is to be typed or pasted: its tabs stay, for they belong to it.
+
+    >>> safe_typed("b2\thorn\x1b")
+    'b2\thorn\\x1b'
+    """
+    return "\t".join(map(safe, text.split("\t")))
+
+
 def fault_of(error: Exception) -> str:
     """A fault of the program by its type alone, since its text could hold a value of a dump.
 

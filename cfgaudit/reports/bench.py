@@ -6,9 +6,10 @@ from datetime import UTC
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import head
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import Piece, Screen, cells
 from cfgaudit.rules.rule import listed as in_a_row
 from cfgaudit.work.judging import Recorded, Undone
 from cfgaudit.work.record import (
@@ -108,7 +109,11 @@ def _head(screen: Screen, one: Listed) -> None:
         value = f"{one.entry.value}, " if one.entry.value else ""
         mark = f"{value}{one.entry.at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
     head = Piece(f"{one.box} {one.step.id}", _STYLES[one.state])
-    screen.line(head, Piece(f"  {mark}" if mark else "", "quiet"))
+    if not mark or cells(head.text) + cells(safe(mark)) + 2 <= screen.width:
+        screen.line(head, Piece(f"  {mark}" if mark else "", "quiet"))
+    else:
+        screen.line(head)
+        screen.paragraph(mark, indent=4, style="quiet")
 
 
 def _body(screen: Screen, one: Listed, told: set[str]) -> None:

@@ -35,19 +35,9 @@ def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = Fal
         _head(screen, number, one)
         _quotes(screen, one, several)
         rule = one.cause.speaker.rule
-        _labelled(screen, air_label(rule), [rule.doc.air])
-        _labelled(screen, "Do", to_do(one))
-
-
-def _labelled(screen: Screen, label: str, texts: Sequence[str]) -> None:
-    """Texts beside their label, or below it where the screen is narrow."""
-    if screen.width < _NARROW:
-        screen.line(f"   {label}:")
-    for number, text in enumerate(texts):
-        if screen.width < _NARROW:
-            screen.paragraph(text, indent=5)
-        else:
-            screen.paragraph(text, label="" if number else label, hang=LABEL, indent=3)
+        screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
+        for nth, text in enumerate(to_do(one)):
+            screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3)
 
 
 def _head(screen: Screen, number: int, one: "ToldCause") -> None:
@@ -101,7 +91,8 @@ def meaning(quoted: "Quoted") -> str:
     """What a quoted line states: the setting and its value."""
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
-    return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}"
+    also = f"  ({quoted.also})" if quoted.also else ""
+    return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}{also}"
 
 
 def to_do(one: "ToldCause") -> list[str]:
@@ -109,7 +100,8 @@ def to_do(one: "ToldCause") -> list[str]:
     cause = one.cause
     if of_another(cause.findings):  # no line renames a craft or a board
         return [next(f.advice for f in cause.findings if of_another([f]))]
-    put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in one.put]
+    told = [(line, text.replace("\t", "<tab>")) for line, text in one.put]
+    put = [f"{line}: {text}" if line else f"a new line: {text}" for line, text in told]
     typed = ("line " if one.put and one.put[0].line else "") + "; ".join(put)
     if cause.ground is Ground.WAS:
         return [_capital(f"{typed or _edits(cause.turns)}, as it was before.")]

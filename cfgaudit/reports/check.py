@@ -122,7 +122,8 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
         if entry.unnoticed:
             screen.blank()
             what = f"{cls.name.lower()}: a wrong value would go unnoticed in"
-            screen.line(Piece(f"{what} {len(entry.unnoticed)} of {entry.stated}", "strong"))
+            title = f"{what} {len(entry.unnoticed)} of {entry.stated}"
+            screen.paragraph(title, indent=0, style="strong")
             screen.paragraph(", ".join(entry.unnoticed))
     if seen.not_looked_at:
         screen.blank()

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.reports.data import head, place_json
-from cfgaudit.reports.lines import typed_lines
+from cfgaudit.reports.lines import typed_lines, unsaved_in
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS, counted
 from cfgaudit.work.confirm import TOOK, Again, Confirmation, Confirmed, ReadBack
@@ -50,6 +50,8 @@ def confirm_screen(
     if found.amiss:
         _again_lines(screen, once_more)
         screen.paragraph(f"{PROPELLERS} Then read back once more.", indent=0)
+        if unsaved := unsaved_in(once_more.changes):
+            screen.paragraph(unsaved, indent=0)
     return screen
 
 
@@ -63,7 +65,7 @@ def _again_lines(screen: Screen, once_more: Again) -> None:
         screen.blank()
         screen.line(Piece("Of the lines without a neutral meaning, as they were meant", "strong"))
         for line in once_more.by_hand:
-            screen.line("    ", line)
+            screen.typed(line)
     for path, why in once_more.refused.items():
         screen.paragraph(f"{path} can't be written: {why}", indent=2)
     screen.blank()
@@ -119,6 +121,7 @@ def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) 
                 for line in change.forth.lines
                 for part in line.split("\n")
             ],
+            "saves": all(change.saves for change in once_more.changes),
             "by_hand": list(once_more.by_hand),
             "refused": dict(once_more.refused),
         },

@@ -50,7 +50,7 @@ def coverage_screen(found: "Coverage", dump: str, dialect: str, width: int) -> S
             (
                 counted(len(w.rules), "rule"),
                 Piece(w.pattern, "strong"),
-                _short(w.says, max(20, width - 50)),
+                w.says,
             )
             for w in found.wanted[:_SHOWN]
         )
@@ -119,7 +119,7 @@ def problems_screen(
     """Everything wrong with a dialect file, and the lines of it that read nothing."""
     screen = Screen(width)
     if not problems:
-        screen.line(f"{file}: nothing wrong was found")
+        screen.paragraph(f"{file}: nothing wrong was found", indent=0)
         _idle(screen, idle)
         return screen
     for one in problems:

@@ -19,12 +19,13 @@ from cfgaudit.changes.diff import (
     name_of,
 )
 from cfgaudit.dialects.plain import stated_text
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.check import change_findings, findings_json, generic_lines, note_lines
 from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, value_json
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import Piece, Screen, cells
 from cfgaudit.reports.secrets import hide, is_secret, mask, masked_note, secret_texts
 from cfgaudit.reports.show import raw_json, stated_json
-from cfgaudit.reports.wording import NOT_STATED, by_danger, counted, stands
+from cfgaudit.reports.wording import NOT_STATED, counted, stands
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 
@@ -50,6 +51,12 @@ class DiffReport(NamedTuple):
     comments: CommentChanges = NO_COMMENTS
     one_craft: bool = False  # what belongs to it alone is listed then, and so are its comments
     further: tuple["DiffReport", ...] = ()  # of the files' other dumps
+    by_own_sheet: Audit | None = None  # of the new one, where both are judged without theirs
+
+    @property
+    def stands(self) -> Audit:
+        """What is found in the new settings, whatever brought it."""
+        return self.audits[1] if self.by_own_sheet is None else self.by_own_sheet
 
     @property
     def differs(self) -> bool:
@@ -127,7 +134,7 @@ def diff_screen(report: DiffReport, width: int, most: int | None = None) -> Scre
 
 
 def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
-    screen.line(Piece(report.names[0], "old"), "  to  ", Piece(report.names[1], "new"))
+    names_line(screen, *report.names)
     crafts = [audit.settings for audit in report.audits]
     note_lines(screen, *crafts)
     generic_lines(screen, report.names, crafts)
@@ -137,13 +144,22 @@ def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
         title = title_of(change)
         if title != group:
             screen.blank()
-            screen.line(Piece(title, "strong"))
+            screen.paragraph(title, indent=0, style="strong")
             group = title
         change_lines(screen, change, brought.get(change.path, "strong"))
     comment_lines(screen, report.comments)
-    change_findings(screen, by_danger(report.brought)[:most], by_danger(report.cleared)[:most])
+    change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
     screen.paragraph(summary(report), indent=0)
+
+
+def names_line(screen: Screen, old: str, new: str) -> None:
+    """What is compared, on one line where it fits."""
+    if cells(safe(old)) + cells(safe(new)) + 6 <= screen.width:
+        screen.line(Piece(old, "old"), "  to  ", Piece(new, "new"))
+    else:
+        screen.line(Piece(old, "old"))
+        screen.line("to  ", Piece(new, "new"))
 
 
 def summary(report: DiffReport, more: str = " (--everything)") -> str:
@@ -171,7 +187,7 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
         said.append(f"{counted(len(report.cleared), 'finding')} cleared")
     elif changes and not report.brought:
         said.append("no finding brought or cleared")
-    return f"{', '.join(said)}. {stands(report.audits[1])}"
+    return f"{', '.join(said)}. {stands(report.stands)}"
 
 
 def stat_screen(report: DiffReport, width: int) -> Screen:
@@ -184,10 +200,9 @@ def stat_screen(report: DiffReport, width: int) -> Screen:
         for change in report.listed
     )
     screen = Screen(width)
-    head = tuple(Piece(name, "quiet") for name in ("touches", "area", "changes"))
     if counts:
         rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
-        screen.table([head, *rows])
+        screen.table(rows, head=("touches", "area", "changes"))
         screen.blank()
     screen.paragraph(summary(report), indent=0)
     return screen
@@ -270,7 +285,7 @@ def diff_json(report: DiffReport) -> dict[str, Any]:
         "left_out": len(report.hidden),
         "findings_new": findings_json(report.brought),
         "findings_cleared": findings_json(report.cleared),
-        "standing": {level.value: report.audits[1].count(level) for level in Level},
+        "standing": {level.value: report.stands.count(level) for level in Level},
         "further": [diff_json(one) for one in report.further],
     }
 

@@ -126,7 +126,7 @@ def _craft_lines(screen: Screen, found: Roster) -> None:
         )
         for name, audit in zip(found.names, found.audits, strict=True)
     ]
-    screen.table([tuple(Piece(word, "quiet") for word in head), *rows], indent=0)
+    screen.table(rows, head=head, indent=0)
 
 
 def _count(audit: Audit, level: Level) -> Piece:

@@ -16,7 +16,7 @@ from cfgaudit import __version__
 from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Waived
 from cfgaudit.changes.diff import Change
-from cfgaudit.pictures.album import shown_by
+from cfgaudit.pictures.album import Drawn, PicturePair, shown_by
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.bench import BenchReport
@@ -49,14 +49,12 @@ from cfgaudit.work.record import Listed, StepState, sections
 
 _MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
 _MOST_PLACES = 8
-_SIDES: Final = ("before", "after")
 _CAUTION: Final = (
     "Propellers off until the list says on. Antenna on before the video transmitter has power. "
     "Local rules and licensed practice go before this list; it is no proof that a craft is safe."
 )
 _LISTS: Final = "check --blind lists the rest"
 _PAGE: Final = Path(__file__).with_name("page")
-Drawn = Picture | Missing
 
 
 class FindingView(NamedTuple):
@@ -178,18 +176,18 @@ class Anchors:
 
 
 def levels_of(findings: Sequence[Finding], anchors: Anchors) -> tuple[LevelView, ...]:
-    """The findings by level and area, the gravest first."""
+    """The findings by level and area, the gravest first, as they come."""
     found = []
     for level in Level:
-        mine = sorted((f for f in findings if f.level is level), key=lambda f: f.rule.area)
-        if not mine:
+        by_area: dict[str, list[FindingView]] = {}
+        for one in findings:
+            if one.level is level:
+                by_area.setdefault(one.rule.area, []).append(finding_view(one, anchors))
+        if not by_area:
             continue
-        areas = tuple(
-            AreaView(area, tuple(finding_view(one, anchors) for one in group))
-            for area, group in groupby(mine, lambda f: f.rule.area)
-        )
-        title = f"{level.value.capitalize()}s"
-        found.append(LevelView(level.value, _MARKS[level], title, len(mine), areas))
+        areas = tuple(AreaView(area, tuple(some)) for area, some in by_area.items())
+        title, many = f"{level.value.capitalize()}s", sum(map(len, by_area.values()))
+        found.append(LevelView(level.value, _MARKS[level], title, many, areas))
     return tuple(found)
 
 
@@ -356,7 +354,7 @@ def _craft_page(
     return CraftPage(
         name_of(settings),
         headline(settings),
-        _sheet_file(audit),
+        file_of(audit.sheet),
         _notes(settings, audit.findings),
         first_verdict(audit.findings, causes) if causes else None,
         unaudited(audit.findings)
@@ -381,10 +379,11 @@ def _notes(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, .
     return (*reading_notes(settings), *([why] if why else []))
 
 
-def _sheet_file(audit: Audit) -> str:
-    if audit.sheet is None:
+def file_of(sheet: Settings | None) -> str:
+    """The file of a build sheet; empty where there is none."""
+    if sheet is None:
         return ""
-    places = (entry.place for entry in audit.sheet.stated.values())
+    places = (entry.place for entry in sheet.stated.values())
     return next((str(place.file) for place in places if place is not None), "given")
 
 
@@ -489,11 +488,15 @@ class GroupView(NamedTuple):
 
 
 class PairView(NamedTuple):
-    """One picture from before and after: of each side its word, and the picture or why not."""
+    """One picture from before and after: of each side its word, and the picture or why not.
+
+    `alike` names the rows that are the same on both sides and left out.
+    """
 
     name: str
     title: str
     sides: tuple[tuple[str, PictureView | None, str], ...]
+    alike: tuple[str, ...]
 
 
 class ChangePage(NamedTuple):
@@ -501,6 +504,7 @@ class ChangePage(NamedTuple):
 
     name: str
     headlines: tuple[str, str]
+    sheets: tuple[str, str]  # the files of the build sheets
     notes: tuple[tuple[str, ...], tuple[str, ...]]
     summary: str
     verdict: str  # on what stands after it, whatever brought it
@@ -521,7 +525,8 @@ class ChangePage(NamedTuple):
 
 def change_html(
     report: DiffReport,
-    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    pairs: Sequence[PicturePair],
+    sheets: tuple[str, str] = ("", ""),
     most: int | None = None,
     blind: Blindness | None = None,
     causes: Sequence[ToldCause] = (),
@@ -529,9 +534,10 @@ def change_html(
 ) -> str:
     """The page of a change from one set of settings to another; of each list `most` is told.
 
-    `blind` is how blind the audit of the new settings is, `causes` what is behind its findings.
+    `sheets` are the files of both sides' build sheets, `blind` is how blind the audit of the new
+    settings is, `causes` what is behind its findings.
     """
-    page = _change_page(report, albums, most, blind, causes)
+    page = _change_page(report, pairs, sheets, most, blind, causes)
     cleared = len(report.cleared)
     links = [PageLink("changes", f"Settings ({len(report.listed)})")]
     links.append(PageLink("findings", f"Findings it brings ({page.total})"))
@@ -543,20 +549,21 @@ def change_html(
 
 def _change_page(
     report: DiffReport,
-    albums: tuple[Sequence[Drawn], Sequence[Drawn]],
+    pairs: Sequence[PicturePair],
+    sheets: tuple[str, str],
     most: int | None,
     blind: Blindness | None,
     causes: Sequence[ToldCause],
 ) -> ChangePage:
     anchors = Anchors()
     levels = levels_of(report.brought[:most], anchors)
-    stands = report.audits[1]
-    both = list(zip(*albums, strict=True))
+    stands = report.stands
     old, new = (audit.settings for audit in report.audits)
     names = (name_of(old), name_of(new))
     return ChangePage(
         names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
         (headline(old), headline(new)),
+        sheets,
         (_notes(old), _notes(new)),
         summary(report, more=""),
         unaudited(stands.findings) if not_audited(new) else closing(stands.findings),
@@ -564,7 +571,7 @@ def _change_page(
         worst(stands.findings),
         len(report.brought),
         _beyond(report.brought, most, "finding"),
-        causes_of(causes, albums[1], levels),
+        causes_of(causes, [pair.whole for pair in pairs], levels),
         levels,
         tuple(
             finding_view(finding, anchors)._replace(because=unsure(finding))
@@ -573,9 +580,9 @@ def _change_page(
         _beyond(report.cleared, most, "finding"),
         _beyond(report.listed, most, "change"),
         _groups(report.listed[:most]),
-        tuple(_pair(*pair) for pair in both if pair[0] != pair[1] and _some(pair)),
-        tuple(old.title for old, new in both if old == new and isinstance(old, Picture)),
-        tuple(pair[0].title for pair in both if not _some(pair)),
+        tuple(_pair(pair) for pair in pairs if pair.old != pair.new and _drawn(pair)),
+        tuple(pair.old.title for pair in pairs if pair.old == pair.new and _drawn(pair)),
+        tuple(pair.old.title for pair in pairs if not _drawn(pair)),
     )
 
 
@@ -584,18 +591,25 @@ def _beyond(entries: Sequence[object], most: int | None, what: str) -> str:
     return left_out(len(entries) - len(entries[:most]), what)
 
 
-def _some(pair: tuple[Drawn, Drawn]) -> bool:
-    return any(isinstance(side, Picture) for side in pair)
+def _drawn(pair: PicturePair) -> bool:
+    return isinstance(pair.old, Picture) or isinstance(pair.new, Picture)
 
 
-def _pair(old: Drawn, new: Drawn) -> PairView:
-    return PairView(old.name, old.title, tuple(map(_side, _SIDES, (old, new))))
+def _pair(pair: PicturePair) -> PairView:
+    old, new = pair.old, pair.new
+    sides = (_side("before", old, new), _side("after", new, old))
+    return PairView(old.name, old.title, sides, pair.alike)
 
 
-def _side(word: str, drawn: Drawn) -> tuple[str, PictureView | None, str]:
+def _side(word: str, drawn: Drawn, other: Drawn) -> tuple[str, PictureView | None, str]:
+    """One side's picture; of its table what the other's has not."""
     if isinstance(drawn, Missing):
         return word, None, drawn.why
-    return word, picture_view(drawn, f"{word}-"), ""
+    made = picture_view(drawn, f"{word}-")
+    if isinstance(other, Picture):
+        rows = tuple(row for row in made.table.rows if row not in other.table.rows)
+        made = made._replace(table=made.table._replace(rows=rows))
+    return word, made, ""
 
 
 def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
-from cfgaudit.reading.safe import safe
+from cfgaudit.reading.safe import safe_typed
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS
+from cfgaudit.rules.rule import listed
 
 
 def typed_changes(
@@ -29,6 +30,8 @@ def typed_changes(
     if changes:
         screen.blank()
         screen.paragraph(PROPELLERS, indent=0)
+        if unsaved := unsaved_in(changes):
+            screen.paragraph(unsaved, indent=0)
         if not can_write:
             return
         files = ", ".join(change.file for change in changes)
@@ -41,6 +44,21 @@ def typed_changes(
         screen.paragraph(told, indent=0)
 
 
+def unsaved_in(changes: Sequence[LineChange]) -> str:
+    """What is to be said where the lines don't end with those that save; empty where they do."""
+    return how_to_save([change.dialect for change in changes if not change.saves])
+
+
+def how_to_save(dialects: Sequence[str]) -> str:
+    """That the dialects don't know how their firmware keeps what is typed; empty for none."""
+    if not dialects:
+        return ""
+    return (
+        f"How {listed(sorted(set(dialects)))} keeps what is typed is not known ([typing] of its "
+        "dialect would say it): save it the firmware's own way, then read it out and `confirm`."
+    )
+
+
 def _language(change: LineChange) -> str:
     return "the plain form" if change.dialect == "plain" else change.dialect
 
@@ -49,7 +67,7 @@ def typed_lines(screen: Screen, said: TypedLines) -> None:
     """Lines to type in, and what no line can say."""
     for line in said.lines:
         for part in line.split("\n"):
-            screen.line("    ", part)
+            screen.typed(part)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
 
@@ -64,7 +82,7 @@ def lines_text(changes: Sequence[LineChange]) -> str:
         said += [f"# {change.file}"] if len(changes) > 1 else []
         said += [part for line in change.forth.lines for part in line.split("\n")]
         said += [f"# {text}" for text in change.forth.unsaid]
-    return "".join(f"{safe(line)}\n" for line in said)
+    return "".join(f"{safe_typed(line)}\n" for line in said)
 
 
 def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[dict[str, Any]]:
@@ -74,6 +92,7 @@ def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[di
             "file": change.file,
             "dialect": change.dialect,
             "written": change.file in written,
+            "saves": change.saves,
             "change": _typed_json(change.forth),
             "take_back": _typed_json(change.back),
             "hunks": [

@@ -85,10 +85,11 @@ def _after(screen: Screen, mended: Mended) -> None:
     ]
     if rest:
         screen.blank()
-        screen.line(Piece("Left, as no single change is sure to mend it", "strong"))
+        title = "Left, as no single change is sure to mend it"
+        screen.paragraph(title, indent=0, style="strong")
         for finding in rest:
             mark = "  new" if key_of(finding) in new else ""
-            screen.line("  ", level_piece(finding, 9), finding.rule.id + mark)
+            screen.table([(level_piece(finding, 7), finding.rule.id + mark)])
             screen.paragraph(finding.message, indent=11)
         screen.paragraph("`cfgaudit check` says how to go about each.", indent=2)
     screen.blank()

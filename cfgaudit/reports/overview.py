@@ -210,9 +210,8 @@ def overview_json(found: Overview) -> dict[str, Any]:
 def answer_screen(answer: Table, width: int) -> Screen:
     """The answer to a question in SQL, as a table."""
     screen = Screen(width)
-    names = tuple(Piece(name, "quiet") for name in answer.columns)
     rows = [tuple("" if cell is None else str(cell) for cell in row) for row in answer.rows]
-    screen.table([names, *rows], indent=0)
+    screen.table(rows, head=answer.columns, indent=0)
     return screen
 
 

@@ -1,12 +1,12 @@
 """A screen as styled lines: laid out once, printed plainly or, where colour is wanted, by rich."""
 
 import re
-import textwrap
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, NamedTuple
 
-from cfgaudit.reading.safe import safe
+from cfgaudit.reading.safe import safe, safe_typed
+from cfgaudit.vocabulary.units import in_lines, unbroken
 
 # What a stretch of text is, and how it looks where there is colour. Never colour alone.
 STYLES = {
@@ -22,15 +22,9 @@ STYLES = {
 
 
 LABEL: Final = 12  # places for the label of a text
-_LEAST_ROOM: Final = 30  # characters that a text keeps beside its label, however narrow the screen
+_MARK: Final = 4  # a label as short as this, such as a box to tick, always has its text beside it
+_LEAST_ROOM: Final = 30  # characters that a text has beside its label, else it stands below
 _LEAST_CELL: Final = 16  # the same for a column that may wrap
-# What belongs to the figure before it: units that rules and vocabulary write, what is counted.
-_UNIT: Final = re.compile(
-    r"(?<=\d) (?=(?:%|[kM]?Hz|[num]?s|[km]?V|m?A|m?Ah|m?W|g|k?Bd|[kM]?B|[kM]?bit/s|bytes?"
-    r"|dB|deg(?:/s)?|[ck]?m(?:/s)?|mm|km/h|rpm(?:/V)?|Ohm"
-    r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
-)
-_GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
 
 
 def safe_lines(text: str) -> str:
@@ -46,29 +40,13 @@ class Piece(NamedTuple):
 
 
 def wrapped(text: str, width: int, further: int = 0) -> list[str]:
-    """A text made safe, in lines, those after the first `further` in.
-
-    A figure keeps its unit, a star what it marks.
-    """
-    parts = textwrap.wrap(
-        unbroken(safe(text)),
-        width,
-        subsequent_indent=" " * further,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [part.replace(_GLUE, " ") for part in parts] or [""]
+    """A text made safe, in lines, those after the first `further` in."""
+    return in_lines(safe(text), width, further)
 
 
 def longest_word(text: str) -> int:
     """How wide a column must be so that `wrapped` breaks no word of the text."""
     return max((cells(word) for word in unbroken(safe(text)).split()), default=0)
-
-
-def unbroken(text: str) -> str:
-    """The text with a mark in place of each space that no line may end at."""
-    glued = _UNIT.sub(_GLUE, text)
-    return f"{glued[:-2]}{_GLUE}*" if glued.endswith(" *") else glued
 
 
 def cells(text: str) -> int:
@@ -101,26 +79,42 @@ class Screen:
         made = [Piece(piece) if isinstance(piece, str) else piece for piece in pieces]
         self.lines.append(tuple(Piece(safe(piece.text), piece.style) for piece in made))
 
+    def typed(self, text: str) -> None:
+        """A line to be typed or pasted: as it is, tabs and all."""
+        self.lines.append((Piece("    " + safe_typed(text)),))
+
     def blank(self) -> None:
         """An empty line, but never two."""
         if self.lines and self.lines[-1]:
             self.lines.append(())
 
     def paragraph(
-        self, text: str, *, label: str = "", indent: int = 2, hang: int = 0, further: int = 0
+        self,
+        text: str,
+        *,
+        label: str = "",
+        indent: int = 2,
+        hang: int = 0,
+        further: int = 0,
+        style: str = "",
     ) -> None:
         """Wrapped text, perhaps behind a label; the lines below begin where the text began.
 
-        With `further` they begin so many places further in, that each entry of a list is seen.
+        Where little room is left beside the label the text stands below it. With `further` the
+        lines below begin so many places further in, that each entry of a list is seen.
         """
         head = padded(safe(label), hang) if label else " " * hang
         lead = indent + cells(head)
-        room = max(_LEAST_ROOM, self.width - lead)
+        if hang > _MARK and self.width - lead < _LEAST_ROOM:
+            if label:
+                self.lines.append((Piece(" " * indent), Piece(head, "quiet")))
+            head, lead, label = "", indent + 2, ""
+        room = max(_LEAST_CELL, self.width - lead)
         for number, part in enumerate(wrapped(text, room, further)):
             if number == 0 and label:
-                self.lines.append((Piece(" " * indent), Piece(head, "quiet"), Piece(part)))
+                self.lines.append((Piece(" " * indent), Piece(head, "quiet"), Piece(part, style)))
             else:
-                self.lines.append((Piece(" " * lead + part),))
+                self.lines.append((Piece(" " * lead), Piece(part, style)))
 
     def entries(self, rows: Iterable[tuple[str, str]], *, indent: int = 2) -> None:
         """Heads with a text beside each; below each where the screen is too narrow for that."""
@@ -139,28 +133,84 @@ class Screen:
         self,
         rows: Iterable[tuple[Piece | str, ...]],
         *,
+        head: Sequence[str] = (),
         indent: int = 2,
         wraps: int | None = None,
     ) -> None:
-        """Aligned columns; the last one is left as long as it is.
+        """Aligned columns below their `head`, where they have one.
 
-        The column `wraps` goes on below where the table would else be wider than the screen.
+        Where they would be wider than the screen the column `wraps` goes on below, else the widest
+        one that can; where none can, a last cell that is too long stands below its row; where that
+        does not help either, all cells of a row stand below its first.
         """
         made = [[Piece(cell) if isinstance(cell, str) else cell for cell in row] for row in rows]
         clean = [[Piece(safe(cell.text), cell.style) for cell in row] for row in made]
         if not clean:
             return
-        if wraps is not None:
-            room = self.width - indent - _taken(clean, wraps)
-            clean = [line for row in clean for line in _split(row, wraps, max(_LEAST_CELL, room))]
-        widths = [_widest(clean, i) for i in range(max(len(row) for row in clean))]
-        for row in clean:
+        top = [[Piece(word, "quiet") for word in head]] if head else []
+        every = [*top, *clean]
+        columns = max(len(row) for row in every)
+        if indent + _taken(every) > self.width:
+            free = {n: self.width - indent - _taken(every, n) for n in range(columns)}
+            can = [n for n, room in free.items() if room >= max(_LEAST_CELL, _least(every, n))]
+            if not can and indent + _taken(every, columns - 1) - 2 > self.width:
+                self._stack(clean, head, indent)
+                return
+            if can:
+                one = wraps if wraps in can else max(can, key=lambda n: _widest(every, n))
+                every = [line for row in every for line in _split(row, one, free[one])]
+        widths = [_widest(every, i) for i in range(columns)]
+        for row in every:
             pieces = [
                 Piece(padded(cell.text, widths[i] + 2) if i < len(row) - 1 else cell.text,
                       cell.style)
                 for i, cell in enumerate(row)
             ]  # fmt: skip
-            self.lines.append((Piece(" " * indent), *pieces))
+            line = (Piece(" " * indent), *pieces)
+            if len(row) == columns > 1 and sum(cells(piece.text) for piece in line) > self.width:
+                self.lines.append(line[:-1])
+                self.paragraph(row[-1].text, indent=indent + 4, style=row[-1].style)
+            else:
+                self.lines.append(line)
+
+    def _stack(self, rows: Sequence[Sequence[Piece]], head: Sequence[str], indent: int) -> None:
+        """Each row's first cell, below it the others, each behind the head of its column."""
+        names = [f"{name} " if name else "" for name in head] or [""] * max(map(len, rows))
+        lead = indent + 4
+        for first, *others in rows:
+            told = [
+                Piece(name + cell.text.strip(), cell.style)
+                for name, cell in zip(names[1:], others, strict=False)
+                if cell.text
+            ]
+            if first.text:
+                self.paragraph(first.text, indent=indent, further=2, style=first.style)
+            below: list[Piece] = []
+            for cell in told:
+                if lead + sum(cells(piece.text) + 2 for piece in (*below, cell)) - 2 > self.width:
+                    self._beside(below, lead)
+                    below = []
+                below.append(cell)
+            self._beside(below, lead)
+
+    def _beside(self, told: Sequence[Piece], lead: int) -> None:
+        """Pieces on one line; of one that is too long as many as it takes."""
+        if len(told) == 1:
+            self.paragraph(told[0].text, indent=lead, style=told[0].style)
+        elif told:
+            gaps = [piece for cell in told for piece in (Piece("  "), cell)]
+            self.lines.append((Piece(" " * lead), *gaps[1:]))
+
+    def explain_names(self, also: Mapping[str, str]) -> None:
+        """Tell above the last block what else the ports and pads on the screen are called."""
+        text = "\n".join(piece.text for line in self.lines for piece in line)
+        told = [f"{name}: {more}" for name, more in also.items() if _is_named(name, text)]
+        if told:
+            block = Screen(self.width)
+            block.paragraph(f"{'; '.join(told)}.", indent=0, style="quiet")
+            blanks = [number for number, line in enumerate(self.lines) if not line]
+            last = blanks[-1] if blanks else len(self.lines)
+            self.lines[last:last] = [(), *block.lines]
 
     def plain(self) -> str:
         """The screen without colour."""
@@ -192,14 +242,24 @@ class Screen:
         return out.getvalue()
 
 
+def _is_named(name: str, text: str) -> bool:
+    """Whether a name stands in a text as a word, or as a step of a path."""
+    return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
+
+
 def _widest(rows: Sequence[Sequence[Piece]], column: int) -> int:
     return max((cells(row[column].text) for row in rows if column < len(row)), default=0)
 
 
-def _taken(rows: Sequence[Sequence[Piece]], wraps: int) -> int:
-    """The places that the other columns take, gaps and all."""
+def _taken(rows: Sequence[Sequence[Piece]], wraps: int | None = None) -> int:
+    """The places that the columns take, gaps and all, but for the one that may wrap."""
     columns = max(len(row) for row in rows)
     return sum(_widest(rows, i) for i in range(columns) if i != wraps) + 2 * (columns - 1)
+
+
+def _least(rows: Sequence[Sequence[Piece]], column: int) -> int:
+    """The places that a column takes at the least, no word broken."""
+    return max((longest_word(row[column].text) for row in rows if column < len(row)), default=0)
 
 
 def _split(row: list[Piece], wraps: int, room: int) -> list[list[Piece]]:

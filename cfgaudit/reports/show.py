@@ -1,6 +1,5 @@
 """What `show` tells: settings with their places, what is on at each switch; screen and data."""
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
@@ -90,7 +89,6 @@ def _row(stated: Stated, several: bool) -> tuple[Piece | str, ...]:
     return stated.path, stated_text(stated), Piece(where + doubt, "quiet")
 
 
-_LEAST_ROOM: Final = 16  # characters for the functions; the longest name has as many
 _HEAD: Final = ("channel", "pulse, us", "on", "")
 
 
@@ -99,8 +97,9 @@ def draw_switches(screen: Screen, table: SwitchTable) -> None:
     rows = [row for switch in table.switches for row in _rows(switch, table.armed_by_switch)]
     if rows:
         screen.blank()
-        screen.line(Piece("what is on at each position of each switch", "strong"))
-        screen.table(_wrapped(rows, screen.width))
+        title = "what is on at each position of each switch"
+        screen.paragraph(title, indent=0, style="strong")
+        screen.table(rows, head=_HEAD, wraps=2)
     remarks = list(_remarks(table))
     if remarks:
         screen.blank()
@@ -139,19 +138,6 @@ def _marks(
     words = ["ARMED"] * armed + marks + ["not carried"] * (carried is False)
     style = ("warning" if marks else "strong") if armed else "quiet"
     return Piece(", ".join(words), style)
-
-
-def _wrapped(
-    rows: list[tuple[str, str, str, Piece]], width: int
-) -> Iterator[tuple[Piece | str, ...]]:
-    """The rows below their heads, the functions broken so that the marks stay on the screen."""
-    beside = [(row[0], row[1], row[3].text) for row in rows] + [(_HEAD[0], _HEAD[1], "")]
-    taken = 2 + sum(max(len(row[i]) for row in beside) + 2 for i in range(3))
-    yield tuple(Piece(head, "quiet") for head in _HEAD)
-    for name, pulses, functions, marks in rows:
-        first, *more = textwrap.wrap(functions, max(_LEAST_ROOM, width - taken)) or ["-"]
-        yield name, pulses, first, marks
-        yield from (("", "", part, "") for part in more)
 
 
 def _remarks(table: SwitchTable) -> Iterator[str]:

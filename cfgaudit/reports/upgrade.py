@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 from cfgaudit.audit.engine import Finding
 from cfgaudit.reports.check import change_findings, findings_json
 from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json
-from cfgaudit.reports.diff import entry_text
+from cfgaudit.reports.diff import entry_text, names_line
+from cfgaudit.reports.lines import how_to_save
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted
 from cfgaudit.settings import Raw, Stated
@@ -55,7 +56,7 @@ def upgrade_screen(report: UpgradeReport, width: int, most: int | None = None) -
     At `most` so many fates, lines to bring back, and findings of each kind are told.
     """
     screen, found = Screen(width), report.found
-    screen.line(Piece(_named(found.old), "old"), "  to  ", Piece(_named(found.new), "new"))
+    names_line(screen, _named(found.old), _named(found.new))
     for side in (found.old, found.new):
         screen.paragraph(_factory_said(side))
     for note in found.notes:
@@ -89,7 +90,7 @@ def _group(screen: Screen, title: str, entries: Sequence[Fated]) -> None:
     if not entries:
         return
     screen.blank()
-    screen.line(Piece(title, "strong"))
+    screen.paragraph(title, indent=0, style="strong")
     for entry in entries:
         _entry_lines(screen, entry)
 
@@ -147,11 +148,14 @@ def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
     if lines.text:
         what = "what was lost" + (", and what may be" if found.may_be_lost else "")
         screen.blank()
-        screen.line(Piece(f"To bring back {what}, in the words of {_named(found.new)}", "strong"))
+        title = f"To bring back {what}, in the words of {_named(found.new)}"
+        screen.paragraph(title, indent=0, style="strong")
         every = lines.text.splitlines()
         for line in every[:most]:
-            screen.line("    ", line)
+            screen.typed(line)
         _more(screen, len(every[:most]), len(every), "lines; --lines gives them all")
+        if lines.unsaved:
+            screen.paragraph(how_to_save([lines.unsaved]))
     if lines.refused:
         screen.blank()
         screen.line(Piece("Not to be brought back by lines", "strong"))
@@ -211,6 +215,7 @@ def upgrade_json(report: UpgradeReport) -> dict[str, Any]:
         "left_out": len(found.fates) - len(report.listed),
         "bring_back": {
             "lines": found.lines.text,
+            "saves": not found.lines.unsaved,
             "brings": list(found.lines.brings),
             "refused": [{"path": path, "why": why} for path, why in found.lines.refused],
         },

@@ -258,36 +258,6 @@ def air_label(rule: Rule) -> str:
     return "Because" if rule.area == "house" else "In the air"
 
 
-_DANGER: Final = (
-    "switch",
-    "failsafe",
-    "motor",
-    "frame",
-    "esc",
-    "gain",
-    "sensor",
-    "pads",
-    "receiver",
-)
-
-
-def by_danger(findings: "Sequence[Finding]") -> "list[Finding]":
-    """Findings of one level by what is a danger: at the bench already, then in the air, the rest.
-
-    Within that what can start, drop or turn over the craft comes before what makes it deaf. That a
-    dump is cut off comes first of all: what else is told may be for want of the rest.
-    """
-    rank = {level: number for number, level in enumerate(Level)}
-
-    def danger(finding: "Finding") -> tuple[int, bool, bool, int]:
-        area = finding.rule.area
-        place = _DANGER.index(area) if area in _DANGER else len(_DANGER)
-        whole = finding.rule.id != "dump/truncated"
-        return rank[finding.level], whole, "bench" not in finding.rule.doc.air, place
-
-    return sorted(findings, key=danger)  # stable: else as they come
-
-
 def worst(findings: "Sequence[Finding]") -> str:
     """The gravest level of some findings; empty where there are none."""
     levels = {finding.level for finding in findings}

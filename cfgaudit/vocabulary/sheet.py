@@ -34,12 +34,14 @@ class SheetPort(Part):
     stands_for = text(
         _SAFETY, "look up on the board: the name that its own file has for it", leaf="as"
     )
+    printed = text(Class.IDENTITY, "read the print on the board beside it")
 
 
 class SheetPad(Part):
     """One solder pad of the board."""
 
     timer = text(_SAFETY, "look up in the board's manual: the timer behind the pad")
+    printed = text(Class.IDENTITY, "read the print on the board beside it")
 
 
 class RailSource(Part):
@@ -209,8 +211,14 @@ class SheetIdentity(Part):
 class SheetArm(Part):
     """Where one arm ends."""
 
-    x = number(_SAFETY, "measure to the motor shaft: metres forward of the centre", "m", -5, 5)
-    y = number(_SAFETY, "measure to the motor shaft: metres to the right of the centre", "m", -5, 5)
+    x = number(
+        _SAFETY, "measure to the motor shaft: metres forward of the centre, minus behind it", "m",
+        -5, 5,
+    )  # fmt: skip
+    y = number(
+        _SAFETY, "measure to the motor shaft: metres to the right of the centre, minus left of it",
+        "m", -5, 5,
+    )  # fmt: skip
 
 
 class SheetFrame(Part):

@@ -1,8 +1,9 @@
 """Quantities: one table of units, exact conversion, and how a number is printed."""
 
+import re
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 # SI prefixes, SI Brochure 9th edition, table 7 (the ones that occur in this trade).
 PREFIXES: dict[str, Fraction] = {
@@ -149,3 +150,38 @@ def number_text(value: float) -> str:
     from decimal import Decimal
 
     return format(Decimal(text), "f")
+
+
+# What belongs to the figure before it: units that rules and vocabulary write, what is counted.
+_BELONGS: Final = (
+    r"(?<=\d) (?=(?:%|[kM]?Hz|[num]?s|[km]?V|m?A|m?Ah|m?W|g|k?Bd|[kM]?B|[kM]?bit/s|bytes?"
+    r"|dB|deg(?:/s)?|[ck]?m(?:/s)?|mm|km/h|rpm(?:/V)?|Ohm"
+    r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
+)
+_GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
+
+
+def in_lines(text: str, width: int, further: int = 0, *, cut: bool = False) -> list[str]:
+    """A text in lines, those after the first `further` in; with `cut` a long word is broken.
+
+    A figure keeps its unit, a star what it marks.
+
+    >>> in_lines("seen after 2.8 m", 14)
+    ['seen after', '2.8 m']
+    """
+    from textwrap import wrap  # what reads a dump has no use for it
+
+    parts = wrap(
+        unbroken(text),
+        width,
+        subsequent_indent=" " * further,
+        break_long_words=cut,
+        break_on_hyphens=False,
+    )
+    return [part.replace(_GLUE, " ") for part in parts] or [""]
+
+
+def unbroken(text: str) -> str:
+    """The text with a mark in place of each space that no line may end at."""
+    glued = re.sub(_BELONGS, _GLUE, text)
+    return f"{glued[:-2]}{_GLUE}*" if glued.endswith(" *") else glued

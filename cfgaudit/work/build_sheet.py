@@ -30,7 +30,9 @@ _EXAMPLES: dict[str, Value] = {
     "ports.ID.inverter": False,
     "ports.ID.one_wire": False,
     "ports.ID.as": "uart1",
+    "ports.ID.printed": "TX2 RX2",
     "pads.ID.timer": "T1",
+    "pads.ID.printed": "M1",
     "rails.NAME.voltage": (4.9, 5.1),
     "rails.NAME.choices": (5.0, 9.0, 12.0),
     "rails.NAME.choice": 9.0,
@@ -167,7 +169,29 @@ def _frame(craft: Craft) -> Iterator[SheetTable]:
     told = {"layout": "frame.layout", "rotation": "frame.rotation"}
     yield _block(("frame",), told, craft)
     for arm in _arms(craft):
-        yield _block(("frame", "arms", arm), {}, craft)
+        yield _place_of(arm, _block(("frame", "arms", arm), {}, craft))
+
+
+_SIDES = {"x": ("front", "rear"), "y": ("right", "left")}
+
+
+def _place_of(arm: str, block: SheetTable) -> SheetTable:
+    """The example of where an arm ends, on the side that its name says, if it says one.
+
+    An example on the wrong side would be taken for the right one: where no word tells it is left
+    blank.
+    """
+    words = arm.split("_")
+    if not any(word in words for sides in _SIDES.values() for word in sides):
+        return block._replace(lines=(), about=f"where {arm} is: x, " + "; y, ".join(
+            line.says for line in block.lines
+        ))  # fmt: skip
+    lines = []
+    for line in block.lines:
+        ahead, behind = (side in words for side in _SIDES[line.key])
+        assert isinstance(line.value, float)  # as the example has it
+        lines.append(line._replace(value=line.value * (ahead - behind)))
+    return block._replace(lines=tuple(lines))
 
 
 def _arms(craft: Craft) -> list[str]:

@@ -1,8 +1,9 @@
 """What to type for each cause: the dump's own lines as they stand, and as they would clear it."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Final, NamedTuple
 
 from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import is_secret, of_another
@@ -21,13 +22,20 @@ _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has othe
 _TO_SEE = (".spin", ".direction")  # of motors: that one agrees with others does not make it true
 
 
+NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
+
+
 class Quoted(NamedTuple):
-    """A line of a dump, and what it states: `text` is the file's own, `entry` what it means."""
+    """A line of a dump, and what it states: `text` is the file's own, `entry` what it means.
+
+    `also` is what else the port or pad that it is about is called.
+    """
 
     place: Place
     text: str
     path: str
     entry: Stated
+    also: str = ""
 
 
 class Put(NamedTuple):
@@ -55,20 +63,27 @@ class ToldCause(NamedTuple):
 
 
 def told(
-    causes: Iterable[Cause], dumps: Dumps, settings: Settings, sure: Collection[FindingKey]
+    causes: Iterable[Cause],
+    dumps: Dumps,
+    settings: Settings,
+    sure: Collection[FindingKey],
+    names: Mapping[str, str] = NO_NAMES,
 ) -> tuple[ToldCause, ...]:
-    """The causes with their lines, in order; `sure` are the findings that have a sure mend."""
+    """The causes with their lines, in order; `sure` are the findings that have a sure mend.
+
+    `names` are what else a port or pad is called.
+    """
     lines = {dump.document.name: _lines(dump) for dump in dumps}
     made: list[ToldCause] = []
     every = list(causes)
     typed_ones = [cause for cause in every[:_MOST_TYPED] if cause.ground is not Ground.SLIP]
     for number, cause in enumerate(every):
-        at_fault = tuple(_quoted(cause.paths, settings, lines))
+        at_fault = tuple(_quoted(cause.paths, settings, lines, names))
         findings = (cause.speaker, *cause.findings)
         others = [path for finding in findings for path in finding.paths]
         fresh = [path for path in dict.fromkeys(others) if path not in cause.paths]
         room = max(0, _MOST_LINES - len(at_fault))
-        beside = tuple(_quoted(fresh, settings, lines))[:room]
+        beside = tuple(_quoted(fresh, settings, lines, names))[:room]
         met = [c for c in typed_ones if c is not cause and _on_one_line(c, cause)]
         put, refused = _put(cause, dumps, met) if number < _MOST_TYPED else ((), "")
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
@@ -77,7 +92,10 @@ def told(
 
 
 def _quoted(
-    paths: Iterable[str], settings: Settings, lines: dict[str, tuple[str, ...]]
+    paths: Iterable[str],
+    settings: Settings,
+    lines: dict[str, tuple[str, ...]],
+    names: Mapping[str, str] = NO_NAMES,
 ) -> list[Quoted]:
     """Each path with its line, in the order given; what no line of a dump states is left out."""
     found: list[Quoted] = []
@@ -89,7 +107,9 @@ def _quoted(
         own = lines[place.file]
         if 0 < place.line <= len(own):
             text = HIDDEN if is_secret(path, entry) else own[place.line - 1].strip()
-            found.append(Quoted(place, text, path, entry))
+            group, _, rest = path.partition(".")
+            also = names.get(rest.partition(".")[0], "") if group in ("ports", "pads") else ""
+            found.append(Quoted(place, text, path, entry, also))
     return found
 
 

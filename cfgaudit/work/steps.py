@@ -1,6 +1,6 @@
 """The steps of a working list: what each says and asks, and what the craft and its sheet tell."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from fnmatch import translate
 from hashlib import sha256
 from re import compile as compile_pattern
@@ -105,11 +105,19 @@ class BenchStep(NamedTuple):
 
 
 class Known(NamedTuple):
-    """What sheet and dump tell; the craft's settings are empty where no dump was given."""
+    """What sheet and dump tell; the craft's settings are empty where no dump was given.
+
+    `also` gives by name of a port or pad what it is called on the board and by the firmware.
+    """
 
     craft: Craft
     sheet: Sheet
     has_dump: bool
+    also: Mapping[str, str]
+
+    def place(self, name: str) -> str:
+        """A port or pad by all its names."""
+        return f"{name} ({self.also[name]})" if name in self.also else name
 
     def told(self, *reads: Callable[[], T]) -> T | None:
         """The first of these that is stated, or None."""
@@ -139,9 +147,11 @@ class Known(NamedTuple):
         return usual.floor_v, usual.warn_v if warn is None else warn, full or usual.full_v
 
 
-def known_of(settings: Settings | None, sheet: Settings) -> Known:
-    """What a dump (None for none) and a sheet tell."""
-    return Known(Craft(settings or Settings()), Sheet(sheet), settings is not None)
+def known_of(
+    settings: Settings | None, sheet: Settings, also: Mapping[str, str] | None = None
+) -> Known:
+    """What a dump (None for none) and a sheet tell, and what else ports and pads are called."""
+    return Known(Craft(settings or Settings()), Sheet(sheet), settings is not None, also or {})
 
 
 # What somebody soldered: where it is another, joint and pole and limiter are looked at again.

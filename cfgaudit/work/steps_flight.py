@@ -222,7 +222,7 @@ def ports(known: Known, rails: tuple[str, ...]) -> Iterator[BenchStep]:
     yield from _attitude(known)
     for part in devices(known):
         if part.states("port") and part.states("kind") and part.role():
-            yield _device(part)
+            yield _device(known, part)
         elif part.states("kind") and part.kind in _ON_A_PAD:
             yield _on_a_pad(known, part)
     yield from _telemetry(known)
@@ -272,7 +272,7 @@ def _attitude(known: Known) -> Iterator[BenchStep]:
         )  # fmt: skip
 
 
-def _device(part: Device) -> BenchStep:
+def _device(known: Known, part: Device) -> BenchStep:
     says = [f"{grouped(part.rate)} Bd"] if part.states("rate") else []
     if part.states("framing"):
         says.append(part.framing)
@@ -283,7 +283,7 @@ def _device(part: Device) -> BenchStep:
     how = f" ({', '.join(says)})" if says else ""
     return BenchStep(
         f"port-{part.name}", "ports",
-        f"Look at {named(part.name)} on {part.port}{how}.",
+        f"Look at {named(part.name)} on {known.place(part.port)}{how}.",
         f"{_SEEN[part.kind]}.",
         ("console",),
         watches=(
@@ -325,7 +325,7 @@ def _on_a_pad(known: Known, part: Device) -> BenchStep:
     pad = part.pad if part.states("pad") else ""
     return BenchStep(
         f"pad-{part.name}", "ports",
-        f"{do[:-1]} ({named(part.name)}, pad {pad})." if pad else do,
+        f"{do[:-1]} ({named(part.name)}, pad {known.place(pad)})." if pad else do,
         expect,
         ("console",),
         watches=(
@@ -568,10 +568,10 @@ def _levelling(known: Known) -> Iterator[BenchStep]:
     """Where the switch that levels is to stand, named before it is needed."""
     table = switch_table(known.craft)
     at = [
-        f"channel {switch.channel} at {position.low}..{position.high} us"
+        f"channel {switch.channel} at {low}..{high} us"
         for switch in table.switches
-        for position in switch.positions
-        if "self_level" in position.active and switch.carried is not False
+        for low, high in switch.spans("self_level")
+        if switch.carried is not False
     ]
     if at:
         do = f"Find the position of the switch that levels ({' or '.join(at)}); leave it there."

@@ -337,15 +337,22 @@ def wanted_back(found: Iterable[Fated]) -> tuple[Fated, ...]:
 
 @dataclass(frozen=True)
 class Lines:
-    """Lines of a dump; what they bring back, by path or key; what can't be written, and why."""
+    """Lines of a dump; what they bring back, by path or key; what can't be written, and why.
+
+    `unsaved` names the dialect that does not know how its firmware keeps what is typed.
+    """
 
     text: str = ""
     brings: tuple[str, ...] = ()
     refused: tuple[tuple[str, str], ...] = ()
+    unsaved: str = ""
 
     def __add__(self, other: "Lines") -> "Lines":
         return Lines(
-            self.text + other.text, self.brings + other.brings, self.refused + other.refused
+            self.text + other.text,
+            self.brings + other.brings,
+            self.refused + other.refused,
+            self.unsaved or other.unsaved,
         )
 
 
@@ -380,7 +387,8 @@ def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
     typed = change.forth if change is not None else TypedLines(())
     refused |= {**after.refused, **done.refused}
     text = "".join(f"{line}\n" for line in typed.lines)
-    return Lines(text, (*done.written, *after.written), tuple(refused.items()))
+    unsaved = change.dialect if change is not None and not change.saves else ""
+    return Lines(text, (*done.written, *after.written), tuple(refused.items()), unsaved)
 
 
 def _not_by_lines(

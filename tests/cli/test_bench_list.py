@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
 from cfgaudit.cli.bench import Moment
@@ -145,6 +146,15 @@ def test_a_time_can_be_said_in_words(words: str, before: timedelta) -> None:
     first = datetime.now(UTC).replace(tzinfo=None)
     at = Moment().convert(words, None, None)
     assert first - before <= at <= datetime.now(UTC).replace(tzinfo=None) - before
+
+
+@pytest.mark.parametrize(
+    "word", ["2026-12-31 16:45", "2026-12-31T16:45", "2026-12-31 16:45:00Z", "2026-12-31T16:45Z"]
+)
+def test_a_time_is_written_as_the_help_and_the_fault_write_it(word: str) -> None:
+    assert Moment().convert(word, None, None) == datetime(2026, 12, 31, 16, 45)
+    with pytest.raises(click.BadParameter, match=r"2026-12-31 16:45"):
+        Moment().convert("soon", None, None)
 
 
 def test_an_hour_is_of_today_or_of_yesterday() -> None:
@@ -391,3 +401,12 @@ def test_the_list_as_a_page_has_every_section_and_step(
         "Once more: sheet.devices.telemetry.port was"
         in bench(monkeypatch, folder, "--format", "html").out
     )
+
+
+def test_what_is_open_now_leaves_out_what_the_same_call_has_done(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    said = told(monkeypatch, folder, "--done", "propellers-off", "--done", "joints")
+    done = {"propellers-off", "joints"}
+    assert "polarity" in said["recorded"]["opened"]
+    assert done.isdisjoint(said["recorded"]["opened"])

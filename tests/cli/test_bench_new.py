@@ -3,6 +3,7 @@
 import re
 import shutil
 import tomllib
+from math import cos, radians, sin
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.physics.allocation import BEARINGS_DEG
 from cfgaudit.reading.toml import CannotAdd, key_text, quoted
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import declared_in_sheet, sheet_vocabulary
@@ -116,6 +118,26 @@ def test_what_the_dump_can_t_be_trusted_in_is_left_to_be_looked_up() -> None:
     sheet = read(written(craft))
     assert len(sheet) == 0
     assert "[motors.a]" in written(craft)
+
+
+@pytest.mark.parametrize("layout", ["quad_x", "quad_plus", "hex_x", "hex_plus", "octo_x"])
+def test_the_example_of_an_arm_s_place_is_on_the_side_where_its_layout_has_it(layout: str) -> None:
+    # hand calculation: a bearing from the nose, clockwise from above, has its cosine forward and
+    # its sine to the right; 0.01 is on the centre line
+    places = {arm: (cos(radians(b)), sin(radians(b))) for arm, b in BEARINGS_DEG[layout].items()}
+    craft = read_plain("".join(f"motors.{arm}.output = 1\n" for arm in places))
+    sheet = Sheet(read(filled_in(written(craft))))
+    for arm, place in places.items():
+        there = sheet.frame.arms[arm]
+        for mine, right in zip((there.x, there.y), place, strict=True):
+            sign = 0 if abs(right) < 0.01 else 1 if right > 0 else -1
+            assert mine * sign > 0 if sign else mine == 0, (arm, place)
+
+
+def test_no_place_is_made_up_for_an_arm_whose_name_tells_none() -> None:
+    text = written(read_plain("motors.a.output = 1\n"))
+    assert "\n[frame.arms.a]\n\n" in text
+    assert "# where a is: x, measure" in text
 
 
 def test_two_devices_of_a_kind_have_names_of_their_own() -> None:

@@ -203,3 +203,83 @@ def test_machine_output_is_as_its_schema_says(
     said = call(monkeypatch, [*arguments, "--format", "json"])
     assert said.status in (0, 1, 2)
     validate(json.loads(said.out), arguments[0])
+
+
+TYPED = (
+    ("mend", REPAIRED, "--only", "serial"),
+    ("allot", "dipper.build.toml", REPAIRED),
+    ("confirm", "dipper.dump", REPAIRED),
+    ("carry", "dipper.dump", REPAIRED, "--only", "battery.warn_cell", "--only", "failsafe"),
+    ("upgrade", "upgrades/dipper-2.3.0.dump", "dipper.dump"),
+)
+
+
+@pytest.mark.parametrize("arguments", TYPED, ids=lambda arguments: arguments[0])
+def test_lines_to_type_begin_and_end_as_the_firmware_wants_it_or_that_is_said_to_be_unknown(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, arguments: tuple[str, ...]
+) -> None:
+    unknown = call(monkeypatch, [*arguments, "--lines"], cwd=folder)
+    assert "How sedge keeps what is typed is not known" in " ".join(unknown.err.split())
+    said = call(monkeypatch, list(arguments), cwd=folder)
+    assert "How sedge keeps what is typed is not known" in " ".join(said.out.split())
+    dialect = folder / "dialects/sedge.toml"
+    opens_and_saves = '[typing]\nbefore = ["wake up"]\nafter = ["back to bank 1", "keep it"]\n'
+    dialect.write_text(dialect.read_text("utf-8") + opens_and_saves, "utf-8")
+    known = call(monkeypatch, [*arguments, "--lines"], cwd=folder)
+    assert known.out == f"wake up\n{unknown.out}back to bank 1\nkeep it\n"
+    assert known.err == ""
+    said = call(monkeypatch, list(arguments), cwd=folder)
+    assert "is not known" not in said.out
+    assert "    keep it\n" in said.out
+    data = call(monkeypatch, [*arguments, "--format", "json"], cwd=folder)
+    assert '"saves": true' in data.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "where"),
+    [
+        (("check", REPAIRED), "ports.uart2.roles none (brook2 in sedge, T2 on the board)"),
+        (("check", REPAIRED, "--long"), "uart2: brook2 in sedge, T2 on the board"),
+        (("why", "no telemetry", REPAIRED), "none (brook2 in sedge, T2 on the board)"),
+        (("report", REPAIRED), "none (brook2 in sedge, T2 on the board)"),
+        (("mend", REPAIRED), "uart2: brook2 in sedge, T2 on the board"),
+        (("diff", "dipper.dump", REPAIRED), "uart2: brook2 in sedge, T2 on the board"),
+        (("allot", "dipper.build.toml", REPAIRED), "uart2: brook2 in sedge, T2 on the board"),
+        (("allot", "dipper.build.toml"), "uart2: T2 on the board"),
+        (("bench", "dipper.build.toml", REPAIRED), "on uart2 (brook2 in sedge, T2 on the board)"),
+        (("bench", "dipper.build.toml", REPAIRED), "pad b2 (HORN on the board))."),
+        (("carry", "wagtail.dump", REPAIRED), "uart2: stern in osier, brook2 in sedge"),
+        (("show", REPAIRED, "ports.uart2"), "uart2: brook2 in sedge"),
+    ],
+    ids=lambda told: " ".join(told[:2]) if isinstance(told, tuple) else "",
+)
+def test_a_port_is_named_as_the_board_and_the_firmware_name_it(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, arguments: tuple[str, ...], where: str
+) -> None:
+    # brook2 and stern are the dialects' own words for it; what is printed the sheet tells
+    sheet = folder / "dipper.build.toml"
+    text = sheet.read_text("utf-8")
+    assert "[ports.uart2]\n" in text
+    text = text.replace("[ports.uart2]\n", '[ports.uart2]\nprinted = "T2"\n')
+    assert "[pads.b2]" in text
+    sheet.write_text(text.replace("[pads.b2]", '[pads.b2]\nprinted = "HORN"\n'), "utf-8")
+    said = call(monkeypatch, arguments, cwd=folder)
+    assert where in " ".join(said.out.split())
+    plain = call(monkeypatch, ["check", "dipper.cfg", "--long"], cwd=folder)
+    assert " in plain" not in plain.out
+
+
+def test_a_line_with_tabs_in_it_is_given_with_its_tabs(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    dump = folder / "goosander.dump"
+    text = dump.read_text("utf-8")
+    there = "b2\thooter\tc9\td0\n"
+    assert there in text
+    dump.write_text(text.replace(there, "b2\tspare\tc9\td0\n"), "utf-8")
+    lines = call(monkeypatch, ["mend", "goosander.dump", "--lines"], cwd=folder)
+    assert lines.out == f"begin pads\n{there}end pads\n"
+    assert f"    {there}" in call(monkeypatch, ["mend", "goosander.dump"], cwd=folder).out
+    found = call(monkeypatch, ["check", "goosander.dump"], cwd=folder)
+    # a tab can't be seen: in a sentence it is named
+    assert "b2<tab>hooter<tab>c9<tab>d0" in found.out

@@ -311,16 +311,29 @@ def test_a_new_value_that_brings_an_error_is_painted_as_one_and_never_green(
     assert "\x1b[32m" not in out.split("\n", 1)[1]
 
 
-def test_the_findings_that_a_change_brings_come_by_danger(
-    monkeypatch: pytest.MonkeyPatch,
+# what arms it at the bench, then what lets it fall, then what flips it, then a lost reading
+BY_DANGER = (
+    "switch/armed-at-failsafe-value",
+    "failsafe/throttle-closes",
+    "motor/neighbours-alike",
+    "telemetry/enabled-unassigned",
+)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("diff", "dipper.dump", "faulty/dipper-after-repair.dump"),
+        ("check", "faulty/dipper-after-repair.dump", "--long"),
+    ],
+    ids=["diff", "check"],
+)
+@pytest.mark.parametrize("form", ["terminal", "json", "github", "sarif"])
+def test_findings_come_by_danger_in_every_format(
+    monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...], form: str
 ) -> None:
-    out = call(monkeypatch, ["diff", "dipper.dump", "faulty/dipper-after-repair.dump"]).out
-    # what arms it at the bench, then what lets it fall, then what flips it, then a lost reading
-    rules = (
-        "switch/armed-at-failsafe-value",
-        "failsafe/throttle-closes",
-        "motor/neighbours-alike",
-        "telemetry/enabled-unassigned",
-    )
-    places = [out.index(rule) for rule in rules]
+    out = call(monkeypatch, [*arguments, "--format", form]).out
+    if form == "sarif":  # before its results it lists the rules, by name
+        out = json.dumps(json.loads(out)["runs"][0]["results"])
+    places = [out.index(rule) for rule in BY_DANGER]
     assert places == sorted(places)

@@ -23,13 +23,22 @@ def at(width: int, *arguments: str, cwd: Path = CORPUS) -> Answer:
         ("show", "dipper.dump", "battery", "switches", "filters"),
         ("check", "broken/bom.dump", "--unchecked"),
         ("diff", "dipper.dump", "sandpiper.dump", "--stat"),
+        ("show", "dipper.dump", "ports", "switches", "link-loss"),
+        ("check", "faulty/dipper-after-repair.dump", "--long"),
+        ("allot", "dipper.build.toml", "--why"),
+        ("mend", "faulty/dipper-after-repair.dump"),
+        ("bench", "dipper.build.toml", "dipper.dump"),
+        ("dialect", "try", "wagtail-esc.dump", "--dialect", "dialects/alder.toml"),
+        ("fleet", ".", "--match", "*.dump"),
     ],
     ids=lambda arguments: " ".join(arguments[:2]),
 )
-@pytest.mark.parametrize("width", [60, 80, 100])
+@pytest.mark.parametrize("width", [40, 60, 100])
 def test_no_line_is_wider_than_the_screen(width: int, arguments: tuple[str, ...]) -> None:
-    answer = at(width, *arguments)
-    assert [line for line in answer.out.splitlines() if len(line) > width] == []
+    lines = [line for line in at(width, *arguments).out.splitlines() if len(line) > width]
+    # a word, such as a file's name with a place in it, is not broken; it stands alone then
+    broken = [line for line in lines if not re.fullmatch(r" *(to  )?[\w./:-]+\)?", line)]
+    assert [line for line in broken if " cfgaudit bench " not in line] == []  # a line to be typed
 
 
 def test_a_comparison_too_wide_for_columns_tells_each_value_with_the_craft_that_have_it() -> None:

@@ -79,7 +79,8 @@ def test_lines_alone_can_be_pasted_and_bring_back_what_was_lost(
     dialect = str(CORPUS / "dialects/sedge.toml")
     again = machine(upgrade(DIPPER[0], str(pasted), "--dialect", dialect, "--format", "json"))
     assert again["counts"]["lost"] == 0
-    assert again["bring_back"] == {"lines": "", "brings": [], "refused": []}
+    nothing = {"lines": "", "saves": True, "brings": [], "refused": []}
+    assert again["bring_back"] == nothing
 
 
 def test_the_status_tells_of_losses_only_when_asked(upgrade: Upgrade) -> None:

@@ -316,3 +316,12 @@ def test_an_edit_that_would_say_anything_else_is_told() -> None:
     assert "also say b" in misread(of(a=1.0, b=1.0), of(a=2.0, b=3.0), {"a": 2.0}, ("a",))
     assert "no room for b" in misread(of(a=1.0, b=1.0), of(a=2.0), {"a": 2.0}, ("a",))
     assert misread(of(a=1.0, b=1.0), of(a=2.0, b=3.0), {"a": 2.0, "b": 3.0}, ("a",)) == ""
+
+
+def test_a_port_without_a_role_is_written_as_the_dump_writes_its_others() -> None:
+    # by hand: marl has a tilde in the line of each free plug, sedge a nought
+    assert changed(corpus("goosander.dump"), "ports.uart2.roles = none") == [
+        "-P2,32,576,no,no,no,8",
+        "+P2,~,576,no,no,no,8",
+    ]
+    assert changed(corpus("dipper.dump"), "ports.uart2.roles = none")[1] == "+jobs = 0"

@@ -8,8 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.pictures.album import album
+from cfgaudit.craft.craft import Craft
+from cfgaudit.pictures.album import PicturePair, album, album_of_change
 from cfgaudit.pictures.drawing import (
+    LETTER,
+    Axis,
     Drawing,
     Missing,
     NumberTable,
@@ -23,8 +26,9 @@ from cfgaudit.pictures.drawing import (
     spread,
     text,
     turn_arrow,
+    wrapped,
 )
-from tests.pictures.crafts import corpus_craft, corpus_sheet
+from tests.pictures.crafts import corpus_craft, corpus_sheet, craft
 
 
 def test_markup_in_a_label_stays_text() -> None:
@@ -95,6 +99,13 @@ def test_a_long_text_is_cut_with_a_mark() -> None:
     assert fitting("a very long name indeed", 60).endswith("…")
 
 
+def test_a_picture_s_text_keeps_a_figure_with_its_unit_and_cuts_a_word_too_long() -> None:
+    for room in range(80, 320):
+        said = wrapped("frames are missed. 2.8 m flown blind at 7 m/s", room)
+        assert all(not line.endswith(("2.8", "7")) for line in said)
+    assert max(map(len, wrapped("x" * 60, 13 * LETTER * 20))) == 20
+
+
 @pytest.mark.parametrize("name", ["dipper", "goosander", "sandpiper", "wagtail"])
 def test_every_picture_of_the_corpus_is_drawn_twice_alike(name: str) -> None:
     craft, sheet = corpus_craft(name), corpus_sheet(name)
@@ -120,3 +131,69 @@ def test_a_picture_has_a_title_words_and_a_table_as_wide_as_its_head(name: str) 
 def test_without_a_sheet_only_the_rails_are_missing() -> None:
     made = album(corpus_craft("dipper"), None)
     assert [one.name for one in made if isinstance(one, Missing)] == ["rails"]
+
+
+BOTH = """
+[receiver]
+low = 1000
+high = 2000
+[receiver.map]
+spare1 = 5
+spare2 = 6
+[battery]
+chemistry = lipo
+cells = 4
+full_cell = 4.2 V
+"""
+OLD = (
+    BOTH + "warn_cell = 3.5 V\n[switches]\narm = 5: 1700..2000\nself_level = 6: 1500..2000\n"
+    "[banks.1.rates.roll]\ncentre = 200\nmax = 600\nexpo = 0\n"
+)
+NEW = (
+    OLD.replace("warn_cell = 3.5 V", "warn_cell = 2.4 V")
+    .replace("arm = 5: 1700", "arm = 5: 1600")
+    .replace("max = 600", "max = 1200")
+)
+
+
+def pairs(old: Craft, new: Craft) -> dict[str, PicturePair]:
+    return {pair.new.name: pair for pair in album_of_change((old, None), (new, None))}
+
+
+def test_a_picture_has_one_scale_before_and_after() -> None:
+    found = pairs(craft(OLD), craft(NEW))
+    top = 1200 * 1.05  # of the steeper curve, with the picture's room of a twentieth above it
+    for name, axis in (
+        ("rates", Axis("rate", 0, top)),
+        ("battery", Axis("volts a cell", 2.15, 4.55)),
+    ):
+        for side in (found[name].old, found[name].new):
+            assert isinstance(side, Picture)
+            assert side.drawing.axes[0].name == axis.name
+            assert side.drawing.axes[0][1:] == pytest.approx(
+                axis[1:]
+            )  # 2.4 less 0.25, 4.2 and 0.35
+    alone = found["rates"].whole
+    assert isinstance(alone, Picture)
+    assert alone.drawing.axes[0].high == top
+    old = album(craft(OLD), None)
+    assert next(one for one in old if one.name == "rates") != found["rates"].old
+
+
+def test_of_rows_before_and_after_those_that_are_alike_are_left_out() -> None:
+    pair = pairs(craft(OLD), craft(NEW))["switches"]
+    assert pair.alike == ("channel 6 (spare2)",)
+    for side in (pair.old, pair.new):
+        assert isinstance(side, Picture)
+        assert [name for name, _ in side.drawing.rows] == ["channel 5 (spare1)"]
+        assert {row[1] for row in side.table.rows} == {"arm"}
+    assert isinstance(pair.whole, Picture)
+    assert len(pair.whole.drawing.rows) == 2
+
+
+def test_a_row_that_one_side_alone_has_stands_among_all_of_the_other_s() -> None:
+    more = OLD.replace("arm = 5", "buzzer = 7: 1700..2000\narm = 5")
+    pair = pairs(craft(OLD), craft(more))["switches"]
+    assert pair.alike == ()
+    sides = [side.drawing.rows for side in (pair.old, pair.new) if isinstance(side, Picture)]
+    assert [len(rows) for rows in sides] == [2, 3]

@@ -1,5 +1,6 @@
 """The page as text: whole, quiet, small, the same every time."""
 
+import json
 import re
 from base64 import b64encode
 from datetime import date
@@ -15,6 +16,7 @@ from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reading.text import Place
 from cfgaudit.reports import html
 from cfgaudit.reports.html import TickedStep, WorkingList, craft_html, list_html
+from tests.cli.calling import CORPUS, call
 from tests.reports.pages import hostile, page
 
 DUMPS = ["dipper.dump", "goosander.dump", "sandpiper.dump", "wagtail.dump"]
@@ -255,6 +257,49 @@ def test_the_page_of_a_change_tells_what_stands_then_what_changed_then_its_cause
     places = [text.index(mark) for mark in ("As it is now:", 'id="changes"', 'id="causes"')]
     assert places == sorted(places)
     assert "as it was before." in text
+
+
+def test_the_pictures_of_a_change_show_the_rows_that_differ_and_name_the_rest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = page(monkeypatch, "dipper.dump", FAULTY)
+    pictures = text[text.index('id="picture-switches"') :].partition("</h3>")[2]
+    pictures = pictures[: pictures.index('id="picture-')]
+    left_out = "; ".join(f"channel {number}" for number in range(6, 12))
+    assert f"Alike and left out: {left_out}." in pictures
+    assert pictures.count("channel 6") == 1  # there alone
+    assert pictures.count(">channel 5<") == 4  # of two pictures and two tables
+
+
+def test_each_side_of_a_change_has_its_own_build_sheet(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    sheet = (CORPUS / "dipper.build.toml").read_text(encoding="utf-8")
+    assert sheet.count("\nkv = ") == 1
+    slower = re.sub(r"(?m)^kv = .*$", "kv = 1200", sheet)
+    (tmp_path / "as-it-was.toml").write_text(slower, encoding="utf-8")
+    own = ("--build", f"dipper.dump={tmp_path / 'as-it-was.toml'}")
+    text = page(monkeypatch, "dipper.dump", FAULTY, *own, "--build", f"{FAULTY}=dipper.build.toml")
+    assert f"Build sheet: {tmp_path / 'as-it-was.toml'}" in text
+    assert "Build sheet: dipper.build.toml" in text
+    assert "before-filters-title" in text  # the motors' band is another, though no filter is
+
+
+def test_what_stands_after_a_change_is_judged_by_its_own_build_sheet(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    for name, dump in (("old", "dipper.dump"), ("new", FAULTY)):
+        (tmp_path / f"{name}.dump").write_bytes((CORPUS / dump).read_bytes())
+    dialects = json.dumps(str(CORPUS / "dialects"))
+    (tmp_path / "cfgaudit.toml").write_text(f"[cfgaudit]\ndialects = [{dialects}]\n")
+    build = ("--build", f"new.dump={CORPUS / 'dipper.build.toml'}")
+    text = page(monkeypatch, "old.dump", "new.dump", *build, cwd=tmp_path)
+    answer = call(monkeypatch, ["check", "new.dump", *build, "--format", "json"], cwd=tmp_path)
+    errors = [f for f in json.loads(answer.out)["dumps"][0]["findings"] if f["level"] == "error"]
+    without = call(monkeypatch, ["check", "new.dump", "--format", "json"], cwd=tmp_path)
+    fewer = [f for f in json.loads(without.out)["dumps"][0]["findings"] if f["level"] == "error"]
+    assert len(fewer) < len(errors)
+    assert f"As it is now: {len(errors)} errors" in text
 
 
 def test_a_change_to_itself_is_no_change(monkeypatch: pytest.MonkeyPatch) -> None:

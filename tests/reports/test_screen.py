@@ -56,6 +56,50 @@ def test_a_column_that_may_wrap_does_so_before_the_table_leaves_the_screen() -> 
     ]
 
 
+def test_a_table_without_a_column_that_can_wrap_has_its_cells_below_each_other() -> None:
+    screen = Screen(40)
+    screen.table(
+        [("overlay.elements.altitude", "by the stick", Piece("line 465", "quiet")), ("", "4", "")],
+        head=("setting", "value", "where"),
+    )
+    assert printed(screen) == [  # 2 + 25 + 2 + 12 is 41; each cell has its column's head
+        "  overlay.elements.altitude",
+        "      value by the stick  where line 465",
+        "      value 4",
+    ]
+
+
+def test_a_last_cell_that_is_too_long_stands_below_its_row_alone() -> None:
+    screen = Screen(40)
+    screen.table(
+        [("battery.divider", "11", "line 347"), ("battery.cells", "4", "of-pack.dump:340")]
+    )
+    assert printed(screen) == [  # 2 + 15 + 2 + 2 + 2 leave 17 places; the second row's 16 fit
+        "  battery.divider  11  line 347",
+        "  battery.cells    4   of-pack.dump:340",
+    ]
+    screen = Screen(38)
+    screen.table(
+        [("battery.divider", "11", "line 347"), ("battery.cells", "4", "of-pack.dump:340")]
+    )
+    assert printed(screen) == [
+        "  battery.divider  11  line 347",
+        "  battery.cells    4",
+        "      of-pack.dump:340",
+    ]
+
+
+def test_a_text_stands_below_its_label_where_little_room_is_left_beside_it() -> None:
+    said = "it falls, as deep as the figure says, before the motors pull again"
+    for width in range(40, 60):
+        screen = Screen(width)
+        screen.paragraph(said, label="In the air", hang=12)
+        lines = printed(screen)
+        assert " ".join(" ".join(lines).split()) == f"In the air {said}"
+        assert max(map(len, lines)) <= width
+        assert (lines[0] == "  In the air") == (width < 44)  # 2 + 12 leave fewer than 30
+
+
 def test_a_table_that_fits_is_left_as_it_is() -> None:
     screen = Screen(44)
     screen.table([("a", "b c d", "line 1")], wraps=1)
