@@ -5,7 +5,7 @@ at it, and nobody needs to read a statement in a way of their own.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from cfgaudit.dialects.collect import (
@@ -29,6 +29,7 @@ from cfgaudit.dialects.raw import (
     Promise,
     is_private_line,
     is_secret_path,
+    key_depths,
     mark_private,
     mark_secret,
     mark_secret_pairs,
@@ -289,8 +290,9 @@ class Reading:
     def _raw(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
         secret = self.dialect.secret
-        depths, promises = secret_depths(leftovers, secret), promises_of(self.dialect)
-        found = raw_settings(leftovers, self.document.name, depths, promises)
+        depths = key_depths(leftovers)
+        depths |= secret_depths(depths, secret)
+        found = raw_settings(leftovers, self.document.name, depths, promises_of(self.dialect))
         return mark_secret(mark_volatile(with_nearest(found, heads), self.dialect.volatile), secret)
 
 
@@ -353,6 +355,7 @@ def read_settings(document: Document, dialect: Dialect) -> Settings:
     return Reading(document, dialect, ()).settings
 
 
+@lru_cache(maxsize=16)
 def promises_of(dialect: Dialect, *, names: bool = False) -> tuple[Promise, ...]:
     """What the lines of a dialect promise that state a secret; with `names` the craft's too."""
     found: list[Promise | None] = []
