@@ -463,7 +463,8 @@ def is_secret_path(path: str, patterns: Iterable[str]) -> bool:
 def secret_depths(depths: Mapping[str, int], patterns: Sequence[str]) -> dict[str, int]:
     """For each first word of a secret line, how many further words belong to its key.
 
-    `depths` are those of all lines. A key is shown where its value is hidden, so it ends with the words that a pattern names.
+    `depths` are those of all lines. A key is shown where its value is hidden, so it ends with the
+    words that a pattern names.
     """
     found: dict[str, int] = {}
     for head, depth in depths.items() if patterns else ():
@@ -491,21 +492,13 @@ def mark_private(
         if entry.place is not None and not entry.secret:
             looks = any(private_stretches(entry.text)) or any(again.within(entry.text))
             stated[path] = entry._replace(secret=True) if looks else entry
-    if not any(
-        again.within(
-            "\n".join(
-                [
-                    *(one.value for one in raw.values() if not one.secret),
-                    *(_concealable(key)[0] for key in raw),
-                ]
-            )
-        )
-    ):
-        again = Repeats(())  # no secret reaches over a line's end, so it is in none of them
+    values = again.lines_with([one.value for one in raw.values()])
+    keys = again.lines_with([_concealable(key)[0] for key in raw])
+    nothing = Repeats(())
     names, made = _Names(), dict[str, Raw]()
-    for key, one in raw.items():
-        secret = one.secret or any(again.within(one.value))
-        name = names.unlike(concealed(key, again))
+    for number, (key, one) in enumerate(raw.items()):
+        secret = one.secret or number in values
+        name = names.unlike(concealed(key, again if number in keys else nothing))
         same = name == key and secret is one.secret
         made[name] = one if same else one._replace(key=name, secret=secret)
     return stated, made

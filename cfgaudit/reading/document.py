@@ -167,10 +167,14 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
     pending: list[str] = []
     length = 0
     joints: list[tuple[int, int, int]] = []
+    fronts = (*look.prompts, *((look.lead,) if look.lead else ()))
     for line in lines:
+        if not (joints or line.text.startswith(fronts) or _goes_on(line.text, look)):
+            yield line  # as it stands, which most lines do
+            continue
         column = 0 if joints else front(line.text, look)
         part = line.text[column:]
-        goes_on = bool(look.continues) and part.rstrip().endswith(look.continues)
+        goes_on = _goes_on(part, look)
         if goes_on:
             part = part.rstrip()[: -len(look.continues)].rstrip() + " "
         if joints:  # a continued line's own indentation is no part of the value
@@ -184,6 +188,10 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
             pending, length, joints = [], 0, []
     if joints:
         yield PastedLine("".join(pending), joints[0][1], tuple(joints))
+
+
+def _goes_on(text: str, look: Look) -> bool:
+    return bool(look.continues) and text.rstrip().endswith(look.continues)
 
 
 def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]:
