@@ -267,11 +267,24 @@ def renamed(shape: S, template: Template) -> S | Assignment:
     return shape
 
 
+class Model(NamedTuple):
+    """A dump that was read whole: its lines, what each statement came to, where a line is one.
+
+    `statements` has for each line the number of the statement that it is; -1 where it is no whole
+    one.
+    """
+
+    lines: tuple[str, ...]
+    taken: tuple[StatementReading, ...]
+    statements: tuple[int, ...]
+
+
 _PLAIN = Spec()
 _LINES = (Assignment, Directive, Row)
 _MOST_REMEMBERED = 100_000  # lines, of one version of one dialect
 _FRESH = 500  # dumps: what was in none of so many is forgotten, as each has lines of its own
 _FILES = 1_000  # whose contexts are held
+_MODELS = 16  # dumps that others are read by
 
 
 class LineReader:
@@ -289,14 +302,16 @@ class LineReader:
         self._known: dict[tuple[Context, str], StatementReading] = {}
         self._before: dict[tuple[Context, str], StatementReading] = {}  # and were not met since
         self._dumps = 0
+        self.models: dict[tuple[Context, int], Model] = {}  # by their number of lines
 
     def root(self, file: str) -> Context:
         """The outermost context of a file's dump. Places are remembered too: each has its own."""
         self._dumps += 1
         if self._dumps % _FRESH == 0 or len(self._known) > _MOST_REMEMBERED:
             self._before, self._known = self._known, {}
-        if len(self._roots) > _FILES:
+        if len(self._roots) > _FILES or len(self.models) > _MODELS:
             self._roots.clear()
+            self.models.clear()
         if file not in self._roots:
             self._roots[file] = Context(self.dialect.root)
         return self._roots[file]

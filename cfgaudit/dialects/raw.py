@@ -492,8 +492,11 @@ def mark_private(
         if entry.place is not None and not entry.secret:
             looks = any(private_stretches(entry.text)) or any(again.within(entry.text))
             stated[path] = entry._replace(secret=True) if looks else entry
+    shown = [_concealable(key) for key in raw]
     values = again.lines_with([one.value for one in raw.values()])
-    keys = again.lines_with([_concealable(key)[0] for key in raw])
+    keys = again.lines_with([found for found, _ in shown])
+    if not (values or keys) and shown == [(key, ()) for key in raw]:
+        return stated, raw
     nothing = Repeats(())
     names, made = _Names(), dict[str, Raw]()
     for number, (key, one) in enumerate(raw.items()):

@@ -94,6 +94,19 @@ class Document:
         """The text of each statement: without prompt and lead word, continued lines joined."""
         return tuple(line.text for line in self._texts())
 
+    def statement_of(self, index: int) -> Statement | None:
+        """The statement that one line of the file is, by itself; None where it may be more.
+
+        Only of a text that is read whole and as it stands.
+        """
+        line = self.text.lines[index]
+        if not self._dressed:
+            return Statement(parse_line(line), index)
+        if _goes_on(line, self.look):
+            return None
+        ((text, at, joints),) = _joined([PastedLine(line, index)], self.look)
+        return Statement(parse_line(text), at, joints)
+
     def top(self, most: int) -> list[tuple[int, str]]:
         """The first lines as they are read, numbered from 1 in the file."""
         start = self.part.start if self.part else 0

@@ -263,6 +263,9 @@ class Repeats:
         over a line's end, and in plain ASCII no letter's lower case hangs on its neighbours.
         """
         whole = "\n".join(texts)
+        low = whole.lower()
+        if whole.isascii() and not any(secret in low for secret in self._whole):
+            return set()
         if not whole.isascii() or whole.count("\n") >= max(1, len(texts)):
             return {number for number, text in enumerate(texts) if any(self.within(text))}
         return {whole.count("\n", 0, start) for start, _, _ in self.within(whole)}
