@@ -15,7 +15,7 @@ from cfgaudit.audit.record import Record
 from cfgaudit.audit.relations import Learnt, RelationsLearning
 
 _NAMED = 5  # craft that are named as examples
-_GROUPS = 200  # of one sort, at most
+_GROUPS = 200  # entries of one sort, at most; how many there are is told beside them
 _ODD = 500  # odd values, at most
 
 
@@ -66,6 +66,7 @@ class Refused(NamedTuple):
 class Overview(NamedTuple):
     """What is told of a fleet."""
 
+    sources: int  # audited or not
     craft: int
     with_errors: int
     with_warnings: int
@@ -79,6 +80,7 @@ class Overview(NamedTuple):
     odd_count: int  # of all of them, also those that are left out
     odd_craft: int
     relations: tuple[Learnt, ...]
+    of: Mapping[str, int]  # by sort, how many entries there are of what is cut to the first 200
 
 
 K = TypeVar("K", str, tuple[str, ...])
@@ -108,8 +110,10 @@ def overview(records: Records) -> Overview:
             found += odd
             if len(found) > 4 * _ODD:
                 found = nsmallest(_ODD, found, key=_oddest)
-    return first.overview()._replace(
-        causes=causes.told(),
+    counted, every = first.overview(), causes.told()
+    return counted._replace(
+        causes=every[:_GROUPS],
+        of={**counted.of, "causes": len(every)},
         odd=tuple(nsmallest(_ODD, found, key=_oddest)),
         odd_count=count,
         odd_craft=craft,
@@ -178,33 +182,42 @@ class _Counts:
         """What was counted; nothing is known yet of what is odd and what holds."""
         shares = {name: _tallies(entries) for name, entries in self.shares.items()}
         months = tuple(sorted(shares.pop("built", ()), key=lambda tally: tally.name))
+        by = {name: shares.get(name, ()) for name in ("firmware", "board", "layout", "size")}
         order = {level: number for number, level in enumerate(_LEVELS)}
         craft, with_errors, with_warnings = self.all
         return Overview(
+            craft + self.refused.total(),
             craft,
             with_errors,
             with_warnings,
             refused=tuple(
                 Refused(reason, count, tuple(self.refused_names[reason]))
-                for reason, count in _most(self.refused)
+                for reason, count in _most(self.refused)[:_GROUPS]
             ),
             rules=tuple(
                 ByRule(rule, level, count)
                 for (rule, level), count in sorted(
                     self.rules.items(), key=lambda item: (order[item[0][1]], -item[1], item[0])
-                )
+                )[:_GROUPS]
             ),
             groups=tuple(
                 Group(rules, count, tuple(self.group_names[rules]), self._mostly(rules))
                 for rules, count in _most(self.groups)[:_GROUPS]
             ),
             causes=(),
-            shares={name: shares.get(name, ()) for name in ("firmware", "board", "layout", "size")},
-            months=months,
+            shares={name: tallies[:_GROUPS] for name, tallies in by.items()},
+            months=months[-_GROUPS:],
             odd=(),
             odd_count=0,
             odd_craft=0,
             relations=(),
+            of={
+                "refused": len(self.refused),
+                "rules": len(self.rules),
+                "groups": len(self.groups),
+                **{name: len(tallies) for name, tallies in by.items()},
+                "months": len(months),
+            },
         )
 
     def _mostly(self, rules: tuple[str, ...]) -> str:
@@ -238,7 +251,7 @@ class _Causes:
             rule, level, stated, names = self.examples[fingerprint]
             if count > 1:
                 made.append(Cause(rule, level, count, stated, tuple(names)))
-        return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c))[:_GROUPS])
+        return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c)))
 
 
 def _name(names: list[str], name: str) -> None:

@@ -1,10 +1,12 @@
 """Whole fleets: the same whoever works on them, in whatever order, however often it is stopped."""
 
 import io
+import json
 import os
 import tarfile
 import zipfile
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -12,13 +14,14 @@ import pytest
 from cfgaudit.audit.crew import ENDED, SAME, Alone, Crew, Part, Processes, Progress, audit_all
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.overview import overview
-from cfgaudit.audit.record import NO_DIALECT, Record, size_of
+from cfgaudit.audit.record import NO_DIALECT, Found, Record, size_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.reports.overview import LINES, overview_screen
+from cfgaudit.reports.overview import LINES, overview_json, overview_screen
 from tests.audit.fleet_desks import desk, fragile_desk, later_desk, no_desk
 from tests.benchmarks.fleets import dialects, fleet, written_to_archive, written_to_folder
+from tests.reports.schemas import validate
 
 COUNT = 70
 
@@ -292,6 +295,38 @@ def test_the_overview_counts_what_the_records_say(alone: list[Record]) -> None:
     for entry in found.rules:
         has = [r for r in alone if any(f.rule == entry.rule for f in r.findings)]
         assert entry.craft <= len(has)
+
+
+def test_the_json_of_a_fleet_is_bounded_and_says_how_much_there_is() -> None:
+    def lettered(number: int) -> str:
+        return "".join("abcdefghij"[int(digit)] for digit in str(number))
+
+    def differing(count: int) -> list[Record]:
+        """Craft of which no two have anything in common but for one finding."""
+        return [
+            Record(
+                f"{n:06}", "d", reason="" if n % 3 else f"reason {n}", firmware=f"fw {n}",
+                board=f"board {n}", layout=f"layout {n}", built=f"{1000 + n}-01", warnings=1,
+                findings=tuple(
+                    Found(f"rule/{lettered(each)}", "warning", (), f"{each}")
+                    for each in (n // 6, n // 4)
+                ),
+            )
+            for n in range(count)
+        ]  # fmt: skip
+
+    one, other = (
+        json.loads(json.dumps(overview_json(overview(partial(differing, count)))))
+        for count in (1_200, 4_800)
+    )
+    for told, count in ((one, 1_200), (other, 4_800)):
+        validate(told, "fleet")
+        assert told["sources"] == count
+        assert told["craft"] == count * 2 // 3
+        assert told["of"]["board"] == count * 2 // 3
+        assert told["of"]["refused"] == count // 3
+        assert {len(told[sort]) for sort in ("refused", "rules", "groups", "causes")} == {200}
+    assert len(json.dumps(other)) < 1.1 * len(json.dumps(one))
 
 
 def test_the_class_of_size_is_by_the_motors_that_are_farthest_apart() -> None:
