@@ -1,7 +1,7 @@
 """Reads what the user names: dumps, dialects, build sheets, and several dumps as one craft."""
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import note_read, refuse_link_out
 from cfgaudit.cli.folder import (
     FolderSettings,
+    NamedSheets,
     folder_settings,
     is_file,
     named_sheets,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:  # most folders have no rules of their own; reading alone want
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 _USUAL = ReadBy()
+_HINTS = 10_000  # names of craft, among which one that is meant is looked for
 
 
 class Inputs:
@@ -252,6 +254,35 @@ class Inputs:
         if self.folder(dump).craft is None:
             return ""
         return self._sheets_of_folder([dump], [craft], [0], tell=False)[0]
+
+    def unmatched_tables(self, crafts: Iterable[tuple[str, str]]) -> Iterator[str]:
+        """A line for each `[craft.X]` of a folder's settings that is of none of these craft.
+
+        `crafts` are the dump and the name of each, any number of them. Where all craft of a folder
+        have tables of their own, the others may be of craft that are not here. Raises nothing: what
+        is wrong with a folder's settings is told of each of its dumps.
+        """
+        found: dict[Path, tuple[NamedSheets, dict[str, None], dict[str, str]]] = {}
+        left: set[Path] = set()  # the settings' files of craft without a table of their own
+        for dump, name in crafts:
+            try:
+                tables = self.folder(dump).craft
+                if tables is None:
+                    continue
+                if tables.file not in found:
+                    found[tables.file] = named_sheets(tables), {}, {}
+            except click.ClickException:
+                continue
+            sheets, names, dumps = found[tables.file]
+            own = [each for each in (name, Path(dump).stem) if each]
+            if sheets.of_craft.keys().isdisjoint(own):
+                left.add(tables.file)
+                own = own if len(names) < _HINTS else []
+            names.update(dict.fromkeys(own))
+            dumps.setdefault(str(Path(dump).parent), dump)
+        for file in sorted(left):
+            sheets, names, dumps = found[file]
+            yield from sheets.unmatched(list(names), list(dumps.values()))
 
     def _sheets_of_folder(
         self,
