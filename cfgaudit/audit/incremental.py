@@ -234,7 +234,7 @@ def _lacked(answer: Answer) -> tuple[str, ...]:
 
 
 _OWN = frozenset({_ALL, _RAW})  # parts in which no two craft are the same
-_RUNS = 6_000  # runs of rules, of all of them together, that are remembered
+_RUNS = 2_000  # runs of rules, of all of them together, that are remembered
 _MODELS = 32  # craft that others are held against
 _TRIES = 6  # sorts of runs of one rule that are tried before it is run
 _TRIAL = 300  # runs of a rule after which it is seen whether remembering them helps

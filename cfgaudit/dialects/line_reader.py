@@ -282,7 +282,7 @@ class Model(NamedTuple):
 _PLAIN = Spec()
 _LINES = (Assignment, Directive, Row)
 _MOST_REMEMBERED = 100_000  # lines, of one version of one dialect
-_FRESH = 500  # dumps: what was in none of so many is forgotten, as each has lines of its own
+_FRESH = 100  # dumps: what was in none of so many is forgotten, as each has lines of its own
 _FILES = 1_000  # whose contexts are held
 _MODELS = 16  # dumps that others are read by
 

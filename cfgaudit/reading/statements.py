@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from cfgaudit.reading.transformers import LineTransformer
 
 LONGEST_LINE = BOUNDS.line
-_REMEMBERED = 20_000  # lines: more than the dumps of a fleet share, and a dump has
+_REMEMBERED = 10_000  # lines: more than the dumps of a fleet share, and a dump has
 
 
 @lru_cache(maxsize=_REMEMBERED)
