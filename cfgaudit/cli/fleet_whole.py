@@ -55,6 +55,10 @@ def whole_fleet(
                 _write_tables(shelf, asked.parquet)
                 if asked.query is not None:
                     table = shelf.query(asked.query)
+                    if table.more:
+                        say(
+                            f"only the first {len(table.rows):,} rows; --parquet writes all of them"
+                        )
                     out.put(lambda width: answer_screen(table, width), lambda: answer_json(table))
                     return 0
             found = overview(shelf.records)

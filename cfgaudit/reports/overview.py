@@ -220,7 +220,7 @@ def answer_screen(answer: Table, width: int) -> Screen:
 def answer_json(answer: Table) -> dict[str, Any]:
     """The same as data: a row an object, by the names of the columns."""
     rows = [dict(zip(answer.columns, map(_plain, row), strict=True)) for row in answer.rows]
-    return {**head(), "rows": rows}
+    return {**head(), "rows": rows, "more": answer.more}
 
 
 def _plain(cell: object) -> object:

@@ -224,8 +224,18 @@ class TestFile:
         assert (told.columns, told.rows) == (("craft",), ((COUNT,),))
         told = shelf.query("SELECT DISTINCT value FROM setting WHERE path = 'frame.layout'")
         assert told.rows == (("quad_x",),)
-        shelf.query("DELETE FROM craft_kept")
+        file = tmp_path / "written.csv"
+        for deed in (
+            "DELETE FROM craft_kept",
+            f"COPY craft TO '{file}'",
+            "SELECT 1; DROP VIEW craft",
+        ):
+            with pytest.raises(ShelfError, match="one question"):
+                shelf.query(deed)
         assert len(_kept(shelf)) == COUNT + 2
+        assert not file.exists()
+        assert shelf.query("SELECT source FROM craft", most=COUNT).more
+        assert not shelf.query("SELECT source FROM craft", most=COUNT + 2).more
         with pytest.raises(ShelfError, match="nothing_so_named"):
             shelf.query("SELECT * FROM nothing_so_named")
         shelf.close()
@@ -252,7 +262,7 @@ class TestFile:
 
 
 def test_one_killed_worker_of_two_loses_nothing_and_doubles_nothing(
-    folder: Path, alone: list[Record]
+    folder: Path, alone: list[Record], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     distributed = pytest.importorskip("distributed")
     from cfgaudit.audit.crew import DaskCrew
@@ -269,12 +279,13 @@ def test_one_killed_worker_of_two_loses_nothing_and_doubles_nothing(
                 os.kill(worker.pid, 9)
 
         shelf = MemoryShelf()
-        done = audit_all(
-            sources([str(folder)]), desk, DaskCrew(cluster.scheduler_address), shelf, kill_one
-        )
+        monkeypatch.chdir(folder.parent)  # where no worker stands
+        found = sources([folder.name])
+        done = audit_all(found, desk, DaskCrew(cluster.scheduler_address), shelf, kill_one)
     assert killed
     assert done.seen == COUNT + 2
-    assert _kept(shelf) == alone
+    named = [record._replace(source=str(Path(record.source).absolute())) for record in _kept(shelf)]
+    assert named == alone
 
 
 @pytest.mark.parametrize("width", [60, 80, 200])
