@@ -38,6 +38,7 @@ if TYPE_CHECKING:  # most folders have no rules of their own; reading alone want
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 _USUAL = ReadBy()
+_SHEETS = 100  # that are held
 _HINTS = 10_000  # names of craft, among which one that is meant is looked for
 
 
@@ -49,6 +50,7 @@ class Inputs:
         self._loaded: dict[Path, Dialect] = {}
         self._folders: dict[Path, FolderSettings] = {}
         self._houses: dict[Path, HouseRules] = {}
+        self._sheets: dict[str, Settings] = {}
         self._plugins: Plugins | None = None
         self._spent = False  # standard input can be read once
         self._stead: dict[str, str] = {}  # the dump by whose folder another one goes
@@ -243,8 +245,18 @@ class Inputs:
             found = self._sheets_of_folder(dumps, crafts, numbers, tell=tell)
             for number, file in zip(numbers, found, strict=True):
                 files[number] = file
-        read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
+        read = {file: self._sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
         return [read[file] if file else None for file in files]
+
+    def _sheet(self, file: str, *, tell: bool) -> Settings:
+        """A build sheet; many craft may share one, so what was read untold is kept."""
+        if tell:
+            return open_sheet(file)
+        if file not in self._sheets:
+            if len(self._sheets) >= _SHEETS:
+                self._sheets.clear()
+            self._sheets[file] = open_sheet(file, tell=False)
+        return self._sheets[file]
 
     def sheet_file(self, dump: str, craft: Settings) -> str:
         """The build sheet that the folder of a dump names for its craft; empty where it does not.

@@ -340,6 +340,25 @@ def test_the_json_of_a_fleet_is_bounded_and_says_how_much_there_is() -> None:
     assert len(json.dumps(other)) < 1.1 * len(json.dumps(one))
 
 
+def test_of_more_groups_and_causes_than_are_held_the_largest_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("cfgaudit.audit.overview._HELD", 20)
+    records = [
+        Record(
+            f"{size:02} {number:02}", "d", warnings=1,
+            findings=(Found(f"area/rule-{size}", "warning", (), f"print {size}"),),
+        )
+        for size in range(1, 61)
+        for number in range(size)
+    ]  # fmt: skip
+    found = overview(lambda: records)
+    assert [group.craft for group in found.groups][:10] == list(range(60, 50, -1))
+    assert [cause.craft for cause in found.causes][:10] == list(range(60, 50, -1))
+    assert len(found.groups) < 40
+    assert all(group.rules == (f"area/rule-{group.craft}",) for group in found.groups)
+
+
 def test_the_class_of_size_is_by_the_motors_that_are_farthest_apart() -> None:
     arms = {
         "frame.arms.front_left.x": "78 mm",
