@@ -242,17 +242,19 @@ def _importing_as_we_do() -> Iterator[None]:
 
 
 _made: dict[bytes, Auditing] = {}  # of a Dask worker, by how it is made
+_one_at_a_time = threading.Lock()  # a worker may have several threads, and what audits remembers
 
 
 def _work_far(recipe: bytes, part: Part) -> list[Record]:
     """A part, in a worker of a cluster, which keeps what audits for the parts that follow."""
     import pickle
 
-    auditing = _made.get(recipe)
-    if auditing is None:
-        _made.clear()
-        auditing = _made[recipe] = pickle.loads(recipe)()
-    return audited_part(auditing, part)
+    with _one_at_a_time:
+        auditing = _made.get(recipe)
+        if auditing is None:
+            _made.clear()
+            auditing = _made[recipe] = pickle.loads(recipe)()
+        return audited_part(auditing, part)
 
 
 class DaskCrew:

@@ -3,15 +3,27 @@
 import io
 import json
 import os
+import pickle
 import tarfile
 import zipfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 
 import pytest
 
-from cfgaudit.audit.crew import ENDED, SAME, Alone, Crew, Part, Processes, Progress, audit_all
+from cfgaudit.audit.crew import (
+    ENDED,
+    SAME,
+    Alone,
+    Crew,
+    Part,
+    Processes,
+    Progress,
+    _work_far,
+    audit_all,
+)
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.overview import overview
 from cfgaudit.audit.record import NO_DIALECT, Found, Record, size_of
@@ -19,7 +31,7 @@ from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.reports.overview import LINES, overview_json, overview_screen
-from tests.audit.fleet_desks import desk, fragile_desk, later_desk, no_desk
+from tests.audit.fleet_desks import Single, desk, fragile_desk, later_desk, no_desk
 from tests.benchmarks.fleets import dialects, fleet, written_to_archive, written_to_folder
 from tests.reports.schemas import validate
 
@@ -286,6 +298,13 @@ def test_one_killed_worker_of_two_loses_nothing_and_doubles_nothing(
     assert done.seen == COUNT + 2
     named = [record._replace(source=str(Path(record.source).absolute())) for record in _kept(shelf)]
     assert named == alone
+
+
+def test_the_threads_of_a_cluster_s_worker_audit_one_after_the_other() -> None:
+    parts = [(Source(f"{number}", b""),) for number in range(8)]
+    with ThreadPoolExecutor(4) as threads:
+        made = list(threads.map(partial(_work_far, pickle.dumps(Single)), parts))
+    assert {record.reason for records in made for record in records} == {"free"}
 
 
 @pytest.mark.parametrize("width", [60, 80, 200])
