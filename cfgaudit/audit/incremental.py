@@ -305,10 +305,13 @@ class _Recalled:
 
 
 class _Model(NamedTuple):
-    """A craft that states the same settings as others, and what each rule said of it."""
+    """A craft that states the same settings as others, and what each rule said of it.
+
+    None for a rule whose answers are not remembered.
+    """
 
     settings: Settings
-    runs: list[_RuleRun]
+    runs: list[_RuleRun | None]
 
 
 class FleetAuditor:
@@ -331,23 +334,24 @@ class FleetAuditor:
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; a build sheet is not looked at."""
-        if len(self._numbers) > _RUNS or len(self._models) > _MODELS:
+        if len(self._numbers) > _RUNS:
             self._forget()
         names = tuple(settings.stated)
         model = self._models.get(names)
-        if model is None:
-            runs = [_watched(rule, settings, self.limits) for rule in self._rules]
-            model = self._models[names] = _Model(settings, runs)
-        changed = _Difference(model.settings, settings)
+        changed = None if model is None else _Difference(model.settings, settings)
+        runs: list[_RuleRun | None] = [None] * len(self._rules) if model is None else model.runs
         shown, craft = _Shown(settings, self._numbers), Craft(settings)
         found: list[Finding] = []
         lacks: dict[str, tuple[str, ...]] = {}
-        for rule, recalled, its in zip(self._rules, self._recalled, model.runs, strict=True):
-            if not changed.touches(its.seen):
+        for number, (rule, recalled) in enumerate(zip(self._rules, self._recalled, strict=True)):
+            its = runs[number]
+            if its is not None and changed is not None and not changed.touches(its.seen):
                 fired, lacked = its.fired, its.lacks
             elif recalled.helps:
                 done = self._known(rule, recalled, shown, settings)
                 fired, lacked = done.fired, done.lacks
+                if model is None:
+                    runs[number] = done
             else:
                 answer = run(rule, craft, self.limits)
                 fired, lacked = answer.fired, _lacked(answer)
@@ -356,6 +360,10 @@ class FleetAuditor:
                 found.append(finding_of(rule, fires, stated))
             if lacked:
                 lacks[rule.id] = lacked
+        if model is None:
+            if len(self._models) >= _MODELS:
+                del self._models[next(iter(self._models))]  # the oldest
+            self._models[names] = _Model(settings, runs)
         return AuditOutcome(in_order(found), lacks)
 
     def _known(

@@ -322,7 +322,8 @@ class LineReader:
         seen = self._known.get(key)
         if seen is not None and seen.statement.first == statement.first:
             return seen
-        seen = seen or self._before.get(key)
+        if seen is None:
+            seen = self._before.get(key)
         if seen is not None:
             if seen.statement.first != statement.first:
                 seen = seen.moved(statement)

@@ -269,7 +269,7 @@ def _is_private(shape: Shape, field: Span | None, key: str, value: str) -> bool:
     words = isinstance(shape, Directive) and field is None
     if is_private_key(own_words(key, value) if words else bare_key(key)):
         return True
-    body = field or body_of(shape)
+    body = body_of(shape) if field is None else field
     return any(private_stretches(value if body is None else body.text))
 
 
