@@ -16,6 +16,7 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.changes.diff import diff
+from cfgaudit.dialects import raw
 from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import open_dump
@@ -58,7 +59,10 @@ def counted(work: Callable[[], object]) -> int:
         nonlocal made
         made += event in ("call", "c_call")
 
-    parse_line.cache_clear()
+    for remembering in (parse_line, *vars(raw).values()):
+        forget = getattr(remembering, "cache_clear", None)
+        if forget is not None:
+            forget()
     sys.setprofile(count)
     try:
         work()

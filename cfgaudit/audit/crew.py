@@ -242,17 +242,19 @@ def _importing_as_we_do() -> Iterator[None]:
 
 
 _made: dict[bytes, Auditing] = {}  # of a Dask worker, by how it is made
+_one_at_a_time = threading.Lock()  # a worker may have several threads, and what audits remembers
 
 
 def _work_far(recipe: bytes, part: Part) -> list[Record]:
     """A part, in a worker of a cluster, which keeps what audits for the parts that follow."""
     import pickle
 
-    auditing = _made.get(recipe)
-    if auditing is None:
-        _made.clear()
-        auditing = _made[recipe] = pickle.loads(recipe)()
-    return audited_part(auditing, part)
+    with _one_at_a_time:
+        auditing = _made.get(recipe)
+        if auditing is None:
+            _made.clear()
+            auditing = _made[recipe] = pickle.loads(recipe)()
+        return audited_part(auditing, part)
 
 
 class DaskCrew:
@@ -276,33 +278,30 @@ class DaskCrew:
             from distributed import as_completed
 
             finished = as_completed(loop=client.loop)
-            for part in self._filled(parts, client, recipe, under_way, finished):
-                under_way[part[0]] = part[1]
+            threads = sum(client.nthreads().values()) or 1
+            for part in islice(parts, threads * _AHEAD):
+                under_way[self._submitted(client, recipe, part, finished)] = part
             for future in finished:
                 part_done = under_way.pop(future)
                 if future.status == "error":  # it took several workers down
                     yield [Record(source.name, "", reason=ENDED) for source in part_done]
                 else:
-                    yield future.result()
+                    made = zip(future.result(), part_done, strict=True)
+                    yield [record._replace(source=source.name) for record, source in made]
                 future.release()
                 following = next(parts, None)
                 if following is not None:
-                    again = client.submit(_work_far, recipe, following, pure=False)
-                    under_way[again] = following
-                    finished.add(again)
+                    under_way[self._submitted(client, recipe, following, finished)] = following
         finally:
             client.cancel(list(under_way))
             client.close()
 
-    def _filled(
-        self, parts: Iterator[Part], client: Any, recipe: bytes, under_way: Any, finished: Any
-    ) -> Iterator[tuple[Any, Part]]:
-        """The first parts, as many as the cluster is to have at once."""
-        threads = sum(client.nthreads().values()) or 1
-        for part in islice(parts, threads * _AHEAD):
-            future = client.submit(_work_far, recipe, part, pure=False)
-            finished.add(future)
-            yield future, part
+    def _submitted(self, client: Any, recipe: bytes, part: Part, finished: Any) -> Any:
+        """The future of a part, its files by their whole paths: workers may stand elsewhere."""
+        far = tuple(source._replace(name=str(Path(source.name).absolute())) for source in part)
+        future = client.submit(_work_far, recipe, far, pure=False)
+        finished.add(future)
+        return future
 
     def _client(self) -> Any:
         try:

@@ -5,6 +5,7 @@ it asked for, which parts of the dump. While none of that has changed, its answe
 another craft shows a rule what one before showed it, the answer is the same.
 """
 
+from collections import deque
 from collections.abc import (
     Callable,
     Collection,
@@ -17,7 +18,7 @@ from collections.abc import (
 )
 from dataclasses import dataclass, field
 from operator import itemgetter
-from typing import Generic, NamedTuple, TypeVar
+from typing import NamedTuple
 
 from cfgaudit.audit.engine import Answer, Finding, Lacking, finding_of, in_order, run, typed_sheet
 from cfgaudit.craft.craft import Craft
@@ -233,17 +234,29 @@ def _lacked(answer: Answer) -> tuple[str, ...]:
 
 
 _OWN = frozenset({_ALL, _RAW})  # parts in which no two craft are the same
-_RUNS = 6_000  # runs of rules, of all of them together, that are remembered
+_RUNS = 2_000  # runs of rules, of all of them together, that are remembered
+_MODELS = 32  # craft that others are held against
 _TRIES = 6  # sorts of runs of one rule that are tried before it is run
 _TRIAL = 300  # runs of a rule after which it is seen whether remembering them helps
-V = TypeVar("V")
 
 
-class _Looked(dict[str, V | None], Generic[V]):
+class _Entries(dict[str, Stated | None]):
     """What each path holds; None where it is not stated."""
 
     def __missing__(self, path: str) -> None:
         return None
+
+
+class _Values(dict[str, tuple[object, ...]]):
+    """The value of each path that was asked for, as a rule may read it."""
+
+    def __init__(self, stated: Mapping[str, Stated]) -> None:
+        super().__init__()
+        self._stated = stated
+
+    def __missing__(self, path: str) -> tuple[object, ...]:
+        found = self[path] = _value(self._stated, path)
+        return found
 
 
 class _Shown:
@@ -252,11 +265,7 @@ class _Shown:
     def __init__(self, settings: Settings, numbers: dict[Hashable, int]) -> None:
         self._settings, self._numbers = settings, numbers
         self._parts: dict[str, int] = {}
-        stated = settings.stated
-        self.entries: _Looked[Stated] = _Looked(stated)
-        self.values: _Looked[tuple[object, ...]] = _Looked(
-            {path: (type(e.value), e.value, bool(e.doubt)) for path, e in stated.items()}
-        )
+        self.entries, self.values = _Entries(settings.stated), _Values(settings.stated)
 
     def part(self, name: str) -> int:
         """A number that stands for a part of the dump: the same for the same part."""
@@ -295,10 +304,21 @@ class _Recalled:
         return self.asked < _TRIAL or self.known * 4 > self.asked
 
 
+class _Model(NamedTuple):
+    """A craft that states the same settings as others, and what each rule said of it.
+
+    None for a rule whose answers are not remembered.
+    """
+
+    settings: Settings
+    runs: list[_RuleRun | None]
+
+
 class FleetAuditor:
     """Audits the craft of a fleet in any order; the findings of each are those of a plain audit.
 
-    Memory is bounded: what was remembered is forgotten where it becomes much.
+    What is so in a craft that states the same settings need not be looked up; of what differs from
+    that one, the answer is looked for among those that were given before. Memory is bounded.
     """
 
     def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
@@ -309,19 +329,29 @@ class FleetAuditor:
     def _forget(self) -> None:
         self._recalled = [_Recalled() for _ in self._rules]
         self._numbers: dict[Hashable, int] = {}
-        self._held = 0
+        self._held: deque[tuple[_Sort, Hashable]] = deque()
+        self._models: dict[tuple[str, ...], _Model] = {}
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; a build sheet is not looked at."""
-        if self._held > _RUNS or len(self._numbers) > _RUNS:
+        if len(self._numbers) > _RUNS:
             self._forget()
+        names = tuple(settings.stated)
+        model = self._models.get(names)
+        changed = None if model is None else _Difference(model.settings, settings)
+        runs: list[_RuleRun | None] = [None] * len(self._rules) if model is None else model.runs
         shown, craft = _Shown(settings, self._numbers), Craft(settings)
         found: list[Finding] = []
         lacks: dict[str, tuple[str, ...]] = {}
-        for rule, recalled in zip(self._rules, self._recalled, strict=True):
-            if recalled.helps:
+        for number, (rule, recalled) in enumerate(zip(self._rules, self._recalled, strict=True)):
+            its = runs[number]
+            if its is not None and changed is not None and not changed.touches(its.seen):
+                fired, lacked = its.fired, its.lacks
+            elif recalled.helps:
                 done = self._known(rule, recalled, shown, settings)
                 fired, lacked = done.fired, done.lacks
+                if model is None:
+                    runs[number] = done
             else:
                 answer = run(rule, craft, self.limits)
                 fired, lacked = answer.fired, _lacked(answer)
@@ -330,6 +360,10 @@ class FleetAuditor:
                 found.append(finding_of(rule, fires, stated))
             if lacked:
                 lacks[rule.id] = lacked
+        if model is None:
+            if len(self._models) >= _MODELS:
+                del self._models[next(iter(self._models))]  # the oldest
+            self._models[names] = _Model(settings, runs)
         return AuditOutcome(in_order(found), lacks)
 
     def _known(
@@ -337,9 +371,7 @@ class FleetAuditor:
     ) -> _RuleRun:
         """What a rule says of these settings, from memory where it was shown the same before."""
         recalled.asked += 1
-        for tried, sort in enumerate(recalled.sorts.values()):
-            if tried == _TRIES:
-                break
+        for sort in recalled.sorts.values():
             known = sort.runs.get(sort.key(shown))
             if known is not None:
                 recalled.known += 1
@@ -353,10 +385,16 @@ class FleetAuditor:
         values, entries, parts = (tuple(sorted(part)) for part in done.seen)
         sort = recalled.sorts.get((values, entries, parts))
         if sort is None:
+            if len(recalled.sorts) == _TRIES:
+                return
             sort = _Sort(_key(values, entries, parts), {})
             recalled.sorts[values, entries, parts] = sort
-        sort.runs[sort.key(shown)] = done
-        self._held += 1
+        key = sort.key(shown)
+        sort.runs[key] = done
+        self._held.append((sort, key))
+        if len(self._held) > _RUNS:
+            sort, key = self._held.popleft()
+            sort.runs.pop(key, None)
 
 
 def _key(
@@ -387,19 +425,23 @@ class _Difference:
         gone = {path for path in was if path not in now} if self.names else set()
         self.entries = entries | gone
         self.values = {path for path in self.entries if _value(was, path) != _value(now, path)}
-        self.parts = {part for part in _PARTS if _differs(getattr(old, part), getattr(new, part))}
-        if self.names:
-            self.parts |= {_NAMES, _ALL}
-        if self.entries:
-            self.parts.add(_ALL)
+        self._old, self._new = old, new
+        self._parts = {_NAMES: self.names, _ALL: self.names or bool(self.entries)}
 
     def touches(self, seen: _Seen) -> bool:
         """Whether a run that read this may come out otherwise now."""
-        return not (
-            self.parts.isdisjoint(seen.parts)
-            and self.values.isdisjoint(seen.values)
-            and self.entries.isdisjoint(seen.entries)
+        return (
+            not self.values.isdisjoint(seen.values)
+            or not self.entries.isdisjoint(seen.entries)
+            or any(map(self._is_other, seen.parts))
         )
+
+    def _is_other(self, part: str) -> bool:
+        found = self._parts.get(part)
+        if found is None:
+            found = _differs(getattr(self._old, part), getattr(self._new, part))
+            self._parts[part] = found
+        return found
 
 
 def _value(stated: Mapping[str, Stated], path: str) -> tuple[object, ...]:

@@ -40,7 +40,7 @@ _TOLD_BY = 5  # settings, at most, that one is told by
 _ALIKE = 3  # of those, at most, that part the craft in one way, as an arm's two measures do
 _TELLING = 12  # values, at most, of a setting that may tell others
 _NEAR = 0.2  # on the logarithmic scale: what is not far off, where all peers agree
-_REMEMBERED = 100_000  # values weighed
+_REMEMBERED = 50_000  # values weighed
 ALARM = 0.05  # the posterior from which a value is told as odd
 
 
@@ -85,9 +85,39 @@ class Peers:
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
     )
+    _answers: dict[tuple[str | None, ...], "Answer | None"] = field(
+        default_factory=dict, compare=False
+    )
 
-    def weighed(self, path: str, value: str, by: Told, shared: str) -> "Weighed":
-        """A value among its peers; remembered, as most craft have the same ones."""
+    def answer(self, path: str, value: str, shown: Mapping[str, str]) -> "Answer | None":
+        """The middle one of what is said of a value by each thing that tells it.
+
+        Remembered, as most craft are shown the same; None where nothing is said.
+        """
+        tables = self.told[path]
+        key = path, value, *[shown.get(table.by) for table in tables]
+        if key not in self._answers:
+            if len(self._answers) > _REMEMBERED:
+                self._answers.clear()
+            self._answers[key] = self._answer(path, value, tables, key[2:])
+        return self._answers[key]
+
+    def _answer(
+        self, path: str, value: str, tables: Sequence[Told], shares: Sequence[str | None]
+    ) -> "Answer | None":
+        answers: list[Answer] = []
+        for table, shared in zip(tables, shares, strict=True):
+            if table is tables[-1] and answers:
+                break  # being like stands last, for those whom nothing else tells
+            if shared is not None:
+                weighed = self._known(path, value, table, shared)
+                if weighed.peers:
+                    answers.append(Answer(weighed.posterior, table.by, shared, weighed))
+        answers.sort(key=itemgetter(0))
+        return answers[(len(answers) - 1) // 2] if answers else None
+
+    def _known(self, path: str, value: str, by: Told, shared: str) -> "Weighed":
+        """A value among its peers; remembered too, as answers have it in common."""
         key = path, value, by.by, shared
         found = self._weighed.get(key)
         if found is None:
@@ -96,6 +126,15 @@ class Peers:
             found = _weighed(path, value, by.counts.get(shared, Counter()), self.settings)
             self._weighed[key] = found
         return found
+
+
+class Answer(NamedTuple):
+    """What is said of a value by one thing that tells it."""
+
+    posterior: float
+    by: str
+    shared: str
+    weighed: "Weighed"
 
 
 class Weighed(NamedTuple):
@@ -222,21 +261,10 @@ def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
     shown = {**values, **_likes(row)}
     found: list[Odd] = []
     for path in _not_plain(peers, values, shown):
-        value, tables = values[path], peers.told[path]
-        answers: list[tuple[float, str, str, Weighed]] = []
-        for table in tables:
-            if table is tables[-1] and answers:
-                break  # being like stands last, for those whom nothing else tells
-            shared = shown.get(table.by)
-            if shared is not None:
-                weighed = peers.weighed(path, value, table, shared)
-                if weighed.peers:
-                    answers.append((weighed.posterior, table.by, shared, weighed))
-        if answers:
-            answers.sort(key=itemgetter(0))
-            middle, by, shared, weighed = answers[(len(answers) - 1) // 2]
-            if middle >= least and value != weighed.usual:
-                found.append(Odd(row.name, path, value, *weighed, by, shared))
+        value = values[path]
+        answer = peers.answer(path, value, shown)
+        if answer is not None and answer.posterior >= least and value != answer.weighed.usual:
+            found.append(Odd(row.name, path, value, *answer.weighed, answer.by, answer.shared))
     return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
 
 

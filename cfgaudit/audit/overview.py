@@ -1,22 +1,27 @@
 """What a whole fleet's records say together: counts, groups of craft, the odd ones, what holds.
 
 The records come in any order, which changes nothing, and are gone through three times. What is held
-does not grow with the craft, but for causes that differ.
+does not grow with the craft: of groups and causes it is seen first which are met often, by counting
+them in so many buckets, and only these are held.
 """
 
+from array import array
 from bisect import insort
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from heapq import nsmallest
 from typing import NamedTuple, TypeVar
+from zlib import crc32
 
 from cfgaudit.audit.odd import ALARM, Learning, Odd, Row, odd_values, sampled
 from cfgaudit.audit.record import Record
 from cfgaudit.audit.relations import Learnt, RelationsLearning
 
 _NAMED = 5  # craft that are named as examples
-_GROUPS = 200  # of one sort, at most
+_GROUPS = 200  # entries of one sort, at most; how many there are is told beside them
 _ODD = 500  # odd values, at most
+_BUCKETS = 2**18  # in which groups and causes are counted at first
+_HELD = 20_000  # buckets, whose groups or causes are held
 
 
 class Tally(NamedTuple):
@@ -66,6 +71,7 @@ class Refused(NamedTuple):
 class Overview(NamedTuple):
     """What is told of a fleet."""
 
+    sources: int  # audited or not
     craft: int
     with_errors: int
     with_warnings: int
@@ -79,6 +85,7 @@ class Overview(NamedTuple):
     odd_count: int  # of all of them, also those that are left out
     odd_craft: int
     relations: tuple[Learnt, ...]
+    of: Mapping[str, int]  # by sort, how many entries there are of what is cut to the first 200
 
 
 K = TypeVar("K", str, tuple[str, ...])
@@ -90,12 +97,14 @@ def overview(records: Records) -> Overview:
     """What the records of a fleet say; `records` gives them anew each time."""
     first = _Counts()
     sample = sampled(_counted(records(), first))
-    usual, holding, causes = Learning(sample), RelationsLearning(sample), _Causes()
+    usual, holding = Learning(sample), RelationsLearning(sample)
+    groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
     for record in records():
         if not record.reason:
             row = row_of(record)
             usual.add(row)
             holding.add(row)
+            groups.add(record)
             causes.add(record, row.values)
     peers = usual.peers()
     found: list[Odd] = []
@@ -108,8 +117,11 @@ def overview(records: Records) -> Overview:
             found += odd
             if len(found) > 4 * _ODD:
                 found = nsmallest(_ODD, found, key=_oddest)
-    return first.overview()._replace(
-        causes=causes.told(),
+    counted, every = first.overview(), causes.told()
+    return counted._replace(
+        groups=groups.told(),
+        causes=every[:_GROUPS],
+        of={**counted.of, "groups": len(groups.counts), "causes": len(every)},
         odd=tuple(nsmallest(_ODD, found, key=_oddest)),
         odd_count=count,
         odd_craft=craft,
@@ -134,6 +146,28 @@ def row_of(record: Record) -> Row:
     return Row(record.source, record.like, record.values)
 
 
+class _Often:
+    """Tells which of very many things are met often, in memory that does not grow with them.
+
+    Things that share a bucket count together: one that is met often is never left out, and one
+    that is not may come with it.
+    """
+
+    def __init__(self, least: int) -> None:
+        self._counts, self._least = array("L", bytes(array("L").itemsize * _BUCKETS)), least
+
+    def add(self, name: str) -> None:
+        """Count a thing."""
+        self._counts[crc32(name.encode("utf-8", "surrogatepass")) % _BUCKETS] += 1
+
+    def chosen(self) -> Callable[[str], bool]:
+        """Whether a thing is to be held: it is met at least as often as all that are."""
+        met = sorted((count for count in self._counts if count >= self._least), reverse=True)
+        least = met[_HELD] + 1 if len(met) > _HELD else self._least
+        counts = self._counts
+        return lambda name: counts[crc32(name.encode("utf-8", "surrogatepass")) % _BUCKETS] >= least
+
+
 class _Counts:
     """Counts records as they come."""
 
@@ -142,9 +176,8 @@ class _Counts:
         self.rules: Counter[tuple[str, str]] = Counter()
         self.refused: Counter[str] = Counter()
         self.refused_names: dict[str, list[str]] = {}
-        self.groups: Counter[tuple[str, ...]] = Counter()
-        self.group_names: dict[tuple[str, ...], list[str]] = {}
-        self.group_kinds: dict[tuple[str, ...], Counter[str]] = {}
+        self.often_grouped = _Often(1)
+        self.often_caused = _Often(2)
         self.shares: dict[str, dict[str, list[int]]] = {}
         self.all = [0, 0, 0]
 
@@ -154,17 +187,14 @@ class _Counts:
             self.refused[record.reason] += 1
             _name(self.refused_names.setdefault(record.reason, []), record.source)
             return
-        grave = sorted({f.rule for f in record.findings if f.level != "note"})
-        group = tuple(grave)
+        self.often_grouped.add("\n".join(_group(record)))
+        for found in record.findings:
+            if found.level != "note":
+                self.often_caused.add(found.fingerprint)
         for key in {(found.rule, found.level) for found in record.findings}:
             self.rules[key] += 1
-        self.groups[group] += 1
-        _name(self.group_names.setdefault(group, []), record.source)
-        firmware = f"{record.firmware} {record.version}".strip()
-        kind = f"{firmware} on {record.board}" if record.board else firmware
-        self.group_kinds.setdefault(group, Counter())[kind] += 1
         for name, value in (
-            ("firmware", firmware),
+            ("firmware", _firmware(record)),
             ("board", record.board),
             ("layout", record.layout),
             ("size", record.size),
@@ -178,37 +208,79 @@ class _Counts:
         """What was counted; nothing is known yet of what is odd and what holds."""
         shares = {name: _tallies(entries) for name, entries in self.shares.items()}
         months = tuple(sorted(shares.pop("built", ()), key=lambda tally: tally.name))
+        by = {name: shares.get(name, ()) for name in ("firmware", "board", "layout", "size")}
         order = {level: number for number, level in enumerate(_LEVELS)}
         craft, with_errors, with_warnings = self.all
         return Overview(
+            craft + self.refused.total(),
             craft,
             with_errors,
             with_warnings,
             refused=tuple(
                 Refused(reason, count, tuple(self.refused_names[reason]))
-                for reason, count in _most(self.refused)
+                for reason, count in _most(self.refused)[:_GROUPS]
             ),
             rules=tuple(
                 ByRule(rule, level, count)
                 for (rule, level), count in sorted(
                     self.rules.items(), key=lambda item: (order[item[0][1]], -item[1], item[0])
-                )
+                )[:_GROUPS]
             ),
-            groups=tuple(
-                Group(rules, count, tuple(self.group_names[rules]), self._mostly(rules))
-                for rules, count in _most(self.groups)[:_GROUPS]
-            ),
+            groups=(),
             causes=(),
-            shares={name: shares.get(name, ()) for name in ("firmware", "board", "layout", "size")},
-            months=months,
+            shares={name: tallies[:_GROUPS] for name, tallies in by.items()},
+            months=months[-_GROUPS:],
             odd=(),
             odd_count=0,
             odd_craft=0,
             relations=(),
+            of={
+                "refused": len(self.refused),
+                "rules": len(self.rules),
+                **{name: len(tallies) for name, tallies in by.items()},
+                "months": len(months),
+            },
+        )
+
+
+def _group(record: Record) -> tuple[str, ...]:
+    """The rules that speak of a craft, but for notes."""
+    return tuple(sorted({found.rule for found in record.findings if found.level != "note"}))
+
+
+def _firmware(record: Record) -> str:
+    return f"{record.firmware} {record.version}".strip()
+
+
+class _Groups:
+    """Counts craft of which the same rules speak."""
+
+    def __init__(self, often: _Often) -> None:
+        self._often = often.chosen()
+        self.counts: Counter[tuple[str, ...]] = Counter()
+        self._names: dict[tuple[str, ...], list[str]] = {}
+        self._kinds: dict[tuple[str, ...], Counter[str]] = {}
+
+    def add(self, record: Record) -> None:
+        """Count a craft."""
+        group = _group(record)
+        if not self._often("\n".join(group)):
+            return
+        self.counts[group] += 1
+        _name(self._names.setdefault(group, []), record.source)
+        firmware = _firmware(record)
+        kind = f"{firmware} on {record.board}" if record.board else firmware
+        self._kinds.setdefault(group, Counter())[kind] += 1
+
+    def told(self) -> tuple[Group, ...]:
+        """The largest of them."""
+        return tuple(
+            Group(rules, count, tuple(self._names[rules]), self._mostly(rules))
+            for rules, count in _most(self.counts)[:_GROUPS]
         )
 
     def _mostly(self, rules: tuple[str, ...]) -> str:
-        kinds = self.group_kinds[rules]
+        kinds = self._kinds[rules]
         kind, count = _most(kinds)[0]
         return kind if kind and 2 * count > kinds.total() else ""
 
@@ -216,14 +288,15 @@ class _Counts:
 class _Causes:
     """Counts findings that are the same to the value: one cause, most likely."""
 
-    def __init__(self) -> None:
+    def __init__(self, often: _Often) -> None:
+        self._often = often.chosen()
         self.counts: Counter[str] = Counter()
         self.examples: dict[str, tuple[str, str, tuple[tuple[str, str], ...], list[str]]] = {}
 
     def add(self, record: Record, values: Mapping[str, str]) -> None:
         """Count the findings of a craft, but for notes."""
         for found in record.findings:
-            if found.level == "note":
+            if found.level == "note" or not self._often(found.fingerprint):
                 continue
             self.counts[found.fingerprint] += 1
             if found.fingerprint not in self.examples:
@@ -238,7 +311,7 @@ class _Causes:
             rule, level, stated, names = self.examples[fingerprint]
             if count > 1:
                 made.append(Cause(rule, level, count, stated, tuple(names)))
-        return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c))[:_GROUPS])
+        return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c)))
 
 
 def _name(names: list[str], name: str) -> None:

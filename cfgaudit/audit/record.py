@@ -9,15 +9,12 @@ from typing import NamedTuple, Protocol
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.audit.incremental import FleetAuditor
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.line_reader import line_reader
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import declared
 
-_FRESH = 500  # dumps, after which lines are forgotten: every fleet has lines of one craft alone
 _TEXTS = 15_000  # values spelled
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 # Classes of size by the greatest distance between two motors, in millimetres. Their bounds are
@@ -228,7 +225,6 @@ class Desk:
         self._auditor = FleetAuditor(rules, limits)
         self._spelling = Spelling()
         self._stamp, self._whole = stamp, whole
-        self._seen = 0
 
     def stamp(self, source: str) -> str:
         """As Auditing does: the same for every source."""
@@ -246,10 +242,6 @@ class Desk:
             return Record(source, digest, self._stamp, failed)
 
     def _record(self, source: str, digest: str, data: bytes) -> Record:
-        self._seen += 1
-        if self._seen % _FRESH == 0:
-            parse_line.cache_clear()
-            line_reader.cache_clear()
         # read under no name: what its lines do is then remembered for others, places and all
         top = data[:_TOP]
         known = sorted(self._dialects, key=lambda dialect: dialect.name.encode() not in top)

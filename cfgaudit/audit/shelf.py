@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     pass
 
 IN_MEMORY = 10_000  # craft, at most, without a file
+ROWS = 1_000  # of an answer, at most
 _AT_ONCE = 512  # records that are written, or read, at once
 _MEMORY = "64MB"  # that the database may hold
 
@@ -28,6 +29,7 @@ class Table(NamedTuple):
 
     columns: tuple[str, ...]
     rows: tuple[tuple[object, ...], ...]
+    more: bool = False  # there are further rows, which were left
 
 
 class Shelf(Protocol):
@@ -179,20 +181,23 @@ class FileShelf:
                 shown = paths.get(shape, ()) if settings else ()
                 yield Record._make([*facts, told, shown, tuple([texts[n] for n in words])])
 
-    def query(self, sql: str, most: int = 1_000) -> Table:
-        """What SQL gives over `craft`, `finding` and `setting`. Raises ShelfError."""
+    def query(self, sql: str, most: int = ROWS) -> Table:
+        """What SQL gives over `craft`, `finding` and `setting`, the first rows of it.
+
+        It asks and does nothing else: no table is changed by it, and no file written. Raises
+        ShelfError.
+        """
         self._write()
         try:
-            self._base.execute("BEGIN")  # whatever is asked, nothing is changed by it
-            try:
-                cursor = self._base.execute(sql)
-                names = tuple(column[0] for column in cursor.description or ())
-                rows = cursor.fetchmany(most) if names else []
-            finally:
-                self._base.execute("ROLLBACK")
+            asked = self._base.extract_statements(sql)
+            if [statement.type.name for statement in asked] != ["SELECT"]:
+                raise ShelfError("--query takes one question, as SELECT asks it, and nothing else")
+            cursor = self._base.execute(asked[0])
+            names = tuple(column[0] for column in cursor.description)
+            rows = cursor.fetchmany(most + 1)
         except self._duckdb.Error as error:
             raise ShelfError(f"--query: {_first_line(error)}") from None
-        return Table(names, tuple(rows))
+        return Table(names, tuple(rows[:most]), len(rows) > most)
 
     def to_parquet(self, folder: Path | str) -> tuple[Path, ...]:
         """Write craft.parquet, finding.parquet and setting.parquet, sorted. Raises ShelfError."""

@@ -50,10 +50,15 @@ def whole_fleet(
         try:
             if places or asked.listed is not None:
                 _work(_found(places, match, asked.listed), making, crew, shelf)
+                _tell_tables(Inputs(reading), shelf)
             if isinstance(shelf, FileShelf):
                 _write_tables(shelf, asked.parquet)
                 if asked.query is not None:
                     table = shelf.query(asked.query)
+                    if table.more:
+                        say(
+                            f"only the first {len(table.rows):,} rows; --parquet writes all of them"
+                        )
                     out.put(lambda width: answer_screen(table, width), lambda: answer_json(table))
                     return 0
             found = overview(shelf.records)
@@ -135,6 +140,17 @@ def _crew(asked: "AskedOfAll") -> Crew:
         raise click.UsageError("--scheduler goes with --engine dask")
     workers = asked.workers or os.cpu_count() or 1
     return Alone() if workers == 1 else Processes(workers)
+
+
+def _tell_tables(inputs: Inputs, shelf: Shelf) -> None:
+    """Say which `[craft.X]` of a folder's settings is of no craft: it may be misspelt."""
+    crafts = (
+        (record.source, record.craft)
+        for record in shelf.records(settings=False)
+        if not record.reason
+    )
+    for line in inputs.unmatched_tables(crafts):
+        say(line)
 
 
 def _write_tables(shelf: FileShelf, folder: str | None) -> None:

@@ -190,7 +190,8 @@ class NamedSheets(NamedTuple):
         `dumps` are the dumps that were read; a table may be of another one in a folder of theirs.
         """
         folders = {self.tables.file.parent, *(Path(dump).resolve().parent for dump in dumps)}
-        there = {file.stem for folder in folders for file in folder.iterdir()}
+        inside = [folder for folder in folders if folder.is_dir()]  # and no archive
+        there = {file.stem for folder in inside for file in folder.iterdir()}
         for own in self.of_craft:
             if own not in there and own not in names:
                 alike = [name for name in names if name.casefold() == own.casefold()]

@@ -1,7 +1,7 @@
 """Reads what the user names: dumps, dialects, build sheets, and several dumps as one craft."""
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import note_read, refuse_link_out
 from cfgaudit.cli.folder import (
     FolderSettings,
+    NamedSheets,
     folder_settings,
     is_file,
     named_sheets,
@@ -37,6 +38,8 @@ if TYPE_CHECKING:  # most folders have no rules of their own; reading alone want
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 _USUAL = ReadBy()
+_SHEETS = 100  # that are held
+_HINTS = 10_000  # names of craft, among which one that is meant is looked for
 
 
 class Inputs:
@@ -47,6 +50,7 @@ class Inputs:
         self._loaded: dict[Path, Dialect] = {}
         self._folders: dict[Path, FolderSettings] = {}
         self._houses: dict[Path, HouseRules] = {}
+        self._read_sheets: dict[str, Settings] = {}
         self._plugins: Plugins | None = None
         self._spoken: dict[str, Dialect] = {}  # of the dumps that were opened
         self._sheets: list[Settings] = []
@@ -245,9 +249,19 @@ class Inputs:
             found = self._sheets_of_folder(dumps, crafts, numbers, tell=tell)
             for number, file in zip(numbers, found, strict=True):
                 files[number] = file
-        read = {file: open_sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
-        self._sheets += read.values()
+        read = {file: self._sheet(file, tell=tell) for file in dict.fromkeys(files) if file}
+        self._sheets += read.values() if tell else ()
         return [read[file] if file else None for file in files]
+
+    def _sheet(self, file: str, *, tell: bool) -> Settings:
+        """A build sheet; many craft may share one, so what was read untold is kept."""
+        if tell:
+            return open_sheet(file)
+        if file not in self._read_sheets:
+            if len(self._read_sheets) >= _SHEETS:
+                self._read_sheets.clear()
+            self._read_sheets[file] = open_sheet(file, tell=False)
+        return self._read_sheets[file]
 
     def other_names(self, *sheets: Settings | None) -> dict[str, str]:
         """What each port and pad is called by the firmwares of the dumps, and on the board.
@@ -274,6 +288,35 @@ class Inputs:
         if self.folder(dump).craft is None:
             return ""
         return self._sheets_of_folder([dump], [craft], [0], tell=False)[0]
+
+    def unmatched_tables(self, crafts: Iterable[tuple[str, str]]) -> Iterator[str]:
+        """A line for each `[craft.X]` of a folder's settings that is of none of these craft.
+
+        `crafts` are the dump and the name of each, any number of them. Where all craft of a folder
+        have tables of their own, the others may be of craft that are not here. Raises nothing: what
+        is wrong with a folder's settings is told of each of its dumps.
+        """
+        found: dict[Path, tuple[NamedSheets, dict[str, None], dict[str, str]]] = {}
+        left: set[Path] = set()  # the settings' files of craft without a table of their own
+        for dump, name in crafts:
+            try:
+                tables = self.folder(dump).craft
+                if tables is None:
+                    continue
+                if tables.file not in found:
+                    found[tables.file] = named_sheets(tables), {}, {}
+            except click.ClickException:
+                continue
+            sheets, names, dumps = found[tables.file]
+            own = [each for each in (name, Path(dump).stem) if each]
+            if sheets.of_craft.keys().isdisjoint(own):
+                left.add(tables.file)
+                own = own if len(names) < _HINTS else []
+            names.update(dict.fromkeys(own))
+            dumps.setdefault(str(Path(dump).parent), dump)
+        for file in sorted(left):
+            sheets, names, dumps = found[file]
+            yield from sheets.unmatched(list(names), list(dumps.values()))
 
     def _sheets_of_folder(
         self,

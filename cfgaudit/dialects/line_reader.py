@@ -267,9 +267,24 @@ def renamed(shape: S, template: Template) -> S | Assignment:
     return shape
 
 
+class Model(NamedTuple):
+    """A dump that was read whole: its lines, what each statement came to, where a line is one.
+
+    `statements` has for each line the number of the statement that it is; -1 where it is no whole
+    one.
+    """
+
+    lines: tuple[str, ...]
+    taken: tuple[StatementReading, ...]
+    statements: tuple[int, ...]
+
+
 _PLAIN = Spec()
 _LINES = (Assignment, Directive, Row)
 _MOST_REMEMBERED = 100_000  # lines, of one version of one dialect
+_FRESH = 100  # dumps: what was in none of so many is forgotten, as each has lines of its own
+_FILES = 1_000  # whose contexts are held
+_MODELS = 16  # dumps that others are read by
 
 
 class LineReader:
@@ -285,22 +300,34 @@ class LineReader:
         ]
         self._roots: dict[str, Context] = {}
         self._known: dict[tuple[Context, str], StatementReading] = {}
+        self._before: dict[tuple[Context, str], StatementReading] = {}  # and were not met since
+        self._dumps = 0
+        self.models: dict[tuple[Context, int], Model] = {}  # by their number of lines
 
     def root(self, file: str) -> Context:
         """The outermost context of a file's dump. Places are remembered too: each has its own."""
-        if len(self._known) > _MOST_REMEMBERED:
-            self._known.clear()
+        self._dumps += 1
+        if self._dumps % _FRESH == 0 or len(self._known) > _MOST_REMEMBERED:
+            self._before, self._known = self._known, {}
+        if len(self._roots) > _FILES or len(self.models) > _MODELS:
             self._roots.clear()
+            self.models.clear()
         if file not in self._roots:
             self._roots[file] = Context(self.dialect.root)
         return self._roots[file]
 
     def again(self, context: Context, statement: Statement, line: str) -> StatementReading | None:
         """What the line did before in this context, if it was met there."""
-        seen = self._known.get((context, line))
-        if seen is None or seen.statement.first == statement.first:
+        key = context, line
+        seen = self._known.get(key)
+        if seen is not None and seen.statement.first == statement.first:
             return seen
-        seen = self._known[context, line] = seen.moved(statement)
+        if seen is None:
+            seen = self._before.get(key)
+        if seen is not None:
+            if seen.statement.first != statement.first:
+                seen = seen.moved(statement)
+            self._known[key] = seen
         return seen
 
     def remember(self, context: Context, line: str, reading: StatementReading) -> None:

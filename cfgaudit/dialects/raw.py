@@ -10,6 +10,7 @@ from cfgaudit.dialects.template import ANY, Holder, Template
 from cfgaudit.reading.document import Statement
 from cfgaudit.reading.private import (
     HIDDEN,
+    Private,
     Repeats,
     is_private_key,
     private_stretches,
@@ -170,38 +171,68 @@ def raw_settings(
     depths: Mapping[str, int] | None = None,
     promises: Sequence[Promise] = (),
 ) -> dict[str, Raw]:
-    """Raw settings by key. `depths` says how many words belong to a directive's key.
+    """Raw settings by key. `depths` says for a first word how many more belong to a line's key.
 
     Without it, just as many words as make the lines of one first word differ. `promises` are of
     the dialect's lines that state a secret.
     """
-    depth_of = dict(key_depths(leftovers)) | dict(depths or {})
+    depth_of = key_depths(leftovers) if depths is None else depths
+    of_secrets = tuple(promises)
     found: dict[str, Raw] = {}
     names = _Names()
     going_on = -1  # the index of the line in which a private value goes on
-    for leftover in leftovers:
-        key, value, span = _cut(leftover, depth_of)
+    for statement, context, known, under, own_key, field in leftovers:
+        parts = () if field is not None else _parts(statement.shape)
+        depth = depth_of.get(_under(context, parts[0].text), 0) if parts else 0
+        key, value, span, secret = _told(
+            statement.shape, context, own_key, field, depth, of_secrets
+        )
         if not key:
             continue
-        kept = kept_promise(promises, leftover.statement.shape) if leftover.span is None else None
-        if kept is not None:
-            span = kept[1]
-            key, value = _under(leftover.context, _front(leftover, span)), span.text
-        own = kept is not None or _is_private(leftover, key, value)
-        secret = own and not says_nothing(value)
-        body = body_of(leftover.statement.shape)
-        if leftover.statement.first == going_on and body is not None and body.start:
-            key, value, span, secret = _under(leftover.context, HIDDEN), body.text, body, True
+        if statement.first == going_on:
+            body = body_of(statement.shape)
+            if body is not None and body.start:
+                key, value, span, secret = _under(context, HIDDEN), body.text, body, True
         name = names.unlike(key)
-        place = leftover.statement.place(file, span)
-        part = leftover.span is not None
-        if value.endswith("\\") or not value:
+        if not value or value.endswith("\\"):
             private = secret or is_private_key(bare_key(key))
-            going_on = leftover.statement.first + 1 if private else -1
-        found[name] = Raw(
-            name, value, place, leftover.known, under=leftover.under, secret=secret, part=part
-        )
+            going_on = statement.first + 1 if private else -1
+        place = statement.place(file, span)
+        found[name] = Raw(name, value, place, known, "", False, under, secret, field is not None)
     return found
+
+
+_REMEMBERED = 8_192  # lines, or names: more than the versions of a few firmwares have
+
+
+class _Told(NamedTuple):
+    """What a line that no mapping took tells by itself, or a field of one; no key if nothing."""
+
+    key: str
+    value: str
+    span: Span | None = None
+    secret: bool = False
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _told(
+    shape: Shape,
+    context: str,
+    own_key: str,
+    field: Span | None,
+    depth: int,
+    promises: tuple[Promise, ...],
+) -> _Told:
+    """What a leftover tells where so many words belong to its key; most dumps share most lines."""
+    key, value, span = _cut(shape, context, own_key, field, depth)
+    if not key:
+        return _Told("", "")
+    kept = kept_promise(promises, shape) if field is None else None
+    if kept is not None:
+        span = kept[1]
+        key, value = _under(context, _front(shape, span)), span.text
+    own = kept is not None or _is_private(shape, field, key, value)
+    return _Told(key, value, span, own and not says_nothing(value))
 
 
 class _Names:
@@ -243,13 +274,12 @@ def own_words(key: str, value: str) -> str:
     return f"{key} {values[0]}" if more else key
 
 
-def _is_private(leftover: Leftover, key: str, value: str) -> bool:
+def _is_private(shape: Shape, field: Span | None, key: str, value: str) -> bool:
     """Whether a line that no dialect explains tells something of somebody, by key or by looks."""
-    shape = leftover.statement.shape
-    words = isinstance(shape, Directive) and leftover.span is None
+    words = isinstance(shape, Directive) and field is None
     if is_private_key(own_words(key, value) if words else bare_key(key), value):
         return True
-    body = leftover.span or body_of(shape)
+    body = body_of(shape) if field is None else field
     return any(private_stretches(value if body is None else body.text))
 
 
@@ -298,13 +328,12 @@ def row_key(key: str, keys: Container[str]) -> str:
 
 def key_depths(leftovers: Sequence[Leftover]) -> dict[str, int]:
     """For each first word, how many words make its lines differ (0 where there is one line)."""
-    lines: dict[str, list[tuple[str, ...]]] = {}
+    lines: dict[str, list[tuple[Span, ...]]] = {}
     for leftover in leftovers:
-        parts = _parts(leftover)
+        parts = _parts(leftover.statement.shape) if leftover.span is None else ()
         if parts:
-            head = _under(leftover.context, parts[0].text)
-            lines.setdefault(head, []).append(tuple(part.text for part in parts[1:]))
-    return {head: _depth(rests) for head, rests in lines.items()}
+            lines.setdefault(_under(leftover.context, parts[0].text), []).append(parts)
+    return {head: _depth(alike) if len(alike) > 1 else 0 for head, alike in lines.items()}
 
 
 def raw_renames(keys: Iterable[str], then_to_now: Mapping[str, str]) -> dict[str, str]:
@@ -322,10 +351,9 @@ def raw_renames(keys: Iterable[str], then_to_now: Mapping[str, str]) -> dict[str
     return found
 
 
-def _depth(rests: list[tuple[str, ...]]) -> int:
-    """How many of the further words tell the lines apart; all but the last where none do."""
-    if len(rests) < 2:
-        return 0
+def _depth(lines: Sequence[tuple[Span, ...]]) -> int:
+    """How many words behind the first tell lines apart; all but the last where none do."""
+    rests = [tuple([part.text for part in parts[1:]]) for parts in lines]
     most = max(len(rest) for rest in rests)
     ordered = sorted(rests)
     alike = (_alike(one, two) for one, two in pairwise(ordered))
@@ -342,20 +370,23 @@ def _alike(one: tuple[str, ...], two: tuple[str, ...]) -> int:
     )
 
 
-def _parts(leftover: Leftover) -> tuple[Span, ...]:
-    shape = leftover.statement.shape
-    if isinstance(shape, Directive) and leftover.span is None:
+@lru_cache(maxsize=_REMEMBERED)
+def _parts(shape: Shape) -> tuple[Span, ...]:
+    """The words or cells of a line; of an assignment, and of what is no line, none."""
+    if isinstance(shape, Directive):
         return words(shape.body)
-    return cells(shape.body) if isinstance(shape, Row) and leftover.span is None else ()
+    return cells(shape.body) if isinstance(shape, Row) else ()
 
 
-def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Span | None]:
-    shape = leftover.statement.shape
-    if leftover.span is not None:
-        return _under(leftover.context, leftover.key), leftover.span.text, leftover.span
+def _cut(
+    shape: Shape, context: str, own_key: str, field: Span | None, most: int
+) -> tuple[str, str, Span | None]:
+    """Key, value and the value's span; `most` words behind the first belong to the key."""
+    if field is not None:
+        return _under(context, own_key), field.text, field
     if isinstance(shape, Assignment):
-        return _under(leftover.context, shape.key.text), shape.value.text, shape.value
-    parts = _parts(leftover)
+        return _under(context, shape.key.text), shape.value.text, shape.value
+    parts = _parts(shape)
     if not parts:
         return "", "", None
     body = body_of(shape)
@@ -363,9 +394,8 @@ def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Spa
         said, at = promised(body.text)
         if said:
             told = Span(body.text[at:], body.start + at)
-            return _under(leftover.context, said), told.text, told
-    head = _under(leftover.context, parts[0].text)
-    depth = min(depth_of.get(head, 0), len(parts) - 1)
+            return _under(context, said), told.text, told
+    depth = min(most, len(parts) - 1)
     lead = _private_lead([part.text for part in parts])
     if lead:
         depth = lead - 1
@@ -374,7 +404,7 @@ def _cut(leftover: Leftover, depth_of: Mapping[str, int]) -> tuple[str, str, Spa
     key = " ".join(part.text for part in parts[: depth + 1])
     rest = parts[depth + 1 :]
     value = " ".join(part.text for part in rest)
-    return _under(leftover.context, key), value, rest[0] if rest else parts[0]
+    return _under(context, key), value, rest[0] if rest else parts[0]
 
 
 def _private_lead(texts: Sequence[str]) -> int:
@@ -385,12 +415,11 @@ def _private_lead(texts: Sequence[str]) -> int:
     return 0
 
 
-def _front(leftover: Leftover, value: Span) -> str:
+def _front(shape: Shape, value: Span) -> str:
     """The words of a line before its value."""
-    shape = leftover.statement.shape
     if isinstance(shape, Assignment):
         return shape.key.text
-    return " ".join(part.text for part in _parts(leftover) if part.start < value.start)
+    return " ".join(part.text for part in _parts(shape) if part.start < value.start)
 
 
 def _under(context: str, key: str) -> str:
@@ -419,7 +448,8 @@ E = TypeVar("E", Stated, Raw)
 
 def mark_secret(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
     """Mark, in place, the entries whose path or key one of the patterns covers."""
-    for name in _covered(entries, patterns):
+    covered = _covered(tuple(patterns))
+    for name in [name for name in entries if covered[name]]:
         entries[name] = entries[name]._replace(secret=True)
     return entries
 
@@ -443,13 +473,14 @@ def is_secret_path(path: str, patterns: Iterable[str]) -> bool:
     return by_vocabulary or any(covers(pattern, path) for pattern in patterns)
 
 
-def secret_depths(leftovers: Sequence[Leftover], patterns: Sequence[str]) -> dict[str, int]:
+def secret_depths(depths: Mapping[str, int], patterns: Sequence[str]) -> dict[str, int]:
     """For each first word of a secret line, how many further words belong to its key.
 
-    A key is shown where its value is hidden, so it ends with the words that a pattern names.
+    `depths` are those of all lines. A key is shown where its value is hidden, so it ends with the
+    words that a pattern names.
     """
     found: dict[str, int] = {}
-    for head, depth in key_depths(leftovers).items() if patterns else ():
+    for head, depth in depths.items() if patterns else ():
         count = len(_WORD.findall(head))
         for pattern in patterns:
             words = _WORD.findall(pattern)
@@ -466,16 +497,24 @@ def mark_private(
     What is marked here is what redact hides: the other marks are the vocabulary's, the dialect's,
     and those of lines without a meaning that were marked as they were cut.
     """
-    tables = (stated, raw)
-    again = _repeats_of(tuple(p for t in tables for e in t.values() for p in _secrets_of(e)))
-    for path, entry in stated.items():
-        if _is_text(path) and entry.place is not None and not entry.secret:
+    told = [one.value for one in raw.values() if one.secret]
+    told += [e.text for path, e in stated.items() if e.place and (e.secret or _is_own(path))]
+    again = _repeats_of(tuple(told))
+    for path in [path for path in stated if _is_text(path)]:
+        entry = stated[path]
+        if entry.place is not None and not entry.secret:
             looks = any(private_stretches(entry.text)) or any(again.within(entry.text))
             stated[path] = entry._replace(secret=True) if looks else entry
+    shown = [_concealable(key) for key in raw]
+    values = again.lines_with([one.value for one in raw.values()])
+    keys = again.lines_with([found for found, _ in shown])
+    if not (values or keys) and shown == [(key, ()) for key in raw]:
+        return stated, raw
+    nothing = Repeats(())
     names, made = _Names(), dict[str, Raw]()
-    for key, one in raw.items():
-        own, told = _looked_through(key, one.value, again)
-        secret, name = one.secret or own, names.unlike(told)
+    for number, (key, one) in enumerate(raw.items()):
+        secret = one.secret or number in values
+        name = names.unlike(concealed(key, again if number in keys else nothing))
         same = name == key and secret is one.secret
         made[name] = one if same else one._replace(key=name, secret=secret)
     return stated, made
@@ -484,25 +523,17 @@ def mark_private(
 # The versions of one dump have their secrets, and nearly all lines, in common.
 @lru_cache(maxsize=64)
 def _repeats_of(secrets: tuple[str, ...]) -> Repeats:
-    return Repeats(secrets)
+    return Repeats([part for text in secrets for part in secret_parts(text)])
 
 
-@lru_cache(maxsize=20_000)
-def _looked_through(key: str, value: str, again: Repeats) -> tuple[bool, str]:
-    """Whether a line's value repeats a secret, and its key with what is private in it hidden."""
-    return any(again.within(value)), concealed(key, again)
+@lru_cache(maxsize=_REMEMBERED)
+def _is_own(path: str) -> bool:
+    """Whether a setting is nobody else's business, by the vocabulary."""
+    known = declared(path)
+    return known is not None and known.traits.secret
 
 
-def _secrets_of(entry: Stated | Raw) -> Iterator[str]:
-    """What of a value is looked for elsewhere, if it is a secret's own."""
-    if isinstance(entry, Raw):
-        yield from secret_parts(entry.value) if entry.secret else ()
-        return
-    known = declared(entry.path)
-    if entry.place is not None and (entry.secret or (known is not None and known.traits.secret)):
-        yield from secret_parts(entry.text)
-
-
+@lru_cache(maxsize=_REMEMBERED)
 def _is_text(path: str) -> bool:
     """Whether a setting is a free text, but for the craft's name, which every report shows."""
     known = declared(path)
@@ -515,36 +546,50 @@ def concealed(text: str, again: Repeats) -> str:
     >>> concealed("pilot M. Thorn/beat", Repeats(()))
     'pilot (hidden)/beat'
     """
-    heads = text.split("/")
-    for number, head in enumerate(heads[:-1]):
-        word, blank, rest = head.partition(" ")
-        if rest.strip() and is_private_key(word, rest):
-            heads[number] = f"{word}{blank}{HIDDEN}"
-    found = "/".join(heads)
-    stretches = [*private_stretches(found), *again.within(found)]
+    found, stretches = _concealable(text)
     kept, at = "", 0
-    for start, stop, _ in sorted(stretches) if stretches else ():
+    for start, stop, _ in sorted([*stretches, *again.within(found)]):
         if start >= at:  # what overlaps is hidden once
             kept += found[at:start] + HIDDEN
         at = max(at, stop)
     return kept + found[at:]
 
 
-_START = re.compile(r"[^./ *]+")
+@lru_cache(maxsize=_REMEMBERED)
+def _concealable(text: str) -> tuple[str, tuple[Private, ...]]:
+    """A key or a head without what its words tell, and what in it looks private."""
+    heads = text.split("/")
+    for number, head in enumerate(heads[:-1]):
+        word, blank, rest = head.partition(" ")
+        if rest.strip() and is_private_key(word, rest):
+            heads[number] = f"{word}{blank}{HIDDEN}"
+    found = "/".join(heads)
+    return found, tuple(private_stretches(found))
 
 
 def mark_volatile(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
     """Mark, in place, the entries whose path or key one of the patterns covers."""
-    for name in _covered(entries, patterns):
+    covered = _covered(tuple(patterns))
+    for name in [name for name in entries if covered[name]]:
         entries[name] = entries[name]._replace(volatile=True)
     return entries
 
 
-def _covered(names: Iterable[str], patterns: Iterable[str]) -> list[str]:
-    """The names that some pattern covers."""
-    found: list[str] = []
-    for pattern in patterns:
-        start = _START.match(pattern)
-        begins = start.group() if start else ""  # most names begin otherwise, and that is quick
-        found += [name for name in names if name.startswith(begins) and covers(pattern, name)]
-    return found
+class _Covered(dict[str, bool]):
+    """Whether any of some patterns covers a path or a key, by its name."""
+
+    def __init__(self, patterns: Sequence[str]) -> None:
+        super().__init__()
+        self._patterns = patterns
+
+    def __missing__(self, name: str) -> bool:
+        if len(self) >= _REMEMBERED:
+            self.clear()
+        found = self[name] = any(covers(pattern, name) for pattern in self._patterns)
+        return found
+
+
+@lru_cache(maxsize=32)
+def _covered(patterns: tuple[str, ...]) -> _Covered:
+    """The one that remembers what these patterns cover."""
+    return _Covered(patterns)

@@ -5,7 +5,7 @@ at it, and nobody needs to read a statement in a way of their own.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from cfgaudit.dialects.collect import (
@@ -20,6 +20,7 @@ from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import (
     Context,
     LineReader,
+    Model,
     Role,
     StatementReading,
     line_reader,
@@ -29,6 +30,7 @@ from cfgaudit.dialects.raw import (
     Promise,
     is_private_line,
     is_secret_path,
+    key_depths,
     mark_private,
     mark_secret,
     mark_secret_pairs,
@@ -82,6 +84,46 @@ class _Pass:
         self._too_deep = 0  # blocks that are open beyond the deepest one that is read
         self._merging = False  # between the first and the last mark of a merge conflict
         self.troubles: list[Trouble] = []
+
+    def take_all(self) -> tuple[StatementReading, ...]:
+        """Read every statement; of a dump that has most lines of one before, only the others."""
+        root = self._context
+        key = root, len(self._lines)
+        if not self._remembers or self._document.part is not None:
+            return tuple(map(self.take, self._document.statements))
+        model = self._reader.models.get(key)
+        taken = None if model is None else self._by_model(model)
+        if taken is None:
+            self._context, self._too_deep, self._merging = root, 0, False
+            self.troubles.clear()
+            taken = tuple(map(self.take, self._document.statements))
+            if not self.troubles:
+                self._reader.models[key] = _model_of(self._lines, taken)
+        return taken
+
+    def _by_model(self, model: Model) -> tuple[StatementReading, ...] | None:
+        """What the statements came to there, but for lines that differ; None where that hangs on
+        more than these lines themselves.
+        """
+        others = [
+            n
+            for n, both in enumerate(zip(self._lines, model.lines, strict=True))
+            if both[0] != both[1]
+        ]
+        if len(others) * 2 > len(self._lines):
+            return None
+        taken = list(model.taken)
+        for index in others:
+            number, statement = model.statements[index], self._document.statement_of(index)
+            if number < 0 or statement is None:
+                return None
+            if number:
+                self._context = taken[number - 1].context
+            found = self.take(statement)
+            if found.context is not taken[number].context or self.troubles:
+                return None
+            taken[number] = found
+        return tuple(taken)
 
     def take(self, statement: Statement) -> StatementReading:
         """Read the next statement."""
@@ -147,6 +189,15 @@ class _Pass:
         self.troubles.append(Trouble(kind, message, place))
 
 
+def _model_of(lines: tuple[str, ...], taken: tuple[StatementReading, ...]) -> Model:
+    """A dump that was read, for others to be read by."""
+    numbers = [-1] * len(lines)
+    for number, entry in enumerate(taken):
+        if len(entry.statement.joints) < 2:
+            numbers[entry.statement.first] = number
+    return Model(lines, taken, tuple(numbers))
+
+
 class Reading:
     """One reading of one document: the lines as they were read, and what they add up to.
 
@@ -160,8 +211,7 @@ class Reading:
         self.tables = dialect.tables_for(self.version)
         self._reader = line_reader(dialect, self.version)
         going = _Pass(document, self._reader, self.heads)
-        taken = tuple(map(going.take, document.statements))
-        self.statements = self._settled(taken)
+        self.statements = self._settled(going.take_all())
         self._troubles = going.troubles
 
     def _settled(self, taken: tuple[StatementReading, ...]) -> tuple[StatementReading, ...]:
@@ -290,8 +340,9 @@ class Reading:
     def _raw(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
         secret = self.dialect.secret
-        depths, promises = secret_depths(leftovers, secret), promises_of(self.dialect)
-        found = raw_settings(leftovers, self.document.name, depths, promises)
+        depths = key_depths(leftovers)
+        depths |= secret_depths(depths, secret)
+        found = raw_settings(leftovers, self.document.name, depths, promises_of(self.dialect))
         return mark_secret(mark_volatile(with_nearest(found, heads), self.dialect.volatile), secret)
 
 
@@ -354,6 +405,7 @@ def read_settings(document: Document, dialect: Dialect) -> Settings:
     return Reading(document, dialect, ()).settings
 
 
+@lru_cache(maxsize=16)
 def promises_of(dialect: Dialect, *, names: bool = False) -> tuple[Promise, ...]:
     """What the lines of a dialect promise that state a secret; with `names` the craft's too."""
     found: list[Promise | None] = []

@@ -97,6 +97,19 @@ class Document:
         """The text of each statement: without prompt and lead word, continued lines joined."""
         return tuple(line.text for line in self._texts())
 
+    def statement_of(self, index: int) -> Statement | None:
+        """The statement that one line of the file is, by itself; None where it may be more.
+
+        Only of a text that is read whole and as it stands.
+        """
+        line = self.text.lines[index]
+        if not self._dressed:
+            return Statement(parse_line(line), index)
+        if _goes_on(line, self.look):
+            return None
+        ((text, at, joints),) = _joined([PastedLine(line, index)], self.look)
+        return Statement(parse_line(text), at, joints)
+
     def top(self, most: int) -> list[tuple[int, str]]:
         """The first lines as they are read, numbered from 1 in the file."""
         start = self.part.start if self.part else 0
@@ -170,10 +183,14 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
     pending: list[str] = []
     length = 0
     joints: list[tuple[int, int, int]] = []
+    fronts = (*look.prompts, *((look.lead,) if look.lead else ()))
     for line in lines:
+        if not (joints or line.text.startswith(fronts) or _goes_on(line.text, look)):
+            yield line  # as it stands, which most lines do
+            continue
         column = 0 if joints else front(line.text, look)
         part = line.text[column:]
-        goes_on = bool(look.continues) and part.rstrip().endswith(look.continues)
+        goes_on = _goes_on(part, look)
         if goes_on:
             part = part.rstrip()[: -len(look.continues)].rstrip() + " "
         if joints:  # a continued line's own indentation is no part of the value
@@ -187,6 +204,10 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
             pending, length, joints = [], 0, []
     if joints:
         yield PastedLine("".join(pending), joints[0][1], tuple(joints))
+
+
+def _goes_on(text: str, look: Look) -> bool:
+    return bool(look.continues) and text.rstrip().endswith(look.continues)
 
 
 def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]:

@@ -5,7 +5,7 @@ too much of a remark than too little; numbers that state a setting are not looke
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -282,3 +282,17 @@ class Repeats:
                 ends_word = not (low[stop - 1 : stop + 1].isalnum() and stop < len(low))
                 if start >= 0 and ends_word and low[start:stop] in self._whole:
                     yield start, stop, "it repeats what was hidden elsewhere"
+
+    def lines_with(self, texts: Sequence[str]) -> set[int]:
+        """The numbers, from 0, of those of many texts that have a secret within.
+
+        They are looked through as the lines of one text, which is quicker; no secret reaches
+        over a line's end, and in plain ASCII no letter's lower case hangs on its neighbours.
+        """
+        whole = "\n".join(texts)
+        low = whole.lower()
+        if whole.isascii() and not any(secret in low for secret in self._whole):
+            return set()
+        if not whole.isascii() or whole.count("\n") >= max(1, len(texts)):
+            return {number for number, text in enumerate(texts) if any(self.within(text))}
+        return {whole.count("\n", 0, start) for start, _, _ in self.within(whole)}

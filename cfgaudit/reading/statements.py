@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from cfgaudit.reading.transformers import LineTransformer
 
 LONGEST_LINE = BOUNDS.line
-_REMEMBERED = 200_000  # lines: enough for a fleet, and far below what a small machine holds
+_REMEMBERED = 10_000  # lines: more than the dumps of a fleet share, and a dump has
 
 
 @lru_cache(maxsize=_REMEMBERED)

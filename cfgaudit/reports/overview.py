@@ -5,7 +5,7 @@ from math import isfinite
 from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.odd import LIKE, Odd
-from cfgaudit.audit.overview import Cause, Group, Overview
+from cfgaudit.audit.overview import Overview
 from cfgaudit.audit.relations import Learnt
 from cfgaudit.audit.shelf import Table
 from cfgaudit.reports.data import head
@@ -47,13 +47,12 @@ def overview_screen(found: Overview, width: int, *, long: bool = False) -> Scree
 
 def _screen(found: Overview, width: int, room: _Room) -> Screen:
     screen = Screen(width)
-    sources = found.craft + sum(entry.sources for entry in found.refused)
-    screen.line(Piece(f"{sources:,} dumps: {found.craft:,} craft audited", "strong"))
+    screen.line(Piece(f"{found.sources:,} dumps: {found.craft:,} craft audited", "strong"))
     screen.line(f"  {found.with_errors:,} with errors, {found.with_warnings:,} with warnings")
     _refused_lines(screen, found, room.refused)
     _rule_lines(screen, found, room.rules)
-    _group_lines(screen, found.groups, room.groups)
-    _cause_lines(screen, found.causes, room.causes)
+    _group_lines(screen, found, room.groups)
+    _cause_lines(screen, found, room.causes)
     _share_lines(screen, found, room)
     _odd_lines(screen, found, room.odd)
     _relation_lines(screen, found.relations, room.relations)
@@ -72,7 +71,7 @@ def _heading(screen: Screen, text: str, told: int, every: int) -> None:
 def _refused_lines(screen: Screen, found: Overview, most: int) -> None:
     if not found.refused:
         return
-    _heading(screen, "Not audited", min(most, len(found.refused)), len(found.refused))
+    _heading(screen, "Not audited", min(most, len(found.refused)), found.of["refused"])
     screen.table(
         [(f"{e.sources:>6,}", e.reason, _names(e.names, e.sources)) for e in found.refused[:most]],
         wraps=2,
@@ -92,23 +91,23 @@ def _rule_lines(screen: Screen, found: Overview, most: int) -> None:
     )
 
 
-def _group_lines(screen: Screen, groups: Sequence[Group], most: int) -> None:
-    grave = [group for group in groups if group.rules]
+def _group_lines(screen: Screen, found: Overview, most: int) -> None:
+    grave = [group for group in found.groups if group.rules]
     if not grave:
         return
-    _heading(screen, "Craft of which the same rules speak", min(most, len(grave)), len(grave))
+    every = found.of["groups"] - (len(found.groups) - len(grave))
+    _heading(screen, "Craft of which the same rules speak", min(most, len(grave)), every)
     for group in grave[:most]:
         mostly = f"; mostly {group.mostly}" if group.mostly else ""
         screen.paragraph(f"{group.craft:>6,}  {_few(group.rules)}{mostly}", indent=2)
 
 
-def _cause_lines(screen: Screen, causes: Sequence[Cause], most: int) -> None:
-    if not causes:
+def _cause_lines(screen: Screen, found: Overview, most: int) -> None:
+    if not found.causes:
         return
-    _heading(
-        screen, "Craft with one finding for the same values", min(most, len(causes)), len(causes)
-    )
-    for cause in causes[:most]:
+    told = min(most, len(found.causes))
+    _heading(screen, "Craft with one finding for the same values", told, found.of["causes"])
+    for cause in found.causes[:most]:
         stated = "; ".join(f"{path} {value}".rstrip() for path, value in cause.stated[:2])
         screen.paragraph(f"{cause.craft:>6,}  {cause.rule}: {stated}", indent=2)
 
@@ -175,6 +174,7 @@ def overview_json(found: Overview) -> dict[str, Any]:
     """What is told of a fleet, whole; the same for the same records."""
     return {
         **head(),
+        "sources": found.sources,
         "craft": found.craft,
         "with_errors": found.with_errors,
         "with_warnings": found.with_warnings,
@@ -204,6 +204,7 @@ def overview_json(found: Overview) -> dict[str, Any]:
             }
             for learnt in found.relations
         ],
+        "of": dict(found.of),
     }
 
 
@@ -218,7 +219,7 @@ def answer_screen(answer: Table, width: int) -> Screen:
 def answer_json(answer: Table) -> dict[str, Any]:
     """The same as data: a row an object, by the names of the columns."""
     rows = [dict(zip(answer.columns, map(_plain, row), strict=True)) for row in answer.rows]
-    return {**head(), "rows": rows}
+    return {**head(), "rows": rows, "more": answer.more}
 
 
 def _plain(cell: object) -> object:

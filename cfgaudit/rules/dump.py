@@ -6,7 +6,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import Fires, Level, Yielded, listed, rule
-from cfgaudit.settings import Raw, Stated, Trouble, TroubleKind
+from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN, NotStated
 from cfgaudit.vocabulary.paths import declared, nearest
 
@@ -221,6 +221,8 @@ def unsafe_text(craft: Craft) -> Iterator[Yielded]:
     _need_lines(craft)
     seen: set[tuple[str, int]] = set()
     settings = craft.settings
+    if _is_plain(settings):
+        return
     for path, stated in settings.stated.items():
         letters = unsafe_letters(_texts(stated))
         if letters:
@@ -238,6 +240,15 @@ def unsafe_text(craft: Craft) -> Iterator[Yielded]:
     ]
     for group in _by_file(unread):
         yield _unsafe_lines(group)
+
+
+def _is_plain(settings: Settings) -> bool:
+    """Whether no text at all holds more than printable ASCII, as in most dumps: one look tells."""
+    texts = [text for stated in settings.stated.values() for text in _texts(stated)]
+    texts += [text for raw in settings.raw.values() for text in (raw.key, raw.value)]
+    whole = "".join(texts)
+    unsafe = any(trouble.kind is TroubleKind.UNSAFE for trouble in settings.troubles)
+    return whole.isascii() and whole.isprintable() and not unsafe
 
 
 def _unsafe_lines(troubles: list[Trouble]) -> Fires:

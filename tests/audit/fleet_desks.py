@@ -2,6 +2,7 @@
 
 import os
 import signal
+import time
 
 from cfgaudit.audit.record import Desk, Record
 from cfgaudit.rules.book import book
@@ -36,3 +37,21 @@ def fragile_desk() -> Fragile:
 def no_desk() -> Desk:
     """Fails before anything is audited."""
     raise RuntimeError("no desk here")
+
+
+class Single:
+    """Can do one thing at a time, and says when it is asked for two."""
+
+    def __init__(self) -> None:
+        self._busy = False
+
+    def stamp(self, source: str) -> str:
+        """As Auditing does."""
+        return ""
+
+    def record(self, source: str, data: bytes) -> Record:
+        """As Auditing does; the reason says whether it was busy."""
+        busy, self._busy = self._busy, True
+        time.sleep(0.01)
+        self._busy = False
+        return Record(source, "", reason="busy" if busy else "free")

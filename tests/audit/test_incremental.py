@@ -9,7 +9,7 @@ from hypothesis import settings as budget
 from hypothesis import strategies as st
 
 from cfgaudit.audit.engine import audit
-from cfgaudit.audit.incremental import Auditor
+from cfgaudit.audit.incremental import Auditor, FleetAuditor
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Rule, Yielded
 from cfgaudit.settings import Settings, Stated
@@ -46,6 +46,23 @@ def test_any_change_of_a_demo_craft_is_seen(
             dict(table), start.repeats, start.raw, start.troubles, start.dumps, start.factory
         )
         assert auditor.findings(settings) == audit(settings).findings
+
+
+@given(
+    starts=st.lists(st.sampled_from(CORPUS), min_size=2, max_size=6),
+    changes=st.lists(st.lists(stated(), max_size=3), min_size=6, max_size=6),
+)
+@budget(max_examples=25)
+def test_each_craft_of_a_fleet_has_the_findings_of_a_plain_audit(
+    starts: list[Settings], changes: list[list[Stated]]
+) -> None:
+    auditor = FleetAuditor(book())
+    for start, entries in zip(starts, changes, strict=False):
+        known = {entry.path: entry for entry in entries if entry.path in start.stated}
+        for settings in (start, replace(start, stated={**start.stated, **known})):
+            found, plain = auditor.outcome(settings), audit(settings)
+            assert found.findings == plain.findings
+            assert found.lacks == {entry.rule.id: entry.lacks for entry in plain.not_checked}
 
 
 def test_a_build_sheet_is_looked_at_as_in_a_plain_audit() -> None:

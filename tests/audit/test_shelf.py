@@ -1,24 +1,39 @@
 """Whole fleets: the same whoever works on them, in whatever order, however often it is stopped."""
 
 import io
+import json
 import os
+import pickle
 import tarfile
 import zipfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 import pytest
 
-from cfgaudit.audit.crew import ENDED, SAME, Alone, Crew, Part, Processes, Progress, audit_all
+from cfgaudit.audit.crew import (
+    ENDED,
+    SAME,
+    Alone,
+    Crew,
+    Part,
+    Processes,
+    Progress,
+    _work_far,
+    audit_all,
+)
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.overview import overview
-from cfgaudit.audit.record import NO_DIALECT, Record, size_of
+from cfgaudit.audit.record import NO_DIALECT, Found, Record, size_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.reports.overview import LINES, overview_screen
-from tests.audit.fleet_desks import desk, fragile_desk, later_desk, no_desk
+from cfgaudit.reports.overview import LINES, overview_json, overview_screen
+from tests.audit.fleet_desks import Single, desk, fragile_desk, later_desk, no_desk
 from tests.benchmarks.fleets import dialects, fleet, written_to_archive, written_to_folder
+from tests.reports.schemas import validate
 
 COUNT = 70
 
@@ -221,8 +236,18 @@ class TestFile:
         assert (told.columns, told.rows) == (("craft",), ((COUNT,),))
         told = shelf.query("SELECT DISTINCT value FROM setting WHERE path = 'frame.layout'")
         assert told.rows == (("quad_x",),)
-        shelf.query("DELETE FROM craft_kept")
+        file = tmp_path / "written.csv"
+        for deed in (
+            "DELETE FROM craft_kept",
+            f"COPY craft TO '{file}'",
+            "SELECT 1; DROP VIEW craft",
+        ):
+            with pytest.raises(ShelfError, match="one question"):
+                shelf.query(deed)
         assert len(_kept(shelf)) == COUNT + 2
+        assert not file.exists()
+        assert shelf.query("SELECT source FROM craft", most=COUNT).more
+        assert not shelf.query("SELECT source FROM craft", most=COUNT + 2).more
         with pytest.raises(ShelfError, match="nothing_so_named"):
             shelf.query("SELECT * FROM nothing_so_named")
         shelf.close()
@@ -249,7 +274,7 @@ class TestFile:
 
 
 def test_one_killed_worker_of_two_loses_nothing_and_doubles_nothing(
-    folder: Path, alone: list[Record]
+    folder: Path, alone: list[Record], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     distributed = pytest.importorskip("distributed")
     from cfgaudit.audit.crew import DaskCrew
@@ -266,12 +291,20 @@ def test_one_killed_worker_of_two_loses_nothing_and_doubles_nothing(
                 os.kill(worker.pid, 9)
 
         shelf = MemoryShelf()
-        done = audit_all(
-            sources([str(folder)]), desk, DaskCrew(cluster.scheduler_address), shelf, kill_one
-        )
+        monkeypatch.chdir(folder.parent)  # where no worker stands
+        found = sources([folder.name])
+        done = audit_all(found, desk, DaskCrew(cluster.scheduler_address), shelf, kill_one)
     assert killed
     assert done.seen == COUNT + 2
-    assert _kept(shelf) == alone
+    named = [record._replace(source=str(Path(record.source).absolute())) for record in _kept(shelf)]
+    assert named == alone
+
+
+def test_the_threads_of_a_cluster_s_worker_audit_one_after_the_other() -> None:
+    parts = [(Source(f"{number}", b""),) for number in range(8)]
+    with ThreadPoolExecutor(4) as threads:
+        made = list(threads.map(partial(_work_far, pickle.dumps(Single)), parts))
+    assert {record.reason for records in made for record in records} == {"free"}
 
 
 @pytest.mark.parametrize("width", [60, 80, 200])
@@ -292,6 +325,57 @@ def test_the_overview_counts_what_the_records_say(alone: list[Record]) -> None:
     for entry in found.rules:
         has = [r for r in alone if any(f.rule == entry.rule for f in r.findings)]
         assert entry.craft <= len(has)
+
+
+def test_the_json_of_a_fleet_is_bounded_and_says_how_much_there_is() -> None:
+    def lettered(number: int) -> str:
+        return "".join("abcdefghij"[int(digit)] for digit in str(number))
+
+    def differing(count: int) -> list[Record]:
+        """Craft of which no two have anything in common but for one finding."""
+        return [
+            Record(
+                f"{n:06}", "d", reason="" if n % 3 else f"reason {n}", firmware=f"fw {n}",
+                board=f"board {n}", layout=f"layout {n}", built=f"{1000 + n}-01", warnings=1,
+                findings=tuple(
+                    Found(f"rule/{lettered(each)}", "warning", (), f"{each}")
+                    for each in (n // 6, n // 4)
+                ),
+            )
+            for n in range(count)
+        ]  # fmt: skip
+
+    one, other = (
+        json.loads(json.dumps(overview_json(overview(partial(differing, count)))))
+        for count in (1_200, 4_800)
+    )
+    for told, count in ((one, 1_200), (other, 4_800)):
+        validate(told, "fleet")
+        assert told["sources"] == count
+        assert told["craft"] == count * 2 // 3
+        assert told["of"]["board"] == count * 2 // 3
+        assert told["of"]["refused"] == count // 3
+        assert {len(told[sort]) for sort in ("refused", "rules", "groups", "causes")} == {200}
+    assert len(json.dumps(other)) < 1.1 * len(json.dumps(one))
+
+
+def test_of_more_groups_and_causes_than_are_held_the_largest_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("cfgaudit.audit.overview._HELD", 20)
+    records = [
+        Record(
+            f"{size:02} {number:02}", "d", warnings=1,
+            findings=(Found(f"area/rule-{size}", "warning", (), f"print {size}"),),
+        )
+        for size in range(1, 61)
+        for number in range(size)
+    ]  # fmt: skip
+    found = overview(lambda: records)
+    assert [group.craft for group in found.groups][:10] == list(range(60, 50, -1))
+    assert [cause.craft for cause in found.causes][:10] == list(range(60, 50, -1))
+    assert len(found.groups) < 40
+    assert all(group.rules == (f"area/rule-{group.craft}",) for group in found.groups)
 
 
 def test_the_class_of_size_is_by_the_motors_that_are_farthest_apart() -> None:

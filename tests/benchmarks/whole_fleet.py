@@ -68,17 +68,18 @@ def measured(count: int, workers: int = 2) -> str:
         shelf = FileShelf(place / "fleet.duckdb")
         making = partial(FolderDesks, ReadBy(), JudgedBy())
         audit_all(sources([str(place / "craft")]), making, Processes(workers), shelf)
-        audited = time.perf_counter() - start
+        audited, told_from = time.perf_counter() - start, sum(os.times()[:4])
         overview(shelf.records)
         spent, now = time.perf_counter() - start, os.times()
         shelf.close()
         watch.ended.set()
-    work = sum(now[:4]) - sum(before[:4])
+    work, telling = sum(now[:4]) - sum(before[:4]), sum(now[:4]) - told_from
     rss, pss = (kilobytes / 1024 for kilobytes in watch.peak)
     memory = f"RSS {rss:.0f} MB, PSS {pss:.0f} MB"
     return (
         f"{count:>8,} craft: audited in {audited:,.1f} s, told in {spent:,.1f} s; "
-        f"{work / count * 1e3:.1f} ms of processor's time a craft; {memory}"
+        f"{work / count * 1e3:.1f} ms of processor's time a craft, {telling / count * 1e3:.1f} of "
+        f"them to tell; {memory}; load {os.getloadavg()[0]:.1f}"
     )
 
 

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from cfgaudit.cli.inputs import Inputs, open_sheet
+from cfgaudit.settings import Settings
 from tests.benchmarks.fleets import fleet, written_to_archive, written_to_folder
 from tests.cli.calling import call
 from tests.reports.schemas import validate
@@ -81,6 +83,48 @@ def test_a_shelf_is_gone_on_from_and_answers_sql(
     told = json.loads(asked.out)
     validate(told, "fleet")
     assert told["rows"] == [{"craft": 60}]
+
+
+def test_a_build_sheet_that_many_craft_share_is_read_once(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "a.toml").write_text("", "utf-8")
+    (tmp_path / "cfgaudit.toml").write_text('[craft]\nbuild = "a.toml"\n', "utf-8")
+    read: list[str] = []
+
+    def counted(file: str, *, tell: bool = True) -> Settings:
+        read.append(file)
+        return open_sheet(file, tell=tell)
+
+    monkeypatch.setattr("cfgaudit.cli.inputs.open_sheet", counted)
+    inputs = Inputs()
+    for number in range(3):
+        dump = str(tmp_path / f"heron-{number}.dump")
+        (sheet,) = inputs.sheets([dump], [Settings()], [], tell=False)
+        assert sheet == open_sheet(read[0])
+    assert len(read) == 1
+
+
+@pytest.mark.parametrize("packed", [False, True], ids=["folder", "archive"])
+def test_a_misspelt_table_of_a_craft_is_told_once_and_the_others_are_not(
+    monkeypatch: pytest.MonkeyPatch, place: Path, tmp_path: Path, packed: bool
+) -> None:
+    settings = (place / "cfgaudit.toml").read_text("utf-8")
+    tables = "".join(f'[craft.{name}]\nbuild = "a.toml"\n' for name in ("craft-000x07", "heron"))
+    tables += '[craft."craft 000009"]\nbuild = "a.toml"\n'
+    (tmp_path / "cfgaudit.toml").write_text(settings + tables, "utf-8")
+    (tmp_path / "a.toml").write_text("", "utf-8")
+    if packed:
+        written_to_archive(tmp_path / "craft.zip", fleet(52, 4))
+    else:
+        for number, craft in enumerate(fleet(52, 4)):
+            (tmp_path / f"craft-{number:06}.dump").write_text(craft.text, "utf-8")
+    asked = "craft.zip" if packed else "."
+    answer = call(monkeypatch, ["fleet", asked, "--match", "*.dump", *ONE], cwd=tmp_path)
+    told = [line for line in answer.err.splitlines() if "is of no craft here" in line]
+    assert len(told) == 2
+    assert "[craft.craft-000x07] is of no craft here; did you mean craft-0000" in told[0]
+    assert "[craft.heron] is of no craft here" in told[1]
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import settings as budget
 from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.reader import read_settings
+from cfgaudit.dialects.reader import Reading, read, read_settings
 from cfgaudit.reading.document import Document, read_document
 from tests.dialects.demo import BROKEN, DUMPS, FACTORY, opened
 
@@ -77,3 +77,28 @@ def test_edits_one_upon_another_read_as_they_do_plainly(path: Path, seed: int) -
         document = read_document(path.name, "\n".join(lines).encode(), found.dialect.look)
         assert same(document, found.dialect)
         lines = edited(lines, chance)
+
+
+def told(reading: Reading) -> list[object]:
+    """All that each statement came to, and the comments; contexts are told by what they hold."""
+    every: list[object] = []
+    for statement, role, context, *rest in reading.statements:
+        every.append((statement, role, context.under, context.binds, *rest))
+    return [*every, reading.settings.annotations, dict(reading.settings.idle)]
+
+
+@given(path=st.sampled_from([*DUMPS, *FACTORY]), seed=st.integers(0, 10_000))
+@budget(max_examples=40)
+def test_of_a_dump_as_long_as_one_before_each_line_that_differs_is_read(
+    path: Path, seed: int
+) -> None:
+    found, chance = opened(path), random.Random(seed)
+    first = list(found.document.text.lines)
+    for _ in range(4):
+        lines = list(first)
+        for _ in range(chance.randint(1, 8)):
+            at = chance.randrange(len(lines))
+            lines[at] = chance.choice((*MARKS, chance.choice(lines), f"{lines[at]} \\"))
+        document = read_document(path.name, "\n".join(lines).encode(), found.dialect.look)
+        assert told(read(document, found.dialect)) == told(read(document, replace(found.dialect)))
+        assert same(document, found.dialect)

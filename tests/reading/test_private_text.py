@@ -1,8 +1,10 @@
 """What tells who or where somebody is: found in its usual spellings, and not seen in settings."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from cfgaudit.reading.private import is_private_key, private_stretches
+from cfgaudit.reading.private import Repeats, is_private_key, private_stretches
 
 # invented, all of it: one bank of one beck, and numbers kept for stories (Ofcom's 01632 960xxx,
 # published) and for examples (RFC 2606's .example)
@@ -86,3 +88,16 @@ def test_a_key_says_that_its_value_is_somebodys_own(key: str) -> None:
 )  # fmt: skip
 def test_a_key_of_other_words_does_not(key: str) -> None:
     assert not is_private_key(key)
+
+
+WORDS = st.sampled_from(["Heron", "heron", "her", "on", "HERON", "cafés", "İris", "ΟΔΟΣ", "odos"])
+TEXTS = st.lists(st.lists(WORDS, max_size=3).map(" ".join), max_size=6)
+
+
+@given(secrets=st.lists(WORDS, max_size=3), texts=TEXTS)
+def test_secrets_are_found_in_many_texts_at_once_as_in_each_alone(
+    secrets: list[str], texts: list[str]
+) -> None:
+    again = Repeats(secrets)
+    alone = {number for number, text in enumerate(texts) if any(again.within(text))}
+    assert again.lines_with(texts) == alone
