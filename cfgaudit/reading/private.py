@@ -237,7 +237,7 @@ def secret_parts(text: str) -> Iterator[str]:
     ['Alder', 'Alder survey', 'Alder survey, M. Thorn', 'M. Thorn', 'Thorn']
     """
     bare = text.strip(" \t\r\n,;\"'\\")
-    parts = [bare, *(part.strip() for part in re.split(r"[,;/]", bare))]
+    parts = [bare, *(part.strip(" \t\r\n\"'\\") for part in re.split(r"[,;/]", bare))]
     parts += [word for word in _WORD.findall(bare) if word[0].isupper() and word[1:].islower()]
     for part in parts:
         if len(part) >= _SHORTEST and not says_nothing(part):
