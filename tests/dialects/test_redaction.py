@@ -164,14 +164,6 @@ def test_a_line_of_words_is_private_by_its_second_word_too() -> None:
     assert data == b"home (hidden)\nhome height 40\ncraft (hidden)\nlamp serial\n"
 
 
-def test_a_name_behind_a_comma_leaves_the_quotation_closed_so_that_nothing_more_is_hidden() -> None:
-    dump = b'keeper,"Alder survey, M. Thorn",-,-\nnote,"M. Thorn",-,-\n'
-    once = redact(read(dump)).data
-    assert b"Thorn" not in once
-    assert b"Alder" not in once
-    assert redact(read(once)).data == once
-
-
 _HEAD = 'name = "rushes"\n[look]\nhead = ["; rushes {firmware.version} on board {board.name}"]\n'
 _READS = {
     "nothing of it": "",

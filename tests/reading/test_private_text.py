@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.reading.private import Repeats, is_private_key, private_stretches
+from cfgaudit.reading.private import Repeats, is_private_key, private_stretches, secret_parts
 
 # invented, all of it: one bank of one beck, and numbers kept for stories (Ofcom's 01632 960xxx,
 # published) and for examples (RFC 2606's .example)
@@ -101,3 +101,27 @@ def test_secrets_are_found_in_many_texts_at_once_as_in_each_alone(
     again = Repeats(secrets)
     alone = {number for number, text in enumerate(texts) if any(again.within(text))}
     assert again.lines_with(texts) == alone
+
+
+def test_no_part_of_a_private_value_takes_a_quotation_s_mark_along() -> None:
+    parts = set(secret_parts('"Alder survey, M. Thorn",-,-'))
+    assert "M. Thorn" in parts
+    assert not [part for part in parts if part[-1] == '"']
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("serial", "usb"), ("serial", "2"), ("home place", "30"), ("latitude", "hidden, 1, 1")],
+)
+def test_what_can_be_no_place_and_no_number_of_a_machine_is_not_private(
+    key: str, value: str
+) -> None:
+    assert not is_private_key(key, value)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("serial", "OP-0533"), ("home lat", "53.1"), ("lat", "534384100"), ("owner", "usb")],
+)
+def test_what_may_be_one_is(key: str, value: str) -> None:
+    assert is_private_key(key, value)
