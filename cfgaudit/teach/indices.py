@@ -68,6 +68,27 @@ def holed(
     return {key: _with_holes(key, sorted(spans)) for key, spans in holes.items()}
 
 
+def lettered(found: Mapping[str, Holed]) -> dict[str, Holed]:
+    """Keys that differ in the letter before their number, too: `use of s1`, `use of k1`.
+
+    >>> lettered(holed(["use s1", "use k1"]))["use k1"]
+    Holed(pattern='use \\x00', words=('k1',))
+    """
+    sorts: dict[str, set[str]] = {}
+    for one in found.values():
+        sorts.setdefault(_LETTER.sub(HOLE, one.pattern), set()).add(one.pattern)
+    made = dict(found)
+    for key, one in found.items():
+        bare = _LETTER.sub(HOLE, one.pattern)
+        letters = _LETTER.findall(one.pattern)
+        if len(letters) == 1 and len(sorts[bare]) > 1 and one.pattern.count(HOLE) == 1:
+            made[key] = Holed(bare, (letters[0] + one.words[0],))
+    return made
+
+
+_LETTER = re.compile(rf"(?<![A-Za-z0-9])([A-Za-z]){HOLE}")
+
+
 def _cut(key: str) -> list[_Word]:
     aside = [found.span() for found in _ASIDE.finditer(key)]
     return [

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
-from cfgaudit.teach.indices import HOLE, Holed, holed
+from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
@@ -192,7 +192,7 @@ def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
     for (form, bare), own in sorts.items():
         items = [entry.head for _, entry in own if entry.header and not entry.titles]
         others = [entry.head for _, entry in own if not entry.header or entry.titles]
-        with_holes = holed(items, context, lists=False) | holed(others, context)
+        with_holes = lettered(holed(items, context, lists=False) | holed(others, context))
         with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
         for index, entry in own:
             pattern, words = with_holes[entry.head]

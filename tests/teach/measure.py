@@ -94,7 +94,7 @@ def named(path: str) -> str:
     """
     parts = path.split(".")
     own = parts[0] in ("pads", "ports")
-    number = re.fullmatch(r"[a-z]*?0*(\d+)", parts[1]) if own else None
+    number = re.fullmatch(r"(?:p|pad|out|s|uart)?0*(\d+)", parts[1]) if own else None
     return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
 
 
