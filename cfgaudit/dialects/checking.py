@@ -69,14 +69,18 @@ class LineChecker:
             for key, opener in entry.openers:
                 for holder in opener.holders:
                     yield from self._index(holder, key)
-            for key, template in entry.map:
-                yield from self._line(template, key, openers)
+            for number, (key, template) in enumerate(entry.map):
+                behind = [other.line for _, other in entry.map[number + 1 :]]
+                guards = any(_takes(line, template.line) for line in behind)
+                yield from self._line(template, key, openers, guards=guards)
             yield from _unreachable(entry)
         for key, said in self.misfits.items():
             if key not in self.fitting:
                 yield Said(key, said)
 
-    def _line(self, template: Template, at: Key, openers: Sequence[Template]) -> Iterator[Said]:
+    def _line(
+        self, template: Template, at: Key, openers: Sequence[Template], *, guards: bool = False
+    ) -> Iterator[Said]:
         indices = {
             holder.target
             for part in (*openers, template)
@@ -84,7 +88,7 @@ class LineChecker:
             if holder.is_index
         }
         stating = [h for h in (*template.constants, *template.holders) if not h.is_index]
-        if not stating:
+        if not stating and not guards:
             yield Said(at, f"{template.line!r} states nothing; list it as known", 0)
         for holder in template.holders:
             if holder.is_index:
@@ -229,6 +233,17 @@ def _tell_apart(one: Template, other: Template) -> bool:
     """
     said = {holder.target: holder.constant for holder in one.constants}
     return any(said.get(h.target, h.constant) != h.constant for h in other.constants)
+
+
+def _takes(line: str, longer: str) -> bool:
+    """Whether a mapping line would take the lines of a longer key, if none stood above it.
+
+    >>> _takes("compass {sensors.compass.enabled} ...", "compass offset ...")
+    True
+    """
+    front, brace, rest = line.partition("{")
+    key, own = front.split(), longer.split()
+    return bool(brace) and rest.endswith("...") and key == own[: len(key)] and len(own) > len(key)
 
 
 def _unreachable(entry: Entry) -> Iterator[Said]:

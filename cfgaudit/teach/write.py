@@ -10,7 +10,7 @@ from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import is_private_key
-from cfgaudit.reading.shapes import Assignment, Opener, Row, Section
+from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
@@ -121,15 +121,26 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
     except (DialectError, TomlError):
         return _unusable(mapped)
     lines: set[int] = set()
+    paths: set[str] = set()
     for document in documents:
         for trouble in read_settings(document, dialect).troubles:
             if trouble.place and trouble.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT):
                 lines.add(trouble.place.line)
+                paths.add(trouble.path)
     return {
         n
         for n, one in enumerate(mapped)
-        if one.active and not is_told(one) and lines & set(one.family.lines)
+        if one.active
+        and not is_told(one)
+        and (lines & set(one.family.lines) or paths & set(_paths_of(one)))
     }
+
+
+def _paths_of(one: Mapped) -> Iterator[str]:
+    """The settings that the lines of a family are taken for."""
+    for made in one.proposals:
+        if made.chosen is not None:
+            yield from (made.chosen.path(sample) for sample in made.seen.samples)
 
 
 def _unusable(mapped: Sequence[Mapped]) -> set[int]:
@@ -223,7 +234,10 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
         if not one.active:
             shown = tuple(kin.line.replace("\0", "*") for kin in one.family.chain)
             under = next((own for own in runs if _is_sort(own, shown)), shown)
-            runs.setdefault(under, ([], []))[1].extend(remarks(one))
+            said, rest = runs.setdefault(under, ([], []))
+            rest.extend(remarks(one))
+            guard = _guard(one.family, said)
+            said += [guard] if guard and guard not in said else []
     known = {under[: n + 1] for under, (said, _) in runs.items() if said for n in range(len(under))}
     for one in mapped:  # a title that no line says would leave its lines to the title above
         for under in titles_of(one.family):
@@ -244,6 +258,19 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
             "",
         ]
         yield block
+
+
+def _guard(family: Family, said: Sequence[str]) -> str:
+    """A line that states nothing, for lines that a shorter key's `...` would take; or nothing."""
+    head = family.head.replace("\0", "*").split()
+    if family.form is not Directive or any(sign in family.head for sign in '{}"'):
+        return ""
+    for line in said:
+        front, brace, _ = line.strip(' ",').partition(" {")
+        own = front.split()
+        if brace and line.endswith(' ...",') and own == head[: len(own)] != head:
+            return f"  {quoted(' '.join([*head, '...']))},"
+    return ""
 
 
 def _longest_first(lines: Sequence[str]) -> list[str]:

@@ -93,8 +93,8 @@ def named(path: str) -> str:
     Whether pad 01 is p1, and port s1 uart1, is anyone's choice.
     """
     parts = path.split(".")
-    own = parts[0] in ("pads", "ports")
-    number = re.fullmatch(r"(?:p|pad|out|s|uart)?0*(\d+)", parts[1]) if own else None
+    before = {"pads": "(?:p|pad|out|s)?", "ports": "[a-z]*"}.get(parts[0], "")
+    number = re.fullmatch(rf"{before}0*(\d+)", parts[1]) if before else None
     return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
 
 
