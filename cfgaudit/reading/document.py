@@ -240,10 +240,14 @@ def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
 def _undressed(look: Look) -> Callable[[str, int], Statement | None]:
     """The statement of a line of that number, by itself; None where it goes on in the next one."""
 
+    fronts = (*look.prompts, *((look.lead,) if look.lead else ()))
+
     @lru_cache(maxsize=20_000)  # versions of one dump have nearly all lines in common
     def alone(line: str, number: int) -> Statement | None:
         if look.continues and line.rstrip().endswith(look.continues):
             return None
+        if not line.startswith(fronts):
+            return Statement(parse_line(line), number)
         column = front(line, look)
         return Statement(parse_line(line[column:]), number, ((0, number, column),))
 

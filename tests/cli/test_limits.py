@@ -44,13 +44,13 @@ def test_a_device_without_an_end_is_refused(
 def test_a_line_that_is_too_long_is_said_and_with_no_limits_read(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    text = "[battery]\ncells = 4\n[craft]\nname = " + "a" * BOUNDS.line + "\n"
+    text = "[battery]\ncells = 4  # " + "a" * BOUNDS.line + "\n"
     (tmp_path / "a.cfg").write_text(text, encoding="utf-8")
     assert "a line of at most 10,000 characters" in " ".join(
         refused_or_read(monkeypatch, tmp_path)[1].split()
     )
-    shown = call(monkeypatch, ["show", "a.cfg", "craft.name", "--no-limits"], cwd=tmp_path)
-    assert shown.out.replace("\n", "").replace(" ", "").count("a" * 1000) > 0
+    shown = call(monkeypatch, ["show", "a.cfg", "battery.cells", "--no-limits"], cwd=tmp_path)
+    assert "battery.cells 4" in " ".join(shown.out.split())
 
 
 def test_blocks_that_lie_too_deep_are_said_once_and_with_no_limits_read(

@@ -201,5 +201,9 @@ def test_every_statement_has_the_shape_of_its_text_and_no_line_is_in_two(lines: 
     document = read_document("a.dump", "\n".join(lines).encode(), look)
     shapes = [repr(statement.shape) for statement in document.statements]
     assert shapes == [repr(parse_line(text)) for text in document.texts]
-    joined = [joint[1] for statement in document.statements for joint in statement.joints]
+    joined = [
+        line
+        for statement in document.statements
+        for line in ([joint[1] for joint in statement.joints] or [statement.first])
+    ]
     assert joined == list(range(len(document.text.lines)))
