@@ -61,6 +61,7 @@ def test_a_2_ms_pulse_fills_a_500_hz_period() -> None:
     [
         ("pwm", 2000, 2000),
         ("oneshot125", 250, 250),
+        ("oneshot125", 300, 300),  # within twice its longest: as it stands
         ("oneshot125", 1000, 125),
         ("oneshot125", 1500, 187.5),
         ("oneshot42", 2000, 84),
