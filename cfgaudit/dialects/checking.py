@@ -69,9 +69,9 @@ class LineChecker:
             for key, opener in entry.openers:
                 for holder in opener.holders:
                     yield from self._index(holder, key)
+            rests = _rests([template.line for _, template in entry.map])
             for number, (key, template) in enumerate(entry.map):
-                behind = [other.line for _, other in entry.map[number + 1 :]]
-                guards = any(_takes(line, template.line) for line in behind)
+                guards = not template.holders and _is_guard(template.line, number, rests)
                 yield from self._line(template, key, openers, guards=guards)
             yield from _unreachable(entry)
         for key, said in self.misfits.items():
@@ -235,15 +235,24 @@ def _tell_apart(one: Template, other: Template) -> bool:
     return any(said.get(h.target, h.constant) != h.constant for h in other.constants)
 
 
-def _takes(line: str, longer: str) -> bool:
-    """Whether a mapping line would take the lines of a longer key, if none stood above it.
+def _rests(lines: Sequence[str]) -> dict[tuple[str, ...], int]:
+    """The keys of mapping lines that end in `...`, by their words: where the last of each stands.
 
-    >>> _takes("compass {sensors.compass.enabled} ...", "compass offset ...")
-    True
+    >>> _rests(["compass offset ...", "compass {sensors.compass.enabled} ..."])
+    {('compass',): 1}
     """
-    front, brace, rest = line.partition("{")
-    key, own = front.split(), longer.split()
-    return bool(brace) and rest.endswith("...") and key == own[: len(key)] and len(own) > len(key)
+    cut = [line.partition("{") for line in lines]
+    return {
+        tuple(front.split()): number
+        for number, (front, brace, rest) in enumerate(cut)
+        if brace and rest.endswith("...")
+    }
+
+
+def _is_guard(line: str, number: int, rests: Mapping[tuple[str, ...], int]) -> bool:
+    """Whether a shorter key's line, further down, would take the lines of this one."""
+    words = tuple(line.split())
+    return any(rests.get(words[:count], -1) > number for count in range(1, len(words)))
 
 
 def _unreachable(entry: Entry) -> Iterator[Said]:
