@@ -156,8 +156,8 @@ def unquoted(text: str) -> str:
 
     Between double quotes two of them in a row are one, as in RFC 4180.
 
-    >>> unquoted('"7"" frame"'), unquoted("'7\" frame'")
-    ('7" frame', '7" frame')
+    >>> unquoted('"7"" frame"'), unquoted("'7 inch'")
+    ('7" frame', '7 inch')
     """
     if len(text) >= 2 and text[0] == text[-1] and text[0] in "\"'":
         return text[1:-1].replace('""', '"') if text[0] == '"' else text[1:-1]

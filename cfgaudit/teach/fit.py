@@ -207,7 +207,8 @@ def _counted_in(remark: str) -> Iterator[tuple[str, int]]:
     [('channels and rows', 1), ('', 0)]
     """
     for found in _COUNTS.finditer(remark.casefold()):
-        yield (found[1] or "").strip(), int(found[2] not in ("1", "one"))
+        what = [word for word in (found[1] or "").split() if not word.startswith("count")]
+        yield " ".join(what), int(found[2] not in ("1", "one"))
 
 
 _COUNTS = re.compile(
