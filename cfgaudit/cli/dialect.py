@@ -56,7 +56,7 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
 
     read = [read_bytes(dump, stdin_name) for dump in dumps]
     names = [called for _, called in read]
-    draft = draft_dialect(names, [to_pass_on(data) for data, _ in read], name)
+    draft = draft_dialect(names, [to_pass_on(called, data) for data, called in read], name)
     if not draft.active + draft.doubtful + draft.unknown:
         raise InputError(f"{', '.join(names)}: no line states anything, so no dialect was made")
     out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))

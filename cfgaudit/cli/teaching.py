@@ -13,7 +13,7 @@ from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import refuse_own_input, write_atomically
 from cfgaudit.cli.inputs import read_bytes
 from cfgaudit.cli.output import screen_width
-from cfgaudit.dialects.opening import GENERIC, open_dump
+from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
@@ -78,7 +78,8 @@ def begun_with(dumps: "Sequence[str]", name: str = "") -> "State":
     from cfgaudit.teach.asking import begun
 
     read = [read_bytes(dump, "standard input") for dump in dumps]
-    return begun([called for _, called in read], [read_text(data) for data, _ in read], name)
+    texts = [_as_text(called, data).document.text for data, called in read]
+    return begun([called for _, called in read], texts, name)
 
 
 def answers_in(text: str) -> "list[Answer]":
@@ -95,9 +96,20 @@ def _name_of(state: "State") -> str:
     return taught(state).draft.name
 
 
-def to_pass_on(data: bytes) -> FileText:
-    """A dump's text, what looks private hidden: a dialect is made to be shared."""
-    return read_text(redact(open_dump("", data, (), GENERIC)).data)
+def to_pass_on(name: str, data: bytes) -> FileText:
+    """A dump's text, what looks private hidden: a dialect is made to be shared.
+
+    Raises InputError for what is hardly a text.
+    """
+    return read_text(redact(_as_text(name, data)).data)
+
+
+def _as_text(name: str, data: bytes) -> Opened:
+    """A dump of which at least half can be read. Raises InputError."""
+    opened = open_dump("", data, (), GENERIC)
+    if 2 * len(opened.document.unread) > len(opened.document.text.lines):
+        raise InputError(f"{name}: most of its lines can't be read as text; is it a dump?")
+    return opened
 
 
 def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
@@ -122,7 +134,7 @@ def _drafted(dumps: Sequence[str], name: str) -> list[str]:
     from cfgaudit.teach.write import draft_dialect
 
     read = [read_bytes(dump, "standard input") for dump in dumps]
-    texts = [to_pass_on(data) for data, _ in read]
+    texts = [to_pass_on(called, data) for data, called in read]
     draft = draft_dialect([called for _, called in read], texts, name)
     return safe_lines(draft.text).splitlines()
 

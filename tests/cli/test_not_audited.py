@@ -216,3 +216,15 @@ def test_each_dump_of_a_file_counts_for_the_status(
     answer = check(monkeypatch, folder, "two.dump", form=form)
     assert answer.status == status
     assert "two.dump#2" in answer.err
+
+
+def test_what_is_hardly_a_text_is_asked_whether_it_is_a_dump_and_nobody_is_sent_to_teach_it(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    said = check(monkeypatch, folder, "binary.dump").out
+    assert "Is it a dump?" in " ".join(said.split())
+    assert "teach" not in said
+    for command in (["dialect", "new"], ["dialect", "teach", "--answers", "dipper.dump"]):
+        answer = call(monkeypatch, [*command, "binary.dump"], cwd=folder)
+        assert (answer.status, "is it a dump?" in answer.err) == (2, True), command
+    assert "teach" in check(monkeypatch, folder, "unknown.dump").out

@@ -101,7 +101,7 @@ def named(path: str) -> str:
 def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
     """The measure of one case after each number of questions."""
     data = case.dump.read_bytes()
-    text = to_pass_on(data)  # as the command line does
+    text = to_pass_on(case.dump.name, data)  # as the command line does
     truth, known = plain(case.truth), plain(case.known)
     state = begun([case.dump.name], [text])
     for count in questions:
