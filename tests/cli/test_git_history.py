@@ -2,7 +2,8 @@
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -133,13 +134,20 @@ def test_another_craft_under_the_old_name_is_not_told(team: Team, history: Histo
     assert subjects == ["Dipper as it flies"]
 
 
+@contextmanager
+def on_the_side(team: Team) -> Iterator[None]:
+    """On a branch `side` of its own, and on main again afterwards."""
+    team.git("checkout", "-q", "-b", "side")
+    yield
+    team.git("checkout", "-q", "main")
+
+
 def test_a_change_on_a_branch_is_told_once_and_the_merge_tells_its_own(
     team: Team, history: History
 ) -> None:
-    team.git("checkout", "-q", "-b", "side")
-    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
-    team.commit("On the side", author="Marsh Tit")
-    team.git("checkout", "-q", "main")
+    with on_the_side(team):
+        team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+        team.commit("On the side", author="Marsh Tit")
     team.edit("dipper.dump", "\nnotice = 4\n", "\nnotice = 5\n")
     team.commit("On main")
     team.git("merge", "-q", "--no-commit", "--no-ff", "side")
@@ -152,10 +160,9 @@ def test_a_change_on_a_branch_is_told_once_and_the_merge_tells_its_own(
 
 
 def test_a_merge_without_a_change_of_its_own_tells_nothing(team: Team, history: History) -> None:
-    team.git("checkout", "-q", "-b", "side")
-    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
-    team.commit("On the side")
-    team.git("checkout", "-q", "main")
+    with on_the_side(team):
+        team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+        team.commit("On the side")
     team.edit("dipper.dump", "\nnotice = 4\n", "\nnotice = 5\n")
     team.commit("On main")
     team.git("merge", "-q", "--no-edit", "side")
@@ -318,10 +325,9 @@ def test_a_merge_of_a_rename_with_an_edit_loses_neither(
 def test_a_merge_that_renames_and_edits_has_both_names_behind_it(
     team: Team, history: History
 ) -> None:
-    team.git("checkout", "-q", "-b", "side")
-    team.edit("dipper.dump", "trickle = 550", "trickle = 560")
-    team.commit("On the side")
-    team.git("checkout", "-q", "main")
+    with on_the_side(team):
+        team.edit("dipper.dump", "trickle = 550", "trickle = 560")
+        team.commit("On the side")
     team.edit("dipper.dump", "stars = 8", "stars = 9")
     team.commit("On main")
     team.git("merge", "-q", "--no-edit", "--no-commit", "side")
@@ -381,10 +387,9 @@ def test_a_merge_of_one_side_s_dump_with_the_other_s_build_sheet_tells_what_that
 ) -> None:
     # of 3.3 V there is room for 3312 mV / 38 mV/A = 87 A, and for 125 A of the sensor before; the
     # sheet says 82 A on the one side and 98 A on the other
-    built.git("checkout", "-q", "-b", "side")
-    built.edit("dipper.build.toml", "peak_current = 82", "peak_current = 98")
-    built.commit("Larger motors")
-    built.git("checkout", "-q", "main")
+    with on_the_side(built):
+        built.edit("dipper.build.toml", "peak_current = 82", "peak_current = 98")
+        built.commit("Larger motors")
     built.edit("dipper.dump", "amps_slope = 264", "amps_slope = 380")
     built.commit("Another sensor")
     built.git("merge", "-q", "--no-edit", "side")
