@@ -11,6 +11,7 @@ from cfgaudit.teach.fit import HIDDEN_ROW, Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
+from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import chunks
 from cfgaudit.vocabulary.kinds import Bool, Either, Words
 
@@ -472,8 +473,6 @@ def _directive(
 
 def on_before(off: str) -> str:
     """What stands before a line that is on, where this stands before one that is off."""
-    from cfgaudit.teach.scopes import OFF_VERBS
-
     word = off.strip()
     if word in OFF_VERBS:
         return f"{OFF_VERBS[word]} "
@@ -482,8 +481,6 @@ def on_before(off: str) -> str:
 
 def off_before(on: str) -> str:
     """What stands before a line that is off, where this stands before one that is on."""
-    from cfgaudit.teach.scopes import VERBS
-
     other = VERBS.get(on.strip())
     return f"{other} " if other else f"{on}!"
 
