@@ -1,7 +1,9 @@
 """Dumps in columns, and lines in which words name the values behind them: what is read of them."""
 
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
-from cfgaudit.teach.write import draft_dialect, read_dumps
+from cfgaudit.teach.write import draft_dialect, read_draft, read_dumps
 
 
 def chosen(*lines: str) -> dict[str, tuple[str, str]]:
@@ -144,3 +146,40 @@ RECEIVER = (
     "mid                 1500  us",
     "high                2000  us",
 )
+
+
+ROLES = ("console", "receiver", "nothing", "telemetry")
+
+
+def test_a_line_may_have_several_words_each_with_its_value_behind_it() -> None:
+    found = chosen(
+        *(f"port {n} line upside-down off one-wire off crossed {n % 2}" for n in range(1, 5)),
+        *(f"port {n} does {role} at {n}9600bd" for n, role in enumerate(ROLES, 1)),
+        "port usb prompt-after 2s",
+        "rc travel low 1000us mid 1500us high 2000us",
+    )
+    assert [found[f"ports.uart{n}.pins_swapped"][0] for n in (1, 2)] == ["1", "0"]
+    assert found["ports.uart3.half_duplex"][0] == "off"
+    assert [found[f"ports.uart{n}.roles"][0] for n in range(1, 5)] == list(ROLES)
+    assert [found[f"receiver.{end}"][0] for end in ("low", "centre", "high")] == [
+        "1000", "1500", "2000",
+    ]  # fmt: skip
+
+
+def test_lines_of_a_longer_key_that_means_nothing_are_kept_from_the_shorter_one() -> None:
+    sheet = (
+        "=== SENSORS ===",
+        "item             setting  in        remark",
+        "------------  ----------  --------  ------",
+        "barometer            yes  y/n",
+        "barometer offset      12  Pa",
+        "compass              yes  y/n",
+        "compass offset        31",
+        "accelerometer        yes  y/n",
+    )
+    draft = draft_dialect(["a.dump"], [read_text("\n".join(sheet).encode())])
+    assert '"compass offset ...",' in draft.text
+    document = Document("a.dump", read_text("\n".join(sheet).encode()), read_draft(draft).look)
+    settings = read_settings(document, read_draft(draft))
+    assert settings.stated["sensors.compass.enabled"].value is True
+    assert not settings.troubles
