@@ -3,6 +3,8 @@
 from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 from typing import NamedTuple
 
 from cfgaudit.dialects.patch import Splice, spliced
@@ -266,7 +268,7 @@ class Weave:
             return MergedLines(unit.lead, ours=True)
         if unit.lead == was:
             return MergedLines(theirs)
-        new = _new(theirs, (*was, *unit.lead))
+        new = _new(theirs, was, unit.lead)
         return MergedLines((*unit.lead, *new)) if new else MergedLines(unit.lead, ours=True)
 
     def _notes_of(self, name: Name) -> tuple[str, ...]:
@@ -434,9 +436,16 @@ def _all_said(units: Sequence[MergeUnit]) -> MergedLines:
     )
 
 
-def _new(lines: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
-    """Those of the lines above a unit that say something and are not known."""
-    return tuple(line for line in lines if line.strip() and line not in known)
+def _new(lines: Iterable[str], *known: Sequence[str]) -> tuple[str, ...]:
+    """Those of the lines above a unit that say something and stand there more often than known."""
+    left = reduce(or_, map(Counter, known), Counter[str]())
+    new = []
+    for line in filter(str.strip, lines):
+        if left[line]:
+            left[line] -= 1
+        else:
+            new.append(line)
+    return tuple(new)
 
 
 def _is_under(unit: MergeUnit, heads: Heads) -> bool:

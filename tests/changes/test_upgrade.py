@@ -16,7 +16,7 @@ from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.settings import Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
-from cfgaudit.work.upgrade import Fate, Fated, Side, review, upgrade
+from cfgaudit.work.upgrade import MUST_BE_DONE, Fate, Fated, Side, review, upgrade
 from tests.dialects.demo import (
     CORPUS,
     dialects,
@@ -296,6 +296,7 @@ def test_every_seeded_loss_is_found_nothing_kept_is_and_the_lines_clear_it(
         path
         for path in yours.keys() & then.keys() & now.keys()
         if yours[path] not in (then[path], now[path])
+        and path not in MUST_BE_DONE  # no line brings back a calibration
     )
     assert len(can_be_lost) > 5
     lost = data.draw(st.sets(st.sampled_from(can_be_lost)))

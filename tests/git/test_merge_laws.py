@@ -3,7 +3,7 @@
 from collections.abc import Hashable, Mapping
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
@@ -90,6 +90,8 @@ def test_the_merge_of_plain_dumps_is_the_merge_of_their_settings(
         assert said(text_of(outcome)) == wanted
 
 
+@example(three=("", "# a note", "# a note\n# a note"))
+@example(three=("x = 1", "x = 1\n# a note\n# a note", "x = 1\n# a note"))
 @given(triples)
 @budget(max_examples=60)
 def test_the_sides_may_change_places(three: tuple[str, str, str]) -> None:
