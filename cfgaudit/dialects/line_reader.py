@@ -64,7 +64,10 @@ class Context:
     Two are one only where they are the same object: what a line does is remembered by it.
     """
 
-    __slots__ = ("above", "binds", "chain", "form", "line", "name", "node", "path", "under")
+    __slots__ = (
+        "above", "binds", "chain", "deep", "form", "indent", "line", "name", "node", "path",
+        "settled", "under",
+    )  # fmt: skip
 
     def __init__(
         self,
@@ -74,8 +77,13 @@ class Context:
         name: str = "",
         line: str = "",
         binds: Mapping[str, str] = _NO_BINDS,
+        indent: int = 0,
+        deep: bool | None = False,
     ) -> None:
         self.node, self.above, self.form, self.name, self.line = node, above, form, name, line
+        self.indent = indent  # of the line that opened it
+        self.deep = deep  # whether what stands in it is indented further; None: not known yet
+        self.settled: dict[bool, Context] = {}
         self.binds: Mapping[str, str] = (
             binds if above is None else {**above.binds, **binds}
         )  # indices, filled in
@@ -93,6 +101,29 @@ class Context:
         """Whether a line inside of it is never one of a context around it."""
         return self.form in (Section, Opener)
 
+    def at(self, indent: int) -> "Context":
+        """The context in which a line stands that is indented so far.
+
+        The first line behind a title tells whether what it opens lies deeper than the title; if
+        it does, the first line that does not is beyond it.
+        """
+        now = self._told(deep=indent > self.indent) if self.deep is None else self
+        fences = [number for number, one in enumerate(now.chain, 1) if one.is_fence]
+        for one in now.chain[max(fences, default=0) :]:
+            if one.deep and indent <= one.indent:
+                assert one.above is not None  # it is in a chain
+                return one.above
+        return now
+
+    def _told(self, *, deep: bool) -> "Context":
+        """The same context once it is known whether what it opens lies deeper."""
+        if deep not in self.settled:
+            self.settled[deep] = Context(
+                self.node, self.above, self.form, self.name, self.line, self.binds,
+                self.indent, deep,
+            )  # fmt: skip
+        return self.settled[deep]
+
 
 class Role(StrEnum):
     """What a statement is to a reading."""
@@ -102,7 +133,7 @@ class Role(StrEnum):
     NOISE = "noise"
     STATES = "states"
     LEFT = "left over"  # no mapping took it
-    OPENS = "opens"
+    OPENS = "opens"  # a context; of one that the dialect doesn't name the line is left over too
     CLOSES = "closes"
     UNREAD = "unread"
     PASSED = "passed over"  # blocks lie too deep
@@ -150,6 +181,11 @@ def _mention_moved(mention: Mention, by: int) -> Mention:
 
 def _place_moved(place: Place | None, by: int) -> Place | None:
     return place and place._replace(line=place.line + by)
+
+
+def is_grouping(node: Node) -> bool:
+    """Whether lines that are no heads of sections or blocks open contexts, anywhere in a tree."""
+    return node.grouping or any(map(is_grouping, node.children))
 
 
 def bound_indices(bound: Bound, lists: Mapping[str, Mapping[str, str]]) -> dict[str, str] | None:
@@ -302,6 +338,7 @@ class LineReader:
         self._known: dict[tuple[Context, str], StatementReading] = {}
         self._before: dict[tuple[Context, str], StatementReading] = {}  # and were not met since
         self._dumps = 0
+        self.grouping = is_grouping(dialect.root)  # whether lines that are no heads open contexts
         self.models: dict[tuple[Context, int], Model] = {}  # by their number of lines
 
     def root(self, file: str) -> Context:
@@ -349,12 +386,18 @@ class LineReader:
     def read(self, context: Context, statement: Statement, document: Document) -> StatementReading:
         """Read a statement that is neither noise nor a mark, in an open context."""
         shape = open_shape(statement.shape, self.dialect.look)
+        if isinstance(shape, (*_LINES, Opener)):
+            context = context.at(_indent_of(statement, document))
         if isinstance(shape, _LINES):
             views = views_of(shape)
             inside = self._group(context, statement, document, views[0])
             if inside is not None:
                 return StatementReading(statement, Role.OPENS, inside)
-            return self._line(context, statement, document.name, shape, views)
+            found = self._line(context, statement, document.name, shape, views)
+            if found.role is not Role.LEFT:
+                return found
+            inside = _unnamed(context, statement, document, shape)
+            return found if inside is None else found._replace(role=Role.OPENS, context=inside)
         if isinstance(shape, Section):
             while context.above is not None and context.form is not Opener:
                 context = context.above
@@ -383,14 +426,15 @@ class LineReader:
         self, context: Context | None, statement: Statement, document: Document, view: View
     ) -> Context | None:
         """The group that a line opens which is no head of a section nor of a block, if any."""
-        while context is not None:
+        while context is not None and not (context.node is None and context.deep):
             node = context.node
             for child in node.children if node is not None and node.grouping else ():
                 bound = self._bind_opener(child, *view)
                 if bound is not None:
                     name = " ".join(span.text for span in view[1])
-                    line = _opening_line(statement, document)
-                    return Context(child, context, type(view[0]), name, line, bound)
+                    line, form = _opening_line(statement, document), type(view[0])
+                    indent = _indent_of(statement, document)
+                    return Context(child, context, form, name, line, bound, indent, deep=None)
             context = None if context.is_fence else context.above
         return None
 
@@ -551,6 +595,44 @@ def _marked(place: Place, span: Span) -> Span | None:
 def _opening_line(statement: Statement, document: Document) -> str:
     line = document.lines[statement.first]
     return line[front(line, document.look) :].strip()
+
+
+def indent_of(line: str) -> int:
+    """How far a line is indented."""
+    line = line.expandtabs()
+    return len(line) - len(line.lstrip())
+
+
+def _indent_of(statement: Statement, document: Document) -> int:
+    return indent_of(document.lines[statement.first])
+
+
+def leads_deeper(statement: Statement, lines: Sequence[str]) -> bool:
+    """Whether the line right behind it is indented further: it stands under this one."""
+    behind = max((line for _, line, _ in statement.joints), default=statement.first) + 1
+    following = lines[behind] if behind < len(lines) else ""
+    return bool(following.strip()) and indent_of(following) > indent_of(lines[statement.first])
+
+
+def _unnamed(
+    context: Context, statement: Statement, document: Document, shape: Line
+) -> Context | None:
+    """The group that a line opens which no mapping takes, where titles group lines.
+
+    It is a title that the dialect doesn't name if the next line is indented further, or if it ends
+    in a colon as the title above it does: what stands under it is none of that title's.
+    """
+    line, form, above = _opening_line(statement, document), type(shape), context
+    valued = isinstance(shape, Assignment) and bool(shape.value.text)
+    deep = not valued and leads_deeper(statement, document.lines)
+    grouped = context.deep or (context.node is not None and context.node.grouping)
+    if not (deep and grouped):
+        titled = line.endswith(":") and context.line.endswith(":")
+        if not titled or context.deep or context.is_fence or context.above is None:
+            return None
+        above = context.above
+    indent = _indent_of(statement, document)
+    return Context(None, above, form, line, line, _NO_BINDS, indent, deep=deep)
 
 
 def _closing(context: Context, statement: Statement, shape: Closer) -> StatementReading:

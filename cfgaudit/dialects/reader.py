@@ -23,6 +23,8 @@ from cfgaudit.dialects.line_reader import (
     Model,
     Role,
     StatementReading,
+    indent_of,
+    leads_deeper,
     line_reader,
 )
 from cfgaudit.dialects.raw import (
@@ -117,6 +119,10 @@ class _Pass:
             number, statement = model.statements[index], self._document.statement_of(index)
             if number < 0 or statement is None:
                 return None
+            if self._reader.grouping and indent_of(self._lines[index]) != indent_of(
+                model.lines[index]
+            ):
+                return None
             if number:
                 self._context = taken[number - 1].context
             found = self.take(statement)
@@ -131,7 +137,7 @@ class _Pass:
             return StatementReading(statement, Role.SILENT, self._context)
         line = self._lines[statement.first]
         if len(statement.joints) < 2 and self._remembers and not self._too_deep:
-            found = self._reader.again(self._context, statement, line)
+            found = self._reader.again(self._context, statement, self._key(statement, line))
             if found is not None and statement.line not in self._heads:
                 self._context = found.context
                 return found
@@ -159,9 +165,14 @@ class _Pass:
         else:
             found = self._reader.read(context, statement, self._document)
         if len(statement.joints) < 2 and self._remembers and not bare.startswith(_MERGE_MARKS):
-            self._reader.remember(context, line, found)
+            self._reader.remember(context, self._key(statement, line), found)
         self._context = found.context
         return found
+
+    def _key(self, statement: Statement, line: str) -> str:
+        """A line as it is remembered; what titles hold is told by the line behind them as well."""
+        titled = self._reader.grouping and leads_deeper(statement, self._lines)
+        return f"{line}\n" if titled else line
 
     def _is_merge_mark(self, line: str) -> bool:
         """Note what an unfinished merge left behind: seven signs, alone or before a name."""

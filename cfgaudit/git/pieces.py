@@ -67,7 +67,7 @@ def seen_in(reading: Reading, depths: Mapping[str, int]) -> Iterator[Seen]:
         elif role is Role.HEAD or (role is Role.NOISE and ended):
             yield Seen(entry, items=items)
         else:
-            yield Seen(entry, before, items=items)
+            yield Seen(entry, now, items=items)
         ended = ended or role is Role.END
 
 

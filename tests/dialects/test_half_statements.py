@@ -125,3 +125,44 @@ def test_an_index_word_that_the_vocabulary_lacks_is_a_fault(
 ) -> None:
     (message,) = faults(line, words=f"[words]\n{words}")
     assert said in message
+
+
+def titled(dump: str, *titles: str) -> Settings:
+    """A dump with lines under titles, of which a dialect names these and maps their offset."""
+    lines = [
+        {"under": [title], "map": [f"offset: {{{path}}} mV"]}
+        for title, path in zip(titles, ("battery.current_offset: mV", "esc.idle: %"), strict=False)
+    ]
+    dialect = build_dialect({"name": "reed", "lines": lines}, "reed.toml")
+    return open_dump("a.dump", dump.encode(), (), dialect).settings
+
+
+@pytest.mark.parametrize(
+    "dump",
+    [
+        "current sensor:\n  offset: 3 mV\nkettle:\n  offset: 55 mV\n",
+        "current sensor:\n  offset: 3 mV\nkettle\n  offset: 55 mV\n",
+        "current sensor:\n  offset: 3 mV\n  kettle:\n    offset: 55 mV\n",
+        "kettle:\n  offset: 55 mV\ncurrent sensor:\n  offset: 3 mV\n",
+        "current sensor:\noffset: 3 mV\nkettle:\noffset: 55 mV\n",
+    ],
+)
+def test_a_line_under_a_title_that_the_dialect_does_not_name_is_not_the_named_ones(
+    dump: str,
+) -> None:
+    found = titled(dump, "current sensor:")
+    assert found.need("battery.current_offset") == 3
+    assert [raw.value for key, raw in found.raw.items() if "offset" in key] == ["55 mV"]
+
+
+def test_a_line_that_is_indented_less_than_its_group_is_none_of_it() -> None:
+    found = titled("current sensor:\n  gain: 1\noffset: 55 mV\n", "current sensor:")
+    assert "battery.current_offset" not in found
+
+
+def test_a_line_that_differs_in_its_indentation_alone_is_read_anew() -> None:
+    """What a dump with as many lines as one before came to is not taken over for such a line."""
+    for indent, read_as in (("  ", 3.0), ("", None), ("  ", 3.0)):
+        dump = f"current sensor:\n  gain: 1\n{indent}offset: 3 mV\n"
+        stated = titled(dump, "current sensor:").stated.get("battery.current_offset")
+        assert (stated and stated.value) == read_as
