@@ -18,11 +18,12 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import copied, renamed, tell
+from cfgaudit.teach.telling import Placed, copied, renamed, tell
 from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
 
+_NOT_AT_WORK = "its line can't be written with what is known of it"
 _SHOWN = 5  # lines among which a question lets the builder choose
 _FAIR = 0.6  # points from which a candidate is worth a question
 
@@ -69,6 +70,13 @@ class State:
     name: str = ""
 
 
+class Unplaced(NamedTuple):
+    """An answer that nothing came of, and why."""
+
+    answer: Answer
+    why: str
+
+
 class Taught(NamedTuple):
     """What the answers make of the dumps."""
 
@@ -77,6 +85,7 @@ class Taught(NamedTuple):
     checked: int  # rules that can run
     rules: int
     waiting: Mapping[str, int]  # the settings that rules lack, each with how many wait for it
+    unplaced: tuple[Unplaced, ...] = ()  # answers that nothing came of
 
 
 # How likely a builder knows a setting without looking it up, by how its path begins: what he has
@@ -141,7 +150,7 @@ def undone(state: State) -> State:
 def taught(state: State) -> Taught:
     """What the answers make of the dumps. Answers that no line fits change nothing."""
     reading = _reading(state.names, state.texts)
-    proposals = _told(reading, state.answers)
+    proposals, unplaced = _told(reading, state.answers)
     draft = draft_of(reading, proposals, state.name)
     settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
@@ -149,11 +158,28 @@ def taught(state: State) -> Taught:
     for entry in found.not_checked:
         waiting.update({pattern for path in entry.lacks if (pattern := pattern_of(path))})
     every = found.checked + len(found.not_checked)
-    return Taught(draft, settings, found.checked, every, waiting)
+    left = [
+        *unplaced,
+        *(
+            Unplaced(answer, _NOT_AT_WORK)
+            for answer in state.answers
+            if answer.value and answer not in [one.answer for one in unplaced]
+            if (answer.path or answer.asked) not in settings and not _is_secret(answer.asked)
+        ),
+    ]
+    return Taught(draft, settings, found.checked, every, waiting, tuple(left))
 
 
-def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
+def unplaced(state: State) -> tuple[Unplaced, ...]:
+    """The answers with a value that no line of the dump was found for, or that can't be written."""
+    return taught(state).unplaced
+
+
+def _told(
+    reading: Reading, answers: Sequence[Answer]
+) -> tuple[list[Proposal], Sequence[Unplaced]]:
     proposals = copied(reading.proposals)
+    left: list[Unplaced] = []
     for answer in answers:
         if not answer.value:
             continue
@@ -163,10 +189,13 @@ def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
         if path != answer.asked:
             renamed(proposals, answer.asked.split(".")[1], path.split(".")[1])
         try:
-            tell(proposals, path, answer.value, answer.line)
-        except BadValue:
+            became = tell(proposals, path, answer.value, answer.line)
+        except BadValue as error:
+            left.append(Unplaced(answer, str(error)))
             continue
-    return proposals
+        if became is not Placed.YES:
+            left.append(Unplaced(answer, became))
+    return proposals, left
 
 
 def _is_secret(path: str) -> bool:

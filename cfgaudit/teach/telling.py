@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -18,9 +19,9 @@ from cfgaudit.teach.fit import (
     is_period,
     spec_text,
 )
-from cfgaudit.teach.lines import is_sure, is_told_by_words
+from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
 from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
-from cfgaudit.teach.words import Match
+from cfgaudit.teach.words import Match, pair_up
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -45,6 +46,8 @@ from cfgaudit.vocabulary.units import number_text
 
 _NO_HINT = Hint()
 _CODES = 32  # a number below may be a code for another one; 1050 that is 15 m would be none
+_DECIDES = 0.5  # points of the words by which a field must be ahead of others with the same value
+_NEAR = 1.5  # points that a field may be behind another and still be as likely
 _KIN = 0.4  # points of the words from which a field may be what an answer without a line is about
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 # Steps that a firmware may count in, the likeliest first.
@@ -96,45 +99,83 @@ def told_of(path: str, text: str) -> list[Told]:
     return [Told(path, found.kind, value)]
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> bool:
+class Placed(StrEnum):
+    """What became of an answer."""
+
+    YES = ""
+    NOWHERE = "no line fits it"
+    TORN = "several lines fit it equally well"
+
+
+def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placed:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
     Returns whether a field was found for it. Raises BadValue.
     """
-    hit = False
-    for told in told_of(path, text):
-        hit |= _tell_one(found, told, line)
-    if hit:
+    became = [_tell_one(found, told, line) for told in told_of(path, text)]
+    if Placed.YES in became:
         settle(found)
-    return hit
+    return max(became, key=[Placed.NOWHERE, Placed.TORN, Placed.YES].index, default=Placed.NOWHERE)
 
 
-def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
+def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> Placed:
     free = [made for made in found if line or not _is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
     if not ways:
-        return False
-    made, candidate, sample_text, fit = max(
-        ways,
-        key=lambda way: (way[1].points + _plainness(way[3]) - _taken(way), -way[0].position),
-    )
+        return Placed.NOWHERE
+    best = max(ways, key=lambda way: (_weight(way), -way[0].position))
+    if not line and _is_torn(best, ways):
+        return Placed.TORN
+    made, candidate, sample_text, fit = best
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
     fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
     if fit is None:
-        return False
+        return Placed.NOWHERE
     new = candidate._replace(fit=fit)
     made.candidates = [new, *(c for c in made.candidates if c is not candidate)]
     made.chosen = new
     _pass_on(found, made, candidate.goal)
-    return True
+    return Placed.YES
+
+
+def _weight(way: "Way") -> float:
+    return way[1].points + _manner(way) - _taken(way)
+
+
+def _manner(way: "Way") -> float:
+    """Points for how a field says the value: as it stands, or in a word that means it, at best."""
+    _, candidate, text, fit = way
+    if fit is None or fit.spec != "words":
+        return _plainness(fit)
+    ours = dict(fit.words).get(unquoted(text), "")
+    meant = dict(candidate.fit.words).get(unquoted(text)) == ours or pair_up([text], [ours])
+    return 0.5 if meant else -1.0
+
+
+def _is_torn(best: "Way", ways: Sequence["Way"]) -> bool:
+    """Whether another field has the value just as plainly, and the words don't decide."""
+    return any(
+        made is not best[0]
+        and candidate.points > best[1].points - _NEAR
+        and _manner(way) >= _manner(best)
+        and candidate.alike > best[1].alike - _DECIDES
+        for way in ways
+        for made, candidate, _, _ in [way]
+    )
 
 
 def _is_another(made: Proposal, path: str) -> bool:
-    """Whether a field is surely another setting: an answer without a line is not about it."""
-    if made.chosen is None or not made.seen.samples or not is_sure(made):
+    """Whether a field is another setting by its words: an answer without a line is not about it.
+
+    In which steps it counts, or from what, may still have to be told.
+    """
+    if made.chosen is None or not made.seen.samples:
+        return False
+    worded = made.sure >= SURE and is_told_by_words(made.chosen)
+    if not (worded or is_sure(made)):
         return False
     return all(plain_path(made.chosen.path(sample)) != path for sample in made.seen.samples)
 
@@ -148,7 +189,7 @@ def _taken(way: "Way") -> float:
 
 def _plainness(fit: ValueFit | None) -> float:
     """Points for a value that stands there as it is, or in an ordinary step."""
-    if fit is None or fit.spec == "words":
+    if fit is None:
         return -1.0
     step = fit.spec.split(" ")[0]
     return (
@@ -173,6 +214,7 @@ def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
                 if plain_path(candidate.path(sample)) == told.path
                 and (not line or sample.place.line == line)
             ]
+            hits = [sample for sample in hits if sample.text.strip()]  # a title says nothing
             live = [sample for sample in hits if sample.text not in ("0", "-")]
             if told.place >= 0:
                 own = live if len(live) > told.place else hits
@@ -242,6 +284,8 @@ def fit_for(
     if isinstance(kind, Text):
         if all(unquoted(text) == value for text, value in known.items()):
             return ValueFit(1.0)
+        if any(_NUMBER.fullmatch(text) and not _is_code(text) for text in known):
+            return None
         return _table(kind, known)
     if isinstance(kind, Int):
         return _whole_fit(goal, kind, known)
@@ -285,6 +329,8 @@ def _word_fit(
         return None
     texts = [s.text for s in made.seen.samples]
     for text, value in known.items():
+        if _NUMBER.fullmatch(text) and not _is_code(text):
+            return None  # it is a number of something, and stands for no word
         if str(value).startswith("motor ") and texts.count(text) > 1:
             return None  # each motor has a pad of its own
     words = dict(fit.words) if fit.spec == "words" else {}
@@ -298,6 +344,11 @@ def _word_fit(
     return ValueFit(1.0, "words", tuple(words.items()))
 
 
+def _is_code(text: str) -> bool:
+    """Whether a number may stand for a word."""
+    return re.fullmatch(r"[+-]?\d{1,4}", text) is not None and abs(int(text)) < _CODES
+
+
 def _whole_fit(goal: Goal, kind: Int, known: Mapping[str, Value]) -> ValueFit | None:
     if any(not re.fullmatch(r"-?\d{1,6}", text) for text in known):
         return None
@@ -306,8 +357,7 @@ def _whole_fit(goal: Goal, kind: Int, known: Mapping[str, Value]) -> ValueFit | 
         shift = shifts.pop()
         if shift == 0:
             return ValueFit(1.0)
-        if counts(goal) and -8 <= shift <= 8:
-            return ValueFit(1.0, f"from {1 - shift}")
+        return ValueFit(1.0, "from 0") if counts(goal) and shift == 1 else None
     return _table(kind, known) if len(shifts) > 1 else None
 
 
