@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -59,6 +60,7 @@ def teach(
     on where it stopped. Several dumps of the firmware tell more.
     """
     state = begun_with(dumps, name)
+    _refuse_empty(state)
     file = Path(output or f"{name or _name_of(state)}.toml")
     refuse_own_input(str(file))
     state = _taken_up(state, file, dumps, name)
@@ -71,6 +73,16 @@ def teach(
     click.echo(screen.plain(), nl=False)
     remembered(file, Path(dumps[0]), remember, ask=answers is None)
     return 0
+
+
+def _refuse_empty(state: "State") -> None:
+    """Raises InputError where no line of the dumps states anything."""
+    from cfgaudit.teach.asking import taught
+
+    draft = taught(state).draft
+    if not draft.active + draft.doubtful + draft.unknown:
+        names = ", ".join(state.names)
+        raise InputError(f"{names}: no line states anything, so no dialect was made")
 
 
 def begun_with(dumps: "Sequence[str]", name: str = "") -> "State":
@@ -124,8 +136,12 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
             state = answered(state, answer)
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
-    if not state.answers and text.splitlines() != _drafted(dumps, name):
-        raise InputError(f"{file} is there, and no file of `dialect teach`; name another: --output")
+    fresh = (_drafted(dumps, name), dialect_text(state).splitlines())
+    if not state.answers and text.splitlines() not in fresh:
+        raise InputError(
+            f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by hand "
+            "would be lost; name another file: --output"
+        )
     return state
 
 
@@ -142,13 +158,14 @@ def _drafted(dumps: Sequence[str], name: str) -> list[str]:
 def _from_file(state: "State", answers: str, most: int | None) -> "State":
     """The state after the questions that a file answers. Raises InputError."""
     from cfgaudit.dialects.plain import read_plain
-    from cfgaudit.teach.asking import taught_from
+    from cfgaudit.teach.asking import taught_from, with_all
 
     data, called = read_bytes(answers, "")
     known = read_plain("\n".join(read_text(data).lines), called)
     if not known.stated:
         raise InputError(f"{answers} states no setting; the plain form is expected: path = value")
-    return taught_from(state, known, _MANY if most is None else most)
+    state = taught_from(state, known, _MANY if most is None else most)
+    return with_all(state, known) if most is None else state
 
 
 def _asked(state: "State", file: Path, most: int | None) -> "State":
@@ -193,10 +210,8 @@ def _answer(state: "State", asked: "Question", reply: str | None) -> "Answer | N
     if reply == "?":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
-    line, value = 0, reply
-    if reply.isdigit() and asked.lines and not asked.takes_number(reply):
-        number = int(reply)
-        line = asked.lines[number - 1].number if number <= len(asked.lines) else number
+    value, line = reply, _line_told(asked, reply)
+    if line:
         said = _reply("  What is it set to now? ")
         if not said:
             return None
@@ -206,9 +221,29 @@ def _answer(state: "State", asked: "Question", reply: str | None) -> "Answer | N
         click.echo(f"  {fault}")
         return None
     answer = Answer(asked.path, value, line=line)
+    while not told.changes(state, answered(state, answer)):
+        why = told.effect(state, answered(state, answer))[0]
+        said = _reply(f"  {why} Which line says it? (=1, line 12; Enter: none does) ")
+        line = _line_told(asked, said or "")
+        if not line:
+            return answer
+        answer = answer._replace(line=line)
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
     taken = _reply("  Is that right? y/n ")
     return answer if taken in ("y", "yes", "") else None
+
+
+def _line_told(asked: "Question", reply: str) -> int:
+    """The number of the line that a reply names: `=2`, one that is shown, or `line 212`; else 0.
+
+    A bare number is a value, whatever lines are shown.
+    """
+    shown = re.fullmatch(r"= ?(\d{1,2})", reply)
+    if shown:
+        place = int(shown[1])
+        return asked.lines[place - 1].number if 0 < place <= len(asked.lines) else 0
+    named = re.fullmatch(r"line ?(\d{1,7})", reply)
+    return int(named[1]) if named else 0
 
 
 def _write(state: "State", file: Path) -> None:

@@ -30,9 +30,11 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     screen.line(Piece(f"  {asked.path}: {asked.says}?", "strong"))
     for place, line in enumerate(asked.lines, 1):
         likeliest = "   most likely" if place == 1 else ""
-        screen.line(f"    {place}) {line.number:>5}  {line.text}{likeliest}")
-    typed = "its value" if not asked.lines else "its value · the line that says it, by number"
-    screen.line(f"    {typed} · s skip · ? what is that · b back · q stop, keep what is known")
+        screen.line(f"    ={place}  line {line.number:>5}  {line.text}{likeliest}")
+    if not asked.lines:
+        screen.paragraph("No line seems to say it; q stops, and nothing known is lost.", indent=4)
+    lines = "=1 or line 12, the line that says it" if asked.lines else "line 12, the one that says it"
+    screen.line(f"    its value · {lines} · s skip · ? what is that · b back · q stop")
     return screen
 
 
@@ -60,6 +62,9 @@ def state_json(state: "State", asked: "Question | None") -> dict[str, object]:
         "checked": made.checked,
         "rules": made.rules,
         "running": _running(made),
+        "unplaced": [
+            {"path": one.answer.path or one.answer.asked, "why": one.why} for one in made.unplaced
+        ],
     }
     if asked is None:
         return {**told, "question": None}
@@ -83,11 +88,11 @@ def effect_screen(before: "State", after: "State", width: int) -> Screen:
 
 def effect(before: "State", after: "State") -> list[str]:
     """What an answer makes of the dump: each setting that it tells, and what can run then."""
-    old, new = taught(before), taught(after)
-    fresh = [p for p in new.settings if p not in old.settings
-             or old.settings[p].value != new.settings[p].value]  # fmt: skip
+    new = taught(after)
+    fresh = changes(before, after)
     if not fresh:
-        return ["No line of the dump fits that; nothing changes."]
+        why = next((one.why for one in new.unplaced if one.answer == after.answers[-1]), "")
+        return [f"Nothing changes: {why or 'it is read so already'}."]
     told = []
     for path in fresh[:_SHOWN]:
         stated = new.settings[path]
@@ -96,6 +101,12 @@ def effect(before: "State", after: "State") -> list[str]:
     if len(fresh) > _SHOWN:
         told.append(f"and {counted(len(fresh) - _SHOWN, 'setting')} more")
     return [*told, _running(new)]
+
+
+def changes(before: "State", after: "State") -> list[str]:
+    """The settings that an answer makes other than they were."""
+    old, new = taught(before).settings, taught(after).settings
+    return [p for p in new if p not in old or old[p].value != new[p].value]
 
 
 def _value(path: str, stated: "Stated") -> str:
@@ -144,6 +155,9 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
         f"rules can run, after {counted(len(state.answers), 'question')}.",
         indent=0,
     )
+    for why in dict.fromkeys(one.why for one in made.unplaced):
+        paths = [a.path or a.asked for a, reason in made.unplaced if reason == why]
+        screen.paragraph(f"Not used, since {why}: {', '.join(paths)}.", indent=0)
     said = ", ".join(counted(count, str(level)) for level, count in levels.items()) or "no finding"
     screen.paragraph(f"Audited with {file}: {said}.", indent=0)
     screen.paragraph(f"Next: cfgaudit check {dump} --dialect {file}", indent=0)

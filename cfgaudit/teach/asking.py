@@ -18,12 +18,13 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import Placed, copied, renamed, tell
+from cfgaudit.teach.telling import Placed, copied, is_another, renamed, tell
 from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
+_LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
 _FAIR = 0.6  # points from which a candidate is worth a question
 
@@ -54,10 +55,6 @@ class Question:
     lines: tuple[Line, ...]  # the likeliest first
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
-
-    def takes_number(self, text: str) -> bool:
-        """Whether a bare number is a value: it is none of a line that is shown, and can be one."""
-        return int(text) > len(self.lines) and not problem_of(self.path, text)
 
 
 @dataclass(frozen=True)
@@ -231,24 +228,32 @@ def question(state: State) -> Question | None:
     foreign = Counter(answer.asked.split(".")[0] for answer in state.answers if not answer.value)
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
-    best: tuple[float, _Chance] | None = None
+    ranked: list[tuple[float, _Chance]] = []
     for chance in chances:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
         worth = knowable(chance.path) * 0.4 ** unknown[pattern] * (chance.worth + 1.5 * rules)
         worth *= 0.8 ** foreign[chance.path.split(".")[0]]
+        ranked.append((worth, chance))
+    ranked.sort(key=lambda one: -one[0])
+    best: tuple[float, _Chance, list[Line]] | None = None
+    for worth, chance in ranked:
+        if best is not None and best[0] >= worth:
+            break
+        lines = _lines(state, made, chance.path)
+        worth *= 1 if lines else _LINELESS
         if best is None or worth > best[0]:
-            best = worth, chance
+            best = worth, chance, lines
     if best is None:
         return None
-    chance = best[1]
+    _, chance, lines = best
     found = declared(chance.path)
     assert found is not None  # such are no chances
     return Question(
         chance.path,
         found.traits.says,
         found.kind.says,
-        tuple(_lines(state, made, chance.path)),
+        tuple(lines),
         chance.settings,
         made.waiting.get(pattern_of(chance.path), 0),
     )
@@ -322,9 +327,10 @@ def _lines(state: State, made: Taught, path: str) -> list[Line]:
     first = state.names[0]
     for proposal in made.draft.proposals:
         for candidate in proposal.candidates[:6]:
-            for sample in proposal.seen.samples:
+            for sample in proposal.seen.samples if candidate.alike > 0 else ():
                 plain = plain_path(candidate.path(sample))
-                if path in (plain, plain.rpartition(".")[0]) and sample.place.file == first:
+                told = path in (plain, plain.rpartition(".")[0])
+                if told and sample.place.file == first and not is_another(proposal, plain):
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
     return [Line(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
@@ -362,3 +368,12 @@ def taught_from(state: State, known: Settings, most: int) -> State:
             break
         state = answered(state, answer_from(known, asked))
     return state
+
+
+def with_all(state: State, known: Settings) -> State:
+    """The state with every setting that a builder knows and no question was about, too."""
+    asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
+    rest = [path for path in known if path not in asked]
+    told = [(path, declared(path), known[path].value) for path in rest]
+    answers = [Answer(path, one.kind.spell(value), path) for path, one, value in told if one]
+    return replace(state, answers=(*state.answers, *answers))

@@ -48,6 +48,7 @@ from cfgaudit.vocabulary.kinds import (
 from cfgaudit.vocabulary.paths import Declared, vocabulary
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
+_ONLY_BANK = "1"
 # Names that a firmware may spell out in the key instead of in an index of its own.
 _SPELLED = {"AXIS": AXES, "CONTROL": CONTROLS, "ID": ("usb",)}
 # Settings of each axis that the vocabulary has by their names: one index for all of them.
@@ -104,6 +105,8 @@ def _variants(entry: Declared, pattern: str, kind: Kind, order: int) -> Iterator
     above, _, leaf = pattern.rpartition(".")
     if leaf == "roll" and above in _LEAVES:
         yield _goal(entry, f"{above}.AXIS", pattern, kind, order, leaf)
+    if pattern.startswith("banks.N."):  # of a firmware that has one bank no line says which
+        yield _goal(entry, pattern.replace("N", _ONLY_BANK, 1), pattern, kind, order)
     for index, names in _SPELLED.items():
         if index not in pattern.split(".") or (index == "ID" and not pattern.startswith("ports.")):
             continue
@@ -755,7 +758,7 @@ def _number_fit(  # noqa: C901 (a case a line)
     best, way = IMPOSSIBLE, None
     least, most = min(numbers), max(numbers)
     second, usual = -9.0, 0
-    if goal.target.startswith("banks.N.gains.") and hint.step is None:
+    if _is_gain(goal) and hint.step is None:
         hint = hint._replace(said=())  # remarks on units are for what has one
         if max(abs(number) for number in numbers) <= 250:
             hint = hint._replace(step=Fraction(1))  # a gain is what the firmware makes of it
@@ -781,7 +784,7 @@ def _number_fit(  # noqa: C901 (a case a line)
     plain |= small and way is not None and way[0] >= 100  # it may be a code as well
     if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
         best = best._replace(lacks=UNSURE_STEP)
-    gain = goal.target.startswith("banks.N.gains.")
+    gain = _is_gain(goal)
     if told and not (hint.unit or gain) and way is not None and kind.unit != "us":
         worth = [n * float(way[0]) + float(way[1]) for n in numbers]
         if not is_ordinary(goal, worth):  # the remark is about other lines
@@ -801,6 +804,10 @@ def _number_fit(  # noqa: C901 (a case a line)
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
         )
     return best
+
+
+def _is_gain(goal: Goal) -> bool:
+    return re.match(rf"banks\.(?:N|{_ONLY_BANK})\.gains\.", goal.target) is not None
 
 
 UNSURE_STEP = "how large a step of its numbers is, is not known"

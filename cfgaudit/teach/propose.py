@@ -160,11 +160,25 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
             made = Proposal(family, seen, position)
             made.candidates = sorted(_candidates(family, seen, lists, worded), key=_rank)[:_KEPT]
             found.append(made)
+    _one_bank_or_several(found)
     _tell_arms(found)
     for _ in range(1 if worded else 3):
         _listen_to_neighbours(found)
     settle(found)
     return found
+
+
+def _one_bank_or_several(found: Sequence[Proposal]) -> None:
+    """Where lines say which bank they are of, no other line is of the only one."""
+    if any(
+        candidate.goal.target.startswith("banks.N.") and candidate.alike >= 1
+        for made in found
+        for candidate in made.candidates[:3]
+    ):
+        for made in found:
+            made.candidates = [
+                one for one in made.candidates if not one.goal.target.startswith("banks.1.")
+            ]
 
 
 def settle(found: Sequence[Proposal]) -> None:

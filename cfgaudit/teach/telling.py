@@ -119,7 +119,7 @@ def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Plac
 
 
 def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> Placed:
-    free = [made for made in found if line or not _is_another(made, told.path)]
+    free = [made for made in found if line or not is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
@@ -167,7 +167,7 @@ def _is_torn(best: "Way", ways: Sequence["Way"]) -> bool:
     )
 
 
-def _is_another(made: Proposal, path: str) -> bool:
+def is_another(made: Proposal, path: str) -> bool:
     """Whether a field is another setting by its words: an answer without a line is not about it.
 
     In which steps it counts, or from what, may still have to be told.

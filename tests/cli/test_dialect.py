@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.calling import CORPUS, call
+from tests.cli.calling import CORPUS, Answer, call, run
 
 
 def test_new_writes_a_file_that_try_then_reads(
@@ -239,3 +239,50 @@ def test_list_tells_the_dialects_of_the_folder(monkeypatch: pytest.MonkeyPatch) 
     told = json.loads(call(monkeypatch, ["dialect", "list", "--format", "json"]).out)
     assert {"sedge", "osier", "marl", "plain"} <= {one["name"] for one in told["dialects"]}
     assert all(0 < one["mapped"] <= told["vocabulary"] for one in told["dialects"])
+
+
+def taught_by_hand(tmp_path: Path, dump: str, typed: str) -> Answer:
+    """The talk on a dump, with what is typed at its prompts."""
+    (tmp_path / "toy.dump").write_text(dump, encoding="utf-8")
+    asked = ["dialect", "teach", "toy.dump", "--output", "reed.toml", "--no-remember"]
+    return run(*asked, cwd=tmp_path, stdin=typed.encode())
+
+
+def test_a_bare_number_is_a_value_and_a_line_is_told_as_one(tmp_path: Path) -> None:
+    """The receiver's link is a number, as are the places of the lines that may say it."""
+    lines = "failsafe action 2\nfailsafe throttle 1300\nreceiver link 3\nreceiver deadzone 1\n"
+    answer = taught_by_hand(tmp_path, lines, "1\n")
+    assert "What is it set to now?" not in answer.out
+    assert "'1' is" in answer.out or "expected" in answer.out
+    answer = taught_by_hand(tmp_path, lines, "=1\n")
+    assert "What is it set to now?" in answer.out
+
+
+def test_stopped_at_the_first_question_it_is_taken_up_again(tmp_path: Path) -> None:
+    """What looks like somebody's own in the dump doesn't make it another's file."""
+    dump = f"{TOY}pilot name R. Hallam\nserial number 4C003177AB\n"
+    for _ in range(2):
+        assert taught_by_hand(tmp_path, dump, "q\n").status == 0
+
+
+def test_a_dump_that_states_nothing_teaches_nothing(tmp_path: Path) -> None:
+    answer = taught_by_hand(tmp_path, "", "q\n")
+    assert answer.status == 2
+    assert "no line states anything" in answer.err
+    assert not (tmp_path / "reed.toml").exists()
+
+
+def test_what_a_builder_knows_is_used_whether_it_was_asked_or_not_and_the_rest_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "toy.dump").write_text(f"{TOY}stick expo 30\n", encoding="utf-8")
+    known = "failsafe.action = land\nhome.altitude = 37 m\nbanks.1.rates.roll.expo = 0.3\n"
+    (tmp_path / "known.cfg").write_text(known, encoding="utf-8")
+    teach = ["dialect", "teach", "toy.dump", "--answers", "known.cfg", "--output", "reed.toml"]
+    answer = call(monkeypatch, teach, cwd=tmp_path)
+    assert answer.status == 0
+    kept = (tmp_path / "reed.toml").read_text(encoding="utf-8")
+    assert '"banks.1.rates.roll.expo"' in kept
+    told = " ".join(answer.out.split())
+    assert "Not used, since no line fits it:" in told
+    assert "home.altitude" in told
