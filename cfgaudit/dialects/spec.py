@@ -6,7 +6,7 @@ meant, and it is written with as many digits again.
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
@@ -24,7 +24,7 @@ from cfgaudit.vocabulary.kinds import (
     Value,
     WordSet,
 )
-from cfgaudit.vocabulary.units import UnitError, convert, is_inexact, number_text
+from cfgaudit.vocabulary.units import UnitError, convert, is_inexact, is_unit, number_text
 
 _PRINTED = re.compile(r"[+-]?[0-9]*\.([0-9]+)")
 _DIGITS = 6  # behind the point of a number that is not short, where the dump shows no other
@@ -134,10 +134,11 @@ def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
         assert isinstance(value, int)  # what the kind reads
         return value + 1 - spec.base
     if spec.many and isinstance(kind, Quantities):
-        parts = text.replace(",", " ").split()
-        text = ", ".join(part for part in parts if spec.but is None or part != str(spec.but))
-        if not text:
+        parts, unit = _listed(text)
+        parts = [part for part in parts if spec.but is None or part != str(spec.but)]
+        if not parts:
             return ()
+        text = ", ".join(f"{part} {unit}".rstrip() for part in parts)
     if spec.form is Form.SCALED and spec != Spec(Form.SCALED, many=spec.many):
         return _read_scaled(spec, kind, text)
     return kind.read(text)
@@ -154,8 +155,8 @@ def _whole(text: str) -> int:
 def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     table = tables.words.get(spec.table, {})
     if isinstance(kind, WordSet):
-        words = unquoted(text).replace(",", " ").replace("+", " ").replace("|", " ").split()
-        ours = [table.get(word, word) for word in words]
+        parts = re.split(r"[,+|]", unquoted(text))
+        ours = [table.get(word, word) for part in parts for word in _table_words(part, table)]
         return kind.read(", ".join(ours) if ours else "none")
     word = unquoted(text)
     if word not in table:
@@ -169,6 +170,20 @@ def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     return kind.read(table[word])
 
 
+def _table_words(text: str, table: Mapping[str, str]) -> Iterator[str]:
+    """The words of a set; several that a word list has as one are one: the most that are.
+
+    >>> list(_table_words("console video sender", {"video sender": "", "video": ""}))
+    ['console', 'video sender']
+    """
+    words = text.split()
+    while words:
+        counts = range(len(words), 1, -1)
+        count = next((n for n in counts if " ".join(words[:n]) in table), 1)
+        yield " ".join(words[:count])
+        words = words[count:]
+
+
 def _read_flags(text: str, table: Mapping[str, int], name: str) -> frozenset[str]:
     value = _whole(text)
     found = {word for word, bit in table.items() if bit and value & bit == bit}
@@ -178,11 +193,22 @@ def _read_flags(text: str, table: Mapping[str, int], name: str) -> frozenset[str
     return frozenset(found)
 
 
+def _listed(text: str) -> tuple[list[str], str]:
+    """The numbers of a list, and the unit that stands behind them all; nothing where none does.
+
+    >>> _listed("25, 100 mW")
+    (['25', '100'], 'mW')
+    """
+    parts = text.replace(",", " ").split()
+    if len(parts) > 1 and is_unit(parts[-1]):
+        return parts[:-1], parts[-1]
+    return parts, ""
+
+
 def _read_scaled(spec: Spec, kind: Kind, text: str) -> Value:
     if isinstance(kind, Quantities):
-        return tuple(
-            float(_scale_one(spec, part, kind.unit)) for part in text.replace(",", " ").split()
-        )
+        parts = text.split(", ") if spec.many else text.replace(",", " ").split()
+        return tuple(float(_scale_one(spec, part, kind.unit)) for part in parts)
     if isinstance(kind, Either) and unquoted(text).casefold() in kind.words:
         return unquoted(text).casefold()
     value = _scale_one(spec, text, _unit_of(kind))
@@ -275,9 +301,12 @@ def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: st
         return _write_number(spec, kind, value, like)
     if spec.many and isinstance(value, tuple):
         numbers = [_write_number(spec, kind, v, "") for v in value if isinstance(v, float | int)]
+        parts, unit = _listed(like)
+        if unit and unit != (spec.unit or _unit_of(kind)):
+            raise CannotWrite(f"its line counts in {unit}")
         if spec.but is not None:  # as many as the line has
-            numbers += [str(spec.but)] * (len(like.replace(",", " ").split()) - len(numbers))
-        return " ".join(numbers)
+            numbers += [str(spec.but)] * (len(parts) - len(numbers))
+        return " ".join([*numbers, unit]).rstrip()
     if isinstance(value, frozenset):
         return " ".join(sorted(value)) if spec.many else ",".join(sorted(value))
     return kind.spell(value)

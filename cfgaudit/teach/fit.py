@@ -591,10 +591,11 @@ def _set_fit(kind: WordSet, seen: Field) -> ValueFit:
 
 
 def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
-    """Words of a set: several of them in one value, perhaps, or a word for none."""
-    theirs = list(
-        dict.fromkeys(word for text in seen.words for word in re.split(r"[\s,+|]+", text) if word)
-    )
+    """Words of a set: several of them in one value, perhaps, or a word for none.
+
+    Several that mean one thing together are one: `video transmitter`.
+    """
+    theirs = list(dict.fromkeys(word for text in seen.words for word in _set_words(kind, text)))
     if any(word.casefold() in _SIGNS for word in theirs):
         return IMPOSSIBLE
     if not theirs:
@@ -607,6 +608,14 @@ def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
     off = {s.text: "none" for s in seen.samples if s.text.casefold() in NOTHING}
     points = 1.5 * share - 0.5 + 0.25 * min(3, len(found)) * share
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
+
+
+def _set_words(kind: WordSet, text: str) -> Iterator[str]:
+    """The words that a set's value is made of; a part that is no set of our words stays whole."""
+    for part in re.split(r"[,+|]", text.strip('"')):
+        words = part.split()
+        apart = len(pair_up(words, kind.choices, 0.9)) == len(words)
+        yield from words if apart else filter(None, [part.strip()])
 
 
 def _either_fit(  # noqa: C901 (a case a line)

@@ -15,9 +15,17 @@ from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import Dialect, build_dialect
 from cfgaudit.dialects.editor import edit, line_change
 from cfgaudit.dialects.opening import Opened, open_dump
-from cfgaudit.dialects.spec import shortest
+from cfgaudit.dialects.spec import (
+    CannotWrite,
+    Form,
+    Spec,
+    WordLists,
+    read_with,
+    shortest,
+    write_with,
+)
 from cfgaudit.settings import TroubleKind
-from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
+from cfgaudit.vocabulary.kinds import Filter, Quantities, SwitchRange, Value, WordSet
 
 WORDS = {
     "hold": {"-1": "hold"},
@@ -307,3 +315,32 @@ def test_what_is_typed_stands_between_what_opens_a_session_and_what_saves() -> N
 def test_a_form_that_means_nothing_is_told(line: str, said: str) -> None:
     text = f"name = 'tern'\n[flags]\nchecks = {{ tilt = 1 }}\n[[lines]]\nmap = ['{line}']\n"
     assert said in check_text(text)[0].message
+
+
+SPEC = Spec(Form.WORDS, table="roles")
+ROLE_KIND = WordSet(("video_control", "camera_control", "position"))
+ROLES = {"roles": {"video sender": "video_control", "video": "camera_control", "gps": "position"}}
+
+
+@pytest.mark.parametrize(
+    ("text", "roles"),
+    [
+        ("video sender", {"video_control"}),
+        ("gps video sender", {"position", "video_control"}),
+        ("video, gps", {"camera_control", "position"}),
+    ],
+)
+def test_several_words_of_a_word_list_are_one_in_a_set(text: str, roles: set[str]) -> None:
+    read = read_with(SPEC, ROLE_KIND, text, WordLists(ROLES, {}))
+    assert read == roles
+    written = write_with(SPEC, ROLE_KIND, read, WordLists(ROLES, {}))
+    assert read_with(SPEC, ROLE_KIND, written, WordLists(ROLES, {})) == roles
+
+
+def test_the_unit_behind_a_list_is_that_of_each_number() -> None:
+    spec, kind, none = Spec(Form.SCALED, unit="mW", many=True), Quantities("mW", 0, 10_000), WordLists({}, {})
+    assert read_with(spec, kind, "25 100 400 mW", none) == (25.0, 100.0, 400.0)
+    assert read_with(spec, kind, "0.025 0.1 W", none) == (25.0, 100.0)
+    assert write_with(spec, kind, (25.0, 200.0), none, "25 100 mW") == "25 200 mW"
+    with pytest.raises(CannotWrite):
+        write_with(spec, kind, (25.0, 200.0), none, "0.025 0.1 W")
