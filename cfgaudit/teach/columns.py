@@ -400,6 +400,7 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     alike = len(rows) > 1 and (len(first) == len(rows[1].parts) or _has_number(rows[1].parts))
     titled = alike and not _has_number(first) and all(_is_title(span.text) for span in first)
     titled = titled and not any(_kind(span.text) == "sign" for span in first[1:])
+    titled = titled and not any(map(_differ_in_figures, first, rows[1].parts))
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
     title = rows[0].line if titled else ""
@@ -410,6 +411,12 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     items = value is not None or _are_items(header, body)
     name = 0 if value is None else _name_column(header)
     return CellTable(header, body, title, items, value or 1, name) if body else None
+
+
+def _differ_in_figures(one: Span, other: Span) -> bool:
+    """Whether two cells say the same but for figures in them: neither is the other's title."""
+    figures = any(letter.isdigit() for letter in one.text)
+    return figures and re.sub(r"\d+", "", one.text) == re.sub(r"\d+", "", other.text)
 
 
 def _has_number(cells: Sequence[Span]) -> bool:

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from cfgaudit.reading.document import Document
@@ -14,6 +14,21 @@ from cfgaudit.reading.text import FileText
 _PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
 _VERSION = re.compile(r"\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
 _DATE = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+# A date that is the firmware's, and not the day on which the dump was written.
+_BUILT = re.compile(
+    r"(?:\b(?:built|build|made|compiled|released?|dated|of)\W+(?:on\W+)?|\d\.\d+ \(?)"
+    r"(?P<date>\d{4}-\d\d-\d\d)\b",
+    re.IGNORECASE,
+)
+_PAIR_OF_BOARD = re.compile(r"\bboard ?[=:] ?(?P<board>[\w.-]+)", re.IGNORECASE)
+# What the next dump of the firmware has otherwise: names in quotes, what stands behind a sign,
+# dates, times.
+_OF_THIS_DUMP = (
+    re.compile(r'"[^"]*"'),
+    re.compile(r"(?<=[=])[^\s;,=]+"),
+    re.compile(r"\b\d{4}-\d\d-\d\d\b"),
+    re.compile(r"\b\d{1,2}:\d\d(?::\d\d)?(?:\.\d+)?\b"),
+)
 _BOARD = re.compile(
     r"\b(?:for board|board|upon|on|for)\s+(?P<board>[A-Z][\w-]*(?: [\w-]*\d[\w-]*)?)"
 )
@@ -134,20 +149,33 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):
             continue
-        spans = [(found.span("version"), "firmware.version")]
+        spans = [(found.span("version"), "{firmware.version}")]
         for pattern, group, path in (
-            (_DATE, 0, "firmware.built"),
-            (_BOARD, "board", "board.name"),
-            (_REVISION, "revision", "board.revision"),
+            (_BUILT, "date", "{firmware.built}"),
+            (_PAIR_OF_BOARD, "board", "{board.name}"),
+            (_BOARD, "board", "{board.name}"),
+            (_REVISION, "revision", "{board.revision}"),
+            *((pattern, 0, "*") for pattern in (*_OF_THIS_DUMP, *_told_below(lines, before[-1]))),
         ):
-            other = re.compile(pattern).search(line)
-            if other:
-                spans.append((other.span(group), path))
-        for (start, stop), path in sorted(spans, reverse=True):
-            line = f"{line[:start]}{{{path}}}{line[stop:]}"
+            for other in re.compile(pattern).finditer(line):
+                start, stop = other.span(group)
+                apart = all(stop <= begin or end <= start for (begin, end), _ in spans)
+                if apart and (path == "*" or path not in [told for _, told in spans]):
+                    spans.append(((start, stop), path))
+        for (start, stop), text in sorted(spans, reverse=True):
+            line = f"{line[:start]}{text}{line[stop:]}"
         names = [word.lower() for word in before if word.casefold() not in _OWN_KEY]
         return line, names[-1] if names else ""
     return "", ""
+
+
+def _told_below(lines: Sequence[str], firmware: str) -> Iterator[re.Pattern[str]]:
+    """Names that a line of the dump states, for where its head line has them too."""
+    for line in lines:
+        shape = parse_line(line)
+        text = shape.value.text.strip('"') if isinstance(shape, Assignment) else ""
+        if re.fullmatch(r"[A-Z][\w .-]{2,40}", text) and text.casefold() != firmware.casefold():
+            yield re.compile(rf"(?<!\w){re.escape(text)}(?!\w)")
 
 
 def remark_mark(line: str) -> str:

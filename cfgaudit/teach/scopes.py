@@ -121,6 +121,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in scopes_within(top):
+        _keyed_by_colon(scope)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
@@ -157,6 +158,55 @@ def has_no_number(text: str) -> bool:
 
 def _odd_digit(letter: str) -> bool:
     return letter.isdigit() and not letter.isdecimal()
+
+
+_KEYED = re.compile(r"(?P<key>[^,:=]*[A-Za-z][^,:=]*:) (?P<rest>\S+ .*)")
+
+
+def _keyed_by_colon(scope: Scope) -> None:
+    """Take lines of words whose key a colon ends as such, though a comma parts what is behind it.
+
+    Their like with a key of one word, too: `arm: channel 5, 900 to 1300 us`.
+    """
+    keyed = {
+        number: found
+        for number, entry in enumerate(scope.entries)
+        if not isinstance(entry.shape, Directive) and (found := _KEYED.fullmatch(_whole(entry)))
+    }
+    said = [
+        re.sub(r"\d+", "#", found["rest"])
+        for number, found in keyed.items()
+        if isinstance(scope.entries[number].shape, Row)
+    ]
+    for number, found in keyed.items():
+        entry = scope.entries[number]
+        if re.sub(r"\d+", "#", found["rest"]) not in said:
+            continue
+        own = entry.shape
+        start = (own.key if isinstance(own, Assignment) else own.body).start
+        shape = Directive(Span(found.group(), start))
+        parts = tuple(w for w in words(shape.body) if w.start >= start + found.start("rest"))
+        scope.entries[number] = replace(
+            entry,
+            shape=shape,
+            head=" ".join(found["key"].split()),
+            parts=parts,
+            negated=False,
+            before="",
+            barred=True,
+            skeleton=re.sub(r"\d+", "#", found["rest"]),
+        )
+
+
+def _whole(entry: ScopedLine) -> str:
+    """A row, or an assignment, as it stands; nothing of one that goes over several lines."""
+    shape = entry.shape
+    if entry.statement.joints:
+        return ""
+    if isinstance(shape, Assignment):
+        line = entry.document.lines[entry.statement.first]
+        return line[shape.key.start : shape.value.end]
+    return shape.body.text
 
 
 def _is_remark(shape: Row) -> bool:

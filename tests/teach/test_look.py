@@ -51,3 +51,32 @@ def test_the_last_words_of_a_dump_are_its_end_mark_unless_they_are_a_setting() -
 
 def test_an_empty_dump_has_the_usual_look() -> None:
     assert look_of("") == look_of("\n")
+
+
+@pytest.mark.parametrize(
+    ("line", "head"),
+    [
+        (
+            '# reed 1.2.3 on Sluice 2, settings of "Heron", printed 2026-03-04 18:02',
+            "# reed {firmware.version} on {board.name}, settings of *, printed * *",
+        ),
+        (
+            "REED 1.2.3; board=Sluice-2; craft=Heron",
+            "REED {firmware.version}; board={board.name}; craft=*",
+        ),
+        ("# reed 1.2.3, read out of Heron at 9:05:33", "# reed {firmware.version}, read out of * at *"),
+        ("# reed 1.2.3 (2026-01-02)", "# reed {firmware.version} ({firmware.built})"),
+    ],
+)  # fmt: skip
+def test_what_the_next_dump_says_otherwise_is_no_text_of_the_head_line(
+    line: str, head: str
+) -> None:
+    """A name, the day and the hour of printing; a date behind the version is the firmware's."""
+    assert look_of(f"{line}\nname = Heron\na = 1\n").head == head
+
+
+def test_a_row_that_is_like_the_next_but_for_figures_is_no_head_row() -> None:
+    rows = [f"show {name}: row {n}, column 3" for n, name in enumerate(("volts", "amps", "name"), 2)]
+    draft = draft_dialect(("a.dump",), (read_text("\n".join(rows).encode()),), "trial")
+    assert "ignore" not in draft.text
+    assert sum(len(made.seen.samples) for made in draft.proposals) >= 6
