@@ -370,6 +370,9 @@ def fill(
             label = _end_of_range(found[0][2].text, rows[0][1])
             family.parts.append(("", (found[0][2].text,)))
             continue
+        if family.form is Directive and name.isdigit() and not titled and _is_unit_of(family, found):
+            family.parts.append(("", (found[0][2].text,)))
+            continue
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
         constant = family.form is Directive and len(found) > 2 and len(texts) == 1 and not titled
@@ -381,6 +384,25 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _is_unit_of(
+    family: Family, found: Sequence[tuple[tuple[str, ...], ScopedLine, Span]]
+) -> bool:
+    """Whether a part is the unit of the numbers before it, in every line; they are told so."""
+    texts = {span.text for _, _, span in found}
+    text = min(texts)
+    last = family.fields[-1] if family.fields and family.parts else None
+    if last is None or len(texts) > 1 or not _is_unit_text(text) or not last.numbers:
+        return False
+    ends = {(s.place.line, s.place.end) for s in last.samples if _NUMBER.fullmatch(s.text)}
+    behind = {
+        (entry.statement.line, (_place(entry, span).column or 0) - 1) for _, entry, span in found
+    }
+    if not behind <= ends or last.words:
+        return False
+    last.unit = last.unit or text
+    return True
 
 
 def _end_of_range(label: str, entry: ScopedLine) -> str:
