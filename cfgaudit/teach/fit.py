@@ -257,7 +257,7 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
         words = [(word, at) for word, at in chunks(name)]
         if len(words) < 2:
             continue
-        last = name[words[-1][1] :].strip("()[] ")
+        last = re.sub(r"[^\w%/]+$", "", name[words[-1][1] :].strip("()[] "))  # `low-us :=`
         part = part_of(words[-1][0])
         if part is not None:
             return Measure("", part)

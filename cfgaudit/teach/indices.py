@@ -1,7 +1,7 @@
 """Finds the indices that stand inside of keys: figures, and words of a list such as the axes."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from cfgaudit.teach.words import (
@@ -52,6 +52,9 @@ def holed(
     holes: dict[str, list[tuple[int, int]]] = {key: [] for key in listed}
     for key, words in cut.items():
         holes[key] += [(w.start, w.end) for w in words if w.text == "#"]
+    for key, span in _path_parts(listed):
+        holes[key].append(span)
+        cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
     about_all = set(about(t for name in context for t in tokens(name)))
     free = {key: words for key, words in cut.items() if len(words) > 1 or about_all}
     while True:
@@ -87,6 +90,32 @@ def lettered(found: Mapping[str, Holed]) -> dict[str, Holed]:
 
 
 _LETTER = re.compile(rf"(?<![A-Za-z0-9])([A-Za-z]){HOLE}")
+
+
+def _path_parts(keys: Sequence[str]) -> Iterator[tuple[str, tuple[int, int]]]:
+    """Where a part of a path tells things of one sort apart, as the same parts stand behind each.
+
+    It says nothing by itself: `plug/a/use`, `plug/a/speed`, `plug/b/use` and so on.
+    """
+    sorts: dict[tuple[str, str, int], dict[str, dict[str, str]]] = {}
+    for key in keys:
+        sign = next((sign for sign in _PATH_SIGNS if key.count(sign) > 1), "")
+        parts = key.split(sign) if sign else []
+        for at in range(1, len(parts) - 1):
+            before, behind = sign.join(parts[:at]), sign.join(parts[at + 1 :])
+            sorts.setdefault((sign, before, at), {}).setdefault(parts[at], {})[behind] = key
+    for (_, before, _), below in sorts.items():
+        bare = {word for word in below if re.fullmatch(r"[A-Za-z]", word)}
+        shared = set.intersection(*(set(below[word]) for word in bare)) if len(bare) > 1 else set()
+        if len(shared) < 2:
+            continue
+        alike = [word for word, own in below.items() if word in bare or shared & own.keys()]
+        for word in alike:
+            start = len(before) + 1
+            yield from ((key, (start, start + len(word))) for key in below[word].values())
+
+
+_PATH_SIGNS = ("/", ".", ":")
 
 
 def _cut(key: str) -> list[_Word]:

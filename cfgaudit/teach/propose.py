@@ -500,6 +500,8 @@ def _candidates(
             fit = fit._replace(lacks="which of its words belong to it is not known")
         turned, told = _signs(goal, family, seen, matched)
         alike = _alike(said, goal)
+        elsewhere = _is_elsewhere(said, goal)
+        alike -= _ELSEWHERE if elsewhere else 0.0
         spelled = 0.6 if goal.spelled else 0.0
         if goal.target.endswith(".q") and not _says(said, "quality"):
             alike -= 1.0
@@ -507,7 +509,20 @@ def _candidates(
         explained = _explained(
             said.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
         )
+        explained *= 0.5 if elsewhere else 1.0
         yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+
+
+# What sections are of, by the words that name it; and points that a setting of another loses.
+_AREAS = ("camera", "overlay", "battery", "telemetry", "home", "failsafe", "video", "log", "finder")
+_ELSEWHERE = 1.5
+
+
+def _is_elsewhere(said: "Said", goal: Goal) -> bool:
+    """Whether the section is about something that has nothing to do with the setting."""
+    terms = (*(t for alternatives in goal.needs for t in alternatives), *goal.beside)
+    areas = [word for word in said.around if _best((word,), _AREAS) > 0.9]
+    return bool(areas) and not any(_best((word,), terms) >= 0.5 for word in said.around)
 
 
 def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
