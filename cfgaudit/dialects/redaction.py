@@ -249,6 +249,8 @@ def _raw_values(
         why = _why_private(raw, statement, opened.dialect.secret)
         if kept is not None:
             promise, span = kept
+            if says_nothing(span.text):
+                continue
             why = _why_secret(promise.path, opened.dialect.secret, names=True)
             cuts.span(statement, span, promise.path, why)
             cuts.secret(span.text)

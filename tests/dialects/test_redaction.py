@@ -227,3 +227,9 @@ def test_a_name_in_a_head_that_was_made_of_this_dump_is_hidden_unless_it_is_the_
     dump = f"; rushes 3.1 of {name}, printed\ncraft name: {name}\n".encode()
     done = redact(open_dump("a.dump", dump, (load_dialect(dialect),)))
     assert done.data.decode().splitlines() == [head, "craft name: (hidden)"]
+
+
+def test_what_is_hidden_cell_by_cell_is_not_hidden_again() -> None:
+    head = "# marl 1.12.0 upon Weir 2, issue D, laid down 2026-05-11\nitem,value,unit,step\n"
+    dump = f'{head}called,"(hidden)",-,-\n'.encode()
+    assert redact(read(dump)).data == dump
