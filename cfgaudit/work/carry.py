@@ -67,7 +67,8 @@ def carry(
 
     `only` and `excepted` name paths, prefixes of paths or patterns with `*`. What a firmware does
     by itself, counts up, or what tells who a craft is, is never carried; what belongs to the craft
-    as it is built (wires, arms, pack, sensors, camera, link and its channels, frequencies) only where `only` names it.
+    as it is built (wires, arms, pack, sensors, camera, link, frequencies) only where `only` names
+    it.
     """
     target = joined(dumps)
     wanted: dict[str, Value] = {}
