@@ -151,20 +151,27 @@ Members = Sequence[tuple[tuple[str, ...], Scope]]  # scopes of one sort, each wi
 def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
     lines: list[tuple[tuple[str, ...], ScopedLine]] = []
     tables: list[tuple[tuple[str, ...], CellTable]] = []
+    told: dict[tuple[str, ...], list[tuple[tuple[str, ...], CellTable]]] = {}
     for index, scope in members:
-        rows = [entry for entry in scope.entries if isinstance(entry.shape, Row)]
+        named_rows = [e for e in scope.entries if isinstance(e.shape, Row) and e.titles]
+        for titles in dict.fromkeys(entry.titles for entry in named_rows):
+            own = tuple(entry for entry in named_rows if entry.titles == titles)
+            told.setdefault(titles, []).append((index, CellTable(titles, own, "", items=False)))
+        others = [entry for entry in scope.entries if entry not in named_rows]
+        rows = [entry for entry in others if isinstance(entry.shape, Row)]
         table = table_of(rows)
         lines += [
             (index, entry)
-            for entry in scope.entries
+            for entry in others
             if not isinstance(entry.shape, Row) or table is None
         ]
         if table is not None:
             tables.append((index, table))
     for (form, head, *_), entries in _sorted_out(lines, chain).items():
         yield from _line_families(chain, form, head, entries)
-    if tables:
-        yield from _table_families(chain, tables)
+    for of_one_sort in (tables, *told.values()):
+        if of_one_sort:
+            yield from _table_families(chain, of_one_sort)
     paired = [(index, scope, below) for index, scope in members for below in scope.inner]
     owner = {id(below): index for index, _, below in paired}
     for kin in kin_of([below for _, _, below in paired]):

@@ -31,6 +31,7 @@ from cfgaudit.reading.shapes import (
 from cfgaudit.teach.columns import bars_as_words, cut_columns, joined
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of, word_kind
+from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import remark_mark
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.words import is_word
@@ -129,6 +130,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     for scope in scopes_within(top):
         _find_groups(scope)
     for scope in scopes_within(top):
+        cut_legends(scope)
         cut_directives(scope, leads)
     return top
 
