@@ -161,9 +161,7 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
         rows = [entry for entry in others if isinstance(entry.shape, Row)]
         table = table_of(rows)
         lines += [
-            (index, entry)
-            for entry in others
-            if not isinstance(entry.shape, Row) or table is None
+            (index, entry) for entry in others if not isinstance(entry.shape, Row) or table is None
         ]
         if table is not None:
             tables.append((index, table))
@@ -366,7 +364,7 @@ def fill(
     if not titled and _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
-    label = ""
+    label = before = ""
     of_items = rows[0][1].header and not rows[0][1].titles
     columns_before = usual - 1 if of_items else 0  # of a table: they say nothing
     for name, found in slots.items():
@@ -375,6 +373,10 @@ def fill(
             continue
         if name.isdigit() and int(name) in labels:
             label = _end_of_range(found[0][2].text, rows[0][1])
+            if label.casefold() in _OF_ANOTHER and before:
+                label = f"{before} {label}"  # `deadband 6 yaw 10`
+            else:
+                before = label
             family.parts.append(("", (found[0][2].text,)))
             continue
         title = columns.get(int(name), "") if name.isdigit() else name
@@ -388,6 +390,9 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+_OF_ANOTHER = frozenset({"roll", "pitch", "yaw", "throttle"})  # they say nothing alone
 
 
 def _end_of_range(label: str, entry: ScopedLine) -> str:

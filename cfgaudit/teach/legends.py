@@ -5,12 +5,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from cfgaudit.reading.shapes import Assignment, Directive, Row, Span
+from cfgaudit.reading.shapes import Assignment, Directive, Row
 from cfgaudit.teach.measures import measures_in
 from cfgaudit.teach.scoped import Scope, ScopedLine
+from cfgaudit.teach.words import is_closed_list
 from cfgaudit.vocabulary.units import number_text
 
-_LEAST = 2  # rows of one sort, below which a remark's commas may part anything
+_LEAST = 2  # rows that a first column tells apart
 _NAME = re.compile(r"[A-Za-z][\w '-]*")
 _ASIDE = re.compile(r"\s*[(\[][^()\[\]]*[)\]]")
 _UNIT_WORDS = re.compile(r"\s+(?:in|as|at)\s+.*$", re.IGNORECASE)
@@ -86,7 +87,7 @@ def cut_legends(scope: Scope) -> None:
     for (above, form, verb), places in sorts.items():
         rows = [scope.entries[at] for at in places]
         for legend in legends_in(above):
-            if form is Row and not legend.verb:
+            if form is Row:
                 groups = _by_length(rows)
             elif form is Directive and legend.verb == verb.casefold():
                 groups = [rows]
@@ -112,17 +113,24 @@ def _titled(rows: Sequence[ScopedLine], titles: tuple[str, ...]) -> dict[int, Sc
 
     A column that tells the rows apart is their index, and has no name of its own.
     """
-    firsts = [row.parts[0].text.casefold() for row in rows if row.parts]
-    if len(rows) < _LEAST or len(firsts) < len(rows) or min(len(r.parts) for r in rows) < 2:
+    if min(len(row.parts) for row in rows) < 2:
         return {}
-    apart = len(set(firsts)) == len(firsts) and not any(map(_is_value, rows[0].parts[:1]))
+    firsts, seconds = ([row.parts[at].text.casefold() for row in rows] for at in (0, 1))
+    several = len(rows) >= _LEAST
+    apart = several and len(set(firsts)) == len(rows) and not _VALUE.fullmatch(firsts[0])
     if isinstance(rows[0].shape, Row):
         return {id(row): replace(row, titles=titles) for row in rows} if apart else {}
     if not apart:
         return {id(row): replace(row, titles=titles) for row in rows}
+    named = all(map(str.isdigit, firsts)) and is_closed_list(seconds)
+    if named and len(set(seconds)) == len(rows):  # the number only counts what the name tells
+        return {
+            id(row): replace(
+                row, head=f"{row.head} *", parts=row.parts[1:], titles=titles[2:], indexed=True
+            )
+            for row in rows
+        }
     return {id(row): replace(row, titles=titles[1:], indexed=True) for row in rows}
 
 
-def _is_value(span: Span) -> bool:
-    """Whether a text is a number with a part: no row is called so."""
-    return re.fullmatch(r"-?\d*\.\d+", span.text) is not None
+_VALUE = re.compile(r"-?\d*\.\d+")  # no row is called so

@@ -263,6 +263,17 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
     ]
     if {1, 2, 3, 4} <= set(sticks) and 0 not in sticks:
         first.setdefault("channel", 1)
+    for numbers in _channels_named({id(made.family): made.family for made in found}):
+        if {1, 2, 3} <= numbers:
+            first.setdefault("channel", 0 if 0 in numbers else 1)
+    every = next((m.seen.numbers[0] for m in found if _is_sure_of(m, "receiver.channels")), None)
+    if every is not None and any(
+        every in made.seen.numbers
+        for made in found
+        if made.chosen and made.chosen.alike >= 1 and counts(made.chosen.goal)
+        if _counted_with(made.chosen.goal.target) == "channel"
+    ):
+        first.setdefault("channel", 1)  # counted from 0 the last one is one less
     for made in found:
         chosen = made.chosen
         if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):
@@ -271,6 +282,23 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
         if base is not None:
             fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
             put(made, chosen, chosen._replace(fit=fit))
+
+
+def _is_sure_of(made: Proposal, target: str) -> bool:
+    """Whether a field is surely that setting, and has one number."""
+    chosen = made.chosen
+    sure = chosen is not None and chosen.goal.target == target and made.sure > 0.85
+    return sure and len(set(made.seen.numbers)) == 1
+
+
+def _channels_named(families: Mapping[int, Family]) -> Iterator[set[int]]:
+    """The numbers of lines that are each of one channel: `channel 1 roll`, `failsafe ch3 1000`."""
+    for family in families.values():
+        words = [word for word, _ in chunks(family.head.replace(HOLE, " "))]
+        if words and words[-1].casefold() in ("channel", "chan", "ch") and family.indices:
+            last = family.indices[-1]
+            if all(word.isdigit() for word in last):
+                yield set(map(int, last))
 
 
 def _pads_by_outputs(found: Sequence[Proposal]) -> None:
