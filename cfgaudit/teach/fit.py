@@ -30,6 +30,7 @@ from cfgaudit.teach.words import (
     root,
     tokens,
 )
+from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -481,7 +482,9 @@ def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
     if goal.target in ("firmware.version", "firmware.built") and any(map(str.isdigit, texts)):
         return ValueFit(-0.45, lacks="how its figures are put together is not known")
-    if goal.target == "craft.serial" and not any(c.isdigit() for text in texts for c in text):
+    if goal.target == "craft.serial" and not any(
+        any(map(str.isdigit, text)) or HIDDEN in text for text in texts
+    ):
         return ValueFit(-1.5)  # a name
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)

@@ -21,7 +21,10 @@ _ASIDE = re.compile(r"\([^()]*\)")  # says the unit, or what a number means: no 
 _LONGEST = 4  # words of an index
 _FEWEST = {"FUNCTION": 3, "NAME": 4}
 # What a key or the section above it says beside the word of such an index.
-_BESIDE = {"FUNCTION": ("switch", "channel", "low", "high"), "NAME": ("overlay", "shown", "row")}
+_BESIDE = {
+    "FUNCTION": ("switch", "mode", "channel", "low", "high"),
+    "NAME": ("overlay", "shown", "row"),
+}
 
 
 class Holed(NamedTuple):

@@ -13,7 +13,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
 from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
-from cfgaudit.teach.measures import same_dimension, unit_of
+from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
 from cfgaudit.teach.words import is_channel, tokens
@@ -45,7 +45,6 @@ _PIECE = re.compile(
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
-_GLUED_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))([A-Za-z%°/]{1,6})")
 
 
 class Sample(NamedTuple):
@@ -83,7 +82,7 @@ class Field:
         """
         found: list[float] = []
         for sample in self.samples:
-            cut = _GLUED_UNIT.fullmatch(sample.text)
+            cut = GLUED_UNIT.fullmatch(sample.text)
             measure = unit_of(cut.group(2)) if cut else None
             if cut is None or measure is None:
                 if sample.text[:1].isalpha():
@@ -372,11 +371,8 @@ def fill(
             family.parts.append(("", (-1,)))
             continue
         if name.isdigit() and int(name) in labels:
-            label = _end_of_range(found[0][2].text, rows[0][1])
-            if label.casefold() in _OF_ANOTHER and before:
-                label = f"{before} {label}"  # `deadband 6 yaw 10`
-            else:
-                before = label
+            label = _label_behind(before, _end_of_range(found[0][2].text, rows[0][1]))
+            before = before or label
             family.parts.append(("", (found[0][2].text,)))
             continue
         title = columns.get(int(name), "") if name.isdigit() else name
@@ -392,7 +388,10 @@ def fill(
         _switch_field(family, rows)
 
 
-_OF_ANOTHER = frozenset({"roll", "pitch", "yaw", "throttle"})  # they say nothing alone
+def _label_behind(before: str, label: str) -> str:
+    """A label; of one that says nothing alone, with the first of its line: `deadband 6 yaw 10`."""
+    alone = label.casefold() not in ("roll", "pitch", "yaw", "throttle")
+    return label if alone or not before else f"{before} {label}"
 
 
 def _end_of_range(label: str, entry: ScopedLine) -> str:
@@ -518,6 +517,15 @@ def _slot(
     ):
         family.parts.append((name, (min(signs),)))
         return
+    if len(shapes) != 1 and all(_LISTED.fullmatch(span.text) for _, _, span in found):
+        inside = [(index, entry, _inside(span)) for index, entry, span in found]
+        held = [item for item in inside if item[2].text]
+        within = Field(own)
+        within.samples = [Sample(s.text, _place(e, s), i) for i, e, s in held]
+        blank = " " if held and held[0][2].start > found[0][2].start + 1 else ""
+        family.fields.append(within)
+        family.parts.append((name, (f"[{blank}", first, f"{blank}]")))
+        return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
@@ -545,6 +553,15 @@ def _falls(text: str) -> bool:
     """Whether a number, a sign and a number are no range: the second is not above the first."""
     found = _RANGE.fullmatch(text)
     return found is not None and float(found[1]) >= float(found[3])
+
+
+_LISTED = re.compile(r"\[[^\[\]{}\"\d]*\]")  # words in brackets, however many
+
+
+def _inside(span: Span) -> Span:
+    """What stands between the brackets of a list."""
+    inner = span.text[1:-1]
+    return Span(inner.strip(), span.start + 1 + len(inner) - len(inner.lstrip()))
 
 
 def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...]:
@@ -684,10 +701,4 @@ def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
             (Span(lettered.group(1), span.start), False),
             (Span(lettered.group(2), span.start + lettered.start(2)), True),
         ]
-    glued = _GLUED_UNIT.fullmatch(span.text)
-    if glued and unit_of(glued.group(2)) is not None:
-        return [
-            (Span(glued.group(1), span.start), True),
-            (Span(glued.group(2), span.start + glued.start(2)), False),
-        ]
-    return [(span, span.text not in (",", "[", "]"))]
+    return glued_pieces(span) if span.text not in (",", "[", "]") else [(span, False)]

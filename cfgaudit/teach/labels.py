@@ -13,7 +13,7 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.teach.columns import is_fraction
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
-from cfgaudit.teach.words import chunks, is_closed_list, is_word
+from cfgaudit.teach.words import chunks, is_channel, is_closed_list, is_word
 
 _MARKS = "!~"  # before a word that is off
 
@@ -179,7 +179,11 @@ def _is_label(text: str) -> bool:
 
 
 def _is_plain_word(text: str) -> bool:
-    return word_kind(text) == "word" and text not in SAID
+    """Whether a text may name the value behind it: no sign, no channel with its number (`ch5`)."""
+    if word_kind(text) != "word" or text in SAID or not any(map(str.isalpha, text)):
+        return False
+    glued = re.fullmatch(r"([A-Za-z]{1,7})\d+", text)
+    return glued is None or not is_channel(glued.group(1))
 
 
 def _pairs_at_end(entry: ScopedLine) -> int:
