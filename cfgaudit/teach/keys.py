@@ -390,8 +390,9 @@ def fill(
 
 def _label_behind(before: str, label: str) -> str:
     """A label; of one that says nothing alone, with the first of its line: `deadband 6 yaw 10`."""
-    alone = label.casefold() not in ("roll", "pitch", "yaw", "throttle")
-    return label if alone or not before else f"{before} {label}"
+    sticks = ("roll", "pitch", "yaw", "throttle")
+    behind = label.casefold() in sticks and before.casefold() not in ("", *sticks)
+    return f"{before} {label}" if behind else label
 
 
 def _end_of_range(label: str, entry: ScopedLine) -> str:

@@ -13,7 +13,17 @@ from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
-from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
+from cfgaudit.teach.words import (
+    EVERY_ARM,
+    NO,
+    Match,
+    arms_of,
+    chunks,
+    ideas_of,
+    index_match,
+    root,
+    tokens,
+)
 from cfgaudit.vocabulary.kinds import Quantities, Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
 
@@ -178,7 +188,9 @@ def settle(found: Sequence[Proposal]) -> None:
 
 
 def _tell_arms(found: Sequence[Proposal]) -> None:
-    """Which number each arm has, by where it stands: ahead or behind, to the left or the right."""
+    """Which number each arm has: a field names it, or it tells where it stands, ahead or behind, to
+    the left or the right.
+    """
     sides: dict[tuple[str, ...], dict[str, dict[str, float]]] = {}
     for made in found:
         best = max(made.candidates, key=lambda c: c.alike, default=None)
@@ -193,11 +205,28 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
     for both in sides.values():
         if both.keys() >= {"x", "y"}:
             arms |= _arms_at({w: (x, both["y"][w]) for w, x in both["x"].items() if w in both["y"]})
+    arms = _arms_named(found) or arms
     if len(set(arms.values())) < len(arms) or len(arms) < 3:
         return
     for made in found:
         made.candidates = [_with_arms(made, candidate, arms) for candidate in made.candidates]
         made.candidates.sort(key=_rank)
+
+
+def _arms_named(found: Sequence[Proposal]) -> dict[str, str]:
+    """The arms that the values of a field name, one a number: `motor_1_position = front_left`."""
+    for made in found:
+        ideas = {idea for token in tokens(made.family.head) for idea in ideas_of(token)}
+        if not ideas & {"motor", "esc"}:
+            continue  # lamps stand at corners, too
+        samples = made.seen.samples
+        texts = [sample.text for sample in samples]
+        names = arms_of(texts) if 3 <= len(texts) <= 8 and len(set(texts)) == len(texts) else {}
+        if len(names) == len(texts) > 0 and made.family.indices:
+            told = {sample.under[-1]: names[sample.text] for sample in samples}
+            if len(told) == len(texts) and all(word.isdigit() for word in told):
+                return told
+    return {}
 
 
 def _arms_at(places: Mapping[str, tuple[float, float]]) -> dict[str, str]:
