@@ -1,7 +1,7 @@
 """`cfgaudit check`: audit dumps."""
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -129,8 +129,11 @@ def command(
     for entry in report.audits if out.form != "markdown" else ():  # which says so itself
         tell_left_out(entry.settings.dumps[0].file, entry.findings, "finding")
     if out.form in REVIEW_FORMATS:
-        out.put_text(_reviewed(report, out.form, fail_on(inputs, dumps[0], judging), telling))
+        level = fail_on(inputs, dumps[0], judging)
+        out.put_text(_reviewed(report, out.form, level, telling, inputs.other_names()))
     else:
+        # on the screen causes tell what ports and pads are called beside each line
+        beside = out.form == "terminal" and not telling.every and bool(report.causes)
         out.put(
             lambda width: check_screen(
                 report,
@@ -142,7 +145,7 @@ def command(
                 most=most(),
             ),
             lambda: check_json(report, most()),
-            inputs.other_names if telling.every or not report.causes else None,
+            None if beside else inputs.other_names,
         )
     among = report.fleet.findings if report.fleet is not None else ()
     audits = [*report.audits, *_further(inputs, dumps, opened, judging)]
@@ -195,13 +198,15 @@ def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
     )
 
 
-def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> str:
-    """A report for review."""
+def _reviewed(
+    report: CheckReport, form: str, level: str, telling: _Telling, also: Mapping[str, str]
+) -> str:
+    """A report for review; `also` gives by name of a port or pad what else it is called."""
     from cfgaudit.reports.review import review_of, review_text  # a screen has no use for them
 
     # a comment in Markdown is cut by its own size, and counts everything before that
     audits = report.audits if form == "markdown" else shortened(report.audits)
-    review = review_of(audits, report.fleet, report.blind)
+    review = review_of(audits, report.fleet, report.blind)._replace(also=also)
     if report.compared is not None:
         gone, unsure = report.compared.gone, report.compared.unsure
         review = review._replace(compared=True, gone=gone, unsure=unsure)

@@ -71,8 +71,11 @@ def whole_fleet(
     if asked.limits is not None:
         tables = [learnt.limit() for learnt in found.relations]
         write_and_tell(asked.limits, ("\n\n".join(tables) + "\n").encode())
+    firmwares = [tally.name.partition(" ")[0] for tally in found.shares["firmware"]]
     out.put(
-        lambda width: overview_screen(found, width, long=asked.every), lambda: overview_json(found)
+        lambda width: overview_screen(found, width, long=asked.every),
+        lambda: overview_json(found),
+        lambda: Inputs(reading).names_by(_inside(places), firmwares),
     )
     return _status(found, level)
 

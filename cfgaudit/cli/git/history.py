@@ -86,6 +86,7 @@ def command(
     out.put(
         lambda width: history_screen(dump, len(touched), steps, width),
         lambda: history_json(dump, paths, len(touched), steps, rule),
+        inputs.other_names,
     )
     return 0
 
