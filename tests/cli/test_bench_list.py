@@ -200,7 +200,7 @@ def test_a_voltage_that_is_off_gives_the_dump_s_own_line_and_shuts_the_propeller
     assert "shut, for voltage failed" in bench(monkeypatch, folder, "--left").out
     said = told(monkeypatch, folder, "--done", "voltage", "--value", "15.61, shown 15.22")
     assert said["recorded"]["settings"] == [
-        {"path": "battery.divider", "value": "11.282", "why_not": None}
+        {"path": "battery.divider", "called": {}, "value": "11.282", "why_not": None}
     ]
 
 
