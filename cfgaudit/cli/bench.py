@@ -155,7 +155,7 @@ def _work(build: str, dump: str | None, reading: ReadBy, step: ListRequest, out:
     at = (step.at or datetime.now(UTC)).replace(tzinfo=UTC)
     if step.done:
         told = [
-            working.Told(name, value or step.value, step.seen)
+            working.DoneStep(name, value or step.value, step.seen)
             for name, _, value in (one.partition("=") for one in step.done)
         ]
         return working.record_steps(bench, told, at, out)

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from cfgaudit.dialects.editor import Dumps
 
 
-class _Telling(NamedTuple):
+class _CheckOptions(NamedTuple):
     """What else there is to tell or to leave out."""
 
     baseline: str | None
@@ -58,7 +58,7 @@ class _Telling(NamedTuple):
 
 telling_options = bundle(
     "telling",
-    _Telling,
+    _CheckOptions,
     click.option("--baseline", metavar="FILE", help="Report only what FILE does not know."),
     click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
     click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
@@ -90,7 +90,7 @@ telling_options = bundle(
 @judging_options(fail_on=True)
 @telling_options
 def command(
-    dumps: tuple[str, ...], reading: ReadBy, out: Output, judging: JudgedBy, telling: _Telling
+    dumps: tuple[str, ...], reading: ReadBy, out: Output, judging: JudgedBy, telling: _CheckOptions
 ) -> int:
     """Audit DUMPs: a verdict, the causes with their own lines, what could not be checked.
 
@@ -184,7 +184,7 @@ def _around(files: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
+def _less_what_is_known(report: CheckReport, telling: _CheckOptions) -> CheckReport:
     """The audits held against the baseline, if there is one."""
     if telling.baseline is None:
         return report
@@ -199,7 +199,7 @@ def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
 
 
 def _reviewed(
-    report: CheckReport, form: str, level: str, telling: _Telling, also: Mapping[str, str]
+    report: CheckReport, form: str, level: str, telling: _CheckOptions, also: Mapping[str, str]
 ) -> str:
     """A report for review; `also` gives by name of a port or pad what else it is called."""
     from cfgaudit.reports.review import review_of, review_text  # a screen has no use for them

@@ -97,7 +97,7 @@ def _status(found: Overview, level: str) -> int:
 
 def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, shelf: Shelf) -> None:
     """Audit what is to be audited. Raises InputError where somebody stops it."""
-    telling = _Telling()
+    telling = _ProgressTeller()
     try:
         done = audit_all(found, making, crew, shelf, telling.told)
     except KeyboardInterrupt:
@@ -161,7 +161,7 @@ def _write_tables(shelf: FileShelf, folder: str | None) -> None:
         say(f"written: {file}")
 
 
-class _Telling:
+class _ProgressTeller:
     """Says on a terminal how far it has come, with what was found so far."""
 
     def __init__(self) -> None:

@@ -136,7 +136,7 @@ def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     return 0
 
 
-class Told(NamedTuple):
+class DoneStep(NamedTuple):
     """That a step is done: what was measured, and what was seen besides."""
 
     step: str
@@ -144,7 +144,7 @@ class Told(NamedTuple):
     seen: str = ""
 
 
-def record_steps(bench: Bench, told: Sequence[Told], at: datetime, out: Output) -> int:
+def record_steps(bench: Bench, told: Sequence[DoneStep], at: datetime, out: Output) -> int:
     """Judge and record steps: 0 where all passed, 1 where one failed. Raises InputError.
 
     Where one can't be recorded none is.

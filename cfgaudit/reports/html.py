@@ -46,7 +46,7 @@ from cfgaudit.reports.wording import (
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
-from cfgaudit.work.causes import Quoted, ToldCause
+from cfgaudit.work.causes import QuotedLine, ToldCause
 from cfgaudit.work.record import Listed, StepState, sections
 
 _MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
@@ -250,7 +250,7 @@ def causes_of(
     return tuple(made)
 
 
-def _line_view(quoted: Quoted, fault: bool) -> LineView:
+def _line_view(quoted: QuotedLine, fault: bool) -> LineView:
     return LineView(fault, quoted.place.file, quoted.place.line, quoted.text, meaning(quoted))
 
 

@@ -42,7 +42,7 @@ def check_markdown(
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
         lines += [line for note in part.notes for line in (marked(note), "")]
-        where = _Places(part.file, links, review.also)
+        where = _LineNames(part.file, links, review.also)
         lines += _part_lines(part, unchecked, waived, where)
     lines += _entry_lines("The baseline has these, and they are found no more", review.gone)
     lines += _entry_lines("These may be gone: their rules lacked settings", review.unsure)
@@ -64,7 +64,7 @@ def diff_markdown(
     lines += [line for part in review.parts if part.blind for line in (marked(part.blind), "")]
     if report.brought:
         lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
-    where = _Places(new, links, review.also)
+    where = _LineNames(new, links, review.also)
     left = list(report.brought)
     told: set[int] = set()
     for title, changes in groupby(report.listed, title_of):
@@ -75,7 +75,7 @@ def diff_markdown(
         for number, cause in enumerate(causes):
             if number not in told and any(one.path in cause.paths for one in group):
                 told.add(number)
-                own = [f for f in left if (f.rule.id, f.paths) in _keys(cause)]
+                own = [f for f in left if f.key in {one.key for one in cause.findings}]
                 left = [finding for finding in left if finding not in own]
                 lines += _brings(cause.paths, own, where)
     for path in dict.fromkeys(one.path for one in report.listed):
@@ -98,13 +98,13 @@ def diff_markdown(
     return _fitting(lines)
 
 
-def _change_row(change: Change, where: "_Places") -> tuple[str, str, str, str]:
+def _change_row(change: Change, where: "_LineNames") -> tuple[str, str, str, str]:
     name, before, after = change_cells(change, code)
     called = marked(also_called(change_cells(change), where.also))
     return f"{name}<br>{called}" if called else name, before, after, where.at(_place(change))
 
 
-class _Places(NamedTuple):
+class _LineNames(NamedTuple):
     """Names lines of one dump, whose path stands in the heading; as links where those are known.
 
     `also` gives by name of a port or pad what else it is called.
@@ -129,18 +129,14 @@ def _place(change: Change) -> Place | None:
     return change.old.place if isinstance(change, Removed) else change.new.place
 
 
-def _keys(cause: Cause) -> set[tuple[str, tuple[str, ...]]]:
-    return {(finding.rule.id, finding.paths) for finding in cause.findings}
-
-
-def _brings(paths: Sequence[str], findings: Sequence[Finding], where: _Places) -> list[str]:
+def _brings(paths: Sequence[str], findings: Sequence[Finding], where: _LineNames) -> list[str]:
     if not findings:
         return []
     verb = "brings" if len(paths) == 1 else "together bring"
     return [f"{listed([code(path) for path in paths])} {verb}:", "", *_items(findings, where), ""]
 
 
-def _items(findings: Sequence[Finding], where: _Places) -> list[str]:
+def _items(findings: Sequence[Finding], where: _LineNames) -> list[str]:
     """The findings as a list, each with what it does in the air and how to mend it."""
     return [
         f"- **{f.level.value}** {code(f.rule.id)}: {marked(f.message)} "
@@ -178,7 +174,9 @@ def _not_audited_lines(review: Review) -> list[str]:
     return [line for text in said for line in (text, "")]
 
 
-def _part_lines(part: ReviewPart, unchecked: bool, waived: bool, where: _Places) -> Iterator[str]:
+def _part_lines(
+    part: ReviewPart, unchecked: bool, waived: bool, where: _LineNames
+) -> Iterator[str]:
     new = [told for told in part.told if told.counts]
     let = [told for told in part.told if told.waived]
     known = sum(told.known for told in part.told)
@@ -203,7 +201,7 @@ def _part_lines(part: ReviewPart, unchecked: bool, waived: bool, where: _Places)
         yield from [marked(part.blind), ""]
 
 
-def _finding_table(told: Iterable[ReviewedFinding], where: _Places) -> list[str]:
+def _finding_table(told: Iterable[ReviewedFinding], where: _LineNames) -> list[str]:
     rows = [
         (
             f"**{finding.level.value}**",
@@ -230,7 +228,7 @@ def _waived_table(told: Iterable[ReviewedFinding]) -> list[str]:
     return table(("level", "what", "waived"), rows)
 
 
-def _where(finding: Finding, where: _Places) -> str:
+def _where(finding: Finding, where: _LineNames) -> str:
     """Its first places and settings, one below the other."""
     places = list(map(where.at, finding.places))
     paths = [code(path) for path in dict.fromkeys(finding.paths)]

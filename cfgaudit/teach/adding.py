@@ -11,7 +11,7 @@ from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.spec import Form, SpecError
+from cfgaudit.dialects.spec import SpecError, SpecForm
 from cfgaudit.dialects.template import Holder, match_text, text_pieces
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Look
@@ -184,12 +184,12 @@ def _lacking(
 
 def _word_for(data: Mapping[str, Any], holder: Holder, theirs: str, ours: str) -> bool | None:
     """Whether an index's list lacks a word; None where the index can't give our word for it."""
-    if holder.spec.form is Form.WORDS:
+    if holder.spec.form is SpecForm.WORDS:
         words = data.get("words", {}).get(holder.spec.table, {})
         return None if words.get(theirs, ours) != ours else theirs not in words
     if theirs.isdigit() and ours.isdigit():
         shift = int(ours) - int(theirs)
-        return False if shift == int(holder.spec.form is Form.FROM) else None
+        return False if shift == int(holder.spec.form is SpecForm.FROM) else None
     return False if theirs == ours else None
 
 

@@ -20,7 +20,7 @@ from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Port
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.sheet import PORT_ROLES, Device, SheetPort
-from cfgaudit.work.matching import Competing, best_matching, deficiency, smallest_competing
+from cfgaudit.work.matching import Competing, Graph, best_matching, deficiency, smallest_competing
 
 CONSOLE: Final = "the console"  # it asks for a port like a device; no device is called so
 CONSOLE_ROLE: Final = "console"
@@ -299,7 +299,6 @@ def described(want: Want) -> str:
     return ", ".join(parts)
 
 
-Graph = Mapping[str, tuple[str, ...]]
 Pairs = tuple[tuple[str, str], ...]  # (receiver, telemetry) that share a port
 _MOST_CHOICES: Final = 64
 JOINT: Final = " + "  # between two who share a port

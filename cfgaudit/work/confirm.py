@@ -12,7 +12,7 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import is_secret_path, raw_renames
 from cfgaudit.dialects.reader import read
-from cfgaudit.dialects.spec import CannotWrite, Form, Spec
+from cfgaudit.dialects.spec import CannotWrite, Spec, SpecForm
 from cfgaudit.physics.serial import STANDARD_BAUDS
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
@@ -52,7 +52,7 @@ def steps_of(opened: Opened) -> dict[str, tuple[CountStep, ...]]:
 
 def _step(spec: Spec, path: str) -> tuple[Fraction, Fraction] | None:
     """The size of a step and where the count begins."""
-    if spec.form is not Form.SCALED or spec.inexact:
+    if spec.form is not SpecForm.SCALED or spec.inexact:
         return None
     try:
         unit = kind_of(path).unit

@@ -17,8 +17,8 @@ from cfgaudit.audit.crew import (
     ENDED,
     SAME,
     Alone,
+    Batch,
     Crew,
-    Part,
     Processes,
     Progress,
     _work_far,
@@ -26,7 +26,7 @@ from cfgaudit.audit.crew import (
 )
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.overview import overview
-from cfgaudit.audit.record import NO_DIALECT, Found, Record, size_of
+from cfgaudit.audit.record import NO_DIALECT, KeptFinding, Record, size_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
@@ -173,7 +173,7 @@ class _Stopping:
     def __init__(self, parts: int) -> None:
         self.parts = parts
 
-    def work(self, making: object, parts: Iterator[Part]) -> Iterator[list[Record]]:
+    def work(self, making: object, parts: Iterator[Batch]) -> Iterator[list[Record]]:
         """As Crew does, up to a point."""
         for number, records in enumerate(Alone().work(desk, parts)):
             if number == self.parts:
@@ -338,7 +338,7 @@ def test_the_json_of_a_fleet_is_bounded_and_says_how_much_there_is() -> None:
                 f"{n:06}", "d", reason="" if n % 3 else f"reason {n}", firmware=f"fw {n}",
                 board=f"board {n}", layout=f"layout {n}", built=f"{1000 + n}-01", warnings=1,
                 findings=tuple(
-                    Found(f"rule/{lettered(each)}", "warning", (), f"{each}")
+                    KeptFinding(f"rule/{lettered(each)}", "warning", (), f"{each}")
                     for each in (n // 6, n // 4)
                 ),
             )
@@ -366,7 +366,7 @@ def test_of_more_groups_and_causes_than_are_held_the_largest_are_told(
     records = [
         Record(
             f"{size:02} {number:02}", "d", warnings=1,
-            findings=(Found(f"area/rule-{size}", "warning", (), f"print {size}"),),
+            findings=(KeptFinding(f"area/rule-{size}", "warning", (), f"print {size}"),),
         )
         for size in range(1, 61)
         for number in range(size)

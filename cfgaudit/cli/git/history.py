@@ -15,8 +15,8 @@ from cfgaudit.cli.output import Output
 from cfgaudit.cli.progress import watched
 from cfgaudit.git.history import (
     CommitChanges,
+    DumpReader,
     HistoryQuery,
-    Reading,
     Touch,
     Walk,
     names_of,
@@ -147,7 +147,7 @@ def _inside(dump: str, repository: Repository) -> str:
     return (inside / Path(dump).name).as_posix()
 
 
-def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
+def _reading(inputs: Inputs, dump: str, named: str | None) -> DumpReader:
     """Reads a version of the file, by the dialects that its folder has now."""
 
     def read(data: bytes) -> tuple[Settings, ...]:
