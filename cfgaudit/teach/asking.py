@@ -19,7 +19,7 @@ from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
 from cfgaudit.teach.telling import copied, renamed, tell
-from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
+from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
 
@@ -118,7 +118,7 @@ def knowable(path: str) -> float:
 
 
 @lru_cache(maxsize=4)
-def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> Reading:
+def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> DumpSurvey:
     return read_dumps(names, texts)
 
 
@@ -152,7 +152,7 @@ def taught(state: State) -> Taught:
     return Taught(draft, settings, found.checked, every, waiting)
 
 
-def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
+def _told(reading: DumpSurvey, answers: Sequence[Answer]) -> list[Proposal]:
     proposals = copied(reading.proposals)
     for answer in answers:
         if not answer.value:
