@@ -36,7 +36,7 @@ class Answer(NamedTuple):
     line: int = 0  # the line that says it, where he told that
 
 
-class Line(NamedTuple):
+class CandidateLine(NamedTuple):
     """A line that may say what is asked for."""
 
     number: int
@@ -50,7 +50,7 @@ class Question:
     path: str
     says: str  # what the setting is
     expects: str  # what an answer looks like
-    lines: tuple[Line, ...]  # the likeliest first
+    lines: tuple[CandidateLine, ...]  # the likeliest first
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
 
@@ -287,7 +287,7 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
     return found
 
 
-def _lines(state: State, made: Taught, path: str) -> list[Line]:
+def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
     """The lines that may say a setting, the likeliest first."""
     ranked: list[tuple[float, int]] = []
     first = state.names[0]
@@ -298,7 +298,7 @@ def _lines(state: State, made: Taught, path: str) -> list[Line]:
                 if path in (plain, plain.rpartition(".")[0]) and sample.place.file == first:
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
-    return [Line(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
+    return [CandidateLine(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
 
 
 def answer_from(known: Settings, asked: Question) -> Answer:
