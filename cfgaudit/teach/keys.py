@@ -175,17 +175,17 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
         yield from _families((*chain, kin), under)
 
 
-Lines = list[tuple[tuple[str, ...], ScopedLine]]
+ScopedLines = list[tuple[tuple[str, ...], ScopedLine]]
 
 
 Sort = tuple[type, str, bool, str]
 
 
-def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
+def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, ScopedLines]:
     """Lines of one sort together: the same key but for its indices, with a value or without."""
     context = [name for kin in chain for name in kin.names]
-    found: dict[Sort, Lines] = {}
-    sorts: dict[tuple[type, bool], Lines] = {}
+    found: dict[Sort, ScopedLines] = {}
+    sorts: dict[tuple[type, bool], ScopedLines] = {}
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
