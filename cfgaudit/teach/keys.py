@@ -145,10 +145,12 @@ def families_of(roots: Sequence[Scope]) -> list[Family]:
     return list(_families((), [((), root) for _, root in top.members]))
 
 
-Members = Sequence[tuple[tuple[str, ...], Scope]]  # scopes of one sort, each with its index words
+ScopeMembers = Sequence[
+    tuple[tuple[str, ...], Scope]
+]  # scopes of one sort, each with its index words
 
 
-def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
+def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]:
     lines: list[tuple[tuple[str, ...], ScopedLine]] = []
     tables: list[tuple[tuple[str, ...], CellTable]] = []
     for index, scope in members:
