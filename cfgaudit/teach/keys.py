@@ -106,7 +106,9 @@ class Field:
         return [w for w in dict.fromkeys(other) if w.casefold() not in NOTHING]
 
 
-Template = tuple[str | int, ...]  # literal text, and the numbers of fields (-1: the line's index)
+FieldTemplate = tuple[
+    str | int, ...
+]  # literal text, and the numbers of fields (-1: the line's index)
 
 
 @dataclass
@@ -120,7 +122,9 @@ class Family:
     remarks: tuple[str, ...]
     indices: list[list[str]] = field(default_factory=list)  # the words of each index, as seen
     fields: list[Field] = field(default_factory=list)
-    parts: list[tuple[str, Template]] = field(default_factory=list)  # name of name=value, pieces
+    parts: list[tuple[str, FieldTemplate]] = field(
+        default_factory=list
+    )  # name of name=value, pieces
     required: int = 0  # parts that every line has; the others are optional
     own_index: bool = False  # the last index is a word of the line itself
     many: bool = False  # the last field takes the rest of the line
@@ -604,7 +608,7 @@ def _is_unit_text(text: str) -> bool:
 
 def _template(
     cuts: list[list[tuple[Span, bool]]], first: int, family: Family
-) -> tuple[Template, dict[int, tuple[str, ...]]]:
+) -> tuple[FieldTemplate, dict[int, tuple[str, ...]]]:
     """The pieces of a value's template; for each piece that is a field, the words beside it."""
     made: list[str | int] = []
     beside: dict[int, tuple[str, ...]] = {}
