@@ -17,7 +17,7 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.toml import CannotAdd, Page, TomlError, key_text, parsed, quoted
 from cfgaudit.settings import Origin
-from cfgaudit.teach.learn import Learnt, Lesson
+from cfgaudit.teach.learn import LearntKey, Lesson
 from cfgaudit.teach.write import put_lines
 from cfgaudit.vocabulary.paths import declared
 
@@ -41,7 +41,7 @@ def look_of(text: str) -> Look | None:
     return None if look == Look() else look._replace(ignore=(*look.ignore, *heads))
 
 
-def added(text: str, one: Learnt, path: str, lessons: Sequence[Lesson]) -> str:
+def added(text: str, one: LearntKey, path: str, lessons: Sequence[Lesson]) -> str:
     """The dialect's text with one way in it; the text itself where it reads the value already.
 
     Raises CannotAdd, with the line (from 1) where that can be told, where it can't be added, and
@@ -136,7 +136,7 @@ def _entries(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], Mapping
         yield (under,) if isinstance(under, str) else tuple(under), entry
 
 
-def _plans(data: Mapping[str, Any], one: Learnt) -> Iterator[_Plan]:
+def _plans(data: Mapping[str, Any], one: LearntKey) -> Iterator[_Plan]:
     """Ways to say it: under context lines that the dialect has, else under lines of its own."""
     unders = dict.fromkeys(under for under, _ in _entries(data) if len(under) == len(one.contexts))
     for under in unders:
@@ -150,14 +150,14 @@ def _plans(data: Mapping[str, Any], one: Learnt) -> Iterator[_Plan]:
     yield _named(data, one)
 
 
-def _indices_above(one: Learnt) -> list[str]:
+def _indices_above(one: LearntKey) -> list[str]:
     """The names of the indices that the contexts bind."""
     above = " ".join(one.under)
     return [name for name, _, _ in one.indices if f"{{{name}}}" in above or f"{{{name}:" in above]
 
 
 def _lacking(
-    data: Mapping[str, Any], under: Sequence[str], one: Learnt
+    data: Mapping[str, Any], under: Sequence[str], one: LearntKey
 ) -> list[tuple[str, str, Mapping[str, str | int]]] | None:
     """The words that context lines lack to stand for the dump's own; None where they can't."""
     wanted = {name: (theirs, ours) for name, theirs, ours in one.indices}
@@ -193,7 +193,7 @@ def _word_for(data: Mapping[str, Any], holder: Holder, theirs: str, ours: str) -
     return False if theirs == ours else None
 
 
-def _named(data: Mapping[str, Any], one: Learnt) -> _Plan:
+def _named(data: Mapping[str, Any], one: LearntKey) -> _Plan:
     """What was learnt, with names for its tables that agree with those that are there."""
     under, lines = one.under, one.lines
     tables: list[tuple[str, str, Mapping[str, str | int]]] = []

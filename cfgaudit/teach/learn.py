@@ -280,7 +280,7 @@ class Lesson(NamedTuple):
     was: str = ""
 
 
-class Learnt(NamedTuple):
+class LearntKey(NamedTuple):
     """One way to explain all pairs: a key, and how its text becomes the value."""
 
     key: str  # for people: `[pack] cell_low`
@@ -303,7 +303,7 @@ class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of 
 Key = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
 
 
-def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[Learnt, ...]:
+def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[LearntKey, ...]:
     """Every way to explain what changed, the plainest first. Raises CannotLearn.
 
     `look` is the dumps' own, where it is known; else it is worked out of them.
@@ -325,7 +325,7 @@ def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tup
     changed = _changed(befores, afters)
     if not changed:
         raise CannotLearn("no key changed in every pair; was the change saved before the dump?")
-    told: list[Learnt] = []
+    told: list[LearntKey] = []
     for key in changed:
         family, _, _ = afters[0].get(key) or befores[0][key]
         trials = [
@@ -407,7 +407,7 @@ def _name(key: Key) -> str:
 
 def _learnt(
     path: str, kind: Kind, key: Key, family: Family, trials: Sequence[Trial], rule: ValueRule
-) -> Learnt:
+) -> LearntKey:
     target, pairs = _with_indices(path, key[3])
     indices = [_index(*pair) for pair in pairs] or list(key[3])
     lists = tuple(
@@ -422,7 +422,7 @@ def _learnt(
     words = [(table, tuple(rule.words.items()))] if rule.words else []
     flags = tuple(rule.flags.items())
     texts = tuple((trial.before or "-", trial.after or "-") for trial in trials)
-    return Learnt(
+    return LearntKey(
         *(_name(key), texts, rule.says, lines, under, (*lists, *words), flags, rule.cost),
         _filled([kin.line for kin in family.chain], key[3]),
         tuple(pairs),
@@ -501,6 +501,6 @@ def _lines(
     return (family.between.join([*cells, *rest]),), under
 
 
-def equals(found: Sequence[Learnt]) -> tuple[Learnt, ...]:
+def equals(found: Sequence[LearntKey]) -> tuple[LearntKey, ...]:
     """Those that explain the pairs just as plainly as the first."""
     return tuple(one for one in found if one.cost <= found[0].cost + 1e-9)
