@@ -300,7 +300,7 @@ class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of 
     """Why the pairs tell nothing."""
 
 
-Key = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
+FieldKey = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
 
 
 def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[LearntKey, ...]:
@@ -364,7 +364,7 @@ def _value(kind: Kind, text: str, path: str) -> Value:
         raise CannotLearn(f"{path}: {error}") from None
 
 
-Fields = dict[Key, tuple[Family, Field, str]]
+Fields = dict[FieldKey, tuple[Family, Field, str]]
 
 
 def _fields(text: FileText, seen: Outlook) -> Fields:
@@ -381,14 +381,14 @@ def _fields(text: FileText, seen: Outlook) -> Fields:
     return found
 
 
-def _text(fields: Fields, key: Key) -> str | None:
+def _text(fields: Fields, key: FieldKey) -> str | None:
     entry = fields.get(key)
     return entry[2] if entry else None
 
 
-def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
+def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[FieldKey]:
     """The keys whose text changed in every pair, or came, or went."""
-    sets: list[set[Key]] = []
+    sets: list[set[FieldKey]] = []
     for before, after in zip(befores, afters, strict=True):
         keys = before.keys() | after.keys()
         sets.append({key for key in keys if _text(before, key) != _text(after, key)})
@@ -397,7 +397,7 @@ def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
     return sorted(common, key=lambda key: order.get(key, 0))
 
 
-def _name(key: Key) -> str:
+def _name(key: FieldKey) -> str:
     contexts, head, number, index = key
     own = list(index[sum("\0" in line for line in contexts) :])
     head = _with_holes_filled(head, own)
@@ -406,7 +406,7 @@ def _name(key: Key) -> str:
 
 
 def _learnt(
-    path: str, kind: Kind, key: Key, family: Family, trials: Sequence[Trial], rule: ValueRule
+    path: str, kind: Kind, key: FieldKey, family: Family, trials: Sequence[Trial], rule: ValueRule
 ) -> LearntKey:
     target, pairs = _with_indices(path, key[3])
     indices = [_index(*pair) for pair in pairs] or list(key[3])
@@ -472,7 +472,7 @@ def _filled(lines: Sequence[str], index: Sequence[str]) -> tuple[str, ...]:
 
 
 def _lines(
-    family: Family, key: Key, holder: str, indices: list[str], rule: ValueRule, target: str
+    family: Family, key: FieldKey, holder: str, indices: list[str], rule: ValueRule, target: str
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The mapping lines, and the context lines above them."""
     left = list(indices)
