@@ -106,16 +106,16 @@ def _with_holes(key: str, spans: Sequence[tuple[int, int]]) -> Holed:
     return Holed(text + key[at:], tuple(key[start:end] for start, end in spans))
 
 
-Group = dict[str, tuple[int, int]]  # the keys of one sort, and where the index stands in each
+IndexedKeys = dict[str, tuple[int, int]]  # the keys of one sort, and where the index stands in each
 
 
 def _best(
     free: Mapping[str, Sequence[_Word]],
     holes: Mapping[str, Sequence[tuple[int, int]]],
     context: set[str],
-) -> Group | None:
+) -> IndexedKeys | None:
     """The most keys that differ in nothing but a word of one list."""
-    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], Group] = {}
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], IndexedKeys] = {}
     for key, words in free.items():
         texts = [word.text for word in words]
         for start in range(len(words)):
