@@ -139,7 +139,7 @@ def _is_another(made: Proposal, path: str) -> bool:
     return all(plain_path(made.chosen.path(sample)) != path for sample in made.seen.samples)
 
 
-def _taken(way: "Way") -> float:
+def _taken(way: "TellingWay") -> float:
     """Points that a field loses which is another setting already, and surely so."""
     made, candidate = way[0], way[1]
     other = made.chosen is not None and made.chosen.key != candidate.key
@@ -158,10 +158,10 @@ def _plainness(fit: ValueFit | None) -> float:
     )
 
 
-Way = tuple[Proposal, Candidate, str, ValueFit | None]
+TellingWay = tuple[Proposal, Candidate, str, ValueFit | None]
 
 
-def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[Way]:
+def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The fields that may be the setting by their words, and can have the value."""
     for made in found:
         for candidate in made.candidates:
@@ -189,12 +189,12 @@ def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[W
                 yield made, candidate, hits[0].text, fit
 
 
-def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[Way]:
+def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The one field that has the value, in plain steps, and whose words don't speak against it."""
     goal = next((g for g in goals() if g.target == told.path and not g.indices), None)
     if goal is None:
         return
-    ways: list[tuple[float, Way]] = []
+    ways: list[tuple[float, TellingWay]] = []
     for made in found:
         if made.told or len(made.seen.samples) != 1:
             continue
