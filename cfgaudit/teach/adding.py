@@ -22,7 +22,7 @@ from cfgaudit.teach.write import put_lines
 from cfgaudit.vocabulary.paths import declared
 
 
-class _Plan(NamedTuple):
+class _Addition(NamedTuple):
     """One way to say what was learnt in a dialect that is there already."""
 
     under: tuple[str, ...]
@@ -91,7 +91,7 @@ def _reads(dialect: Dialect, path: str, lessons: Sequence[Lesson]) -> bool:
 
 
 def _tried(
-    text: str, data: Mapping[str, Any], plan: _Plan, path: str, lessons: Sequence[Lesson]
+    text: str, data: Mapping[str, Any], plan: _Addition, path: str, lessons: Sequence[Lesson]
 ) -> str:
     """The text with a plan carried out. Raises CannotAdd where that does not do."""
     page = Page(text)
@@ -122,7 +122,7 @@ def _quoted(value: str | int) -> str:
     return quoted(value) if isinstance(value, str) else str(value)
 
 
-def _stands(data: Mapping[str, Any], plan: _Plan) -> bool:
+def _stands(data: Mapping[str, Any], plan: _Addition) -> bool:
     """Whether the lines stand there already, and only lack a word or a bit."""
     return any(
         under == plan.under and set(plan.lines) <= set(entry.get("map", ()))
@@ -136,7 +136,7 @@ def _entries(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], Mapping
         yield (under,) if isinstance(under, str) else tuple(under), entry
 
 
-def _plans(data: Mapping[str, Any], one: LearntKey) -> Iterator[_Plan]:
+def _plans(data: Mapping[str, Any], one: LearntKey) -> Iterator[_Addition]:
     """Ways to say it: under context lines that the dialect has, else under lines of its own."""
     unders = dict.fromkeys(under for under, _ in _entries(data) if len(under) == len(one.contexts))
     for under in unders:
@@ -146,7 +146,7 @@ def _plans(data: Mapping[str, Any], one: LearntKey) -> Iterator[_Plan]:
             named = _named(
                 data, one._replace(words=tuple(w for w in one.words if w[0] not in above))
             )
-            yield _Plan(under, named.lines, (*lacking, *named.tables))
+            yield _Addition(under, named.lines, (*lacking, *named.tables))
     yield _named(data, one)
 
 
@@ -193,7 +193,7 @@ def _word_for(data: Mapping[str, Any], holder: Holder, theirs: str, ours: str) -
     return False if theirs == ours else None
 
 
-def _named(data: Mapping[str, Any], one: LearntKey) -> _Plan:
+def _named(data: Mapping[str, Any], one: LearntKey) -> _Addition:
     """What was learnt, with names for its tables that agree with those that are there."""
     under, lines = one.under, one.lines
     tables: list[tuple[str, str, Mapping[str, str | int]]] = []
@@ -208,7 +208,7 @@ def _named(data: Mapping[str, Any], one: LearntKey) -> _Plan:
         lines = tuple(line.replace(old, new) for line in lines)
         there = data.get(sort, {}).get(free, {})
         tables.append((sort, free, {k: v for k, v in entries.items() if k not in there}))
-    return _Plan(under, lines, tuple(table for table in tables if table[2]))
+    return _Addition(under, lines, tuple(table for table in tables if table[2]))
 
 
 def _free_name(tables: Mapping[str, Any], name: str, entries: Mapping[str, str | int]) -> str:
