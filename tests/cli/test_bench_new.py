@@ -286,6 +286,15 @@ def test_the_command_prints_the_sheet_or_writes_it(
     assert call(monkeypatch, ["bench", "--new"], cwd=folder).out == written(Settings())
 
 
+def test_a_new_sheet_says_above_a_port_what_the_firmware_calls_it(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    # corpus/dialects/sedge.toml: uart2 is brook2
+    new = call(monkeypatch, ["bench", "--new", "dipper.dump"], cwd=folder).out
+    assert "\n# brook2 in sedge\n[ports.uart2]\n" in new
+    assert "\n\n[pads.b2]\n" in new  # its own word is ours
+
+
 def test_a_file_that_is_there_is_replaced_only_when_told(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
@@ -310,7 +319,8 @@ def test_into_tells_what_it_added_and_the_second_time_that_nothing_is_missing(
     assert "  added [devices.receiver]\n" in answer.err
     assert "  added motors.front_left.poles\n" in answer.err
     text = (folder / "own.toml").read_text(encoding="utf-8")
-    assert text == added(OWN)
+    # above a port stands, besides, what the firmware calls it
+    assert re.sub("# .* in sedge\n", "", text) == added(OWN)
     again = call(monkeypatch, asked, cwd=folder)
     assert (again.status, again.err) == (0, "own.toml: nothing is missing\n")
     assert (folder / "own.toml").read_text(encoding="utf-8") == text
