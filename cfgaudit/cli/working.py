@@ -223,7 +223,14 @@ def _put(
 ) -> None:
     """Tell the list, or what was recorded, or what was undone and is shut again by that."""
     report = BenchReport(
-        bench.name, bench.build, bench.dump, str(bench.record), listed, events, only_left
+        bench.name,
+        bench.build,
+        bench.dump,
+        str(bench.record),
+        listed,
+        events,
+        only_left,
+        bench.also,
     )
     if out.form == "html":
         from cfgaudit.reports.html import bench_html  # a screen has no use for templates

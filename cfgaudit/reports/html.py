@@ -647,7 +647,7 @@ def _change_row(change: Change, also: Mapping[str, str]) -> tuple[str, str, str]
 def bench_html(report: BenchReport) -> str:
     """The whole list, or only what is left of it, under the heads of its sections."""
     steps = tuple(
-        _step(section.title, one)
+        _step(section.title, one, report.also)
         for section in sections(report.steps)
         for one in section.steps
         if not (report.only_left and one.state is StepState.DONE)
@@ -659,7 +659,7 @@ def bench_html(report: BenchReport) -> str:
 _BY_HAND: Final = ("date", "initials")
 
 
-def _step(part: str, one: Listed) -> TickedStep:
+def _step(part: str, one: Listed, also: Mapping[str, str]) -> TickedStep:
     step = one.step
     done = one.state is StepState.DONE
     told = [f"Expect: {step.expect}"] if step.expect else []
@@ -667,7 +667,8 @@ def _step(part: str, one: Listed) -> TickedStep:
         value = f" {one.entry.value}" if one.entry.value else ""
         told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
     if one.again:
-        told.insert(0, f"Once more: {one.again}.")
+        called = also_called([one.again], also)
+        told.insert(0, f"Once more: {one.again}. {called}".rstrip())
     asks = (step.ask.sample,) if step.ask.sample else ()
     blanks = () if done or step.ask.kind == "audit" else (*asks, *_BY_HAND)
     return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution, blanks)
