@@ -1,4 +1,4 @@
-"""Several craft side by side."""
+"""Several craft side by side: a row a setting that differs, and which craft alone has it so."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
