@@ -176,15 +176,16 @@ def _write_sheet(dump: str | None, reading: ReadBy, sheet: SheetRequest, out: Ou
         settings = inputs.open(dump, reading.extra).settings
         if not len(settings):
             say(f"{dump}: no dialect knows this dump, so it tells nothing")
+    also = inputs.names_for(settings, None)  # the board's print stands in the sheet itself
     if sheet.into is not None:
         if dump is None or out.output is not None or sheet.overwrite:
             raise click.UsageError("--into FILE goes with a DUMP and without --output")
-        _add(proposal(settings, inputs.other_names()), sheet.into)
+        _add(proposal(settings, also), sheet.into)
         return
     if out.output is not None and not sheet.overwrite and Path(out.output).exists():
         raise InputError(f"{out.output} is there: add to it with --into, or say --overwrite")
     name = settings["craft.name"].value if "craft.name" in settings else ""
-    out.put_text(new_sheet(proposal(settings, inputs.other_names()), str(name)))
+    out.put_text(new_sheet(proposal(settings, also), str(name)))
 
 
 def _add(blocks: "tuple[SheetTable, ...]", file: str) -> None:

@@ -306,6 +306,10 @@ def test_a_file_that_is_there_is_replaced_only_when_told(
     assert "mine.toml is there: add to it with --into, or say --overwrite" in answer.err
     assert call(monkeypatch, [*asked, "--overwrite"], cwd=folder).status == 0
     assert mine.read_text(encoding="utf-8").startswith("# Build sheet of dipper")
+    # the sheet of the folder's settings, too, as it is no input of a new one
+    more = '[craft.dipper]\nbuild = "mine.toml"\n'
+    (folder / "cfgaudit.toml").write_text('[cfgaudit]\ndialects = ["dialects"]\n' + more)
+    assert call(monkeypatch, [*asked, "--overwrite"], cwd=folder).status == 0
 
 
 def test_into_tells_what_it_added_and_the_second_time_that_nothing_is_missing(
