@@ -105,7 +105,9 @@ class Field:
         return [w for w in dict.fromkeys(other) if w.casefold() not in NOTHING]
 
 
-Template = tuple[str | int, ...]  # literal text, and the numbers of fields (-1: the line's index)
+FieldTemplate = tuple[
+    str | int, ...
+]  # literal text, and the numbers of fields (-1: the line's index)
 
 
 @dataclass
@@ -119,7 +121,9 @@ class Family:
     remarks: tuple[str, ...]
     indices: list[list[str]] = field(default_factory=list)  # the words of each index, as seen
     fields: list[Field] = field(default_factory=list)
-    parts: list[tuple[str, Template]] = field(default_factory=list)  # name of name=value, pieces
+    parts: list[tuple[str, FieldTemplate]] = field(
+        default_factory=list
+    )  # name of name=value, pieces
     required: int = 0  # parts that every line has; the others are optional
     own_index: bool = False  # the last index is a word of the line itself
     many: bool = False  # the last field takes the rest of the line
@@ -144,10 +148,12 @@ def families_of(roots: Sequence[Scope]) -> list[Family]:
     return list(_families((), [((), root) for _, root in top.members]))
 
 
-Members = Sequence[tuple[tuple[str, ...], Scope]]  # scopes of one sort, each with its index words
+ScopeMembers = Sequence[
+    tuple[tuple[str, ...], Scope]
+]  # scopes of one sort, each with its index words
 
 
-def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
+def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]:
     lines: list[tuple[tuple[str, ...], ScopedLine]] = []
     tables: list[tuple[tuple[str, ...], CellTable]] = []
     told: dict[tuple[str, ...], list[tuple[tuple[str, ...], CellTable]]] = {}
@@ -179,17 +185,17 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
         yield from _families((*chain, kin), under)
 
 
-Lines = list[tuple[tuple[str, ...], ScopedLine]]
+ScopedLines = list[tuple[tuple[str, ...], ScopedLine]]
 
 
 Sort = tuple[type, str, bool, str]
 
 
-def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
+def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, ScopedLines]:
     """Lines of one sort together: the same key but for its indices, with a value or without."""
     context = [name for kin in chain for name in kin.names]
-    found: dict[Sort, Lines] = {}
-    sorts: dict[tuple[type, bool], Lines] = {}
+    found: dict[Sort, ScopedLines] = {}
+    sorts: dict[tuple[type, bool], ScopedLines] = {}
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
@@ -632,7 +638,7 @@ def _is_unit_text(text: str) -> bool:
 
 def _template(
     cuts: list[list[tuple[Span, bool]]], first: int, family: Family
-) -> tuple[Template, dict[int, tuple[str, ...]]]:
+) -> tuple[FieldTemplate, dict[int, tuple[str, ...]]]:
     """The pieces of a value's template; for each piece that is a field, the words beside it."""
     made: list[str | int] = []
     beside: dict[int, tuple[str, ...]] = {}

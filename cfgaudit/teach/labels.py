@@ -1,6 +1,5 @@
 """Finds which words of a line are its key, which name a value, and which are one."""
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -11,7 +10,7 @@ from cfgaudit.reading.shapes import (
     Span,
     named,
 )
-from cfgaudit.teach.columns import is_fraction
+from cfgaudit.teach.columns import is_fraction, word_kind
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
 from cfgaudit.teach.words import chunks, is_channel, is_closed_list, is_word
 
@@ -316,13 +315,6 @@ def _spread(texts: Iterable[str]) -> float:
     numbers = [abs(float(Fraction(text))) for text in texts if is_fraction(text)]
     full = [number for number in numbers if number]
     return max(full) / min(full) if full else 1.0
-
-
-def word_kind(text: str) -> str:
-    """`number`, `word`, or `nothing` for what says that there is no value."""
-    if text[:1] == '"' or text.casefold() in ("none", "off", "-", "nil"):
-        return "nothing"
-    return "number" if re.match(r"[+-]?\.?\d", text) or text.startswith("[") else "word"
 
 
 def _heads_cut(group: Sequence[ScopedLine]) -> list[ScopedLine]:

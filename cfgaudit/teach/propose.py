@@ -560,7 +560,7 @@ def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], .
     return bool(matched) or goal.target != "video.plan.BAND"
 
 
-class Said(NamedTuple):
+class WordsAbout(NamedTuple):
     """The words that tell of a field: its own, those of the contexts, those of remarks."""
 
     own: tuple[str, ...]
@@ -568,13 +568,13 @@ class Said(NamedTuple):
     remarks: tuple[str, ...]
 
 
-def words_about(family: Family, seen: Field) -> Said:
+def words_about(family: Family, seen: Field) -> WordsAbout:
     """The words that tell of a field; those that are a unit and nothing else are left out."""
     own = [t for name in seen.names for t in name_tokens(name)]
     own += ["enable"] if seen.switch else []
     around = [t for name in family.context for t in name_tokens(name)]
     remarks = [t for text in family.remarks for t in tokens(text)]
-    return Said(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
+    return WordsAbout(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
 
 
 def name_tokens(name: str) -> tuple[str, ...]:
@@ -610,7 +610,7 @@ def _means(word: str, term: str) -> float:
     return max(ideas.get(term, 0.0), ideas.get(f"={root(term)}", 0.0))
 
 
-def _alike(said: Said, goal: Goal) -> float:
+def _alike(said: WordsAbout, goal: Goal) -> float:
     """Points for the words: all that the setting needs are there, none that it can't explain."""
     if not said.own and not said.around:
         return 0.0
@@ -690,7 +690,7 @@ def _goals_for(family: Family) -> Iterator[Goal]:
                 yield replace(goal, target=f"video.plan.{last[0]}", indices=())
 
 
-def _says(said: Said, name: str) -> bool:
+def _says(said: WordsAbout, name: str) -> bool:
     return any(_means(word, name) >= 0.6 for word in said.own + said.around)
 
 

@@ -28,9 +28,9 @@ from cfgaudit.reading.shapes import (
     cells,
     words,
 )
-from cfgaudit.teach.columns import bars_as_words, cut_columns, joined
+from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, word_kind
 from cfgaudit.teach.indices import holed
-from cfgaudit.teach.labels import SAID, cut_directives, leads_of, word_kind
+from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import remark_mark
 from cfgaudit.teach.measures import glued_pieces
