@@ -66,8 +66,8 @@ class Cause(NamedTuple):
 
     def less(self, findings: Iterable[Finding]) -> "Cause | None":
         """The cause with only those of its findings that are among some; None without any."""
-        kept = {_key(finding) for finding in findings}
-        own = tuple(finding for finding in self.findings if _key(finding) in kept)
+        kept = {finding.key for finding in findings}
+        own = tuple(finding for finding in self.findings if finding.key in kept)
         return self._replace(findings=own) if own else None
 
     @property
@@ -88,7 +88,7 @@ class Cause(NamedTuple):
 
     def explains(self, finding: Finding) -> bool:
         """Whether a finding is among its own, whichever audit found it."""
-        return any(_key(own) == _key(finding) for own in self.findings)
+        return any(own.key == finding.key for own in self.findings)
 
 
 class Explained(NamedTuple):
@@ -115,9 +115,9 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     The auditor's last audit is afterwards that of `new`. A finding that stood before, or stands
     whichever changes are taken back, is left.
     """
-    before = {_key(finding) for finding in auditor.outcome(old).findings}
+    before = {finding.key for finding in auditor.outcome(old).findings}
     oracle = _Oracle(new, auditor)
-    brought = [finding for finding in oracle.grave if _key(finding) not in before]
+    brought = [finding for finding in oracle.grave if finding.key not in before]
     changes = {
         path: old.stated.get(path)
         for path in {**new.stated, **old.stated}
@@ -177,8 +177,8 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
             )
         )
         taken = {**taken, **best.edits}
-        gone = {_key(finding) for finding in cleared}
-        rest = [finding for finding in rest if _key(finding) not in gone]
+        gone = {finding.key for finding in cleared}
+        rest = [finding for finding in rest if finding.key not in gone]
     return _told(_met(causes), oracle.grave, oracle)
 
 
@@ -211,14 +211,6 @@ def _others(
 def _about(cause: Cause, other: Cause) -> bool:
     named = {path for finding in cause.findings for path in finding.paths}
     return not named.isdisjoint(other.paths)
-
-
-Key = tuple[str, tuple[str, ...]]
-
-
-def _key(finding: Finding) -> Key:
-    """What makes two findings one: the rule and the settings it is about."""
-    return finding.rule.id, finding.paths
 
 
 def _only(edits: Edits, names: Iterable[str]) -> Edits:
@@ -375,8 +367,8 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     cleared = [finding for finding in rest if not _stands(finding, after)]
     if not cleared:
         return None
-    known = {_key(finding) for finding in oracle.grave}
-    brought = [finding for finding in after if _key(finding) not in known]
+    known = {finding.key for finding in oracle.grave}
+    brought = [finding for finding in after if finding.key not in known]
     worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess)
     first = min(_place_in(guess, finding) for finding in cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
@@ -412,8 +404,8 @@ def _best(
 
 
 def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
-    keys = {_key(finding) for finding in one}
-    return any(_key(finding) in keys for finding in other)
+    keys = {finding.key for finding in one}
+    return any(finding.key in keys for finding in other)
 
 
 def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
@@ -465,7 +457,7 @@ def _stretch(
         return None
     if not isinstance(entry.value, int | float):
         return None
-    base = {_key(finding) for finding in oracle.after({**taken, **guess.edits})}
+    base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
     blind = oracle.lacking({**taken, **guess.edits})
     low_end, high_end = number.low, number.high
     if entry.value > 0 and not low_end > 0:
@@ -480,7 +472,7 @@ def _stretch(
         if oracle.lacking(edits) - blind:
             return False  # a rule that can't look any more finds nothing
         still = any(_stands(finding, after) for finding in cleared)
-        return not still and all(_key(finding) in base for finding in after)
+        return not still and all(finding.key in base for finding in after)
 
     low = _edge(entry.value, low_end, holds, whole=isinstance(entry.value, int))
     high = _edge(entry.value, high_end, holds, whole=isinstance(entry.value, int))
@@ -517,8 +509,8 @@ def _turns(edits: Edits, settings: Settings) -> tuple[Turn, ...]:
 
 
 def _told(causes: Sequence[Cause], findings: Sequence[Finding], oracle: _Oracle) -> Explained:
-    told = {_key(finding) for cause in causes for finding in cause.findings}
-    left = tuple(finding for finding in findings if _key(finding) not in told)
+    told = {finding.key for cause in causes for finding in cause.findings}
+    left = tuple(finding for finding in findings if finding.key not in told)
     return Explained(tuple(sorted(causes, key=_order)), left, oracle.tries)
 
 

@@ -139,8 +139,8 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
     fresh = (_drafted(dumps, name), dialect_text(state).splitlines())
     if not state.answers and text.splitlines() not in fresh:
         raise InputError(
-            f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by hand "
-            "would be lost; name another file: --output"
+            f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by "
+            "hand would be lost; name another file: --output"
         )
     return state
 

@@ -51,5 +51,6 @@ def command(
         (made,) = audited(inputs, (dump,), (joined(dumps),), judging)
         made = with_sure_mends(inputs, dump, made)
         told = told._replace(audit=made, causes=caused(inputs, dump, dumps, made, None))
-    out.put(lambda width: why_screen(told, width), lambda: why_json(told))
+    also = inputs.other_names if out.form == "json" else None  # on the screen causes tell it
+    out.put(lambda width: why_screen(told, width), lambda: why_json(told), also)
     return 2 if told.audit is not None and not_audited(told.audit.settings) else 0

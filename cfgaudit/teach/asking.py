@@ -19,7 +19,7 @@ from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
 from cfgaudit.teach.telling import Placed, copied, is_another, renamed, tell
-from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
+from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
 
@@ -38,7 +38,7 @@ class Answer(NamedTuple):
     line: int = 0  # the line that says it, where he told that
 
 
-class Line(NamedTuple):
+class CandidateLine(NamedTuple):
     """A line that may say what is asked for."""
 
     number: int
@@ -52,7 +52,7 @@ class Question:
     path: str
     says: str  # what the setting is
     expects: str  # what an answer looks like
-    lines: tuple[Line, ...]  # the likeliest first
+    lines: tuple[CandidateLine, ...]  # the likeliest first
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
 
@@ -124,7 +124,7 @@ def knowable(path: str) -> float:
 
 
 @lru_cache(maxsize=4)
-def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> Reading:
+def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> DumpSurvey:
     return read_dumps(names, texts)
 
 
@@ -173,7 +173,7 @@ def unplaced(state: State) -> tuple[Unplaced, ...]:
 
 
 def _told(
-    reading: Reading, answers: Sequence[Answer]
+    reading: DumpSurvey, answers: Sequence[Answer]
 ) -> tuple[list[Proposal], Sequence[Unplaced]]:
     proposals = copied(reading.proposals)
     left: list[Unplaced] = []
@@ -236,14 +236,14 @@ def question(state: State) -> Question | None:
         worth *= 0.8 ** foreign[chance.path.split(".")[0]]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
-    best: tuple[float, _Chance, list[Line]] | None = None
+    best: tuple[float, _Chance, list[CandidateLine]] | None = None
     for worth, chance in ranked:
         if best is not None and best[0] >= worth:
             break
         lines = _lines(state, made, chance.path)
-        worth *= 1 if lines else _LINELESS
-        if best is None or worth > best[0]:
-            best = worth, chance, lines
+        own = worth if lines else worth * _LINELESS
+        if best is None or own > best[0]:
+            best = own, chance, lines
     if best is None:
         return None
     _, chance, lines = best
@@ -321,7 +321,7 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
     return found
 
 
-def _lines(state: State, made: Taught, path: str) -> list[Line]:
+def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
     """The lines that may say a setting, the likeliest first."""
     ranked: list[tuple[float, int]] = []
     first = state.names[0]
@@ -333,7 +333,7 @@ def _lines(state: State, made: Taught, path: str) -> list[Line]:
                 if told and sample.place.file == first and not is_another(proposal, plain):
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
-    return [Line(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
+    return [CandidateLine(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
 
 
 def answer_from(known: Settings, asked: Question) -> Answer:

@@ -150,17 +150,18 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         if not before or all(word.casefold() in _OWN_KEY for word in before):
             continue
         spans = [(found.span("version"), "{firmware.version}")]
-        for pattern, group, path in (
+        told: tuple[tuple[re.Pattern[str], int | str, str], ...] = (
             (_BUILT, "date", "{firmware.built}"),
             (_PAIR_OF_BOARD, "board", "{board.name}"),
             (_BOARD, "board", "{board.name}"),
             (_REVISION, "revision", "{board.revision}"),
             *((pattern, 0, "*") for pattern in (*_OF_THIS_DUMP, *_told_below(lines, before[-1]))),
-        ):
-            for other in re.compile(pattern).finditer(line):
+        )
+        for pattern, group, path in told:
+            for other in pattern.finditer(line):
                 start, stop = other.span(group)
                 apart = all(stop <= begin or end <= start for (begin, end), _ in spans)
-                if apart and (path == "*" or path not in [told for _, told in spans]):
+                if apart and (path == "*" or path not in [text for _, text in spans]):
                     spans.append(((start, stop), path))
         for (start, stop), text in sorted(spans, reverse=True):
             line = f"{line[:start]}{text}{line[stop:]}"
@@ -187,7 +188,12 @@ def remark_mark(line: str) -> str:
 
 
 def _is_list_mark(mark: str, text: FileText) -> bool:
-    """Whether most lines behind a mark are a key and a value: they are the items of a list."""
+    """Whether most lines behind a mark are a key and a value: they are the items of a list.
+
+    No list is marked so that begins with an exclamation mark or a quote.
+    """
+    if mark[0] in "!'":
+        return False
     lines = [
         line.strip()[len(mark) :] for line in text.lines if line.strip().startswith(f"{mark} ")
     ]

@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from cfgaudit.audit.causes import Cause
-from cfgaudit.audit.engine import is_secret, of_another
+from cfgaudit.audit.engine import FindingKey, is_secret, of_another
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
@@ -25,7 +25,7 @@ _TO_SEE = (".spin", ".direction")  # of motors: that one agrees with others does
 NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
 
 
-class Quoted(NamedTuple):
+class QuotedLine(NamedTuple):
     """A line of a dump, and what it states: `text` is the file's own, `entry` what it means.
 
     `also` is what else the port or pad that it is about is called.
@@ -45,9 +45,6 @@ class Put(NamedTuple):
     text: str
 
 
-FindingKey = tuple[str, tuple[str, ...]]  # a rule's id, and the settings that it speaks of
-
-
 class ToldCause(NamedTuple):
     """A cause with its lines: those at fault, others that tell, those to put in their place.
 
@@ -55,8 +52,8 @@ class ToldCause(NamedTuple):
     """
 
     cause: Cause
-    at_fault: tuple[Quoted, ...]
-    beside: tuple[Quoted, ...]
+    at_fault: tuple[QuotedLine, ...]
+    beside: tuple[QuotedLine, ...]
     put: tuple[Put, ...]
     sure: bool
     refused: str
@@ -96,9 +93,9 @@ def _quoted(
     settings: Settings,
     lines: dict[str, tuple[str, ...]],
     names: Mapping[str, str] = NO_NAMES,
-) -> list[Quoted]:
+) -> list[QuotedLine]:
     """Each path with its line, in the order given; what no line of a dump states is left out."""
-    found: list[Quoted] = []
+    found: list[QuotedLine] = []
     for path in paths:
         entry = settings.stated.get(path)
         place = entry.place if entry is not None else None
@@ -109,7 +106,7 @@ def _quoted(
             text = HIDDEN if is_secret(path, entry) else own[place.line - 1].strip()
             group, _, rest = path.partition(".")
             also = names.get(rest.partition(".")[0], "") if group in ("ports", "pads") else ""
-            found.append(Quoted(place, text, path, entry, also))
+            found.append(QuotedLine(place, text, path, entry, also))
     return found
 
 
@@ -186,7 +183,7 @@ def _is_mend(cause: Cause, sure: Collection[FindingKey]) -> bool:
     mends = {
         (edit.path, edit.value)
         for finding in cause.findings
-        if (finding.rule.id, finding.paths) in sure
+        if finding.key in sure
         for edit in finding.mend
     }
     return all(

@@ -338,7 +338,11 @@ def test_several_words_of_a_word_list_are_one_in_a_set(text: str, roles: set[str
 
 
 def test_the_unit_behind_a_list_is_that_of_each_number() -> None:
-    spec, kind, none = Spec(Form.SCALED, unit="mW", many=True), Quantities("mW", 0, 10_000), WordLists({}, {})
+    spec, kind, none = (
+        Spec(Form.SCALED, unit="mW", many=True),
+        Quantities("mW", 0, 10_000),
+        WordLists({}, {}),
+    )
     assert read_with(spec, kind, "25 100 400 mW", none) == (25.0, 100.0, 400.0)
     assert read_with(spec, kind, "0.025 0.1 W", none) == (25.0, 100.0)
     assert write_with(spec, kind, (25.0, 200.0), none, "25 100 mW") == "25 200 mW"

@@ -64,7 +64,7 @@ def test_an_empty_dump_has_the_usual_look() -> None:
             "REED 1.2.3; board=Sluice-2; craft=Heron",
             "REED {firmware.version}; board={board.name}; craft=*",
         ),
-        ("# reed 1.2.3, read out of Heron at 9:05:33", "# reed {firmware.version}, read out of * at *"),
+        ("# reed 1.2.3, of Heron at 9:05:33", "# reed {firmware.version}, of * at *"),
         ("# reed 1.2.3 (2026-01-02)", "# reed {firmware.version} ({firmware.built})"),
     ],
 )  # fmt: skip
@@ -76,7 +76,9 @@ def test_what_the_next_dump_says_otherwise_is_no_text_of_the_head_line(
 
 
 def test_a_row_that_is_like_the_next_but_for_figures_is_no_head_row() -> None:
-    rows = [f"show {name}: row {n}, column 3" for n, name in enumerate(("volts", "amps", "name"), 2)]
+    rows = [
+        f"show {name}: row {n}, column 3" for n, name in enumerate(("volts", "amps", "name"), 2)
+    ]
     draft = draft_dialect(("a.dump",), (read_text("\n".join(rows).encode()),), "trial")
     assert "ignore" not in draft.text
     assert sum(len(made.seen.samples) for made in draft.proposals) >= 6

@@ -35,6 +35,10 @@ FLOORS = {
     "hornwort": (Floor(0.76, 126), Floor(0.78, 130)),  # 36 %
     "meadowsweet": (Floor(0.67, 119), Floor(0.77, 133)),  # 0 %
     "horsetail": (Floor(0.58, 89), Floor(0.59, 93)),  # 1 %
+    "comfrey": (Floor(0.82, 137), Floor(0.82, 137)),  # 72 %
+    "figwort": (Floor(0.67, 101), Floor(0.68, 108)),  # 40 %
+    "gypsywort": (Floor(0.69, 123), Floor(0.69, 123)),  # 56 %
+    "reedmace": (Floor(0.65, 76), Floor(0.66, 93)),  # 29 %
     # held out: written apart from the method, measured when it was done; a blank before a unit was
     # learnt from loosestrife afterwards
     "bistort": (Floor(0.58, 61, 0.02), Floor(0.60, 73, 0.02)),
@@ -46,13 +50,11 @@ FLOORS = {
 }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", list(cases()), ids=lambda case: case.name)
-def test_a_firmware_that_nobody_knows_scores_what_it_did(
-    case: Case, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_firmware_that_nobody_knows_scores_what_it_did(case: Case) -> None:
     for found, floor in zip(measure(case, (0, 30)), FLOORS[case.name], strict=True):
-        with capsys.disabled():
-            print(f"\n{case.name:12} {found.line()}", end="")
+        print(f"{case.name:12} {found.line()}")
         assert found.right >= floor.right * found.truth, found.missing
         assert found.rules >= floor.rules
         stated = found.right + len(found.wrong)

@@ -1,9 +1,8 @@
 """What an answer without a line is taken to be about: the one line that fits it, or none."""
 
-from tests.teach.test_shapes import asked
-
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, taught, unplaced
+from tests.teach.test_shapes import asked
 
 
 def told(state: State, **answers: str) -> State:

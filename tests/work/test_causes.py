@@ -43,7 +43,7 @@ def told_of(text: str, sheet: Settings | None = None) -> tuple[ToldCause, ...]:
     own = sheet or sheet_of(CRAFT)
     found = judged(text, own)
     causes = likely(found.settings, auditor_for(book(), sheet=own)).causes
-    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    sure = {finding.key for finding in found.findings if finding.mend}
     return told(causes, (opened(CRAFT, text),), found.settings, sure)
 
 
