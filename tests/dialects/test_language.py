@@ -17,8 +17,8 @@ from cfgaudit.dialects.editor import edit, line_change
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.spec import (
     CannotWrite,
-    Form,
     Spec,
+    SpecForm,
     WordLists,
     read_with,
     shortest,
@@ -317,7 +317,7 @@ def test_a_form_that_means_nothing_is_told(line: str, said: str) -> None:
     assert said in check_text(text)[0].message
 
 
-SPEC = Spec(Form.WORDS, table="roles")
+SPEC = Spec(SpecForm.WORDS, table="roles")
 ROLE_KIND = WordSet(("video_control", "camera_control", "position"))
 ROLES = {"roles": {"video sender": "video_control", "video": "camera_control", "gps": "position"}}
 
@@ -339,7 +339,7 @@ def test_several_words_of_a_word_list_are_one_in_a_set(text: str, roles: set[str
 
 def test_the_unit_behind_a_list_is_that_of_each_number() -> None:
     spec, kind, none = (
-        Spec(Form.SCALED, unit="mW", many=True),
+        Spec(SpecForm.SCALED, unit="mW", many=True),
         Quantities("mW", 0, 10_000),
         WordLists({}, {}),
     )
