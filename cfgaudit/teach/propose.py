@@ -1,6 +1,7 @@
 """Proposes, for every field of a dump, the settings that it may be, the likeliest first."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -179,16 +180,24 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
 
 
 def _one_bank_or_several(found: Sequence[Proposal]) -> None:
-    """Where lines say which bank they are of, no other line is of the only one."""
-    if any(
-        candidate.goal.target.startswith("banks.N.") and candidate.alike >= 1
+    """A setting of the only bank is that of no line where lines tell of several banks.
+
+    They say which one they are of, or two of them say the same of it.
+    """
+    best = [candidate for made in found for candidate in made.candidates[:3] if candidate.alike >= 1]
+    only = Counter(
+        (made.candidates[0].goal.target, tuple(map(tuple, made.family.indices)))
         for made in found
-        for candidate in made.candidates[:3]
+        if made.candidates and made.candidates[0].goal.target.startswith("banks.1.")
+        if made.candidates[0].alike >= 1
+    )
+    if max(only.values(), default=0) < 2 and not any(
+        candidate.goal.target.startswith("banks.N.") for candidate in best
     ):
-        for made in found:
-            made.candidates = [
-                one for one in made.candidates if not one.goal.target.startswith("banks.1.")
-            ]
+        return
+    for made in found:
+        kept = (one for one in made.candidates if not one.goal.target.startswith("banks.1."))
+        made.candidates = list(kept)
 
 
 def settle(found: Sequence[Proposal]) -> None:
@@ -572,11 +581,16 @@ def _candidates(
 
 # What sections are of, by the words that name it; and points that a setting of another loses.
 _AREAS = ("camera", "overlay", "battery", "telemetry", "home", "failsafe", "video", "log", "finder")
-_ELSEWHERE = 1.5
+_ELSEWHERE = 3.0
 
 
 def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
-    """Whether the section is about something that has nothing to do with the setting."""
+    """Whether the section is about something that has nothing to do with the setting.
+
+    A key that names what it is about itself is not told by its section.
+    """
+    if any(_best((word,), _AREAS) > 0.9 for word in said.own):
+        return False
     terms = (*(t for alternatives in goal.needs for t in alternatives), *goal.beside)
     areas = [word for word in said.around if _best((word,), _AREAS) > 0.9]
     return bool(areas) and not any(_best((word,), terms) >= 0.5 for word in said.around)

@@ -157,6 +157,8 @@ def _manner(way: "TellingWay") -> float:
 
 def _is_torn(best: "TellingWay", ways: Sequence["TellingWay"]) -> bool:
     """Whether another field has the value just as plainly, and the words don't decide."""
+    if best[0].sure >= SURE and best[0].chosen is best[1]:
+        return False  # it was surely that before, but for what it counts in or says by a word
     return any(
         made is not best[0]
         and candidate.points > best[1].points - _NEAR

@@ -7,6 +7,7 @@ from cfgaudit.reports.teaching import unread_screen
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, begun, taught
 from cfgaudit.teach.codes import codes_in
+from cfgaudit.vocabulary.kinds import SwitchRange
 
 KEYS = {
     "battery_full_cell": "4200", "battery_warn_cell": "3500", "battery_empty_cell": "3300",
@@ -137,3 +138,48 @@ def test_a_pair_that_is_no_setting_is_passed_over_unit_and_all() -> None:
     )
     assert found["battery.warn_cell"].value == 3.5
     assert found["failsafe.throttle"].value == 1250.0
+
+
+def test_a_setting_of_the_only_bank_is_read_where_no_line_says_which() -> None:
+    lines = ["gain_roll_p = 45", "gain_pitch_p = 47", "gain_yaw_p = 44"]
+    found = read(*lines)
+    assert found["banks.1.gains.pitch.p"].value == 47
+    two = read(*(f"first_{line}" for line in lines), *(f"other_{line}" for line in lines))
+    assert not [path for path in two.stated if path.startswith("banks.")]
+
+
+def test_the_unit_behind_every_number_of_a_line_is_told_as_it_stands() -> None:
+    lines = ("receiver:", "  lowest pulse: 1000 us", "  highest pulse: 2000 us", "home:")
+    state = asked(*lines, "  altitude: 30 m", "camera:", "  standard: pal")
+    assert '"lowest pulse: {receiver.low: us} us"' in taught(state).draft.text
+
+
+def test_what_a_section_of_another_matter_says_is_not_taken() -> None:
+    """How far the camera is tilted is no limit to arming, whatever else the dump says."""
+    lines = ("camera:", "  tilt: 25 deg", "  standard: pal", "overlay:", "  enabled: yes", "home:")
+    assert "arming.max_tilt" not in read(*lines, "  altitude: 30 m")
+
+
+def test_a_part_of_a_path_that_says_nothing_itself_is_an_index() -> None:
+    roles = {"a": "receiver", "b": "telemetry", "c": "none", "usb": "console"}
+    lines = [f"port/{name}/role = {role}" for name, role in roles.items()]
+    found = read(*lines, *(f"port/{name}/baud = 57600" for name in roles))
+    assert found["ports.b.baud"].value == 57600
+    assert found["ports.a.roles"].value == frozenset({"receiver"})
+
+
+def test_keys_of_words_that_a_colon_ends_are_read_though_commas_part_what_is_behind() -> None:
+    sticks = ("roll", "pitch", "throttle", "yaw")
+    found = read(
+        "receiver:",
+        *(f"  {stick} channel: {number}" for number, stick in enumerate(sticks, 1)),
+        "switches:",
+        "  arm: channel 5, 1700 to 2100 us",
+        "  return home: channel 8, 1700 to 2100 us",
+        "  hold position: channel 6, 900 to 1300 us",
+        "  beeper: none",
+        "home:",
+        "  altitude: 30 m",
+    )
+    assert found["switches.return_home"].value == (SwitchRange(8, 1700.0, 2100.0),)
+    assert found["switches.arm"].value == (SwitchRange(5, 1700.0, 2100.0),)
