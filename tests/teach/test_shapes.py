@@ -149,9 +149,8 @@ def test_a_setting_of_the_only_bank_is_read_where_no_line_says_which() -> None:
 
 
 def test_the_unit_behind_every_number_of_a_line_is_told_as_it_stands() -> None:
-    lines = ("receiver:", "  lowest pulse: 1000 us", "  highest pulse: 2000 us", "home:")
-    state = asked(*lines, "  altitude: 30 m", "camera:", "  standard: pal")
-    assert '"lowest pulse: {receiver.low: us} us"' in taught(state).draft.text
+    state = asked("arming:", "  by: switch", "home:", "  altitude: 30 m", "camera:", "  tilt: 5 deg")
+    assert '"altitude: {home.altitude: m} m"' in taught(state).draft.text
 
 
 def test_what_a_section_of_another_matter_says_is_not_taken() -> None:
