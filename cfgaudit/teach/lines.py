@@ -88,7 +88,31 @@ def mapped_families(
     whole = _whole_elements(proposals, sure)
     for mapped in found:
         _make(mapped, tables, spins, whole)
+    for mapped in found:
+        mapped.active = mapped.active and not _is_one_of_a_row(mapped, found)
     return found
+
+
+def _is_one_of_a_row(mapped: Mapped, found: Sequence[Mapped]) -> bool:
+    """Whether lines tell of the one port that has a name, and their like of others say nothing.
+
+    A row of ports that is read in part would be judged as all that there are.
+    """
+    named = {made.chosen.goal.spelled for made in mapped.proposals if made.chosen} - {""}
+    family, own = mapped.family, _head_words(mapped.family)
+    if "usb" not in named or is_told(mapped):
+        return False
+    return any(
+        not other.active
+        and [id(kin) for kin in other.family.chain] == [id(kin) for kin in family.chain]
+        and len(theirs := _head_words(other.family)) == len(own)
+        and [mine for mine, his in zip(own, theirs, strict=True) if mine != his] == ["usb"]
+        for other in found
+    )
+
+
+def _head_words(family: Family) -> list[str]:
+    return [word.casefold() for word in re.findall(r"\w+", family.head)]
 
 
 def is_sure(made: Proposal, sure: float = SURE) -> bool:

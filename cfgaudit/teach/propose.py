@@ -184,7 +184,9 @@ def _one_bank_or_several(found: Sequence[Proposal]) -> None:
 
     They say which one they are of, or two of them say the same of it.
     """
-    best = [candidate for made in found for candidate in made.candidates[:3] if candidate.alike >= 1]
+    best = [
+        candidate for made in found for candidate in made.candidates[:3] if candidate.alike >= 1
+    ]
     only = Counter(
         (made.candidates[0].goal.target, tuple(map(tuple, made.family.indices)))
         for made in found
@@ -598,7 +600,7 @@ def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
 
 def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
     """Whether lines can state a setting: a list is no single value, a plan names its band."""
-    if family.many and not isinstance(goal.kind, Quantities):
+    if family.many is not isinstance(goal.kind, Quantities):
         return False
     return bool(matched) or goal.target != "video.plan.BAND"
 

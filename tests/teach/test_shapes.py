@@ -149,7 +149,9 @@ def test_a_setting_of_the_only_bank_is_read_where_no_line_says_which() -> None:
 
 
 def test_the_unit_behind_every_number_of_a_line_is_told_as_it_stands() -> None:
-    state = asked("arming:", "  by: switch", "home:", "  altitude: 30 m", "camera:", "  tilt: 5 deg")
+    state = asked(
+        "arming:", "  by: switch", "home:", "  altitude: 30 m", "camera:", "  tilt: 5 deg"
+    )
     assert '"altitude: {home.altitude: m} m"' in taught(state).draft.text
 
 
@@ -182,3 +184,24 @@ def test_keys_of_words_that_a_colon_ends_are_read_though_commas_part_what_is_beh
     )
     assert found["switches.return_home"].value == (SwitchRange(8, 1700.0, 2100.0),)
     assert found["switches.arm"].value == (SwitchRange(5, 1700.0, 2100.0),)
+
+
+def test_the_last_number_of_a_line_is_no_list() -> None:
+    """A band's name and eight frequencies: nothing of it is stated rather than one of the eight."""
+    bands = {"1": "A", "2": "B", "3": "E"}
+    lines = [
+        f"vtx/plan/band-{number} := {name} {' '.join(str(5650 + 20 * n) for n in range(8))}"
+        for number, name in bands.items()
+    ]
+    found = read(*lines, "vtx/band := 1", "vtx/power-mw := 25")
+    assert all(len(found[path].value) == 8 for path in found if "plan" in path)  # type: ignore[arg-type]
+
+
+def test_a_row_of_ports_is_not_read_in_part() -> None:
+    """That the port with a name carries no receiver says nothing while the others aren't read."""
+    roles = {"north": "RX", "south": "VTX", "west": "TELEM", "usb": "CONSOLE"}
+    uses = [f"uart/{name}/use := {role}" for name, role in roles.items()]
+    rates = [f"uart/{name}/baud := 115200" for name in roles]
+    levels = [f"uart/{name}/invert := false" for name in roles if name != "usb"]
+    found = read(*sorted([*uses, *rates, *levels]), "motor/poles := 12", "imu/gyro-hz := 3200")
+    assert not [path for path in found if path.startswith("ports.")]
