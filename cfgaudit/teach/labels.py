@@ -1,5 +1,6 @@
 """Finds which words of a line are its key, which name a value, and which are one."""
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
