@@ -14,7 +14,6 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding, believed, of_another
 from cfgaudit.audit.guesses import (
-    ENDS,
     Edits,
     Ground,
     Guess,
@@ -154,7 +153,7 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         if rate is not None:
             alone.append((rate, guess))
             about = [f for f in about_it if not names.isdisjoint(f.paths)]
-            if rate[0] > -_NEVER / 2 and len(rate[1]) >= len(about):
+            if not rate.brings and len(rate.cleared) >= len(about):
                 slipped.add(names)
     alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
     rest = list(about_it)
@@ -164,9 +163,9 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         found = _best(alone, rest, taken, oracle)
         if found is None:
             break
-        (_, cleared), best = found
+        (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(best, [g for (_, clears), g in alone if _meets(clears, cleared)])
+        rivals = _rivals(best, [g for rate, g in alone if _meets(rate.cleared, cleared)])
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -276,8 +275,11 @@ def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _stands(finding: Finding, among: Iterable[Finding]) -> bool:
-    """Whether its rule still speaks of any of its settings (or at all, where it names none)."""
-    own = set(finding.paths)
+    """Whether its rule still speaks of any of its settings (or at all, where it names none).
+
+    What the build sheet says is not the finding's own: many are held against it.
+    """
+    own = {path for path in finding.paths if not path.startswith("sheet.")} or set(finding.paths)
     return any(
         other.rule.id == finding.rule.id and (not own or not own.isdisjoint(other.paths))
         for other in among
@@ -358,7 +360,12 @@ def _joined(
 # --- one dump alone: likely values -------------------------------------------------------------
 
 
-Rate = tuple[float, list[Finding]]
+class Rate(NamedTuple):
+    """What a guess is worth beside those taken, and which findings go and come with it."""
+
+    worth: float
+    cleared: list[Finding]
+    brings: list[Finding]
 
 
 def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
@@ -375,20 +382,23 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     cleared = [finding for finding in rest if not _stands(finding, after)]
     if not cleared:
         return None
-    known = {_key(finding) for finding in oracle.grave}
+    known = {_key(finding) for finding in (*oracle.grave, *oracle.after(taken))}
     brought = [finding for finding in after if _key(finding) not in known]
-    worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess)
+    worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
     first = min(_place_in(guess, finding) for finding in cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
     rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
-    return rate if worth > 0 else rate - _NEVER, cleared
+    return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
 
 
-def _slips_of(guess: Guess) -> int:
-    """How many slips of the pen it takes back: two ends that changed places are one."""
-    ends = guess.ground is Ground.SWAPPED and {p.rpartition(".")[2] for p in guess.edits}
-    return 1 if ends == set(ENDS) else len(guess.edits)
+def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:
+    """How many slips of the pen it takes back: settings found amiss that changed places are one."""
+    now = [settings.stated.get(path) for path in guess.edits]
+    then = list(guess.edits.values())
+    same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
+    about = {path for finding in cleared for path in finding.paths}
+    return 1 if same and about.issuperset(guess.edits) else len(guess.edits)
 
 
 def _place_in(guess: Guess, finding: Finding) -> int:
@@ -402,7 +412,7 @@ def _best(
     alone: Sequence[tuple[Rate, Guess]], rest: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[Rate, Guess] | None:
     """The best guess beside those taken; only those that were good alone are tried again."""
-    open_to = [guess for (_, cleared), guess in alone if _meets(cleared, rest)]
+    open_to = [guess for rate, guess in alone if _meets(rate.cleared, rest)]
     rated = [
         (rate, guess)
         for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)

@@ -44,10 +44,10 @@ class Ground(IntEnum):
     MEND = 1  # it follows from what is stated elsewhere; a rule says so
     SHEET = 2  # the build sheet says it
     RECKONED = 3  # a rule or a formula works it out
-    SWAPPED = 4  # two like settings changed about
-    MIRRORED = 5  # a range or a sign turned round
-    FACTORY = 6  # the firmware comes with it
-    SIBLING = 7  # settings of its kind have it
+    FACTORY = 4  # the firmware comes with it
+    SIBLING = 5  # settings of its kind have it
+    SWAPPED = 6  # two like settings changed about
+    MIRRORED = 7  # a range or a sign turned round
     SLIP = 8  # a slip of the pen: ten times, a sign, on for off, another word
 
 
