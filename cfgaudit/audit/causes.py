@@ -385,10 +385,10 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     known = {_key(finding) for finding in (*oracle.grave, *oracle.after(taken))}
     brought = [finding for finding in after if _key(finding) not in known]
     worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
-    first = min(_place_in(guess, finding) for finding in cleared)
+    place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
-    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
+    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * place
     return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
 
 

@@ -119,7 +119,8 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
         now, seen = settings.stated.get(path), said.get(f"sheet.{path}")
         if now is not None and seen is not None and seen.value == now.value:
             steps = max(steps, 4)
-        if guess.ground >= Ground.RECKONED and path.startswith(_FACTS):
+        swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
+        if guess.ground >= Ground.RECKONED and not swapped and path.startswith(_FACTS):
             steps = max(steps, 2)
         if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
             steps = max(steps, 2)
