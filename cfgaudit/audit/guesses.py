@@ -97,12 +97,14 @@ _FACTS = (
     "loop.rate",
     "esc.protocol",
     "receiver.link",
+    "receiver.channels",
     "receiver.map.",
     "receiver.ends.",
     "battery.chemistry",
     "battery.cells",
     "battery.adc_reference",
 )
+_ARM = "switches.arm"  # thrown before every flight: where it is amiss, it is noticed
 _GIVEN_UP = ("off", "none", "free")
 _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home
 
@@ -110,7 +112,8 @@ _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how
 def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     """What speaks against a guess, in steps of a ground: 0 where nothing does.
 
-    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever. What
+    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever; nor is
+    what is used before every flight, where something else can be. What
     is switched on is wanted: what it wants is likelier amiss than that somebody wants it.
     """
     said = sheet.stated if sheet is not None else {}
@@ -122,6 +125,8 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
         swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
         if guess.ground >= Ground.RECKONED and not swapped and path.startswith(_FACTS):
             steps = max(steps, 2)
+        if guess.ground >= Ground.RECKONED and path == _ARM:
+            steps = max(steps, 1)
         if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
             steps = max(steps, 2)
     return steps
