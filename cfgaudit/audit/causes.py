@@ -8,7 +8,7 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
@@ -143,26 +143,22 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, auditor.sheet)
     sheet = None if of_another(oracle.grave) else auditor.sheet
-    alone: list[tuple[Rate, Guess]] = []
-    slipped: set[frozenset[str]] = set()  # one slip that does is enough of each setting
-    for guess in guesses(settings, sheet, about_it, auditor.limits):
-        names = frozenset(guess.edits)
-        if guess.ground is Ground.SLIP and names in slipped:
-            continue
-        rate = _rate(guess, about_it, {}, oracle)
-        if rate is not None:
-            alone.append((rate, guess))
-            about = [f for f in about_it if not names.isdisjoint(f.paths)]
-            if not rate.brings and len(rate.cleared) >= len(about):
-                slipped.add(names)
-    alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
+    alone = _good_alone(about_it, about_it, sheet, oracle)
+    alone += _carried_on(alone, about_it, sheet, oracle)
+    alone.sort(key=lambda entry: -entry[0].worth)  # stable: the likelier kind stays before
     rest = list(about_it)
     causes: list[Cause] = []
     taken: dict[str, Stated | None] = {}
+    widened = False
     while rest:
         found = _best(alone, rest, taken, oracle)
-        if found is None:
+        if found is None and widened:
             break
+        if found is None:  # what a rule looked at and does not name may be at fault as well
+            widened = True  # this once
+            alone = _good_alone(rest, rest, sheet, oracle, taken)
+            alone.sort(key=lambda entry: -entry[0].worth)
+            continue
         (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
         rivals = _rivals(best, [g for rate, g in alone if _meets(rate.cleared, cleared)])
@@ -244,14 +240,17 @@ class _Oracle:
             if self.tries >= _MOST_TRIES:
                 return self.grave
             self.tries += 1
-            stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
-            for path in (path for path, entry in edits.items() if entry is None):
-                stated.pop(path, None)
-            tried = replace(self.settings, stated=stated)
-            done = self.auditor.tried(tried)
+            done = self.auditor.tried(self.with_in(edits))
             self._found[key] = _graver(done.findings)
             self._lacks[key] = frozenset(done.lacks)
         return self._found[key]
+
+    def with_in(self, edits: Edits) -> Settings:
+        """The settings with edits in."""
+        stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
+        for path in (path for path, entry in edits.items() if entry is None):
+            stated.pop(path, None)
+        return replace(self.settings, stated=stated)
 
     def lacking(self, edits: Edits) -> frozenset[str]:
         """The rules that lack something with edits in."""
@@ -390,6 +389,58 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     doubt = against(guess, oracle.settings, sheet)
     rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * place
     return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
+
+
+def _good_alone(
+    findings: Sequence[Finding],
+    every: Sequence[Finding],
+    sheet: Settings | None,
+    oracle: _Oracle,
+    taken: Edits | None = None,
+) -> list[tuple[Rate, Guess]]:
+    """The guesses about findings that clear any at all; one slip that does is enough of a setting.
+
+    Beside others that are taken already, the settings too that the findings' rules looked at and do
+    not name.
+    """
+    found: list[tuple[Rate, Guess]] = []
+    slipped: set[frozenset[str]] = set()
+    read = (oracle.auditor.read_by(finding.rule.id) for finding in findings if taken is not None)
+    further = sorted(frozenset().union(*read))
+    for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
+        names = frozenset(guess.edits)
+        if guess.ground is Ground.SLIP and names in slipped:
+            continue
+        rate = _rate(guess, every, taken or {}, oracle)
+        if rate is not None:
+            found.append((rate, guess))
+            about = [f for f in every if not names.isdisjoint(f.paths)]
+            if not rate.brings and len(rate.cleared) >= len(about):
+                slipped.add(names)
+    return found
+
+
+def _carried_on(
+    alone: Sequence[tuple[Rate, Guess]],
+    findings: Sequence[Finding],
+    sheet: Settings | None,
+    oracle: _Oracle,
+) -> Iterator[tuple[Rate, Guess]]:
+    """What somebody wrote down that brings errors, with what answers those beside it.
+
+    So is found what was changed in several places by one mistake: none of them is right alone.
+    """
+    for rate, guess in alone:
+        if guess.ground > Ground.SHEET or rate.worth > -_NEVER / 2:
+            continue
+        settings, limits = oracle.with_in(guess.edits), oracle.auditor.limits
+        for further in guesses(settings, sheet, rate.brings, limits):
+            if further.ground is Ground.SLIP:
+                continue
+            both = Guess({**further.edits, **guess.edits}, max(guess.ground, further.ground))
+            made = _rate(both, findings, {}, oracle)
+            if made is not None and not made.brings:
+                yield made, both
 
 
 def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:

@@ -59,11 +59,19 @@ class Guess(NamedTuple):
 
 
 def guesses(
-    settings: Settings, sheet: Settings | None, findings: Sequence[Finding], limits: Limits
+    settings: Settings,
+    sheet: Settings | None,
+    findings: Sequence[Finding],
+    limits: Limits,
+    further: Sequence[str] = (),
 ) -> Iterator[Guess]:
-    """Every change worth a try where these findings stand, each once, the likeliest kinds first."""
+    """Every change worth a try where these findings stand, each once, the likeliest kinds first.
+
+    `further` are settings beside those that the findings name.
+    """
     seen: set[frozenset[tuple[str, object]]] = set()
     every = _Guesser(settings, sheet, findings, limits)
+    every.named += [path for path in further if path in settings.stated and path not in every.named]
     for guess in every.made():
         key = frozenset((path, value_key(entry)) for path, entry in guess.edits.items())
         if any(entry is not None and entry.value == _NO_MEND for entry in guess.edits.values()):
