@@ -161,7 +161,7 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
             continue
         (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(best, [g for rate, g in alone if _meets(rate.cleared, cleared)])
+        rivals = _rivals(best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)])
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -366,6 +366,11 @@ class Rate(NamedTuple):
     cleared: list[Finding]
     brings: list[Finding]
 
+    @property
+    def bearable(self) -> bool:
+        """Whether it brings less than it clears."""
+        return self.worth > -_NEVER / 2
+
 
 def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
     """What a guess is worth beside those taken, and what it clears; None where that is nothing.
@@ -431,7 +436,7 @@ def _carried_on(
     So is found what was changed in several places by one mistake: none of them is right alone.
     """
     for rate, guess in alone:
-        if guess.ground > Ground.SHEET or rate.worth > -_NEVER / 2:
+        if guess.ground > Ground.SHEET or rate.bearable:
             continue
         settings, limits = oracle.with_in(guess.edits), oracle.auditor.limits
         for further in guesses(settings, sheet, rate.brings, limits):
@@ -467,7 +472,7 @@ def _best(
     rated = [
         (rate, guess)
         for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)
-        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate[0] > -_NEVER / 2
+        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate.bearable
     ]
     return max(rated, key=lambda entry: entry[0][0], default=None)  # the first of equals
 
