@@ -33,6 +33,7 @@ _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
+_FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
@@ -388,7 +389,9 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
         return None
     known = {_key(finding) for finding in (*oracle.grave, *oracle.after(taken))}
     brought = [finding for finding in after if _key(finding) not in known]
-    worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
+    named = [finding for finding in cleared if _names(finding, guess)]
+    gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
+    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
     place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
@@ -455,6 +458,11 @@ def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> i
     same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
     about = {path for finding in cleared for path in finding.paths}
     return 1 if same and about.issuperset(guess.edits) else len(guess.edits)
+
+
+def _names(finding: Finding, guess: Guess) -> bool:
+    """Whether a finding names a setting of a guess, or what the build sheet says of it."""
+    return any(path in finding.paths or f"sheet.{path}" in finding.paths for path in guess.edits)
 
 
 def _place_in(guess: Guess, finding: Finding) -> int:
