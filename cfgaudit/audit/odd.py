@@ -26,7 +26,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
 from math import log
-from operator import itemgetter
+from operator import add, itemgetter
 from typing import NamedTuple
 
 from cfgaudit.vocabulary.declare import Class
@@ -80,7 +80,7 @@ class Peers:
     told: Mapping[str, tuple[Told, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
     # by what tells them, which settings are told so; and by its value, what is plainly usual then
-    paths: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    paths: Mapping[str, frozenset[str]] = field(default_factory=dict)
     plain: Mapping[tuple[str, str], frozenset[tuple[str, str]]] = field(default_factory=dict)
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
@@ -233,7 +233,8 @@ class Learning:
             for path, bys in self._told.items()
         }
         settings = round(self._settings / self._craft) if self._craft else 0
-        return Peers(told, max(2, settings), self._paths, plain)
+        paths = {by: frozenset(those) for by, those in self._paths.items()}
+        return Peers(told, max(2, settings), paths, plain)
 
 
 def _plainly_usual(held: Mapping[str, Counter[str]]) -> Iterator[tuple[str, str]]:
@@ -273,13 +274,15 @@ def _not_plain(peers: Peers, values: Mapping[str, str], shown: Mapping[str, str]
     value is not plainly the usual one. Most settings of most craft are not.
     """
     found: set[str] = set()
+    own, stated = frozenset(values.items()), values.keys()
     nothing: frozenset[tuple[str, str]] = frozenset()
     for by, paths in peers.paths.items():
         shared = shown.get(by)
         if shared is not None:
-            own = set(zip(paths, map(values.get, paths), strict=True))
-            plain = peers.plain.get((by, shared), nothing)
-            found.update(path for path, value in own - plain if value is not None)
+            plain = own & peers.plain.get((by, shared), nothing)
+            told = paths & stated
+            if len(plain) < len(told):
+                found |= told.difference(path for path, _ in plain)
     return found
 
 
@@ -430,20 +433,21 @@ def _worth(column: Sequence[int], by: Sequence[int], alone: float) -> float:
     Each craft is foretold by the others: a thing that tells many values apart, of few craft each,
     is worth nothing; of those who do not state that thing, each is foretold as before.
     """
-    pairs = Counter(zip(by, column, strict=True))
+    one = len(column) + 1  # a pair as one number: what tells in steps of this
+    pairs = Counter(map(add, map(one.__mul__, by), column))
     groups: Counter[int] = Counter()
     values: set[int] = set()
-    craft = 0
-    for (b, a), n in pairs.items():
-        if a >= 0:
-            craft += n
+    counted: list[tuple[int, int]] = []
+    for pair, n in pairs.items():
+        b, a = divmod(pair + 1, one)
+        if a:  # else it is -1, not stated
             values.add(a)
             groups[b] += n
+            counted.append((b, n))
+    craft = groups.total()
     share = 1 / len(values)
     known = craft - groups[-1]
     if known < 2 * _FEW:
         return 0.0
-    knowing = sum(
-        n * log((n - 1 + share) / groups[b]) for (b, a), n in pairs.items() if a >= 0 and b >= 0
-    )
+    knowing = sum(n * log((n - 1 + share) / groups[b]) for b, n in counted if b >= 0)
     return (knowing - alone * known) / craft

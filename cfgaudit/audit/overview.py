@@ -14,7 +14,7 @@ from typing import NamedTuple, TypeVar
 from zlib import crc32
 
 from cfgaudit.audit.odd import ALARM, Learning, Odd, Row, odd_values, sampled
-from cfgaudit.audit.record import Record
+from cfgaudit.audit.record import Found, Record
 from cfgaudit.audit.relations import Learnt, RelationsLearning
 
 _NAMED = 5  # craft that are named as examples
@@ -58,6 +58,8 @@ class Cause(NamedTuple):
     craft: int
     stated: tuple[tuple[str, str], ...]  # the settings and their values; a secret one has none
     names: tuple[str, ...]
+    since: int = 0  # craft that had `was` when they were audited before: the same change
+    was: tuple[str, ...] = ()  # of each of the settings; "" where it was not stated
 
 
 class Refused(NamedTuple):
@@ -191,6 +193,8 @@ class _Counts:
         for found in record.findings:
             if found.level != "note":
                 self.often_caused.add(found.fingerprint)
+                if found.was:
+                    self.often_caused.add(_change(found))
         for key in {(found.rule, found.level) for found in record.findings}:
             self.rules[key] += 1
         for name, value in (
@@ -291,6 +295,7 @@ class _Causes:
     def __init__(self, often: _Often) -> None:
         self._often = often.chosen()
         self.counts: Counter[str] = Counter()
+        self.changes: dict[str, Counter[tuple[str, ...]]] = {}
         self.examples: dict[str, tuple[str, str, tuple[tuple[str, str], ...], list[str]]] = {}
 
     def add(self, record: Record, values: Mapping[str, str]) -> None:
@@ -299,6 +304,8 @@ class _Causes:
             if found.level == "note" or not self._often(found.fingerprint):
                 continue
             self.counts[found.fingerprint] += 1
+            if found.was and self._often(_change(found)):
+                self.changes.setdefault(found.fingerprint, Counter())[found.was] += 1
             if found.fingerprint not in self.examples:
                 stated = tuple((path, values.get(path, "")) for path in found.paths)
                 self.examples[found.fingerprint] = (found.rule, found.level, stated, [])
@@ -310,8 +317,15 @@ class _Causes:
         for fingerprint, count in self.counts.items():
             rule, level, stated, names = self.examples[fingerprint]
             if count > 1:
-                made.append(Cause(rule, level, count, stated, tuple(names)))
+                was, since = next(iter(_most(self.changes.get(fingerprint, Counter()))), ((), 0))
+                change = (since, was) if since > 1 else (0, ())
+                made.append(Cause(rule, level, count, stated, tuple(names), *change))
         return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c)))
+
+
+def _change(found: Found) -> str:
+    """What tells one change that brings a finding from others."""
+    return "\n".join((found.fingerprint, *found.was))
 
 
 def _name(names: list[str], name: str) -> None:

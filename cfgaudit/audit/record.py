@@ -23,12 +23,17 @@ _SIZES = (100, 160, 260, 380)
 
 
 class Found(NamedTuple):
-    """A finding as a fleet keeps it."""
+    """A finding as a fleet keeps it.
+
+    `was` has the values that its paths had when the craft was audited before, where a change of
+    them brought it; "" for one that was not stated. Empty where nothing is known of that.
+    """
 
     rule: str
     level: str
     paths: tuple[str, ...]
     fingerprint: str
+    was: tuple[str, ...] = ()
 
 
 class Record(NamedTuple):
@@ -68,6 +73,26 @@ class Record(NamedTuple):
     def like(self) -> tuple[str, str, str]:
         """What craft it is like: layout, class of size, firmware."""
         return self.layout, self.size, self.firmware
+
+
+def since(before: Record, now: Record) -> Record:
+    """A record that knows which of its findings a change since the one before brought.
+
+    One that is there still keeps what was known of it. A finding is brought by a change where the
+    same rule said nothing of those settings before, and one of them has another value now.
+    """
+    known = {found.fingerprint: found.was for found in before.findings}
+    spoken = {(found.rule, found.paths) for found in before.findings}
+    then, values = before.values, now.values
+
+    def was(found: Found) -> tuple[str, ...]:
+        if found.fingerprint in known:
+            return known[found.fingerprint]
+        old = tuple(then.get(path, "") for path in found.paths)
+        same = old == tuple(values.get(path, "") for path in found.paths)
+        return () if before.reason or same or (found.rule, found.paths) in spoken else old
+
+    return now._replace(findings=tuple(f._replace(was=was(f)) for f in now.findings))
 
 
 class Auditing(Protocol):

@@ -10,8 +10,10 @@ a hundred fleets, by Chernoff's bound on the binomial tail, over all the relatio
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import reduce
 from itertools import combinations
 from math import isclose, log
+from operator import or_
 from typing import NamedTuple
 
 from cfgaudit.audit.odd import Row, compared, number, sampled
@@ -356,19 +358,27 @@ def _sums(columns: Sequence[_Column]) -> Iterator[tuple[float, Relation]]:
 def _implied(columns: Mapping[str, Sequence[str | None]]) -> Iterator[tuple[float, Relation]]:
     """Where one setting is so, another is so: of settings with few values, in one area or two."""
     few = {path: c for path, c in columns.items() if len({t for t in c if t}) <= _VALUES}
-    usual = {path: Counter(text for text in column if text) for path, column in few.items()}
-    for when, whens in few.items():
-        for then, thens in few.items():
+    having = {path: _having(column) for path, column in few.items()}
+    stated = {path: reduce(or_, those.values()) for path, those in having.items()}
+    for when, whens in having.items():
+        for then, thens in having.items():
             if when == then:
                 continue
-            pairs = Counter(zip(whens, thens, strict=True))
-            craft: Counter[str] = Counter()
-            for (a, b), n in pairs.items():
-                if a is not None and b is not None:
-                    craft[a] += n
-            for (a, b), n in pairs.items():
-                if a is None or b is None or craft[a] < LEAST:
+            for a, with_a in whens.items():
+                craft = (with_a & stated[then]).bit_count()
+                if craft < LEAST:
                     continue
-                chance = usual[then][b] / usual[then].total()
-                relation = Relation("if_then", (then, when), when=a, then=b)
-                yield _against_luck(n, craft[a], chance), relation
+                for b, with_b in thens.items():
+                    if n := (with_a & with_b).bit_count():
+                        chance = with_b.bit_count() / stated[then].bit_count()
+                        relation = Relation("if_then", (then, when), when=a, then=b)
+                        yield _against_luck(n, craft, chance), relation
+
+
+def _having(column: Sequence[str | None]) -> dict[str, int]:
+    """For each value the craft that have it, as bits of a number."""
+    found: dict[str, int] = {}
+    for at, text in enumerate(column):
+        if text is not None:
+            found[text] = found.get(text, 0) | 1 << at
+    return found

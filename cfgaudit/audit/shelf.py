@@ -7,12 +7,9 @@ rest. So what is made of them must not hang on their order, nor on how many work
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
-from cfgaudit.audit.record import Found, Record, mark_of
-
-if TYPE_CHECKING:
-    pass
+from cfgaudit.audit.record import Found, Record, mark_of, since
 
 IN_MEMORY = 10_000  # craft, at most, without a file
 ROWS = 1_000  # of an answer, at most
@@ -93,10 +90,11 @@ CREATE TABLE IF NOT EXISTS craft_kept (
     warnings INTEGER, notes INTEGER, unchecked INTEGER,
     findings STRUCT(rule VARCHAR, level VARCHAR, paths VARCHAR[], fingerprint VARCHAR)[],
     shape INTEGER, words INTEGER[]);
+ALTER TABLE craft_kept ADD COLUMN IF NOT EXISTS since VARCHAR[][];
 CREATE TABLE IF NOT EXISTS word (id INTEGER, text VARCHAR);
 CREATE TABLE IF NOT EXISTS shape (id INTEGER, paths VARCHAR[]);
 CREATE OR REPLACE VIEW craft AS
-    SELECT * EXCLUDE (stamp, findings, shape, words) FROM craft_kept;
+    SELECT * EXCLUDE (stamp, findings, since, shape, words) FROM craft_kept;
 CREATE OR REPLACE VIEW finding AS
     SELECT source, found.rule, found.level, found.paths, found.fingerprint
     FROM (SELECT source, unnest(findings) AS found FROM craft_kept) AS told;
@@ -106,6 +104,7 @@ CREATE OR REPLACE VIEW setting AS
         FROM craft_kept JOIN shape ON shape.id = craft_kept.shape
     ) AS held JOIN word ON word.id = held.id;
 """
+_THOSE = "WHERE source IN (SELECT unnest(?::VARCHAR[]))"
 _OF_CRAFT = {
     name: "INTEGER" if name in ("lines", "unread", "errors", "warnings", "notes", "unchecked")
     else "VARCHAR"
@@ -115,6 +114,7 @@ _COLUMNS = {
     "craft_kept": {
         **_OF_CRAFT,
         "findings": "STRUCT(rule VARCHAR, level VARCHAR, paths VARCHAR[], fingerprint VARCHAR)[]",
+        "since": "VARCHAR[][]",  # of each finding, what its settings were before a change
         "shape": "INTEGER",
         "words": "INTEGER[]",
     },
@@ -168,16 +168,23 @@ class FileShelf:
     def records(self, *, settings: bool = True) -> Iterator[Record]:
         """As Shelf does."""
         self._write()
+        yield from self._records(settings=settings)
+
+    def _records(
+        self, where: str = "", given: Sequence[object] = (), *, settings: bool = True
+    ) -> Iterator[Record]:
+        """What is written; of craft `where` something is so."""
         texts = [text for _, text in self._all("SELECT id, text FROM word ORDER BY id")]
         shapes = dict(self._all("SELECT id, paths FROM shape"))
         paths = {number: tuple(held) for number, held in shapes.items()}
-        columns = ", ".join(("source", "digest", *Record._fields[2:18], "findings"))
+        columns = ", ".join(("source", "digest", *Record._fields[2:18], "findings", "since"))
         held = ", shape, words" if settings else ", 0, []::INTEGER[]"
         cursor = self._base.cursor()
-        cursor.execute(f"SELECT {columns}{held} FROM craft_kept")
+        cursor.execute(f"SELECT {columns}{held} FROM craft_kept {where}", list(given))
         while rows := cursor.fetchmany(_AT_ONCE):
-            for *facts, findings, shape, words in rows:
-                told = tuple([_found(**found) for found in findings])
+            for *facts, findings, since_when, shape, words in rows:
+                before = since_when or [()] * len(findings)
+                told = tuple([_found(was, **f) for f, was in zip(findings, before, strict=True)])
                 shown = paths.get(shape, ()) if settings else ()
                 yield Record._make([*facts, told, shown, tuple([texts[n] for n in words])])
 
@@ -236,16 +243,17 @@ class FileShelf:
         """Write what waits, all of it or nothing."""
         if not self._waiting:
             return
+        if not self._new:
+            audited_before = self._records(_THOSE, [list(self._waiting)])
+            for before in audited_before:
+                self._waiting[before.source] = since(before, self._waiting[before.source])
         tables: dict[str, list[dict[str, object]]] = {name: [] for name in _COLUMNS}
         for record in self._waiting.values():
             self._row(record, tables)
         self._base.execute("BEGIN")
         try:
             if not self._new:
-                self._base.execute(
-                    "DELETE FROM craft_kept WHERE source IN (SELECT unnest(?::VARCHAR[]))",
-                    [list(self._waiting)],
-                )
+                self._base.execute(f"DELETE FROM craft_kept {_THOSE}", [list(self._waiting)])
             for table, rows in tables.items():
                 self._insert(table, rows)
             self._base.execute("COMMIT")
@@ -273,6 +281,7 @@ class FileShelf:
             {
                 **row,
                 "findings": [found._asdict() for found in record.findings],
+                "since": [found.was for found in record.findings],
                 "shape": shape,
                 "words": codes,
             }
@@ -297,8 +306,10 @@ class FileShelf:
             spool.unlink(missing_ok=True)
 
 
-def _found(rule: str, level: str, paths: Iterable[str], fingerprint: str) -> Found:
-    return Found(rule, level, tuple(paths), fingerprint)
+def _found(
+    was: Iterable[str], rule: str, level: str, paths: Iterable[str], fingerprint: str
+) -> Found:
+    return Found(rule, level, tuple(paths), fingerprint, tuple(was))
 
 
 def _duckdb() -> Any:

@@ -5,7 +5,7 @@ from math import isfinite
 from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.odd import LIKE, Odd
-from cfgaudit.audit.overview import Overview
+from cfgaudit.audit.overview import Cause, Overview
 from cfgaudit.audit.relations import Learnt
 from cfgaudit.audit.shelf import Table
 from cfgaudit.reports.data import head
@@ -109,7 +109,17 @@ def _cause_lines(screen: Screen, found: Overview, most: int) -> None:
     _heading(screen, "Craft with one finding for the same values", told, found.of["causes"])
     for cause in found.causes[:most]:
         stated = "; ".join(f"{path} {value}".rstrip() for path, value in cause.stated[:2])
-        screen.paragraph(f"{cause.craft:>6,}  {cause.rule}: {stated}", indent=2)
+        screen.paragraph(f"{cause.craft:>6,}  {cause.rule}: {stated}{_since(cause)}", indent=2)
+
+
+def _since(cause: Cause) -> str:
+    """How many of the craft have a cause since the same change, and from what."""
+    if not cause.since:
+        return ""
+    pairs = zip(cause.stated, cause.was, strict=True)
+    old = [f"{path} {was or 'not stated'}" for (path, value), was in pairs if value != was]
+    all_of = "all" if cause.since == cause.craft else f"{cause.since:,}"
+    return f"; {all_of} of them since the same change, from {_few(old, 2)}"
 
 
 def _share_lines(screen: Screen, found: Overview, room: _Room) -> None:
