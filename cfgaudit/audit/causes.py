@@ -33,6 +33,7 @@ _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
+_MOST_RIVALS = 3
 _FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
@@ -49,7 +50,8 @@ class Turn(NamedTuple):
 class Cause(NamedTuple):
     """Settings at fault, and the findings that go with a change of them.
 
-    `rivals` are other settings whose change would clear the findings as well, the likeliest first;
+    `rivals` are other settings whose change would clear the findings as well, the likeliest first,
+    and where two may have changed places, either alone;
     `within` is the stretch of values of a single number or range that clears them, in its unit.
     """
 
@@ -162,7 +164,9 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
             continue
         (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)])
+        rivals = _rivals(
+            best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)]
+        )
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -201,7 +205,9 @@ def _others(
 ) -> tuple[tuple[Turn, ...], ...]:
     """Up to three rivals that are about other settings than those at fault."""
     own = {turn.path for turn in turns}
-    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[:3]
+    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[
+        :_MOST_RIVALS
+    ]
 
 
 def _about(cause: Cause, other: Cause) -> bool:
@@ -378,8 +384,9 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
 
     One that brings as much as it clears is worth less than nothing: it may do beside another one.
 
-    What it brings counts double: a fault that is put right brings nothing. Of two that clear the
-    same, the one with more behind it and of fewer settings is worth more.
+    What it brings counts double: a fault that is put right brings nothing. What it clears without
+    being named counts little: that a rule falls silent answers nothing. Of two that clear the same,
+    the one with more behind it and of fewer settings is worth more.
     """
     if any(path in taken for path in guess.edits):
         return None
@@ -389,7 +396,8 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
         return None
     known = {_key(finding) for finding in (*oracle.grave, *oracle.after(taken))}
     brought = [finding for finding in after if _key(finding) not in known]
-    named = [finding for finding in cleared if _names(finding, guess)]
+    written = guess.ground <= Ground.SHEET  # what somebody wrote down may answer all of it
+    named = [finding for finding in cleared if written or _names(finding, guess)]
     gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
     worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
     place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
@@ -491,13 +499,16 @@ def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
 
 
 def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
-    """Up to three guesses about other settings, each setting once."""
+    """Up to three guesses about other settings, each setting once; of a swap also either alone."""
     told = set(best.edits)
+    ends = set(best.edits) if best.ground is Ground.SWAPPED else set()
     found: list[Guess] = []
     for guess in rated:
-        if told.isdisjoint(guess.edits) and len(found) < 3:
+        alone = len(guess.edits) == 1 and ends.issuperset(guess.edits)
+        if (alone or told.isdisjoint(guess.edits)) and len(found) < _MOST_RIVALS:
             found.append(guess)
             told |= set(guess.edits)
+            ends -= set(guess.edits)
     return found
 
 

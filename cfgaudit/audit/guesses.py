@@ -1,8 +1,9 @@
 """Guesses: what could be stated in place of what findings are about, and what speaks for it.
 
 Each is a change worth a try by the audit. What somebody wrote down elsewhere comes first (a rule's
-own mend, the build sheet, what the rule itself worked out), then what people do by mistake (like
-settings changed about, a range or a sign turned round), then what others have, then slips.
+own mend, the build sheet, what the rule itself worked out), then what the firmware and others of
+its kind have, then what people do by mistake (like settings changed about, a range or a sign turned
+round), then slips.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -120,9 +121,9 @@ _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how
 def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     """What speaks against a guess, in steps of a ground: 0 where nothing does.
 
-    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever; nor is
-    what is used before every flight, where something else can be. What
-    is switched on is wanted: what it wants is likelier amiss than that somebody wants it.
+    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever; nor
+    is what is used before every flight. What is switched on is wanted: what it wants is likelier
+    amiss than that somebody wants it.
     """
     said = sheet.stated if sheet is not None else {}
     steps = 0.0
