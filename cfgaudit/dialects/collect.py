@@ -5,7 +5,6 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from cfgaudit.dialects.spec import Spec, WordLists, read_with
-from cfgaudit.reading.private import HIDDEN
 from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
@@ -127,8 +126,6 @@ class ValueReader:
             return Mention(path, spec, text, target_of(path), span, place)
         target, kind = goal.target, goal.kind
         if spec.by:  # what it is hangs on another setting, which the whole dump has to tell
-            return Mention(path, spec, text, target, span, place)
-        if HIDDEN in text:  # what it was is not known
             return Mention(path, spec, text, target, span, place)
         try:
             value = self._value(spec, kind, text)

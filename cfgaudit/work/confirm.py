@@ -15,6 +15,7 @@ from cfgaudit.dialects.raw import is_secret_path, raw_renames
 from cfgaudit.dialects.reader import read
 from cfgaudit.dialects.spec import CannotWrite, Form, Spec, digits_of
 from cfgaudit.physics.serial import STANDARD_BAUDS
+from cfgaudit.reading.private import HIDDEN
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.kinds import (
@@ -268,7 +269,7 @@ def _doubts(intended: Opened, readback: Opened, before: Settings | None) -> Iter
         meant, whose = intended.settings.stated.get(path), "was meant to be"
         if meant is None and before is not None:  # what is meant may be a new name
             meant, whose = before.stated.get(path), "was before"
-        if meant is None or found is None or found.value == meant.value:
+        if meant is None or found is None or HIDDEN in meant.text or found.value == meant.value:
             continue
         known = declared(path)
         told = ""
@@ -326,8 +327,10 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
 
 
 def _is_meant(entry: Stated) -> bool:
-    """Whether somebody set it: no factory value, nothing that the firmware writes of itself."""
-    if entry.origin is not Origin.DUMP or entry.volatile:
+    """Whether somebody set it: no factory value, nothing that the firmware writes of itself, and
+    nothing that was hidden, as what it was is not known.
+    """
+    if entry.origin is not Origin.DUMP or entry.volatile or HIDDEN in entry.text:
         return False
     return not entry.path.startswith(("firmware.", "board.name", "board.revision"))
 
