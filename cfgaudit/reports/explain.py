@@ -14,14 +14,21 @@ from cfgaudit.vocabulary.paths import Declared, index_names
 from cfgaudit.vocabulary.units import number_text
 
 
+class Line(NamedTuple):
+    """A setting as a line that states it, and what it means where that is another dialect's."""
+
+    text: str
+    means: str = ""
+
+
 class Explanation(NamedTuple):
     """What is to be explained. A rule comes with the limits that it takes."""
 
     rules: Sequence[Rule] = ()
     limits: Sequence[Limit] = ()
     settings: Sequence[Declared] = ()
-    wrong: Sequence[str] = ()  # of one rule: an example's lines, and those it says nothing of
-    right: Sequence[str] = ()
+    wrong: Sequence[Line] = ()  # of one rule: an example's lines, and those it says nothing of
+    right: Sequence[Line] = ()
 
 
 def rule_screen(told: Explanation, width: int) -> Screen:
@@ -40,8 +47,12 @@ def rule_screen(told: Explanation, width: int) -> Screen:
         text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
         screen.paragraph(text, label="Limit", hang=LABEL)
     for label, lines in (("Wrong", told.wrong), ("Right", told.right)):
-        for number, line in enumerate(lines):
-            screen.paragraph(line, label="" if number else label, hang=LABEL)
+        for number, (text, means) in enumerate(lines):
+            again = number and text == lines[number - 1].text
+            if not again:
+                screen.paragraph(text, label="" if number else label, hang=LABEL)
+            if means:
+                screen.paragraph(means, hang=LABEL, indent=4, style="quiet")
     return screen
 
 
@@ -128,8 +139,8 @@ def book_json(told: Explanation) -> dict[str, Any]:
         "rules": [_rule_json(rule) for rule in told.rules],
         "limits": [_limit_json(limit) for limit in told.limits],
         "settings": [_setting_json(setting) for setting in told.settings],
-        "wrong": list(told.wrong),
-        "right": list(told.right),
+        "wrong": [line.text for line in told.wrong],
+        "right": [line.text for line in told.right],
     }
 
 

@@ -148,18 +148,19 @@ def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, .
     ), ""
 
 
-def typed(path: str, value: Value, dumps: Dumps) -> tuple[str, ...]:
-    """The lines that say a value of a setting in the dumps' own words; none where none can."""
-    after, refused = edit_dumps(dumps, {path: value})
+def typed(values: Mapping[str, Value], dumps: Dumps) -> Mapping[str, str]:
+    """The line that says each setting, all of them at once, in the dumps' own words.
+
+    What no line can say is left out; one line may say several.
+    """
+    wanted = dict(values)
+    after, refused = edit_dumps(dumps, wanted)
     if refused:
-        return ()
-    both = zip(dumps, after, strict=True)
-    put = [p.text for one, other in both for p in _differing(_lines(one), _lines(other))]
-    entry = joined(dumps).stated.get(path)
-    if put or entry is None:
-        return tuple(put)
-    lines = {dump.document.name: _lines(dump) for dump in dumps}
-    return tuple(quoted.text for quoted in _quoted([path], joined(dumps), lines))
+        wanted = {path: value for path, value in wanted.items() if path not in refused}
+        after, _ = edit_dumps(dumps, wanted)
+    lines = {dump.document.name: _lines(dump) for dump in after}
+    said = _quoted(wanted, joined(after), lines)
+    return {one.path: one.text for one in said if one.entry.value == wanted[one.path]}
 
 
 def _lines(dump: Opened) -> tuple[str, ...]:
