@@ -18,7 +18,7 @@ from cfgaudit.testing.fixtures import Case, load_fixture
 _PACKAGE: Final = Path(__file__).parents[1]
 FOLDERS: Final = (_PACKAGE / "rules" / "fixtures", _PACKAGE.parent / "tests" / "rules")
 _MOST_SHOWN: Final = 6
-_MOST_WRONG, _MOST_RIGHT = 3, 4  # cases of each kind that are held against each other
+_MOST_WRONG, _MOST_RIGHT = 2, 2  # cases of each kind that are held against each other
 # What the sticks' travel is where an example leaves it out: an arm switch is at rest at its end.
 _ENDS: Final = "receiver.low = 1000 us\nreceiver.centre = 1500 us\nreceiver.high = 2000 us\n"
 Shown = dict[str, Stated | None]
@@ -45,16 +45,13 @@ def example_of(rule: Rule) -> Example | None:
     bad = [(case, _stated(case)) for case in cases if case.kind == "fires"][:_MOST_WRONG]
     silent = [_stated(case) for case in cases if case.kind == "quiet"]
     good = [(_ills(rule, stated), stated) for stated in silent]
-    apart: list[tuple[_Distance, Case, Stating, Stating]] = []
+    apart: list[tuple[tuple[_Distance, int], Case, Stating, Stating]] = []
     for number, (case, wrong) in enumerate(bad):
         near = [(ills, right) for ills, right in good if {*_between(wrong, right)} & {*wrong}]
-        near.sort(key=lambda entry: (entry[0], len({*_between(wrong, entry[1])} - {*case.paths})))
-        for ills, silent_one in near[:_MOST_RIGHT]:
+        for ills, silent_one in _nearer(near, case, wrong)[:_MOST_RIGHT]:
             right = _nearest(rule, case, wrong, silent_one, ills)
-            between = _between(wrong, right)
-            beside = len({*between} - {*case.paths})
-            distance = _Distance(ills, beside, _digits(between, right), number)
-            apart.append((distance, case, wrong, right))
+            distance = _distance(ills, case, wrong, right)
+            apart.append(((distance, number), case, wrong, right))
     if not apart:
         return None
     _, case, wrong, right = min(apart, key=lambda entry: entry[0])
@@ -69,7 +66,18 @@ class _Distance(NamedTuple):
     ills: int  # what else is found of it
     beside: int  # settings that differ and that the finding does not name
     digits: int  # of the values that differ
-    number: int  # of the case that is wrong, in the fixture
+
+
+def _distance(ills: int, case: Case, wrong: Stating, right: Stating) -> _Distance:
+    between = _between(wrong, right)
+    return _Distance(ills, len({*between} - {*case.paths}), _digits(between, right))
+
+
+def _nearer(
+    good: Iterable[tuple[int, Stating]], case: Case, wrong: Stating
+) -> list[tuple[int, Stating]]:
+    """What is right, the nearest to what is wrong first."""
+    return sorted(good, key=lambda entry: _distance(entry[0], case, wrong, entry[1]))
 
 
 def _ills(rule: Rule, stated: Stating) -> int:
@@ -94,13 +102,15 @@ def _digits(paths: Iterable[str], stated: Stating) -> int:
     What is given up is no better an answer than a number.
     """
     given = [stated_text(stated[path]) if path in stated else "none" for path in paths]
-    texts = ["1" * 8 if text == "none" else text for text in given]
+    texts = ["1" * 8 if re.match(r"none|0\b(?!\.)", text) else text for text in given]
     return sum(len(number.rstrip("0")) for text in texts for number in re.findall(r"\d+", text))
 
 
 def _nearest(rule: Rule, case: Case, wrong: Stating, right: Stating, ills: int) -> Stating:
-    """The right settings with all from the wrong ones that makes them no worse."""
-    for path in sorted(_between(wrong, right), key=lambda path: path in case.paths):
+    """The right settings with all from the wrong ones that the finding does not name, as far as
+    they are no worse for it. What it names stays as somebody who knew wrote it down.
+    """
+    for path in (path for path in _between(wrong, right) if path not in case.paths):
         tried = {name: entry for name, entry in right.items() if name != path}
         if path in wrong:
             tried[path] = wrong[path]
