@@ -1,6 +1,5 @@
 """What `explain` tells of rules, limits and settings: screens, data, and the book in Markdown."""
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
@@ -8,7 +7,7 @@ from cfgaudit import __version__
 from cfgaudit.reports.data import class_json, head
 from cfgaudit.reports.markdown_text import escaped, paragraph, table
 from cfgaudit.reports.screen import LABEL, Piece, Screen
-from cfgaudit.reports.wording import air_label, sentence
+from cfgaudit.reports.wording import air_label, first_sentence, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
 from cfgaudit.vocabulary.paths import Declared, index_names
 from cfgaudit.vocabulary.units import number_text
@@ -62,7 +61,7 @@ def group_screen(told: Explanation, width: int) -> Screen:
     for rule in told.rules:
         level = Piece(rule.level.value, rule.level.value)
         screen.line("  ", Piece(rule.id, "strong"), "  ", level)
-        screen.paragraph(_first_of(rule.doc.wrong), indent=4)
+        screen.paragraph(first_sentence(rule.doc.wrong), indent=4)
     for limit in told.limits:
         screen.line("  ", Piece(limit.name, "strong"), f"  {limit_value(limit)}")
         screen.paragraph(sentence(limit.says), indent=4)
@@ -231,11 +230,7 @@ def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _first_sentence(text: str) -> str:
-    return escaped(_first_of(text))
-
-
-def _first_of(text: str) -> str:
-    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0]
+    return escaped(first_sentence(text))
 
 
 def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
