@@ -1,5 +1,6 @@
 """What to type for each cause: the dump's own lines as they stand, and as they would clear it."""
 
+import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
 from types import MappingProxyType
@@ -19,7 +20,8 @@ from cfgaudit.vocabulary.kinds import Value
 _MOST_LINES = 2  # quoted of one cause, those at fault among them
 _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
 
-_TO_SEE = (".spin", ".direction")  # of motors: that one agrees with others does not make it true
+# Of motors and sticks: that one agrees with others does not make it true.
+_TO_SEE = re.compile(r"motors\..*\.spin|esc\..*\.direction|receiver\.map\..*")
 
 
 NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
@@ -125,8 +127,8 @@ def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, .
         return (), "which value it wants is for its builder to say"
     if of_another(cause.findings):
         return (), "which craft it is comes first"
-    if cause.ground > Ground.SHEET and any(turn.path.endswith(_TO_SEE) for turn in cause.turns):
-        return (), "which way it turns is to be looked at first"
+    if cause.ground > Ground.SHEET and any(_TO_SEE.fullmatch(path) for path in cause.paths):
+        return (), "what it moves, and which way, is to be looked at first"
     wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
     if len(wanted) < len(cause.turns):
         return (), "no line states it then"
@@ -143,18 +145,19 @@ def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, .
     ), ""
 
 
-def typed(path: str, value: Value, dumps: Dumps) -> tuple[str, ...]:
-    """The lines that say a value of a setting in the dumps' own words; none where none can."""
-    after, refused = edit_dumps(dumps, {path: value})
+def typed(values: Mapping[str, Value], dumps: Dumps) -> Mapping[str, str]:
+    """The line that says each setting, all of them at once, in the dumps' own words.
+
+    What no line can say is left out; one line may say several.
+    """
+    wanted = dict(values)
+    after, refused = edit_dumps(dumps, wanted)
     if refused:
-        return ()
-    both = zip(dumps, after, strict=True)
-    put = [p.text for one, other in both for p in _differing(_lines(one), _lines(other))]
-    entry = joined(dumps).stated.get(path)
-    if put or entry is None:
-        return tuple(put)
-    lines = {dump.document.name: _lines(dump) for dump in dumps}
-    return tuple(quoted.text for quoted in _quoted([path], joined(dumps), lines))
+        wanted = {path: value for path, value in wanted.items() if path not in refused}
+        after, _ = edit_dumps(dumps, wanted)
+    lines = {dump.document.name: _lines(dump) for dump in after}
+    said = _quoted(wanted, joined(after), lines)
+    return {one.path: one.text for one in said if one.entry.value == wanted[one.path]}
 
 
 def _lines(dump: Opened) -> tuple[str, ...]:
