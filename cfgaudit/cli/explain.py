@@ -9,8 +9,8 @@ from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.options import output_options
 from cfgaudit.cli.output import Output
 from cfgaudit.reports.explain import (
+    ExampleLine,
     Explanation,
-    Line,
     book_json,
     book_markdown,
     group_screen,
@@ -117,7 +117,7 @@ def _with_example(told: Explanation, dump: str | None) -> Explanation:
     return told._replace(wrong=_lines(example.wrong, dumps), right=_lines(example.right, dumps))
 
 
-def _lines(shown: "Shown", dumps: "Dumps") -> list[Line]:
+def _lines(shown: "Shown", dumps: "Dumps") -> list[ExampleLine]:
     """Each setting as a line: the dump's own where it has one, else in the plain form."""
     from cfgaudit.dialects.plain import stated_text
     from cfgaudit.work.causes import typed
@@ -125,13 +125,13 @@ def _lines(shown: "Shown", dumps: "Dumps") -> list[Line]:
     stated = {path: entry for path, entry in shown.items() if entry is not None}
     own = {path: entry.value for path, entry in stated.items() if not path.startswith("sheet.")}
     said = typed(own, dumps) if dumps else {}
-    made: list[Line] = []
+    made: list[ExampleLine] = []
     for path, entry in shown.items():
         if entry is None:
-            made.append(Line(f"{path}  {NOT_STATED}"))
+            made.append(ExampleLine(f"{path}  {NOT_STATED}"))
             continue
         plain = f"{path} = {stated_text(entry)}"
-        made.append(Line(said[path], plain) if path in said else Line(plain))
+        made.append(ExampleLine(said[path], plain) if path in said else ExampleLine(plain))
     texts = [line.text for line in made]
     return sorted(made, key=lambda line: texts.index(line.text))  # what one line says together
 

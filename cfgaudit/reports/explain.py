@@ -13,7 +13,7 @@ from cfgaudit.vocabulary.paths import Declared, index_names
 from cfgaudit.vocabulary.units import number_text
 
 
-class Line(NamedTuple):
+class ExampleLine(NamedTuple):
     """A setting as a line that states it, and what it means where that is another dialect's."""
 
     text: str
@@ -26,8 +26,8 @@ class Explanation(NamedTuple):
     rules: Sequence[Rule] = ()
     limits: Sequence[Limit] = ()
     settings: Sequence[Declared] = ()
-    wrong: Sequence[Line] = ()  # of one rule: an example's lines, and those it says nothing of
-    right: Sequence[Line] = ()
+    wrong: Sequence[ExampleLine] = ()  # of one rule: an example, and one it says nothing of
+    right: Sequence[ExampleLine] = ()
 
 
 def rule_screen(told: Explanation, width: int) -> Screen:

@@ -22,7 +22,7 @@ _MOST_WRONG, _MOST_RIGHT = 2, 2  # cases of each kind that are held against each
 # What the sticks' travel is where an example leaves it out: an arm switch is at rest at its end.
 _ENDS: Final = "receiver.low = 1000 us\nreceiver.centre = 1500 us\nreceiver.high = 2000 us\n"
 Shown = dict[str, Stated | None]
-Stating = dict[str, Stated]
+ByPath = dict[str, Stated]
 
 
 class Example(NamedTuple):
@@ -45,7 +45,7 @@ def example_of(rule: Rule) -> Example | None:
     bad = [(case, _stated(case)) for case in cases if case.kind == "fires"][:_MOST_WRONG]
     silent = [_stated(case) for case in cases if case.kind == "quiet"]
     good = [(_ills(rule, stated), stated) for stated in silent]
-    apart: list[tuple[tuple[_Distance, int], Case, Stating, Stating]] = []
+    apart: list[tuple[tuple[_Distance, int], Case, ByPath, ByPath]] = []
     for number, (case, wrong) in enumerate(bad):
         near = [(ills, right) for ills, right in good if {*_between(wrong, right)} & {*wrong}]
         for ills, silent_one in _nearer(near, case, wrong)[:_MOST_RIGHT]:
@@ -68,19 +68,19 @@ class _Distance(NamedTuple):
     digits: int  # of the values that differ
 
 
-def _distance(ills: int, case: Case, wrong: Stating, right: Stating) -> _Distance:
+def _distance(ills: int, case: Case, wrong: ByPath, right: ByPath) -> _Distance:
     between = _between(wrong, right)
     return _Distance(ills, len({*between} - {*case.paths}), _digits(between, right))
 
 
 def _nearer(
-    good: Iterable[tuple[int, Stating]], case: Case, wrong: Stating
-) -> list[tuple[int, Stating]]:
+    good: Iterable[tuple[int, ByPath]], case: Case, wrong: ByPath
+) -> list[tuple[int, ByPath]]:
     """What is right, the nearest to what is wrong first."""
     return sorted(good, key=lambda entry: _distance(entry[0], case, wrong, entry[1]))
 
 
-def _ills(rule: Rule, stated: Stating) -> int:
+def _ills(rule: Rule, stated: ByPath) -> int:
     """How many errors and warnings the whole book finds; many where the rule is not content.
 
     What another rule calls wrong is no example of what is right.
@@ -96,7 +96,7 @@ def _ills(rule: Rule, stated: Stating) -> int:
     return sum(finding.level is not Level.NOTE for finding in found.findings)
 
 
-def _digits(paths: Iterable[str], stated: Stating) -> int:
+def _digits(paths: Iterable[str], stated: ByPath) -> int:
     """How many digits the values have that are no mere zeros: a limit's very edge has many.
 
     What is given up is no better an answer than a number.
@@ -106,7 +106,7 @@ def _digits(paths: Iterable[str], stated: Stating) -> int:
     return sum(len(number.rstrip("0")) for text in texts for number in re.findall(r"\d+", text))
 
 
-def _nearest(rule: Rule, case: Case, wrong: Stating, right: Stating, ills: int) -> Stating:
+def _nearest(rule: Rule, case: Case, wrong: ByPath, right: ByPath, ills: int) -> ByPath:
     """The right settings with all from the wrong ones that the finding does not name, as far as
     they are no worse for it. What it names stays as somebody who knew wrote it down.
     """
@@ -119,14 +119,14 @@ def _nearest(rule: Rule, case: Case, wrong: Stating, right: Stating, ills: int) 
     return right
 
 
-def _stated(case: Case) -> Stating:
+def _stated(case: Case) -> ByPath:
     found = dict(read_plain(case.dump, "example").stated)
     if case.sheet:
         found |= read_sheet(case.sheet.encode(), "example").stated
     return found
 
 
-def _between(one: Stating, other: Stating) -> list[str]:
+def _between(one: ByPath, other: ByPath) -> list[str]:
     """The paths whose value differs, those that only one states among them."""
     return [
         path
