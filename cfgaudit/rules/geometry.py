@@ -246,6 +246,7 @@ class ClosedLoop(NamedTuple):
     rotation: Matrix  # 3 x 3, from the craft's true rates to the believed ones
     turned: bool  # whether those two differ
     paths: tuple[str, ...]  # of what the build sheet tells otherwise than the dump
+    lacks: tuple[str, ...] = ()  # of the board's rotation, which is then taken as mounted
 
 
 def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
@@ -258,8 +259,12 @@ def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
     rows, crossed = _as_wired(craft, sheet, arms, mixer)
     (stand, moved), (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
     effect = effectiveness([stand[a] for a in arms], [turns[a] for a in arms])
-    rotation, apart, board = _rotation(craft, sheet)
-    return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, (*moved, *crossed, *odd, *board))
+    try:
+        (rotation, apart, board), lacks = _rotation(craft, sheet), ()
+    except NotStated as lack:
+        (rotation, apart, board), lacks = (IDENTITY_3, 0.0, ()), (lack.path,)
+    paths = (*moved, *crossed, *odd, *board)
+    return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, paths, lacks)
 
 
 def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> tuple[Places, tuple[str, ...]]:
@@ -331,17 +336,17 @@ def _as_wired(
 def _rotation(craft: Craft, sheet: "Sheet") -> tuple[Matrix, float, tuple[str, ...]]:
     """What the loop makes of a turn, how far the board is from where it is set, and why."""
     turned = sheet.board.turned
-    if not any(turned.states(axis) for axis in ("roll", "pitch", "yaw")):
+    if not turned.stated():
         return IDENTITY_3, 0.0, ()
     set_to, mounted = rotation_of(craft.board.rotation), rotation_of(turned)
     apart = angle_between_deg(set_to, mounted)
-    paths = tuple(turned.path(axis) for axis in ("roll", "pitch", "yaw"))
+    paths = tuple(turned.path(axis) for axis in turned.stated())
     return believed_rates(set_to, mounted), apart, paths if apart > 1e-6 else ()
 
 
 def rotation_of(turn: "Turn | Turned") -> Matrix:
-    """The matrix of a rotation, set or mounted. Raises NotStated for an angle not stated."""
-    return rotation_matrix(turn.roll, turn.pitch, turn.yaw)
+    """The matrix of a rotation, set or mounted. Raises NotStated as its angles do."""
+    return rotation_matrix(*turn.angles())
 
 
 _WORDS = {1: "clockwise", -1: "anticlockwise"}

@@ -27,7 +27,7 @@ from cfgaudit.rules.geometry import (
     no_servo,
     spins,
 )
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, listed, rule
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, listed, rule
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
@@ -224,6 +224,7 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     the sign test is our own hand calculation.
     """
     loop = loop_of(craft, sheet)
+    yield from (Lacks(path) for path in loop.lacks)
     share = response_shares(loop.effect, loop.mixer)[0][0]
     yield from _thrust_the_wrong_way(craft, loop.arms, share)
     lowest = sign_test(loop.effect, loop.mixer, loop.rotation)[0].real

@@ -291,7 +291,8 @@ def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
     The port is set to a rate; of its clock it can only make the nearest whole division. What
     comes out may differ from the device's rate by what a frame of its framing forgives. A port
-    that software times has no divider: there the set rate counts.
+    that software times has no divider, and of one whose clock is not told nobody knows it: there
+    the set rate counts. Where no framing is told, what differs by more than any forgives is told.
 
     In the air: bytes are read wrongly, all of them or now and then as things get warm: no
     position, no telemetry, a receiver that drops out.
@@ -304,24 +305,37 @@ def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
         part, port = pair
         board = sheet.ports[sheet_port(sheet, port)]
-        if board.kind != "usb":  # its cable knows no rate
-            yield from _off(part, port, board)
+        if not board.states("kind"):
+            yield Lacks(board.path("kind"))
+        elif board.kind == "usb":  # its cable knows no rate
+            return
+        yield from _off(part, port, board)
 
     yield from each(on_their_ports(craft, sheet), device)
 
 
 def _made(board: "SheetPort", baud: float) -> Divider:
-    """What the port makes of a rate; software makes it as it is told. Raises NotStated."""
-    if board.kind == "software":
+    """What the port makes of a rate: it as it is told where software or nobody knows what does."""
+    timed = board.states("kind") and board.kind == "software"
+    if timed or not (board.states("clock") and board.states("oversampling")):
         return Divider(0, 0.0, baud, 0.0)
     return nearest_divider(board.clock, baud, int(board.oversampling))
 
 
+_FRAMINGS: Final = ("8N1", "8E1", "8E2")
+
+
 def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     role = device.role()
-    baud, wanted, allowed = port.rate_for(role), device.rate, allowed_error(device.framing)
-    made = _made(board, baud)
+    baud, wanted, made = port.rate_for(role), device.rate, _made(board, port.rate_for(role))
+    forgives = [allowed_error(f) for f in _framings(device)]
     error = rate_error(made.true_baud, wanted)
+    if board.states("kind") and board.kind != "software":
+        unknown = [leaf for leaf in ("clock", "oversampling") if not board.states(leaf)]
+        yield from (Lacks(board.path(leaf)) for leaf in unknown[:1])
+    if min(forgives) + _ROUNDING < abs(error) <= max(forgives) + _ROUNDING:
+        yield Lacks(device.path("framing"))
+    allowed = max(forgives)
     if abs(error) <= allowed + _ROUNDING:
         return
     divided = (
@@ -334,8 +348,8 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     clock = (("clock_hz", board.clock),) if made.steps else ()
     yield Fires(
         f"Port {port.name} is set to {grouped(baud)} Bd{divided}; {device.name} talks "
-        f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where {device.framing} forgives "
-        f"{allowed * 100:.1f} %.",
+        f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where "
+        f"{device.framing if len(forgives) == 1 else 'a frame'} forgives {allowed * 100:.1f} %.",
         (port.rate_path(role), device.path("rate"), *_clock_paths(board, made)),
         (
             ("set_baud", baud),
@@ -349,6 +363,11 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
         mend=mend,
         advice="" if mend else _advice(board, wanted, allowed),
     )
+
+
+def _framings(device: "Device") -> tuple[str, ...]:
+    """How it may frame its bytes: as it states, else in any way."""
+    return (device.framing,) if device.states("framing") else _FRAMINGS
 
 
 def _rate(baud: float) -> str:

@@ -35,7 +35,7 @@ def needs_sensor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 
 
 def _has_compass(sheet: "Sheet") -> bool:
-    return any(sheet.compass.turned.states(axis) for axis in ("roll", "pitch", "yaw"))
+    return bool(sheet.compass.turned.stated())
 
 
 def _without_compass(craft: Craft) -> Iterator[Yielded]:

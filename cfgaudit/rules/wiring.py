@@ -116,11 +116,6 @@ def on_their_ports(craft: Craft, sheet: "Sheet") -> list[tuple["Device", Port]]:
     ]
 
 
-def receives_inverted(sheet: "Sheet", port: Port) -> bool:
-    """Whether a port hears an idle level that is low: set so, and able to. Raises NotStated."""
-    return port.inverted and sheet.ports[sheet_port(sheet, port)].inverter
-
-
 def sheet_port(sheet: "Sheet", port: Port) -> str:
     """The build sheet's spelling of a port's name; the dump's own where the sheet has none."""
     return next((name for name in sheet.ports.names() if same(name, port.name)), port.name)
@@ -149,15 +144,18 @@ def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 
 def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yielded]:
-    hears = receives_inverted(sheet, port)
+    at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
+    if (port.inverted or device.inverted) and not board.states("inverter"):
+        yield Lacks(board.path("inverter"))
+    told = board.states("inverter")
+    able = board.inverter if told else True  # what is set counts while no look tells otherwise
+    hears = port.inverted and able
     if device.inverted == hears == port.inverted:
         return
-    at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
-    able = board.inverter
     no_inverter = f"; {port.name} has no inverter" if not able else ""
     others = [
         other.name
-        for other in sheet.ports
+        for other in map(sheet.ports.__getitem__, sheet.ports.names())
         if other.states("inverter") and other.inverter and not sheet.devices_on(other.name)
     ]
     fitted = listed(others) if others else "none is free on this board"
@@ -166,7 +164,7 @@ def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yie
         f"{device.name} idles {_IDLE[device.inverted]}, and its port {port.name} "
         f"{'is set to expect' if needless else 'expects'} "
         f"{_IDLE[port.inverted if needless else hears]}{no_inverter}: not one byte is understood.",
-        (at, device.path("inverted"), board.path("inverter")),
+        (at, device.path("inverted"), *((board.path("inverter"),) if told else ())),
         (("device_inverted", float(device.inverted)), ("port_inverted", float(port.inverted))),
         mend=(Edit(at, "on" if device.inverted else "off"),) if able or needless else (),
         advice=""

@@ -200,9 +200,9 @@ def _arms(craft: Craft) -> list[str]:
 
 def _boards(craft: Craft) -> Iterator[SheetTable]:
     yield _block(("board",), {"name": "board.name"}, craft)
-    about = "how the board is really mounted, whatever the dump says of its rotation"
+    about = "how the board is really mounted, whatever the dump says; an axis not told is at 0"
     yield _block(("board", "turned"), {}, craft, about)
-    yield _block(("compass", "turned"), {}, craft, "how the compass is really mounted")
+    yield _block(("compass", "turned"), {}, craft, "how the compass is really mounted; as above")
 
 
 def _ports(craft: Craft) -> Iterator[SheetTable]:
