@@ -22,6 +22,7 @@ from cfgaudit.rules.geometry import (
     COMMANDS,
     loop_of,
     matrices_of,
+    measured,
     mixer_of,
     mixer_paths,
     no_servo,
@@ -53,6 +54,7 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     measure is our own hand calculation, the limit common practice.
     """
     no_servo(craft)
+    measured(craft)
     arms, effect, mixer = matrices_of(craft)
     if _signs_are_wrong(effect, mixer):
         return
