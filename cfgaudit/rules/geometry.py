@@ -425,8 +425,8 @@ def _turn_wrong(
 # with it either.
 _NEITHER: Final = (
     "Propellers off. The turns that the dump states do not balance, so swap no wire to go with "
-    "them: first let the turns alternate in the dump, diagonals alike and neighbours opposite, then "
-    "make each motor turn so."
+    "them: first let the turns alternate in the dump, diagonals alike and neighbours opposite, "
+    "then make each motor turn so."
 )
 
 
@@ -444,7 +444,7 @@ def can_be_flown(craft: Craft, turns: Mapping[str, int]) -> bool:
 
 
 class _Against(NamedTuple):
-    """What speaks for the sheet's turns and against the dump's spins: in words, and where stated."""
+    """What speaks for the sheet's turns and against the dump's spins, in words and by paths."""
 
     says: str
     paths: tuple[str, ...]

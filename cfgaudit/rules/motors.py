@@ -259,10 +259,10 @@ def _alternate(craft: Craft, turns: Mapping[str, int], odd: str) -> str:
     every = "Let the turns alternate round the craft: diagonals alike, neighbours opposite"
     if not odd:
         return f"{every}, in the mixer and on the craft."
+    other = f"{craft.motors.arms[odd].path('spin')} = {'ccw' if turns[odd] > 0 else 'cw'}"
     return (
-        f"{every}. Propellers off: look which way {odd} turns. With "
-        f"{craft.motors.arms[odd].path('spin')} = {'ccw' if turns[odd] > 0 else 'cw'}, and its motor "
-        "turning so, they do."
+        f"{every}. Propellers off: look which way {odd} turns. With {other}, and its motor turning "
+        "so, they do."
     )
 
 
