@@ -187,21 +187,32 @@ def port_not_on_board(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     named = craft.ports.names()
     if not named:
         raise NotStated("ports.ID")
-    for port in (craft.ports[name] for name in named):
-        if any(same(port.name, name) for name in there):
-            continue
-        roles = sorted(port.roles) if port.states("roles") else []
-        path = port.path("roles") if roles else _first_path(craft, port)
-        yield Fires(
-            f"The board has no port {port.name}, which the dump "
-            f"{f'gives to {listed(roles)}' if roles else 'names'}; it has {listed(there)}.",
-            (path,),
-            (("ports_of_board", float(len(there))),),
-            advice=("Give its roles to a port of the board." if roles else _WHOSE)
-            + " If the board has it, say so in the build sheet: "
-            f"[ports.{port.name}] with its kind.",
-            level=Level.ERROR if roles else Level.WARNING,
+    every = [craft.ports[name] for name in named]
+    gone = [port for port in every if not any(same(port.name, name) for name in there)]
+    serving = [port for port in gone if port.states("roles") and port.roles]
+    for ports in (serving, [port for port in gone if port not in serving]):
+        if ports:
+            yield _not_there(craft, ports, there, serve=ports is serving)
+
+
+def _not_there(craft: Craft, ports: list[Port], there: list[str], *, serve: bool) -> Fires:
+    """Ports that the board does not have, all of which serve something or none."""
+    names = listed([port.name for port in ports])
+    given = listed([role for port in ports for role in sorted(port.roles)]) if serve else ""
+    heads = listed([f"[ports.{port.name}]" for port in ports])
+    one = len(ports) == 1
+    return Fires(
+        f"The board has no port {names}, which the dump "
+        f"{f'gives to {given}' if serve else 'names'}; it has {listed(there)}.",
+        tuple(port.path("roles") if serve else _first_path(craft, port) for port in ports),
+        (("ports_of_board", float(len(there))),),
+        advice=(
+            f"Give {'its' if one else 'their'} roles to a port of the board." if serve else _WHOSE
         )
+        + f" If the board has {'it' if one else 'them'}, say so in the build sheet: {heads} with "
+        f"{'its' if one else 'their'} kind.",
+        level=Level.ERROR if serve else Level.WARNING,
+    )
 
 
 _WHOSE = "Look whether the dump is another board's."
