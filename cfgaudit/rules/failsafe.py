@@ -256,6 +256,7 @@ def throttle_closes(
             ("limit_m", most),
         ),
         level=None if fell.metres >= most - _ROUNDING_S else Level.WARNING,
+        mend=_held(taken.path, counts),
         advice="Hold the throttle channel until the action begins.",
     )
 
@@ -289,8 +290,14 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 ("throttle_percent", share),
                 ("limit_percent", limit),
             ),
+            mend=_held(taken.path, counts),
             advice="Hold the throttle channel until the action begins.",
         )
+
+
+def _held(path: str, counts: Counting) -> tuple[Edit, ...]:
+    """The channel's last value held, where the action ends that; to the end it would fly on."""
+    return (Edit(path, "hold"),) if counts.lasts is not None else ()
 
 
 def _climbs_above(sheet: "Sheet | None", share: float) -> tuple[float, tuple[str, ...]]:
@@ -336,6 +343,7 @@ def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 f"{_before(craft)}.",
                 (taken.path, craft.switches.path_of("arm"), craft.failsafe.path("action")),
                 (("channel", float(taken.channel)), ("value_us", taken.pulse)),
+                mend=_held(taken.path, counts),
                 advice=f"Let channel {taken.channel} hold what came last.",
             )
 
