@@ -276,10 +276,11 @@ def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
     rows, crossed = _as_wired(craft, sheet, arms, mixer)
     (stand, moved), (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
     effect = effectiveness([stand[a] for a in arms], [turns[a] for a in arms])
+    lacks: tuple[str, ...] = ()
     try:
-        (rotation, apart, board), lacks = _rotation(craft, sheet), ()
+        rotation, apart, board = _rotation(craft, sheet)
     except NotStated as lack:
-        (rotation, apart, board), lacks = (IDENTITY_3, 0.0, ()), (lack.path,)
+        rotation, apart, board, lacks = IDENTITY_3, 0.0, (), (lack.path,)
     paths = (*moved, *crossed, *odd, *board)
     return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, paths, lacks)
 

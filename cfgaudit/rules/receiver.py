@@ -29,7 +29,7 @@ from cfgaudit.rules.rule import (
     rule,
 )
 from cfgaudit.rules.switches import untrusted
-from cfgaudit.rules.wiring import carrying, pads_used_for, same, unreadable
+from cfgaudit.rules.wiring import carrying, pads_used_for, unreadable
 from cfgaudit.vocabulary.dump import PRIMARY, Port
 from cfgaudit.vocabulary.kinds import SwitchRange
 from cfgaudit.vocabulary.units import number_text
@@ -107,8 +107,8 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
 
     Where a build sheet states the receiver's own rate or idle level, that counts in place of the
     link's usual one: makers agree on other rates, and a wire may be tapped before the level is
-    turned round. Of a receiver that the sheet has on this port, serial/baud-mismatch and
-    serial/inversion-mismatch say it.
+    turned round. Of a receiver that the sheet has on a port, serial/baud-mismatch and
+    serial/inversion-mismatch say it, and serial/wired-elsewhere where the dump has it on another.
 
     A rate within the error that a UART forgives is no mismatch: 2 % with eight bits, 1.5 %
     with parity. Parity itself no dump tells, and it is not checked.
@@ -128,7 +128,7 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
             for port in carrying(craft, "receiver")
             for leaf, check in (("rate", _wrong_rate), ("inverted", _wrong_level))
             if not (told := [part for part in fitted if part.states(leaf)])
-            or not any(part.states("port") and same(part.port, port.name) for part in told)
+            or not any(part.states("port") for part in told)
         ]
         yield from each(checks, iter)
 

@@ -1,6 +1,6 @@
 """Serial ports: which roles share, rates, loads, wires."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -28,6 +28,7 @@ from cfgaudit.rules.wiring import (
     give_a_port,
     on_their_ports,
     ports_by_roles,
+    roles_as_wired,
     same,
     sheet_port,
 )
@@ -152,8 +153,8 @@ _ONLY_ONE: Final[Mapping[str, Level]] = {
 }
 
 
-@rule("serial/role-twice", Level.ERROR)
-def role_twice(craft: Craft) -> Iterator[Yielded]:
+@rule("serial/role-twice", Level.ERROR, sheet="wanted")
+def role_twice(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """A role that only one port may carry stands on two.
 
     In the air: the firmware takes one of the ports and does not say which; if it is the one
@@ -161,23 +162,40 @@ def role_twice(craft: Craft) -> Iterator[Yielded]:
     Mend: take the role off the port that the device is not wired to.
     Source: common practice.
     """
-    yield from each(_ONLY_ONE, lambda role: _on_several(craft, role))
+    yield from each(_ONLY_ONE, lambda role: _on_several(craft, sheet, role))
 
 
-def _on_several(craft: Craft, role: str) -> Iterator[Yielded]:
+def _on_several(craft: Craft, sheet: "Sheet | None", role: str) -> Iterator[Yielded]:
     ports = carrying(craft, role)
     if len(ports) > 1:
+        wired = [name for name, roles in roles_as_wired(sheet).items() if role in roles]
+        there = [port for port in ports if any(same(port.name, name) for name in wired)]
+        bare = [port for port in ports if port not in there]
         yield Fires(
             f"The {role} role stands on {len(ports)} ports: {listed([p.name for p in ports])}.",
             tuple(port.path("roles") for port in ports),
             (("ports", float(len(ports))),),
+            mend=_as_wired(craft, sheet, role, bare) if sheet and len(there) == 1 else (),
             advice=f"Keep {role} on the port that the device is wired to.",
             level=_ONLY_ONE[role],
         )
 
 
-@rule("serial/receiver-unassigned", Level.ERROR)
-def receiver_unassigned(craft: Craft) -> Iterator[Yielded]:
+def _as_wired(craft: Craft, sheet: "Sheet", role: str, ports: Sequence[Port]) -> tuple[Edit, ...]:
+    """What takes a role off ports, and gives each what is wired to it and stands nowhere else."""
+    wired = roles_as_wired(sheet)
+    edits = []
+    for port in ports:
+        asked = set().union(*(roles for name, roles in wired.items() if same(name, port.name)))
+        asked = {one for one in asked if not carrying(craft, one)}
+        edits.append(
+            Edit(port.path("roles"), ", ".join(sorted((port.roles | asked) - {role})) or "none")
+        )
+    return tuple(edits)
+
+
+@rule("serial/receiver-unassigned", Level.ERROR, sheet="wanted")
+def receiver_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The receiver link is a serial one and no port carries the receiver.
 
     In the air: the sticks do nothing; the craft does not arm, or goes straight to failsafe.
@@ -189,7 +207,7 @@ def receiver_unassigned(craft: Craft) -> Iterator[Yielded]:
         yield Fires(
             f"The receiver talks {link}, which is serial, but no port carries the receiver.",
             ("receiver.link",),
-            advice=give_a_port(craft, "receiver"),
+            advice=give_a_port(craft, "receiver", sheet),
         )
 
 

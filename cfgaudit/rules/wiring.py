@@ -78,8 +78,14 @@ def unreadable(craft: Craft) -> list[str]:
     return [*settings.doubted, *filter(None, troubled)]
 
 
-def give_a_port(craft: Craft, role: str) -> str:
-    """Advice that names the ports that carry nothing yet; USB, without pins, only for a console."""
+def give_a_port(craft: Craft, role: str, sheet: "Sheet | None" = None) -> str:
+    """Advice that names the port that the sheet has its device on, else those that carry nothing.
+
+    USB, without pins, is only for a console.
+    """
+    wired = [port for port, roles in roles_as_wired(sheet).items() if role in roles]
+    if wired:
+        return f"Give {listed(wired)}, where the build sheet has it, the {role} role."
     free = [
         port.name
         for port in ports_by_roles(craft)
@@ -88,6 +94,38 @@ def give_a_port(craft: Craft, role: str) -> str:
     if free:
         return f"Give a free port the {role} role: {', '.join(free)}."
     return f"No port is free: take a role off one, then give it the {role} role."
+
+
+def roles_as_wired(sheet: "Sheet | None") -> dict[str, set[str]]:
+    """The roles that the build sheet's devices ask for, by the port that each is wired to."""
+    found: dict[str, set[str]] = {}
+    for name in sheet.devices.names() if sheet is not None else ():
+        part = sheet.devices[name] if sheet is not None else None
+        if part is not None and part.states("port") and part.states("kind") and part.role():
+            found.setdefault(part.port, set()).add(part.role())
+    return found
+
+
+def put_as_wired(craft: Craft, sheet: "Sheet", role: str, at: Port) -> tuple[Edit, ...]:
+    """What gives a role to the port that its device is wired to, and to none else.
+
+    A role that stands in its way there makes room where the sheet has its device elsewhere. None
+    where it does not tell that, or where another device of the role may be on another port.
+    """
+    wired = {port.casefold(): roles for port, roles in roles_as_wired(sheet).items()}
+    elsewhere = set().union(*(roles for port, roles in wired.items() if port != at.name.casefold()))
+    if role in elsewhere or not at.states("roles"):
+        return ()
+    kept = at.roles & (wired.get(at.name.casefold(), set()) | {"console"})
+    if at.roles - kept - elsewhere:
+        return ()
+    others = [port for port in ports_by_roles(craft) if port.name != at.name and role in port.roles]
+    now = {at: kept | {role}, **{port: port.roles - {role} for port in others}}
+    return tuple(
+        Edit(port.path("roles"), ", ".join(sorted(roles)) or "none")
+        for port, roles in now.items()
+        if roles != port.roles
+    )
 
 
 def same(one: str, other: str) -> bool:
@@ -236,12 +274,12 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
     def device(part: "Device") -> Iterator[Yielded]:
         if part.states("port") and part.role():
-            yield from _elsewhere(craft, part)
+            yield from _elsewhere(craft, sheet, part)
 
     yield from each(sheet.devices, device)
 
 
-def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
+def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yielded]:
     role, wired = device.role(), port_named(craft, device.port)
     carriers = carrying(craft, role)
     if any(port.name == wired.name for port in carriers):
@@ -253,22 +291,15 @@ def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
     )
     held = sorted(wired.roles) if wired.states("roles") else []
     also = f"; {wired.name} carries {listed(held)}" if held else ""
-    at = wired.path("roles")
-    edits = [Edit(port.path("roles"), _without(port, role)) for port in carriers]
+    at, edits = wired.path("roles"), put_as_wired(craft, sheet, role, wired)
     to = "the port that has it" if carriers else "a free port and give that the role"
     yield Fires(
         f"{device.name} is wired to {wired.name}, and the dump {given}{also}.",
         (at, *(port.path("roles") for port in carriers), device.path("port")),
         (("ports_with_role", float(len(carriers))),),
-        mend=(Edit(at, role), *edits) if wired.states("roles") and not held else (),
-        advice=f"Give {role} to {wired.name}, or solder {device.name} to {to}."
-        if held or not wired.states("roles")
-        else "",
+        mend=edits,
+        advice="" if edits else f"Give {role} to {wired.name}, or solder {device.name} to {to}.",
     )
-
-
-def _without(port: Port, role: str) -> str:
-    return ", ".join(sorted(port.roles - {role})) or "none"
 
 
 @rule("serial/nothing-wired", Level.WARNING, sheet=True)

@@ -87,9 +87,8 @@ def told(
         beside = tuple(_quoted(fresh, settings, lines, names))[:room]
         met = [c for c in typed_ones if c is not cause and _on_one_line(c, cause)]
         held = "" if _is_mend(cause, sure) else kept_back(cause, settings)
-        put, refused = ((), held)
-        if number < _MOST_TYPED and not held:
-            put, refused = _put(cause, dumps, met)
+        told_so = number < _MOST_TYPED and not held
+        put, refused = _put(cause, dumps, met) if told_so else ((), held)
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
         made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused))
     return tuple(made)
