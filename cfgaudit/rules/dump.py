@@ -178,23 +178,36 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
 
 def _key_and_nearest(craft: Craft, raw: Raw) -> str:
     near = raw.near
-    plain = any(facts.dialect == "plain" for facts in craft.settings.dumps)
-    if not near and plain:  # there the keys are neutral paths
+    if not near and _is_plain_form(craft):  # there the keys are neutral paths
         near = next(iter(nearest(raw.key.replace("/", "."))), "")
-    return readable(raw.key) + (f" (nearest: {readable(near)})" if near else "")
+    other = near and readable(near) != readable(raw.key)  # its first words may be a known key
+    return readable(raw.key) + (f" (nearest: {readable(near)})" if other else "")
 
 
 @rule("dump/value-impossible", Level.ERROR)
 def value_impossible(craft: Craft) -> Iterator[Yielded]:
     """A value is out of its setting's range, or not of its kind.
 
+    Or the dialect does not know it: a word that it lacks, another scale.
+
     In the air: the firmware may clamp it, refuse it or take it for something else.
-    Mend: correct the value.
+    Mend: correct the value, or the dialect that reads it.
     Source: the vocabulary's limits; common practice.
     """
     _need_settings(craft)
     for trouble in _of_kind(craft, TroubleKind.IMPOSSIBLE):
-        yield _fires(trouble, "Correct the value.")
+        yield _fires(trouble, "Correct the value." if _is_plain_form(craft) else _OR_THE_DIALECT)
+
+
+_OR_THE_DIALECT = (
+    "Correct the value; if it is the firmware's own, the dialect lacks that word, or takes the "
+    "number for another one: put it right there."
+)
+
+
+def _is_plain_form(craft: Craft) -> bool:
+    """Whether it is written in neutral paths, which no dialect reads."""
+    return any(facts.dialect == "plain" for facts in craft.settings.dumps)
 
 
 @rule("dump/unit-suspect", Level.WARNING)
