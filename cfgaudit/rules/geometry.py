@@ -434,14 +434,17 @@ _NEITHER: Final = (
 def can_be_flown(craft: Craft, turns: Mapping[str, int]) -> bool:
     """Whether as many propellers turn each way and, of four, neighbours turn opposite ways.
 
-    True where a servo holds the heading. Raises NotStated where it can't be told who stands beside
-    whom.
+    True where a servo holds the heading. Where it is not told who stands beside whom their number
+    alone counts.
     """
     if any(is_servo(craft, motor.name) for motor in craft.motors.arms):
         return True
     if yaw_sum(list(turns.values())):
         return False
-    return len(turns) != 4 or not neighbours_alike(positions(craft, list(turns)), turns)
+    try:
+        return len(turns) != 4 or not neighbours_alike(positions(craft, list(turns)), turns)
+    except NotStated:
+        return True
 
 
 class _Against(NamedTuple):

@@ -247,10 +247,7 @@ def yaw_unbalanced(craft: Craft) -> Iterator[Yielded]:
 
 def _odd_one(craft: Craft, turns: Mapping[str, int]) -> str:
     """The one arm that, turned round, lets the turns alternate; empty where it is not just one."""
-    try:
-        odd = [arm for arm in turns if can_be_flown(craft, {**turns, arm: -turns[arm]})]
-    except NotStated:
-        return ""
+    odd = [arm for arm in turns if can_be_flown(craft, {**turns, arm: -turns[arm]})]
     return odd[0] if len(odd) == 1 else ""
 
 
