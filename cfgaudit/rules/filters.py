@@ -276,11 +276,11 @@ def filter_none(craft: Craft) -> Iterator[Yielded]:
 
 def _bare_d(craft: Craft, *, gyro: bool) -> Iterator[Fires]:
     """A D term in use without a low-pass, beside notches that follow the motors."""
-    in_use = {path: gain for path, gain in _d_gains(craft).items() if gain}
-    if not _d_gains(craft):
-        raise NotStated("banks.N.gains.AXIS.d")
-    if not in_use:
+    if _no_d(craft):
         return
+    in_use = {path: gain for path, gain in _d_gains(craft).items() if gain}
+    if not in_use:
+        raise NotStated("banks.N.gains.AXIS.d")
     path, gain = next(iter(in_use.items()))
     yield Fires(
         f"The D term has no low-pass and a gain of {number_text(gain)}"
@@ -295,9 +295,10 @@ def _bare_d(craft: Craft, *, gyro: bool) -> Iterator[Fires]:
 
 
 def _no_d(craft: Craft) -> bool:
-    """Whether every D gain that is stated is 0, and one is."""
-    gains = _d_gains(craft).values()
-    return bool(gains) and not any(gains)
+    """Whether every D gain that is stated is 0, one of roll or pitch among them."""
+    gains = _d_gains(craft)
+    told = any(path.split(".")[-2] in ("roll", "pitch") for path in gains)
+    return told and not any(gains.values())
 
 
 def _d_gains(craft: Craft) -> dict[str, float]:

@@ -156,11 +156,11 @@ def kept_back(cause: Cause, settings: Settings) -> str:
         return "which craft it is comes first"
     if cause.ground <= Ground.SHEET:
         return ""
-    for path in cause.paths:
+    for path, _, value in cause.turns:
         known = declared(path)
         if path.endswith(_TO_SEE):
             return "which way it turns is to be looked at first"
-        if path.startswith(FLOWN):
+        if path.startswith(FLOWN) and value != "hold":
             return "it is flown by that value while nobody steers"
         if path.endswith(_CHOSEN_FROM):
             return "it is one of those that the part has"
@@ -177,7 +177,12 @@ _CHOSEN_FROM: Final = ("transmitter.power", "transmitter.standby_power")
 
 
 def _all_have(turn: Turn, cause: Cause, settings: Settings) -> bool:
-    """Whether the settings of its kind, those at fault left out, all have the value."""
+    """Whether the settings of its kind, those at fault left out, all have the value.
+
+    Switches are no guide to each other and are never guessed so; of link loss only `hold` is left.
+    """
+    if turn.path.startswith(("switches.", FLOWN)):
+        return True
     known = declared(turn.path)
     others = [
         entry.value
