@@ -448,7 +448,7 @@ def file_and_part(dump: str) -> tuple[str, int]:
     file, mark, number = dump.rpartition("#")
     if not mark or not (number.isascii() and number.isdigit() and len(number) < 5):
         return dump, 1
-    if is_file(Path(dump)) or not int(number):
+    if not file or is_file(Path(dump)) or not int(number):
         return dump, 1
     return file, int(number)
 

@@ -122,7 +122,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
     cuts = _Cuts()
     for opened in parts:
         by_line = _statements_by_line(opened.document)
-        _keep_head_lines(opened, cuts)
+        _keep_head_lines(opened, cuts, names)
         _stated_values(opened, cuts, by_line, names)
         _raw_values(opened, cuts, by_line, promises_of(opened.dialect, names=names))
         _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
@@ -143,10 +143,15 @@ def _statements_by_line(document: Document) -> dict[int, Statement]:
     return found
 
 
-def _keep_head_lines(opened: Opened, cuts: _Cuts) -> None:
-    """Keep the words of the firmware's own, by which the dump is known, whoever has such a name."""
+def _keep_head_lines(opened: Opened, cuts: _Cuts, names: bool) -> None:
+    """Keep the words of the firmware's own, by which the dump is known, whoever has such a name.
+
+    A private value that stands there whole goes, as in a head that was made out of this very dump;
+    but for the firmware's name.
+    """
     if opened.document.repairs:
         return
+    private = _private_words(opened, names)
     for number, line in opened.document.top(HEAD_LINES):
         for pieces in opened.dialect.head:
             bound = None if ANY in pieces else match_text(pieces, line.strip())
@@ -155,7 +160,27 @@ def _keep_head_lines(opened: Opened, cuts: _Cuts) -> None:
                 spans = sorted((span.start + indent, span.end + indent) for _, span in bound)
                 starts, stops = zip(*spans, strict=True) if spans else ((), ())
                 gaps = zip((0, *stops), (*starts, len(line)), strict=True)
-                cuts.kept.setdefault(number - 1, []).extend(gaps)
+                kept = cuts.kept.setdefault(number - 1, [])
+                for start, stop in gaps:
+                    apart = [found.span() for found in private.finditer(line, start, stop)]
+                    froms = (start, *(end for _, end in apart))
+                    kept.extend(zip(froms, (*(first for first, _ in apart), stop), strict=True))
+
+
+def _private_words(opened: Opened, names: bool) -> re.Pattern[str]:
+    """Finds every private value that is stated, whole; not one that is the firmware's name."""
+    stated = opened.settings.stated
+    firmware = stated.get("firmware.name")
+    own = {opened.dialect.name.casefold(), firmware.text.casefold() if firmware else ""}
+    texts = {
+        text
+        for path, entry in stated.items()
+        if _why_secret(path, opened.dialect.secret, names)
+        and len(text := entry.text.strip(" \"',;")) > 1
+        and text.casefold() not in own
+    }
+    every = "|".join(map(re.escape, sorted(texts, key=len, reverse=True)))
+    return re.compile(rf"(?<!\w)(?:{every})(?!\w)" if texts else r"(?!)", re.IGNORECASE)
 
 
 def _stated_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], names: bool) -> None:
@@ -224,6 +249,8 @@ def _raw_values(
         why = _why_private(raw, statement, opened.dialect.secret)
         if kept is not None:
             promise, span = kept
+            if says_nothing(span.text):
+                continue
             why = _why_secret(promise.path, opened.dialect.secret, names=True)
             cuts.span(statement, span, promise.path, why)
             cuts.secret(span.text)

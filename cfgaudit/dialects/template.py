@@ -546,6 +546,8 @@ def _pattern(parts: Sequence[Part]) -> Pieces:
         if isinstance(part, Holder) and part.constant is not None:
             said = "a head line states what it shows: a constant has no place here"
             raise SpecError(said, part.at)
+        if part == ANY and pieces and pieces[-1] == ANY:
+            continue  # any text, and any text
         if isinstance(part, Holder) or part == ANY or not pieces or not _is_text(pieces[-1]):
             pieces.append(part if isinstance(part, Holder) else str(part))
         else:

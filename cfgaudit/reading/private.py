@@ -222,12 +222,13 @@ _NOTHING = frozenset(("", "-", "~", "0", "no", "off", "none", "nil", "naught", "
 
 
 def says_nothing(value: str) -> bool:
-    """Whether a value tells nothing of anybody: it is unset, or hidden already.
+    """Whether a value tells nothing of anybody: it is unset, or hidden already, cell by cell.
 
-    >>> says_nothing('"(hidden)",'), says_nothing("none"), says_nothing("heron")
+    >>> says_nothing('"(hidden)",-,-'), says_nothing("none"), says_nothing("heron")
     (True, True, False)
     """
-    return value.replace(HIDDEN, "").strip(" \t,;\"'\\").casefold() in _NOTHING
+    cells = re.split("[,;]", value.replace(HIDDEN, ""))
+    return all(cell.strip(" \t\"'\\").casefold() in _NOTHING for cell in cells)
 
 
 def secret_parts(text: str) -> Iterator[str]:

@@ -19,16 +19,19 @@ _BUILT = ("ports", "pads", "motors", "esc", "frame.arms")
 
 _WIRED = (
     "board.rotation.", "ports.", "pads.", "frame.", "motors.", "esc.front_", "esc.rear_",
-    "sensors.compass.rotation.", "receiver.ends.", "receiver.link", "battery.cells",
-    "battery.capacity", "battery.chemistry", "video.plan.", "video.transmitter.band",
-    "video.transmitter.channel", "video.transmitter.frequency", "camera.control",
+    "sensors.compass.", "sensors.barometer.", "position.enabled", "position.protocol",
+    "receiver.ends.", "receiver.link", "receiver.map.", "receiver.channels",
+    "receiver.signal_channel", "telemetry.protocol", "battery.cells", "battery.capacity",
+    "battery.chemistry", "video.plan.", "video.transmitter.band", "video.transmitter.channel",
+    "video.transmitter.frequency", "camera.control", "camera.standard", "overlay.standard",
 )  # fmt: skip
 
 
 class Move(NamedTuple):
     """One setting that is carried: the value it gets, and what was stated before.
 
-    `built` where it tells how a craft is wired or put together, which no change of it alters.
+    `built` where it tells how a craft is wired or put together, what is fitted to it, and how its
+    receiver and handset talk, which no change of it alters.
     """
 
     path: str
@@ -64,7 +67,8 @@ def carry(
 
     `only` and `excepted` name paths, prefixes of paths or patterns with `*`. What a firmware does
     by itself, counts up, or what tells who a craft is, is never carried; what belongs to the craft
-    as it is built (wires, arms, pack, link, frequencies) only where `only` names it.
+    as it is built (wires, arms, pack, sensors, camera, link, frequencies) only where `only` names
+    it.
     """
     target = joined(dumps)
     wanted: dict[str, Value] = {}

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
 from fractions import Fraction
+from itertools import chain
 from typing import Final, NamedTuple
 
 from cfgaudit.changes.diff import meaning, natural
@@ -12,8 +13,9 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import is_secret_path, raw_renames
 from cfgaudit.dialects.reader import read
-from cfgaudit.dialects.spec import CannotWrite, Form, Spec
+from cfgaudit.dialects.spec import CannotWrite, Form, Spec, digits_of
 from cfgaudit.physics.serial import STANDARD_BAUDS
+from cfgaudit.reading.private import HIDDEN
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.kinds import (
@@ -39,24 +41,39 @@ class CountStep(NamedTuple):
     start: Fraction
 
 
-def steps_of(opened: Opened) -> dict[str, tuple[CountStep, ...]]:
-    """The steps of every number that a dump states, by path; none for one written as it is."""
+def steps_of(opened: Opened, like: Opened | None = None) -> dict[str, tuple[CountStep, ...]]:
+    """The steps of every number that a dump states, by path; none for one written as it is.
+
+    A number that is printed with a point steps by its last digit; how many digits there are is
+    seen from all that are printed by the same line, also in a dump `like` it of that dialect.
+    """
+    dumps = [opened] if like is None or like.dialect.name != opened.dialect.name else [opened, like]
+    marks, *others = (read(one.document, one.dialect).marks for one in dumps)
+    digits: dict[tuple[str, Spec], int] = {}
+    for mark in chain(marks, *others):
+        line = _pattern(mark.path), mark.spec
+        digits[line] = max(digits.get(line, 0), digits_of(mark.text) or 0)
     found: dict[str, dict[str, CountStep]] = {}
-    for mark in read(opened.document, opened.dialect).marks:
-        step = _step(mark.spec, mark.path)
+    for mark in marks:
+        step = _step(mark.spec, mark.path, digits[_pattern(mark.path), mark.spec])
         if step is not None:
             goal = mark.target
             found.setdefault(goal.path, {})[goal.part] = CountStep(goal.part, *step)
     return {path: tuple(parts.values()) for path, parts in found.items()}
 
 
-def _step(spec: Spec, path: str) -> tuple[Fraction, Fraction] | None:
+def _pattern(path: str) -> str:
+    known = declared(path)
+    return path if known is None else known.pattern
+
+
+def _step(spec: Spec, path: str, digits: int) -> tuple[Fraction, Fraction] | None:
     """The size of a step and where the count begins."""
     if spec.form is not Form.SCALED or spec.inexact:
         return None
     try:
         unit = kind_of(path).unit
-        size, start = spec.scale, spec.offset
+        size, start = spec.scale / 10**digits, spec.offset
         if spec.unit and unit:
             size, start = convert(size, spec.unit, unit), convert(start, spec.unit, unit)
     except (CannotWrite, UnitError):
@@ -252,7 +269,7 @@ def _doubts(intended: Opened, readback: Opened, before: Settings | None) -> Iter
         meant, whose = intended.settings.stated.get(path), "was meant to be"
         if meant is None and before is not None:  # what is meant may be a new name
             meant, whose = before.stated.get(path), "was before"
-        if meant is None or found is None or found.value == meant.value:
+        if meant is None or found is None or HIDDEN in meant.text or found.value == meant.value:
             continue
         known = declared(path)
         told = ""
@@ -282,7 +299,7 @@ def again(intended: Opened, readback: Opened, outcome: Confirmation) -> Again:
 
 
 def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iterator[Confirmed]:
-    steps = steps_of(readback)
+    steps = steps_of(readback, intended)
     bases = _bases(readback.settings)
     patterns = mapped_paths(readback.dialect)
     names = _old_names(intended, readback)
@@ -310,8 +327,10 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
 
 
 def _is_meant(entry: Stated) -> bool:
-    """Whether somebody set it: no factory value, nothing that the firmware writes of itself."""
-    if entry.origin is not Origin.DUMP or entry.volatile:
+    """Whether somebody set it: no factory value, nothing that the firmware writes of itself, and
+    nothing that was hidden, as what it was is not known.
+    """
+    if entry.origin is not Origin.DUMP or entry.volatile or HIDDEN in entry.text:
         return False
     return not entry.path.startswith(("firmware.", "board.name", "board.revision"))
 

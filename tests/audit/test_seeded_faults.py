@@ -126,18 +126,18 @@ def test_an_edit_that_does_not_find_its_line_is_refused() -> None:
         seeded(Fault("dump/unread", "dipper", "turns = sunwise", "turns = widdershins"))
 
 
-def test_the_score_of_the_seeded_faults(capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.long
+def test_the_score_of_the_seeded_faults() -> None:
     found = wrong = 0
     for fault in faults():
         brought = {finding.rule.id for finding in new_findings(fault)}
         found += fault.rule in brought
         wrong += bool(brought - {fault.rule, *fault.also})
-    with capsys.disabled():
-        print(
-            f"\nseeded faults: {len(faults())} seeded, {found} found, {wrong} wrongly found; "
-            f"{len({fault.rule for fault in faults()})} of {len(book())} rules, "
-            f"{sum(bool(fault.also) for fault in faults())} faults with more than one rule"
-        )
+    print(
+        f"seeded faults: {len(faults())} seeded, {found} found, {wrong} wrongly found; "
+        f"{len({fault.rule for fault in faults()})} of {len(book())} rules, "
+        f"{sum(bool(fault.also) for fault in faults())} faults with more than one rule"
+    )
     assert (found, wrong) == (len(faults()), 0)
 
 

@@ -117,7 +117,7 @@ def test_what_belongs_to_the_craft_as_it_is_built_is_left_unless_it_is_asked_for
     "path",
     ["battery.cells", "battery.capacity", "receiver.link", "video.transmitter.frequency",
      "video.plan.river", "ports.uart1.roles", "motors.front_left.output", "board.rotation.yaw",
-     "camera.control"],
+     "camera.control", "camera.standard", "receiver.map.roll", "sensors.compass.enabled"],
 )  # fmt: skip
 def test_pack_link_and_frequencies_belong_to_the_craft_as_it_is_built(path: str) -> None:
     assert path.startswith(_WIRED)

@@ -1,6 +1,7 @@
 """Puts every dump of the corpus through every command; run as a script, under one hash seed.
 
-With a folder as its argument it puts that folder's two dumps through every command instead.
+`--every N` leaves out all but every Nth call. With a folder as its argument it puts that folder's
+two dumps through every command instead.
 Prints a JSON list of [arguments, exit status, standard output, standard error].
 """
 
@@ -103,6 +104,10 @@ def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
 
 
 if __name__ == "__main__":
-    os.chdir(sys.argv[1] if sys.argv[1:] else CORPUS)
-    asked = EVERY_COMMAND if sys.argv[1:] else calls()
+    if sys.argv[1:2] == ["--every"]:
+        os.chdir(CORPUS)
+        asked = calls()[:: int(sys.argv[2])]
+    else:
+        os.chdir(sys.argv[1])
+        asked = EVERY_COMMAND
     json.dump([answer(arguments) for arguments in asked], sys.stdout)

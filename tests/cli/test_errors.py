@@ -37,6 +37,10 @@ def test_a_folder_instead_of_a_file(monkeypatch: pytest.MonkeyPatch, command: li
     refused(call(monkeypatch, [*command, "broken"]), "broken is a folder; a dump file is expected")
 
 
+def test_a_number_without_a_file_is_the_name_of_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    refused(call(monkeypatch, ["check", "#2"]), "#2 can't be read: no such file or directory")
+
+
 def test_a_file_in_a_folder_that_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
     refused(call(monkeypatch, ["check", "no/such/x.dump"]), "no/such/x.dump can't be read")
 

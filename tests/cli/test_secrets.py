@@ -188,6 +188,7 @@ def test_a_new_dialect_is_the_same_for_any_hash_seed(dump: str) -> None:
     assert len(made) == 1
 
 
+@pytest.mark.long
 def test_every_command_says_the_same_for_any_hash_seed(salty: Path, tmp_path: Path) -> None:
     said = []
     top = tmp_path / "boats"

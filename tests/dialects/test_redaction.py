@@ -212,3 +212,24 @@ def test_an_owner_of_the_firmware_s_name_leaves_the_dump_known_by_its_head() -> 
     assert b"keeper = (hidden)\n" in once
     assert read(once).dialect.name == "sedge"
     assert redact(read(once)).data == once
+
+
+@pytest.mark.parametrize(
+    ("name", "head"),
+    [("Teal", "; rushes 3.1 of (hidden), printed"), ("rushes", "; rushes 3.1 of rushes, printed")],
+)
+def test_a_name_in_a_head_that_was_made_of_this_dump_is_hidden_unless_it_is_the_firmware_s(
+    name: str, head: str, tmp_path: Path
+) -> None:
+    dialect = tmp_path / "rushes.toml"
+    look = f'[look]\nhead = ["; rushes {{firmware.version}} of {name}, printed"]\n'
+    dialect.write_text(f'name = "rushes"\n{look}[[lines]]\nmap = ["craft name: {{craft.name}}"]\n')
+    dump = f"; rushes 3.1 of {name}, printed\ncraft name: {name}\n".encode()
+    done = redact(open_dump("a.dump", dump, (load_dialect(dialect),)))
+    assert done.data.decode().splitlines() == [head, "craft name: (hidden)"]
+
+
+def test_what_is_hidden_cell_by_cell_is_not_hidden_again() -> None:
+    head = "# marl 1.12.0 upon Weir 2, issue D, laid down 2026-05-11\nitem,value,unit,step\n"
+    dump = f'{head}called,"(hidden)",-,-\n'.encode()
+    assert redact(read(dump)).data == dump

@@ -88,7 +88,7 @@ def told(reading: Reading) -> list[object]:
 
 
 @given(path=st.sampled_from([*DUMPS, *FACTORY]), seed=st.integers(0, 10_000))
-@budget(max_examples=40)
+@budget(max_examples=12)
 def test_of_a_dump_as_long_as_one_before_each_line_that_differs_is_read(
     path: Path, seed: int
 ) -> None:

@@ -211,3 +211,10 @@ def test_a_span_of_a_masked_line_is_told_where_it_stands_in_the_line() -> None:
     at, message = refusal('say {finder.buzzer = on} {battery.cells} "so')
     assert (at, 'a closing "' in message) == (41, True)
     assert Span("so", at + 1).end == len('say {finder.buzzer = on} {battery.cells} "so')
+
+
+def test_any_text_twice_is_any_text_in_a_head_line() -> None:
+    for line in ("reed ** of {N}", "reed * of {N}"):
+        bound = match_text(text_pieces(line), "reed and rush of 7")
+        assert bound is not None
+        assert [span.text for _, span in bound] == ["7"]

@@ -114,7 +114,7 @@ class Both(NamedTuple):
     terminal: bytes
 
 
-@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("width", [pytest.param(1280, marks=pytest.mark.long), 390])
 def test_page_and_command_line_say_the_same_to_the_byte(
     chromium: Browser, file: Path, folder: Path, monkeypatch: pytest.MonkeyPatch, width: int
 ) -> None:

@@ -2,6 +2,8 @@
 
 import json
 import re
+from functools import cache
+from typing import Any
 
 import pytest
 
@@ -19,6 +21,15 @@ def flat(monkeypatch: pytest.MonkeyPatch, form: str, *args: str) -> str:
     """A report in one line; without a format the page of a craft or a change."""
     out = ask(monkeypatch, form, [*args]).out if form else page(monkeypatch, *args[1:])
     return " ".join(out.split())
+
+
+@cache
+def checked() -> dict[str, Any]:
+    """What `check` says of the faulty dump, in JSON."""
+    with pytest.MonkeyPatch.context() as patch:
+        (dump,) = json.loads(ask(patch, "json", ["check", FAULTY]).out)["dumps"]
+    found: dict[str, Any] = dump
+    return found
 
 
 @pytest.mark.parametrize(
@@ -41,7 +52,7 @@ def test_every_report_says_how_blind_it_is(
     monkeypatch: pytest.MonkeyPatch, form: str, args: list[str]
 ) -> None:
     """The same numbers as `check` has in JSON."""
-    (dump,) = json.loads(ask(monkeypatch, "json", ["check", FAULTY]).out)["dumps"]
+    dump = checked()
     blind, safety = dump["blind"], dump["blind"]["classes"]["safety"]
     looked = blind["stated"] - len(blind["not_looked_at"])
     noticed = safety["stated"] - len(safety["unnoticed"])
@@ -74,7 +85,7 @@ def test_a_dump_that_was_not_audited_has_no_such_line(monkeypatch: pytest.Monkey
 def test_a_change_says_what_errors_stand_and_not_only_what_it_brings(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    (dump,) = json.loads(ask(monkeypatch, "json", ["check", FAULTY]).out)["dumps"]
+    dump = checked()
     levels = [finding["level"] for finding in dump["findings"]]
     counts = {level: levels.count(level) for level in ("error", "warning", "note")}
     assert counts["error"] > 1

@@ -21,28 +21,24 @@ KNOWN = {
 UNKNOWN = {"teasel": (0.73, 0.80), "fescue": (0.76, 0.87)}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", KNOWN)
-def test_a_hidden_corpus_dialect_is_worked_out_again(
-    name: str, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_hidden_corpus_dialect_is_worked_out_again(name: str) -> None:
     dump, first, three = KNOWN[name]
     found = score(name, CORPUS / f"{dump}.dump", CORPUS / "dialects" / f"{name}.toml")
-    with capsys.disabled():
-        print(f"\n{found.line()} ({GOAL})")
+    print(f"{found.line()} ({GOAL})")
     assert found.first >= max(0.70, first) * found.settings, found.misses
     assert found.three >= max(0.85, three) * found.settings, found.misses
     assert found.wrong + found.wrong_value < 0.03 * found.at_work, found.misses
     assert found.at_work > 0.5 * found.settings
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", UNKNOWN)
-def test_a_firmware_that_was_held_out_is_worked_out_in_part(
-    name: str, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_firmware_that_was_held_out_is_worked_out_in_part(name: str) -> None:
     first, three = UNKNOWN[name]
     found = score(name, HELD_OUT / f"{name}.dump", HELD_OUT / f"{name}.toml")
-    with capsys.disabled():
-        print(f"\nheld out: {found.line()} ({GOAL})")
+    print(f"held out: {found.line()} ({GOAL})")
     assert found.first >= first * found.settings, found.misses
     assert found.three >= three * found.settings, found.misses
     assert found.wrong + found.wrong_value < 0.03 * found.at_work, found.misses

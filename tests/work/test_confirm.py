@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from cfgaudit.dialects.dialect import load_dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN, read_plain
 from cfgaudit.settings import Settings
@@ -70,6 +71,45 @@ def test_rounding_by_the_firmwares_own_step_is_no_difference_and_is_said(
 )
 def test_what_no_rounding_explains_did_not_take(intended: str, line: tuple[str, str]) -> None:
     assert fate(intended, dipper(line)).fate in (ReadBack.OTHER, ReadBack.CLAMPED)
+
+
+# A firmware that prints numbers with a point keeps what it prints; a volt is no step of it.
+POINTS = """
+name = "tern"
+[[lines]]
+map = ["cell.empty {battery.empty_cell: V}",
+       "cell.full {battery.full_cell: V}", "idle {esc.idle: %}"]
+"""
+
+
+def points(file: Path, empty: str, full: str, idle: str) -> Opened:
+    file.write_text(POINTS, encoding="utf-8")
+    text = f"cell.empty {empty}\ncell.full {full}\nidle {idle}\n"
+    known = load_dialect(file)
+    return open_dump("readback.dump", text.encode(), (known,), known)
+
+
+@pytest.mark.parametrize(
+    ("intended", "printed", "fate"),
+    [
+        ("battery.empty_cell = 3.3 V", ("2.90", "4.2", "5"), ReadBack.OTHER),
+        ("battery.empty_cell = 3.314 V", ("3.31", "4.2", "5"), ReadBack.ROUNDED),
+        ("battery.full_cell = 4.25 V", ("3.3", "4.2", "5"), ReadBack.ROUNDED),
+        ("battery.full_cell = 4.35 V", ("3.3", "4.2", "5"), ReadBack.OTHER),
+        ("esc.idle = 5.5 %", ("3.3", "4.2", "5"), ReadBack.ROUNDED),  # whole numbers, as it shows
+    ],
+)
+def test_a_number_with_a_point_is_rounded_by_its_last_digit_alone(
+    intended: str, printed: tuple[str, str, str], fate: ReadBack, tmp_path: Path
+) -> None:
+    (entry,) = confirm(plain(intended), points(tmp_path / "tern.toml", *printed)).entries
+    assert entry.fate is fate
+
+
+def test_the_last_digit_is_seen_in_what_is_intended_too(tmp_path: Path) -> None:
+    file = tmp_path / "tern.toml"
+    outcome = confirm(points(file, "3.3", "4.2", "5.5"), points(file, "3.3", "4.2", "5"))
+    assert [entry.path for entry in outcome.amiss] == ["esc.idle"]
 
 
 def test_a_value_that_is_still_the_factorys_was_ignored() -> None:
@@ -206,3 +246,9 @@ def test_the_dialect_and_the_plain_form_confirm_one_another() -> None:
     wanted = read_plain((CORPUS / "dipper.cfg").read_text(encoding="utf-8"))
     outcome = confirm(Opened(dipper().document, PLAIN, wanted), dipper())
     assert outcome.amiss == ()
+
+
+def test_what_is_hidden_is_not_intended() -> None:
+    outcome = confirm(plain('[craft]\nowner = "(hidden)"\n[home]\naltitude = 40 m\n'), dipper())
+    assert [entry.path for entry in outcome.entries] == ["home.altitude"]
+    assert outcome.doubts == outcome.unread == ()
