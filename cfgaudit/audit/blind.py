@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple
 
-from cfgaudit.audit.engine import Finding
+from cfgaudit.audit.engine import Finding, FindingKey
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Level, Limits, Rule
@@ -24,7 +24,7 @@ _MIDDLE_US: Final = 1500.0  # a switch's travel is mirrored about it
 _ENDS_US: Final = (1000.0, 1500.0, 2000.0)  # where a stick or a switch stands
 _CHANNELS: Final = 16
 
-Key = tuple[str, tuple[str, ...], Level]
+LevelledKey = tuple[FindingKey, Level]
 
 
 class Wrong(NamedTuple):
@@ -34,7 +34,7 @@ class Wrong(NamedTuple):
     put: tuple[tuple[str, Value], ...]
 
 
-class Seen(NamedTuple):
+class Noticed(NamedTuple):
     """How many settings of a class a wrong value would be noticed in, and which ones not."""
 
     stated: int
@@ -53,7 +53,7 @@ class Blindness(NamedTuple):
     not_looked_at: tuple[str, ...]  # those that no rule read
     neutral: int  # lines known to mean nothing that rules are about
     unread: int  # lines that could not be read
-    seen: Mapping[Class, Seen]  # by what a change of them can touch
+    seen: Mapping[Class, Noticed]  # by what a change of them can touch
 
     @property
     def looked_at(self) -> int:
@@ -89,27 +89,29 @@ def blindness(
 
 
 def _noticed(
-    auditor: Auditor, settings: Settings, before: frozenset[Key], own: list[str], cls: Class
-) -> Seen:
+    auditor: Auditor, settings: Settings, before: frozenset[LevelledKey], own: list[str], cls: Class
+) -> Noticed:
     of_class = [path for path in own if (found := declared(path)) and found.cls is cls]
     unnoticed = [
         path
         for path in of_class
         if not any(brings(auditor, settings, before, wrong) for wrong in wrongs(settings, path))
     ]
-    return Seen(len(of_class), tuple(unnoticed))
+    return Noticed(len(of_class), tuple(unnoticed))
 
 
-def keys(findings: Sequence[Finding]) -> frozenset[Key]:
+def keys(findings: Sequence[Finding]) -> frozenset[LevelledKey]:
     """What tells the errors and warnings apart."""
-    return frozenset((f.rule.id, f.paths, f.level) for f in findings if f.level in GRAVE)
+    return frozenset((f.key, f.level) for f in findings if f.level in GRAVE)
 
 
-def brings(auditor: Auditor, settings: Settings, before: frozenset[Key], wrong: Wrong) -> bool:
+def brings(
+    auditor: Auditor, settings: Settings, before: frozenset[LevelledKey], wrong: Wrong
+) -> bool:
     """Whether a wrong value brings an error or a warning that was not there before."""
     after = put(settings, wrong.put)
     return any(
-        level in GRAVE and (rule.id, fires.paths, level) not in before
+        level in GRAVE and ((rule.id, fires.paths), level) not in before
         for rule, fired in auditor.touched(after, [path for path, _ in wrong.put])
         for fires in fired
         for level in (fires.level or rule.level,)

@@ -8,13 +8,12 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding, believed, of_another
 from cfgaudit.audit.guesses import (
-    ENDS,
     FLOWN,
     Edits,
     Ground,
@@ -35,6 +34,8 @@ _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
+_MOST_RIVALS = 3
+_FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
@@ -50,7 +51,8 @@ class Turn(NamedTuple):
 class Cause(NamedTuple):
     """Settings at fault, and the findings that go with a change of them.
 
-    `rivals` are other settings whose change would clear the findings as well, the likeliest first;
+    `rivals` are other settings whose change would clear the findings as well, the likeliest first,
+    and where two may have changed places, either alone;
     `within` is the stretch of values of a single number or range that clears them, in its unit.
     """
 
@@ -67,8 +69,8 @@ class Cause(NamedTuple):
 
     def less(self, findings: Iterable[Finding]) -> "Cause | None":
         """The cause with only those of its findings that are among some; None without any."""
-        kept = {_key(finding) for finding in findings}
-        own = tuple(finding for finding in self.findings if _key(finding) in kept)
+        kept = {finding.key for finding in findings}
+        own = tuple(finding for finding in self.findings if finding.key in kept)
         return self._replace(findings=own) if own else None
 
     @property
@@ -89,7 +91,7 @@ class Cause(NamedTuple):
 
     def explains(self, finding: Finding) -> bool:
         """Whether a finding is among its own, whichever audit found it."""
-        return any(_key(own) == _key(finding) for own in self.findings)
+        return any(own.key == finding.key for own in self.findings)
 
 
 class Explained(NamedTuple):
@@ -116,9 +118,9 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     The auditor's last audit is afterwards that of `new`. A finding that stood before, or stands
     whichever changes are taken back, is left.
     """
-    before = {_key(finding) for finding in auditor.outcome(old).findings}
+    before = {finding.key for finding in auditor.outcome(old).findings}
     oracle = _Oracle(new, auditor)
-    brought = [finding for finding in oracle.grave if _key(finding) not in before]
+    brought = [finding for finding in oracle.grave if finding.key not in before]
     changes = {
         path: old.stated.get(path)
         for path in {**new.stated, **old.stated}
@@ -145,29 +147,27 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, auditor.sheet)
     sheet = None if of_another(oracle.grave) else auditor.sheet
-    alone: list[tuple[Rate, Guess]] = []
-    slipped: set[frozenset[str]] = set()  # one slip that does is enough of each setting
-    for guess in guesses(settings, sheet, about_it, auditor.limits):
-        names = frozenset(guess.edits)
-        if guess.ground is Ground.SLIP and names in slipped:
-            continue
-        rate = _rate(guess, about_it, {}, oracle)
-        if rate is not None:
-            alone.append((rate, guess))
-            about = [f for f in about_it if not names.isdisjoint(f.paths)]
-            if rate[0] > -_NEVER / 2 and len(rate[1]) >= len(about):
-                slipped.add(names)
-    alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
+    alone = _good_alone(about_it, about_it, sheet, oracle)
+    alone += _carried_on(alone, about_it, sheet, oracle)
+    alone.sort(key=lambda entry: -entry[0].worth)  # stable: the likelier kind stays before
     rest = list(about_it)
     causes: list[Cause] = []
     taken: dict[str, Stated | None] = {}
+    widened = False
     while rest:
         found = _best(alone, rest, taken, oracle)
-        if found is None:
+        if found is None and widened:
             break
-        (_, cleared), best = found
+        if found is None:  # what a rule looked at and does not name may be at fault as well
+            widened = True  # this once
+            alone = _good_alone(rest, rest, sheet, oracle, taken)
+            alone.sort(key=lambda entry: -entry[0].worth)
+            continue
+        (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(best, [g for (_, clears), g in alone if _meets(clears, cleared)])
+        rivals = _rivals(
+            best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)]
+        )
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -178,8 +178,8 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
             )
         )
         taken = {**taken, **best.edits}
-        gone = {_key(finding) for finding in cleared}
-        rest = [finding for finding in rest if _key(finding) not in gone]
+        gone = {finding.key for finding in cleared}
+        rest = [finding for finding in rest if finding.key not in gone]
     return _told(_met(causes), oracle.grave, oracle)
 
 
@@ -206,20 +206,14 @@ def _others(
 ) -> tuple[tuple[Turn, ...], ...]:
     """Up to three rivals that are about other settings than those at fault."""
     own = {turn.path for turn in turns}
-    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[:3]
+    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[
+        :_MOST_RIVALS
+    ]
 
 
 def _about(cause: Cause, other: Cause) -> bool:
     named = {path for finding in cause.findings for path in finding.paths}
     return not named.isdisjoint(other.paths)
-
-
-Key = tuple[str, tuple[str, ...]]
-
-
-def _key(finding: Finding) -> Key:
-    """What makes two findings one: the rule and the settings it is about."""
-    return finding.rule.id, finding.paths
 
 
 def _only(edits: Edits, names: Iterable[str]) -> Edits:
@@ -246,14 +240,17 @@ class _Oracle:
             if self.tries >= _MOST_TRIES:
                 return self.grave
             self.tries += 1
-            stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
-            for path in (path for path, entry in edits.items() if entry is None):
-                stated.pop(path, None)
-            tried = replace(self.settings, stated=stated)
-            done = self.auditor.tried(tried)
+            done = self.auditor.tried(self.with_in(edits))
             self._found[key] = _graver(done.findings)
             self._lacks[key] = frozenset(done.lacks)
         return self._found[key]
+
+    def with_in(self, edits: Edits) -> Settings:
+        """The settings with edits in."""
+        stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
+        for path in (path for path, entry in edits.items() if entry is None):
+            stated.pop(path, None)
+        return replace(self.settings, stated=stated)
 
     def lacking(self, edits: Edits) -> frozenset[str]:
         """The rules that lack something with edits in."""
@@ -277,8 +274,11 @@ def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _stands(finding: Finding, among: Iterable[Finding]) -> bool:
-    """Whether its rule still speaks of any of its settings (or at all, where it names none)."""
-    own = set(finding.paths)
+    """Whether its rule still speaks of any of its settings (or at all, where it names none).
+
+    What the build sheet says is not the finding's own: many are held against it.
+    """
+    own = {path for path in finding.paths if not path.startswith("sheet.")} or set(finding.paths)
     return any(
         other.rule.id == finding.rule.id and (not own or not own.isdisjoint(other.paths))
         for other in among
@@ -359,7 +359,17 @@ def _joined(
 # --- one dump alone: likely values -------------------------------------------------------------
 
 
-Rate = tuple[float, list[Finding]]
+class Rate(NamedTuple):
+    """What a guess is worth beside those taken, and which findings go and come with it."""
+
+    worth: float
+    cleared: list[Finding]
+    brings: list[Finding]
+
+    @property
+    def bearable(self) -> bool:
+        """Whether it brings less than it clears."""
+        return self.worth > -_NEVER / 2
 
 
 def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
@@ -367,8 +377,9 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
 
     One that brings as much as it clears is worth less than nothing: it may do beside another one.
 
-    What it brings counts double: a fault that is put right brings nothing. Of two that clear the
-    same, the one with more behind it and of fewer settings is worth more.
+    What it brings counts double: a fault that is put right brings nothing. What it clears without
+    being named counts little: that a rule falls silent answers nothing. Of two that clear the same,
+    the one with more behind it and of fewer settings is worth more.
     """
     if any(path in taken for path in guess.edits):
         return None
@@ -376,20 +387,83 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     cleared = [finding for finding in rest if not _stands(finding, after)]
     if not cleared:
         return None
-    known = {_key(finding) for finding in oracle.grave}
-    brought = [finding for finding in after if _key(finding) not in known]
-    worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess)
-    first = min(_place_in(guess, finding) for finding in cleared)
+    known = {finding.key for finding in (*oracle.grave, *oracle.after(taken))}
+    brought = [finding for finding in after if finding.key not in known]
+    written = guess.ground <= Ground.SHEET  # what somebody wrote down may answer all of it
+    named = [finding for finding in cleared if written or _names(finding, guess)]
+    gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
+    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
+    place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
-    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
-    return rate if worth > 0 else rate - _NEVER, cleared
+    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * place
+    return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
 
 
-def _slips_of(guess: Guess) -> int:
-    """How many slips of the pen it takes back: two ends that changed places are one."""
-    ends = guess.ground is Ground.SWAPPED and {p.rpartition(".")[2] for p in guess.edits}
-    return 1 if ends == set(ENDS) else len(guess.edits)
+def _good_alone(
+    findings: Sequence[Finding],
+    every: Sequence[Finding],
+    sheet: Settings | None,
+    oracle: _Oracle,
+    taken: Edits | None = None,
+) -> list[tuple[Rate, Guess]]:
+    """The guesses about findings that clear any at all; one slip that does is enough of a setting.
+
+    Beside others that are taken already, the settings too that the findings' rules looked at and do
+    not name.
+    """
+    found: list[tuple[Rate, Guess]] = []
+    slipped: set[frozenset[str]] = set()
+    read = (oracle.auditor.read_by(finding.rule.id) for finding in findings if taken is not None)
+    further = sorted(frozenset().union(*read))
+    for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
+        names = frozenset(guess.edits)
+        if guess.ground is Ground.SLIP and names in slipped:
+            continue
+        rate = _rate(guess, every, taken or {}, oracle)
+        if rate is not None:
+            found.append((rate, guess))
+            about = [f for f in every if not names.isdisjoint(f.paths)]
+            if not rate.brings and len(rate.cleared) >= len(about):
+                slipped.add(names)
+    return found
+
+
+def _carried_on(
+    alone: Sequence[tuple[Rate, Guess]],
+    findings: Sequence[Finding],
+    sheet: Settings | None,
+    oracle: _Oracle,
+) -> Iterator[tuple[Rate, Guess]]:
+    """What somebody wrote down that brings errors, with what answers those beside it.
+
+    So is found what was changed in several places by one mistake: none of them is right alone.
+    """
+    for rate, guess in alone:
+        if guess.ground > Ground.SHEET or rate.bearable:
+            continue
+        settings, limits = oracle.with_in(guess.edits), oracle.auditor.limits
+        for further in guesses(settings, sheet, rate.brings, limits):
+            if further.ground is Ground.SLIP:
+                continue
+            both = Guess({**further.edits, **guess.edits}, max(guess.ground, further.ground))
+            made = _rate(both, findings, {}, oracle)
+            if made is not None and not made.brings:
+                yield made, both
+
+
+def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:
+    """How many slips of the pen it takes back: settings found amiss that changed places are one."""
+    now = [settings.stated.get(path) for path in guess.edits]
+    then = list(guess.edits.values())
+    same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
+    about = {path for finding in cleared for path in finding.paths}
+    return 1 if same and about.issuperset(guess.edits) else len(guess.edits)
+
+
+def _names(finding: Finding, guess: Guess) -> bool:
+    """Whether a finding names a setting of a guess, or what the build sheet says of it."""
+    return any(path in finding.paths or f"sheet.{path}" in finding.paths for path in guess.edits)
 
 
 def _place_in(guess: Guess, finding: Finding) -> int:
@@ -403,28 +477,31 @@ def _best(
     alone: Sequence[tuple[Rate, Guess]], rest: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[Rate, Guess] | None:
     """The best guess beside those taken; only those that were good alone are tried again."""
-    open_to = [guess for (_, cleared), guess in alone if _meets(cleared, rest)]
+    open_to = [guess for rate, guess in alone if _meets(rate.cleared, rest)]
     rated = [
         (rate, guess)
         for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)
-        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate[0] > -_NEVER / 2
+        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate.bearable
     ]
     return max(rated, key=lambda entry: entry[0][0], default=None)  # the first of equals
 
 
 def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
-    keys = {_key(finding) for finding in one}
-    return any(_key(finding) in keys for finding in other)
+    keys = {finding.key for finding in one}
+    return any(finding.key in keys for finding in other)
 
 
 def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
-    """Up to three guesses about other settings, each setting once."""
+    """Up to three guesses about other settings, each setting once; of a swap also either alone."""
     told = set(best.edits)
+    ends = set(best.edits) if best.ground is Ground.SWAPPED else set()
     found: list[Guess] = []
     for guess in rated:
-        if told.isdisjoint(guess.edits) and len(found) < 3:
+        alone = len(guess.edits) == 1 and ends.issuperset(guess.edits)
+        if (alone or told.isdisjoint(guess.edits)) and len(found) < _MOST_RIVALS:
             found.append(guess)
             told |= set(guess.edits)
+            ends -= set(guess.edits)
     return found
 
 
@@ -473,7 +550,7 @@ def _stretch(
     blind = oracle.lacking({**taken, **guess.edits})
     if known.traits.craft_own or path.startswith(FLOWN) or blind & oracle.auditor.readers_of(path):
         return None
-    base = {_key(finding) for finding in oracle.after({**taken, **guess.edits})}
+    base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
     low_end, high_end = number.low, number.high
     if entry.value > 0 and not low_end > 0:
         low_end = 0.0  # a sign is not part of a stretch, and at nothing most things are off
@@ -487,7 +564,7 @@ def _stretch(
         if oracle.lacking(edits) - blind:
             return False  # a rule that can't look any more finds nothing
         still = any(_stands(finding, after) for finding in cleared)
-        return not still and all(_key(finding) in base for finding in after)
+        return not still and all(finding.key in base for finding in after)
 
     low = _edge(entry.value, low_end, holds, whole=isinstance(entry.value, int))
     high = _edge(entry.value, high_end, holds, whole=isinstance(entry.value, int))
@@ -524,8 +601,8 @@ def _turns(edits: Edits, settings: Settings) -> tuple[Turn, ...]:
 
 
 def _told(causes: Sequence[Cause], findings: Sequence[Finding], oracle: _Oracle) -> Explained:
-    told = {_key(finding) for cause in causes for finding in cause.findings}
-    left = tuple(finding for finding in findings if _key(finding) not in told)
+    told = {finding.key for cause in causes for finding in cause.findings}
+    left = tuple(finding for finding in findings if finding.key not in told)
     return Explained(tuple(sorted(causes, key=_order)), left, oracle.tries)
 
 

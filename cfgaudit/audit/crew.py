@@ -28,7 +28,7 @@ ENDED = "reading it ended the process that read it"
 SAME = "the same as before"  # the reason of what need not be audited again; it is never kept
 
 Making = Callable[[], Auditing]
-Part = tuple[Source, ...]
+Batch = tuple[Source, ...]
 
 
 class Progress(NamedTuple):
@@ -48,7 +48,7 @@ class Progress(NamedTuple):
 class Crew(Protocol):
     """Works on parts."""
 
-    def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
+    def work(self, making: Making, parts: Iterator[Batch]) -> Iterator[list[Record]]:
         """The records of each part, in any order. Closing it stops the work."""
         ...
 
@@ -86,7 +86,7 @@ def audit_all(
     return now
 
 
-def _parts(found: Iterable[Source], shelf: Shelf) -> Iterator[Part]:
+def _parts(found: Iterable[Source], shelf: Shelf) -> Iterator[Batch]:
     """Sources in parts, each with the digest that it had when it was audited before."""
     every = iter(found)
     while part := tuple(islice(every, PART)):
@@ -94,7 +94,7 @@ def _parts(found: Iterable[Source], shelf: Shelf) -> Iterator[Part]:
         yield tuple(source._replace(known=known.get(source.name, "")) for source in part)
 
 
-def audited_part(auditing: Auditing, part: Part) -> list[Record]:
+def audited_part(auditing: Auditing, part: Batch) -> list[Record]:
     """The records of a part, one a source. Never raises."""
     return [_audited(auditing, source) for source in part]
 
@@ -114,7 +114,7 @@ def _audited(auditing: Auditing, source: Source) -> Record:
 class Alone:
     """Everything in this process."""
 
-    def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
+    def work(self, making: Making, parts: Iterator[Batch]) -> Iterator[list[Record]]:
         """As Crew does."""
         auditing = making()
         for part in parts:
@@ -142,7 +142,7 @@ def _end_with(sentinel: int) -> None:
     os._exit(1)
 
 
-def _work_on(part: Part) -> list[Record]:
+def _work_on(part: Batch) -> list[Record]:
     return audited_part(_own[0], part)  # _begin came first
 
 
@@ -156,13 +156,13 @@ class Processes:
     def __init__(self, workers: int) -> None:
         self.workers = workers
 
-    def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
+    def work(self, making: Making, parts: Iterator[Batch]) -> Iterator[list[Record]]:
         """As Crew does."""
         with _importing_as_we_do():  # workers are begun at any time while there is work
             yield from self._work(making, parts)
 
-    def _work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
-        under_way: dict[Future[list[Record]], Part] = {}
+    def _work(self, making: Making, parts: Iterator[Batch]) -> Iterator[list[Record]]:
+        under_way: dict[Future[list[Record]], Batch] = {}
         pool = self._pool(making, self.workers)
         try:
             more = True
@@ -175,7 +175,7 @@ class Processes:
                 if not under_way:
                     return
                 done, _ = wait(under_way, return_when=FIRST_COMPLETED)
-                lost: list[Part] = []
+                lost: list[Batch] = []
                 for future in done:
                     part = under_way.pop(future)
                     if isinstance(future.exception(), BrokenProcessPool):
@@ -191,7 +191,7 @@ class Processes:
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
-    def _one_by_one(self, making: Making, lost: list[Part]) -> Iterator[list[Record]]:
+    def _one_by_one(self, making: Making, lost: list[Batch]) -> Iterator[list[Record]]:
         """Each source by itself, so that it is known which one ends a process."""
         pool = self._pool(making, 1)
         try:
@@ -245,7 +245,7 @@ _made: dict[bytes, Auditing] = {}  # of a Dask worker, by how it is made
 _one_at_a_time = threading.Lock()  # a worker may have several threads, and what audits remembers
 
 
-def _work_far(recipe: bytes, part: Part) -> list[Record]:
+def _work_far(recipe: bytes, part: Batch) -> list[Record]:
     """A part, in a worker of a cluster, which keeps what audits for the parts that follow."""
     import pickle
 
@@ -267,13 +267,13 @@ class DaskCrew:
     def __init__(self, scheduler: str) -> None:
         self.scheduler = scheduler
 
-    def work(self, making: Making, parts: Iterator[Part]) -> Iterator[list[Record]]:
+    def work(self, making: Making, parts: Iterator[Batch]) -> Iterator[list[Record]]:
         """As Crew does. Raises ShelfError where Dask or its scheduler is not there."""
         import pickle
 
         client = self._client()
         recipe = pickle.dumps(making)
-        under_way: dict[Any, Part] = {}
+        under_way: dict[Any, Batch] = {}
         try:
             from distributed import as_completed
 
@@ -296,7 +296,7 @@ class DaskCrew:
             client.cancel(list(under_way))
             client.close()
 
-    def _submitted(self, client: Any, recipe: bytes, part: Part, finished: Any) -> Any:
+    def _submitted(self, client: Any, recipe: bytes, part: Batch, finished: Any) -> Any:
         """The future of a part, its files by their whole paths: workers may stand elsewhere."""
         far = tuple(source._replace(name=str(Path(source.name).absolute())) for source in part)
         future = client.submit(_work_far, recipe, far, pure=False)

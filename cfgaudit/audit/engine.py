@@ -89,6 +89,9 @@ Lacking = Mapping[str, tuple[str, ...]]  # rule id to the paths that it lacked
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
+FindingKey = tuple[str, tuple[str, ...]]  # a rule's id and paths
+
+
 class Finding(NamedTuple):
     """A finding as reported: what the rule yielded, with its places and what tells it apart."""
 
@@ -106,6 +109,11 @@ class Finding(NamedTuple):
     crafts: tuple[int, ...] = ()  # one a path where several craft were looked at: whose it is
     # of one that a change takes away: what its rule lacks since then, so that it may yet stand
     lacks: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> FindingKey:
+        """What makes two findings one: the rule and the settings that it is about."""
+        return self.rule.id, self.paths
 
     @property
     def fingerprint(self) -> str:
@@ -145,7 +153,7 @@ class Unfit(NamedTuple):
     why: str
 
 
-class Answer(NamedTuple):
+class RuleAnswer(NamedTuple):
     """What one rule says: what it fires, what it lacks, and why it is not about the craft.
 
     `not_applicable` is empty unless it is about nothing here: it then fires and lacks nothing.
@@ -241,14 +249,14 @@ def run(
     looked_at: Craft | Sequence[Craft],
     limits: Limits,
     sheet: "Sheet | None" = None,
-) -> Answer:
+) -> RuleAnswer:
     """What one rule says; a fleet rule looks at a sequence of craft. Never raises."""
     fired: list[Fires] = []
     lacks: list[Lacks] = []
     why = ""
     crafts = len(looked_at) if isinstance(looked_at, Sequence) else None
     if rule.sheet and sheet is None:
-        return Answer(fired, [Lacks(BUILD_SHEET)])
+        return RuleAnswer(fired, [Lacks(BUILD_SHEET)])
     asked = (sheet,) if rule.sheet or rule.sheet_wanted else ()
     try:
         for yielded in rule.check(looked_at, *asked, *(limits[name].value for name in rule.limits)):
@@ -268,7 +276,7 @@ def run(
             "it with the dump, redacted; `cfgaudit --debug ...` gives the details."
         )
         fired.append(Fires(message, (), level=Level.ERROR))
-    return Answer(fired, lacks, "" if fired or lacks else why)
+    return RuleAnswer(fired, lacks, "" if fired or lacks else why)
 
 
 def finding_of(
@@ -375,12 +383,12 @@ def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[
     One that is gone as its rule can't look in full any more says what it `lacks`.
     """
 
-    def keys(findings: Iterable[Finding]) -> set[tuple[str, tuple[str, ...], Level]]:
-        return {(f.rule.id, f.paths, f.level) for f in findings}
+    def keys(findings: Iterable[Finding]) -> set[tuple[FindingKey, Level]]:
+        return {(f.key, f.level) for f in findings}
 
     before, after = keys(old.findings), keys(new.findings)
-    brought = tuple(f for f in new.findings if (f.rule.id, f.paths, f.level) not in before)
-    cleared = tuple(f for f in old.findings if (f.rule.id, f.paths, f.level) not in after)
+    brought = tuple(f for f in new.findings if (f.key, f.level) not in before)
+    cleared = tuple(f for f in old.findings if (f.key, f.level) not in after)
     lacked, lack = ({e.rule.id: e.lacks for e in side.not_checked} for side in (old, new))
     return brought, tuple(gone(finding, lacked, lack) for finding in cleared)
 

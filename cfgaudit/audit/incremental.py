@@ -20,7 +20,15 @@ from dataclasses import dataclass, field
 from operator import itemgetter
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import Answer, Finding, Lacking, finding_of, in_order, run, typed_sheet
+from cfgaudit.audit.engine import (
+    Finding,
+    Lacking,
+    RuleAnswer,
+    finding_of,
+    in_order,
+    run,
+    typed_sheet,
+)
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.rule import Fires, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings, Stated
@@ -33,7 +41,7 @@ _TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted
 _NOTHING: Lacking = {}
 
 
-class _Seen(NamedTuple):
+class _Reads(NamedTuple):
     """What one run of a rule read."""
 
     values: set[str]  # paths of which only the value was asked for
@@ -44,7 +52,7 @@ class _Seen(NamedTuple):
 class _WatchedPaths(Mapping[str, Stated]):
     """Settings by path that note which of them are asked for."""
 
-    def __init__(self, inner: Mapping[str, Stated], seen: _Seen) -> None:
+    def __init__(self, inner: Mapping[str, Stated], seen: _Reads) -> None:
         self._inner, self._seen = inner, seen
 
     def __getitem__(self, path: str) -> Stated:
@@ -82,7 +90,7 @@ class _WatchedPaths(Mapping[str, Stated]):
 class _Watched(Settings):
     """Settings that note what is read of them."""
 
-    def __init__(self, inner: Settings, seen: _Seen) -> None:
+    def __init__(self, inner: Settings, seen: _Reads) -> None:
         own = {"_inner": inner, "_seen": seen, "_paths": _WatchedPaths(inner.stated, seen)}
         self.__dict__.update(own)
 
@@ -117,7 +125,7 @@ _PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED})
 class _RuleRun(NamedTuple):
     fired: list[Fires]
     lacks: tuple[str, ...]
-    seen: _Seen
+    seen: _Reads
 
 
 class AuditOutcome(NamedTuple):
@@ -224,7 +232,7 @@ def _watched(
     rule: Rule, settings: Settings, limits: Limits, sheet: Settings | None = None
 ) -> _RuleRun:
     """What a rule says, and what it read for it."""
-    seen = _Seen(set(), set(), set())
+    seen = _Reads(set(), set(), set())
     build = None
     if sheet is not None and (rule.sheet or rule.sheet_wanted):
         build = typed_sheet(_Watched(sheet, seen))
@@ -232,7 +240,7 @@ def _watched(
     return _RuleRun(answer.fired, _lacked(answer), seen)
 
 
-def _lacked(answer: Answer) -> tuple[str, ...]:
+def _lacked(answer: RuleAnswer) -> tuple[str, ...]:
     """The paths that a rule lacked, each once."""
     return tuple(dict.fromkeys(lack.path for lack in answer.lacks))
 
@@ -244,7 +252,7 @@ _TRIES = 6  # sorts of runs of one rule that are tried before it is run
 _TRIAL = 300  # runs of a rule after which it is seen whether remembering them helps
 
 
-class _Entries(dict[str, Stated | None]):
+class _StatedByPath(dict[str, Stated | None]):
     """What each path holds; None where it is not stated."""
 
     def __missing__(self, path: str) -> None:
@@ -263,13 +271,13 @@ class _Values(dict[str, tuple[object, ...]]):
         return found
 
 
-class _Shown:
+class _ReadableSettings:
     """One set of settings as rules may read it, in parts that can be looked up."""
 
     def __init__(self, settings: Settings, numbers: dict[Hashable, int]) -> None:
         self._settings, self._numbers = settings, numbers
         self._parts: dict[str, int] = {}
-        self.entries, self.values = _Entries(settings.stated), _Values(settings.stated)
+        self.entries, self.values = _StatedByPath(settings.stated), _Values(settings.stated)
 
     def part(self, name: str) -> int:
         """A number that stands for a part of the dump: the same for the same part."""
@@ -287,10 +295,10 @@ class _Shown:
         return found
 
 
-class _Sort(NamedTuple):
+class _LikeRuns(NamedTuple):
     """Runs of one rule that read the same paths and parts, by what they found there."""
 
-    key: Callable[[_Shown], Hashable]
+    key: Callable[[_ReadableSettings], Hashable]
     runs: dict[Hashable, _RuleRun]
 
 
@@ -298,7 +306,7 @@ class _Sort(NamedTuple):
 class _Recalled:
     """What one rule answered so far."""
 
-    sorts: dict[Hashable, _Sort] = field(default_factory=dict)
+    sorts: dict[Hashable, _LikeRuns] = field(default_factory=dict)
     asked: int = 0
     known: int = 0
 
@@ -308,7 +316,7 @@ class _Recalled:
         return self.asked < _TRIAL or self.known * 4 > self.asked
 
 
-class _Model(NamedTuple):
+class _ModelCraft(NamedTuple):
     """A craft that states the same settings as others, and what each rule said of it.
 
     None for a rule whose answers are not remembered.
@@ -333,8 +341,8 @@ class FleetAuditor:
     def _forget(self) -> None:
         self._recalled = [_Recalled() for _ in self._rules]
         self._numbers: dict[Hashable, int] = {}
-        self._held: deque[tuple[_Sort, Hashable]] = deque()
-        self._models: dict[tuple[str, ...], _Model] = {}
+        self._held: deque[tuple[_LikeRuns, Hashable]] = deque()
+        self._models: dict[tuple[str, ...], _ModelCraft] = {}
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; a build sheet is not looked at."""
@@ -344,7 +352,7 @@ class FleetAuditor:
         model = self._models.get(names)
         changed = None if model is None else _Difference(model.settings, settings)
         runs: list[_RuleRun | None] = [None] * len(self._rules) if model is None else model.runs
-        shown, craft = _Shown(settings, self._numbers), Craft(settings)
+        shown, craft = _ReadableSettings(settings, self._numbers), Craft(settings)
         found: list[Finding] = []
         lacks: dict[str, tuple[str, ...]] = {}
         for number, (rule, recalled) in enumerate(zip(self._rules, self._recalled, strict=True)):
@@ -367,11 +375,11 @@ class FleetAuditor:
         if model is None:
             if len(self._models) >= _MODELS:
                 del self._models[next(iter(self._models))]  # the oldest
-            self._models[names] = _Model(settings, runs)
+            self._models[names] = _ModelCraft(settings, runs)
         return AuditOutcome(in_order(found), lacks)
 
     def _known(
-        self, rule: Rule, recalled: _Recalled, shown: _Shown, settings: Settings
+        self, rule: Rule, recalled: _Recalled, shown: _ReadableSettings, settings: Settings
     ) -> _RuleRun:
         """What a rule says of these settings, from memory where it was shown the same before."""
         recalled.asked += 1
@@ -385,13 +393,13 @@ class FleetAuditor:
             self._remember(recalled, done, shown)
         return done
 
-    def _remember(self, recalled: _Recalled, done: _RuleRun, shown: _Shown) -> None:
+    def _remember(self, recalled: _Recalled, done: _RuleRun, shown: _ReadableSettings) -> None:
         values, entries, parts = (tuple(sorted(part)) for part in done.seen)
         sort = recalled.sorts.get((values, entries, parts))
         if sort is None:
             if len(recalled.sorts) == _TRIES:
                 return
-            sort = _Sort(_key(values, entries, parts), {})
+            sort = _LikeRuns(_key(values, entries, parts), {})
             recalled.sorts[values, entries, parts] = sort
         key = sort.key(shown)
         sort.runs[key] = done
@@ -403,12 +411,12 @@ class FleetAuditor:
 
 def _key(
     values: tuple[str, ...], entries: tuple[str, ...], parts: tuple[str, ...]
-) -> Callable[[_Shown], Hashable]:
+) -> Callable[[_ReadableSettings], Hashable]:
     """What takes out of settings as shown all that was read of them."""
     of_values = itemgetter(*values) if values else None
     of_entries = itemgetter(*entries) if entries else None
 
-    def key(shown: _Shown) -> Hashable:
+    def key(shown: _ReadableSettings) -> Hashable:
         return (
             of_values(shown.values) if of_values else None,
             of_entries(shown.entries) if of_entries else None,
@@ -432,7 +440,7 @@ class _Difference:
         self._old, self._new = old, new
         self._parts = {_NAMES: self.names, _ALL: self.names or bool(self.entries)}
 
-    def touches(self, seen: _Seen) -> bool:
+    def touches(self, seen: _Reads) -> bool:
         """Whether a run that read this may come out otherwise now."""
         return (
             not self.values.isdisjoint(seen.values)

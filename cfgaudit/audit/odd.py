@@ -44,7 +44,7 @@ _REMEMBERED = 50_000  # values weighed
 ALARM = 0.05  # the posterior from which a value is told as odd
 
 
-class Row(NamedTuple):
+class FleetRow(NamedTuple):
     """A craft: its name in the fleet, what it is like, and its settings as text by path."""
 
     name: str
@@ -66,7 +66,7 @@ class Odd(NamedTuple):
     shared: str  # its value there
 
 
-class Told(NamedTuple):
+class PeersBy(NamedTuple):
     """The peers of one setting by the value of what tells it."""
 
     by: str
@@ -77,7 +77,7 @@ class Told(NamedTuple):
 class Peers:
     """What is usual in a fleet: for each setting, its peers by each thing that tells it."""
 
-    told: Mapping[str, tuple[Told, ...]]
+    told: Mapping[str, tuple[PeersBy, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
     # by what tells them, which settings are told so; and by its value, what is plainly usual then
     paths: Mapping[str, frozenset[str]] = field(default_factory=dict)
@@ -85,11 +85,11 @@ class Peers:
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
     )
-    _answers: dict[tuple[str | None, ...], "Answer | None"] = field(
+    _answers: dict[tuple[str | None, ...], "Estimate | None"] = field(
         default_factory=dict, compare=False
     )
 
-    def answer(self, path: str, value: str, shown: Mapping[str, str]) -> "Answer | None":
+    def answer(self, path: str, value: str, shown: Mapping[str, str]) -> "Estimate | None":
         """The middle one of what is said of a value by each thing that tells it.
 
         Remembered, as most craft are shown the same; None where nothing is said.
@@ -103,20 +103,20 @@ class Peers:
         return self._answers[key]
 
     def _answer(
-        self, path: str, value: str, tables: Sequence[Told], shares: Sequence[str | None]
-    ) -> "Answer | None":
-        answers: list[Answer] = []
+        self, path: str, value: str, tables: Sequence[PeersBy], shares: Sequence[str | None]
+    ) -> "Estimate | None":
+        answers: list[Estimate] = []
         for table, shared in zip(tables, shares, strict=True):
             if table is tables[-1] and answers:
                 break  # being like stands last, for those whom nothing else tells
             if shared is not None:
                 weighed = self._known(path, value, table, shared)
                 if weighed.peers:
-                    answers.append(Answer(weighed.posterior, table.by, shared, weighed))
+                    answers.append(Estimate(weighed.posterior, table.by, shared, weighed))
         answers.sort(key=itemgetter(0))
         return answers[(len(answers) - 1) // 2] if answers else None
 
-    def _known(self, path: str, value: str, by: Told, shared: str) -> "Weighed":
+    def _known(self, path: str, value: str, by: PeersBy, shared: str) -> "Weighed":
         """A value among its peers; remembered too, as answers have it in common."""
         key = path, value, by.by, shared
         found = self._weighed.get(key)
@@ -128,7 +128,7 @@ class Peers:
         return found
 
 
-class Answer(NamedTuple):
+class Estimate(NamedTuple):
     """What is said of a value by one thing that tells it."""
 
     posterior: float
@@ -177,11 +177,11 @@ def number(path: str, text: str) -> float | None:
         return None
 
 
-def sampled(rows: Iterable[Row], most: int = SAMPLE) -> list[Row]:
+def sampled(rows: Iterable[FleetRow], most: int = SAMPLE) -> list[FleetRow]:
     """As many rows of a fleet, the same ones whatever their order."""
     import heapq
 
-    def rank(row: Row) -> tuple[bytes, str]:
+    def rank(row: FleetRow) -> tuple[bytes, str]:
         return sha256(row.name.encode("utf-8", "backslashreplace")).digest(), row.name
 
     return heapq.nsmallest(most, rows, key=rank)
@@ -194,7 +194,7 @@ class Learning:
     settings have, not with the craft.
     """
 
-    def __init__(self, sample: Sequence[Row]) -> None:
+    def __init__(self, sample: Sequence[FleetRow]) -> None:
         self._told = _what_tells(sample)
         paths: dict[str, list[str]] = {}
         for path, bys in self._told.items():
@@ -204,7 +204,7 @@ class Learning:
         self._counts: dict[tuple[str, str], Counter[tuple[str, str | None]]] = {}
         self._craft = self._settings = 0
 
-    def add(self, row: Row) -> None:
+    def add(self, row: FleetRow) -> None:
         """Count a craft."""
         self._craft += 1
         values = row.values
@@ -229,7 +229,7 @@ class Learning:
                 tables.setdefault((path, by), {})[shared] = held
             plain[by, shared] = frozenset(_plainly_usual(own))
         told = {
-            path: tuple(Told(by, tables.get((path, by), {})) for by in bys)
+            path: tuple(PeersBy(by, tables.get((path, by), {})) for by in bys)
             for path, bys in self._told.items()
         }
         settings = round(self._settings / self._craft) if self._craft else 0
@@ -245,7 +245,7 @@ def _plainly_usual(held: Mapping[str, Counter[str]]) -> Iterator[tuple[str, str]
             yield path, first[0]
 
 
-def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
+def learn(rows: Callable[[], Iterable[FleetRow]]) -> Peers:
     """What is usual in a fleet; `rows` gives its craft, anew each time it is called."""
     learning = Learning(sampled(rows()))
     for row in rows():
@@ -253,7 +253,7 @@ def learn(rows: Callable[[], Iterable[Row]]) -> Peers:
     return learning.peers()
 
 
-def odd_values(peers: Peers, row: Row, least: float = 0.0) -> tuple[Odd, ...]:
+def odd_values(peers: Peers, row: FleetRow, least: float = 0.0) -> tuple[Odd, ...]:
     """The settings of a craft that its peers do not have so, the most surprising first.
 
     Only those whose posterior is at least `least`. A craft is no peer of itself.
@@ -347,7 +347,7 @@ def _weighted_median(points: Sequence[tuple[float, int]]) -> float:
     return points[-1][0]
 
 
-def _likes(row: Row) -> dict[str, str]:
+def _likes(row: FleetRow) -> dict[str, str]:
     """What a craft is like, by the names of contexts: in all, and without each part of it."""
     layout, *rest = row.like
     text = " · ".join(part for part in row.like if part)
@@ -359,7 +359,7 @@ def _likes(row: Row) -> dict[str, str]:
     return found
 
 
-def _what_tells(rows: Sequence[Row]) -> dict[str, tuple[str, ...]]:
+def _what_tells(rows: Sequence[FleetRow]) -> dict[str, tuple[str, ...]]:
     """For each setting that varies, the few things that tell its value best."""
     columns: dict[str, list[str | None]] = {}
     for at, row in enumerate(rows):

@@ -13,9 +13,9 @@ from heapq import nsmallest
 from typing import NamedTuple, TypeVar
 from zlib import crc32
 
-from cfgaudit.audit.odd import ALARM, Learning, Odd, Row, odd_values, sampled
-from cfgaudit.audit.record import Found, Record
-from cfgaudit.audit.relations import Learnt, RelationsLearning
+from cfgaudit.audit.odd import ALARM, FleetRow, Learning, Odd, odd_values, sampled
+from cfgaudit.audit.record import KeptFinding, Record
+from cfgaudit.audit.relations import LearntRelation, RelationsLearning
 
 _NAMED = 5  # craft that are named as examples
 _GROUPS = 200  # entries of one sort, at most; how many there are is told beside them
@@ -41,7 +41,7 @@ class ByRule(NamedTuple):
     craft: int
 
 
-class Group(NamedTuple):
+class RuleGroup(NamedTuple):
     """Craft of which the same rules speak, errors and warnings, and nothing else."""
 
     rules: tuple[str, ...]
@@ -50,7 +50,7 @@ class Group(NamedTuple):
     mostly: str  # a firmware and board that most of them have; "" where none
 
 
-class Cause(NamedTuple):
+class SharedCause(NamedTuple):
     """Craft of which a rule speaks for the very same values of the same settings."""
 
     rule: str
@@ -79,14 +79,14 @@ class Overview(NamedTuple):
     with_warnings: int
     refused: tuple[Refused, ...]
     rules: tuple[ByRule, ...]
-    groups: tuple[Group, ...]
-    causes: tuple[Cause, ...]
+    groups: tuple[RuleGroup, ...]
+    causes: tuple[SharedCause, ...]
     shares: Mapping[str, tuple[Tally, ...]]  # by firmware, by board, by layout, by size
     months: tuple[Tally, ...]  # by the month in which the firmware was built
     odd: tuple[Odd, ...]
     odd_count: int  # of all of them, also those that are left out
     odd_craft: int
-    relations: tuple[Learnt, ...]
+    relations: tuple[LearntRelation, ...]
     of: Mapping[str, int]  # by sort, how many entries there are of what is cut to the first 200
 
 
@@ -135,7 +135,7 @@ def _oddest(odd: Odd) -> tuple[float, str, str]:
     return -odd.posterior, odd.craft, odd.path
 
 
-def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[Row]:
+def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[FleetRow]:
     """The craft that were audited, all of them counted on the way."""
     for record in records:
         counts.add(record)
@@ -143,9 +143,9 @@ def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[Row]:
             yield row_of(record)
 
 
-def row_of(record: Record) -> Row:
+def row_of(record: Record) -> FleetRow:
     """A record as a table of settings; its source tells it from others."""
-    return Row(record.source, record.like, record.values)
+    return FleetRow(record.source, record.like, record.values)
 
 
 class _Often:
@@ -276,10 +276,10 @@ class _Groups:
         kind = f"{firmware} on {record.board}" if record.board else firmware
         self._kinds.setdefault(group, Counter())[kind] += 1
 
-    def told(self) -> tuple[Group, ...]:
+    def told(self) -> tuple[RuleGroup, ...]:
         """The largest of them."""
         return tuple(
-            Group(rules, count, tuple(self._names[rules]), self._mostly(rules))
+            RuleGroup(rules, count, tuple(self._names[rules]), self._mostly(rules))
             for rules, count in _most(self.counts)[:_GROUPS]
         )
 
@@ -311,19 +311,19 @@ class _Causes:
                 self.examples[found.fingerprint] = (found.rule, found.level, stated, [])
             _name(self.examples[found.fingerprint][3], record.source)
 
-    def told(self) -> tuple[Cause, ...]:
+    def told(self) -> tuple[SharedCause, ...]:
         """Those of two craft or more, gravest and most first."""
-        made: list[Cause] = []
+        made: list[SharedCause] = []
         for fingerprint, count in self.counts.items():
             rule, level, stated, names = self.examples[fingerprint]
             if count > 1:
                 was, since = next(iter(_most(self.changes.get(fingerprint, Counter()))), ((), 0))
                 change = (since, was) if since > 1 else (0, ())
-                made.append(Cause(rule, level, count, stated, tuple(names), *change))
+                made.append(SharedCause(rule, level, count, stated, tuple(names), *change))
         return tuple(sorted(made, key=lambda c: (_LEVELS.index(c.level), -c.craft, c)))
 
 
-def _change(found: Found) -> str:
+def _change(found: KeptFinding) -> str:
     """What tells one change that brings a finding from others."""
     return "\n".join((found.fingerprint, *found.was))
 

@@ -22,7 +22,7 @@ _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 _SIZES = (100, 160, 260, 380)
 
 
-class Found(NamedTuple):
+class KeptFinding(NamedTuple):
     """A finding as a fleet keeps it.
 
     `was` has the values that its paths had when the craft was audited before, where a change of
@@ -60,7 +60,7 @@ class Record(NamedTuple):
     warnings: int = 0
     notes: int = 0
     unchecked: int = 0
-    findings: tuple[Found, ...] = ()
+    findings: tuple[KeptFinding, ...] = ()
     paths: tuple[str, ...] = ()
     texts: tuple[str, ...] = ()
 
@@ -85,7 +85,7 @@ def since(before: Record, now: Record) -> Record:
     spoken = {(found.rule, found.paths) for found in before.findings}
     then, values = before.values, now.values
 
-    def was(found: Found) -> tuple[str, ...]:
+    def was(found: KeptFinding) -> tuple[str, ...]:
         if found.fingerprint in known:
             return known[found.fingerprint]
         old = tuple(then.get(path, "") for path in found.paths)
@@ -144,7 +144,7 @@ def size_of(values: Mapping[str, str]) -> str:
     return f"over {lower} mm" if upper is None else f"{lower} to {upper} mm"
 
 
-class Spelling:
+class SpelledValues:
     """Values as text, each value of a setting spelled once."""
 
     def __init__(self) -> None:
@@ -190,7 +190,7 @@ def record_of(
     settings: Settings,
     findings: Sequence[Finding],
     unchecked: int,
-    spelling: Spelling,
+    spelling: SpelledValues,
 ) -> Record:
     """The record of a craft that was audited."""
     paths, texts = spelling.of(settings)
@@ -221,7 +221,7 @@ def record_of(
         levels.count(Level.WARNING),
         levels.count(Level.NOTE),
         unchecked,
-        tuple(Found(f.rule.id, str(f.level), f.paths, f.fingerprint) for f in findings),
+        tuple(KeptFinding(f.rule.id, str(f.level), f.paths, f.fingerprint) for f in findings),
         paths,
         texts,
     )
@@ -248,7 +248,7 @@ class Desk:
     ) -> None:
         self._dialects, self._chosen = tuple(dialects), chosen
         self._auditor = FleetAuditor(rules, limits)
-        self._spelling = Spelling()
+        self._spelling = SpelledValues()
         self._stamp, self._whole = stamp, whole
 
     def stamp(self, source: str) -> str:

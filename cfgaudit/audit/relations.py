@@ -16,7 +16,7 @@ from math import isclose, log
 from operator import or_
 from typing import NamedTuple
 
-from cfgaudit.audit.odd import Row, compared, number, sampled
+from cfgaudit.audit.odd import FleetRow, compared, number, sampled
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Quantity
 from cfgaudit.vocabulary.paths import declared
@@ -75,7 +75,7 @@ class Relation(NamedTuple):
         return f"where {rest[0]} is {self.when}, {first} is {self.then}"
 
 
-class Learnt(NamedTuple):
+class LearntRelation(NamedTuple):
     """A relation, the craft that could keep it, and those that break it."""
 
     relation: Relation
@@ -135,13 +135,13 @@ class RelationsLearning:
     They are looked for in a sample, and counted over all.
     """
 
-    def __init__(self, sample: Sequence[Row]) -> None:
+    def __init__(self, sample: Sequence[FleetRow]) -> None:
         self._found = [relation for _, relation in _candidates(sample)]
         self._craft = [0] * len(self._found)
         self._breaking = [0] * len(self._found)
         self._names: list[list[str]] = [[] for _ in self._found]
 
-    def add(self, row: Row) -> None:
+    def add(self, row: FleetRow) -> None:
         """Count a craft."""
         for at, relation in enumerate(self._found):
             kept = relation.kept(row.values)
@@ -154,10 +154,10 @@ class RelationsLearning:
                     if len(names) > 4 * _NAMES:
                         names[:] = sorted(names)[:_NAMES]
 
-    def learnt(self) -> tuple[Learnt, ...]:
+    def learnt(self) -> tuple[LearntRelation, ...]:
         """The relations that most craft keep, those first that chance explains least."""
         every = [
-            Learnt(relation, craft, breaking, tuple(sorted(names)[:_NAMES]))
+            LearntRelation(relation, craft, breaking, tuple(sorted(names)[:_NAMES]))
             for relation, craft, breaking, names in zip(
                 self._found, self._craft, self._breaking, self._names, strict=True
             )
@@ -165,7 +165,7 @@ class RelationsLearning:
         return tuple(one for one in every if one.craft >= LEAST and one.breaking <= 0.1 * one.craft)
 
 
-def learn_relations(rows: Callable[[], Iterable[Row]]) -> tuple[Learnt, ...]:
+def learn_relations(rows: Callable[[], Iterable[FleetRow]]) -> tuple[LearntRelation, ...]:
     """The relations of a fleet; `rows` gives its craft, anew each time it is called."""
     learning = RelationsLearning(sampled(rows()))
     for row in rows():
@@ -181,7 +181,7 @@ class _Column(NamedTuple):
     values: int  # different ones
 
 
-def _candidates(rows: Sequence[Row]) -> list[tuple[float, Relation]]:
+def _candidates(rows: Sequence[FleetRow]) -> list[tuple[float, Relation]]:
     texts: dict[str, list[str | None]] = {}
     for at, row in enumerate(rows):
         for path, text in row.values.items():

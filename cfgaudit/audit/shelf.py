@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
-from cfgaudit.audit.record import Found, Record, mark_of, since
+from cfgaudit.audit.record import KeptFinding, Record, mark_of, since
 
 IN_MEMORY = 10_000  # craft, at most, without a file
 ROWS = 1_000  # of an answer, at most
@@ -21,7 +21,7 @@ class ShelfError(Exception):
     """Something can't be kept, or asked for; one line says why."""
 
 
-class Table(NamedTuple):
+class QueryResult(NamedTuple):
     """What a query gave: the names of its columns, and its rows."""
 
     columns: tuple[str, ...]
@@ -188,7 +188,7 @@ class FileShelf:
                 shown = paths.get(shape, ()) if settings else ()
                 yield Record._make([*facts, told, shown, tuple([texts[n] for n in words])])
 
-    def query(self, sql: str, most: int = ROWS) -> Table:
+    def query(self, sql: str, most: int = ROWS) -> QueryResult:
         """What SQL gives over `craft`, `finding` and `setting`, the first rows of it.
 
         It asks and does nothing else: no table is changed by it, and no file written. Raises
@@ -204,7 +204,7 @@ class FileShelf:
             rows = cursor.fetchmany(most + 1)
         except self._duckdb.Error as error:
             raise ShelfError(f"--query: {_first_line(error)}") from None
-        return Table(names, tuple(rows[:most]), len(rows) > most)
+        return QueryResult(names, tuple(rows[:most]), len(rows) > most)
 
     def to_parquet(self, folder: Path | str) -> tuple[Path, ...]:
         """Write craft.parquet, finding.parquet and setting.parquet, sorted. Raises ShelfError."""
@@ -308,8 +308,8 @@ class FileShelf:
 
 def _found(
     was: Iterable[str], rule: str, level: str, paths: Iterable[str], fingerprint: str
-) -> Found:
-    return Found(rule, level, tuple(paths), fingerprint, tuple(was))
+) -> KeptFinding:
+    return KeptFinding(rule, level, tuple(paths), fingerprint, tuple(was))
 
 
 def _duckdb() -> Any:

@@ -94,7 +94,7 @@ def harm(edits: Mapping[str, Value], before: Audit, after: Audit, area: str) -> 
 
 
 def _same(one: Finding, other: Finding) -> bool:
-    return (one.rule.id, one.paths) == (other.rule.id, other.paths)
+    return one.key == other.key
 
 
 def _blinded(before: Audit, after: Audit, edits: Mapping[str, Value]) -> str:

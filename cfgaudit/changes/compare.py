@@ -1,9 +1,9 @@
-"""Several craft side by side."""
+"""Several craft side by side: a row a setting that differs, and which craft alone has it so."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from cfgaudit.changes.diff import Entry, Subject, entry_meaning, sort_key, subject
+from cfgaudit.changes.diff import StatedOrRaw, Subject, entry_meaning, sort_key, subject
 from cfgaudit.settings import Settings
 
 
@@ -14,7 +14,7 @@ class RowOfCraft(Subject):
     `odd` is the index of the one craft that differs where all others, at least two, agree.
     """
 
-    cells: tuple[Entry | None, ...]
+    cells: tuple[StatedOrRaw | None, ...]
     odd: int | None
 
 
@@ -27,7 +27,7 @@ def compare(
     name) and what moves by itself is left out unless `everything` is asked for. A craft that
     does not state a setting differs from one that does.
     """
-    tables: list[list[dict[str, Entry]]] = [
+    tables: list[list[dict[str, StatedOrRaw]]] = [
         [dict(settings.stated) for _, settings in crafts],
         [dict(settings.raw) for _, settings in crafts],
     ]
@@ -57,7 +57,7 @@ def odd_ones(crafts: Sequence[tuple[str, Settings]]) -> tuple[RowOfCraft, ...]:
     return tuple(found)
 
 
-def _row(cells: tuple[Entry | None, ...]) -> RowOfCraft | None:
+def _row(cells: tuple[StatedOrRaw | None, ...]) -> RowOfCraft | None:
     meanings = [entry_meaning(cell) for cell in cells]
     if len(set(meanings)) < 2:
         return None

@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from deepdiff import DeepDiff
 
 
-Entry = Stated | Raw
+StatedOrRaw = Stated | Raw
 
 
-def name_of(entry: Entry) -> str:
+def name_of(entry: StatedOrRaw) -> str:
     """The path of a stated setting, the key of a raw one."""
     return entry.path if isinstance(entry, Stated) else entry.key
 
@@ -47,22 +47,22 @@ class Subject:
 class Added(Subject):
     """Stated in the new settings only."""
 
-    new: Entry
+    new: StatedOrRaw
 
 
 @dataclass(frozen=True, slots=True)
 class Removed(Subject):
     """Stated in the old settings only."""
 
-    old: Entry
+    old: StatedOrRaw
 
 
 @dataclass(frozen=True, slots=True)
 class Changed(Subject):
     """Stated in both with different values; `parts` says how a list or set differs."""
 
-    old: Entry
-    new: Entry
+    old: StatedOrRaw
+    new: StatedOrRaw
     parts: tuple[str, ...] = ()
 
 
@@ -73,8 +73,8 @@ class Renamed(Subject):
     `guess` is True where only the likeness of names and the same value speak for it.
     """
 
-    old: Entry
-    new: Entry
+    old: StatedOrRaw
+    new: StatedOrRaw
     guess: bool
     parts: tuple[str, ...] = ()
 
@@ -89,7 +89,7 @@ Change = Added | Removed | Changed | Renamed
 SortKey = tuple[bool, int, int, tuple[tuple[str, int, str], ...], str]
 
 
-def subject(entry: Entry) -> Subject:
+def subject(entry: StatedOrRaw) -> Subject:
     """What a change of this entry would be about."""
     if isinstance(entry, Raw):
         return Subject(entry.key, None, False, True, entry.volatile)
@@ -151,7 +151,7 @@ def meaning(value: Value) -> Hashable:
     return tuple(sorted((_element(element) for element in value), key=repr))
 
 
-def entry_meaning(entry: Entry | None) -> Hashable:
+def entry_meaning(entry: StatedOrRaw | None) -> Hashable:
     """The same for a whole entry: a doubtful value differs from one that can be trusted.
 
     A raw value means its text, since nothing is known of it.
@@ -314,7 +314,7 @@ def _lines(about: str, gone: list[str], come: list[str]) -> Iterator[str]:
     yield from (f"{about}: {text} added" for text in sorted(come))
 
 
-def spelled(entry: Entry | None) -> tuple[str, ...]:
+def spelled(entry: StatedOrRaw | None) -> tuple[str, ...]:
     """The words and numbers that a dump has for a value, in no order; none where none are known.
 
     How a number is padded, or a word quoted, is no spelling: 0350 and 350.0 are one.
@@ -417,8 +417,8 @@ def _differences(
             continue
         if entry_meaning(before) != entry_meaning(after):
             yield Changed(*_about(after), before, after, _parts(before, after))
-    gone: dict[str, Entry] = {path: old[path] for path in old if path not in new}
-    come: dict[str, Entry] = {path: new[path] for path in new if path not in old}
+    gone: dict[str, StatedOrRaw] = {path: old[path] for path in old if path not in new}
+    come: dict[str, StatedOrRaw] = {path: new[path] for path in new if path not in old}
     pairs = _known_pairs(gone, come, renames)
     sure = len(pairs)
     if guessing:
@@ -434,7 +434,7 @@ def _differences(
     yield from (Added(*_about(entry), entry) for entry in come.values())
 
 
-def _plainly_same(before: Entry, after: Entry) -> bool:
+def _plainly_same(before: StatedOrRaw, after: StatedOrRaw) -> bool:
     """Whether two entries have one value, as one sees without asking what it means."""
     if before is after:
         return True
@@ -443,12 +443,12 @@ def _plainly_same(before: Entry, after: Entry) -> bool:
     return before.value is after.value and before.doubt == after.doubt
 
 
-def _about(entry: Entry) -> tuple[str, Class | None, bool, bool, bool]:
+def _about(entry: StatedOrRaw) -> tuple[str, Class | None, bool, bool, bool]:
     about = subject(entry)
     return about.path, about.cls, about.craft_own, about.raw, about.volatile
 
 
-def _parts(before: Entry, after: Entry) -> tuple[str, ...]:
+def _parts(before: StatedOrRaw, after: StatedOrRaw) -> tuple[str, ...]:
     """How a list or set differs; only such values are worth the closer look."""
     if isinstance(before, Raw) or isinstance(after, Raw):
         return ()
@@ -459,7 +459,7 @@ def _parts(before: Entry, after: Entry) -> tuple[str, ...]:
 
 
 def _known_pairs(
-    gone: Mapping[str, Entry], come: Mapping[str, Entry], renames: Mapping[str, str]
+    gone: Mapping[str, StatedOrRaw], come: Mapping[str, StatedOrRaw], renames: Mapping[str, str]
 ) -> list[tuple[str, str]]:
     """Renames that the dialect knows; of two old names for one the first by letters holds."""
     pairs: dict[str, str] = {}
@@ -470,7 +470,9 @@ def _known_pairs(
     return [(was, is_now) for is_now, was in pairs.items()]
 
 
-def _likely_pairs(gone: Mapping[str, Entry], come: Mapping[str, Entry]) -> list[tuple[str, str]]:
+def _likely_pairs(
+    gone: Mapping[str, StatedOrRaw], come: Mapping[str, StatedOrRaw]
+) -> list[tuple[str, str]]:
     """Keys with one value and near names, where each is the other's one best match."""
     by_value: dict[object, tuple[list[str], list[str]]] = {}
     for side, entries in enumerate((gone, come)):
@@ -615,6 +617,6 @@ def _after(change: Removed | Changed | Renamed, sort: type[E]) -> E | None:
     return change.new
 
 
-def _check(path: str, expected: Entry | None, found: Entry | None) -> None:
+def _check(path: str, expected: StatedOrRaw | None, found: StatedOrRaw | None) -> None:
     if entry_meaning(expected) != entry_meaning(found):
         raise DoesNotFit(path)

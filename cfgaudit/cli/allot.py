@@ -50,7 +50,7 @@ def command(
         return int(report.plan.competing is not None)
     out.put(
         lambda width: allot_screen(report, width, why=why),
-        lambda: allot_json(report),
+        lambda: allot_json(report, inputs.other_names(stated)),
         lambda: inputs.other_names(stated),
     )
     return int(report.plan.competing is not None)

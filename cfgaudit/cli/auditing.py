@@ -106,9 +106,9 @@ def caused(
     auditor = auditor_for(rules, limits, found.sheet)
     made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
     kept = (cause.less(found.findings) for cause in made.causes)
-    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    sure = {finding.key for finding in found.findings if finding.mend}
     causes = (cause for cause in kept if cause is not None)
-    return told(causes, opened, found.settings, sure, inputs.other_names(found.sheet))
+    return told(causes, opened, found.settings, sure, inputs.names_for(found.settings, found.sheet))
 
 
 def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":

@@ -3,7 +3,7 @@
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import click
 
@@ -14,6 +14,9 @@ from cfgaudit.cli.options import ReadBy, bundle, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.reading.toml import CannotAdd
 from cfgaudit.settings import Settings
+
+if TYPE_CHECKING:  # the list has no use for it
+    from cfgaudit.work.build_sheet import SheetTable
 
 TIMES: Final = tuple(
     f"%Y-%m-%d{between}%H:%M{seconds}{zone}"
@@ -155,7 +158,7 @@ def _work(build: str, dump: str | None, reading: ReadBy, step: ListRequest, out:
     at = (step.at or datetime.now(UTC)).replace(tzinfo=UTC)
     if step.done:
         told = [
-            working.Told(name, value or step.value, step.seen)
+            working.DoneStep(name, value or step.value, step.seen)
             for name, _, value in (one.partition("=") for one in step.done)
         ]
         return working.record_steps(bench, told, at, out)
@@ -168,31 +171,32 @@ def _write_sheet(dump: str | None, reading: ReadBy, sheet: SheetRequest, out: Ou
     """Write a new sheet, or add to one. Raises InputError, UsageError."""
     from cfgaudit.work.build_sheet import new_sheet, proposal  # the list has no use for it
 
-    settings = Settings()
+    settings, inputs = Settings(), Inputs(reading)
     if dump is not None:
-        settings = Inputs(reading).open(dump, reading.extra).settings
+        settings = inputs.open(dump, reading.extra).settings
         if not len(settings):
             say(f"{dump}: no dialect knows this dump, so it tells nothing")
+    also = inputs.names_for(settings, None)  # the board's print stands in the sheet itself
     if sheet.into is not None:
         if dump is None or out.output is not None or sheet.overwrite:
             raise click.UsageError("--into FILE goes with a DUMP and without --output")
-        _add(settings, sheet.into)
+        _add(proposal(settings, also), sheet.into)
         return
     if out.output is not None and not sheet.overwrite and Path(out.output).exists():
         raise InputError(f"{out.output} is there: add to it with --into, or say --overwrite")
     name = settings["craft.name"].value if "craft.name" in settings else ""
-    out.put_text(new_sheet(proposal(settings), str(name)))
+    out.put_text(new_sheet(proposal(settings, also), str(name)))
 
 
-def _add(settings: Settings, file: str) -> None:
+def _add(blocks: "tuple[SheetTable, ...]", file: str) -> None:
     """Bring a sheet up to date. Raises InputError; what is there is kept."""
-    from cfgaudit.work.build_sheet import added_to, proposal
+    from cfgaudit.work.build_sheet import added_to
 
     open_sheet(file, tell=False)  # what is wrong with it is told before anything else
     data, name = read_bytes(file, "standard input")
     text = data.decode("utf-8")
     try:
-        done = added_to(text, proposal(settings), name)
+        done = added_to(text, blocks, name)
     except CannotAdd as error:
         raise InputError(f"{name}: nothing was added: {error}") from None
     if done.text == text:

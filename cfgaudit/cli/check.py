@@ -1,7 +1,7 @@
 """`cfgaudit check`: audit dumps."""
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from cfgaudit.dialects.editor import Dumps
 
 
-class _Telling(NamedTuple):
+class _CheckOptions(NamedTuple):
     """What else there is to tell or to leave out."""
 
     baseline: str | None
@@ -58,7 +58,7 @@ class _Telling(NamedTuple):
 
 telling_options = bundle(
     "telling",
-    _Telling,
+    _CheckOptions,
     click.option("--baseline", metavar="FILE", help="Report only what FILE does not know."),
     click.option("--update-baseline", is_flag=True, help="Make that file know all there is now."),
     click.option("--waived", is_flag=True, help="List what the folder's settings waive."),
@@ -90,7 +90,7 @@ telling_options = bundle(
 @judging_options(fail_on=True)
 @telling_options
 def command(
-    dumps: tuple[str, ...], reading: ReadBy, out: Output, judging: JudgedBy, telling: _Telling
+    dumps: tuple[str, ...], reading: ReadBy, out: Output, judging: JudgedBy, telling: _CheckOptions
 ) -> int:
     """Audit DUMPs: a verdict, the causes with their own lines, what could not be checked.
 
@@ -129,8 +129,11 @@ def command(
     for entry in report.audits if out.form != "markdown" else ():  # which says so itself
         tell_left_out(entry.settings.dumps[0].file, entry.findings, "finding")
     if out.form in REVIEW_FORMATS:
-        out.put_text(_reviewed(report, out.form, fail_on(inputs, dumps[0], judging), telling))
+        level = fail_on(inputs, dumps[0], judging)
+        out.put_text(_reviewed(report, out.form, level, telling, inputs.other_names()))
     else:
+        # on the screen causes tell what ports and pads are called beside each line
+        beside = out.form == "terminal" and not telling.every and bool(report.causes)
         out.put(
             lambda width: check_screen(
                 report,
@@ -142,7 +145,7 @@ def command(
                 most=most(),
             ),
             lambda: check_json(report, most()),
-            inputs.other_names if telling.every or not report.causes else None,
+            None if beside else inputs.other_names,
         )
     among = report.fleet.findings if report.fleet is not None else ()
     audits = [*report.audits, *_further(inputs, dumps, opened, judging)]
@@ -181,7 +184,7 @@ def _around(files: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
+def _less_what_is_known(report: CheckReport, telling: _CheckOptions) -> CheckReport:
     """The audits held against the baseline, if there is one."""
     if telling.baseline is None:
         return report
@@ -195,13 +198,15 @@ def _less_what_is_known(report: CheckReport, telling: _Telling) -> CheckReport:
     )
 
 
-def _reviewed(report: CheckReport, form: str, level: str, telling: _Telling) -> str:
-    """A report for review."""
+def _reviewed(
+    report: CheckReport, form: str, level: str, telling: _CheckOptions, also: Mapping[str, str]
+) -> str:
+    """A report for review; `also` gives by name of a port or pad what else it is called."""
     from cfgaudit.reports.review import review_of, review_text  # a screen has no use for them
 
     # a comment in Markdown is cut by its own size, and counts everything before that
     audits = report.audits if form == "markdown" else shortened(report.audits)
-    review = review_of(audits, report.fleet, report.blind)
+    review = review_of(audits, report.fleet, report.blind)._replace(also=also)
     if report.compared is not None:
         gone, unsure = report.compared.gone, report.compared.unsure
         review = review._replace(compared=True, gone=gone, unsure=unsure)

@@ -72,7 +72,11 @@ def command(
     told = Comparison(names, dumps, crafts, rows, together, len(every) - len(rows))
     if out.form == "terminal":
         tell_left_out(", ".join(dumps), rows, "setting")
-    out.put(lambda width: compare_screen(told, width, most()), lambda: compare_json(told))
+    out.put(
+        lambda width: compare_screen(told, width, most()),
+        lambda: compare_json(told),
+        inputs.other_names,
+    )
     return 0
 
 

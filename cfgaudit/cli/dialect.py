@@ -24,7 +24,7 @@ from cfgaudit.reports.wording import counted
 from cfgaudit.vocabulary.paths import vocabulary
 
 if TYPE_CHECKING:  # each command loads what it needs of these
-    from cfgaudit.teach.learn import Learnt, Lesson
+    from cfgaudit.teach.learn import LearntKey, Lesson
 
 
 @click.group()
@@ -177,7 +177,7 @@ def _read_dialect(file: str) -> tuple[str, Look | None]:
         raise InputError(f"{file}: {error}") from None
 
 
-def _add(file: Path, text: str, one: "Learnt", path: str, lessons: Sequence["Lesson"]) -> None:
+def _add(file: Path, text: str, one: "LearntKey", path: str, lessons: Sequence["Lesson"]) -> None:
     """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
     from cfgaudit.reading.toml import CannotAdd
     from cfgaudit.teach.adding import added

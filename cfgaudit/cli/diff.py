@@ -184,7 +184,7 @@ def _reviewed(
     """A report for review."""
     from cfgaudit.reports.review import review_of_change, review_text  # no screen wants them
 
-    after = report.audits[1]
+    after, also = report.audits[1], inputs.other_names()
     if form == "markdown":
         from cfgaudit.reports.markdown import diff_markdown
 
@@ -194,7 +194,7 @@ def _reviewed(
                 one,
                 review_of_change(
                     one.audits[1], one.brought, one.cleared, blind if one is report else None
-                ),
+                )._replace(also=also),
                 causes_of_change(inputs, dump, one.audits),
                 links,
             )
@@ -206,4 +206,4 @@ def _reviewed(
         review = review._replace(
             parts=(*review.parts, *more.parts), cleared=(*review.cleared, *more.cleared)
         )
-    return review_text(form, review, level)
+    return review_text(form, review._replace(also=also), level)

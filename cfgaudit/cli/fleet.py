@@ -142,7 +142,11 @@ def command(
     found = Roster(together.names, tuple(audits), odd, together, tuple(passed_over), blind)
     if out.form == "terminal":
         tell_left_out(", ".join(places), odd, "setting")
-    out.put(lambda width: roster_screen(found, width, most()), lambda: roster_json(found, most()))
+    out.put(
+        lambda width: roster_screen(found, width, most()),
+        lambda: roster_json(found, most()),
+        inputs.other_names,
+    )
     return exit_status(inputs, dumps[0], judging, audits, together.findings)
 
 

@@ -71,8 +71,11 @@ def whole_fleet(
     if asked.limits is not None:
         tables = [learnt.limit() for learnt in found.relations]
         write_and_tell(asked.limits, ("\n\n".join(tables) + "\n").encode())
+    firmwares = [tally.name.partition(" ")[0] for tally in found.shares["firmware"]]
     out.put(
-        lambda width: overview_screen(found, width, long=asked.every), lambda: overview_json(found)
+        lambda width: overview_screen(found, width, long=asked.every),
+        lambda: overview_json(found),
+        lambda: Inputs(reading).names_by(_inside(places), firmwares),
     )
     return _status(found, level)
 
@@ -94,7 +97,7 @@ def _status(found: Overview, level: str) -> int:
 
 def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, shelf: Shelf) -> None:
     """Audit what is to be audited. Raises InputError where somebody stops it."""
-    telling = _Telling()
+    telling = _ProgressTeller()
     try:
         done = audit_all(found, making, crew, shelf, telling.told)
     except KeyboardInterrupt:
@@ -158,7 +161,7 @@ def _write_tables(shelf: FileShelf, folder: str | None) -> None:
         say(f"written: {file}")
 
 
-class _Telling:
+class _ProgressTeller:
     """Says on a terminal how far it has come, with what was found so far."""
 
     def __init__(self) -> None:

@@ -54,6 +54,9 @@ class Inputs:
         self._plugins: Plugins | None = None
         self._spoken: dict[str, Dialect] = {}  # of the dumps that were opened
         self._sheets: list[Settings] = []
+        self._crafts: dict[
+            str, Sequence[str]
+        ] = {}  # the first dumps opened, with their craft's names
         self._spent = False  # standard input can be read once
         self._stead: dict[str, str] = {}  # the dump by whose folder another one goes
 
@@ -160,6 +163,8 @@ class Inputs:
         try:
             opened = open_dump(name, data, known, chosen, part=part, bounds=bounds)
             self._spoken[opened.dialect.name] = opened.dialect
+            if len(self._crafts) < _SHEETS:
+                self._crafts[dump] = _names_of(dump, opened.settings)
             return opened
         except NoSuchPart as lack:
             holds = "1 dump" if lack.count == 1 else f"{lack.count} dumps"
@@ -263,22 +268,64 @@ class Inputs:
             self._read_sheets[file] = open_sheet(file, tell=False)
         return self._read_sheets[file]
 
-    def other_names(self, *sheets: Settings | None) -> dict[str, str]:
+    def other_names(self, *given: Settings | None) -> dict[str, str]:
         """What each port and pad is called by the firmwares of the dumps, and on the board.
 
-        The board's print is told by the build sheets that were read, and by those given.
+        The board's print is told by the build sheets given, by those that were read, and by what
+        the folders of the dumps name; of several craft each print with whose board it is on.
         """
+        read = (*given, *self._sheets, *self._unread_sheets())
+        sheets = list({sheet.dumps[0].file: sheet for sheet in read if sheet is not None}.values())
+        several = len({names[0] for names in self._crafts.values() if len(names) > 1}) > 1
+        return self._called(self._spoken, sheets, several=several)
+
+    def names_for(self, craft: Settings, sheet: Settings | None) -> dict[str, str]:
+        """The same for one craft alone, by its own firmwares and its own build sheet."""
+        sheets = [sheet] if sheet is not None else []
+        return self._called({dump.dialect for dump in craft.dumps}, sheets)
+
+    def names_by(self, dump: str, firmwares: Iterable[str]) -> dict[str, str]:
+        """The same by firmwares that are named, of craft in the folder of a dump; no boards' print.
+
+        Raises InputError.
+        """
+        self._spoken |= {one.name: one for one in self.known(dump)[0]}
+        return self._called(firmwares, ())
+
+    def _called(
+        self, firmwares: Iterable[str], sheets: Sequence[Settings], *, several: bool = False
+    ) -> dict[str, str]:
         from cfgaudit.craft.sheet import printed_names
         from cfgaudit.dialects.lines import own_names
 
         found: dict[str, dict[str, None]] = {}
-        for name, dialect in sorted(self._spoken.items()):
-            for ours, own in own_names(dialect).items():
+        for name in sorted(self._spoken.keys() & set(firmwares)):
+            for ours, own in own_names(self._spoken[name]).items():
                 found.setdefault(ours, {})[f"{own} in {name}"] = None
-        for sheet in (*self._sheets, *sheets):
-            for ours, printed in printed_names(sheet).items() if sheet is not None else ():
-                found.setdefault(ours, {})[f"{printed} on the board"] = None
+        for sheet in sheets:
+            named = sheet.stated.get("sheet.craft.name")
+            whose = named.value if named is not None else sheet.dumps[0].file
+            board = f"{whose}'s board" if several else "the board"
+            for ours, printed in printed_names(sheet).items():
+                found.setdefault(ours, {})[f"{printed} on {board}"] = None
         return {ours: ", ".join(told) for ours, told in sorted(found.items())}
+
+    def _unread_sheets(self) -> Iterator[Settings]:
+        """The sheets that the folders of the dumps name, for commands that go by none.
+
+        One that can't be read is passed over: nothing but names is wanted of it.
+        """
+        for dump, names in self._crafts.items():
+            try:
+                tables = self.folder(dump).craft
+                if tables is None:
+                    continue
+                sheets = named_sheets(tables)
+                file = sheets.file_for(next((n for n in names if n in sheets.of_craft), None))
+                if file and all(sheet.dumps[0].file != file for sheet in self._sheets):
+                    yield self._sheet(file, tell=False)
+            except click.ClickException:
+                continue
 
     def sheet_file(self, dump: str, craft: Settings) -> str:
         """The build sheet that the folder of a dump names for its craft; empty where it does not.

@@ -39,10 +39,10 @@ _MOST_PARTS: Final = 20  # dumps in one file that are offered
 _LONGEST: Final = 200  # letters of a line that are shown beside a finding
 
 Request = Mapping[str, Any]
-Answer = dict[str, Any]
+Reply = dict[str, Any]
 
 
-class Said(NamedTuple):
+class CallOutput(NamedTuple):
     """What a call of the command line gave."""
 
     status: int
@@ -60,7 +60,7 @@ def answer_text(text: str) -> str:
     return json.dumps(answer(json.loads(text)))
 
 
-def answer(request: Request) -> Answer:
+def answer(request: Request) -> Reply:
     """What the page asked for by `do`. What can't be done has a `refused`, in words.
 
     Raises KeyError for what no page asks.
@@ -79,7 +79,7 @@ def begin(folder: str) -> None:
     _stand_in()
 
 
-def call(*arguments: str) -> Said:
+def call(*arguments: str) -> CallOutput:
     """The command line, with what it prints kept."""
     out, err = io.BytesIO(), io.BytesIO()
     before = sys.stdout, sys.stderr
@@ -92,10 +92,10 @@ def call(*arguments: str) -> Said:
         status = leaving.code if isinstance(leaving.code, int) else 2
     finally:
         sys.stdout, sys.stderr = before
-    return Said(status, out.getvalue(), err.getvalue().decode("utf-8"))
+    return CallOutput(status, out.getvalue(), err.getvalue().decode("utf-8"))
 
 
-def _take(request: Request) -> Answer:
+def _take(request: Request) -> Reply:
     """Take a file that the user gives: a dump unless it says that it is something else."""
     data = GIVEN.read_bytes()
     name = _name(str(request["name"]))
@@ -105,24 +105,24 @@ def _take(request: Request) -> Answer:
     return _TAKE[kind](name, data)
 
 
-def _take_dump(name: str, data: bytes) -> Answer:
+def _take_dump(name: str, data: bytes) -> Reply:
     """Beside what is there: a second dump of the same name gets another one."""
     name = _put(name, data)
     return {"kind": "dump", "names": [name, *_parts(name)]}
 
 
-def _take_sheet(name: str, data: bytes) -> Answer:
+def _take_sheet(name: str, data: bytes) -> Reply:
     """In place of a sheet of that name: it is the one that its record goes with."""
     Path(name).write_bytes(data)
     return {"kind": "sheet", "names": [name]}
 
 
-def _take_record(name: str, data: bytes) -> Answer:
+def _take_record(name: str, data: bytes) -> Reply:
     Path(name).write_bytes(data)
     return {"kind": "record", "names": [name]}
 
 
-def _take_settings(_: str, data: bytes) -> Answer:
+def _take_settings(_: str, data: bytes) -> Reply:
     """The folder's settings, unless they can't be read; then those before them stay."""
     file = Path(SETTINGS)
     before = file.read_bytes() if file.is_file() else None
@@ -137,7 +137,7 @@ def _take_settings(_: str, data: bytes) -> Answer:
     return _refused(found)
 
 
-def _tried(command: str) -> Said:
+def _tried(command: str) -> CallOutput:
     """A command on next to nothing, by the settings, limits and rules of the folder."""
     with NamedTemporaryFile("w", dir=".", suffix=".cfg", encoding="utf-8") as dump:
         dump.write("[battery]\ncells = 4\n")
@@ -145,7 +145,7 @@ def _tried(command: str) -> Said:
         return call(command, "--", Path(dump.name).name)
 
 
-def _take_dialect(name: str, data: bytes) -> Answer:
+def _take_dialect(name: str, data: bytes) -> Reply:
     """Into the folder that the settings list; where they list none it is named at each call."""
     folder = _dialect_folder()
     file = Path(name) if folder is None else folder / name
@@ -162,7 +162,7 @@ def _take_dialect(name: str, data: bytes) -> Answer:
     return {"kind": "dialect", "names": [str(file)], "named": folder is None, **_lesson_in(data)}
 
 
-def _lesson_in(data: bytes) -> Answer:
+def _lesson_in(data: bytes) -> Reply:
     """The name of a dialect that was taught and the answers that it keeps, to go on with."""
     from cfgaudit.cli.teaching import answers_in
 
@@ -174,7 +174,7 @@ def _lesson_in(data: bytes) -> Answer:
     return {"lesson": {"name": tomllib.loads(text)["name"], "answers": answers}} if answers else {}
 
 
-_TAKE: Final[Mapping[str, Callable[[str, bytes], Answer]]] = {
+_TAKE: Final[Mapping[str, Callable[[str, bytes], Reply]]] = {
     "dump": _take_dump,
     "sheet": _take_sheet,
     "record": _take_record,
@@ -239,13 +239,13 @@ def _dialect_folder() -> Path | None:
     return next((folder for folder in folders if folder.is_dir()), None)
 
 
-def _report(request: Request) -> Answer:
+def _report(request: Request) -> Reply:
     """The audit of a craft as a page: what is looked at first."""
     page = call("report", *_reading(request), "--", str(request["dump"]))
     return _refused(page) if page.status else {"html": page.text}
 
 
-def _check(request: Request) -> Answer:
+def _check(request: Request) -> Reply:
     """The audit of a craft as JSON, and the lines that it speaks of."""
     audit = call("check", "--format", "json", *_reading(request), "--", str(request["dump"]))
     if not audit.out:  # a dump that was not audited ends with 2, and is told
@@ -261,7 +261,7 @@ def _check(request: Request) -> Answer:
     }
 
 
-def _diff(request: Request) -> Answer:
+def _diff(request: Request) -> Reply:
     """What changed from the dump before: its JSON and its page."""
     files = [*_reading(request), "--", str(request["before"]), str(request["dump"])]
     changes = call("diff", "--format", "json", *files)
@@ -271,20 +271,20 @@ def _diff(request: Request) -> Answer:
     return {"json": changes.text, "html": page.text, "told": _told(changes.err)}
 
 
-def _mend(request: Request) -> Answer:
+def _mend(request: Request) -> Reply:
     """The lines that mend what has a sure mend."""
     done = call("mend", "--format", "json", *_reading(request), "--", str(request["dump"]))
     return _refused(done) if done.status == 2 else {"mended": json.loads(done.text)}
 
 
-def _show(request: Request) -> Answer:
+def _show(request: Request) -> Reply:
     """The craft as it was understood, as text in lines of so many letters."""
     with _columns(int(request["columns"])):
         shown = call("show", *_named(request), *_with(request), "--", str(request["dump"]))
     return _refused(shown) if shown.status else {"text": shown.text}
 
 
-def _bench(request: Request) -> Answer:
+def _bench(request: Request) -> Reply:
     """The list of a sheet; with `done` or `undo`, once that step was recorded or undone."""
     files = ["--", str(request["build"]), *([str(request["dump"])] if request["dump"] else [])]
     options = [*_named(request), *_with(request)] if request["dump"] else []
@@ -304,27 +304,26 @@ def _bench(request: Request) -> Answer:
     }
 
 
-def _sheet(request: Request) -> Answer:
+def _sheet(request: Request) -> Reply:
     """A new build sheet, filled with what a dump tells."""
     made = call("bench", "--new", *_named(request), *_with(request), "--", str(request["dump"]))
     return _refused(made) if made.status else {"text": made.text}
 
 
-def _teach(request: Request) -> Answer:
+def _teach(request: Request) -> Reply:
     """The next question on a dump after some answers; with a `trial`, what that one makes of it."""
     from cfgaudit.reports.teaching import effect, state_json
-    from cfgaudit.teach.asking import Answer as Told
-    from cfgaudit.teach.asking import answered, problem_of, question
+    from cfgaudit.teach.asking import Answer, answered, problem_of, question
 
     state = _lesson(request)
     if "trial" not in request:
         return {**state_json(state, question(state))}
-    trial = Told(**request["trial"])
+    trial = Answer(**request["trial"])
     fault = problem_of(trial.asked, trial.value)
     return {"fault": fault} if fault else {"effect": effect(state, answered(state, trial))}
 
 
-def _learn(request: Request) -> Answer:
+def _learn(request: Request) -> Reply:
     """The dialect that the answers make; with `use`, it is read with from then on."""
     from cfgaudit.cli.teaching import dialect_text
     from cfgaudit.reports.teaching import state_json
@@ -343,14 +342,14 @@ def _learn(request: Request) -> Answer:
 
 def _lesson(request: Request) -> "State":
     from cfgaudit.cli.teaching import begun_with
-    from cfgaudit.teach.asking import Answer as Told
+    from cfgaudit.teach.asking import Answer
 
     dumps = [str(request["dump"]), *map(str, request.get("with", ()))]
     state = begun_with(dumps, str(request.get("name", "")))
-    return replace(state, answers=tuple(Told(**told) for told in request["answers"]))
+    return replace(state, answers=tuple(Answer(**told) for told in request["answers"]))
 
 
-def _redact(request: Request) -> Answer:
+def _redact(request: Request) -> Reply:
     """A dump to pass on, as a file, and what was hidden in it."""
     keep = ["--keep-name"] if request.get("keep_name") else []
     done = call("redact", *keep, *_named(request), "--", str(request["dump"]))
@@ -360,21 +359,21 @@ def _redact(request: Request) -> Answer:
     return {"file": str(TAKEN), "told": _told(done.err)}
 
 
-def _warm(_: Request) -> Answer:
+def _warm(_: Request) -> Reply:
     """Load what a first audit loads, while there is nothing else to do."""
     for command in ("check", "report", "redact"):
         _tried(command)
     return {}
 
 
-def _licences(_: Request) -> Answer:
+def _licences(_: Request) -> Reply:
     """The terms of what the page is made of, by name."""
     folder = Path(__file__).parents[2] / "licences"
     files = sorted(folder.glob("*.txt")) if folder.is_dir() else []
     return {"licences": [[file.stem, file.read_text(encoding="utf-8")] for file in files]}
 
 
-_ANSWERS: Final[Mapping[str, Callable[[Request], Answer]]] = {
+_ANSWERS: Final[Mapping[str, Callable[[Request], Reply]]] = {
     "take": _take,
     "report": _report,
     "check": _check,
@@ -406,7 +405,7 @@ def _with(request: Request) -> list[str]:
     return [word for name in request.get("with", ()) for word in ("--with", str(name))]
 
 
-def _refused(said: Said) -> Answer:
+def _refused(said: CallOutput) -> Reply:
     """What can't be done, in the command line's words, less how it is called there."""
     lines = said.err.splitlines() or said.text.splitlines()
     kept = [line for line in lines if not line.startswith(("Usage:", "Try '"))]

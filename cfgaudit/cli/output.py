@@ -28,12 +28,12 @@ class Output(NamedTuple):
     ) -> None:
         """Report as the screen of a width, or as JSON, whichever is asked for.
 
-        `also` gives by name of a port or pad what else it is called; a screen with one tells it.
+        `also` gives by name of a port or pad what else it is called; whatever names one tells it.
         """
         if self.form == "json":
-            from cfgaudit.reports.data import dumped
+            from cfgaudit.reports.data import called, dumped
 
-            self.put_text(dumped(data()))
+            self.put_text(dumped(data() if also is None else called(data(), also())))
         else:
             made = screen(screen_width())
             if also is not None:

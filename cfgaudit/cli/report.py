@@ -77,7 +77,8 @@ def _of_craft(
     drawn = album(*_built(settings, audit.sheet), beside)
     causes = caused(inputs, dump, dumps, audit, None)
     blind = blind_to(inputs, dump, audit)
-    return craft_html(audit, drawn, most(), blind, causes, day_of(judging))
+    also = inputs.names_for(settings, audit.sheet)
+    return craft_html(audit, drawn, most(), blind, causes, day_of(judging), also)
 
 
 def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everything: bool) -> str:
@@ -91,7 +92,8 @@ def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everyt
     brought = caused(inputs, names[1], (new,), stands, both[0])
     blind = blind_to(inputs, names[1], report.stands)
     sheets = (file_of(built[0]), file_of(built[1]))
-    return change_html(report, pairs, sheets, most(), blind, brought, day_of(judging))
+    told = (blind, brought, day_of(judging), inputs.other_names())
+    return change_html(report, pairs, sheets, most(), *told)
 
 
 def _built(settings: Settings, sheet: Settings | None) -> Built:

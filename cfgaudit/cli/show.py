@@ -69,7 +69,7 @@ def command(
             lost=LINK_LOSS in paths,
             width=width,
         ),
-        lambda: show_json(settings, chosen),
+        lambda: show_json(settings, chosen, inputs.other_names()),
         inputs.other_names,
     )
     return 0

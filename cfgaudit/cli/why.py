@@ -1,5 +1,7 @@
 """`cfgaudit why`: from what is seen to what may be behind it."""
 
+from pathlib import Path
+
 import click
 
 from cfgaudit.cli import did_you_mean
@@ -37,6 +39,11 @@ def command(
         out.put(lambda width: symptoms_screen(SYMPTOMS, width), lambda: symptoms_json(SYMPTOMS))
         return 0
     found = meant(symptom)
+    if not found and dump is None and Path(symptom).exists():
+        raise click.UsageError(
+            f"{symptom!r} is a file: say first what is seen, as in "
+            f'`cfgaudit why "will not arm" {symptom}`.'
+        )
     if not found:
         hint = did_you_mean(symptom, [s.name for s in SYMPTOMS])
         raise click.UsageError(
@@ -51,5 +58,6 @@ def command(
         (made,) = audited(inputs, (dump,), (joined(dumps),), judging)
         made = with_sure_mends(inputs, dump, made)
         told = told._replace(audit=made, causes=caused(inputs, dump, dumps, made, None))
-    out.put(lambda width: why_screen(told, width), lambda: why_json(told))
+    also = inputs.other_names if out.form == "json" else None  # on the screen causes tell it
+    out.put(lambda width: why_screen(told, width), lambda: why_json(told), also)
     return 2 if told.audit is not None and not_audited(told.audit.settings) else 0

@@ -55,6 +55,7 @@ class Bench(NamedTuple):
     dumps: Dumps
     found: Mapping[str, Judgement]  # of the steps that are worked out
     judge: Callable[[Settings], Audit]
+    also: Mapping[str, str]  # by port or pad what else it is called
 
     def step(self, wanted: str) -> BenchStep:
         """One step by its id. Raises UsageError with a near miss."""
@@ -80,7 +81,8 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
     settings = joined(dumps) if dumps else None
     if settings is not None and not len(settings):
         raise InputError(f"{dump}: no dialect knows this dump, so it tells nothing")
-    known = known_of(settings, stated, inputs.other_names(stated))
+    also = inputs.other_names(stated)
+    known = known_of(settings, stated, also)
     name = known.told(lambda: known.sheet.who.name, lambda: known.craft.who.name)
     return Bench(
         build,
@@ -94,6 +96,7 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
         if dump is None or settings is None
         else {AUDIT: _audited(inputs, dump, settings, stated)},
         lambda settings: audit(settings, *rules_of(inputs, dump or build), stated),
+        also,
     )
 
 
@@ -133,7 +136,7 @@ def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     return 0
 
 
-class Told(NamedTuple):
+class DoneStep(NamedTuple):
     """That a step is done: what was measured, and what was seen besides."""
 
     step: str
@@ -141,7 +144,7 @@ class Told(NamedTuple):
     seen: str = ""
 
 
-def record_steps(bench: Bench, told: Sequence[Told], at: datetime, out: Output) -> int:
+def record_steps(bench: Bench, told: Sequence[DoneStep], at: datetime, out: Output) -> int:
     """Judge and record steps: 0 where all passed, 1 where one failed. Raises InputError.
 
     Where one can't be recorded none is.
@@ -220,14 +223,23 @@ def _put(
 ) -> None:
     """Tell the list, or what was recorded, or what was undone and is shut again by that."""
     report = BenchReport(
-        bench.name, bench.build, bench.dump, str(bench.record), listed, events, only_left
+        bench.name,
+        bench.build,
+        bench.dump,
+        str(bench.record),
+        listed,
+        events,
+        only_left,
+        bench.also,
     )
     if out.form == "html":
         from cfgaudit.reports.html import bench_html  # a screen has no use for templates
 
         out.put_text(bench_html(report))
     else:
-        out.put(lambda width: bench_screen(report, width), lambda: bench_json(report))
+        told = out.form == "terminal" and not events  # each step of the list has it beside
+        also = None if told else lambda: bench.also
+        out.put(lambda width: bench_screen(report, width), lambda: bench_json(report), also)
 
 
 def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:

@@ -285,7 +285,7 @@ WHAT: Final = {
 }
 
 
-class Stage(NamedTuple):
+class LossStage(NamedTuple):
     """One stage: a word of WHAT, when it begins and how long it lasts, in s.
 
     `begins` is None where it hangs on the flight; `lasts` where it does so, or has no end.
@@ -308,7 +308,7 @@ class Stage(NamedTuple):
 class LinkLoss:
     """The whole sequence. `reckoned` says what nothing states, `lacks` what would tell more."""
 
-    stages: tuple[Stage, ...]
+    stages: tuple[LossStage, ...]
     reckoned: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
 
@@ -357,7 +357,7 @@ def link_loss(craft: Craft, sheet: "Sheet | None" = None) -> LinkLoss:
     return LinkLoss(tuple(stages), tuple(reckoned), tuple(dict.fromkeys(asked.lacks)))
 
 
-def _last_inputs(craft: Craft, asked: _Asked) -> Stage:
+def _last_inputs(craft: Craft, asked: _Asked) -> LossStage:
     lasts = asked.of(lambda: craft.failsafe.detect_after)
     figures, says = [], []
     period = asked.of(lambda: receiver_frame_period_s(craft.receiver.link))
@@ -369,21 +369,21 @@ def _last_inputs(craft: Craft, asked: _Asked) -> Stage:
         way = blind_distance_m(craft.home.speed, lasts)
         figures.append(("distance_m", way))
         says.append(f"{_n(way)} m flown blind at {_n(craft.home.speed)} m/s")
-    return Stage("last_inputs", 0.0, lasts, "held", "held", "held", tuple(figures), tuple(says))
+    return LossStage("last_inputs", 0.0, lasts, "held", "held", "held", tuple(figures), tuple(says))
 
 
-def _hidden(craft: Craft, asked: _Asked, how: str) -> Stage:
+def _hidden(craft: Craft, asked: _Asked, how: str) -> LossStage:
     """What is flown, without an end, by a receiver that hides the loss."""
     wrong = "nobody steers, and nothing notices"
     if how == "hold":
-        return Stage("hidden", 0.0, None, "held", "held", "held", wrong=(wrong,))
+        return LossStage("hidden", 0.0, None, "held", "held", "held", wrong=(wrong,))
     counts = Counting(None, ())
     return _channels(craft, asked, 0.0, counts)._replace(what="hidden")
 
 
 def _channels(
     craft: Craft, asked: _Asked, begins: float | None, counts: Counting | None
-) -> Stage:  # fmt: skip
+) -> LossStage:  # fmt: skip
     lasts = None if counts is None else counts.lasts
     throttle = asked.of(lambda: throttle_on_loss(craft))
     figures: list[tuple[str, float]] = []
@@ -414,7 +414,7 @@ def _channels(
     wrong += [
         f"{name} is off its middle: {_n(found[0].pulse or 0)} us" for name, found in off if found
     ]
-    return Stage(
+    return LossStage(
         "channels", begins, lasts, _throttle(craft, asked, throttle), arm,
         "off centre" if any(found for _, found in off) else _sticks(craft, asked),
         tuple(figures), tuple(says), tuple(wrong),
@@ -447,7 +447,7 @@ def _sticks(craft: Craft, asked: _Asked) -> str:
 
 def _action(
     craft: Craft, sheet: "Sheet | None", asked: _Asked, action: str, begins: float | None
-) -> Iterator[Stage]:
+) -> Iterator[LossStage]:
     if action in UNSTEERED:
         return
     if action == "motors_off":
@@ -459,18 +459,18 @@ def _action(
     yield from _down(craft, sheet, asked, begins, by_throttle=action == "land")
 
 
-def _motors_off(craft: Craft, asked: _Asked, begins: float | None) -> Stage:
+def _motors_off(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
     height = asked.of(lambda: flight_height(craft)[0])
     if height is None:
-        return Stage("motors_off", begins, None)
+        return LossStage("motors_off", begins, None)
     speed = ground_speed_m_per_s(height)
     figures = (("fall_m", height), ("fall_m_per_s", speed))
     says = (f"it falls from {_n(height)} m and reaches the ground at {_n(speed)} m/s, drag left "
             "out",)  # fmt: skip
-    return Stage("motors_off", begins, fall_time_s(height), figures=figures, says=says)
+    return LossStage("motors_off", begins, fall_time_s(height), figures=figures, says=says)
 
 
-def _home(craft: Craft, asked: _Asked, begins: float | None) -> Stage:
+def _home(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
     height = asked.of(lambda: craft.home.altitude)
     speed = asked.of(lambda: craft.home.speed)
     figures = [("altitude_m", height)] if height is not None else []
@@ -479,12 +479,12 @@ def _home(craft: Craft, asked: _Asked, begins: float | None) -> Stage:
     said += [f"with {_n(speed)} m/s"] if speed is not None else []
     says = (" ".join(said),) if said else ()
     wrong = ("it never gets there: the speed is 0",) if speed == 0 else ()
-    return Stage("return_home", begins, None, figures=tuple(figures), says=says, wrong=wrong)
+    return LossStage("return_home", begins, None, figures=tuple(figures), says=says, wrong=wrong)
 
 
 def _down(
     craft: Craft, sheet: "Sheet | None", asked: _Asked, begins: float | None, *, by_throttle: bool
-) -> Iterator[Stage]:
+) -> Iterator[LossStage]:
     figures: list[tuple[str, float]] = []
     says: list[str] = []
     wrong: list[str] = []
@@ -508,10 +508,10 @@ def _down(
     throttle = ""
     if by_throttle and craft.failsafe.states("throttle"):
         throttle = _throttle(craft, asked, ChannelLoss(0, craft.failsafe.throttle, ""))
-    yield Stage("land", begins, lasts or None, throttle,
+    yield LossStage("land", begins, lasts or None, throttle,
                 figures=tuple(figures), says=tuple(says), wrong=tuple(wrong))  # fmt: skip
     if lasts:
-        yield Stage("motors_off", None if begins is None else begins + lasts, None)
+        yield LossStage("motors_off", None if begins is None else begins + lasts, None)
 
 
 def _n(value: float) -> str:

@@ -108,7 +108,7 @@ def _rail(sheet: Sheet, name: str) -> Iterator[tuple[str, str]]:
 
 # What can stand below a table's name: the settings and tables by name, and one index in capitals
 # where names are the builder's own.
-Shape = dict[str, Union["Shape", Declared]]
+SheetShape = dict[str, Union["SheetShape", Declared]]
 Keys = tuple[str, ...]
 
 _MAY_BE_EMPTY = (("pads",), ("ports",))  # that one is there is all that must be said of it
@@ -158,7 +158,7 @@ def read_sheet(data: bytes, file: str) -> Settings:
         tables = parsed(text)
     except TomlError as error:
         raise SheetError([SheetFault(Place(file, error.line, error.column), str(error))]) from None
-    reader = _Reader(text, file)
+    reader = _SheetReader(text, file)
     reader.table(tables, sheet_shape(), ())
     # What hangs together is looked at once each setting is right in itself.
     faults = reader.faults or [
@@ -181,9 +181,9 @@ def _decoded(data: bytes, file: str) -> str:
 
 
 @cache
-def sheet_shape() -> Shape:
+def sheet_shape() -> SheetShape:
     """What a build sheet can hold, table within table."""
-    top: Shape = {}
+    top: SheetShape = {}
     for entry in sheet_vocabulary():
         *above, leaf = entry.pattern.split(".")[1:]
         shape = top
@@ -195,7 +195,7 @@ def sheet_shape() -> Shape:
     return top
 
 
-class _Reader:
+class _SheetReader:
     """Goes through the tables of one sheet, keeping what is right and what is wrong."""
 
     def __init__(self, text: str, file: str) -> None:
@@ -218,7 +218,7 @@ class _Reader:
     def _refuse(self, at: Keys, message: str) -> None:
         self.faults.append(SheetFault(self.place(at), message))
 
-    def table(self, table: Mapping[str, Any], shape: Shape, above: Keys) -> None:
+    def table(self, table: Mapping[str, Any], shape: SheetShape, above: Keys) -> None:
         """Read one table and all below it."""
         index = next((name for name in shape if name.isupper()), "")
         for name, value in table.items():
@@ -243,7 +243,7 @@ class _Reader:
                     self._empty.append(at)
                 self.table(value, below, at)
 
-    def _members(self, at: Keys, shape: Shape, value: Sequence[object]) -> None:
+    def _members(self, at: Keys, shape: SheetShape, value: Sequence[object]) -> None:
         """Read a list of tables as tables numbered from 1."""
         self._lists.add(at)
         for number, member in enumerate(value, 1):
@@ -253,7 +253,7 @@ class _Reader:
                 self._refuse((*at, str(number)), f"{'.'.join(at)} must be a list of tables")
 
     def _old(self, at: Keys, renamed: tuple[str, Mapping[str, str]], table: Mapping[str, Any],
-             shape: Shape) -> None:  # fmt: skip
+             shape: SheetShape) -> None:  # fmt: skip
         """Read what is said in a word of before, and note what it is called now."""
         (leaf, words), value = renamed, table[at[-1]]
         new = words.get(value, value) if isinstance(value, str) else value
@@ -301,7 +301,7 @@ def _renamed(at: Keys) -> tuple[str, Mapping[str, str]] | None:
     return None
 
 
-def _unknown(name: str, above: Keys, shape: Shape) -> str:
+def _unknown(name: str, above: Keys, shape: SheetShape) -> str:
     from difflib import get_close_matches
 
     near = get_close_matches(name, shape, n=1)

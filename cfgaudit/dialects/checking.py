@@ -12,13 +12,13 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from cfgaudit.dialects.collect import EMPTY, Goal, goal_of, plain_value, target_of
+from cfgaudit.dialects.collect import EMPTY, Destination, goal_of, plain_value, target_of
 from cfgaudit.dialects.dialect import (
-    Entry,
     Fault,
-    Form,
+    FormChecker,
+    FormFault,
+    MappedLines,
     Node,
-    Said,
     as_text,
     dialect_text,
     placed,
@@ -26,11 +26,11 @@ from cfgaudit.dialects.dialect import (
 from cfgaudit.dialects.line_reader import is_open, resolved
 from cfgaudit.dialects.spec import (
     CannotWrite,
+    SpecForm,
     WordLists,
     read_with,
     write_with,
 )
-from cfgaudit.dialects.spec import Form as SpecForm
 from cfgaudit.dialects.template import ANY, Holder, Pieces, Template, covers_all
 from cfgaudit.reading.shapes import Assignment
 from cfgaudit.reading.toml import Key, TomlError, parsed
@@ -62,7 +62,7 @@ class LineChecker:
         self.held: set[tuple[Hashable, Kind]] = set()  # word lists, or specs, that a kind can take
         self.fitting: set[Key] = set()  # words that some setting of theirs can
 
-    def problems(self, entries: Sequence[Entry]) -> Iterator[Said]:
+    def problems(self, entries: Sequence[MappedLines]) -> Iterator[FormFault]:
         """Everything wrong with the lines, in their order."""
         for entry in entries:
             openers = [opener for _, opener in entry.openers]
@@ -76,11 +76,11 @@ class LineChecker:
             yield from _unreachable(entry)
         for key, said in self.misfits.items():
             if key not in self.fitting:
-                yield Said(key, said)
+                yield FormFault(key, said)
 
     def _line(
         self, template: Template, at: Key, openers: Sequence[Template], *, guards: bool = False
-    ) -> Iterator[Said]:
+    ) -> Iterator[FormFault]:
         indices = {
             holder.target
             for part in (*openers, template)
@@ -89,7 +89,7 @@ class LineChecker:
         }
         stating = [h for h in (*template.constants, *template.holders) if not h.is_index]
         if not stating and not guards:
-            yield Said(at, f"{template.line!r} states nothing; list it as known", 0)
+            yield FormFault(at, f"{template.line!r} states nothing; list it as known", 0)
         for holder in template.holders:
             if holder.is_index:
                 yield from self._index(holder, at)
@@ -101,12 +101,12 @@ class LineChecker:
                 if holder.is_index and holder.spec.form is SpecForm.WORDS:
                     self._index_words(holder, stating)
 
-    def _index(self, holder: Holder, at: Key) -> Iterator[Said]:
+    def _index(self, holder: Holder, at: Key) -> Iterator[FormFault]:
         if not holder.target.isupper():
             said = f"{{{holder.target}}} is no setting, and no index, which has capitals only"
-            yield Said(at, said, holder.at)
+            yield FormFault(at, said, holder.at)
         elif holder.spec.form is SpecForm.WORDS and holder.spec.table not in self.tables.words:
-            yield Said(at, self._no_table("words", holder.spec.table), holder.at)
+            yield FormFault(at, self._no_table("words", holder.spec.table), holder.at)
 
     def _index_words(self, holder: Holder, stating: Sequence[Holder]) -> None:
         """Note which words of an index's list the paths that it is in can take."""
@@ -131,46 +131,46 @@ class LineChecker:
         hint = f"; did you mean {near[0]}?" if near else ""
         return f"there is no table {sort}.{name}{hint}"
 
-    def _holder(self, holder: Holder, at: Key, indices: set[str], line: str) -> Iterator[Said]:
+    def _holder(self, holder: Holder, at: Key, indices: set[str], line: str) -> Iterator[FormFault]:
         path = holder.target.partition("[")[0]
         goal = goal_of(holder.target, declared_with_holes)
         if goal is None:
             near = get_close_matches(path, [d.pattern for d in vocabulary()], n=1, cutoff=0.6)
             hint = f"; did you mean {near[0]}?" if near and near[0] != path else ""
-            yield Said(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
+            yield FormFault(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
             return
         for word in path.split("."):
             if word.isupper() and word not in indices and not is_open(holder.target):
                 said = f"{line!r} does not say which {word} {holder.target} is about"
-                yield Said(at, said, holder.at)
+                yield FormFault(at, said, holder.at)
         if holder.constant is not None:
             yield from _constant(holder, goal, at, indices)
         elif goal.kind is EMPTY:
             said = f"a part of it, or {holder.target} = none, is expected"
-            yield Said(at, f"{holder.target} is a slot: {said}", holder.at)
+            yield FormFault(at, f"{holder.target} is a slot: {said}", holder.at)
         else:
             yield from self._spec(holder, goal.kind, at)
 
-    def _spec(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+    def _spec(self, holder: Holder, kind: Kind, at: Key) -> Iterator[FormFault]:
         spec, flags = holder.spec, holder.spec.form in (SpecForm.FLAGS, SpecForm.OTHERS)
         if spec.table and spec.table not in (self.tables.flags if flags else self.tables.words):
             sort = "flags" if flags else "words"
-            yield Said(at, self._no_table(sort, spec.table), holder.at)
+            yield FormFault(at, self._no_table(sort, spec.table), holder.at)
             return
         if spec.form is SpecForm.WORDS:
             self._words(holder, kind)
         elif flags:
             if not isinstance(kind, WordSet):
                 said = f"{holder.target}: flags are for a set of words; it is {kind.says}"
-                yield Said(at, said, holder.at)
+                yield FormFault(at, said, holder.at)
                 return
             for word in self.tables.flags[spec.table]:
                 if kind.choices and word not in kind.choices:
                     said = f"{word}: {holder.target} is {kind.says}"
-                    yield Said(("flags", spec.table, word), said)
+                    yield FormFault(("flags", spec.table, word), said)
         elif spec.form is SpecForm.NOT and not isinstance(kind, Bool):
             said = f"{holder.target}: `not` is for on or off; it is {kind.says}"
-            yield Said(at, said, holder.at)
+            yield FormFault(at, said, holder.at)
         yield from _number(holder._replace(spec=spec.beside or spec), kind, at)
         if not (spec.beside or spec).by:
             yield from self._way_back(holder, kind, at)
@@ -190,7 +190,7 @@ class LineChecker:
                 said = f"words.{name}: {theirs} = {ours}, but {holder.target} is {kind.says}"
                 self.misfits.setdefault(key, said)
 
-    def _way_back(self, holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+    def _way_back(self, holder: Holder, kind: Kind, at: Key) -> Iterator[FormFault]:
         """Values that, once written, are read back as others."""
         if (holder.spec, kind) in self.held:
             return
@@ -205,17 +205,17 @@ class LineChecker:
                 back = read_with(holder.spec, kind, text, self.tables)
             except BadValue as error:
                 said = f"{holder.target}: {_shown(value)} is written {text!r}, then: {error}"
-                yield Said(at, said, holder.at)
+                yield FormFault(at, said, holder.at)
                 return
             if back != value:
                 said = f"is written {text!r} and read back as {_shown(back)}"
-                yield Said(at, f"{holder.target}: {_shown(value)} {said}", holder.at)
+                yield FormFault(at, f"{holder.target}: {_shown(value)} {said}", holder.at)
                 return
         self.held.add((holder.spec, kind))
 
     def _twice(
         self, holder: Holder, at: Key, template: Template, openers: Sequence[Template]
-    ) -> Iterator[Said]:
+    ) -> Iterator[FormFault]:
         """A path that another key states too. A constant, or a part of a list, may come again."""
         if holder.constant is not None or "[" in holder.target or target_of(holder.target).part:
             return
@@ -223,7 +223,7 @@ class LineChecker:
         place = (holder.target, *bound)
         key, first = self.first.setdefault(place, (_key_of(template, openers), template))
         if key != _key_of(template, openers) and not _tell_apart(first, template):
-            yield Said(at, f"{holder.target} is stated by {first.line!r} already", holder.at)
+            yield FormFault(at, f"{holder.target} is stated by {first.line!r} already", holder.at)
 
 
 def _tell_apart(one: Template, other: Template) -> bool:
@@ -255,9 +255,9 @@ def _is_guard(line: str, number: int, rests: Mapping[tuple[str, ...], int]) -> b
     return any(rests.get(words[:count], -1) > number for count in range(1, len(words)))
 
 
-def _unreachable(entry: Entry) -> Iterator[Said]:
+def _unreachable(entry: MappedLines) -> Iterator[FormFault]:
     """Mapping lines that never read a line, since one before them fits all that they fit."""
-    earlier = _Lines()
+    earlier = _WordTree()
     for number, (key, template) in enumerate(entry.map):
         before = min(
             (found for found in earlier.like(template) if covers_all(found[1], template)),
@@ -266,22 +266,22 @@ def _unreachable(entry: Entry) -> Iterator[Said]:
         )
         if before is not None:
             said = f"is never reached: {before[1].line!r} stands before it and fits all its lines"
-            yield Said(key, f"{template.line!r} {said}", 0)
+            yield FormFault(key, f"{template.line!r} {said}", 0)
         earlier.add(number, template)
 
 
-class _Lines:
+class _WordTree:
     """Mapping lines by their words, so that not each one is held against all before it."""
 
     def __init__(self) -> None:
         self.ending: list[tuple[int, Template]] = []
-        self.below: dict[Pieces | None, _Lines] = {}
+        self.below: dict[Pieces | None, _WordTree] = {}
 
     def add(self, number: int, template: Template) -> None:
         """Put a line under its words, up to the first that it can do without."""
         at = self
         for word in _fixed(template, optional=False):
-            at = at.below.setdefault(word, _Lines())
+            at = at.below.setdefault(word, _WordTree())
         at.ending.append((number, template))
 
     def like(self, template: Template) -> Iterator[tuple[int, Template]]:
@@ -311,35 +311,35 @@ def _key_of(template: Template, openers: Sequence[Template]) -> str:
     return "/".join([*(opener.line for opener in openers), template.head or template.line])
 
 
-def _constant(holder: Holder, goal: Goal, at: Key, indices: set[str]) -> Iterator[Said]:
+def _constant(holder: Holder, goal: Destination, at: Key, indices: set[str]) -> Iterator[FormFault]:
     if indices.intersection((holder.constant or "").split()):
         return  # what it is, the line itself tells
     try:
         goal.kind.read(holder.constant or "")
     except BadValue as error:
-        yield Said(at, f"{holder.target} = {holder.constant}: {error}", holder.at)
+        yield FormFault(at, f"{holder.target} = {holder.constant}: {error}", holder.at)
 
 
-def _number(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+def _number(holder: Holder, kind: Kind, at: Key) -> Iterator[FormFault]:
     """What is wrong with the unit of a number, and with the setting that it goes by."""
     if holder.spec.unit:
         yield from _unit(holder, kind, at)
     if holder.spec.by:
         goal = goal_of(holder.spec.by, declared_with_holes)
         if goal is None or goal.kind.number is None:
-            yield Said(at, f"{holder.spec.by} is no setting with a number", holder.at)
+            yield FormFault(at, f"{holder.spec.by} is no setting with a number", holder.at)
 
 
-def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[Said]:
+def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[FormFault]:
     wanted = kind.unit
     if not isinstance(kind, Quantity | Quantities | Either) or not wanted:
         said = f"{holder.target} has no unit; {holder.spec.unit} is given"
-        yield Said(at, said, holder.at)
+        yield FormFault(at, said, holder.at)
         return
     try:
         convert(holder.spec.scale, holder.spec.unit, wanted)
     except UnitError as error:
-        yield Said(at, f"{holder.target} is in {wanted}: {error}", holder.at)
+        yield FormFault(at, f"{holder.target} is in {wanted}: {error}", holder.at)
 
 
 def _samples(kind: Kind) -> tuple[Value, ...]:
@@ -381,7 +381,7 @@ def check_text(text: str) -> tuple[Fault, ...]:
         data = parsed(text)
     except TomlError as error:
         return (Fault(error.line, error.column, str(error)),)
-    form = Form(data)
+    form = FormChecker(data)
     dialect = form.dialect("", Node)
     entries = form.entries(dialect.look)
     said = [*form.faults, *_shared_bits(dialect.tables), *_values(data, "given", ())]
@@ -390,16 +390,16 @@ def check_text(text: str) -> tuple[Fault, ...]:
     return tuple(placed([*said, *LineChecker(dialect.tables).problems(entries)], text))
 
 
-def _shared_bits(tables: WordLists) -> Iterator[Said]:
+def _shared_bits(tables: WordLists) -> Iterator[FormFault]:
     """Flags of one set that share a bit."""
     for name, flags in tables.flags.items():
         for (one, bit), (other, second) in combinations(flags.items(), 2):
             if bit & second:
                 said = f"flags.{name}: {one} = {bit} and {other} = {second} share a bit"
-                yield Said(("flags", name, other), said)
+                yield FormFault(("flags", name, other), said)
 
 
-def _values(data: Mapping[str, Any], name: str, at: Key) -> Iterator[Said]:
+def _values(data: Mapping[str, Any], name: str, at: Key) -> Iterator[FormFault]:
     """Paths that are no settings, and values that they can't have, in a table of plain values."""
     for path, value in _table(data, name).items():
         goal = target_of(path)
@@ -413,7 +413,7 @@ def _values(data: Mapping[str, Any], name: str, at: Key) -> Iterator[Said]:
             near = nearest(path) if "is no setting" in str(error) else []
             hint = f"; did you mean {near[0]}?" if near else ""
             said = str(error) if path in str(error) else f"{path}: {error}"
-            yield Said((*at, name, path), f"{said}{hint}")
+            yield FormFault((*at, name, path), f"{said}{hint}")
 
 
 def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:

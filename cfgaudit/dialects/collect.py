@@ -30,7 +30,7 @@ class Target(NamedTuple):
     label: str = ""  # the slot, where elements are put together from several lines
 
 
-class Goal(NamedTuple):
+class Destination(NamedTuple):
     """What a path of a dialect states: where the value goes, its declaration, its kind."""
 
     target: Target
@@ -39,7 +39,7 @@ class Goal(NamedTuple):
 
 
 @lru_cache(maxsize=20_000)
-def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Goal | None:
+def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Destination | None:
     """The goal of a path; None where it is no setting of the vocabulary, nor a part of one.
 
     Of a path whose indices are still open, `find` is `declared_with_holes`. What this refuses is
@@ -56,11 +56,11 @@ def goal_of(path: str, find: Callable[[str], Declared | None] = declared) -> Goa
         kind: Kind | None = EMPTY if entry.kind.parts else None
         if isinstance(entry.kind, Quantities):
             kind = entry.kind.number
-        return None if kind is None else Goal(target, entry, kind)
+        return None if kind is None else Destination(target, entry, kind)
     if not target.part:
-        return Goal(target, entry, entry.kind)
+        return Destination(target, entry, entry.kind)
     part = entry.kind.parts.get(target.part)
-    return None if part is None else Goal(target, entry, part)
+    return None if part is None else Destination(target, entry, part)
 
 
 @lru_cache(maxsize=20_000)

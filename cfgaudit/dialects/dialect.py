@@ -45,7 +45,7 @@ class Fault(NamedTuple):
         return f"{place}: {self.message}"
 
 
-class Said(NamedTuple):
+class FormFault(NamedTuple):
     """A fault before its place is looked up: the key, what is wrong, and the letter of a text."""
 
     key: Key
@@ -53,7 +53,7 @@ class Said(NamedTuple):
     letter: int | None = None
 
 
-class Entry(NamedTuple):
+class MappedLines(NamedTuple):
     """One entry of `lines`, compiled: its context lines and, by their keys, its own lines."""
 
     under: tuple[str, ...]
@@ -183,7 +183,7 @@ def dialect_text(path: Path) -> str:
 
 def build_dialect(data: Mapping[str, Any], file: str, text: str = "") -> Dialect:
     """Make a dialect of a parsed file. Raises DialectError; the text tells its line and column."""
-    form = Form(data)
+    form = FormChecker(data)
     made = form.dialect(file, partial(_tree, data, file, text))
     _raise_first(form.faults, file, text)
     return made
@@ -191,7 +191,7 @@ def build_dialect(data: Mapping[str, Any], file: str, text: str = "") -> Dialect
 
 def _tree(data: Mapping[str, Any], file: str, text: str) -> Node:
     """The mapping lines in the tree of their contexts. Raises DialectError."""
-    form = Form(data)
+    form = FormChecker(data)
     entries = form.entries(form.look())
     _raise_first(form.faults, file, text)
     root = Node()
@@ -220,7 +220,7 @@ def _add(node: Node, template: Template) -> None:
         node.loose.setdefault(template.form, []).append(template)
 
 
-def _raise_first(faults: Sequence[Said], file: str, text: str) -> None:
+def _raise_first(faults: Sequence[FormFault], file: str, text: str) -> None:
     if not faults:
         return
     if not text:
@@ -228,19 +228,19 @@ def _raise_first(faults: Sequence[Said], file: str, text: str) -> None:
     raise DialectError(f"{file}:{placed(faults, text)[0]}")
 
 
-def placed(faults: Sequence[Said], text: str) -> list[Fault]:
+def placed(faults: Sequence[FormFault], text: str) -> list[Fault]:
     """The faults with their places in the file, in the order of these; each once."""
     places = Places(text)
     found = [Fault(*places.of(key, letter), message, key) for key, message, letter in faults]
     return sorted(dict.fromkeys(found), key=lambda fault: (fault.line, fault.column, fault.message))
 
 
-class Form:
+class FormChecker:
     """A walk over the form of a parsed dialect file; `faults` has what it found."""
 
     def __init__(self, data: Mapping[str, Any]) -> None:
         self.data = data
-        self.faults: list[Said] = []
+        self.faults: list[FormFault] = []
 
     def dialect(self, file: str, build: Callable[[], Node]) -> Dialect:
         """All but the mapping lines; what is wrong is left out."""
@@ -285,9 +285,9 @@ class Form:
             ignore=self._texts(table, "ignore", ("look",)),
         )
 
-    def entries(self, look: Look) -> list[Entry]:
+    def entries(self, look: Look) -> list[MappedLines]:
         """The mapping lines, compiled; those that are wrong are left out."""
-        found: list[Entry] = []
+        found: list[MappedLines] = []
         for number, entry in enumerate(self._tables("lines")):
             at: Key = ("lines", number)
             self._only(entry, "lines", at)
@@ -298,7 +298,7 @@ class Form:
                 tuple(self._compiled(self._texts(entry, name, at), (*at, name), look))
                 for name in ("map", "known")
             ]
-            found.append(Entry(under, openers, *lines))
+            found.append(MappedLines(under, openers, *lines))
         return found
 
     def _compiled(
@@ -368,7 +368,7 @@ class Form:
             yield Variation(before, texts, self.tables(entry, at))
 
     def _say(self, key: Key, message: str, letter: int | None = None) -> None:
-        self.faults.append(Said(key, message, letter))
+        self.faults.append(FormFault(key, message, letter))
 
     def _table(self, data: Mapping[str, Any], key: str, at: Key = ()) -> Mapping[str, Any]:
         table = data.get(key, {})

@@ -63,7 +63,7 @@ def edit(
             todo[path] = value
     now = read(opened.document, opened.dialect)
     if todo:
-        work = _Edit({**_hanging(now, todo), **todo}, dict(beside or {}))
+        work = _WantedEdit({**_hanging(now, todo), **todo}, dict(beside or {}))
         now = work.lined(*work.valued(now, refused), refused)
     refused = {path: why for path, why in refused.items() if path in wanted}
     written = tuple(path for path in todo if path not in refused)
@@ -86,7 +86,7 @@ def _hanging(reading: Reading, todo: Mapping[str, Value]) -> dict[str, Value]:
 
 
 @dataclass(frozen=True)
-class _Edit:
+class _WantedEdit:
     """What is wanted, and what may stand beside it in a line."""
 
     todo: Mapping[str, Value]

@@ -50,7 +50,7 @@ def frames_at(reading: Reading, number: int) -> tuple[FrameKey, ...]:
 
 
 @dataclass(frozen=True)
-class Ground:
+class InsertionSite:
     """Where new lines may go that stand under the same context lines.
 
     What it works out of the reading is worked out once, however many lines there are.
@@ -156,7 +156,7 @@ class Ground:
 
 def insertions(reading: Reading, placed: Placed, paths: Sequence[str]) -> Iterator[Rework]:
     """The places for a new line, the best first: each puts it under its context lines."""
-    ground = Ground(reading, placed.chain)
+    ground = InsertionSite(reading, placed.chain)
     for at in dict.fromkeys(ground.places(paths)):
         yield ground.rework(at, [placed.text])
 
@@ -168,10 +168,10 @@ def with_new_lines(
 
     Each line comes with the paths that it states.
     """
-    grounds: dict[tuple[tuple[type, str], ...], Ground] = {}
-    texts: dict[Ground, dict[int, list[str]]] = {}
+    grounds: dict[tuple[tuple[type, str], ...], InsertionSite] = {}
+    texts: dict[InsertionSite, dict[int, list[str]]] = {}
     for placed, paths in lines:
-        ground = grounds.setdefault(placed.chain, Ground(reading, placed.chain))
+        ground = grounds.setdefault(placed.chain, InsertionSite(reading, placed.chain))
         ways = texts.setdefault(ground, {})
         whole = ways and not ground.is_there  # its context lines come once
         at = next(iter(ways)) if whole else next(ground.places(paths))

@@ -208,11 +208,12 @@ def of_list(pattern: str, path: str) -> bool:
     )
 
 
-Line = Assignment | Directive | Row  # the shapes that state something
-View = tuple[Line, Sequence[Span], str]  # a line, its words or cells or its one value, its head
+StatingShape = Assignment | Directive | Row  # the shapes that state something
+# a line, its words or cells or its one value, its head
+CutLine = tuple[StatingShape, Sequence[Span], str]
 
 
-def is_known(node: Node, views: Iterable[View]) -> bool:
+def is_known(node: Node, views: Iterable[CutLine]) -> bool:
     """Whether the dialect lists the line as one without a neutral meaning."""
     if not node.known:
         return False
@@ -239,12 +240,12 @@ def cut_of(shape: Shape) -> Sequence[Span]:
     return words(shape.body) if isinstance(shape, Directive) else ()
 
 
-def views_of(shape: Line) -> tuple[View, ...]:
+def views_of(shape: StatingShape) -> tuple[CutLine, ...]:
     """The line as it is and, where commas may belong to a directive's words, as a directive."""
     return (_view(shape), _view(Directive(shape.body))) if type(shape) is Row else (_view(shape),)
 
 
-def _view(shape: Line) -> View:
+def _view(shape: StatingShape) -> CutLine:
     cut = cut_of(shape)
     return shape, cut, head_of(shape, cut)
 
@@ -380,7 +381,7 @@ class LineReader:
         return Context(None, above, form, shape.name.text, line)
 
     def _group(
-        self, context: Context | None, statement: Statement, document: Document, view: View
+        self, context: Context | None, statement: Statement, document: Document, view: CutLine
     ) -> Context | None:
         """The group that a line opens which is no head of a section nor of a block, if any."""
         while context is not None:
@@ -408,8 +409,8 @@ class LineReader:
         context: Context,
         statement: Statement,
         file: str,
-        shape: Line,
-        views: tuple[View, ...],
+        shape: StatingShape,
+        views: tuple[CutLine, ...],
     ) -> StatementReading:
         """A line by the first mapping that fits it, the innermost context's first."""
         if isinstance(shape, Assignment) and self.dialect.keys_are_paths:
@@ -443,7 +444,7 @@ class LineReader:
         at: Context,
         statement: Statement,
         file: str,
-        views: tuple[View, ...],
+        views: tuple[CutLine, ...],
     ) -> StatementReading | None:
         """What a line states by the first mapping of one context that fits it."""
         assert at.node is not None  # the caller looked
@@ -574,7 +575,11 @@ def _unread(statement: Statement, document: Document, shape: Unread) -> Iterator
 
 
 def _passed_over(
-    template: Template, view: Line, cut: Sequence[Span], statement: Statement, context: Context
+    template: Template,
+    view: StatingShape,
+    cut: Sequence[Span],
+    statement: Statement,
+    context: Context,
 ) -> Iterator[Leftover]:
     """The fields of a line that its mapping passes over, each under the line's own key."""
     key = line_key(template, view, cut)

@@ -104,7 +104,7 @@ class CannotFormat(ValueError):  # noqa: N818 (it is an answer, not a fault)
     """The file can't be put into its one form; the message says where and why."""
 
 
-class _Line(NamedTuple):
+class _SettingLine(NamedTuple):
     """A setting's line: where it goes, and the comments that go with it."""
 
     head: str  # the section that it is written under
@@ -115,11 +115,11 @@ class _Line(NamedTuple):
 
 
 @dataclass
-class _Found:
+class _PlainFile:
     """What was found in a file so far."""
 
     name: str
-    lines: list[_Line] = field(default_factory=list)
+    lines: list[_SettingLine] = field(default_factory=list)
     top: list[str] = field(default_factory=list)
     section: str = ""
     waiting: list[str] = field(default_factory=list)  # comments above whatever comes next
@@ -159,7 +159,7 @@ class _Found:
         above, above_head = tuple(self.waiting), tuple(self.waiting_head)
         if head != self.section:  # the head goes, and what stood above it goes with the setting
             above, above_head = (*above_head, *above), ()
-        self.lines.append(_Line(head, path, text, above, above_head))
+        self.lines.append(_SettingLine(head, path, text, above, above_head))
         self.waiting, self.waiting_head = [], []
 
     def written(self) -> Iterator[str]:
@@ -196,7 +196,7 @@ def formatted(name: str, data: bytes) -> bytes:
     It says the same: the same settings, repeats and unknown keys, with the same values.
     """
     text = read_text(data)
-    found = _Found(name)
+    found = _PlainFile(name)
     for number, line in enumerate(text.lines, 1):
         found.take(number, line)
     end = next((end for end in text.ends if end), "\n")
@@ -228,7 +228,7 @@ def _spelled(path: str, text: str) -> str:
         return text
 
 
-def _order(line: _Line) -> tuple[object, ...]:
+def _order(line: _SettingLine) -> tuple[object, ...]:
     """As write_plain has it; a key under no head can only come first, one not known last."""
     if declared(line.path) is not None:
         return written_order(line.path)

@@ -205,7 +205,7 @@ def raw_settings(
 _REMEMBERED = 8_192  # lines, or names: more than the versions of a few firmwares have
 
 
-class _Told(NamedTuple):
+class _RawField(NamedTuple):
     """What a line that no mapping took tells by itself, or a field of one; no key if nothing."""
 
     key: str
@@ -222,17 +222,17 @@ def _told(
     field: Span | None,
     depth: int,
     promises: tuple[Promise, ...],
-) -> _Told:
+) -> _RawField:
     """What a leftover tells where so many words belong to its key; most dumps share most lines."""
     key, value, span = _cut(shape, context, own_key, field, depth)
     if not key:
-        return _Told("", "")
+        return _RawField("", "")
     kept = kept_promise(promises, shape) if field is None else None
     if kept is not None:
         span = kept[1]
         key, value = _under(context, _front(shape, span)), span.text
     own = kept is not None or _is_private(shape, field, key, value)
-    return _Told(key, value, span, own and not says_nothing(value))
+    return _RawField(key, value, span, own and not says_nothing(value))
 
 
 class _Names:

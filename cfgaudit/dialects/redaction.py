@@ -75,7 +75,7 @@ class Redacted(NamedTuple):
     hidden: tuple[Hidden, ...]
 
 
-class _Cut(NamedTuple):
+class _HiddenStretch(NamedTuple):
     start: int  # within the line, from 0
     stop: int
     what: str
@@ -86,7 +86,7 @@ class _Cut(NamedTuple):
 class _Cuts:
     """What to hide, by the line of the file; stretches of one line may overlap."""
 
-    found: dict[int, list[_Cut]] = field(default_factory=dict)
+    found: dict[int, list[_HiddenStretch]] = field(default_factory=dict)
     kept: dict[int, list[tuple[int, int]]] = field(default_factory=dict)  # what states a setting
     secrets: dict[str, None] = field(default_factory=dict)
 
@@ -96,7 +96,7 @@ class _Cuts:
         if not span.text.replace(HIDDEN, "").strip():
             return
         for line, start, stop in _stretches(statement, span):
-            self.found.setdefault(line, []).append(_Cut(start, stop, what, why))
+            self.found.setdefault(line, []).append(_HiddenStretch(start, stop, what, why))
 
     def keep(self, statement: Statement, span: Span) -> None:
         """Leave a span alone, whatever a text tells by its looks."""
@@ -107,7 +107,7 @@ class _Cuts:
         """Hide what looks private, unless it states a setting."""
         kept = self.kept.get(line, ())
         if all(stop <= first or start >= end for first, end in kept):
-            self.found.setdefault(line, []).append(_Cut(start, stop, what, why))
+            self.found.setdefault(line, []).append(_HiddenStretch(start, stop, what, why))
 
     def secret(self, text: str) -> None:
         """Note a value that must not be found elsewhere."""
@@ -445,9 +445,9 @@ def _written(text: FileText, cuts: _Cuts, again: Repeats) -> Redacted:
     return Redacted(data, tuple(sorted(hidden)))
 
 
-def _apart(cuts: list[_Cut]) -> list[_Cut]:
+def _apart(cuts: list[_HiddenStretch]) -> list[_HiddenStretch]:
     """The stretches of one line in order, those that overlap made one, named after the first."""
-    found: list[_Cut] = []
+    found: list[_HiddenStretch] = []
     for cut in sorted(cuts, key=lambda cut: (cut.start, -cut.stop)):
         if found and cut.start < found[-1].stop:
             found[-1] = found[-1]._replace(stop=max(found[-1].stop, cut.stop))

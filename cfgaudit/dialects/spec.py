@@ -45,7 +45,7 @@ class CannotWrite(ValueError):  # noqa: N818 (the dialect can't, no fault of our
     """A value that the dialect has no way to say; the message says why."""
 
 
-class Form(StrEnum):
+class SpecForm(StrEnum):
     """The forms of a specification."""
 
     PLAIN = "plain"
@@ -80,7 +80,7 @@ class Cut(NamedTuple):
 class Spec(NamedTuple):
     """neutral = text × scale (in `unit`) + offset, or a look-up in the named table."""
 
-    form: Form = Form.PLAIN
+    form: SpecForm = SpecForm.PLAIN
     unit: str = ""
     scale: Fraction = Fraction(1)
     offset: Fraction = Fraction(0)
@@ -121,15 +121,15 @@ def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     """The neutral value of a dump's text. Raises BadValue."""
     if spec.cut is not None:
         text = str(spec.cut.of(_whole(text)))
-    if spec.form is Form.WORDS:
+    if spec.form is SpecForm.WORDS:
         return _read_words(spec, kind, text, tables)
-    if spec.form in (Form.FLAGS, Form.OTHERS):
+    if spec.form in (SpecForm.FLAGS, SpecForm.OTHERS):
         table = tables.flags.get(spec.table, {})
         found = _read_flags(text, table, spec.table)
-        return found if spec.form is Form.FLAGS else frozenset(table) - found
-    if spec.form is Form.NOT:
+        return found if spec.form is SpecForm.FLAGS else frozenset(table) - found
+    if spec.form is SpecForm.NOT:
         return not Bool().read(text)
-    if spec.form is Form.FROM:
+    if spec.form is SpecForm.FROM:
         value = Int().read(text)
         assert isinstance(value, int)  # what the kind reads
         return value + 1 - spec.base
@@ -138,7 +138,7 @@ def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
         text = ", ".join(part for part in parts if spec.but is None or part != str(spec.but))
         if not text:
             return ()
-    if spec.form is Form.SCALED and spec != Spec(Form.SCALED, many=spec.many):
+    if spec.form is SpecForm.SCALED and spec != Spec(SpecForm.SCALED, many=spec.many):
         return _read_scaled(spec, kind, text)
     return kind.read(text)
 
@@ -261,15 +261,15 @@ def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: st
 
     Of a number that several settings share, what is this one's alone. Raises CannotWrite.
     """
-    if spec.form is Form.WORDS:
+    if spec.form is SpecForm.WORDS:
         return _write_words(spec, kind, value, tables, like)
-    if spec.form in (Form.FLAGS, Form.OTHERS) and isinstance(value, frozenset):
-        return _write_flags(value, tables.flags.get(spec.table, {}), spec.form is Form.OTHERS)
+    if spec.form in (SpecForm.FLAGS, SpecForm.OTHERS) and isinstance(value, frozenset):
+        return _write_flags(value, tables.flags.get(spec.table, {}), spec.form is SpecForm.OTHERS)
     if spec.cut is not None and isinstance(value, bool):
-        return str(int(value is not (spec.form is Form.NOT)))
-    if spec.form is Form.NOT:
+        return str(int(value is not (spec.form is SpecForm.NOT)))
+    if spec.form is SpecForm.NOT:
         return "off" if value else "on"
-    if spec.form is Form.FROM and isinstance(value, int):
+    if spec.form is SpecForm.FROM and isinstance(value, int):
         return str(value - 1 + spec.base)
     if isinstance(value, float | int) and not isinstance(value, bool):
         return _write_number(spec, kind, value, like)

@@ -6,7 +6,7 @@ from functools import cache, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from cfgaudit.dialects.spec import Form, Spec, SpecError
+from cfgaudit.dialects.spec import Spec, SpecError, SpecForm
 from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.shapes import (
     Assignment,
@@ -53,8 +53,8 @@ class Holder(NamedTuple):
         return "." not in self.target
 
 
-Piece = str | Holder
-Pieces = tuple[Piece, ...]
+TemplatePiece = str | Holder
+Pieces = tuple[TemplatePiece, ...]
 Bound = list[tuple[Holder, Span]]
 
 
@@ -103,7 +103,7 @@ class Stray(NamedTuple):
     at: int
 
 
-Part = str | Stray | Holder | Lackable  # text, and what stands in braces and brackets
+TemplatePart = str | Stray | Holder | Lackable  # text, and what stands in braces and brackets
 
 
 @lru_cache(maxsize=5_000)  # `dialect new` and `dialect learn` compile a line again and again
@@ -122,7 +122,7 @@ def _in_line(line: str, work: Callable[[], _Made]) -> _Made:
         raise SpecError(f"{line!r}: {error}", error.at) from None
 
 
-def _parts(line: str) -> Sequence[Part]:
+def _parts(line: str) -> Sequence[TemplatePart]:
     """The parts of a line. Raises Misread and SpecError."""
     if not line.isascii():
         for at, letter in enumerate(line):
@@ -130,7 +130,7 @@ def _parts(line: str) -> Sequence[Part]:
                 raise SpecError("a letter that no one else uses is expected", at)
     if _MARKS.search(line) is None:
         return [line]  # text alone, as many known lines are; a test holds it to the grammar
-    parts: Sequence[Part] = _read("line")(line)
+    parts: Sequence[TemplatePart] = _read("line")(line)
     return parts
 
 
@@ -172,7 +172,7 @@ def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
 class _Masked:
     """A mapping line with one letter for each placeholder and without brackets and constants."""
 
-    def __init__(self, parts: Sequence[Part]) -> None:
+    def __init__(self, parts: Sequence[TemplatePart]) -> None:
         self.text = ""
         self.holders: list[Holder] = []
         self.constants: list[Holder] = []
@@ -182,7 +182,7 @@ class _Masked:
             self._add(part, inside=False)
         self.text = self.text.rstrip()
 
-    def _add(self, part: Part, *, inside: bool) -> None:
+    def _add(self, part: TemplatePart, *, inside: bool) -> None:
         if isinstance(part, Lackable):
             if all(isinstance(piece, str) and piece != ANY for piece in part.parts):
                 said = "brackets at the end say that the line may lack what stands in them; these"
@@ -370,14 +370,14 @@ def _covers_word(one: Pieces, other: Pieces) -> bool:
     """Whether what one word of a mapping fits is all that another's does."""
     if len(one) == 1 and (one[0] == ANY or isinstance(one[0], Holder)):
         piece = one[0]
-        return isinstance(piece, str) or not piece.is_index or piece.spec.form is Form.PLAIN
+        return isinstance(piece, str) or not piece.is_index or piece.spec.form is SpecForm.PLAIN
     if len(one) != len(other):
         return False
     return all(
         mine == theirs
         if isinstance(mine, str)
         else isinstance(theirs, Holder)
-        and (not mine.is_index or mine.spec.form is Form.PLAIN or mine.spec == theirs.spec)
+        and (not mine.is_index or mine.spec.form is SpecForm.PLAIN or mine.spec == theirs.spec)
         for mine, theirs in zip(one, other, strict=True)
     )
 
@@ -417,7 +417,7 @@ def _fill(
     return template.open_ended or index >= len(positional)
 
 
-def _shares(piece: Piece) -> bool:
+def _shares(piece: TemplatePiece) -> bool:
     """Whether a piece is one of several values of one number."""
     return isinstance(piece, Holder) and piece.spec.cut is not None
 
@@ -479,7 +479,7 @@ def _slot(span: Span, masked: _Masked) -> Slot:
 
 def _pieces(span: Span, masked: _Masked) -> Pieces:
     """Literals and placeholders. Raises SpecError where nothing parts two placeholders."""
-    pieces: list[Piece] = []
+    pieces: list[TemplatePiece] = []
     literal = ""
     for letter in span.text:
         index = ord(letter) - _FIRST
@@ -495,7 +495,7 @@ def _pieces(span: Span, masked: _Masked) -> Pieces:
     return _parted(pieces)
 
 
-def _parted(pieces: Sequence[Piece]) -> Pieces:
+def _parted(pieces: Sequence[TemplatePiece]) -> Pieces:
     """The pieces, if some text stands between any two that take text. Raises SpecError."""
     for one, other in pairwise(pieces):
         if (isinstance(one, str) and one != ANY) or (_shares(one) and _shares(other)):
@@ -507,7 +507,7 @@ def _parted(pieces: Sequence[Piece]) -> Pieces:
     return tuple(pieces)
 
 
-def _braced(piece: Piece) -> str:
+def _braced(piece: TemplatePiece) -> str:
     return f"{{{piece.target}}}" if isinstance(piece, Holder) else piece
 
 
@@ -540,8 +540,8 @@ def text_pieces(line: str) -> Pieces:
     return _in_line(line, lambda: _pattern(_parts(line)))
 
 
-def _pattern(parts: Sequence[Part]) -> Pieces:
-    pieces: list[Piece] = []
+def _pattern(parts: Sequence[TemplatePart]) -> Pieces:
+    pieces: list[TemplatePiece] = []
     for part in _flat(parts):
         if isinstance(part, Holder) and part.constant is not None:
             said = "a head line states what it shows: a constant has no place here"
@@ -555,7 +555,7 @@ def _pattern(parts: Sequence[Part]) -> Pieces:
     return _parted(pieces)
 
 
-def _flat(parts: Sequence[Part]) -> Iterator[str | Holder]:
+def _flat(parts: Sequence[TemplatePart]) -> Iterator[str | Holder]:
     """The parts with brackets as text."""
     for part in parts:
         if isinstance(part, Lackable):
@@ -564,7 +564,7 @@ def _flat(parts: Sequence[Part]) -> Iterator[str | Holder]:
             yield part.brace if isinstance(part, Stray) else part
 
 
-def _is_text(piece: Piece) -> bool:
+def _is_text(piece: TemplatePiece) -> bool:
     return isinstance(piece, str) and piece != ANY
 
 

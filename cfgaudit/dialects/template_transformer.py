@@ -6,13 +6,13 @@ from typing import Any, NamedTuple, NoReturn
 
 from lark import Token, Transformer
 
-from cfgaudit.dialects.spec import Cut, Form, Spec, SpecError
+from cfgaudit.dialects.spec import Cut, Spec, SpecError, SpecForm
 from cfgaudit.dialects.template import (
     WANTED,
     Holder,
     Lackable,
-    Part,
     Stray,
+    TemplatePart,
     parse_spec,
 )
 from cfgaudit.vocabulary.units import UnitError, unit
@@ -22,20 +22,20 @@ _PLAIN = Spec()
 _CUT = re.compile(r"[:=]").search
 
 
-class TemplateTransformer(Transformer[Token, list[Part]]):
+class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
     """Makes the parts of a line; a method is named after its production in template.lark."""
 
-    def nothing(self, _: list[Part]) -> list[Part]:
+    def nothing(self, _: list[TemplatePart]) -> list[TemplatePart]:
         """The parts so far: none."""
         return []
 
-    def further(self, children: tuple[list[Part], Part]) -> list[Part]:
+    def further(self, children: tuple[list[TemplatePart], TemplatePart]) -> list[TemplatePart]:
         """The parts so far, and one more; tokens are text."""
         parts, part = children
         parts.append(part)
         return parts
 
-    def optional(self, children: list[Part]) -> Lackable:
+    def optional(self, children: list[TemplatePart]) -> Lackable:
         """What stands between the two brackets."""
         return Lackable(children[1:-1], _at(children[0]))
 
@@ -122,11 +122,11 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
     def words(self, children: list[Any]) -> Spec:
         """A value in the words of a table, or a number beside them."""
         beside = children[3] if len(children) > 3 else None
-        return Spec(Form.WORDS, table=str(children[1]), beside=beside)
+        return Spec(SpecForm.WORDS, table=str(children[1]), beside=beside)
 
     def others(self, children: list[Token]) -> Spec:
         """A number that adds up the bits of what a table has and is not meant."""
-        return Spec(Form.OTHERS, table=str(children[2]))
+        return Spec(SpecForm.OTHERS, table=str(children[2]))
 
     def numbers(self, children: list[Spec]) -> Spec:
         """A number."""
@@ -134,52 +134,52 @@ class TemplateTransformer(Transformer[Token, list[Part]]):
 
     def flags(self, children: list[Token]) -> Spec:
         """A number that adds up the bits of a table."""
-        return Spec(Form.FLAGS, table=str(children[1]))
+        return Spec(SpecForm.FLAGS, table=str(children[1]))
 
     def negated(self, _: list[Token]) -> Spec:
         """On that means off."""
-        return Spec(Form.NOT)
+        return Spec(SpecForm.NOT)
 
     def counted(self, children: list[Token]) -> Spec:
         """A number, and how many lie below the dump's first one."""
-        return Spec(Form.FROM, base=int(children[1]))
+        return Spec(SpecForm.FROM, base=int(children[1]))
 
-    def scaled(self, children: "list[_Scale | _Offset]") -> Spec:
+    def scaled(self, children: "list[_ScaleParts | _Offset]") -> Spec:
         """A number in steps. Raises SpecError where the offset has another unit."""
         first, last = children[0], children[-1]
-        scale = first if isinstance(first, _Scale) else _Scale()
+        scale = first if isinstance(first, _ScaleParts) else _ScaleParts()
         offset = last if isinstance(last, _Offset) else _Offset(Fraction(0))
         if offset.unit and offset.unit != scale.unit:
             raise SpecError("an offset in the same unit is expected behind +", offset.at)
-        made = Spec(Form.SCALED, scale.unit, scale.size, offset.size)
+        made = Spec(SpecForm.SCALED, scale.unit, scale.size, offset.size)
         return made._replace(inverse=scale.inverse, by=scale.by)
 
-    def share(self, children: list[Token]) -> "_Scale":
+    def share(self, children: list[Token]) -> "_ScaleParts":
         """What a step is worth, by another setting. Raises SpecError."""
         size, _, path = children[0].partition("/")
-        return _Scale(_number(size, children[0]), _unit(children[-1]), by=path)
+        return _ScaleParts(_number(size, children[0]), _unit(children[-1]), by=path)
 
-    def ratio(self, children: list[Token]) -> "_Scale":
+    def ratio(self, children: list[Token]) -> "_ScaleParts":
         """What the dump's number divides: a number or another setting. Raises SpecError."""
         over = children[0].removesuffix("/n")
         if over[0].isalpha():
-            return _Scale(unit=_unit(children[-1]), inverse=True, by=over)
-        return _Scale(_number(over, children[0]), _unit(children[-1]), inverse=True)
+            return _ScaleParts(unit=_unit(children[-1]), inverse=True, by=over)
+        return _ScaleParts(_number(over, children[0]), _unit(children[-1]), inverse=True)
 
-    def scale(self, children: list[Token]) -> "_Scale":
+    def scale(self, children: list[Token]) -> "_ScaleParts":
         """What a step is worth, and its unit. Raises SpecError for a step of nothing."""
         size = Fraction(1) if children[0].type == "UNIT" else _fraction(children[0])
         if not size:
             said = "a scale and a unit are expected, such as 0.01 V; a step of 0 says nothing"
             raise SpecError(said, _at(children[0]))
-        return _Scale(size, _unit(children[-1]))
+        return _ScaleParts(size, _unit(children[-1]))
 
     def offset(self, children: list[Token]) -> "_Offset":
         """What is added, and its unit."""
         return _Offset(_fraction(children[1]), _unit(children[-1]), _at(children[-1]))
 
 
-class _Scale(NamedTuple):
+class _ScaleParts(NamedTuple):
     size: Fraction = Fraction(1)
     unit: str = ""
     inverse: bool = False

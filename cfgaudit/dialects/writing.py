@@ -24,8 +24,8 @@ from cfgaudit.dialects.raw import fields_passed
 from cfgaudit.dialects.reader import Mark, Reading, read
 from cfgaudit.dialects.spec import (
     CannotWrite,
-    Form,
     Spec,
+    SpecForm,
     write_with,
 )
 from cfgaudit.dialects.template import (
@@ -181,8 +181,8 @@ class Spelling:
         ]
         pattern = pattern_of(path)
         mentions.sort(key=lambda m: (m[0].path != path, pattern_of(m[0].path) != pattern))
-        if isinstance(kind, Bool) and spec.form is not Form.WORDS:
-            said = value is not (spec.form is Form.NOT)
+        if isinstance(kind, Bool) and spec.form is not SpecForm.WORDS:
+            said = value is not (spec.form is SpecForm.NOT)
             for mention, there in mentions:
                 for pair in SPELLINGS:
                     if mention.text.casefold() in pair and isinstance(there, bool):
@@ -385,7 +385,7 @@ class LineWriter:
         if isinstance(value, str) and '"' in value:
             raise CannotWrite("how its firmware writes a quotation mark in a text is not known")
         empty = isinstance(value, frozenset | tuple) and not value
-        if empty and spec.form is not Form.FLAGS:
+        if empty and spec.form is not SpecForm.FLAGS:
             return self.spelling.nothing or "none"
         settled = spec.settled(self.stock.get)
         if settled is None:
@@ -394,9 +394,9 @@ class LineWriter:
             own = self.spelling.of(template, spec, path, kind, value)
             if own is not None:
                 return own
-        if isinstance(value, str) and spec.form is Form.SCALED and isinstance(kind, Either):
+        if isinstance(value, str) and spec.form is SpecForm.SCALED and isinstance(kind, Either):
             raise CannotWrite(f"its line has a number there, and the dialect no word for {value}")
-        if isinstance(value, str) and spec.form is Form.PLAIN and value == kind.nothing:
+        if isinstance(value, str) and spec.form is SpecForm.PLAIN and value == kind.nothing:
             return self.spelling.nothing or value
         like = self.spelling.like(template, spec, path)
         return write_with(settled, kind, value, self.tables, like)

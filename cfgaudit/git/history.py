@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, TypeVar
 
-from cfgaudit.audit.engine import Finding, Lacking, gone
+from cfgaudit.audit.engine import Finding, FindingKey, Lacking, gone
 from cfgaudit.audit.incremental import Auditor, AuditOutcome
 from cfgaudit.changes.diff import (
     NO_COMMENTS,
@@ -15,7 +15,7 @@ from cfgaudit.changes.diff import (
     told_changes,
 )
 from cfgaudit.git.repository import Blobs, GitError, Repository, ask
-from cfgaudit.rules.rule import Limits, Rule
+from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers
 
@@ -45,7 +45,7 @@ class Touch(NamedTuple):
     of_sheet: bool = False  # it changed the build sheet alone
 
 
-class _Entry(NamedTuple):
+class _CommitFile(NamedTuple):
     """One file of one commit, as git tells it."""
 
     file: str
@@ -57,7 +57,7 @@ class _Entry(NamedTuple):
 class _Commit(NamedTuple):
     fields: tuple[str, ...]
     parents: tuple[str, ...]
-    entries: tuple[_Entry, ...]
+    entries: tuple[_CommitFile, ...]
 
 
 def touches(repository: Repository, file: str, sheet: str = "") -> list[Touch]:
@@ -168,7 +168,7 @@ def _commits(words: list[str]) -> Iterator[_Commit]:
     while at + len(_FIELDS) <= len(words):
         fields = tuple(words[at : at + len(_FIELDS)])
         at += len(_FIELDS)
-        entries: list[_Entry] = []
+        entries: list[_CommitFile] = []
         while at < len(words) and (not words[at].strip("\n") or words[at].lstrip("\n")[0] == ":"):
             told = words[at].lstrip("\n")
             at += 1
@@ -182,12 +182,12 @@ def _commits(words: list[str]) -> Iterator[_Commit]:
         yield _Commit((commit, *said), tuple(fields[1].split()), tuple(entries))
 
 
-def _entry(told: str, names: list[str]) -> _Entry:
+def _entry(told: str, names: list[str]) -> _CommitFile:
     parents = len(told) - len(told.lstrip(":"))
     words = told.lstrip(":").split(" ")
     modes, objects = words[: parents + 1], words[parents + 1 : -1]
     blobs = [_blob(*pair) for pair in zip(modes, objects, strict=True)]
-    return _Entry(names[-1], tuple(names[:parents]), blobs[-1], tuple(blobs[:-1]))
+    return _CommitFile(names[-1], tuple(names[:parents]), blobs[-1], tuple(blobs[:-1]))
 
 
 def _blob(mode: str, name: str) -> str | None:
@@ -200,8 +200,8 @@ _KEPT = 64  # versions held in memory; those of side branches come back to one s
 K = TypeVar("K")
 V = TypeVar("V")
 _NO_DUMP = Settings()
-Dumps = tuple[Settings, ...]  # those of one file: mostly one
-Reading = Callable[[bytes], Dumps]
+FileSettings = tuple[Settings, ...]  # those of one file: mostly one
+DumpReader = Callable[[bytes], FileSettings]
 SheetReading = Callable[[bytes], Settings | None]
 
 
@@ -222,7 +222,7 @@ class CommitChanges:
     stated: int = 0  # settings of the dumps after it
     more: tuple[tuple[int, Change], ...] = ()
     comments: CommentChanges = NO_COMMENTS
-    crafts: Dumps = ()  # the file's dumps before and after, as far as they can be read
+    crafts: FileSettings = ()  # the file's dumps before and after, as far as they can be read
 
     @property
     def began(self) -> bool:
@@ -280,14 +280,14 @@ class Walk:
     """
 
     blobs: Blobs
-    reading: Reading
+    reading: DumpReader
     rules: Sequence[Rule]
     limits: Limits | None = None
     wanted: HistoryQuery = HistoryQuery()
     sheets: Sequence[str] = ()
     sheet_reading: SheetReading = lambda _: None
     names: set[str] = field(default_factory=set)  # every name that was met, where paths are asked
-    _read: dict[str, Dumps | None] = field(default_factory=dict)
+    _read: dict[str, FileSettings | None] = field(default_factory=dict)
     _found: dict[tuple[str, bytes], tuple[AuditOutcome, ...]] = field(default_factory=dict)
     _auditors: dict[bytes, Auditor] = field(default_factory=dict)
 
@@ -357,7 +357,7 @@ class Walk:
         finds = self.wanted.finds
         return tuple(f for f in brought if finds(f)), tuple(f for f in left if finds(f))
 
-    def _dumps(self, name: str | None) -> Dumps | None:
+    def _dumps(self, name: str | None) -> FileSettings | None:
         """What an object states; None where it can't be read."""
         if name is None:
             return ()
@@ -394,7 +394,7 @@ def _make_room(held: dict[K, V]) -> None:
         del held[next(iter(held))]
 
 
-def _nth(dumps: Dumps, number: int) -> Settings:
+def _nth(dumps: FileSettings, number: int) -> Settings:
     return dumps[number - 1] if number <= len(dumps) else _NO_DUMP
 
 
@@ -407,13 +407,13 @@ def _by_this_commit(befores: Sequence[Settings], after: Settings) -> Sequence[Ch
     return changes
 
 
-Known = tuple[int, str, tuple[str, ...], object]
+RunKey = tuple[int, FindingKey, Level]
 
 
-def _keys(outcomes: Sequence[AuditOutcome]) -> dict[Known, Finding]:
+def _keys(outcomes: Sequence[AuditOutcome]) -> dict[RunKey, Finding]:
     """The findings of a file's dumps, by what makes two of them one."""
     return {
-        (number, finding.rule.id, finding.paths, finding.level): finding
+        (number, finding.key, finding.level): finding
         for number, outcome in enumerate(outcomes)
         for finding in outcome.findings
     }

@@ -33,7 +33,7 @@ class StatedItem(NamedTuple):
     text: str
 
 
-class Seen(NamedTuple):
+class SeenStatement(NamedTuple):
     """One statement as it was read: its values, its heads, and those of what it opens."""
 
     entry: StatementReading
@@ -44,7 +44,7 @@ class Seen(NamedTuple):
     items: tuple[StatedItem, ...] = ()
 
 
-def seen_in(reading: Reading, depths: Mapping[str, int]) -> Iterator[Seen]:
+def seen_in(reading: Reading, depths: Mapping[str, int]) -> Iterator[SeenStatement]:
     """What each statement sets, under which heads; `depths` are those of the raw keys."""
     counts: Counter[tuple[Heads, str, str]] = Counter()
     now: Heads = ()
@@ -59,15 +59,15 @@ def seen_in(reading: Reading, depths: Mapping[str, int]) -> Iterator[Seen]:
             above = before[: depth - 1]
             counts[above, form, name] += 1
             now = (*above, (form, name, counts[above, form, name]))
-            yield Seen(entry, above, now)
+            yield SeenStatement(entry, above, now)
         elif role is Role.CLOSES and depth < len(before):
-            yield Seen(entry, before[: depth + 1], closes=True)
+            yield SeenStatement(entry, before[: depth + 1], closes=True)
         elif role in (Role.CLOSES, Role.END):
-            yield Seen(entry, ends=True)
+            yield SeenStatement(entry, ends=True)
         elif role is Role.HEAD or (role is Role.NOISE and ended):
-            yield Seen(entry, items=items)
+            yield SeenStatement(entry, items=items)
         else:
-            yield Seen(entry, before, items=items)
+            yield SeenStatement(entry, before, items=items)
         ended = ended or role is Role.END
 
 
@@ -106,7 +106,7 @@ def _item(
     return StatedItem(key, group, means, place.line - 1 - entry.statement.first, start, text)
 
 
-Key = tuple[Hashable, ...]
+PieceKey = tuple[Hashable, ...]
 TAIL = "(comment behind it)"
 
 
@@ -117,7 +117,7 @@ class MergeUnit:
     Several units of one dump have the same key where it says the same setting more than once.
     """
 
-    key: Key
+    key: PieceKey
     heads: Heads
     lead: tuple[str, ...]
     lines: tuple[str, ...]
@@ -188,7 +188,7 @@ def common_depths(readings: Iterable[Reading]) -> dict[str, int]:
     return depths
 
 
-def _names(seen: Seen) -> list[Hashable]:
+def _names(seen: SeenStatement) -> list[Hashable]:
     """What a statement's key can be: its settings; and its own key, where it has one."""
     names: list[Hashable] = [item.group for item in seen.items]
     shape = seen.entry.statement.shape
@@ -198,8 +198,8 @@ def _names(seen: Seen) -> list[Hashable]:
     return names
 
 
-def _units(document: Document, side: Sequence[Seen], links: Links) -> Iterable[MergeUnit]:
-    counts: Counter[Key] = Counter()
+def _units(document: Document, side: Sequence[SeenStatement], links: Links) -> Iterable[MergeUnit]:
+    counts: Counter[PieceKey] = Counter()
     lead: list[str] = []
     last = len(document.text.lines)
     firsts = [*(seen.entry.statement.first for seen in side), last]
@@ -221,7 +221,7 @@ def _units(document: Document, side: Sequence[Seen], links: Links) -> Iterable[M
     yield MergeUnit(("bottom",), (), tuple(lead), (), last)
 
 
-def _key(seen: Seen, lines: Sequence[str], links: Links) -> Key:
+def _key(seen: SeenStatement, lines: Sequence[str], links: Links) -> PieceKey:
     if seen.ends:
         return ("end",)
     if seen.opens is not None:

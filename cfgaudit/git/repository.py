@@ -14,7 +14,7 @@ class GitError(Exception):
     """Git can't do what was asked; the message says what, in one line."""
 
 
-class Answer(NamedTuple):
+class GitOutput(NamedTuple):
     """What git said."""
 
     status: int
@@ -22,7 +22,7 @@ class Answer(NamedTuple):
     err: str
 
 
-def ask(arguments: Sequence[str], folder: Path, stdin: bytes = b"") -> Answer:
+def ask(arguments: Sequence[str], folder: Path, stdin: bytes = b"") -> GitOutput:
     """Run git in a folder. Raises GitError where there is no git, or it does not end."""
     try:
         done = subprocess.run(
@@ -37,7 +37,7 @@ def ask(arguments: Sequence[str], folder: Path, stdin: bytes = b"") -> Answer:
         raise GitError(f"git can't be run: {(error.strerror or str(error)).lower()}") from None
     except subprocess.TimeoutExpired:
         raise GitError(f"git {arguments[0]} did not end within {_PATIENCE} s") from None
-    return Answer(done.returncode, done.stdout, done.stderr.decode("utf-8", "replace").strip())
+    return GitOutput(done.returncode, done.stdout, done.stderr.decode("utf-8", "replace").strip())
 
 
 class Repository(NamedTuple):

@@ -8,7 +8,7 @@ from operator import or_
 from typing import NamedTuple
 
 from cfgaudit.dialects.patch import Splice, spliced
-from cfgaudit.git.pieces import Heads, Key, MergeUnit
+from cfgaudit.git.pieces import Heads, MergeUnit, PieceKey
 
 _MISSING = ("nothing is said",)
 
@@ -176,7 +176,7 @@ def _longer(choice: Choice, more: MergedLines) -> Clash:
     return clash._replace(theirs=theirs)
 
 
-Name = tuple[Key, int]  # a unit of one side: its key, and which of that key
+Name = tuple[PieceKey, int]  # a unit of one side: its key, and which of that key
 
 
 @dataclass
@@ -415,7 +415,7 @@ def _is_in(unit: MergeUnit, heads: Heads) -> bool:
     return unit.opens == heads or _is_under(unit, heads)
 
 
-def _run_of(side: Sequence[MergeUnit], key: Key) -> Sequence[MergeUnit]:
+def _run_of(side: Sequence[MergeUnit], key: PieceKey) -> Sequence[MergeUnit]:
     """The units of one key with their heads; none where something else stands between them."""
     at = [number for number, unit in enumerate(side) if unit.key == key]
     if not at:
@@ -457,7 +457,7 @@ def _is_plain(unit: MergeUnit, heads: Heads) -> bool:
 
 
 def _named(units: Iterable[MergeUnit]) -> dict[Name, MergeUnit]:
-    counts: Counter[Key] = Counter()
+    counts: Counter[PieceKey] = Counter()
     found: dict[Name, MergeUnit] = {}
     for unit in units:
         found[unit.key, counts[unit.key]] = unit
@@ -465,8 +465,8 @@ def _named(units: Iterable[MergeUnit]) -> dict[Name, MergeUnit]:
     return found
 
 
-def _by_key(side: dict[Name, MergeUnit]) -> dict[Key, list[MergeUnit]]:
-    found: dict[Key, list[MergeUnit]] = {}
+def _by_key(side: dict[Name, MergeUnit]) -> dict[PieceKey, list[MergeUnit]]:
+    found: dict[PieceKey, list[MergeUnit]] = {}
     for (key, _), unit in side.items():
         found.setdefault(key, []).append(unit)
     return found

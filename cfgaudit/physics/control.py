@@ -1,4 +1,4 @@
-"""Gyro scales and stick curves."""
+"""Gyro scales and sample rates, and stick curves: the turn rate that a stick asks for."""
 
 from typing import Final, NamedTuple
 

@@ -1,8 +1,8 @@
 """Digital filters: response and delay of the stages between gyro and motors.
 
-Frequencies in hertz, delays in seconds. A stage is a `Stage`; a chain is a sequence of stages,
-each at its own rate. Delay here is *group* delay, -d(phase)/d(2 pi f): how late a movement made
-of frequencies near f comes out. Phase delay, -phase / (2 pi f), is given beside it.
+Frequencies in hertz, delays in seconds. A stage is a `BiquadSection`; a chain is a sequence of
+stages, each at its own rate. Delay here is *group* delay, -d(phase)/d(2 pi f): how late a movement
+made of frequencies near f comes out. Phase delay, -phase / (2 pi f), is given beside it.
 
 Sources: one-pole forms, common practice; biquads, W3C Note "Audio EQ Cookbook" (2021-06-08).
 """
@@ -19,7 +19,7 @@ BUTTERWORTH_Q: Final = 1 / sqrt(2)
 KINDS: Final = ("pt1", "pt2", "pt3", "biquad", "notch")
 
 
-class Stage(NamedTuple):
+class BiquadSection(NamedTuple):
     """(b0 + b1/z + b2/z^2) / (1 + a1/z + a2/z^2) at `rate_hz`, `repeat` times in a row."""
 
     b: tuple[float, float, float]
@@ -41,7 +41,7 @@ def pt_cutoff_factor(order: int) -> float:
     return 1 / sqrt(2 ** (1 / positive("order", order)) - 1)
 
 
-def one_pole(cutoff_hz: float, rate_hz: float, order: int = 1, form: str = "rc") -> Stage:
+def one_pole(cutoff_hz: float, rate_hz: float, order: int = 1, form: str = "rc") -> BiquadSection:
     """`order` one-pole low-passes y += k (x - y) in a row, together -3 dB near `cutoff_hz`.
 
     form "rc": k = dt / (RC + dt), RC = 1 / (2 pi f); form "exponential": k = 1 - e^(-2 pi f dt).
@@ -56,23 +56,23 @@ def one_pole(cutoff_hz: float, rate_hz: float, order: int = 1, form: str = "rc")
         k = 1 - real_exp(-turn)
     else:
         raise ValueError(f"form must be rc or exponential, not {form!r}")
-    return Stage((k, 0.0, 0.0), (k - 1, 0.0), rate_hz, order)
+    return BiquadSection((k, 0.0, 0.0), (k - 1, 0.0), rate_hz, order)
 
 
-def low_pass(cutoff_hz: float, rate_hz: float, q: float = BUTTERWORTH_Q) -> Stage:
+def low_pass(cutoff_hz: float, rate_hz: float, q: float = BUTTERWORTH_Q) -> BiquadSection:
     """Second-order low-pass; q 1/sqrt(2) is Butterworth's. Source: W3C Audio EQ Cookbook, LPF."""
     cosine, alpha = _cookbook(cutoff_hz, rate_hz, q)
     edge = (1 - cosine) / 2
     return _normalised((edge, 1 - cosine, edge), (1 + alpha, -2 * cosine, 1 - alpha), rate_hz)
 
 
-def notch(centre_hz: float, rate_hz: float, q: float) -> Stage:
+def notch(centre_hz: float, rate_hz: float, q: float) -> BiquadSection:
     """Notch at `centre_hz`, centre / q wide. Source: W3C Audio EQ Cookbook, notch."""
     cosine, alpha = _cookbook(centre_hz, rate_hz, q)
     return _normalised((1.0, -2 * cosine, 1.0), (1 + alpha, -2 * cosine, 1 - alpha), rate_hz)
 
 
-def zero_hz(part: Stage) -> float | None:
+def zero_hz(part: BiquadSection) -> float | None:
     """The frequency that a stage lets nothing through of, below half its rate; None without one.
 
     A zero on the unit circle at e^(j w): b0 = b2 and b1 = -2 b0 cos w. A low-pass has its zeros at
@@ -87,7 +87,7 @@ def zero_hz(part: Stage) -> float | None:
     return acos(-b1 / (2 * b0)) * part.rate_hz / tau
 
 
-def stage(kind: str, cutoff_hz: float, rate_hz: float, q: float | None = None) -> Stage:
+def stage(kind: str, cutoff_hz: float, rate_hz: float, q: float | None = None) -> BiquadSection:
     """A stage by its word: pt1, pt2, pt3 (RC form), biquad (q 1/sqrt(2) if none), notch (needs q).
 
     Raises ValueError for another word, a cutoff of 0 or at half the rate or above, a bad q.
@@ -118,13 +118,13 @@ def _cookbook(frequency_hz: float, rate_hz: float, q: float) -> tuple[float, flo
 
 def _normalised(
     b: tuple[float, float, float], a: tuple[float, float, float], rate_hz: float
-) -> Stage:
+) -> BiquadSection:
     b0, b1, b2 = b
     a0, a1, a2 = a
-    return Stage((b0 / a0, b1 / a0, b2 / a0), (a1 / a0, a2 / a0), rate_hz)
+    return BiquadSection((b0 / a0, b1 / a0, b2 / a0), (a1 / a0, a2 / a0), rate_hz)
 
 
-def response(part: Stage, frequency_hz: float) -> complex:
+def response(part: BiquadSection, frequency_hz: float) -> complex:
     """Complex response at a frequency below half the stage's rate: H(e^(j 2 pi f / rate))."""
     if not 0 <= finite("frequency_hz", frequency_hz) <= part.rate_hz / 2:
         raise ValueError(f"frequency_hz {frequency_hz:g} is beyond half of {part.rate_hz:g}")
@@ -136,7 +136,7 @@ def response(part: Stage, frequency_hz: float) -> complex:
     return (above / below) ** part.repeat
 
 
-def chain_response(parts: Iterable[Stage], frequency_hz: float) -> complex:
+def chain_response(parts: Iterable[BiquadSection], frequency_hz: float) -> complex:
     """Response of stages in series: the product of theirs; 1 for none."""
     whole = 1 + 0j
     for part in parts:
@@ -150,17 +150,17 @@ def magnitude_db(gain: complex) -> float:
     return 20 * log10(size) if size else float("-inf")
 
 
-def phase_delay_s(part: Stage, frequency_hz: float) -> float:
+def phase_delay_s(part: BiquadSection, frequency_hz: float) -> float:
     """-phase / (2 pi f) of one stage, phase taken in -pi..pi a single pass of the stage.
 
     Single passes of these stages stay within half a turn; repeats add up, so nothing wraps.
     """
     positive("frequency_hz", frequency_hz)
-    once = response(Stage(part.b, part.a, part.rate_hz), frequency_hz)
+    once = response(BiquadSection(part.b, part.a, part.rate_hz), frequency_hz)
     return -phase(once) * part.repeat / (tau * frequency_hz)
 
 
-def group_delay_s(part: Stage, frequency_hz: float) -> float:
+def group_delay_s(part: BiquadSection, frequency_hz: float) -> float:
     """-d(phase) / d(2 pi f) of one stage, in closed form.
 
     Hand calculation: for a polynomial P(z) = sum c_k z^k with z = e^(-jw), the delay in samples
@@ -180,7 +180,7 @@ def _delay_samples(coefficients: Sequence[float], z: complex) -> float:
     return (sum(k * c * z**k for k, c in enumerate(coefficients)) / value).real
 
 
-def chain_delay_s(parts: Iterable[Stage], frequency_hz: float) -> float:
+def chain_delay_s(parts: Iterable[BiquadSection], frequency_hz: float) -> float:
     """Group delay of stages in series: the sum of theirs; 0 for none."""
     return sum(group_delay_s(part, frequency_hz) for part in parts)
 

@@ -33,7 +33,7 @@ _NOTHING_DB: Final = -120.0  # below it a figure would be of rounding
 _TABLE_HZ: Final = (20.0, 50.0, 100.0, 200.0, 400.0)
 
 
-class Point(NamedTuple):
+class ResponsePoint(NamedTuple):
     """At one frequency: what is left in dB (-inf: nothing) and the delay in ms.
 
     `rate` is of the gyro's chain, `dterm` of all stages up to the D term.
@@ -58,7 +58,7 @@ class Response(NamedTuple):
     """The chain, its response over frequency, the motors' bands, and what is lacking."""
 
     parts: tuple[FilterStage, ...]
-    points: tuple[Point, ...]
+    points: tuple[ResponsePoint, ...]
     bands: tuple[MotorBand, ...]
     lacks: tuple[str, ...]
 
@@ -76,10 +76,10 @@ def data(craft: Craft, sheet: Sheet | None) -> Response:
     return Response(tuple(series), points, tuple(bands(craft, sheet)), tuple(lacks))
 
 
-def at(series: list[FilterStage], hz: float) -> Point:
+def at(series: list[FilterStage], hz: float) -> ResponsePoint:
     """The response at one frequency below half of every stage's rate."""
     before = [part for part in series if part.chain != "D-term"]
-    return Point(
+    return ResponsePoint(
         hz,
         _left_db(before, hz),
         sum(delay_ms(part, hz) for part in before),

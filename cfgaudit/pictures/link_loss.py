@@ -3,7 +3,7 @@
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.link_loss import WHAT, LinkLoss, Stage, link_loss
+from cfgaudit.craft.link_loss import WHAT, LinkLoss, LossStage, link_loss
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures.drawing import (
     WIDTH,
@@ -24,7 +24,7 @@ _LINE: Final = 17.0
 _GAP: Final = 14.0
 
 
-def when(stage: Stage) -> str:
+def when(stage: LossStage) -> str:
     """From when and for how long, in words: `0.4 s on, for 1 s`."""
     begins = "then" if stage.begins is None else f"{_seconds(stage.begins)} on"
     return begins if stage.lasts is None else f"{begins}, for {_seconds(stage.lasts)}"
@@ -34,14 +34,14 @@ def _seconds(seconds: float) -> str:
     return f"{number_text(round(seconds, 2))} s"
 
 
-def does(stage: Stage) -> str:
+def does(stage: LossStage) -> str:
     """What throttle, arm and sticks do in it, as one sentence; empty where none counts."""
     parts = (("throttle", stage.throttle), ("arm", stage.arm), ("sticks", stage.sticks))
     said = ", ".join(f"{name} {what}" for name, what in parts if what)
     return f"{said[:1].upper()}{said[1:]}." if said else ""
 
 
-def figures(stage: Stage) -> str:
+def figures(stage: LossStage) -> str:
     """Its figures as sentences; empty where it has none."""
     return " ".join(f"{one[:1].upper()}{one[1:]}." for one in stage.says)
 

@@ -85,7 +85,7 @@ def places(text: str) -> Mapping[Key, int]:
     >>> places('[a]\\nb.c = 1\\nd = [2,\\n 3]')[("a", "d", 1)]
     4
     """
-    return _Walk(text).lines
+    return _TomlScan(text).lines
 
 
 def spans(text: str) -> Mapping[Key, tuple[int, int]]:
@@ -96,7 +96,7 @@ def spans(text: str) -> Mapping[Key, tuple[int, int]]:
     >>> spans("a = [2,\\n { b = 1 }]")[("a", 1)]
     (9, 18)
     """
-    return _Walk(text).spans
+    return _TomlScan(text).spans
 
 
 def line_of(found: Mapping[Key, int], path: Key) -> int:
@@ -115,7 +115,7 @@ class Places:
     """Where the keys and the values of a TOML text stand; inline tables are looked into too."""
 
     def __init__(self, text: str) -> None:
-        self._text, self._walk = text, _Walk(text)
+        self._text, self._walk = text, _TomlScan(text)
 
     def of(self, path: Key, letter: int | None = None) -> tuple[int, int]:
         """Line and column, from 1, of a key's value, or of a letter (from 0) of a text.
@@ -137,7 +137,7 @@ class Places:
         return line, at - self._text.rfind("\n", 0, at)
 
 
-class _Walk:
+class _TomlScan:
     """One pass over a text: `at` is the place reached, `table` the path of the header above."""
 
     def __init__(self, text: str) -> None:
@@ -287,7 +287,7 @@ class Page:
         self._mark = "\ufeff" if text.startswith("\ufeff") else ""
         self._text = text.removeprefix("\ufeff")
         self._end = "\r\n" if "\r\n" in text else "\n"
-        self._walk = _Walk(self._text)
+        self._walk = _TomlScan(self._text)
         self._put: list[tuple[int, str]] = []  # where in the text, and what
         self._behind: list[str] = []  # lines at the end of the file
 

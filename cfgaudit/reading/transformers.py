@@ -22,7 +22,7 @@ from cfgaudit.reading.shapes import (
     Span,
     unquoted,
 )
-from cfgaudit.reading.values import Item, Number, Part, Quoted, Range, Word
+from cfgaudit.reading.values import Item, Number, Quoted, Range, ValuePart, Word
 
 _MARK = re.compile(r"#+|;+|//+|--+|%+").match
 _SIGN = re.compile(r"=|:(?=[ \t]|$)").search
@@ -90,7 +90,7 @@ class ValueTransformer(Transformer[Token, tuple[Item, ...]]):
         """All items of the value."""
         return tuple(children)
 
-    def item(self, children: list[Token | Part]) -> Item:
+    def item(self, children: list[Token | ValuePart]) -> Item:
         """One item; the label's colon goes."""
         first = children[0]
         label = int(first[:-1]) if isinstance(first, Token) else None

@@ -54,14 +54,14 @@ class Quoted(NamedTuple):
     text: str
 
 
-Part = Number | Range | Word | Quoted
+ValuePart = Number | Range | Word | Quoted
 
 
 class Item(NamedTuple):
     """What stands between two commas: perhaps a label (`5:`), then its parts."""
 
     label: int | None
-    parts: tuple[Part, ...]
+    parts: tuple[ValuePart, ...]
 
 
 @lru_cache(maxsize=50_000)

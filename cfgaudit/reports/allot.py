@@ -1,13 +1,13 @@
 """What `allot` tells: who goes where, or who competes and what helps; screen and data."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.editor import LineChange
 from cfgaudit.reports.data import head, spot_json
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import Piece, Screen, named_in
 from cfgaudit.rules.rule import listed
 from cfgaudit.work.allot import (
     CONSOLE,
@@ -186,8 +186,8 @@ def _lack_lines(screen: Screen, problem: AllotProblem, listed_all: bool) -> None
             screen.line("    ", path.removeprefix("sheet."))
 
 
-def allot_json(report: AllotReport) -> dict[str, Any]:
-    """The whole output of allot."""
+def allot_json(report: AllotReport, also: Mapping[str, str]) -> dict[str, Any]:
+    """The whole output of allot; `also` gives by name of a port what else it is called."""
     plan, problem = report.plan, report.plan.problem
     return {
         **head(),
@@ -195,6 +195,7 @@ def allot_json(report: AllotReport) -> dict[str, Any]:
         "dump": report.names[1],
         "possible": plan.competing is None,
         "ports": list(problem.ports),
+        "called": named_in(problem.ports, also),
         "devices": [_device(plan, want) for want in problem.wants if want.name != CONSOLE],
         "console": plan.placed.get(CONSOLE),
         "shared": [{"receiver": one, "telemetry": other} for one, other in plan.shared],

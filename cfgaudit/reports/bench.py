@@ -1,7 +1,7 @@
 """What `bench` tells: the list as it stands, what was recorded of a step; screen and data."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC
 from itertools import groupby
 from typing import Any, Final, NamedTuple
@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import head
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import Piece, Screen, cells
+from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, also_called, cells, named_in
 from cfgaudit.rules.rule import listed as in_a_row
 from cfgaudit.work.judging import Recorded, Undone
 from cfgaudit.work.record import (
@@ -42,6 +42,7 @@ class BenchReport(NamedTuple):
     steps: Sequence[Listed]
     events: Sequence[Recorded | Undone] = ()
     only_left: bool = False  # just what is still to be done, in full where it is open
+    also: Mapping[str, str] = NO_NAMES  # by port or pad what else it is called
 
 
 def bench_screen(report: BenchReport, width: int) -> Screen:
@@ -67,7 +68,7 @@ def _list_lines(screen: Screen, report: BenchReport) -> None:
     screen.paragraph(f"{report.name} · {files}", indent=0)
     screen.paragraph(f"{standing_of(report.steps)}; kept in {report.record}", indent=0)
     for section in sections(report.steps):
-        _section(screen, section, only_left=report.only_left)
+        _section(screen, section, report.also, only_left=report.only_left)
     _next(screen, report)
 
 
@@ -78,7 +79,9 @@ def standing_of(steps: Sequence[Listed]) -> str:
     return f"{len(steps)} steps: {', '.join(parts)}"
 
 
-def _section(screen: Screen, section: ListSection, *, only_left: bool) -> None:
+def _section(
+    screen: Screen, section: ListSection, also: Mapping[str, str], *, only_left: bool
+) -> None:
     steps = [one for one in section.steps if not (only_left and one.state is StepState.DONE)]
     if not steps:
         return
@@ -91,18 +94,19 @@ def _section(screen: Screen, section: ListSection, *, only_left: bool) -> None:
             screen.paragraph(f"{names}: {shut}", label=BOXES[StepState.SHUT], indent=0, hang=4)
             continue
         for one in some:
-            _head(screen, one)
+            _head(screen, one, also)
             if one.state is not StepState.DONE:
                 _body(screen, one, told)
 
 
-def _head(screen: Screen, one: Listed) -> None:
+def _head(screen: Screen, one: Listed, also: Mapping[str, str]) -> None:
     mark = ""
     if one.state is StepState.SHUT:
         before = one.entry is not None and one.step.ask.kind != "audit"
         mark = waiting_for(one) + (", though it was done before" if before else "")
     elif one.again:
-        mark = f"once more: {one.again}"
+        called = also_called([one.again], also).rstrip(".")
+        mark = f"once more: {one.again}" + (f" ({called})" if called else "")
     elif one.entry is not None and one.step.ask.kind == "audit":
         mark = "worked out now"
     elif one.entry is not None:
@@ -204,7 +208,7 @@ def bench_json(report: BenchReport) -> dict[str, Any]:
         "record": report.record,
         "counts": {state.value: count[state] for state in StepState},
         "sections": [
-            {"title": section.title, "steps": [_step(one) for one in section.steps]}
+            {"title": section.title, "steps": [_step(one, report.also) for one in section.steps]}
             for section in sections(report.steps)
         ],
         "recorded": recorded[-1] if recorded else None,
@@ -212,7 +216,7 @@ def bench_json(report: BenchReport) -> dict[str, Any]:
     }
 
 
-def _step(one: Listed) -> dict[str, Any]:
+def _step(one: Listed, also: Mapping[str, str]) -> dict[str, Any]:
     step = one.step
     return {
         "id": step.id,
@@ -225,6 +229,7 @@ def _step(one: Listed) -> dict[str, Any]:
         "failed_before": list(one.failed_before),
         "changed": bool(one.again),
         "again": one.again or None,
+        "called": named_in([one.again, *step.proves], also),
         "proves": list(step.proves),
         "asks": {
             "kind": step.ask.kind,

@@ -17,7 +17,7 @@ from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:  # a craft without a fault has no causes
-    from cfgaudit.work.causes import Quoted, ToldCause
+    from cfgaudit.work.causes import QuotedLine, ToldCause
 
 LABEL: Final = 12
 _NUMBER: Final = 6  # places for a line's number
@@ -87,7 +87,7 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
 
 
-def meaning(quoted: "Quoted") -> str:
+def meaning(quoted: "QuotedLine") -> str:
     """What a quoted line states: the setting and its value."""
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
@@ -117,7 +117,11 @@ def to_do(one: "ToldCause") -> list[str]:
         unit = _unit(cause.turns[0].path)
         could += f" Anywhere within {f'{low}..{high} {unit}'.rstrip()} clears it."
     if cause.rivals:
-        others = [listed([turn.path for turn in rival]) for rival in cause.rivals[:2]]
+        others = [
+            listed([turn.path for turn in rival])
+            + (" alone" if rival[0].path in cause.paths else "")
+            for rival in cause.rivals[:2]
+        ]
         could += f" Or it is {', or '.join(others)} that is wrong."
     return [could]
 
@@ -199,5 +203,5 @@ def _turn_json(turn: Turn) -> dict[str, Any]:
     }
 
 
-def _quoted_json(quoted: "Quoted") -> dict[str, Any]:
+def _quoted_json(quoted: "QuotedLine") -> dict[str, Any]:
     return {"path": quoted.path, "text": quoted.text, "place": place_json(quoted.place)}

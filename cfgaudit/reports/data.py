@@ -1,12 +1,13 @@
 """Machine output, version 1: what the data of every command is made of."""
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path, PurePath
 from typing import Any, Final
 
 from cfgaudit import __version__
 from cfgaudit.reading.text import Place
+from cfgaudit.reports.screen import named_in
 from cfgaudit.rules.rule import Edit
 from cfgaudit.settings import Raw, Stated
 from cfgaudit.vocabulary.declare import Class
@@ -36,6 +37,31 @@ def dumped(data: object) -> str:
     import json  # a screen has no use for it
 
     return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def called(data: Any, also: Mapping[str, str]) -> Any:
+    """The data with a member `called` behind each `path` or `paths`.
+
+    It holds, by name, what else the ports and pads in the texts of that object are called.
+    """
+    if isinstance(data, list):
+        return [called(one, also) for one in data]
+    if not isinstance(data, dict):
+        return data
+    made: dict[str, Any] = {}
+    for key, value in data.items():
+        made[key] = called(value, also)
+        if key in ("path", "paths"):
+            made["called"] = named_in(_texts(data.values()), also)
+    return made
+
+
+def _texts(values: Iterable[Any]) -> Iterator[str]:
+    for value in values:
+        if isinstance(value, str):
+            yield value
+        elif isinstance(value, list):
+            yield from _texts(value)
 
 
 def value_json(value: Value | SwitchRange | Filter) -> Any:

@@ -13,7 +13,7 @@ from cfgaudit.vocabulary.declare import HIDDEN
 if TYPE_CHECKING:
     from cfgaudit.dialects.dialect import Dialect, Fault
     from cfgaudit.teach.coverage import Coverage
-    from cfgaudit.teach.learn import Learnt
+    from cfgaudit.teach.learn import LearntKey
 
 
 _SHOWN = 12  # of a long list; the JSON has all
@@ -133,7 +133,7 @@ def problems_screen(
 
 
 def learnt_screen(
-    path: str, best: "Sequence[Learnt]", found: "Sequence[Learnt]", width: int
+    path: str, best: "Sequence[LearntKey]", found: "Sequence[LearntKey]", width: int
 ) -> Screen:
     """What was learnt of one setting: the plainest way, or those that are equally plain."""
     screen = Screen(width)
@@ -216,7 +216,7 @@ def problems_json(
 
 
 def learnt_json(
-    path: str, best: "Sequence[Learnt]", found: "Sequence[Learnt]"
+    path: str, best: "Sequence[LearntKey]", found: "Sequence[LearntKey]"
 ) -> dict[str, object]:
     """What was learnt of one setting; `equal` says how many explain the pairs as well."""
     return {

@@ -12,9 +12,9 @@ from cfgaudit.changes.diff import (
     Change,
     Changed,
     CommentChanges,
-    Entry,
     Removed,
     Renamed,
+    StatedOrRaw,
     Subject,
     name_of,
 )
@@ -268,7 +268,7 @@ def _changed_lines(screen: Screen, change: Changed, style: str) -> None:
         screen.paragraph(part, indent=6)
 
 
-def _from_to(screen: Screen, old: Entry, new: Entry, indent: str, style: str) -> None:
+def _from_to(screen: Screen, old: StatedOrRaw, new: StatedOrRaw, indent: str, style: str) -> None:
     screen.line(indent, Piece(entry_text(old), "quiet"))
     screen.line(indent, "to ", Piece(entry_text(new), style))
 
@@ -335,7 +335,7 @@ def _operations(change: Change) -> list[dict[str, Any]]:
     return [test, *move, {"op": "replace", "path": now, "value": _shown_json(change.new)}]
 
 
-def pointer(entry: Entry) -> str:
+def pointer(entry: StatedOrRaw) -> str:
     """Where show has the entry (published: RFC 6901).
 
     >>> pointer(Raw("lamp/a~b", "1"))
@@ -345,5 +345,5 @@ def pointer(entry: Entry) -> str:
     return f"/{'unmapped' if isinstance(entry, Raw) else 'settings'}/{name}"
 
 
-def _shown_json(entry: Entry) -> dict[str, Any]:
+def _shown_json(entry: StatedOrRaw) -> dict[str, Any]:
     return raw_json(entry) if isinstance(entry, Raw) else stated_json(entry)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import from_top
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Level, listed
 
@@ -19,14 +19,17 @@ _WORDS = {Level.ERROR: "error", Level.WARNING: "warning", Level.NOTE: "notice"}
 def github_text(review: Review) -> str:
     """A line a finding that nobody has looked at, then one a dump with what was not checked."""
     lines = [
-        _finding_line(told, part) for part in review.parts for told in part.told if told.counts
+        _finding_line(told, part, names_in(told.finding, review.also))
+        for part in review.parts
+        for told in part.told
+        if told.counts
     ]
     for part in review.parts:
         lines += _part_lines(part)
     return "".join(f"{line}\n" for line in lines)
 
 
-def _finding_line(told: ReviewedFinding, part: ReviewPart) -> str:
+def _finding_line(told: ReviewedFinding, part: ReviewPart, called: str) -> str:
     finding = told.finding
     where = {"file": _file(finding.places[0].file if finding.places else part.file)}
     if finding.places:
@@ -39,6 +42,7 @@ def _finding_line(told: ReviewedFinding, part: ReviewPart) -> str:
         f"In the air: {finding.rule.doc.air}",
         f"Mend: {'; '.join(mends(finding))}",
     ]
+    said += [called] if called else []
     others = [str(place) for place in finding.places[1:]]
     more = len(others) - _MOST_PLACES
     others[_MOST_PLACES:] = [f"{more} more"] * (more > 0)

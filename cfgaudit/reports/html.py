@@ -22,6 +22,8 @@ from cfgaudit.reading.safe import safe
 from cfgaudit.reports.bench import BenchReport
 from cfgaudit.reports.causes import first_verdict, headline_of, meaning, to_do
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
+from cfgaudit.reports.review import names_in
+from cfgaudit.reports.screen import NO_NAMES, also_called
 from cfgaudit.reports.wording import (
     StatedPlace,
     air_label,
@@ -44,7 +46,7 @@ from cfgaudit.reports.wording import (
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.units import number_text
-from cfgaudit.work.causes import Quoted, ToldCause
+from cfgaudit.work.causes import QuotedLine, ToldCause
 from cfgaudit.work.record import Listed, StepState, sections
 
 _MARKS: Final[Mapping[Level, str]] = {Level.ERROR: "▲", Level.WARNING: "◆", Level.NOTE: "●"}
@@ -74,6 +76,7 @@ class FindingView(NamedTuple):
     figures: tuple[tuple[str, str], ...]
     because: str = ""
     until: str = ""
+    called: str = ""  # what else its ports and pads are called
 
 
 class AreaView(NamedTuple):
@@ -175,14 +178,16 @@ class Anchors:
         return rule in self._given
 
 
-def levels_of(findings: Sequence[Finding], anchors: Anchors) -> tuple[LevelView, ...]:
+def levels_of(
+    findings: Sequence[Finding], anchors: Anchors, also: Mapping[str, str]
+) -> tuple[LevelView, ...]:
     """The findings by level and area, the gravest first, as they come."""
     found = []
     for level in Level:
         by_area: dict[str, list[FindingView]] = {}
         for one in findings:
             if one.level is level:
-                by_area.setdefault(one.rule.area, []).append(finding_view(one, anchors))
+                by_area.setdefault(one.rule.area, []).append(finding_view(one, anchors, also))
         if not by_area:
             continue
         areas = tuple(AreaView(area, tuple(some)) for area, some in by_area.items())
@@ -191,8 +196,8 @@ def levels_of(findings: Sequence[Finding], anchors: Anchors) -> tuple[LevelView,
     return tuple(found)
 
 
-def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
-    """One finding for a page."""
+def finding_view(finding: Finding, anchors: Anchors, also: Mapping[str, str]) -> FindingView:
+    """One finding for a page; `also` gives by port or pad what else it is called."""
     places = stated_places(finding)
     return FindingView(
         anchors.of(finding.rule.id),
@@ -207,11 +212,15 @@ def finding_view(finding: Finding, anchors: Anchors) -> FindingView:
         tuple(f"{edit.path} = {edit.value}" for edit in finding.mend),
         finding.advice or finding.rule.doc.mend,
         tuple((name.replace("_", " "), _figure(value)) for name, value in finding.figures),
+        called=names_in(finding, also),
     )
 
 
 def causes_of(
-    told: Sequence[ToldCause], pictures: Sequence[Drawn], levels: Sequence[LevelView]
+    told: Sequence[ToldCause],
+    pictures: Sequence[Drawn],
+    levels: Sequence[LevelView],
+    also: Mapping[str, str],
 ) -> tuple[CauseView, ...]:
     """The causes in order of danger, each with the picture that shows it and its findings."""
     drawn = {one.name: one for one in pictures if isinstance(one, Picture)}
@@ -235,19 +244,19 @@ def causes_of(
                 cause.speaker.rule.doc.air,
                 tuple(to_do(one)),
                 tuple(view.anchor for view in listed if (view.rule, view.message) in about),
-                picture_view(picture, f"cause-{number}-") if picture is not None else None,
+                picture_view(picture, also, f"cause-{number}-") if picture is not None else None,
             )
         )
     return tuple(made)
 
 
-def _line_view(quoted: Quoted, fault: bool) -> LineView:
+def _line_view(quoted: QuotedLine, fault: bool) -> LineView:
     return LineView(fault, quoted.place.file, quoted.place.line, quoted.text, meaning(quoted))
 
 
-def waived_view(waived: Waived, anchors: Anchors) -> FindingView:
+def waived_view(waived: Waived, anchors: Anchors, also: Mapping[str, str]) -> FindingView:
     """One waived finding, with who lets it stand and until when."""
-    made = finding_view(waived.finding, anchors)
+    made = finding_view(waived.finding, anchors, also)
     return made._replace(because=waived.because, until=waived.until.isoformat())
 
 
@@ -257,14 +266,15 @@ def _figure(value: float) -> str:
     return f"{'-' * (value < 0)}{int(whole):,}{point}{decimals}"
 
 
-def picture_view(picture: Picture, prefix: str = "") -> PictureView:
+def picture_view(picture: Picture, also: Mapping[str, str], prefix: str = "") -> PictureView:
     """A picture for a page; `prefix` keeps the ids of two sides apart."""
+    called = also_called((cell for row in picture.table.rows for cell in row), also)
     side = f" ({prefix.rstrip('-')})" if prefix else ""
     return PictureView(
         picture.name,
         picture.title,
         Markup(as_svg(picture, prefix)),  # made by svg.py, which escapes every text
-        picture.notes,
+        (*picture.notes, called) if called else picture.notes,
         picture.table,
         f"{picture.title}{side}",
     )
@@ -313,12 +323,14 @@ def craft_html(
     blind: Blindness | None = None,
     causes: Sequence[ToldCause] = (),
     day: date | None = None,
+    also: Mapping[str, str] = NO_NAMES,
 ) -> str:
     """The page of one craft: causes, findings, pictures, what was not checked, how blind it is.
 
-    At `most` so many findings are told in full. `day` stands on each printed sheet.
+    At `most` so many findings are told in full. `day` stands on each printed sheet; `also` gives
+    by name of a port or pad what else it is called.
     """
-    page = _craft_page(audit, pictures, most, blind, causes)
+    page = _craft_page(audit, pictures, most, blind, causes, also)
     links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
     links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
     links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
@@ -345,11 +357,12 @@ def _craft_page(
     most: int | None,
     blind: Blindness | None,
     causes: Sequence[ToldCause],
+    also: Mapping[str, str],
 ) -> CraftPage:
     anchors = Anchors()
     listed = audit.findings[:most]
-    levels = levels_of(listed, anchors)
-    waived = tuple(waived_view(entry, anchors) for entry in audit.waived)
+    levels = levels_of(listed, anchors, also)
+    waived = tuple(waived_view(entry, anchors, also) for entry in audit.waived)
     settings = audit.settings
     return CraftPage(
         name_of(settings),
@@ -363,9 +376,9 @@ def _craft_page(
         worst(audit.findings),
         len(audit.findings),
         left_out(len(audit.findings) - len(listed), "finding"),
-        causes_of(causes, pictures, levels),
+        causes_of(causes, pictures, levels, also),
         levels,
-        tuple(picture_view(one) for one in pictures if isinstance(one, Picture)),
+        tuple(picture_view(one, also) for one in pictures if isinstance(one, Picture)),
         tuple(one for one in pictures if isinstance(one, Missing)),
         _coverage(audit, blind),
         tuple(_unchecked(audit, anchors)),
@@ -531,13 +544,15 @@ def change_html(
     blind: Blindness | None = None,
     causes: Sequence[ToldCause] = (),
     day: date | None = None,
+    also: Mapping[str, str] = NO_NAMES,
 ) -> str:
     """The page of a change from one set of settings to another; of each list `most` is told.
 
     `sheets` are the files of both sides' build sheets, `blind` is how blind the audit of the new
-    settings is, `causes` what is behind its findings.
+    settings is, `causes` what is behind its findings; `also` gives by name of a port or pad what
+    else it is called.
     """
-    page = _change_page(report, pairs, sheets, most, blind, causes)
+    page = _change_page(report, pairs, sheets, most, blind, causes, also)
     cleared = len(report.cleared)
     links = [PageLink("changes", f"Settings ({len(report.listed)})")]
     links.append(PageLink("findings", f"Findings it brings ({page.total})"))
@@ -554,9 +569,10 @@ def _change_page(
     most: int | None,
     blind: Blindness | None,
     causes: Sequence[ToldCause],
+    also: Mapping[str, str],
 ) -> ChangePage:
     anchors = Anchors()
-    levels = levels_of(report.brought[:most], anchors)
+    levels = levels_of(report.brought[:most], anchors, also)
     stands = report.stands
     old, new = (audit.settings for audit in report.audits)
     names = (name_of(old), name_of(new))
@@ -571,16 +587,16 @@ def _change_page(
         worst(stands.findings),
         len(report.brought),
         _beyond(report.brought, most, "finding"),
-        causes_of(causes, [pair.whole for pair in pairs], levels),
+        causes_of(causes, [pair.whole for pair in pairs], levels, also),
         levels,
         tuple(
-            finding_view(finding, anchors)._replace(because=unsure(finding))
+            finding_view(finding, anchors, also)._replace(because=unsure(finding))
             for finding in report.cleared[:most]
         ),
         _beyond(report.cleared, most, "finding"),
         _beyond(report.listed, most, "change"),
-        _groups(report.listed[:most]),
-        tuple(_pair(pair) for pair in pairs if pair.old != pair.new and _drawn(pair)),
+        _groups(report.listed[:most], also),
+        tuple(_pair(pair, also) for pair in pairs if pair.old != pair.new and _drawn(pair)),
         tuple(pair.old.title for pair in pairs if pair.old == pair.new and _drawn(pair)),
         tuple(pair.old.title for pair in pairs if not _drawn(pair)),
     )
@@ -595,35 +611,43 @@ def _drawn(pair: PicturePair) -> bool:
     return isinstance(pair.old, Picture) or isinstance(pair.new, Picture)
 
 
-def _pair(pair: PicturePair) -> PairView:
+def _pair(pair: PicturePair, also: Mapping[str, str]) -> PairView:
     old, new = pair.old, pair.new
-    sides = (_side("before", old, new), _side("after", new, old))
+    sides = (_side("before", old, new, also), _side("after", new, old, also))
     return PairView(old.name, old.title, sides, pair.alike)
 
 
-def _side(word: str, drawn: Drawn, other: Drawn) -> tuple[str, PictureView | None, str]:
+def _side(
+    word: str, drawn: Drawn, other: Drawn, also: Mapping[str, str]
+) -> tuple[str, PictureView | None, str]:
     """One side's picture; of its table what the other's has not."""
     if isinstance(drawn, Missing):
         return word, None, drawn.why
-    made = picture_view(drawn, f"{word}-")
+    made = picture_view(drawn, also, f"{word}-")
     if isinstance(other, Picture):
         rows = tuple(row for row in made.table.rows if row not in other.table.rows)
         made = made._replace(table=made.table._replace(rows=rows))
     return word, made, ""
 
 
-def _groups(changes: Sequence[Change]) -> tuple[GroupView, ...]:
+def _groups(changes: Sequence[Change], also: Mapping[str, str]) -> tuple[GroupView, ...]:
     head = ("setting", "before", "after")
     return tuple(
-        GroupView(title, NumberTable(head, tuple(change_cells(change) for change in group)))
+        GroupView(title, NumberTable(head, tuple(_change_row(change, also) for change in group)))
         for title, group in groupby(changes, title_of)
     )
+
+
+def _change_row(change: Change, also: Mapping[str, str]) -> tuple[str, str, str]:
+    name, before, after = change_cells(change)
+    called = also_called((name, before, after), also).rstrip(".")
+    return f"{name} ({called})" if called else name, before, after
 
 
 def bench_html(report: BenchReport) -> str:
     """The whole list, or only what is left of it, under the heads of its sections."""
     steps = tuple(
-        _step(section.title, one)
+        _step(section.title, one, report.also)
         for section in sections(report.steps)
         for one in section.steps
         if not (report.only_left and one.state is StepState.DONE)
@@ -635,7 +659,7 @@ def bench_html(report: BenchReport) -> str:
 _BY_HAND: Final = ("date", "initials")
 
 
-def _step(part: str, one: Listed) -> TickedStep:
+def _step(part: str, one: Listed, also: Mapping[str, str]) -> TickedStep:
     step = one.step
     done = one.state is StepState.DONE
     told = [f"Expect: {step.expect}"] if step.expect else []
@@ -643,7 +667,8 @@ def _step(part: str, one: Listed) -> TickedStep:
         value = f" {one.entry.value}" if one.entry.value else ""
         told.append(f"{'Done' if done else 'Failed'}:{value or ' recorded'}.")
     if one.again:
-        told.insert(0, f"Once more: {one.again}.")
+        called = also_called([one.again], also)
+        told.insert(0, f"Once more: {one.again}. {called}".rstrip())
     asks = (step.ask.sample,) if step.ask.sample else ()
     blanks = () if done or step.ask.kind == "audit" else (*asks, *_BY_HAND)
     return TickedStep(f"{step.do} ({step.id})", " ".join(told), done, part, step.caution, blanks)

@@ -5,12 +5,12 @@ what is below, waived or known to the baseline is told as the case's output. A r
 be checked at all is skipped.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from cfgaudit.audit.engine import RANK, Finding
 from cfgaudit.reading.safe import safe
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Level, listed
 
@@ -24,17 +24,17 @@ def junit_text(review: Review, fail_on: str) -> str:
 
     suites = Element("testsuites", name="cfgaudit")
     for part in review.parts:
-        suites.append(_suite(part, fail_on))
+        suites.append(_suite(part, fail_on, review.also))
     indent(suites)
     body = tostring(suites, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'
 
 
-def _suite(part: ReviewPart, fail_on: str) -> "Element":
+def _suite(part: ReviewPart, fail_on: str, also: Mapping[str, str]) -> "Element":
     from xml.etree.ElementTree import Element
 
     suite = Element("testsuite", name=safe(part.title))
-    cases = [_case(part, rule, fail_on) for rule in part.rules]
+    cases = [_case(part, rule, fail_on, also) for rule in part.rules]
     if part.not_audited:
         cases.insert(0, _not_audited_case(part))
     suite.extend(cases)
@@ -59,7 +59,7 @@ def _not_audited_case(part: ReviewPart) -> "Element":
     return case
 
 
-def _case(part: ReviewPart, rule: str, fail_on: str) -> "Element":
+def _case(part: ReviewPart, rule: str, fail_on: str, also: Mapping[str, str]) -> "Element":
     """One rule: its failures, else that it lacked settings; then what else it says."""
     from xml.etree.ElementTree import Element, SubElement
 
@@ -68,8 +68,8 @@ def _case(part: ReviewPart, rule: str, fail_on: str) -> "Element":
     lacks = [path for entry in part.unchecked if entry.rule.id == rule for path in entry.lacks]
     failing = [entry for entry in told if entry.counts and fails(entry.finding, fail_on)]
     for entry in failing:
-        _failure(case, entry.finding)
-    said = list(_said(entry for entry in told if entry not in failing))
+        _failure(case, entry.finding, also)
+    said = list(_said((entry for entry in told if entry not in failing), also))
     if lacks:
         wants = f"not checked in full for want of {listed(lacks)}"
         if failing:
@@ -87,15 +87,15 @@ def fails(finding: Finding, fail_on: str) -> bool:
     return fail_on != "never" and RANK[finding.level] <= RANK[Level(fail_on)]
 
 
-def _failure(case: "Element", finding: Finding) -> None:
+def _failure(case: "Element", finding: Finding, also: Mapping[str, str]) -> None:
     from xml.etree.ElementTree import SubElement
 
     level = finding.level.value
     failure = SubElement(case, "failure", type=level, message=safe(finding.message))
-    failure.text = "\n".join(safe(line) for line in _lines(finding))
+    failure.text = "\n".join(safe(line) for line in _lines(finding, also))
 
 
-def _lines(finding: Finding) -> Iterator[str]:
+def _lines(finding: Finding, also: Mapping[str, str]) -> Iterator[str]:
     yield finding.message
     yield f"In the air: {finding.rule.doc.air}"
     for path in dict.fromkeys(finding.paths):
@@ -103,13 +103,15 @@ def _lines(finding: Finding) -> Iterator[str]:
     for place in finding.places:
         yield f"Where: {place}"
     yield f"Mend: {'; '.join(mends(finding))}"
+    if called := names_in(finding, also):
+        yield called
 
 
-def _said(told: Iterable[ReviewedFinding]) -> Iterator[str]:
+def _said(told: Iterable[ReviewedFinding], also: Mapping[str, str]) -> Iterator[str]:
     for finding, waived, known in told:
         by = f", waived until {waived.until}: {waived.because}" if waived else ""
         yield f"{finding.level.value}{by}{', in the baseline' if known else ''}"
-        yield from _lines(finding)
+        yield from _lines(finding, also)
 
 
 def _output(element: "Element", lines: Iterable[str]) -> None:

@@ -4,7 +4,7 @@ What was not audited, and the verdict, stand first, so that they are there thoug
 too long to be shown.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import NamedTuple
 from urllib.parse import quote
@@ -17,7 +17,8 @@ from cfgaudit.reading.text import Place
 from cfgaudit.reports.data import from_top
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
+from cfgaudit.reports.screen import also_called
 from cfgaudit.reports.wording import (
     closing,
     counted,
@@ -41,7 +42,8 @@ def check_markdown(
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
         lines += [line for note in part.notes for line in (marked(note), "")]
-        lines += _part_lines(part, unchecked, waived, links)
+        where = _LineNames(part.file, links, review.also)
+        lines += _part_lines(part, unchecked, waived, where)
     lines += _entry_lines("The baseline has these, and they are found no more", review.gone)
     lines += _entry_lines("These may be gone: their rules lacked settings", review.unsure)
     return _fitting(lines)
@@ -62,18 +64,18 @@ def diff_markdown(
     lines += [line for part in review.parts if part.blind for line in (marked(part.blind), "")]
     if report.brought:
         lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
-    where = _Lines(new, links)
+    where = _LineNames(new, links, review.also)
     left = list(report.brought)
     told: set[int] = set()
     for title, changes in groupby(report.listed, title_of):
         group = list(changes)
-        rows = [(*change_cells(one, code), where.at(_place(one))) for one in group]
+        rows = [_change_row(one, where) for one in group]
         head = ("setting", "before", "after", "where")
         lines += [f"#### {marked(title)}", "", *table(head, rows), ""]
         for number, cause in enumerate(causes):
             if number not in told and any(one.path in cause.paths for one in group):
                 told.add(number)
-                own = [f for f in left if (f.rule.id, f.paths) in _keys(cause)]
+                own = [f for f in left if f.key in {one.key for one in cause.findings}]
                 left = [finding for finding in left if finding not in own]
                 lines += _brings(cause.paths, own, where)
     for path in dict.fromkeys(one.path for one in report.listed):
@@ -96,11 +98,21 @@ def diff_markdown(
     return _fitting(lines)
 
 
-class _Lines(NamedTuple):
-    """Names lines of one dump, whose path stands in the heading; as links where those are known."""
+def _change_row(change: Change, where: "_LineNames") -> tuple[str, str, str, str]:
+    name, before, after = change_cells(change, code)
+    called = marked(also_called(change_cells(change), where.also))
+    return f"{name}<br>{called}" if called else name, before, after, where.at(_place(change))
+
+
+class _LineNames(NamedTuple):
+    """Names lines of one dump, whose path stands in the heading; as links where those are known.
+
+    `also` gives by name of a port or pad what else it is called.
+    """
 
     file: str
     links: str
+    also: Mapping[str, str]
 
     def at(self, place: Place | None) -> str:
         """A place: its line alone in the dump itself, its file too where it is another."""
@@ -117,23 +129,20 @@ def _place(change: Change) -> Place | None:
     return change.old.place if isinstance(change, Removed) else change.new.place
 
 
-def _keys(cause: Cause) -> set[tuple[str, tuple[str, ...]]]:
-    return {(finding.rule.id, finding.paths) for finding in cause.findings}
-
-
-def _brings(paths: Sequence[str], findings: Sequence[Finding], where: _Lines) -> list[str]:
+def _brings(paths: Sequence[str], findings: Sequence[Finding], where: _LineNames) -> list[str]:
     if not findings:
         return []
     verb = "brings" if len(paths) == 1 else "together bring"
     return [f"{listed([code(path) for path in paths])} {verb}:", "", *_items(findings, where), ""]
 
 
-def _items(findings: Sequence[Finding], where: _Lines) -> list[str]:
+def _items(findings: Sequence[Finding], where: _LineNames) -> list[str]:
     """The findings as a list, each with what it does in the air and how to mend it."""
     return [
         f"- **{f.level.value}** {code(f.rule.id)}: {marked(f.message)} "
         f"*In the air:* {marked(f.rule.doc.air)} *Mend:* {marked('; '.join(mends(f)))}"
         + "".join(f" ({', '.join(map(where.at, f.places[:_MOST_PLACES]))})" for _ in f.places[:1])
+        + f" {marked(names_in(f, where.also))}".rstrip()
         for f in findings
     ]
 
@@ -165,14 +174,15 @@ def _not_audited_lines(review: Review) -> list[str]:
     return [line for text in said for line in (text, "")]
 
 
-def _part_lines(part: ReviewPart, unchecked: bool, waived: bool, links: str) -> Iterator[str]:
+def _part_lines(
+    part: ReviewPart, unchecked: bool, waived: bool, where: _LineNames
+) -> Iterator[str]:
     new = [told for told in part.told if told.counts]
     let = [told for told in part.told if told.waived]
     known = sum(told.known for told in part.told)
     findings = [told.finding for told in new]
     said = unaudited(findings) if part.not_audited else closing(findings, len(let), known)
     yield from [marked(said), ""]
-    where = _Lines(part.file, links)
     grave = [entry for entry in new if entry.finding.level is not Level.NOTE]
     if grave:
         yield from [*_finding_table(grave, where), ""]
@@ -191,7 +201,7 @@ def _part_lines(part: ReviewPart, unchecked: bool, waived: bool, links: str) -> 
         yield from [marked(part.blind), ""]
 
 
-def _finding_table(told: Iterable[ReviewedFinding], where: _Lines) -> list[str]:
+def _finding_table(told: Iterable[ReviewedFinding], where: _LineNames) -> list[str]:
     rows = [
         (
             f"**{finding.level.value}**",
@@ -218,11 +228,12 @@ def _waived_table(told: Iterable[ReviewedFinding]) -> list[str]:
     return table(("level", "what", "waived"), rows)
 
 
-def _where(finding: Finding, where: _Lines) -> str:
+def _where(finding: Finding, where: _LineNames) -> str:
     """Its first places and settings, one below the other."""
     places = list(map(where.at, finding.places))
     paths = [code(path) for path in dict.fromkeys(finding.paths)]
-    cells = [*few(places, _MOST_PLACES), *few(paths, _MOST_PLACES)]
+    called = marked(names_in(finding, where.also))
+    cells = [*few(places, _MOST_PLACES), *few(paths, _MOST_PLACES), *([called] if called else [])]
     return "<br>".join(cells) or "the whole dump"
 
 

@@ -14,7 +14,7 @@ from cfgaudit.reports.screen import LABEL, Piece, Screen
 from cfgaudit.reports.wording import NOT_STATED, closing, counted_levels, has_dialect, headline
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
-from cfgaudit.work.mend import Left, Mended, Taken, key_of
+from cfgaudit.work.mend import Left, Mended, Taken
 
 
 def mend_screen(
@@ -75,20 +75,19 @@ def _after(screen: Screen, mended: Mended) -> None:
             f"{f'{brought} new' if brought else 'nothing new'}.",
             indent=0,
         )
-    told = {key_of(left.finding) for left in mended.left}
-    new = {key_of(finding) for finding in mended.brought}
+    told = {left.finding.key for left in mended.left}
+    new = {finding.key for finding in mended.brought}
     rest = [
         finding
         for finding in last.findings
-        if key_of(finding) in new
-        or (finding.level is not Level.NOTE and key_of(finding) not in told)
+        if finding.key in new or (finding.level is not Level.NOTE and finding.key not in told)
     ]
     if rest:
         screen.blank()
         title = "Left, as no single change is sure to mend it"
         screen.paragraph(title, indent=0, style="strong")
         for finding in rest:
-            mark = "  new" if key_of(finding) in new else ""
+            mark = "  new" if finding.key in new else ""
             screen.table([(level_piece(finding, 7), finding.rule.id + mark)])
             screen.paragraph(finding.message, indent=11)
         screen.paragraph("`cfgaudit check` says how to go about each.", indent=2)

@@ -5,9 +5,9 @@ from math import isfinite
 from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.odd import LIKE, Odd
-from cfgaudit.audit.overview import Cause, Overview
-from cfgaudit.audit.relations import Learnt
-from cfgaudit.audit.shelf import Table
+from cfgaudit.audit.overview import Overview, SharedCause
+from cfgaudit.audit.relations import LearntRelation
+from cfgaudit.audit.shelf import QueryResult
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import CAUTION
@@ -112,7 +112,7 @@ def _cause_lines(screen: Screen, found: Overview, most: int) -> None:
         screen.paragraph(f"{cause.craft:>6,}  {cause.rule}: {stated}{_since(cause)}", indent=2)
 
 
-def _since(cause: Cause) -> str:
+def _since(cause: SharedCause) -> str:
     """How many of the craft have a cause since the same change, and from what."""
     if not cause.since:
         return ""
@@ -158,7 +158,7 @@ def odd_text(odd: Odd) -> str:
     )
 
 
-def _relation_lines(screen: Screen, relations: Sequence[Learnt], most: int) -> None:
+def _relation_lines(screen: Screen, relations: Sequence[LearntRelation], most: int) -> None:
     if not relations:
         return
     order = sorted(relations, key=lambda learnt: not learnt.breaking)  # those that some break
@@ -218,7 +218,7 @@ def overview_json(found: Overview) -> dict[str, Any]:
     }
 
 
-def answer_screen(answer: Table, width: int) -> Screen:
+def answer_screen(answer: QueryResult, width: int) -> Screen:
     """The answer to a question in SQL, as a table."""
     screen = Screen(width)
     rows = [tuple("" if cell is None else str(cell) for cell in row) for row in answer.rows]
@@ -226,7 +226,7 @@ def answer_screen(answer: Table, width: int) -> Screen:
     return screen
 
 
-def answer_json(answer: Table) -> dict[str, Any]:
+def answer_json(answer: QueryResult) -> dict[str, Any]:
     """The same as data: a row an object, by the names of the columns."""
     rows = [dict(zip(answer.columns, map(_plain, row), strict=True)) for row in answer.rows]
     return {**head(), "rows": rows, "more": answer.more}

@@ -1,6 +1,6 @@
 """What a report for review tells, part by part, and the formats that it can be written in."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from typing import NamedTuple
 
@@ -8,7 +8,8 @@ from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit, Waived, in_order
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.reports.wording import how_blind, not_audited, reading_notes, wanted
+from cfgaudit.reports.screen import NO_NAMES, also_called
+from cfgaudit.reports.wording import how_blind, mends, not_audited, reading_notes, wanted
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.rule import listed
 
@@ -50,7 +51,7 @@ class Review(NamedTuple):
     """Everything that is told. `compared` says whether it is measured against something older.
 
     `cleared` are findings that a change clears, `gone` and `unsure` the baseline's entries that
-    are found no more.
+    are found no more. `also` gives by name of a port or pad what else it is called.
     """
 
     parts: tuple[ReviewPart, ...]
@@ -58,11 +59,17 @@ class Review(NamedTuple):
     cleared: tuple[Finding, ...] = ()
     gone: tuple[BaselineEntry, ...] = ()
     unsure: tuple[BaselineEntry, ...] = ()
+    also: Mapping[str, str] = NO_NAMES
 
     @property
     def told(self) -> tuple[ReviewedFinding, ...]:
         """Every finding of every part."""
         return tuple(told for part in self.parts for told in part.told)
+
+
+def names_in(finding: Finding, also: Mapping[str, str]) -> str:
+    """What else the ports and pads of a finding are called, as a sentence; empty where none is."""
+    return also_called((finding.message, *finding.paths, *mends(finding)), also)
 
 
 def part_of(audit: Audit, blind: Blindness | None = None) -> ReviewPart:

@@ -17,7 +17,7 @@ from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.data import dumped, from_top
 from cfgaudit.reports.markdown_text import marked
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart
+from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Rule, listed
@@ -143,10 +143,12 @@ class _Run:
         finding = told.finding
         places = finding.places
         first = self._physical(places[0]) if places else self._physical(Place(part.file, 0))
+        mend = f"Mend: {'; '.join(mends(finding))}"
+        said = (finding.message, mend, names_in(finding, self._review.also))
         made: dict[str, Any] = {
             **self._reference(finding.rule),
             "level": finding.level.value,
-            "message": text(safe(f"{finding.message} Mend: {'; '.join(mends(finding))}")),
+            "message": text(safe(" ".join(filter(None, said)))),
             "locations": [{"physicalLocation": first, "logicalLocations": _logical(finding)}],
         }
         if not finding.paths:

@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from cfgaudit.reading.safe import safe, safe_typed
@@ -25,6 +26,29 @@ LABEL: Final = 12  # places for the label of a text
 _MARK: Final = 4  # a label as short as this, such as a box to tick, always has its text beside it
 _LEAST_ROOM: Final = 30  # characters that a text has beside its label, else it stands below
 _LEAST_CELL: Final = 16  # the same for a column that may wrap
+
+
+NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
+
+
+def named_in(texts: Iterable[str], also: Mapping[str, str]) -> dict[str, str]:
+    """The ports and pads that stand in texts, as a word or a step of a path, with `also` of each.
+
+    >>> named_in(["ports.uart2.baud"], {"uart2": "T2 on the board", "uart20": "T20 on the board"})
+    {'uart2': 'T2 on the board'}
+    """
+    if not also:
+        return {}
+    longest_first = sorted(also, key=len, reverse=True)
+    names = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, longest_first))})(?!\w)")
+    found = {name for text in texts for name in names.findall(text)}
+    return {name: more for name, more in also.items() if name in found}
+
+
+def also_called(texts: Iterable[str], also: Mapping[str, str]) -> str:
+    """What else the ports and pads in texts are called, as a sentence; empty where none is."""
+    told = "; ".join(f"{name}: {more}" for name, more in named_in(texts, also).items())
+    return f"{told}." if told else ""
 
 
 def safe_lines(text: str) -> str:
@@ -203,11 +227,10 @@ class Screen:
 
     def explain_names(self, also: Mapping[str, str]) -> None:
         """Tell above the last block what else the ports and pads on the screen are called."""
-        text = "\n".join(piece.text for line in self.lines for piece in line)
-        told = [f"{name}: {more}" for name, more in also.items() if _is_named(name, text)]
+        told = also_called((piece.text for line in self.lines for piece in line), also)
         if told:
             block = Screen(self.width)
-            block.paragraph(f"{'; '.join(told)}.", indent=0, style="quiet")
+            block.paragraph(told, indent=0, style="quiet")
             blanks = [number for number, line in enumerate(self.lines) if not line]
             last = blanks[-1] if blanks else len(self.lines)
             self.lines[last:last] = [(), *block.lines]
@@ -240,11 +263,6 @@ class Screen:
             text.rstrip()
             console.print(text, soft_wrap=True)
         return out.getvalue()
-
-
-def _is_named(name: str, text: str) -> bool:
-    """Whether a name stands in a text as a word, or as a step of a path."""
-    return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
 
 
 def _widest(rows: Sequence[Sequence[Piece]], column: int) -> int:

@@ -1,6 +1,6 @@
 """What `show` tells: settings with their places, what is on at each switch; screen and data."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from cfgaudit.craft.craft import Craft
@@ -9,7 +9,7 @@ from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
 from cfgaudit.reports.data import VERSION, spot_json, value_json
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, named_in
 from cfgaudit.reports.wording import headline, standing
 from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.paths import declared_anywhere
@@ -164,8 +164,13 @@ def _channels(names: list[str]) -> str:
     return f"channel{'s' * (len(names) > 1)} {', '.join(names)}"
 
 
-def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
-    """The whole output of show, for the paths wanted."""
+def show_json(
+    settings: Settings, paths: Sequence[str], also: Mapping[str, str] = NO_NAMES
+) -> dict[str, Any]:
+    """The whole output of show, for the paths wanted.
+
+    `also` gives by name of a port or pad what else it is called.
+    """
     from cfgaudit.reports.link_loss import (
         link_loss_json,  # no screen of settings wants what it loads
     )
@@ -174,6 +179,7 @@ def show_json(settings: Settings, paths: Sequence[str]) -> dict[str, Any]:
     return {
         "version": VERSION,
         "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
+        "called": named_in(paths, also),
         "unmapped": {key: raw_json(raw) for key, raw in settings.raw.items()},
         "unread": [
             {

@@ -1,4 +1,4 @@
-"""Loop, gains and rates."""
+"""How it flies: the loop against the gyro, gains of each bank, the rates that sticks ask for."""
 
 from collections.abc import Callable, Iterator
 from functools import partial

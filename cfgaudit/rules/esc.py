@@ -1,4 +1,4 @@
-"""Speed controllers."""
+"""Speed controllers: what they are sent and how often, the pulses they know, idle, both ways."""
 
 from collections.abc import Iterator
 from typing import Final

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.allocation import arm_names
 from cfgaudit.physics.filters import (
-    Stage,
+    BiquadSection,
     above_nyquist,
     chain_response,
     group_delay_s,
@@ -36,7 +36,7 @@ class FilterStage(NamedTuple):
     kind: str
     says: str
     figure: str  # how its figures begin
-    stage: Stage
+    stage: BiquadSection
     times: int
     paths: tuple[str, ...]
 
@@ -87,7 +87,7 @@ def _fixed(
     return parts
 
 
-def at_work(one: Filter, rate_hz: float, path: str = "") -> Stage:
+def at_work(one: Filter, rate_hz: float, path: str = "") -> BiquadSection:
     """A stated stage at its rate. Raises NotStated for a notch whose quality is not stated."""
     if one.kind == "notch" and not one.q > 0:
         raise NotStated(path)
@@ -499,7 +499,7 @@ def _damped(parts: list[FilterStage], end: str, hz: float) -> tuple[str, list[tu
     return f"at {hz:,.6g} Hz{passing} by {whole:.1f} dB ({told})", figures
 
 
-def _damping_db(stages: list[Stage], at_hz: float) -> float:
+def _damping_db(stages: list[BiquadSection], at_hz: float) -> float:
     """How far stages in series hold a frequency back, in dB; never above 120."""
     return min(_DEEPEST_DB, 0.0 - magnitude_db(chain_response(stages, at_hz)))
 
@@ -533,7 +533,7 @@ def filter_order(craft: Craft, left: float) -> Iterator[Yielded]:
 def _wasted(
     name: str,
     stages: tuple[Filter, ...],
-    before: list[Stage],
+    before: list[BiquadSection],
     read_rate: Callable[[], float],
     left: float,
 ) -> Iterator[Yielded]:

@@ -48,17 +48,17 @@ def file_of(craft: Craft, number: int) -> str:
     return dumps[0].file if dumps else f"craft {number + 1}"
 
 
-class _Identity(NamedTuple):
+class _CraftIdentity(NamedTuple):
     """Who a dump says that it is; two dumps with one identity are taken for one craft's."""
 
     name: str
     serial: str = ""
 
 
-def _identities(fleet: Sequence[Craft]) -> dict[int, _Identity]:
+def _identities(fleet: Sequence[Craft]) -> dict[int, _CraftIdentity]:
     """By number, the identity of each craft that states its name."""
     return {
-        number: _Identity(_told(craft, "name"), _told(craft, "serial"))
+        number: _CraftIdentity(_told(craft, "name"), _told(craft, "serial"))
         for number, craft in enumerate(fleet)
         if _told(craft, "name")
     }
@@ -75,13 +75,13 @@ def _told(craft: Craft, what: str) -> str:
 def _one_dump_each(fleet: Sequence[Craft]) -> list[int]:
     """The numbers of the craft; of several dumps of one craft the last given stands for it."""
     said = _identities(fleet)
-    last: dict[_Identity | int, int] = {}
+    last: dict[_CraftIdentity | int, int] = {}
     for number in range(len(fleet)):
         last[said.get(number, number)] = number
     return sorted(last.values())
 
 
-class _Sender(NamedTuple):
+class _VideoSender(NamedTuple):
     """A craft whose video transmitter is in use."""
 
     mhz: float
@@ -91,10 +91,10 @@ class _Sender(NamedTuple):
     plan: frozenset[float]  # every frequency of its bands, in MHz; perhaps none
 
 
-def _senders(fleet: Sequence[Craft]) -> tuple[list[_Sender], list[Lacks]]:
+def _senders(fleet: Sequence[Craft]) -> tuple[list[_VideoSender], list[Lacks]]:
     """Who sends a picture, in the order of frequency; and who doesn't say where."""
     names = names_of(fleet)
-    found: list[_Sender] = []
+    found: list[_VideoSender] = []
     lacks: list[Lacks] = []
     for number in _one_dump_each(fleet):
         transmitter = fleet[number].video.transmitter
@@ -106,7 +106,7 @@ def _senders(fleet: Sequence[Craft]) -> tuple[list[_Sender], list[Lacks]]:
             lacks.append(Lacks(lack.path, number))
             continue
         path, plan = transmitter.path("frequency"), _plan(fleet[number])
-        found.append(_Sender(mhz, number, names[number], path, plan))
+        found.append(_VideoSender(mhz, number, names[number], path, plan))
     return sorted(found), lacks
 
 
@@ -115,7 +115,7 @@ def _plan(craft: Craft) -> frozenset[float]:
     return frozenset(mhz for band in bands for mhz in band)
 
 
-def _roomiest(senders: Sequence[_Sender], clears: Callable[[FrequencySet], bool]) -> str:
+def _roomiest(senders: Sequence[_VideoSender], clears: Callable[[FrequencySet], bool]) -> str:
     """The set with the most room in the plan that all the craft share, as advice; perhaps none.
 
     `clears` tells whether a set has room enough for the rule that asks.
@@ -169,9 +169,9 @@ def same_frequency(fleet: Sequence[Craft], width: float) -> Iterator[Yielded]:
         )
 
 
-def _crowds(senders: Sequence[_Sender], width: float) -> list[list[_Sender]]:
+def _crowds(senders: Sequence[_VideoSender], width: float) -> list[list[_VideoSender]]:
     """The groups in which each is closer than `width` to the next; senders come in order."""
-    crowds: list[list[_Sender]] = [list(senders[:1])]
+    crowds: list[list[_VideoSender]] = [list(senders[:1])]
     for one, other in pairwise(senders):
         if (other.mhz - one.mhz) * _HAIR < width:
             crowds[-1].append(other)
@@ -224,8 +224,8 @@ def three_way_mix(fleet: Sequence[Craft], room: float) -> Iterator[Yielded]:
         )
 
 
-def _by_frequency(senders: Sequence[_Sender]) -> dict[float, list[_Sender]]:
-    on: dict[float, list[_Sender]] = {}
+def _by_frequency(senders: Sequence[_VideoSender]) -> dict[float, list[_VideoSender]]:
+    on: dict[float, list[_VideoSender]] = {}
     for sender in senders:
         on.setdefault(sender.mhz, []).append(sender)
     return on
@@ -244,8 +244,8 @@ def _landed(products: Sequence[Product], room: float) -> list[Product]:
 
 
 def _mixed(
-    senders: Sequence[_Sender],
-    on: dict[float, list[_Sender]],
+    senders: Sequence[_VideoSender],
+    on: dict[float, list[_VideoSender]],
     landed: Sequence[Product],
     room: float,
     says: str,
@@ -262,7 +262,7 @@ def _mixed(
     )
 
 
-def _sum(product: Product, on: dict[float, list[_Sender]]) -> str:
+def _sum(product: Product, on: dict[float, list[_VideoSender]]) -> str:
     """`2 × f1 (whose) − f2 (whose) = product, so far from whose f3`; or f1 + f2 − f3."""
     first, second, nearest = (
         _whose(on, mhz) for mhz in (product.first_mhz, product.second_mhz, product.nearest_mhz)
@@ -272,7 +272,7 @@ def _sum(product: Product, on: dict[float, list[_Sender]]) -> str:
     return f"{plus} − {second} = {grouped(product.product_mhz)} MHz, {off} {nearest}"
 
 
-def _whose(on: dict[float, list[_Sender]], mhz: float) -> str:
+def _whose(on: dict[float, list[_VideoSender]], mhz: float) -> str:
     return f"{grouped(mhz)} ({listed([sender.name for sender in on[mhz]])})"
 
 

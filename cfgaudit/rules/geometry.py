@@ -27,7 +27,7 @@ from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.dump import Motor, Turn
+    from cfgaudit.vocabulary.dump import Motor, Rotation
     from cfgaudit.vocabulary.sheet import Turned
 
 
@@ -250,7 +250,7 @@ def true_turns(craft: Craft, sheet: "Sheet") -> Turns:
     return Turns(seen, wired)
 
 
-Places = Mapping[str, tuple[float, float]]
+ArmPositions = Mapping[str, tuple[float, float]]
 _HALF_RIGHT_ANGLE = sqrt(0.5)  # its cosine
 
 
@@ -285,7 +285,9 @@ def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
     return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, paths, lacks)
 
 
-def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> tuple[Places, tuple[str, ...]]:
+def _places(
+    craft: Craft, sheet: "Sheet", arms: Sequence[str]
+) -> tuple[ArmPositions, tuple[str, ...]]:
     """(forward, right) of the arms, and where the sheet has an arm elsewhere than the dump.
 
     As measured, else as the sheet's layout or the dump has it.
@@ -305,7 +307,7 @@ def _places(craft: Craft, sheet: "Sheet", arms: Sequence[str]) -> tuple[Places, 
     return positions(craft, arms), ()
 
 
-def _elsewhere(craft: Craft, found: Places, arms: Sequence[str]) -> list[str]:
+def _elsewhere(craft: Craft, found: ArmPositions, arms: Sequence[str]) -> list[str]:
     """The arms whose bearing is off by more than half a right angle from what the dump has."""
     try:
         told = positions(craft, arms)
@@ -362,7 +364,7 @@ def _rotation(craft: Craft, sheet: "Sheet") -> tuple[Matrix, float, tuple[str, .
     return believed_rates(set_to, mounted), apart, paths if apart > 1e-6 else ()
 
 
-def rotation_of(turn: "Turn | Turned") -> Matrix:
+def rotation_of(turn: "Rotation | Turned") -> Matrix:
     """The matrix of a rotation, set or mounted. Raises NotStated as its angles do."""
     return rotation_matrix(*turn.angles())
 

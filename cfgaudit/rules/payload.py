@@ -1,4 +1,4 @@
-"""The overlay and the flight log."""
+"""The overlay (its grid, its elements and what they show) and how long the flight log has room."""
 
 from collections.abc import Iterator, Mapping
 from itertools import combinations

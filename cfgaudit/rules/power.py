@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.power import best_choices, fits, load_share
+from cfgaudit.physics.power import best_choices, cell_limits, fits, load_share
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
@@ -13,6 +13,7 @@ if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.craft.sheet import Sheet
     from cfgaudit.vocabulary.sheet import Device, RailSource, SheetRail
 
+_PACK_SWING = 1.15  # least of a pack's full to its lowest voltage; a LiPo cell's 4.2 to 3.5 V: 1.2
 _NONE = "none"  # a device that says so draws from no rail
 
 
@@ -199,7 +200,7 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The craft draws more at full throttle than plug and lead of the pack bear.
 
     The rail that only the pack feeds, without a regulator of its own, is taken for it: the one
-    whose voltage has the widest range.
+    whose voltage has the widest range, as wide as a pack's and within it.
 
     In the air: plug and lead get hot and melt, and the craft falls.
     Mend: a plug and a lead that bear the craft's peak current.
@@ -208,7 +209,7 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     packs = [
         rail
         for rail in sheet.rails
-        if rail.states("voltage") and rail.voltage[0] < rail.voltage[1] and _by_the_pack(rail)
+        if rail.states("voltage") and _as_a_pack(rail.voltage, sheet) and _by_the_pack(rail)
     ]
     if not packs:
         raise NotStated("sheet.rails.NAME.voltage")
@@ -226,6 +227,18 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             (("load_percent", share * 100), ("peak_a", peak), ("rating_a", part.rating)),
             advice="Fit a plug and a lead that bear the peak current, or limit the throttle.",
         )
+
+
+def _as_a_pack(volts: tuple[float, float], sheet: "Sheet") -> bool:
+    """Whether a rail goes through what a pack does, and does not just sag behind a regulator."""
+    low, high = volts
+    if high < low * _PACK_SWING:
+        return False
+    battery = sheet.battery
+    if not (battery.states("cells") and battery.states("chemistry")):
+        return True
+    cell = cell_limits(battery.chemistry)
+    return low <= cell.full_v * battery.cells and high >= cell.floor_v * battery.cells
 
 
 def _by_the_pack(rail: "SheetRail") -> bool:

@@ -21,12 +21,12 @@ from cfgaudit.rules.rule import (
 )
 from cfgaudit.rules.wiring import unreadable
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.dump import FUNCTIONS, Turn
+from cfgaudit.vocabulary.dump import FUNCTIONS, Rotation
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.dump import Turn
+    from cfgaudit.vocabulary.dump import Rotation
     from cfgaudit.vocabulary.sheet import Turned
 
 
@@ -90,7 +90,7 @@ def _compass(craft: Craft) -> Iterator[Yielded]:
         yield from _not_square("compass", craft.sensors.compass.rotation)
 
 
-def _not_square(what: str, turn: Turn) -> Iterator[Yielded]:
+def _not_square(what: str, turn: Rotation) -> Iterator[Yielded]:
     angles = {axis: _angle(turn, axis) for axis in _AXES if turn.states(axis)}
     odd = [axis for axis, angle in angles.items() if not is_square(angle, 0, 0, _SQUARE_DEG)]
     if odd:
@@ -110,7 +110,7 @@ def _not_square(what: str, turn: Turn) -> Iterator[Yielded]:
         _angle(turn, axis)  # raises for one that is not stated: the turn was not seen whole
 
 
-def _angle(turn: Turn, axis: str) -> float:
+def _angle(turn: Rotation, axis: str) -> float:
     if axis == "roll":
         return turn.roll
     return turn.pitch if axis == "pitch" else turn.yaw
@@ -393,7 +393,7 @@ def _heading(seen: Matrix) -> str:
     return "The heading is wrong by an angle that changes as the nose turns."
 
 
-def _angles(turn: "Turn | Turned") -> str:
+def _angles(turn: "Rotation | Turned") -> str:
     return (
         ", ".join(
             f"{axis} {number_text(angle)}"
@@ -403,7 +403,7 @@ def _angles(turn: "Turn | Turned") -> str:
     )
 
 
-def _paths(set_to: "Turn", mounted: "Turned") -> tuple[str, ...]:
+def _paths(set_to: "Rotation", mounted: "Turned") -> tuple[str, ...]:
     """The angles that differ, as set and as mounted; never none, since the turns differ."""
     pairs = zip(_MOUNT_AXES, set_to.angles(), mounted.angles(), strict=True)
     odd = [axis for axis, one, other in pairs if one != other]
@@ -411,7 +411,7 @@ def _paths(set_to: "Turn", mounted: "Turned") -> tuple[str, ...]:
     return (*(set_to.path(axis) for axis in odd), *(mounted.path(axis) for axis in seen))
 
 
-def _figures(set_to: "Turn", mounted: "Turned") -> tuple[tuple[str, float], ...]:
+def _figures(set_to: "Rotation", mounted: "Turned") -> tuple[tuple[str, float], ...]:
     return (
         *(
             (f"set_{axis}_deg", angle)
@@ -424,7 +424,7 @@ def _figures(set_to: "Turn", mounted: "Turned") -> tuple[tuple[str, float], ...]
     )
 
 
-def _edits(set_to: "Turn", mounted: "Turned") -> tuple[Edit, ...]:
+def _edits(set_to: "Rotation", mounted: "Turned") -> tuple[Edit, ...]:
     pairs = zip(_MOUNT_AXES, set_to.angles(), mounted.angles(), strict=True)
     return tuple(
         Edit(set_to.path(axis), f"{number_text(other)} deg")

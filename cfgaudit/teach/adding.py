@@ -11,18 +11,18 @@ from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.spec import Form, SpecError
+from cfgaudit.dialects.spec import SpecError, SpecForm
 from cfgaudit.dialects.template import Holder, match_text, text_pieces
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.toml import CannotAdd, Page, TomlError, key_text, parsed, quoted
 from cfgaudit.settings import Origin
-from cfgaudit.teach.learn import Learnt, Lesson
+from cfgaudit.teach.learn import LearntKey, Lesson
 from cfgaudit.teach.write import put_lines
 from cfgaudit.vocabulary.paths import declared
 
 
-class _Plan(NamedTuple):
+class _Addition(NamedTuple):
     """One way to say what was learnt in a dialect that is there already."""
 
     under: tuple[str, ...]
@@ -41,7 +41,7 @@ def look_of(text: str) -> Look | None:
     return None if look == Look() else look._replace(ignore=(*look.ignore, *heads))
 
 
-def added(text: str, one: Learnt, path: str, lessons: Sequence[Lesson]) -> str:
+def added(text: str, one: LearntKey, path: str, lessons: Sequence[Lesson]) -> str:
     """The dialect's text with one way in it; the text itself where it reads the value already.
 
     Raises CannotAdd, with the line (from 1) where that can be told, where it can't be added, and
@@ -91,7 +91,7 @@ def _reads(dialect: Dialect, path: str, lessons: Sequence[Lesson]) -> bool:
 
 
 def _tried(
-    text: str, data: Mapping[str, Any], plan: _Plan, path: str, lessons: Sequence[Lesson]
+    text: str, data: Mapping[str, Any], plan: _Addition, path: str, lessons: Sequence[Lesson]
 ) -> str:
     """The text with a plan carried out. Raises CannotAdd where that does not do."""
     page = Page(text)
@@ -122,7 +122,7 @@ def _quoted(value: str | int) -> str:
     return quoted(value) if isinstance(value, str) else str(value)
 
 
-def _stands(data: Mapping[str, Any], plan: _Plan) -> bool:
+def _stands(data: Mapping[str, Any], plan: _Addition) -> bool:
     """Whether the lines stand there already, and only lack a word or a bit."""
     return any(
         under == plan.under and set(plan.lines) <= set(entry.get("map", ()))
@@ -136,7 +136,7 @@ def _entries(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], Mapping
         yield (under,) if isinstance(under, str) else tuple(under), entry
 
 
-def _plans(data: Mapping[str, Any], one: Learnt) -> Iterator[_Plan]:
+def _plans(data: Mapping[str, Any], one: LearntKey) -> Iterator[_Addition]:
     """Ways to say it: under context lines that the dialect has, else under lines of its own."""
     unders = dict.fromkeys(under for under, _ in _entries(data) if len(under) == len(one.contexts))
     for under in unders:
@@ -146,18 +146,18 @@ def _plans(data: Mapping[str, Any], one: Learnt) -> Iterator[_Plan]:
             named = _named(
                 data, one._replace(words=tuple(w for w in one.words if w[0] not in above))
             )
-            yield _Plan(under, named.lines, (*lacking, *named.tables))
+            yield _Addition(under, named.lines, (*lacking, *named.tables))
     yield _named(data, one)
 
 
-def _indices_above(one: Learnt) -> list[str]:
+def _indices_above(one: LearntKey) -> list[str]:
     """The names of the indices that the contexts bind."""
     above = " ".join(one.under)
     return [name for name, _, _ in one.indices if f"{{{name}}}" in above or f"{{{name}:" in above]
 
 
 def _lacking(
-    data: Mapping[str, Any], under: Sequence[str], one: Learnt
+    data: Mapping[str, Any], under: Sequence[str], one: LearntKey
 ) -> list[tuple[str, str, Mapping[str, str | int]]] | None:
     """The words that context lines lack to stand for the dump's own; None where they can't."""
     wanted = {name: (theirs, ours) for name, theirs, ours in one.indices}
@@ -184,16 +184,16 @@ def _lacking(
 
 def _word_for(data: Mapping[str, Any], holder: Holder, theirs: str, ours: str) -> bool | None:
     """Whether an index's list lacks a word; None where the index can't give our word for it."""
-    if holder.spec.form is Form.WORDS:
+    if holder.spec.form is SpecForm.WORDS:
         words = data.get("words", {}).get(holder.spec.table, {})
         return None if words.get(theirs, ours) != ours else theirs not in words
     if theirs.isdigit() and ours.isdigit():
         shift = int(ours) - int(theirs)
-        return False if shift == int(holder.spec.form is Form.FROM) else None
+        return False if shift == int(holder.spec.form is SpecForm.FROM) else None
     return False if theirs == ours else None
 
 
-def _named(data: Mapping[str, Any], one: Learnt) -> _Plan:
+def _named(data: Mapping[str, Any], one: LearntKey) -> _Addition:
     """What was learnt, with names for its tables that agree with those that are there."""
     under, lines = one.under, one.lines
     tables: list[tuple[str, str, Mapping[str, str | int]]] = []
@@ -208,7 +208,7 @@ def _named(data: Mapping[str, Any], one: Learnt) -> _Plan:
         lines = tuple(line.replace(old, new) for line in lines)
         there = data.get(sort, {}).get(free, {})
         tables.append((sort, free, {k: v for k, v in entries.items() if k not in there}))
-    return _Plan(under, lines, tuple(table for table in tables if table[2]))
+    return _Addition(under, lines, tuple(table for table in tables if table[2]))
 
 
 def _free_name(tables: Mapping[str, Any], name: str, entries: Mapping[str, str | int]) -> str:

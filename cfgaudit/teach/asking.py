@@ -19,7 +19,7 @@ from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
 from cfgaudit.teach.telling import copied, renamed, tell
-from cfgaudit.teach.write import Draft, Reading, draft_of, read_draft, read_dumps
+from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
 
@@ -36,7 +36,7 @@ class Answer(NamedTuple):
     line: int = 0  # the line that says it, where he told that
 
 
-class Line(NamedTuple):
+class CandidateLine(NamedTuple):
     """A line that may say what is asked for."""
 
     number: int
@@ -50,7 +50,7 @@ class Question:
     path: str
     says: str  # what the setting is
     expects: str  # what an answer looks like
-    lines: tuple[Line, ...]  # the likeliest first
+    lines: tuple[CandidateLine, ...]  # the likeliest first
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
 
@@ -118,7 +118,7 @@ def knowable(path: str) -> float:
 
 
 @lru_cache(maxsize=4)
-def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> Reading:
+def _reading(names: tuple[str, ...], texts: tuple[FileText, ...]) -> DumpSurvey:
     return read_dumps(names, texts)
 
 
@@ -152,7 +152,7 @@ def taught(state: State) -> Taught:
     return Taught(draft, settings, found.checked, every, waiting)
 
 
-def _told(reading: Reading, answers: Sequence[Answer]) -> list[Proposal]:
+def _told(reading: DumpSurvey, answers: Sequence[Answer]) -> list[Proposal]:
     proposals = copied(reading.proposals)
     for answer in answers:
         if not answer.value:
@@ -287,7 +287,7 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
     return found
 
 
-def _lines(state: State, made: Taught, path: str) -> list[Line]:
+def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
     """The lines that may say a setting, the likeliest first."""
     ranked: list[tuple[float, int]] = []
     first = state.names[0]
@@ -298,7 +298,7 @@ def _lines(state: State, made: Taught, path: str) -> list[Line]:
                 if path in (plain, plain.rpartition(".")[0]) and sample.place.file == first:
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
-    return [Line(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
+    return [CandidateLine(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
 
 
 def answer_from(known: Settings, asked: Question) -> Answer:

@@ -305,7 +305,7 @@ def _heads_columns(
     titles: Sequence[str], below: Sequence[ScopedLine], *, ruled: bool, spaced: int
 ) -> bool:
     """Whether words name the columns of the lines below them: as many cells, numbers in most."""
-    if len(titles) < 2 or (not ruled and any(_kind(title) == "sign" for title in titles[1:])):
+    if len(titles) < 2 or (not ruled and any(_is_yes_or_no(title) for title in titles[1:])):
         return False
     if not ruled and (spaced < 2 or any(" | " in entry.line for entry in below)):
         return False  # it is a row like the others
@@ -325,7 +325,7 @@ def _heads_columns(
 
 
 def _tells(cell: Sequence[Span]) -> bool:
-    return _has_number(cell) or any(_kind(span.text) == "sign" for span in cell)
+    return _has_number(cell) or any(_is_yes_or_no(span.text) for span in cell)
 
 
 _NAME_TITLES = frozenset(
@@ -399,7 +399,7 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     first = rows[0].parts
     alike = len(rows) > 1 and (len(first) == len(rows[1].parts) or _has_number(rows[1].parts))
     titled = alike and not _has_number(first) and all(_is_title(span.text) for span in first)
-    titled = titled and not any(_kind(span.text) == "sign" for span in first[1:])
+    titled = titled and not any(_is_yes_or_no(span.text) for span in first[1:])
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
     title = rows[0].line if titled else ""
@@ -413,7 +413,7 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
 
 
 def _has_number(cells: Sequence[Span]) -> bool:
-    return any(_kind(span.text) == "number" for span in cells)
+    return any(is_fraction(span.text) for span in cells)
 
 
 def _is_title(text: str) -> bool:
@@ -427,19 +427,24 @@ def _are_items(header: tuple[str, ...], rows: Sequence[ScopedLine]) -> bool:
     units = sum(any(unit_of(span.text) for span in row.parts[2:]) for row in rows)
     if units * 3 > len(rows):
         return True
-    kinds = {_kind(row.parts[1].text) for row in rows if len(row.parts) > 1} - {"nothing"}
+    seconds = [row.parts[1].text for row in rows if len(row.parts) > 1]
+    kinds = {"yes or no" if _is_yes_or_no(text) else word_kind(text) for text in seconds}
+    kinds -= {"nothing"}
     if len(rows[0].parts) != 2 or len(rows) < 3:
         return False
     named = sum(len(chunks(row.head)) > 1 for row in rows) > 0.6 * len(rows)
     return len(kinds) >= 2 or (len(rows) >= 10 and named)
 
 
-def _kind(text: str) -> str:
-    if is_fraction(text):
-        return "number"
-    if text.casefold() in ("yes", "no", "on", "off", "true", "false", "y", "n"):
-        return "sign"
-    return "nothing" if text in ("", "-", "~") else "word"
+def word_kind(text: str) -> str:
+    """`number`, `word`, or `nothing` for what says that there is no value."""
+    if text[:1] == '"' or text.casefold() in ("", "none", "off", "-", "~", "nil"):
+        return "nothing"
+    return "number" if re.match(r"[+-]?\.?\d", text) or text.startswith("[") else "word"
+
+
+def _is_yes_or_no(text: str) -> bool:
+    return text.casefold() in ("yes", "no", "on", "off", "true", "false", "y", "n")
 
 
 def is_fraction(text: str) -> bool:

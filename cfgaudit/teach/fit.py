@@ -30,6 +30,7 @@ from cfgaudit.teach.words import (
     root,
     tokens,
 )
+from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -168,7 +169,10 @@ def is_part(goal: Goal) -> bool:
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
 _IN_TENS = re.compile(r"in (tens|fives|hundreds)\b")
-_FROM_ZERO = re.compile(r"(?:count(?:s|ed|ing)?\s*)?\bfrom (0|zero|nought|naught|1|one)\b")
+_FROM_ZERO = re.compile(
+    r"(?:(?:count(?:s|ed|ing)?\s*)?\bfrom|\b(?:corner|left)\b[a-z ]*\bis) "
+    r"(0|zero|nought|naught|1|one)\b"
+)
 
 
 class Hint(NamedTuple):
@@ -478,6 +482,10 @@ def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
     if goal.target in ("firmware.version", "firmware.built") and any(map(str.isdigit, texts)):
         return ValueFit(-0.45, lacks="how its figures are put together is not known")
+    if goal.target == "craft.serial" and not any(
+        any(map(str.isdigit, text)) or HIDDEN in text for text in texts
+    ):
+        return ValueFit(-1.5)  # a name
     if any(text.startswith('"') for text in texts):
         return ValueFit(0.7)
     if {t.casefold() for t in texts} <= _SIGNS - {"0", "1"}:

@@ -21,7 +21,10 @@ _ASIDE = re.compile(r"\([^()]*\)")  # says the unit, or what a number means: no 
 _LONGEST = 4  # words of an index
 _FEWEST = {"FUNCTION": 3, "NAME": 4}
 # What a key or the section above it says beside the word of such an index.
-_BESIDE = {"FUNCTION": ("switch", "channel", "low", "high"), "NAME": ("overlay", "shown", "row")}
+_BESIDE = {
+    "FUNCTION": ("switch", "mode", "channel", "low", "high"),
+    "NAME": ("overlay", "shown", "row"),
+}
 
 
 class Holed(NamedTuple):
@@ -31,7 +34,7 @@ class Holed(NamedTuple):
     words: tuple[str, ...]
 
 
-class _Word(NamedTuple):
+class _KeyWord(NamedTuple):
     text: str  # in small letters; a figure's is #
     start: int
     end: int
@@ -61,7 +64,7 @@ def holed(
         for key, span in best.items():
             holes[key].append(span)
             free[key] = [
-                _Word("\1", *span) if w.start == span[0] else w
+                _KeyWord("\1", *span) if w.start == span[0] else w
                 for w in free[key]
                 if w.start <= span[0] or w.start >= span[1]
             ]
@@ -89,10 +92,10 @@ def lettered(found: Mapping[str, Holed]) -> dict[str, Holed]:
 _LETTER = re.compile(rf"(?<![A-Za-z0-9])([A-Za-z]){HOLE}")
 
 
-def _cut(key: str) -> list[_Word]:
+def _cut(key: str) -> list[_KeyWord]:
     aside = [found.span() for found in _ASIDE.finditer(key)]
     return [
-        _Word("#" if word.isdigit() else word, at, at + len(word))
+        _KeyWord("#" if word.isdigit() else word, at, at + len(word))
         for word, at in chunks(key)
         if not any(start <= at < end for start, end in aside)
     ]
@@ -106,16 +109,16 @@ def _with_holes(key: str, spans: Sequence[tuple[int, int]]) -> Holed:
     return Holed(text + key[at:], tuple(key[start:end] for start, end in spans))
 
 
-Group = dict[str, tuple[int, int]]  # the keys of one sort, and where the index stands in each
+IndexedKeys = dict[str, tuple[int, int]]  # the keys of one sort, and where the index stands in each
 
 
 def _best(
-    free: Mapping[str, Sequence[_Word]],
+    free: Mapping[str, Sequence[_KeyWord]],
     holes: Mapping[str, Sequence[tuple[int, int]]],
     context: set[str],
-) -> Group | None:
+) -> IndexedKeys | None:
     """The most keys that differ in nothing but a word of one list."""
-    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], Group] = {}
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], IndexedKeys] = {}
     for key, words in free.items():
         texts = [word.text for word in words]
         for start in range(len(words)):

@@ -13,7 +13,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
 from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
-from cfgaudit.teach.measures import same_dimension, unit_of
+from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
 from cfgaudit.teach.words import is_channel, tokens
@@ -45,7 +45,6 @@ _PIECE = re.compile(
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
-_GLUED_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))([A-Za-z%°/]{1,6})")
 
 
 class Sample(NamedTuple):
@@ -83,7 +82,7 @@ class Field:
         """
         found: list[float] = []
         for sample in self.samples:
-            cut = _GLUED_UNIT.fullmatch(sample.text)
+            cut = GLUED_UNIT.fullmatch(sample.text)
             measure = unit_of(cut.group(2)) if cut else None
             if cut is None or measure is None:
                 if sample.text[:1].isalpha():
@@ -106,7 +105,9 @@ class Field:
         return [w for w in dict.fromkeys(other) if w.casefold() not in NOTHING]
 
 
-Template = tuple[str | int, ...]  # literal text, and the numbers of fields (-1: the line's index)
+FieldTemplate = tuple[
+    str | int, ...
+]  # literal text, and the numbers of fields (-1: the line's index)
 
 
 @dataclass
@@ -120,7 +121,9 @@ class Family:
     remarks: tuple[str, ...]
     indices: list[list[str]] = field(default_factory=list)  # the words of each index, as seen
     fields: list[Field] = field(default_factory=list)
-    parts: list[tuple[str, Template]] = field(default_factory=list)  # name of name=value, pieces
+    parts: list[tuple[str, FieldTemplate]] = field(
+        default_factory=list
+    )  # name of name=value, pieces
     required: int = 0  # parts that every line has; the others are optional
     own_index: bool = False  # the last index is a word of the line itself
     many: bool = False  # the last field takes the rest of the line
@@ -145,26 +148,33 @@ def families_of(roots: Sequence[Scope]) -> list[Family]:
     return list(_families((), [((), root) for _, root in top.members]))
 
 
-Members = Sequence[tuple[tuple[str, ...], Scope]]  # scopes of one sort, each with its index words
+ScopeMembers = Sequence[
+    tuple[tuple[str, ...], Scope]
+]  # scopes of one sort, each with its index words
 
 
-def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
+def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]:
     lines: list[tuple[tuple[str, ...], ScopedLine]] = []
     tables: list[tuple[tuple[str, ...], CellTable]] = []
+    told: dict[tuple[str, ...], list[tuple[tuple[str, ...], CellTable]]] = {}
     for index, scope in members:
-        rows = [entry for entry in scope.entries if isinstance(entry.shape, Row)]
+        named_rows = [e for e in scope.entries if isinstance(e.shape, Row) and e.titles]
+        for titles in dict.fromkeys(entry.titles for entry in named_rows):
+            own = tuple(entry for entry in named_rows if entry.titles == titles)
+            told.setdefault(titles, []).append((index, CellTable(titles, own, "", items=False)))
+        others = [entry for entry in scope.entries if entry not in named_rows]
+        rows = [entry for entry in others if isinstance(entry.shape, Row)]
         table = table_of(rows)
         lines += [
-            (index, entry)
-            for entry in scope.entries
-            if not isinstance(entry.shape, Row) or table is None
+            (index, entry) for entry in others if not isinstance(entry.shape, Row) or table is None
         ]
         if table is not None:
             tables.append((index, table))
     for (form, head, *_), entries in _sorted_out(lines, chain).items():
         yield from _line_families(chain, form, head, entries)
-    if tables:
-        yield from _table_families(chain, tables)
+    for of_one_sort in (tables, *told.values()):
+        if of_one_sort:
+            yield from _table_families(chain, of_one_sort)
     paired = [(index, scope, below) for index, scope in members for below in scope.inner]
     owner = {id(below): index for index, _, below in paired}
     for kin in kin_of([below for _, _, below in paired]):
@@ -175,17 +185,17 @@ def _families(chain: tuple[Kin, ...], members: Members) -> Iterator[Family]:
         yield from _families((*chain, kin), under)
 
 
-Lines = list[tuple[tuple[str, ...], ScopedLine]]
+ScopedLines = list[tuple[tuple[str, ...], ScopedLine]]
 
 
 Sort = tuple[type, str, bool, str]
 
 
-def _sorted_out(lines: Lines, chain: tuple[Kin, ...]) -> dict[Sort, Lines]:
+def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, ScopedLines]:
     """Lines of one sort together: the same key but for its indices, with a value or without."""
     context = [name for kin in chain for name in kin.names]
-    found: dict[Sort, Lines] = {}
-    sorts: dict[tuple[type, bool], Lines] = {}
+    found: dict[Sort, ScopedLines] = {}
+    sorts: dict[tuple[type, bool], ScopedLines] = {}
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
@@ -359,7 +369,7 @@ def fill(
     if not titled and _is_list(family, slots, usual):
         _list_field(family, rows, columns)
         return
-    label = ""
+    label = before = ""
     of_items = rows[0][1].header and not rows[0][1].titles
     columns_before = usual - 1 if of_items else 0  # of a table: they say nothing
     for name, found in slots.items():
@@ -367,7 +377,8 @@ def fill(
             family.parts.append(("", (-1,)))
             continue
         if name.isdigit() and int(name) in labels:
-            label = _end_of_range(found[0][2].text, rows[0][1])
+            label = _label_behind(before, _end_of_range(found[0][2].text, rows[0][1]))
+            before = before or label
             family.parts.append(("", (found[0][2].text,)))
             continue
         title = columns.get(int(name), "") if name.isdigit() else name
@@ -381,6 +392,13 @@ def fill(
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _label_behind(before: str, label: str) -> str:
+    """A label; of one that says nothing alone, with the first of its line: `deadband 6 yaw 10`."""
+    sticks = ("roll", "pitch", "yaw", "throttle")
+    behind = label.casefold() in sticks and before.casefold() not in ("", *sticks)
+    return f"{before} {label}" if behind else label
 
 
 def _end_of_range(label: str, entry: ScopedLine) -> str:
@@ -506,6 +524,15 @@ def _slot(
     ):
         family.parts.append((name, (min(signs),)))
         return
+    if len(shapes) != 1 and all(_LISTED.fullmatch(span.text) for _, _, span in found):
+        inside = [(index, entry, _inside(span)) for index, entry, span in found]
+        held = [item for item in inside if item[2].text]
+        within = Field(own)
+        within.samples = [Sample(s.text, _place(e, s), i) for i, e, s in held]
+        blank = " " if held and held[0][2].start > found[0][2].start + 1 else ""
+        family.fields.append(within)
+        family.parts.append((name, (f"[{blank}", first, f"{blank}]")))
+        return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
         whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
@@ -533,6 +560,15 @@ def _falls(text: str) -> bool:
     """Whether a number, a sign and a number are no range: the second is not above the first."""
     found = _RANGE.fullmatch(text)
     return found is not None and float(found[1]) >= float(found[3])
+
+
+_LISTED = re.compile(r"\[[^\[\]{}\"\d]*\]")  # words in brackets, however many
+
+
+def _inside(span: Span) -> Span:
+    """What stands between the brackets of a list."""
+    inner = span.text[1:-1]
+    return Span(inner.strip(), span.start + 1 + len(inner) - len(inner.lstrip()))
 
 
 def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...]:
@@ -602,7 +638,7 @@ def _is_unit_text(text: str) -> bool:
 
 def _template(
     cuts: list[list[tuple[Span, bool]]], first: int, family: Family
-) -> tuple[Template, dict[int, tuple[str, ...]]]:
+) -> tuple[FieldTemplate, dict[int, tuple[str, ...]]]:
     """The pieces of a value's template; for each piece that is a field, the words beside it."""
     made: list[str | int] = []
     beside: dict[int, tuple[str, ...]] = {}
@@ -672,10 +708,4 @@ def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
             (Span(lettered.group(1), span.start), False),
             (Span(lettered.group(2), span.start + lettered.start(2)), True),
         ]
-    glued = _GLUED_UNIT.fullmatch(span.text)
-    if glued and unit_of(glued.group(2)) is not None:
-        return [
-            (Span(glued.group(1), span.start), True),
-            (Span(glued.group(2), span.start + glued.start(2)), False),
-        ]
-    return [(span, span.text not in (",", "[", "]"))]
+    return glued_pieces(span) if span.text not in (",", "[", "]") else [(span, False)]

@@ -11,9 +11,9 @@ from cfgaudit.reading.shapes import (
     Span,
     named,
 )
-from cfgaudit.teach.columns import is_fraction
+from cfgaudit.teach.columns import is_fraction, word_kind
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
-from cfgaudit.teach.words import chunks, is_closed_list, is_word
+from cfgaudit.teach.words import chunks, is_channel, is_closed_list, is_word
 
 _MARKS = "!~"  # before a word that is off
 
@@ -179,7 +179,11 @@ def _is_label(text: str) -> bool:
 
 
 def _is_plain_word(text: str) -> bool:
-    return word_kind(text) == "word" and text not in SAID
+    """Whether a text may name the value behind it: no sign, no channel with its number (`ch5`)."""
+    if word_kind(text) != "word" or text in SAID or not any(map(str.isalpha, text)):
+        return False
+    glued = re.fullmatch(r"([A-Za-z]{1,7})\d+", text)
+    return glued is None or not is_channel(glued.group(1))
 
 
 def _pairs_at_end(entry: ScopedLine) -> int:
@@ -312,13 +316,6 @@ def _spread(texts: Iterable[str]) -> float:
     numbers = [abs(float(Fraction(text))) for text in texts if is_fraction(text)]
     full = [number for number in numbers if number]
     return max(full) / min(full) if full else 1.0
-
-
-def word_kind(text: str) -> str:
-    """`number`, `word`, or `nothing` for what says that there is no value."""
-    if text[:1] == '"' or text.casefold() in ("none", "off", "-", "nil"):
-        return "nothing"
-    return "number" if re.match(r"[+-]?\.?\d", text) or text.startswith("[") else "word"
 
 
 def _heads_cut(group: Sequence[ScopedLine]) -> list[ScopedLine]:

@@ -280,7 +280,7 @@ class Lesson(NamedTuple):
     was: str = ""
 
 
-class Learnt(NamedTuple):
+class LearntKey(NamedTuple):
     """One way to explain all pairs: a key, and how its text becomes the value."""
 
     key: str  # for people: `[pack] cell_low`
@@ -300,10 +300,10 @@ class CannotLearn(ValueError):  # noqa: N818 (the dumps don't tell, no fault of 
     """Why the pairs tell nothing."""
 
 
-Key = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
+FieldKey = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, field, index words
 
 
-def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[Learnt, ...]:
+def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[LearntKey, ...]:
     """Every way to explain what changed, the plainest first. Raises CannotLearn.
 
     `look` is the dumps' own, where it is known; else it is worked out of them.
@@ -325,7 +325,7 @@ def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tup
     changed = _changed(befores, afters)
     if not changed:
         raise CannotLearn("no key changed in every pair; was the change saved before the dump?")
-    told: list[Learnt] = []
+    told: list[LearntKey] = []
     for key in changed:
         family, _, _ = afters[0].get(key) or befores[0][key]
         trials = [
@@ -364,7 +364,7 @@ def _value(kind: Kind, text: str, path: str) -> Value:
         raise CannotLearn(f"{path}: {error}") from None
 
 
-Fields = dict[Key, tuple[Family, Field, str]]
+Fields = dict[FieldKey, tuple[Family, Field, str]]
 
 
 def _fields(text: FileText, seen: Outlook) -> Fields:
@@ -381,14 +381,14 @@ def _fields(text: FileText, seen: Outlook) -> Fields:
     return found
 
 
-def _text(fields: Fields, key: Key) -> str | None:
+def _text(fields: Fields, key: FieldKey) -> str | None:
     entry = fields.get(key)
     return entry[2] if entry else None
 
 
-def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
+def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[FieldKey]:
     """The keys whose text changed in every pair, or came, or went."""
-    sets: list[set[Key]] = []
+    sets: list[set[FieldKey]] = []
     for before, after in zip(befores, afters, strict=True):
         keys = before.keys() | after.keys()
         sets.append({key for key in keys if _text(before, key) != _text(after, key)})
@@ -397,7 +397,7 @@ def _changed(befores: Sequence[Fields], afters: Sequence[Fields]) -> list[Key]:
     return sorted(common, key=lambda key: order.get(key, 0))
 
 
-def _name(key: Key) -> str:
+def _name(key: FieldKey) -> str:
     contexts, head, number, index = key
     own = list(index[sum("\0" in line for line in contexts) :])
     head = _with_holes_filled(head, own)
@@ -406,8 +406,8 @@ def _name(key: Key) -> str:
 
 
 def _learnt(
-    path: str, kind: Kind, key: Key, family: Family, trials: Sequence[Trial], rule: ValueRule
-) -> Learnt:
+    path: str, kind: Kind, key: FieldKey, family: Family, trials: Sequence[Trial], rule: ValueRule
+) -> LearntKey:
     target, pairs = _with_indices(path, key[3])
     indices = [_index(*pair) for pair in pairs] or list(key[3])
     lists = tuple(
@@ -422,7 +422,7 @@ def _learnt(
     words = [(table, tuple(rule.words.items()))] if rule.words else []
     flags = tuple(rule.flags.items())
     texts = tuple((trial.before or "-", trial.after or "-") for trial in trials)
-    return Learnt(
+    return LearntKey(
         *(_name(key), texts, rule.says, lines, under, (*lists, *words), flags, rule.cost),
         _filled([kin.line for kin in family.chain], key[3]),
         tuple(pairs),
@@ -472,7 +472,7 @@ def _filled(lines: Sequence[str], index: Sequence[str]) -> tuple[str, ...]:
 
 
 def _lines(
-    family: Family, key: Key, holder: str, indices: list[str], rule: ValueRule, target: str
+    family: Family, key: FieldKey, holder: str, indices: list[str], rule: ValueRule, target: str
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The mapping lines, and the context lines above them."""
     left = list(indices)
@@ -501,6 +501,6 @@ def _lines(
     return (family.between.join([*cells, *rest]),), under
 
 
-def equals(found: Sequence[Learnt]) -> tuple[Learnt, ...]:
+def equals(found: Sequence[LearntKey]) -> tuple[LearntKey, ...]:
     """Those that explain the pairs just as plainly as the first."""
     return tuple(one for one in found if one.cost <= found[0].cost + 1e-9)

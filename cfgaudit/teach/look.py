@@ -159,7 +159,12 @@ def remark_mark(line: str) -> str:
 
 
 def _is_list_mark(mark: str, text: FileText) -> bool:
-    """Whether most lines behind a mark are a key and a value: they are the items of a list."""
+    """Whether most lines behind a mark are a key and a value: they are the items of a list.
+
+    No list is marked so that begins with an exclamation mark or a quote.
+    """
+    if mark[0] in "!'":
+        return False
     lines = [
         line.strip()[len(mark) :] for line in text.lines if line.strip().startswith(f"{mark} ")
     ]

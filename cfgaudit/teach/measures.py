@@ -6,6 +6,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
+from cfgaudit.reading.shapes import Span
 from cfgaudit.vocabulary.units import UnitError, is_unit, unit
 
 
@@ -91,6 +92,20 @@ Measure(unit='s', scale=Fraction(1, 100)))
 _PER_SECOND = re.compile(r"(?:per|/|a) ?(?:s|sec|second)")
 _TIMES = re.compile(r"[x*] ?(10+)")
 _STEPPED = re.compile(r"(\d*\.?\d+|1/[1-9]\d*) ?(?:of an? )?(\D+)")
+
+
+GLUED_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))([A-Za-z%°/]{1,6})")
+
+
+def glued_pieces(span: Span) -> list[tuple[Span, bool]]:
+    """A number and the unit glued to it, each with whether it may vary; else the text as it is."""
+    glued = GLUED_UNIT.fullmatch(span.text)
+    if glued is None or unit_of(glued.group(2)) is None:
+        return [(span, True)]
+    return [
+        (Span(glued.group(1), span.start), True),
+        (Span(glued.group(2), span.start + glued.start(2)), False),
+    ]
 
 
 def aside_of(name: str) -> Measure | None:

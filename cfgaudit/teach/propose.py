@@ -13,7 +13,17 @@ from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
-from cfgaudit.teach.words import EVERY_ARM, NO, Match, chunks, ideas_of, index_match, root, tokens
+from cfgaudit.teach.words import (
+    EVERY_ARM,
+    NO,
+    Match,
+    arms_of,
+    chunks,
+    ideas_of,
+    index_match,
+    root,
+    tokens,
+)
 from cfgaudit.vocabulary.kinds import Quantities, Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
 
@@ -178,7 +188,9 @@ def settle(found: Sequence[Proposal]) -> None:
 
 
 def _tell_arms(found: Sequence[Proposal]) -> None:
-    """Which number each arm has, by where it stands: ahead or behind, to the left or the right."""
+    """Which number each arm has: a field names it, or it tells where it stands, ahead or behind, to
+    the left or the right.
+    """
     sides: dict[tuple[str, ...], dict[str, dict[str, float]]] = {}
     for made in found:
         best = max(made.candidates, key=lambda c: c.alike, default=None)
@@ -193,11 +205,28 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
     for both in sides.values():
         if both.keys() >= {"x", "y"}:
             arms |= _arms_at({w: (x, both["y"][w]) for w, x in both["x"].items() if w in both["y"]})
+    arms = _arms_named(found) or arms
     if len(set(arms.values())) < len(arms) or len(arms) < 3:
         return
     for made in found:
         made.candidates = [_with_arms(made, candidate, arms) for candidate in made.candidates]
         made.candidates.sort(key=_rank)
+
+
+def _arms_named(found: Sequence[Proposal]) -> dict[str, str]:
+    """The arms that the values of a field name, one a number: `motor_1_position = front_left`."""
+    for made in found:
+        ideas = {idea for token in tokens(made.family.head) for idea in ideas_of(token)}
+        if not ideas & {"motor", "esc"}:
+            continue  # lamps stand at corners, too
+        samples = made.seen.samples
+        texts = [sample.text for sample in samples]
+        names = arms_of(texts) if 3 <= len(texts) <= 8 and len(set(texts)) == len(texts) else {}
+        if len(names) == len(texts) > 0 and made.family.indices:
+            told = {sample.under[-1]: names[sample.text] for sample in samples}
+            if len(told) == len(texts) and all(word.isdigit() for word in told):
+                return told
+    return {}
 
 
 def _arms_at(places: Mapping[str, tuple[float, float]]) -> dict[str, str]:
@@ -263,6 +292,17 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
     ]
     if {1, 2, 3, 4} <= set(sticks) and 0 not in sticks:
         first.setdefault("channel", 1)
+    for numbers in _channels_named({id(made.family): made.family for made in found}):
+        if {1, 2, 3} <= numbers:
+            first.setdefault("channel", 0 if 0 in numbers else 1)
+    every = next((m.seen.numbers[0] for m in found if _is_sure_of(m, "receiver.channels")), None)
+    if every is not None and any(
+        every in made.seen.numbers
+        for made in found
+        if made.chosen and made.chosen.alike >= 1 and counts(made.chosen.goal)
+        if _counted_with(made.chosen.goal.target) == "channel"
+    ):
+        first.setdefault("channel", 1)  # counted from 0 the last one is one less
     for made in found:
         chosen = made.chosen
         if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):
@@ -271,6 +311,23 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
         if base is not None:
             fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
             put(made, chosen, chosen._replace(fit=fit))
+
+
+def _is_sure_of(made: Proposal, target: str) -> bool:
+    """Whether a field is surely that setting, and has one number."""
+    chosen = made.chosen
+    sure = chosen is not None and chosen.goal.target == target and made.sure > 0.85
+    return sure and len(set(made.seen.numbers)) == 1
+
+
+def _channels_named(families: Mapping[int, Family]) -> Iterator[set[int]]:
+    """The numbers of lines that are each of one channel: `channel 1 roll`, `failsafe ch3 1000`."""
+    for family in families.values():
+        words = [word for word, _ in chunks(family.head.replace(HOLE, " "))]
+        if words and words[-1].casefold() in ("channel", "chan", "ch") and family.indices:
+            last = family.indices[-1]
+            if all(word.isdigit() for word in last):
+                yield set(map(int, last))
 
 
 def _pads_by_outputs(found: Sequence[Proposal]) -> None:
@@ -503,7 +560,7 @@ def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], .
     return bool(matched) or goal.target != "video.plan.BAND"
 
 
-class Said(NamedTuple):
+class WordsAbout(NamedTuple):
     """The words that tell of a field: its own, those of the contexts, those of remarks."""
 
     own: tuple[str, ...]
@@ -511,13 +568,13 @@ class Said(NamedTuple):
     remarks: tuple[str, ...]
 
 
-def words_about(family: Family, seen: Field) -> Said:
+def words_about(family: Family, seen: Field) -> WordsAbout:
     """The words that tell of a field; those that are a unit and nothing else are left out."""
     own = [t for name in seen.names for t in name_tokens(name)]
     own += ["enable"] if seen.switch else []
     around = [t for name in family.context for t in name_tokens(name)]
     remarks = [t for text in family.remarks for t in tokens(text)]
-    return Said(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
+    return WordsAbout(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
 
 
 def name_tokens(name: str) -> tuple[str, ...]:
@@ -553,7 +610,7 @@ def _means(word: str, term: str) -> float:
     return max(ideas.get(term, 0.0), ideas.get(f"={root(term)}", 0.0))
 
 
-def _alike(said: Said, goal: Goal) -> float:
+def _alike(said: WordsAbout, goal: Goal) -> float:
     """Points for the words: all that the setting needs are there, none that it can't explain."""
     if not said.own and not said.around:
         return 0.0
@@ -633,7 +690,7 @@ def _goals_for(family: Family) -> Iterator[Goal]:
                 yield replace(goal, target=f"video.plan.{last[0]}", indices=())
 
 
-def _says(said: Said, name: str) -> bool:
+def _says(said: WordsAbout, name: str) -> bool:
     return any(_means(word, name) >= 0.6 for word in said.own + said.around)
 
 

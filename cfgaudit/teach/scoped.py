@@ -40,7 +40,7 @@ class ScopedLine:
     @property
     def is_cut(self) -> bool:
         """Whether what is its key and what its value is known."""
-        return bool(self.whole or self.header or self.barred or self.labels)
+        return bool(self.whole or self.header or self.barred or self.labels or self.titles)
 
     @property
     def sort(self) -> str:

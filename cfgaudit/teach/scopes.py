@@ -28,10 +28,12 @@ from cfgaudit.reading.shapes import (
     cells,
     words,
 )
-from cfgaudit.teach.columns import bars_as_words, cut_columns, joined
+from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, word_kind
 from cfgaudit.teach.indices import holed
-from cfgaudit.teach.labels import SAID, cut_directives, leads_of, word_kind
+from cfgaudit.teach.labels import SAID, cut_directives, leads_of
+from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import remark_mark
+from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.words import is_word
 
@@ -129,6 +131,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     for scope in scopes_within(top):
         _find_groups(scope)
     for scope in scopes_within(top):
+        cut_legends(scope)
         cut_directives(scope, leads)
     return top
 
@@ -239,6 +242,8 @@ def _entry_of(
     verb = first in OFF_VERBS or first in VERBS
     if verb and any(word_kind(span.text) == "number" for span in parts):
         verb = False
+    if verb and len(parts) == 2 and parts[1].text.casefold() in SAID:
+        verb = False  # `enabled true`: the word is the key
     if len(parts) > 1 and (first in NEGATIONS or verb):
         negated = first not in VERBS
         head, rest = parts[1].text, parts[2:]
@@ -266,7 +271,8 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
         varies = not sign and (
             listed or text in SAID or re.match(r'[+-]?\.?\d|"', text) is not None
         )
-        found.append((Span(text, value.start + match.start()), varies))
+        own = Span(text, value.start + match.start())
+        found += glued_pieces(own) if varies and not listed else [(own, varies)]
     return found
 
 

@@ -62,7 +62,7 @@ _PULSES = tuple(
 )
 
 
-class Told(NamedTuple):
+class ToldSetting(NamedTuple):
     """One setting, or one part of an element of a list setting, as an answer states it."""
 
     path: str
@@ -71,7 +71,7 @@ class Told(NamedTuple):
     place: int = -1  # of the element in its list, where that is what tells it
 
 
-def told_of(path: str, text: str) -> list[Told]:
+def told_of(path: str, text: str) -> list[ToldSetting]:
     """What an answer states. Raises BadValue."""
     found = declared(path)
     if found is None:
@@ -81,19 +81,19 @@ def told_of(path: str, text: str) -> list[Told]:
         parts = SwitchRanges.parts
         ranges = [one for one in value if isinstance(one, SwitchRange)]
         return [
-            Told(f"{path}.{name}", kind, getattr(one, name), n if len(ranges) > 1 else -1)
+            ToldSetting(f"{path}.{name}", kind, getattr(one, name), n if len(ranges) > 1 else -1)
             for n, one in enumerate(ranges)
             for name, kind in parts.items()
         ]
     if isinstance(found.kind, Filters) and isinstance(value, tuple):
         stages = [one for one in value if isinstance(one, Filter)]
         return [
-            Told(f"{path}.{name}", kind, getattr(one, name), n)
+            ToldSetting(f"{path}.{name}", kind, getattr(one, name), n)
             for n, one in enumerate(stages)
             for name, kind in Filters.parts.items()
             if name != "q" or one.q
         ]
-    return [Told(path, found.kind, value)]
+    return [ToldSetting(path, found.kind, value)]
 
 
 def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> bool:
@@ -109,7 +109,7 @@ def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> bool
     return hit
 
 
-def _tell_one(found: Sequence[Proposal], told: Told, line: int) -> bool:
+def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> bool:
     free = [made for made in found if line or not _is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
@@ -139,7 +139,7 @@ def _is_another(made: Proposal, path: str) -> bool:
     return all(plain_path(made.chosen.path(sample)) != path for sample in made.seen.samples)
 
 
-def _taken(way: "Way") -> float:
+def _taken(way: "TellingWay") -> float:
     """Points that a field loses which is another setting already, and surely so."""
     made, candidate = way[0], way[1]
     other = made.chosen is not None and made.chosen.key != candidate.key
@@ -158,10 +158,10 @@ def _plainness(fit: ValueFit | None) -> float:
     )
 
 
-Way = tuple[Proposal, Candidate, str, ValueFit | None]
+TellingWay = tuple[Proposal, Candidate, str, ValueFit | None]
 
 
-def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
+def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The fields that may be the setting by their words, and can have the value."""
     for made in found:
         for candidate in made.candidates:
@@ -189,12 +189,12 @@ def _ways(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
                 yield made, candidate, hits[0].text, fit
 
 
-def _by_value(found: Sequence[Proposal], told: Told, line: int) -> Iterator[Way]:
+def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The one field that has the value, in plain steps, and whose words don't speak against it."""
     goal = next((g for g in goals() if g.target == told.path and not g.indices), None)
     if goal is None:
         return
-    ways: list[tuple[float, Way]] = []
+    ways: list[tuple[float, TellingWay]] = []
     for made in found:
         if made.told or len(made.seen.samples) != 1:
             continue

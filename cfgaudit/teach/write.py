@@ -63,7 +63,7 @@ def worth_a_look(made: Proposal) -> bool:
 
 
 @dataclass(frozen=True)
-class Reading:
+class DumpSurvey:
     """Dumps of one firmware, cut into families, and what their fields may be."""
 
     seen: Outlook
@@ -71,13 +71,13 @@ class Reading:
     proposals: tuple[Proposal, ...]
 
 
-def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> Reading:
+def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
     """Read dumps of one firmware as nobody knows it. `names` are the dumps' own."""
     seen = outlook(texts)
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
     roots = [scopes_of(document, noise) for document in documents]
-    return Reading(seen, tuple(documents), tuple(propose(families_of(roots))))
+    return DumpSurvey(seen, tuple(documents), tuple(propose(families_of(roots))))
 
 
 def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
@@ -86,7 +86,7 @@ def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "
     return draft_of(reading, reading.proposals, name)
 
 
-def draft_of(reading: Reading, proposals: Sequence[Proposal], name: str = "") -> Draft:
+def draft_of(reading: DumpSurvey, proposals: Sequence[Proposal], name: str = "") -> Draft:
     """The dialect file that proposals for the fields of some dumps make."""
     seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()

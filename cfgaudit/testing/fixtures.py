@@ -83,8 +83,8 @@ def load_fixture(file: Path, *, fleet: bool = False) -> Fixture:
 
 
 # Key: (whether it must be there, how its value is read).
-_Reader = Callable[[Any], Any]
-_Keys = Mapping[str, tuple[bool, _Reader]]
+_FieldReader = Callable[[Any], Any]
+_FixtureKeys = Mapping[str, tuple[bool, _FieldReader]]
 
 
 def _text(value: object) -> str:
@@ -140,9 +140,9 @@ def _level(value: object) -> str:
     return str(value)
 
 
-_ALWAYS: _Keys = {"name": (True, _text), "dump": (True, _text), "note": (False, _text),
+_ALWAYS: _FixtureKeys = {"name": (True, _text), "dump": (True, _text), "note": (False, _text),
                   "factory": (False, _factory), "sheet": (False, _sheet)}  # fmt: skip
-_KEYS: Final[Mapping[str, _Keys]] = {
+_KEYS: Final[Mapping[str, _FixtureKeys]] = {
     "fires": {
         **_ALWAYS,
         # A line that can't be read has no path: there the list is empty.

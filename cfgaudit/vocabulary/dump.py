@@ -45,7 +45,7 @@ class Firmware(Part):
     built = text(_IDENTITY, "the day the firmware was built")
 
 
-class Turn(Part):
+class Rotation(Part):
     """A rotation: roll, then pitch, then yaw, in degrees."""
 
     roll = number(Class.SAFETY, "turn about the forward axis", "deg", -360, 360)
@@ -62,7 +62,7 @@ class Board(Part):
 
     name = text(_IDENTITY, "the board's name")
     revision = text(_IDENTITY, "the board's revision")
-    rotation = Sub(Turn)
+    rotation = Sub(Rotation)
 
 
 ROLES = (
@@ -465,7 +465,7 @@ class Compass(Part):
     """The compass."""
 
     enabled = flag(_SAFETY, "the compass is in use")
-    rotation = Sub(Turn)
+    rotation = Sub(Rotation)
 
 
 class Sensors(Part):

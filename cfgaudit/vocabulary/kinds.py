@@ -9,7 +9,15 @@ from fractions import Fraction
 from typing import ClassVar, NamedTuple
 
 from cfgaudit.reading.shapes import quoted, unquoted
-from cfgaudit.reading.values import Item, Number, Part, Range, ValueSyntaxError, Word, parse_value
+from cfgaudit.reading.values import (
+    Item,
+    Number,
+    Range,
+    ValuePart,
+    ValueSyntaxError,
+    Word,
+    parse_value,
+)
 from cfgaudit.vocabulary.units import UnitError, convert, is_unit, number_text
 
 
@@ -187,7 +195,7 @@ class Kind:
         except ValueSyntaxError:
             raise self._expected(text) from None
 
-    def _sole_part(self, text: str) -> Part:
+    def _sole_part(self, text: str) -> ValuePart:
         items = self._items(text)
         if len(items) != 1 or items[0].label is not None or len(items[0].parts) != 1:
             raise self._expected(text)
@@ -199,7 +207,7 @@ class Kind:
             raise self._expected(text)
         return self._in_unit(item.parts, unit or self.unit, text)
 
-    def _in_unit(self, parts: tuple[Part, ...], unit: str, text: str) -> Fraction:
+    def _in_unit(self, parts: tuple[ValuePart, ...], unit: str, text: str) -> Fraction:
         number, given = parts[0], unit
         if isinstance(number, Number) and number.unit:
             given = number.unit

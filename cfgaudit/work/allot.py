@@ -20,7 +20,7 @@ from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Port
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.sheet import PORT_ROLES, Device, SheetPort
-from cfgaudit.work.matching import Competing, best_matching, deficiency, smallest_competing
+from cfgaudit.work.matching import Competing, Graph, best_matching, deficiency, smallest_competing
 
 CONSOLE: Final = "the console"  # it asks for a port like a device; no device is called so
 CONSOLE_ROLE: Final = "console"
@@ -64,7 +64,7 @@ def wants_of(sheet: Sheet) -> tuple[tuple[Want, ...], tuple[Aside, ...]]:
     Raises NotStated where the sheet has no device.
     """
     asides = {part.name: _no_port(sheet, part) for part in sheet.devices}
-    wants = [_want(part) for part in sheet.devices if not asides[part.name]]
+    wants = [want_of(part) for part in sheet.devices if not asides[part.name]]
     order = list(PORT_ROLES.values())
     wants.sort(key=lambda want: order.index(want.role) if want.role else len(order))
     return tuple(wants), tuple(Aside(name, why) for name, why in asides.items() if why)
@@ -104,7 +104,8 @@ def _rides(sheet: Sheet, part: Device) -> bool:
     )
 
 
-def _want(part: Device) -> Want:
+def want_of(part: Device) -> Want:
+    """What a device asks of a port; of a receiver what its link is, where the sheet tells that."""
     protocol = part.protocol if part.states("protocol") else ""
     link = RECEIVER_LINKS.get(protocol) if part.kind == "receiver" else None
     rate = part.rate if part.states("rate") else float(link.baud) if link else None
@@ -299,7 +300,6 @@ def described(want: Want) -> str:
     return ", ".join(parts)
 
 
-Graph = Mapping[str, tuple[str, ...]]
 Pairs = tuple[tuple[str, str], ...]  # (receiver, telemetry) that share a port
 _MOST_CHOICES: Final = 64
 JOINT: Final = " + "  # between two who share a port

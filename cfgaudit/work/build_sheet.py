@@ -1,6 +1,7 @@
 """A build sheet to be filled in: made anew, or what a dump tells added to one that is there."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
@@ -111,19 +112,29 @@ class SheetTable(NamedTuple):
         return ".".join((ROOT, *self.table))
 
 
-def proposal(settings: Settings) -> tuple[SheetTable, ...]:
+def proposal(
+    settings: Settings, also: Mapping[str, str] = MappingProxyType({})
+) -> tuple[SheetTable, ...]:
     """The whole sheet for a craft, in the vocabulary's order.
 
-    What the dump states and can be trusted is told; nothing of it is taken for measured.
+    What the dump states and can be trusted is told; nothing of it is taken for measured. `also`
+    gives by name of a port or pad what else it is called.
     """
     craft = Craft(settings)
     return tuple(
-        block
+        _named(block, also)
         for make in (
             _identity, _frame, _boards, _ports, _pads, _rails, _devices, _motors, _drive,
         )
         for block in make(craft)
     )  # fmt: skip
+
+
+def _named(block: SheetTable, also: Mapping[str, str]) -> SheetTable:
+    """The table of a port or pad with what else that is called above it."""
+    group, *names = block.table
+    called = also.get(names[0], "") if group in ("ports", "pads") and names else ""
+    return block._replace(about=one_line(called)) if called else block
 
 
 def _block(

@@ -1,12 +1,13 @@
 """What to type for each cause: the dump's own lines as they stand, and as they would clear it."""
 
+import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from cfgaudit.audit.causes import Cause, Turn
-from cfgaudit.audit.engine import is_secret, of_another
+from cfgaudit.audit.engine import FindingKey, is_secret, of_another
 from cfgaudit.audit.guesses import FLOWN, Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
@@ -20,13 +21,14 @@ from cfgaudit.vocabulary.paths import declared
 _MOST_LINES = 2  # quoted of one cause, those at fault among them
 _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
 
-_TO_SEE = (".spin", ".direction")  # of motors: that one agrees with others does not make it true
+# Of motors and sticks: that one agrees with others does not make it true.
+_TO_SEE = re.compile(r"motors\..*\.spin|esc\..*\.direction|receiver\.map\..*")
 
 
 NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
 
 
-class Quoted(NamedTuple):
+class QuotedLine(NamedTuple):
     """A line of a dump, and what it states: `text` is the file's own, `entry` what it means.
 
     `also` is what else the port or pad that it is about is called.
@@ -46,9 +48,6 @@ class Put(NamedTuple):
     text: str
 
 
-FindingKey = tuple[str, tuple[str, ...]]  # a rule's id, and the settings that it speaks of
-
-
 class ToldCause(NamedTuple):
     """A cause with its lines: those at fault, others that tell, those to put in their place.
 
@@ -56,8 +55,8 @@ class ToldCause(NamedTuple):
     """
 
     cause: Cause
-    at_fault: tuple[Quoted, ...]
-    beside: tuple[Quoted, ...]
+    at_fault: tuple[QuotedLine, ...]
+    beside: tuple[QuotedLine, ...]
     put: tuple[Put, ...]
     sure: bool
     refused: str
@@ -99,9 +98,9 @@ def _quoted(
     settings: Settings,
     lines: dict[str, tuple[str, ...]],
     names: Mapping[str, str] = NO_NAMES,
-) -> list[Quoted]:
+) -> list[QuotedLine]:
     """Each path with its line, in the order given; what no line of a dump states is left out."""
-    found: list[Quoted] = []
+    found: list[QuotedLine] = []
     for path in paths:
         entry = settings.stated.get(path)
         place = entry.place if entry is not None else None
@@ -112,7 +111,7 @@ def _quoted(
             text = HIDDEN if is_secret(path, entry) else own[place.line - 1].strip()
             group, _, rest = path.partition(".")
             also = names.get(rest.partition(".")[0], "") if group in ("ports", "pads") else ""
-            found.append(Quoted(place, text, path, entry, also))
+            found.append(QuotedLine(place, text, path, entry, also))
     return found
 
 
@@ -158,8 +157,8 @@ def kept_back(cause: Cause, settings: Settings) -> str:
         return ""
     for path, _, value in cause.turns:
         known = declared(path)
-        if path.endswith(_TO_SEE):
-            return "which way it turns is to be looked at first"
+        if _TO_SEE.fullmatch(path):
+            return "what it moves, and which way, is to be looked at first"
         if path.startswith(FLOWN) and value != "hold":
             return "it is flown by that value while nobody steers"
         if path.endswith(_CHOSEN_FROM):
@@ -195,18 +194,19 @@ def _all_have(turn: Turn, cause: Cause, settings: Settings) -> bool:
     return len(others) > 1 and all(value == turn.back for value in others)
 
 
-def typed(path: str, value: Value, dumps: Dumps) -> tuple[str, ...]:
-    """The lines that say a value of a setting in the dumps' own words; none where none can."""
-    after, refused = edit_dumps(dumps, {path: value})
+def typed(values: Mapping[str, Value], dumps: Dumps) -> Mapping[str, str]:
+    """The line that says each setting, all of them at once, in the dumps' own words.
+
+    What no line can say is left out; one line may say several.
+    """
+    wanted = dict(values)
+    after, refused = edit_dumps(dumps, wanted)
     if refused:
-        return ()
-    both = zip(dumps, after, strict=True)
-    put = [p.text for one, other in both for p in _differing(_lines(one), _lines(other))]
-    entry = joined(dumps).stated.get(path)
-    if put or entry is None:
-        return tuple(put)
-    lines = {dump.document.name: _lines(dump) for dump in dumps}
-    return tuple(quoted.text for quoted in _quoted([path], joined(dumps), lines))
+        wanted = {path: value for path, value in wanted.items() if path not in refused}
+        after, _ = edit_dumps(dumps, wanted)
+    lines = {dump.document.name: _lines(dump) for dump in after}
+    said = _quoted(wanted, joined(after), lines)
+    return {one.path: one.text for one in said if one.entry.value == wanted[one.path]}
 
 
 def _lines(dump: Opened) -> tuple[str, ...]:
@@ -235,7 +235,7 @@ def _is_mend(cause: Cause, sure: Collection[FindingKey]) -> bool:
     mends = {
         (edit.path, edit.value)
         for finding in cause.findings
-        if (finding.rule.id, finding.paths) in sure
+        if finding.key in sure
         for edit in finding.mend
     }
     return all(

@@ -13,7 +13,7 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.dialects.raw import is_secret_path, raw_renames
 from cfgaudit.dialects.reader import read
-from cfgaudit.dialects.spec import CannotWrite, Form, Spec, digits_of
+from cfgaudit.dialects.spec import CannotWrite, Spec, SpecForm, digits_of
 from cfgaudit.physics.serial import STANDARD_BAUDS
 from cfgaudit.reading.private import HIDDEN
 from cfgaudit.reading.text import Place
@@ -69,7 +69,7 @@ def _pattern(path: str) -> str:
 
 def _step(spec: Spec, path: str, digits: int) -> tuple[Fraction, Fraction] | None:
     """The size of a step and where the count begins."""
-    if spec.form is not Form.SCALED or spec.inexact:
+    if spec.form is not SpecForm.SCALED or spec.inexact:
         return None
     try:
         unit = kind_of(path).unit

@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import RANK, Audit, Finding, new_and_cleared
-from cfgaudit.audit.sure import objection
+from cfgaudit.audit.engine import RANK, Audit, Finding, FindingKey, new_and_cleared
+from cfgaudit.audit.sure import Judge, objection
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.collect import plain_value
@@ -13,16 +13,12 @@ from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import joined
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.rules.rule import Edit
-from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.work.allot import as_it_asks, wants_of
 
-Judge = Callable[[Settings], Audit]
 Chosen = Callable[[Finding], bool]
 _MOST = 1_000  # tries: far more than a dump has findings, so that nothing runs for ever
-
-Key = tuple[str, tuple[str, ...]]
 
 
 class Taken(NamedTuple):
@@ -83,11 +79,6 @@ def mend(dumps: Dumps, judge: Judge, chosen: Chosen = everything) -> Mended:
     return work.outcome()
 
 
-def key_of(finding: Finding) -> Key:
-    """What makes two findings one: the rule and the settings it is about."""
-    return finding.rule.id, finding.paths
-
-
 @dataclass
 class _Work:
     """The change as it grows."""
@@ -97,7 +88,7 @@ class _Work:
     first: Audit
     taken: list[Taken] = field(default_factory=list)
     wanted: dict[str, Value] = field(default_factory=dict)
-    tried: dict[Key, Left] = field(default_factory=dict)
+    tried: dict[FindingKey, Left] = field(default_factory=dict)
     kept: set[str] = field(default_factory=set)  # what goes with a role, needed or not
     now: Audit | None = None
     after: Dumps = ()
@@ -113,7 +104,7 @@ class _Work:
             (
                 finding
                 for finding in self.audit.findings
-                if finding.mend and key_of(finding) not in self.tried and chosen(finding)
+                if finding.mend and finding.key not in self.tried and chosen(finding)
             ),
             None,
         )
@@ -180,7 +171,7 @@ class _Work:
         return found
 
     def _leave(self, finding: Finding, why: str) -> None:
-        self.tried[key_of(finding)] = Left(finding, why)
+        self.tried[finding.key] = Left(finding, why)
 
     def _objection(self, finding: Finding, values: Mapping[str, Value], made: Audit) -> str:
         """Why a mend is not taken; or nothing."""
@@ -197,7 +188,7 @@ class _Work:
         wanted = self._needed()
         after, _ = edit_dumps(self.dumps, wanted)
         last = self.judge(joined(after))
-        standing = {key_of(finding): finding for finding in last.findings}
+        standing = {finding.key: finding for finding in last.findings}
         left = [
             Left(standing[key], entry.why) for key, entry in self.tried.items() if key in standing
         ]
@@ -221,9 +212,9 @@ def _gives_roles(path: str) -> bool:
     return path.startswith("ports.") and path.endswith(".roles")
 
 
-def _keys(findings: Sequence[Finding]) -> set[tuple[Key, int]]:
-    return {(key_of(finding), RANK[finding.level]) for finding in findings}
+def _keys(findings: Sequence[Finding]) -> set[tuple[FindingKey, int]]:
+    return {(finding.key, RANK[finding.level]) for finding in findings}
 
 
 def _is_among(finding: Finding, findings: Sequence[Finding]) -> bool:
-    return any(key_of(other) == key_of(finding) for other in findings)
+    return any(other.key == finding.key for other in findings)

@@ -304,13 +304,19 @@ _NO_TIME: Final = datetime.fromtimestamp(0, UTC)  # of what is worked out
 
 
 def _differing(then: Sequence[str], now: Sequence[str], *, has_dump: bool) -> str:
-    """Which settings that a step proved are others now; empty where none is."""
+    """Which settings that a step proved are others now; empty where none is.
+
+    Where one has another value, those that came or went are left out: another port is looked at
+    with a wire that changed places, and what the old one has it has still.
+    """
     old, new = _by_path(then), _by_path(now)
-    told = [
-        _was_and_is(path, old.get(path), new.get(path))
+    other = [
+        path
         for path in dict.fromkeys((*old, *new))
         if old.get(path) != new.get(path) and (has_dump or path.startswith(f"{ROOT}."))
     ]
+    both = [path for path in other if path in old and path in new]
+    told = [_was_and_is(path, old.get(path), new.get(path)) for path in both or other]
     more = f" and {len(told) - _MOST_NAMED} more" if len(told) > _MOST_NAMED else ""
     return "; ".join(told[:_MOST_NAMED]) + more
 

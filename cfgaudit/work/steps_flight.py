@@ -9,11 +9,12 @@ from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchPosition, switch_table
 from cfgaudit.physics.allocation import BEARINGS_DEG, expected_spins, rotation_has_meaning
 from cfgaudit.rules.geometry import SPINS, TURN_WORDS, spins
-from cfgaudit.rules.rule import grouped, listed
+from cfgaudit.rules.rule import listed
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import PRIMARY
 from cfgaudit.vocabulary.sheet import Device
 from cfgaudit.vocabulary.units import number_text
+from cfgaudit.work.allot import described, want_of
 from cfgaudit.work.steps import (
     FLYING,
     HEIGHT,
@@ -273,13 +274,9 @@ def _attitude(known: Known) -> Iterator[BenchStep]:
 
 
 def _device(known: Known, part: Device) -> BenchStep:
-    says = [f"{grouped(part.rate)} Bd"] if part.states("rate") else []
-    if part.states("framing"):
-        says.append(part.framing)
-    if part.states("protocol"):
-        says.insert(0, part.protocol)
-    if part.states("inverted") and part.inverted:
-        says.append("inverted")
+    want = want_of(part)
+    says = [want.protocol] if want.protocol else []
+    says += [described(want)] if want.rate is not None else []
     how = f" ({', '.join(says)})" if says else ""
     return BenchStep(
         f"port-{part.name}", "ports",

@@ -7,8 +7,8 @@ from enum import StrEnum
 from functools import cached_property
 
 from cfgaudit.changes.diff import (
-    Entry,
     Renamed,
+    StatedOrRaw,
     Subject,
     diff,
     entry_meaning,
@@ -58,10 +58,10 @@ class Fated(Subject):
     """
 
     fate: Fate
-    old: Entry | None
-    new: Entry | None
-    factory_old: Entry | None
-    factory_new: Entry | None
+    old: StatedOrRaw | None
+    new: StatedOrRaw | None
+    factory_old: StatedOrRaw | None
+    factory_new: StatedOrRaw | None
     old_name: str = ""
     guess: bool = False
     may_be_lost: bool = False
@@ -83,9 +83,9 @@ class Side:
         """The dump's own keys, `no KEY` under that key."""
         return _switched(self.settings.raw)
 
-    def factory_entries(self) -> dict[str, Entry]:
+    def factory_entries(self) -> dict[str, StatedOrRaw]:
         """What an untouched board has, by path or key, as far as it is known."""
-        known: dict[str, Entry] = {
+        known: dict[str, StatedOrRaw] = {
             path: Stated(path, value, origin=Origin.FACTORY)
             for path, value in self.settings.factory.items()
         }
@@ -162,8 +162,8 @@ class _Sides:
 
     old: Side
     new: Side
-    factory_old: Mapping[str, Entry]
-    factory_new: Mapping[str, Entry]
+    factory_old: Mapping[str, StatedOrRaw]
+    factory_new: Mapping[str, StatedOrRaw]
     unsaid: frozenset[str]
 
     def paths(self) -> Iterator[str]:
@@ -244,7 +244,7 @@ def _in_one_place(before: Mapping[str, Raw], after: Mapping[str, Raw]) -> Iterat
             yield was, is_now
 
 
-def _raw_keys(side: Side, factory: Mapping[str, Entry]) -> dict[str, None]:
+def _raw_keys(side: Side, factory: Mapping[str, StatedOrRaw]) -> dict[str, None]:
     known = (key for key, entry in factory.items() if isinstance(entry, Raw))
     return dict.fromkeys([*side.raw, *known])
 
@@ -259,7 +259,7 @@ def _switched(raws: Mapping[str, Raw]) -> dict[str, Raw]:
     return found
 
 
-def _held(side: Side, name: str, factory: Mapping[str, Entry]) -> Entry | None:
+def _held(side: Side, name: str, factory: Mapping[str, StatedOrRaw]) -> StatedOrRaw | None:
     """What one side has under a name: what the dump states, else what the factory left."""
     stated = side.settings.stated.get(name)
     if stated is not None and (stated.origin is not Origin.FACTORY or name not in factory):
@@ -285,10 +285,10 @@ def _has_siblings(name: str, side: Side) -> bool:
 class _Given:
     """What is known of one setting."""
 
-    old: Entry | None
-    new: Entry | None
-    factory_old: Entry | None
-    factory_new: Entry | None
+    old: StatedOrRaw | None
+    new: StatedOrRaw | None
+    factory_old: StatedOrRaw | None
+    factory_new: StatedOrRaw | None
     renamed: bool
 
     @property
@@ -325,7 +325,7 @@ class _Given:
         return Fate.LOST if self.yours else Fate.FOLLOWED
 
 
-def _same(one: Entry | None, other: Entry | None) -> bool:
+def _same(one: StatedOrRaw | None, other: StatedOrRaw | None) -> bool:
     return entry_meaning(one) == entry_meaning(other)
 
 
@@ -336,7 +336,7 @@ def wanted_back(found: Iterable[Fated]) -> tuple[Fated, ...]:
 
 
 @dataclass(frozen=True)
-class Lines:
+class BroughtLines:
     """Lines of a dump; what they bring back, by path or key; what can't be written, and why.
 
     `unsaved` names the dialect that does not know how its firmware keeps what is typed.
@@ -347,8 +347,8 @@ class Lines:
     refused: tuple[tuple[str, str], ...] = ()
     unsaved: str = ""
 
-    def __add__(self, other: "Lines") -> "Lines":
-        return Lines(
+    def __add__(self, other: "BroughtLines") -> "BroughtLines":
+        return BroughtLines(
             self.text + other.text,
             self.brings + other.brings,
             self.refused + other.refused,
@@ -356,7 +356,7 @@ class Lines:
         )
 
 
-def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
+def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> BroughtLines:
     """Lines in the new dump's dialect that give lost settings their old values again.
 
     A line that states several settings takes the others as the new dump has them; what that
@@ -388,7 +388,7 @@ def bring_back(lost: Iterable[Fated], old: Opened, new: Opened) -> Lines:
     refused |= {**after.refused, **done.refused}
     text = "".join(f"{line}\n" for line in typed.lines)
     unsaved = change.dialect if change is not None and not change.saves else ""
-    return Lines(text, (*done.written, *after.written), tuple(refused.items()), unsaved)
+    return BroughtLines(text, (*done.written, *after.written), tuple(refused.items()), unsaved)
 
 
 def _not_by_lines(
@@ -455,7 +455,7 @@ class Upgrade:
     old: FirmwareSide
     new: FirmwareSide
     fates: tuple[Fated, ...]
-    lines: Lines
+    lines: BroughtLines
     notes: tuple[str, ...] = ()
 
     def count(self, *fates: Fate) -> int:
@@ -505,7 +505,7 @@ def review(
         _firmware(before, old_factory),
         _firmware(after, new_factory),
         fates,
-        lines + Lines(refused=refused),
+        lines + BroughtLines(refused=refused),
         tuple(_notes(old, new, old_factory, new_factory)),
     )
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cfgaudit.audit.blind import Blindness, Seen, blindness, wrongs
+from cfgaudit.audit.blind import Blindness, Noticed, blindness, wrongs
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.wording import how_blind
 from cfgaudit.vocabulary.declare import Class
@@ -61,20 +61,20 @@ def test_a_setting_that_no_rule_reads_is_told_and_so_is_what_none_would_notice()
     found = blindness(read_plain("finder.led = on\nbattery.cells = 4\n"), classes=(Class.SAFETY,))
     assert found.not_looked_at == ("finder.led",)
     assert (found.stated, found.looked_at) == (2, 1)
-    assert found.seen == {Class.SAFETY: Seen(0, ())}
+    assert found.seen == {Class.SAFETY: Noticed(0, ())}
 
 
 def test_the_line_says_what_was_looked_at_and_what_would_be_noticed() -> None:
     """Hand calculation: 334 - 64 = 270 and 159 - 11 = 148; with the other craft 272 of 337."""
-    found = Blindness(334, ("a",) * 64, 5, 0, {Class.SAFETY: Seen(159, ("b",) * 11)})
+    found = Blindness(334, ("a",) * 64, 5, 0, {Class.SAFETY: Noticed(159, ("b",) * 11)})
     assert how_blind(found) == (
         "Looked at 270 of 334 settings; of 159 safety settings a wrong value would be noticed in "
         "148."
     )
     assert how_blind(found, hint="--blind lists the rest").endswith("148 (--blind lists the rest).")
-    other = Blindness(3, ("a",), 0, 0, {Class.SAFETY: Seen(1, ())})
+    other = Blindness(3, ("a",), 0, 0, {Class.SAFETY: Noticed(1, ())})
     assert how_blind(found, other).startswith("Looked at 272 of 337 settings; of 160 safety")
-    whole = Blindness(3, (), 0, 0, {Class.SAFETY: Seen(1, ())})
+    whole = Blindness(3, (), 0, 0, {Class.SAFETY: Noticed(1, ())})
     assert "lists" not in how_blind(whole, hint="--blind lists the rest")
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cfgaudit.audit.odd import ALARM, Row, compared, learn, number, odd_values, posterior
+from cfgaudit.audit.odd import ALARM, FleetRow, compared, learn, number, odd_values, posterior
 from cfgaudit.audit.overview import row_of
 from tests.audit.fleet_desks import desk
 from tests.benchmarks.fleets import fleet
@@ -37,7 +37,7 @@ ROWS = st.lists(
     st.fixed_dictionaries({path: st.sampled_from(found) for path, found in VALUES.items()}),
     min_size=0,
     max_size=30,
-).map(lambda those: [Row(f"craft {n}", LIKE, values) for n, values in enumerate(those)])
+).map(lambda those: [FleetRow(f"craft {n}", LIKE, values) for n, values in enumerate(those)])
 
 
 @pytest.mark.parametrize(
@@ -55,8 +55,8 @@ def test_the_posterior_is_that_of_the_source(
     assert posterior(count, peers, values, settings_, 1) == pytest.approx(float(wanted))
 
 
-def _rows(values: list[str], path: str = "home.ceiling") -> list[Row]:
-    return [Row(f"craft {n:02}", LIKE, {path: value}) for n, value in enumerate(values)]
+def _rows(values: list[str], path: str = "home.ceiling") -> list[FleetRow]:
+    return [FleetRow(f"craft {n:02}", LIKE, {path: value}) for n, value in enumerate(values)]
 
 
 def test_one_that_differs_from_all_its_like_is_odd_by_the_formula() -> None:
@@ -95,7 +95,7 @@ def test_a_value_that_another_setting_tells_is_odd_where_that_says_otherwise() -
     paths = ("home.ceiling", "failsafe.action", "esc.idle")
     more = ("home.altitude", "home.speed")
     rows = [
-        Row(
+        FleetRow(
             f"craft {n}",
             LIKE,
             dict(zip(paths, habit, strict=True))
@@ -114,7 +114,7 @@ def test_a_value_that_another_setting_tells_is_odd_where_that_says_otherwise() -
 
 @given(rows=ROWS, seed=st.integers(0, 1_000))
 @settings(max_examples=60, deadline=None)
-def test_the_order_of_the_craft_changes_nothing(rows: list[Row], seed: int) -> None:
+def test_the_order_of_the_craft_changes_nothing(rows: list[FleetRow], seed: int) -> None:
     shuffled = random.Random(seed).sample(rows, len(rows))
     one, other = learn(lambda: rows), learn(lambda: shuffled)
     assert [odd_values(one, row) for row in rows] == [odd_values(other, row) for row in rows]
@@ -123,14 +123,14 @@ def test_the_order_of_the_craft_changes_nothing(rows: list[Row], seed: int) -> N
 @given(values=st.fixed_dictionaries({p: st.sampled_from(v) for p, v in VALUES.items()}))
 @settings(max_examples=30, deadline=None)
 def test_craft_that_are_the_same_are_never_odd(values: dict[str, str]) -> None:
-    rows = [Row(f"craft {n}", LIKE, values) for n in range(30)]
+    rows = [FleetRow(f"craft {n}", LIKE, values) for n in range(30)]
     peers = learn(lambda: rows)
     assert all(odd_values(peers, row) == () for row in rows)
 
 
 @given(rows=ROWS)
 @settings(max_examples=60, deadline=None)
-def test_what_is_one_craft_s_own_is_never_odd(rows: list[Row]) -> None:
+def test_what_is_one_craft_s_own_is_never_odd(rows: list[FleetRow]) -> None:
     peers = learn(lambda: rows)
     told = {odd.path for row in rows for odd in odd_values(peers, row)}
     assert told.isdisjoint(OWN)
@@ -143,7 +143,7 @@ def test_craft_are_not_compared_by_what_is_their_own_or_who_they_are(path: str) 
 
 @given(rows=ROWS)
 @settings(max_examples=60, deadline=None)
-def test_a_posterior_is_a_probability_and_the_oddest_come_first(rows: list[Row]) -> None:
+def test_a_posterior_is_a_probability_and_the_oddest_come_first(rows: list[FleetRow]) -> None:
     peers = learn(lambda: rows)
     for row in rows:
         told = [odd.posterior for odd in odd_values(peers, row)]

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.audit.engine import audit
-from cfgaudit.audit.odd import Row
+from cfgaudit.audit.odd import FleetRow
 from cfgaudit.audit.plugins import Plugins
-from cfgaudit.audit.relations import Learnt, Relation, learn_relations
+from cfgaudit.audit.relations import LearntRelation, Relation, learn_relations
 from cfgaudit.cli import InputError
 from cfgaudit.cli.folder import folder_settings
 from cfgaudit.cli.house import read_house
@@ -19,9 +19,9 @@ from cfgaudit.settings import Settings, Stated
 LIKE = ("quad_x", "", "sedge")
 
 
-def _fleet(make, count: int = 60) -> list[Row]:  # type: ignore[no-untyped-def]
+def _fleet(make, count: int = 60) -> list[FleetRow]:  # type: ignore[no-untyped-def]
     chance = random.Random(8)
-    return [Row(f"craft {n:03}", LIKE, make(chance)) for n in range(count)]
+    return [FleetRow(f"craft {n:03}", LIKE, make(chance)) for n in range(count)]
 
 
 def _rates(chance: random.Random) -> dict[str, str]:
@@ -33,7 +33,7 @@ def _rates(chance: random.Random) -> dict[str, str]:
     }
 
 
-def _by_kind(found: tuple[Learnt, ...], kind: str) -> list[Learnt]:
+def _by_kind(found: tuple[LearntRelation, ...], kind: str) -> list[LearntRelation]:
     return [one for one in found if one.relation.kind == kind]
 
 
@@ -88,7 +88,7 @@ def test_nothing_is_learnt_from_settings_that_chance_drew(seed: int) -> None:
     chance = random.Random(seed)
     paths = [f"banks.1.gains.{axis}.{g}" for axis in ("roll", "pitch", "yaw") for g in "pid"]
     rows = [
-        Row(f"craft {n}", LIKE, {path: str(chance.randint(20, 60)) for path in paths})
+        FleetRow(f"craft {n}", LIKE, {path: str(chance.randint(20, 60)) for path in paths})
         for n in range(80)
     ]
     assert learn_relations(lambda: rows) == ()
@@ -136,7 +136,7 @@ KEPT_AND_BROKEN = [
 def test_a_house_that_adopts_a_relation_hears_of_the_craft_that_breaks_it(
     relation: Relation, kept: dict[str, float | str], broken: dict[str, float | str], tmp_path: Path
 ) -> None:
-    tables = Learnt(relation, 40, 1, ()).limit("error")
+    tables = LearntRelation(relation, 40, 1, ()).limit("error")
     assert tomllib.loads(tables)["limit"][0]["because"] == "39 of 40 craft have it so"
     (tmp_path / "cfgaudit.toml").write_text(tables, "utf-8")
     house = folder_settings(tmp_path).house

@@ -18,8 +18,8 @@ from cfgaudit.audit.crew import (
     ENDED,
     SAME,
     Alone,
+    Batch,
     Crew,
-    Part,
     Processes,
     Progress,
     _work_far,
@@ -27,7 +27,7 @@ from cfgaudit.audit.crew import (
 )
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.overview import overview
-from cfgaudit.audit.record import NO_DIALECT, Found, Record, since, size_of
+from cfgaudit.audit.record import NO_DIALECT, KeptFinding, Record, since, size_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
@@ -174,7 +174,7 @@ class _Stopping:
     def __init__(self, parts: int) -> None:
         self.parts = parts
 
-    def work(self, making: object, parts: Iterator[Part]) -> Iterator[list[Record]]:
+    def work(self, making: object, parts: Iterator[Batch]) -> Iterator[list[Record]]:
         """As Crew does, up to a point."""
         for number, records in enumerate(Alone().work(desk, parts)):
             if number == self.parts:
@@ -361,7 +361,7 @@ def test_the_json_of_a_fleet_is_bounded_and_says_how_much_there_is() -> None:
                 f"{n:06}", "d", reason="" if n % 3 else f"reason {n}", firmware=f"fw {n}",
                 board=f"board {n}", layout=f"layout {n}", built=f"{1000 + n}-01", warnings=1,
                 findings=tuple(
-                    Found(f"rule/{lettered(each)}", "warning", (), f"{each}")
+                    KeptFinding(f"rule/{lettered(each)}", "warning", (), f"{each}")
                     for each in (n // 6, n // 4)
                 ),
             )
@@ -389,7 +389,7 @@ def test_of_more_groups_and_causes_than_are_held_the_largest_are_told(
     records = [
         Record(
             f"{size:02} {number:02}", "d", warnings=1,
-            findings=(Found(f"area/rule-{size}", "warning", (), f"print {size}"),),
+            findings=(KeptFinding(f"area/rule-{size}", "warning", (), f"print {size}"),),
         )
         for size in range(1, 61)
         for number in range(size)
@@ -420,7 +420,7 @@ def test_a_source_that_is_not_to_be_read_is_a_record() -> None:
 
 def _told(source: str, idle: str, *rules: str) -> Record:
     """A record of a craft with one setting, and of findings about it."""
-    found = tuple(Found(r, "error", ("motors.idle",), f"{r} {idle}") for r in rules)
+    found = tuple(KeptFinding(r, "error", ("motors.idle",), f"{r} {idle}") for r in rules)
     return Record(source, f"digest {idle}", findings=found, paths=("motors.idle",), texts=(idle,))
 
 

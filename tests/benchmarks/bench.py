@@ -44,7 +44,7 @@ from cfgaudit.vocabulary.kinds import (
 from cfgaudit.vocabulary.paths import declared, declared_in_sheet
 from cfgaudit.work.build_sheet import new_sheet, proposal
 from cfgaudit.work.confirm import confirm, steps_of
-from cfgaudit.work.mend import key_of, mend
+from cfgaudit.work.mend import mend
 from cfgaudit.work.record import RecordEntry, StepOutcome, progress, working_list
 from cfgaudit.work.steps import BenchStep, known_of
 from tests.work.spoonbill import DIALECT, DUMP, filled
@@ -181,7 +181,7 @@ def no_mend_brings_an_error_or_leaves_a_rule_unchecked(craft: Drawn) -> int:
     done = mend((craft.dump,), judge)
     first, last = done.first, judge(done.after[0].settings)
     errors = [
-        {key_of(finding) for finding in one.findings if finding.level is Level.ERROR}
+        {finding.key for finding in one.findings if finding.level is Level.ERROR}
         for one in (first, last)
     ]
     assert errors[1] <= errors[0]

@@ -178,6 +178,25 @@ def test_several_steps_are_recorded_at_once_and_what_was_seen_is_kept(
     assert any(line.startswith("ports.uart3.baud = ") for line in entries[-1].proves)
 
 
+def test_a_port_that_a_wire_has_left_is_told_by_all_its_names(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    # corpus/dialects/sedge.toml: uart2 is brook2, uart4 is brook4
+    do(monkeypatch, folder, ("propellers-off", ""), ("joints", ""))
+    sheet = folder / "dipper.build.toml"
+    text = sheet.read_text(encoding="utf-8")
+    assert text.count('port = "uart2"') == 1
+    sheet.write_text(text.replace('port = "uart2"', 'port = "uart4"'), encoding="utf-8")
+    says = "once more: sheet.devices.telemetry.port was "
+    says += '"uart2" and is "uart4" (uart2: brook2 in sedge; uart4: brook4 in sedge)'
+    assert says in " ".join(bench(monkeypatch, folder).out.split())
+    steps = [step for part in told(monkeypatch, folder)["sections"] for step in part["steps"]]
+    joints = next(step for step in steps if step["id"] == "joints")
+    assert (
+        joints["called"].items() >= {"uart2": "brook2 in sedge", "uart4": "brook4 in sedge"}.items()
+    )
+
+
 def test_left_leaves_out_what_is_done(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
     do(monkeypatch, folder, ("propellers-off", ""), ("joints", ""))
     left, whole = bench(monkeypatch, folder, "--left").out, bench(monkeypatch, folder).out
@@ -200,7 +219,7 @@ def test_a_voltage_that_is_off_gives_the_dump_s_own_line_and_shuts_the_propeller
     assert "shut, for voltage failed" in bench(monkeypatch, folder, "--left").out
     said = told(monkeypatch, folder, "--done", "voltage", "--value", "15.61, shown 15.22")
     assert said["recorded"]["settings"] == [
-        {"path": "battery.divider", "value": "11.282", "why_not": None}
+        {"path": "battery.divider", "called": {}, "value": "11.282", "why_not": None}
     ]
 
 

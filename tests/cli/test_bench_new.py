@@ -286,6 +286,15 @@ def test_the_command_prints_the_sheet_or_writes_it(
     assert call(monkeypatch, ["bench", "--new"], cwd=folder).out == written(Settings())
 
 
+def test_a_new_sheet_says_above_a_port_what_the_firmware_calls_it(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    # corpus/dialects/sedge.toml: uart2 is brook2
+    new = call(monkeypatch, ["bench", "--new", "dipper.dump"], cwd=folder).out
+    assert "\n# brook2 in sedge\n[ports.uart2]\n" in new
+    assert "\n\n[pads.b2]\n" in new  # its own word is ours
+
+
 def test_a_file_that_is_there_is_replaced_only_when_told(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
@@ -297,6 +306,10 @@ def test_a_file_that_is_there_is_replaced_only_when_told(
     assert "mine.toml is there: add to it with --into, or say --overwrite" in answer.err
     assert call(monkeypatch, [*asked, "--overwrite"], cwd=folder).status == 0
     assert mine.read_text(encoding="utf-8").startswith("# Build sheet of dipper")
+    # the sheet of the folder's settings, too, as it is no input of a new one
+    more = '[craft.dipper]\nbuild = "mine.toml"\n'
+    (folder / "cfgaudit.toml").write_text('[cfgaudit]\ndialects = ["dialects"]\n' + more)
+    assert call(monkeypatch, [*asked, "--overwrite"], cwd=folder).status == 0
 
 
 def test_into_tells_what_it_added_and_the_second_time_that_nothing_is_missing(
@@ -310,7 +323,8 @@ def test_into_tells_what_it_added_and_the_second_time_that_nothing_is_missing(
     assert "  added [devices.receiver]\n" in answer.err
     assert "  added motors.front_left.poles\n" in answer.err
     text = (folder / "own.toml").read_text(encoding="utf-8")
-    assert text == added(OWN)
+    # above a port stands, besides, what the firmware calls it
+    assert re.sub("# .* in sedge\n", "", text) == added(OWN)
     again = call(monkeypatch, asked, cwd=folder)
     assert (again.status, again.err) == (0, "own.toml: nothing is missing\n")
     assert (folder / "own.toml").read_text(encoding="utf-8") == text

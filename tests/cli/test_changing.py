@@ -2,7 +2,9 @@
 
 import json
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -249,7 +251,29 @@ def test_lines_to_type_begin_and_end_as_the_firmware_wants_it_or_that_is_said_to
         (("bench", "dipper.build.toml", REPAIRED), "on uart2 (brook2 in sedge, T2 on the board)"),
         (("bench", "dipper.build.toml", REPAIRED), "pad b2 (HORN on the board))."),
         (("carry", "wagtail.dump", REPAIRED), "uart2: stern in osier, brook2 in sedge"),
-        (("show", REPAIRED, "ports.uart2"), "uart2: brook2 in sedge"),
+        (("show", REPAIRED, "ports.uart2"), "uart2: brook2 in sedge, T2 on the board"),
+        (("report", "dipper.dump", REPAIRED), "uart2.roles (uart2: brook2 in sedge, T2 on the"),
+        (("report", REPAIRED), "<dt>Called</dt><dd>uart2: brook2 in sedge, T2 on the board"),
+        (("report", REPAIRED), "uart2: brook2 in sedge, T2 on the board; uart3: brook3 in sedge"),
+        (
+            ("compare", REPAIRED, "wagtail.dump"),
+            "uart2: stern in osier, brook2 in sedge, T2 on dipper's board",
+        ),
+        (
+            ("fleet", REPAIRED, "wagtail.dump", "sandpiper.dump"),
+            "uart2: stern in osier, brook2 in sedge, T2 on dipper's board",
+        ),
+        *(
+            (("check", REPAIRED, "--format", form), "uart2: brook2 in sedge, T2 on the board")
+            for form in ("sarif", "github", "junit", "markdown")
+        ),
+        *(
+            (
+                ("diff", "dipper.dump", REPAIRED, "--format", form),
+                "uart2: brook2 in sedge, T2 on the",
+            )
+            for form in ("sarif", "github", "junit", "markdown")
+        ),
     ],
     ids=lambda told: " ".join(told[:2]) if isinstance(told, tuple) else "",
 )
@@ -267,6 +291,48 @@ def test_a_port_is_named_as_the_board_and_the_firmware_name_it(
     assert where in " ".join(said.out.split())
     plain = call(monkeypatch, ["check", "dipper.cfg", "--long"], cwd=folder)
     assert " in plain" not in plain.out
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", REPAIRED),
+        ("diff", "dipper.dump", REPAIRED),
+        ("compare", "dipper.dump", REPAIRED),
+        ("fleet", REPAIRED, "dipper.dump", "--dialect", "sedge"),
+        ("mend", REPAIRED),
+        ("confirm", "dipper.dump", REPAIRED),
+        ("carry", "dipper.dump", REPAIRED),
+        ("upgrade", "dipper.dump", REPAIRED),
+        ("allot", "dipper.build.toml", REPAIRED),
+        ("why", "no telemetry", REPAIRED),
+        ("show", REPAIRED),
+    ],
+    ids=lambda told: told[0],
+)
+def test_data_names_a_port_beside_its_path(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, arguments: tuple[str, ...]
+) -> None:
+    sheet = folder / "dipper.build.toml"
+    text = sheet.read_text("utf-8").replace("[ports.uart2]\n", '[ports.uart2]\nprinted = "T2"\n')
+    sheet.write_text(text, "utf-8")
+    said = json.loads(call(monkeypatch, [*arguments, "--format", "json"], cwd=folder).out)
+    validate(said, arguments[0])
+    told = [one for one in _objects(said) if "ports.uart2.roles" in one.get("paths", [])]
+    told += [one for one in _objects(said) if one.get("path") == "ports.uart2.roles"]
+    told += [one for one in _objects(said) if "uart2" in one.get("ports", [])]
+    told += [said] if "ports.uart2.roles" in said.get("settings", ()) else []
+    assert {one["called"].get("uart2") for one in told} == {"brook2 in sedge, T2 on the board"}
+    others = [one for one in _objects(said) if one.get("path", "").startswith("switches.")]
+    assert all(one["called"] == {} for one in others)
+
+
+def _objects(node: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(node, dict):
+        yield node
+    for below in node.values() if isinstance(node, dict) else node:
+        if isinstance(below, dict | list):
+            yield from _objects(below)
 
 
 def test_a_line_with_tabs_in_it_is_given_with_its_tabs(

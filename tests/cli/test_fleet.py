@@ -88,7 +88,7 @@ def test_a_craft_that_does_not_say_its_frequency_keeps_no_other_from_being_check
         "fleet/same-frequency, fleet/intermodulation and fleet/three-way-mix."
     ) in together(answer.out)
     fleet = json.loads(call(monkeypatch, [*asked, "--format", "json"], cwd=folder).out)["fleet"]
-    lack = {"craft": 1, "path": "video.transmitter.frequency"}
+    lack = {"craft": 1, "path": "video.transmitter.frequency", "called": {}}
     assert [entry["lacks"] for entry in fleet["not_checked"]] == [[lack], [lack], [lack]]
     (finding,) = fleet["findings"]
     assert finding["crafts"] == [0, 2]

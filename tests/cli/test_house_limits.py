@@ -65,7 +65,7 @@ def test_a_house_limit_runs_with_the_book(monkeypatch: pytest.MonkeyPatch, folde
     found = after[NAME]
     assert found["level"] == "warning"
     assert found["figures"] == {"ceiling_m": 150, "ceiling_at_most_m": 120}
-    assert found["mend"] == [{"path": "home.ceiling", "value": "120 m"}]
+    assert found["mend"] == [{"path": "home.ceiling", "called": {}, "value": "120 m"}]
     assert found["places"] == [{"file": "dipper.cfg", "line": 10, "column": 11}]
 
 

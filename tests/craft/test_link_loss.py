@@ -5,7 +5,7 @@ import pytest
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.link_loss import (
     LinkLoss,
-    Stage,
+    LossStage,
     arm_on_loss,
     closed,
     counting,
@@ -53,7 +53,7 @@ def sheet(text: str) -> Sheet:
     return Sheet(read_sheet(text.encode(), "x.toml"))
 
 
-def named(found: LinkLoss, what: str) -> Stage:
+def named(found: LinkLoss, what: str) -> LossStage:
     (stage,) = [stage for stage in found.stages if stage.what == what]
     return stage
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.dialects.spec import Form, Spec, SpecError
+from cfgaudit.dialects.spec import Spec, SpecError, SpecForm
 from cfgaudit.dialects.template import (
     TEMPLATES,
     Holder,
@@ -40,20 +40,20 @@ def refusal(line: str, look: Look | None = None) -> tuple[int, str]:
     [
         ("", Spec()),
         (" list ", Spec(many=True)),
-        (" words turn", Spec(Form.WORDS, table="turn")),
-        ("list words turn", Spec(Form.WORDS, table="turn", many=True)),
-        (" words words", Spec(Form.WORDS, table="words")),
-        (" flags jobs ", Spec(Form.FLAGS, table="jobs")),
-        (" not", Spec(Form.NOT)),
-        (" from -1", Spec(Form.FROM, base=-1)),
-        (" V", Spec(Form.SCALED, "V")),
-        (" 0.01 V", Spec(Form.SCALED, "V", Fraction(1, 100))),
-        (" 1/8 deg", Spec(Form.SCALED, "deg", Fraction(1, 8))),
-        (" -0.001", Spec(Form.SCALED, "", Fraction(-1, 1000))),
-        (" 25 us + 900 us", Spec(Form.SCALED, "us", Fraction(25), Fraction(900))),
-        (" us + 900", Spec(Form.SCALED, "us", Fraction(1), Fraction(900))),
-        (" + 5", Spec(Form.SCALED, "", Fraction(1), Fraction(5))),
-        ("list 1e1 mW", Spec(Form.SCALED, "mW", Fraction(10), many=True)),
+        (" words turn", Spec(SpecForm.WORDS, table="turn")),
+        ("list words turn", Spec(SpecForm.WORDS, table="turn", many=True)),
+        (" words words", Spec(SpecForm.WORDS, table="words")),
+        (" flags jobs ", Spec(SpecForm.FLAGS, table="jobs")),
+        (" not", Spec(SpecForm.NOT)),
+        (" from -1", Spec(SpecForm.FROM, base=-1)),
+        (" V", Spec(SpecForm.SCALED, "V")),
+        (" 0.01 V", Spec(SpecForm.SCALED, "V", Fraction(1, 100))),
+        (" 1/8 deg", Spec(SpecForm.SCALED, "deg", Fraction(1, 8))),
+        (" -0.001", Spec(SpecForm.SCALED, "", Fraction(-1, 1000))),
+        (" 25 us + 900 us", Spec(SpecForm.SCALED, "us", Fraction(25), Fraction(900))),
+        (" us + 900", Spec(SpecForm.SCALED, "us", Fraction(1), Fraction(900))),
+        (" + 5", Spec(SpecForm.SCALED, "", Fraction(1), Fraction(5))),
+        ("list 1e1 mW", Spec(SpecForm.SCALED, "mW", Fraction(10), many=True)),
     ],
 )
 def test_a_spec_says_how_a_value_is_written(text: str, spec: Spec) -> None:

@@ -12,7 +12,7 @@ import jsonpatch
 import pytest
 from hypothesis import given
 
-from cfgaudit.changes.diff import Entry, diff, entry_meaning
+from cfgaudit.changes.diff import StatedOrRaw, diff, entry_meaning
 from cfgaudit.reports.diff import json_patch
 from cfgaudit.reports.show import show_json
 from cfgaudit.settings import Raw, Settings
@@ -106,7 +106,7 @@ def test_a_patch_turns_what_show_prints_of_old_into_what_it_prints_of_new(
             assert same(made[part][name], wanted[part][name]) or unchanged
 
 
-def _means(entry: Entry) -> object:
+def _means(entry: StatedOrRaw) -> object:
     return entry_meaning(entry)
 
 

@@ -10,7 +10,7 @@ import pytest
 from scipy import signal
 
 from cfgaudit.physics.filters import (
-    Stage,
+    BiquadSection,
     analogue_one_pole_response,
     chain_delay_s,
     group_delay_s,
@@ -25,7 +25,7 @@ from cfgaudit.physics.filters import (
 RATE_HZ, AT_HZ = 8000.0, 50.0
 
 
-def reference(part: Stage, at_hz: float) -> tuple[complex, float]:
+def reference(part: BiquadSection, at_hz: float) -> tuple[complex, float]:
     """Response and group delay (s) by scipy.signal, straight from the coefficients."""
     b, a = np.array(part.b), np.array((1.0, *part.a))
     once = complex(signal.freqz(b, a, worN=[at_hz], fs=part.rate_hz)[1][0])
@@ -44,7 +44,7 @@ def reference(part: Stage, at_hz: float) -> tuple[complex, float]:
     ids=["pt1 rc", "pt1 exponential", "low-pass", "notch"],
 )
 def test_stages_have_the_magnitude_and_delay_computed_elsewhere(
-    part: Stage, magnitude: float, delay_us: float
+    part: BiquadSection, magnitude: float, delay_us: float
 ) -> None:
     """Reference library: scipy 1.17.1."""
     assert abs(response(part, AT_HZ)) == pytest.approx(magnitude, abs=1e-9)
@@ -63,7 +63,9 @@ def test_stages_have_the_magnitude_and_delay_computed_elsewhere(
         notch(200, RATE_HZ, 3.5),
     ],
 )
-def test_responses_and_delays_follow_the_reference_library(part: Stage, at_hz: float) -> None:
+def test_responses_and_delays_follow_the_reference_library(
+    part: BiquadSection, at_hz: float
+) -> None:
     """Reference library: scipy.signal freqz and group_delay."""
     expected, delay = reference(part, at_hz)
     assert response(part, at_hz) == pytest.approx(expected, rel=1e-9)

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from cfgaudit.physics.filters import (
     KINDS,
-    Stage,
+    BiquadSection,
     above_nyquist,
     chain_delay_s,
     chain_response,
@@ -26,7 +26,7 @@ RATE_HZ = 8000.0
 cutoffs = st.floats(20, 1500)
 
 
-def any_stage(kind: str, cutoff_hz: float) -> Stage:
+def any_stage(kind: str, cutoff_hz: float) -> BiquadSection:
     return stage(kind, cutoff_hz, RATE_HZ, 2.0 if kind == "notch" else None)
 
 

@@ -35,6 +35,10 @@ FLOORS = {
     "hornwort": (Floor(0.76, 126), Floor(0.78, 130)),  # 36 %
     "meadowsweet": (Floor(0.67, 119), Floor(0.77, 133)),  # 0 %
     "horsetail": (Floor(0.58, 89), Floor(0.59, 93)),  # 1 %
+    "comfrey": (Floor(0.82, 137), Floor(0.82, 137)),  # 72 %
+    "figwort": (Floor(0.67, 101), Floor(0.68, 108)),  # 40 %
+    "gypsywort": (Floor(0.69, 123), Floor(0.69, 123)),  # 56 %
+    "reedmace": (Floor(0.65, 76), Floor(0.66, 93)),  # 29 %
     # held out: written apart from the method, measured when it was done; a blank before a unit was
     # learnt from loosestrife afterwards
     "bistort": (Floor(0.58, 61, 0.02), Floor(0.60, 73, 0.02)),

@@ -44,7 +44,7 @@ def told_of(text: str, sheet: Settings | None = None) -> tuple[ToldCause, ...]:
     own = sheet or sheet_of(CRAFT)
     found = judged(text, own)
     causes = likely(found.settings, auditor_for(book(), sheet=own)).causes
-    sure = {(finding.rule.id, finding.paths) for finding in found.findings if finding.mend}
+    sure = {finding.key for finding in found.findings if finding.mend}
     return told(causes, (opened(CRAFT, text),), found.settings, sure)
 
 
@@ -191,6 +191,24 @@ def test_no_line_turns_a_motor_where_nothing_says_which_is_wrong() -> None:
     assert told_them
     assert all(t.put == () for t in told_them if t.cause.ground > Ground.SHEET)
     assert all("line " not in " ".join(to_do(t)) for t in told_them)
+
+
+def test_no_line_changes_the_sticks_about_before_they_are_seen_to_be() -> None:
+    # the throttle's channel in place of yaw's: the values of link loss speak for it, no more
+    causes = told_of(faulty(("stick swing 3", "stick swing 2"), ("stick lift 2", "stick lift 3")))
+    (at_sticks,) = [one for one in causes if "receiver.map.throttle" in one.cause.paths]
+    assert set(at_sticks.cause.paths) == {"receiver.map.throttle", "receiver.map.yaw"}
+    assert at_sticks.put == ()
+    assert to_do(at_sticks)[0].startswith("Propellers off: see which control each stick moves.")
+
+
+def test_of_two_that_may_have_changed_places_one_alone_is_said_to_be_a_rival() -> None:
+    (told_one,) = told_of(faulty(("warn_at 350", "warn_at 330"), ("dry_at 330", "dry_at 350")))
+    assert {put.text for put in told_one.put} == {"warn_at 350", "dry_at 330"}
+    (do,) = to_do(told_one)
+    assert do.startswith("Look first; then, if they were changed about,")
+    assert "battery.warn_cell alone" in do
+    assert "battery.empty_cell alone" in do
 
 
 def test_errors_are_only_said_to_come_from_causes_where_all_of_them_do() -> None:

@@ -251,4 +251,4 @@ def test_the_dialect_and_the_plain_form_confirm_one_another() -> None:
 def test_what_is_hidden_is_not_intended() -> None:
     outcome = confirm(plain('[craft]\nowner = "(hidden)"\n[home]\naltitude = 40 m\n'), dipper())
     assert [entry.path for entry in outcome.entries] == ["home.altitude"]
-    assert outcome.doubts == outcome.unread == ()
+    assert (outcome.doubts, outcome.unread) == ((), ())

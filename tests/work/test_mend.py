@@ -16,7 +16,7 @@ from cfgaudit.dialects.patch import patched, undone
 from cfgaudit.dialects.plain import PLAIN, write_plain
 from cfgaudit.rules.rule import Edit, Fires, Level, Rule, Yielded, rule
 from cfgaudit.settings import Settings
-from cfgaudit.work.mend import Mended, key_of, mend
+from cfgaudit.work.mend import Mended, mend
 from tests.audit.seeding import Fault, faults, opened, seeded, sheet_of
 
 # The rules that name a mend for at least one of their seeded faults.
@@ -62,7 +62,7 @@ def in_plain_form(fault: Fault) -> Opened:
 
 
 def errors(outcome: Audit) -> set[object]:
-    return {key_of(finding) for finding in outcome.findings if finding.level is Level.ERROR}
+    return {finding.key for finding in outcome.findings if finding.level is Level.ERROR}
 
 
 def hold_the_laws(before: Opened, sheet: Settings | None = None) -> Mended:
@@ -76,8 +76,8 @@ def hold_the_laws(before: Opened, sheet: Settings | None = None) -> Mended:
     data = done.after[0].document.to_bytes()
     after = open_dump("again", data, (), before.dialect).settings
     again = judge(after)
-    still = {key_of(finding) for finding in again.findings}
-    assert not still & {key_of(taken.finding) for taken in done.taken}
+    still = {finding.key for finding in again.findings}
+    assert not still & {taken.finding.key for taken in done.taken}
     assert errors(again) <= errors(done.first)
     assert done.brought == ()
     for change in line_changes(done.before, done.after):
@@ -99,10 +99,10 @@ NOT_SURE = ("takes for granted", "would bring", "would keep", "can't be written"
 @pytest.mark.parametrize("fault", FAULTS, ids=fault_id)
 def test_a_seeded_fault_with_a_mend_is_mended_in_its_dialect(fault: Fault) -> None:
     done = hold_the_laws(seeded_dump(fault), sheet_of(fault.dump))
-    mendable = {key_of(finding) for finding in done.first.findings if finding.mend}
-    mended = {key_of(taken.finding) for taken in done.taken}
-    left = {key_of(entry.finding) for entry in done.left}
-    assert mendable <= mended | left | {key_of(finding) for finding in done.cleared}
+    mendable = {finding.key for finding in done.first.findings if finding.mend}
+    mended = {taken.finding.key for taken in done.taken}
+    left = {entry.finding.key for entry in done.left}
+    assert mendable <= mended | left | {finding.key for finding in done.cleared}
     assert all(any(why in entry.why for why in NOT_SURE) for entry in done.left)
 
 
@@ -113,9 +113,9 @@ ONE_EACH = tuple({fault.rule: fault for fault in FAULTS}.values())
 def test_a_seeded_fault_with_a_mend_is_mended_in_the_plain_form(fault: Fault) -> None:
     done = hold_the_laws(in_plain_form(fault), sheet_of(fault.dump))
     assert all(any(why in entry.why for why in NOT_SURE) for entry in done.left)
-    mendable = {key_of(finding) for finding in done.first.findings if finding.mend}
-    gone = {key_of(finding) for finding in done.cleared}
-    assert mendable <= gone | {key_of(entry.finding) for entry in done.left}
+    mendable = {finding.key for finding in done.first.findings if finding.mend}
+    gone = {finding.key for finding in done.cleared}
+    assert mendable <= gone | {entry.finding.key for entry in done.left}
 
 
 @settings(max_examples=12)

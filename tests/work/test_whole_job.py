@@ -197,7 +197,7 @@ def a_device_soldered_elsewhere_opens_the_list_again(job: Job) -> None:
     assert "serial/wired-elsewhere" in steps["audit"]["entry"]["says"]
     assert steps["propellers-off"]["state"] == "open"  # they are on, and a meter is wanted
     assert steps["propellers-off"]["again"] == "the propellers were put on since"
-    for name in ("joints", "polarity", "continuity", "limiter"):
+    for name in ("joints", "polarity", "continuity", "limiter", "port-telemetry"):
         assert steps[name]["state"] == "shut"
         assert steps[name]["again"] == 'sheet.devices.telemetry.port was "east" and is "west"'
     assert steps["sticks"]["again"] is None

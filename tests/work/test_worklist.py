@@ -343,3 +343,26 @@ def test_sections_hold_every_step_with_its_box() -> None:
     parts = sections(progress(steps, ()))
     assert [one.step for part in parts for one in part.steps] == list(steps)
     assert {one.box for part in parts for one in part.steps} <= set(BOXES.values())
+
+
+def test_a_port_s_step_says_what_the_plan_of_the_ports_says_of_its_device() -> None:
+    sheet = """
+[ports.a]
+kind = "hardware"
+[devices.receiver]
+kind = "receiver"
+port = "a"
+protocol = "sbus"
+[devices.video]
+kind = "video_transmitter"
+port = "b"
+rate = 9600
+framing = "8N1"
+wires = "one_wire"
+[ports.b]
+kind = "hardware"
+"""
+    steps = steps_of(None, sheet)
+    # an sbus link has 100,000 Bd 8E2 and an idle level turned round, whatever port it is on
+    assert "(sbus, 100,000 Bd 8E2, inverted)" in steps["port-receiver"].do
+    assert "(9,600 Bd 8N1, one wire)" in steps["port-video"].do

@@ -15,8 +15,8 @@ from cfgaudit.cli.output import Output
 from cfgaudit.cli.progress import watched
 from cfgaudit.git.history import (
     CommitChanges,
+    DumpReader,
     HistoryQuery,
-    Reading,
     Touch,
     Walk,
     names_of,
@@ -86,6 +86,7 @@ def command(
     out.put(
         lambda width: history_screen(dump, len(touched), steps, width),
         lambda: history_json(dump, paths, len(touched), steps, rule),
+        inputs.other_names,
     )
     return 0
 
@@ -146,7 +147,7 @@ def _inside(dump: str, repository: Repository) -> str:
     return (inside / Path(dump).name).as_posix()
 
 
-def _reading(inputs: Inputs, dump: str, named: str | None) -> Reading:
+def _reading(inputs: Inputs, dump: str, named: str | None) -> DumpReader:
     """Reads a version of the file, by the dialects that its folder has now."""
 
     def read(data: bytes) -> tuple[Settings, ...]:

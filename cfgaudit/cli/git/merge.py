@@ -132,10 +132,6 @@ def _brought(inputs: Inputs, name: str, merged: list[bytes], sides: list[bytes])
     crafts = [inputs.open_bytes(name, data, name).settings for data in texts]
     audits = audited(inputs, [name] * len(crafts), crafts, JudgedBy(), tell=False)
     made, before = audits[: len(merged)], audits[len(merged) :]
-    against = [
-        {(f.rule.id, f.paths) for f in new_and_cleared(side, one)[0]}
-        for one in made
-        for side in before
-    ]
-    both = [f for f in made[0].findings if all((f.rule.id, f.paths) in some for some in against)]
+    against = [{f.key for f in new_and_cleared(side, one)[0]} for one in made for side in before]
+    both = [f for f in made[0].findings if all(f.key in some for some in against)]
     return told_of(name, both)

@@ -23,7 +23,7 @@ from cfgaudit.settings import Settings
 _SHOWN = 8  # findings of one craft that are named one by one
 
 
-class _Side(NamedTuple):
+class _MergeSide(NamedTuple):
     """The merge, or one of its parents: its tree, and that tree's files as they lie in a folder."""
 
     tree: Tree
@@ -31,7 +31,7 @@ class _Side(NamedTuple):
     inputs: Inputs
 
 
-class _Craft(NamedTuple):
+class _MergeCraft(NamedTuple):
     """One dump of a side."""
 
     file: str  # its name in the tree
@@ -74,7 +74,7 @@ def _brought(repository: Repository, commits: Sequence[str]) -> list[str]:
     dumps = sorted(dumps_among(repository, every))
     own = repository.path("cfgaudit").parent  # of git's: what is above the tree stays above it
     with TemporaryDirectory(prefix="cfgaudit-", dir=own) as held:
-        sides = [_Side(tree, Path(held) / str(n), Inputs()) for n, tree in enumerate(trees)]
+        sides = [_MergeSide(tree, Path(held) / str(n), Inputs()) for n, tree in enumerate(trees)]
         with Blobs(repository, BOUNDS.file_bytes) as blobs:
             for side in sides:
                 there = [name for name in dumps if name in side.tree.blobs]
@@ -82,7 +82,7 @@ def _brought(repository: Repository, commits: Sequence[str]) -> list[str]:
         return [*_of_each(sides, dumps), *_of_all(sides, dumps)]
 
 
-def _of_each(sides: Sequence[_Side], dumps: Sequence[str]) -> list[str]:
+def _of_each(sides: Sequence[_MergeSide], dumps: Sequence[str]) -> list[str]:
     """What each craft has that it has in no parent."""
     merge, *parents = sides
     new = [name for name in dumps if not any(merge.tree.same(p.tree, [name]) for p in parents)]
@@ -101,7 +101,7 @@ def _of_each(sides: Sequence[_Side], dumps: Sequence[str]) -> list[str]:
     return lines
 
 
-def _of_all(sides: Sequence[_Side], dumps: Sequence[str]) -> list[str]:
+def _of_all(sides: Sequence[_MergeSide], dumps: Sequence[str]) -> list[str]:
     """What the craft of one folder do to one another that they do in no parent."""
     lines: list[str] = []
     for folder in dict.fromkeys(name.rpartition("/")[0] for name in dumps):
@@ -116,10 +116,10 @@ def _of_all(sides: Sequence[_Side], dumps: Sequence[str]) -> list[str]:
     return lines
 
 
-Known = tuple[object, ...]
+FleetFindingKey = tuple[object, ...]
 
 
-def _together(side: _Side, names: Sequence[str]) -> dict[Known, Finding]:
+def _together(side: _MergeSide, names: Sequence[str]) -> dict[FleetFindingKey, Finding]:
     """What the fleet's rules say of the craft of one folder, by what makes two findings one."""
     crafts = _crafts(side, names)
     if len(crafts) < 2:
@@ -132,29 +132,29 @@ def _together(side: _Side, names: Sequence[str]) -> dict[Known, Finding]:
     }
 
 
-def _crafts(side: _Side, names: Sequence[str]) -> list[_Craft]:
+def _crafts(side: _MergeSide, names: Sequence[str]) -> list[_MergeCraft]:
     """The dumps of a side that some dialect knows."""
-    found: list[_Craft] = []
+    found: list[_MergeCraft] = []
     for name in names:
         path = side.folder / name
         if path.is_file():
             every = side.inputs.every(str(path), path.read_bytes(), name)
             found += [
-                _Craft(name, number, str(path), opened.settings)
+                _MergeCraft(name, number, str(path), opened.settings)
                 for number, opened in enumerate(every)
                 if any(entry.place for entry in opened.settings.stated.values())
             ]
     return found
 
 
-def _audits(side: _Side, crafts: Sequence[_Craft]) -> list[tuple[_Craft, Audit]]:
+def _audits(side: _MergeSide, crafts: Sequence[_MergeCraft]) -> list[tuple[_MergeCraft, Audit]]:
     paths, settings = [craft.path for craft in crafts], [craft.settings for craft in crafts]
     sheets = side.inputs.sheets(paths, settings, (), tell=False)
     made = audited(side.inputs, paths, settings, JudgedBy(), sheets=sheets, tell=False)
     return list(zip(crafts, made, strict=True))
 
 
-def _counterpart(craft: _Craft, side: Sequence[tuple[_Craft, Audit]]) -> Audit | None:
+def _counterpart(craft: _MergeCraft, side: Sequence[tuple[_MergeCraft, Audit]]) -> Audit | None:
     """The audit of the same craft: of the same file, else of the same name."""
     by_file = [made for own, made in side if own[:2] == craft[:2]]
     by_name = [made for own, made in side if own.name and own.name == craft.name]
