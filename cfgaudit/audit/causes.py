@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding, believed, of_another
 from cfgaudit.audit.guesses import (
+    FLOWN,
     Edits,
     Ground,
     Guess,
@@ -532,7 +533,11 @@ def _sounder(guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Or
 def _stretch(
     guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[float, float] | None:
-    """The stretch of values around a guess that clear what it clears and bring nothing."""
+    """The stretch of values around a guess that clear what it clears and bring nothing.
+
+    None where a value could be anywhere in it and still be wrong: of what is measured on this
+    craft, or flown while nobody steers, and where a rule that looks at it lacks something.
+    """
     if len(guess.edits) != 1:
         return None
     ((path, entry),) = guess.edits.items()
@@ -540,10 +545,12 @@ def _stretch(
     number = known.kind.number if known is not None else None
     if entry is None or number is None or isinstance(entry.value, bool | tuple | str):
         return None
-    if not isinstance(entry.value, int | float):
+    if not isinstance(entry.value, int | float) or known is None:
+        return None
+    blind = oracle.lacking({**taken, **guess.edits})
+    if known.traits.craft_own or path.startswith(FLOWN) or blind & oracle.auditor.readers_of(path):
         return None
     base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
-    blind = oracle.lacking({**taken, **guess.edits})
     low_end, high_end = number.low, number.high
     if entry.value > 0 and not low_end > 0:
         low_end = 0.0  # a sign is not part of a stretch, and at nothing most things are off

@@ -113,6 +113,7 @@ _FACTS = (
     "battery.cells",
     "battery.adc_reference",
 )
+FLOWN = "failsafe.channels."  # what a channel takes on link loss: flown while nobody steers
 _ARM = "switches.arm"  # thrown before every flight: where it is amiss, it is noticed
 _GIVEN_UP = ("off", "none", "free")
 _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home
@@ -346,7 +347,9 @@ class _Guesser:
                         "video.transmitter.frequency": frequency,
                     }
                     kept = {p: value for p, value in values.items() if p in self.stated}
-                    yield from self._all(kept, Ground.SIBLING)
+                    for guess in self._all(kept, Ground.SIBLING):
+                        sure = len(guess.edits) == 1  # the others stated go with it
+                        yield guess._replace(ground=Ground.RECKONED) if sure else guess
 
     def _changed_about(self, finding: Finding) -> Iterator[Guess]:
         """Two settings of one part that a finding names, with each other's value."""

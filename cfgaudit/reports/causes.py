@@ -138,7 +138,7 @@ _GROUNDS: Final = {
     Ground.SWAPPED: "if they were changed about",
     Ground.MIRRORED: "if it was turned round",
     Ground.FACTORY: "as the firmware comes",
-    Ground.SIBLING: "as others of its kind",
+    Ground.SIBLING: "as all others of its kind have it",
 }
 
 
