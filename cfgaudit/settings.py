@@ -108,6 +108,7 @@ class Settings:
     # What the dump says of elements of lists that are off: it counts as soon as they are on.
     idle: Mapping[str, Raw] = field(default_factory=dict, compare=False)
     annotations: tuple[Annotation, ...] = field(default=(), compare=False)  # no rule reads them
+    named: tuple[str, ...] = ()  # tables of a sheet that are there though they state nothing
 
     def __getitem__(self, path: str) -> Stated:
         return self.stated[path]
@@ -152,7 +153,7 @@ class Settings:
     @cached_property
     def _below(self) -> Mapping[str, Mapping[str, Sequence[str]]]:
         """Every prefix that some path has, with what `below` says of it."""
-        return _tree(tuple(self.stated))
+        return _tree(tuple(self.stated), self.named)
 
     def joined(self, other: "Settings") -> "Settings":
         """These settings and another dump's of the same craft; what both state unlike repeats."""
@@ -191,7 +192,9 @@ class Settings:
 
 
 @lru_cache(maxsize=4)  # the versions of one dump mostly state the same paths
-def _tree(paths: tuple[str, ...]) -> Mapping[str, Mapping[str, Sequence[str]]]:
+def _tree(
+    paths: tuple[str, ...], named: tuple[str, ...]
+) -> Mapping[str, Mapping[str, Sequence[str]]]:
     found: dict[str, dict[str, list[str]]] = {}
     for path in paths:
         words = path.split(".")
@@ -199,6 +202,9 @@ def _tree(paths: tuple[str, ...]) -> Mapping[str, Mapping[str, Sequence[str]]]:
         for word in words[1:]:
             found.setdefault(prefix, {}).setdefault(word, []).append(path)
             prefix = f"{prefix}.{word}"
+    for path in named:
+        prefix, _, word = path.rpartition(".")
+        found.setdefault(prefix, {}).setdefault(word, [])
     return found
 
 

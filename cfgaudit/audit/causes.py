@@ -8,13 +8,13 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import RANK, Finding, believed, of_another
 from cfgaudit.audit.guesses import (
-    ENDS,
+    FLOWN,
     Edits,
     Ground,
     Guess,
@@ -34,6 +34,8 @@ _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
+_MOST_RIVALS = 3
+_FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
@@ -49,7 +51,8 @@ class Turn(NamedTuple):
 class Cause(NamedTuple):
     """Settings at fault, and the findings that go with a change of them.
 
-    `rivals` are other settings whose change would clear the findings as well, the likeliest first;
+    `rivals` are other settings whose change would clear the findings as well, the likeliest first,
+    and where two may have changed places, either alone;
     `within` is the stretch of values of a single number or range that clears them, in its unit.
     """
 
@@ -144,29 +147,27 @@ def likely(settings: Settings, auditor: Auditor) -> Explained:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, auditor.sheet)
     sheet = None if of_another(oracle.grave) else auditor.sheet
-    alone: list[tuple[Rate, Guess]] = []
-    slipped: set[frozenset[str]] = set()  # one slip that does is enough of each setting
-    for guess in guesses(settings, sheet, about_it, auditor.limits):
-        names = frozenset(guess.edits)
-        if guess.ground is Ground.SLIP and names in slipped:
-            continue
-        rate = _rate(guess, about_it, {}, oracle)
-        if rate is not None:
-            alone.append((rate, guess))
-            about = [f for f in about_it if not names.isdisjoint(f.paths)]
-            if rate[0] > -_NEVER / 2 and len(rate[1]) >= len(about):
-                slipped.add(names)
-    alone.sort(key=lambda entry: -entry[0][0])  # stable: the likelier kind stays before
+    alone = _good_alone(about_it, about_it, sheet, oracle)
+    alone += _carried_on(alone, about_it, sheet, oracle)
+    alone.sort(key=lambda entry: -entry[0].worth)  # stable: the likelier kind stays before
     rest = list(about_it)
     causes: list[Cause] = []
     taken: dict[str, Stated | None] = {}
+    widened = False
     while rest:
         found = _best(alone, rest, taken, oracle)
-        if found is None:
+        if found is None and widened:
             break
-        (_, cleared), best = found
+        if found is None:  # what a rule looked at and does not name may be at fault as well
+            widened = True  # this once
+            alone = _good_alone(rest, rest, sheet, oracle, taken)
+            alone.sort(key=lambda entry: -entry[0].worth)
+            continue
+        (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(best, [g for (_, clears), g in alone if _meets(clears, cleared)])
+        rivals = _rivals(
+            best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)]
+        )
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -205,7 +206,9 @@ def _others(
 ) -> tuple[tuple[Turn, ...], ...]:
     """Up to three rivals that are about other settings than those at fault."""
     own = {turn.path for turn in turns}
-    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[:3]
+    return tuple(rival for rival in rivals if own.isdisjoint(turn.path for turn in rival))[
+        :_MOST_RIVALS
+    ]
 
 
 def _about(cause: Cause, other: Cause) -> bool:
@@ -237,14 +240,17 @@ class _Oracle:
             if self.tries >= _MOST_TRIES:
                 return self.grave
             self.tries += 1
-            stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
-            for path in (path for path, entry in edits.items() if entry is None):
-                stated.pop(path, None)
-            tried = replace(self.settings, stated=stated)
-            done = self.auditor.tried(tried)
+            done = self.auditor.tried(self.with_in(edits))
             self._found[key] = _graver(done.findings)
             self._lacks[key] = frozenset(done.lacks)
         return self._found[key]
+
+    def with_in(self, edits: Edits) -> Settings:
+        """The settings with edits in."""
+        stated = {**self.settings.stated, **{p: e for p, e in edits.items() if e is not None}}
+        for path in (path for path, entry in edits.items() if entry is None):
+            stated.pop(path, None)
+        return replace(self.settings, stated=stated)
 
     def lacking(self, edits: Edits) -> frozenset[str]:
         """The rules that lack something with edits in."""
@@ -268,8 +274,11 @@ def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _stands(finding: Finding, among: Iterable[Finding]) -> bool:
-    """Whether its rule still speaks of any of its settings (or at all, where it names none)."""
-    own = set(finding.paths)
+    """Whether its rule still speaks of any of its settings (or at all, where it names none).
+
+    What the build sheet says is not the finding's own: many are held against it.
+    """
+    own = {path for path in finding.paths if not path.startswith("sheet.")} or set(finding.paths)
     return any(
         other.rule.id == finding.rule.id and (not own or not own.isdisjoint(other.paths))
         for other in among
@@ -350,7 +359,17 @@ def _joined(
 # --- one dump alone: likely values -------------------------------------------------------------
 
 
-Rate = tuple[float, list[Finding]]
+class Rate(NamedTuple):
+    """What a guess is worth beside those taken, and which findings go and come with it."""
+
+    worth: float
+    cleared: list[Finding]
+    brings: list[Finding]
+
+    @property
+    def bearable(self) -> bool:
+        """Whether it brings less than it clears."""
+        return self.worth > -_NEVER / 2
 
 
 def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) -> Rate | None:
@@ -358,8 +377,9 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
 
     One that brings as much as it clears is worth less than nothing: it may do beside another one.
 
-    What it brings counts double: a fault that is put right brings nothing. Of two that clear the
-    same, the one with more behind it and of fewer settings is worth more.
+    What it brings counts double: a fault that is put right brings nothing. What it clears without
+    being named counts little: that a rule falls silent answers nothing. Of two that clear the same,
+    the one with more behind it and of fewer settings is worth more.
     """
     if any(path in taken for path in guess.edits):
         return None
@@ -367,20 +387,83 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     cleared = [finding for finding in rest if not _stands(finding, after)]
     if not cleared:
         return None
-    known = {finding.key for finding in oracle.grave}
+    known = {finding.key for finding in (*oracle.grave, *oracle.after(taken))}
     brought = [finding for finding in after if finding.key not in known]
-    worth = (_worth(cleared) - 2 * _worth(brought)) / _slips_of(guess)
-    first = min(_place_in(guess, finding) for finding in cleared)
+    written = guess.ground <= Ground.SHEET  # what somebody wrote down may answer all of it
+    named = [finding for finding in cleared if written or _names(finding, guess)]
+    gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
+    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
+    place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
-    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * min(first, 3)
-    return rate if worth > 0 else rate - _NEVER, cleared
+    rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * place
+    return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
 
 
-def _slips_of(guess: Guess) -> int:
-    """How many slips of the pen it takes back: two ends that changed places are one."""
-    ends = guess.ground is Ground.SWAPPED and {p.rpartition(".")[2] for p in guess.edits}
-    return 1 if ends == set(ENDS) else len(guess.edits)
+def _good_alone(
+    findings: Sequence[Finding],
+    every: Sequence[Finding],
+    sheet: Settings | None,
+    oracle: _Oracle,
+    taken: Edits | None = None,
+) -> list[tuple[Rate, Guess]]:
+    """The guesses about findings that clear any at all; one slip that does is enough of a setting.
+
+    Beside others that are taken already, the settings too that the findings' rules looked at and do
+    not name.
+    """
+    found: list[tuple[Rate, Guess]] = []
+    slipped: set[frozenset[str]] = set()
+    read = (oracle.auditor.read_by(finding.rule.id) for finding in findings if taken is not None)
+    further = sorted(frozenset().union(*read))
+    for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
+        names = frozenset(guess.edits)
+        if guess.ground is Ground.SLIP and names in slipped:
+            continue
+        rate = _rate(guess, every, taken or {}, oracle)
+        if rate is not None:
+            found.append((rate, guess))
+            about = [f for f in every if not names.isdisjoint(f.paths)]
+            if not rate.brings and len(rate.cleared) >= len(about):
+                slipped.add(names)
+    return found
+
+
+def _carried_on(
+    alone: Sequence[tuple[Rate, Guess]],
+    findings: Sequence[Finding],
+    sheet: Settings | None,
+    oracle: _Oracle,
+) -> Iterator[tuple[Rate, Guess]]:
+    """What somebody wrote down that brings errors, with what answers those beside it.
+
+    So is found what was changed in several places by one mistake: none of them is right alone.
+    """
+    for rate, guess in alone:
+        if guess.ground > Ground.SHEET or rate.bearable:
+            continue
+        settings, limits = oracle.with_in(guess.edits), oracle.auditor.limits
+        for further in guesses(settings, sheet, rate.brings, limits):
+            if further.ground is Ground.SLIP:
+                continue
+            both = Guess({**further.edits, **guess.edits}, max(guess.ground, further.ground))
+            made = _rate(both, findings, {}, oracle)
+            if made is not None and not made.brings:
+                yield made, both
+
+
+def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:
+    """How many slips of the pen it takes back: settings found amiss that changed places are one."""
+    now = [settings.stated.get(path) for path in guess.edits]
+    then = list(guess.edits.values())
+    same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
+    about = {path for finding in cleared for path in finding.paths}
+    return 1 if same and about.issuperset(guess.edits) else len(guess.edits)
+
+
+def _names(finding: Finding, guess: Guess) -> bool:
+    """Whether a finding names a setting of a guess, or what the build sheet says of it."""
+    return any(path in finding.paths or f"sheet.{path}" in finding.paths for path in guess.edits)
 
 
 def _place_in(guess: Guess, finding: Finding) -> int:
@@ -394,11 +477,11 @@ def _best(
     alone: Sequence[tuple[Rate, Guess]], rest: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[Rate, Guess] | None:
     """The best guess beside those taken; only those that were good alone are tried again."""
-    open_to = [guess for (_, cleared), guess in alone if _meets(cleared, rest)]
+    open_to = [guess for rate, guess in alone if _meets(rate.cleared, rest)]
     rated = [
         (rate, guess)
         for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)
-        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate[0] > -_NEVER / 2
+        if (rate := _rate(guess, rest, taken, oracle)) is not None and rate.bearable
     ]
     return max(rated, key=lambda entry: entry[0][0], default=None)  # the first of equals
 
@@ -409,13 +492,16 @@ def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
 
 
 def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
-    """Up to three guesses about other settings, each setting once."""
+    """Up to three guesses about other settings, each setting once; of a swap also either alone."""
     told = set(best.edits)
+    ends = set(best.edits) if best.ground is Ground.SWAPPED else set()
     found: list[Guess] = []
     for guess in rated:
-        if told.isdisjoint(guess.edits) and len(found) < 3:
+        alone = len(guess.edits) == 1 and ends.issuperset(guess.edits)
+        if (alone or told.isdisjoint(guess.edits)) and len(found) < _MOST_RIVALS:
             found.append(guess)
             told |= set(guess.edits)
+            ends -= set(guess.edits)
     return found
 
 
@@ -447,7 +533,11 @@ def _sounder(guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Or
 def _stretch(
     guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Oracle
 ) -> tuple[float, float] | None:
-    """The stretch of values around a guess that clear what it clears and bring nothing."""
+    """The stretch of values around a guess that clear what it clears and bring nothing.
+
+    None where a value could be anywhere in it and still be wrong: of what is measured on this
+    craft, or flown while nobody steers, and where a rule that looks at it lacks something.
+    """
     if len(guess.edits) != 1:
         return None
     ((path, entry),) = guess.edits.items()
@@ -455,10 +545,12 @@ def _stretch(
     number = known.kind.number if known is not None else None
     if entry is None or number is None or isinstance(entry.value, bool | tuple | str):
         return None
-    if not isinstance(entry.value, int | float):
+    if not isinstance(entry.value, int | float) or known is None:
+        return None
+    blind = oracle.lacking({**taken, **guess.edits})
+    if known.traits.craft_own or path.startswith(FLOWN) or blind & oracle.auditor.readers_of(path):
         return None
     base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
-    blind = oracle.lacking({**taken, **guess.edits})
     low_end, high_end = number.low, number.high
     if entry.value > 0 and not low_end > 0:
         low_end = 0.0  # a sign is not part of a stretch, and at nothing most things are off

@@ -1,8 +1,9 @@
 """Guesses: what could be stated in place of what findings are about, and what speaks for it.
 
 Each is a change worth a try by the audit. What somebody wrote down elsewhere comes first (a rule's
-own mend, the build sheet, what the rule itself worked out), then what people do by mistake (like
-settings changed about, a range or a sign turned round), then what others have, then slips.
+own mend, the build sheet, what the rule itself worked out), then what the firmware and others of
+its kind have, then what people do by mistake (like settings changed about, a range or a sign turned
+round), then slips.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -44,10 +45,10 @@ class Ground(IntEnum):
     MEND = 1  # it follows from what is stated elsewhere; a rule says so
     SHEET = 2  # the build sheet says it
     RECKONED = 3  # a rule or a formula works it out
-    SWAPPED = 4  # two like settings changed about
-    MIRRORED = 5  # a range or a sign turned round
-    FACTORY = 6  # the firmware comes with it
-    SIBLING = 7  # settings of its kind have it
+    FACTORY = 4  # the firmware comes with it
+    SIBLING = 5  # settings of its kind have it
+    SWAPPED = 6  # two like settings changed about
+    MIRRORED = 7  # a range or a sign turned round
     SLIP = 8  # a slip of the pen: ten times, a sign, on for off, another word
 
 
@@ -59,11 +60,19 @@ class Guess(NamedTuple):
 
 
 def guesses(
-    settings: Settings, sheet: Settings | None, findings: Sequence[Finding], limits: Limits
+    settings: Settings,
+    sheet: Settings | None,
+    findings: Sequence[Finding],
+    limits: Limits,
+    further: Sequence[str] = (),
 ) -> Iterator[Guess]:
-    """Every change worth a try where these findings stand, each once, the likeliest kinds first."""
+    """Every change worth a try where these findings stand, each once, the likeliest kinds first.
+
+    `further` are settings beside those that the findings name.
+    """
     seen: set[frozenset[tuple[str, object]]] = set()
     every = _Guesser(settings, sheet, findings, limits)
+    every.named += [path for path in further if path in settings.stated and path not in every.named]
     for guess in every.made():
         key = frozenset((path, value_key(entry)) for path, entry in guess.edits.items())
         if any(entry is not None and entry.value == _NO_MEND for entry in guess.edits.values()):
@@ -97,12 +106,15 @@ _FACTS = (
     "loop.rate",
     "esc.protocol",
     "receiver.link",
+    "receiver.channels",
     "receiver.map.",
     "receiver.ends.",
     "battery.chemistry",
     "battery.cells",
     "battery.adc_reference",
 )
+FLOWN = "failsafe.channels."  # what a channel takes on link loss: flown while nobody steers
+_ARM = "switches.arm"  # thrown before every flight: where it is amiss, it is noticed
 _GIVEN_UP = ("off", "none", "free")
 _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home
 
@@ -110,8 +122,9 @@ _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how
 def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     """What speaks against a guess, in steps of a ground: 0 where nothing does.
 
-    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever. What
-    is switched on is wanted: what it wants is likelier amiss than that somebody wants it.
+    A fact of the craft is seldom at fault, and one that its build sheet confirms hardly ever; nor
+    is what is used before every flight. What is switched on is wanted: what it wants is likelier
+    amiss than that somebody wants it.
     """
     said = sheet.stated if sheet is not None else {}
     steps = 0.0
@@ -119,8 +132,11 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
         now, seen = settings.stated.get(path), said.get(f"sheet.{path}")
         if now is not None and seen is not None and seen.value == now.value:
             steps = max(steps, 4)
-        if guess.ground >= Ground.RECKONED and path.startswith(_FACTS):
+        swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
+        if guess.ground >= Ground.RECKONED and not swapped and path.startswith(_FACTS):
             steps = max(steps, 2)
+        if guess.ground >= Ground.RECKONED and path == _ARM:
+            steps = max(steps, 1)
         if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
             steps = max(steps, 2)
     return steps
@@ -331,7 +347,9 @@ class _Guesser:
                         "video.transmitter.frequency": frequency,
                     }
                     kept = {p: value for p, value in values.items() if p in self.stated}
-                    yield from self._all(kept, Ground.SIBLING)
+                    for guess in self._all(kept, Ground.SIBLING):
+                        sure = len(guess.edits) == 1  # the others stated go with it
+                        yield guess._replace(ground=Ground.RECKONED) if sure else guess
 
     def _changed_about(self, finding: Finding) -> Iterator[Guess]:
         """Two settings of one part that a finding names, with each other's value."""

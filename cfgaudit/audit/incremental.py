@@ -197,6 +197,10 @@ class Auditor:
                 found |= done.seen.values | done.seen.entries
         return frozenset(found)
 
+    def readers_of(self, path: str) -> frozenset[str]:
+        """The rules that asked for a path in the last audit, by their ids."""
+        return frozenset(self._rules[number].id for number in self._readers().get(path, ()))
+
     def looked_at(self) -> frozenset[str]:
         """The paths of dump and sheet that any rule asked for in the last audit."""
         return frozenset().union(*(run.seen.values | run.seen.entries for run in self._runs))

@@ -82,7 +82,7 @@ def harm(edits: Mapping[str, Value], before: Audit, after: Audit, area: str) -> 
         level = worse[0].level.value
         article = "an" if level[0] in "aeiou" else "a"
         return f"would bring {article} {level}, {worse[0].rule.id}: {worse[0].message}"
-    blind = _blinded(before, after)
+    blind = _blinded(before, after, edits)
     if blind:
         return f"would keep {blind} from being checked"
     told = replace(before, sheet=None) if of_another(before.findings) else before
@@ -97,13 +97,45 @@ def _same(one: Finding, other: Finding) -> bool:
     return one.key == other.key
 
 
-def _blinded(before: Audit, after: Audit) -> str:
-    """The first rule that lacks something with the change in, which it did not lack before."""
+def _blinded(before: Audit, after: Audit, edits: Mapping[str, Value]) -> str:
+    """The first rule that lacks something with the change in, which it did not lack before.
+
+    What is not told of a port that is given its device's role, of that device or of what the role
+    is for is first looked for then: nothing that was seen before is hidden by it.
+    """
     lacked = {entry.rule.id: set(entry.lacks) for entry in before.not_checked}
+    reached = _reached(before, edits)
     for entry in after.not_checked:
-        if set(entry.lacks) - lacked.get(entry.rule.id, set()):
+        fresh = set(entry.lacks) - lacked.get(entry.rule.id, set())
+        if any(not path.startswith(reached) for path in fresh):
             return entry.rule.id
     return ""
+
+
+# Where the dump says more of what some port carries; the others' settings are their role's own.
+_SAID_OF: Final[Mapping[str, str]] = {"video_control": "video.transmitter.", "esc_reports": "esc."}
+
+
+def _reached(before: Audit, edits: Mapping[str, Value]) -> tuple[str, ...]:
+    """What begins the paths of ports whose roles change, of what is wired there, of new roles."""
+    given = {path: value for path, value in edits.items() if path.endswith(".roles")}
+    names = [path.split(".")[1] for path in given]
+    stated = before.sheet.stated if before.sheet is not None else {}
+    carried = {
+        role
+        for path, entry in before.settings.stated.items()
+        if path.endswith(".roles") and isinstance(entry.value, frozenset)
+        for role in entry.value
+    }
+    new = {role for value in given.values() if isinstance(value, frozenset) for role in value}
+    said = [_SAID_OF.get(role, f"{role}.") for role in sorted(new - carried)]
+    wired = [
+        path.removesuffix("port")
+        for path, entry in stated.items()
+        if path.startswith("sheet.devices.") and path.endswith(".port") and entry.value in names
+    ]
+    ports = [f"{above}ports.{name}." for name in names for above in ("", "sheet.")]
+    return (*ports, *wired, *said)
 
 
 def _presumes(path: str, value: Value, audit: Audit) -> str:

@@ -9,6 +9,7 @@ from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.options import output_options
 from cfgaudit.cli.output import Output
 from cfgaudit.reports.explain import (
+    ExampleLine,
     Explanation,
     book_json,
     book_markdown,
@@ -31,7 +32,7 @@ from cfgaudit.vocabulary.paths import (
 
 if TYPE_CHECKING:  # only an example in a dump's own words opens one
     from cfgaudit.dialects.editor import Dumps
-    from cfgaudit.settings import Stated
+    from cfgaudit.testing.examples import Shown
 
 
 @click.command()
@@ -106,30 +107,33 @@ def _with_example(told: Explanation, dump: str | None) -> Explanation:
             )
         return told
     from cfgaudit.cli.inputs import Inputs
-    from cfgaudit.testing.examples import Shown, example_of  # of a rule alone
+    from cfgaudit.testing.examples import example_of  # of a rule alone
 
     example = example_of(told.rules[0])
     if example is None:
         return told
     dumps = Inputs().open_each(dump, ()) if dump is not None else ()
 
-    def lines(shown: Shown) -> list[str]:
-        return [
-            line
-            for path, entry in shown.items()
-            for line in (_words(path, entry, dumps) if entry else [f"{path}  {NOT_STATED}"])
-        ]
-
-    return told._replace(wrong=lines(example.wrong), right=lines(example.right))
+    return told._replace(wrong=_lines(example.wrong, dumps), right=_lines(example.right, dumps))
 
 
-def _words(path: str, entry: "Stated", dumps: "Dumps") -> Sequence[str]:
-    """A setting as a line: the dump's own where it has one, else in the plain form."""
+def _lines(shown: "Shown", dumps: "Dumps") -> list[ExampleLine]:
+    """Each setting as a line: the dump's own where it has one, else in the plain form."""
     from cfgaudit.dialects.plain import stated_text
     from cfgaudit.work.causes import typed
 
-    said = typed(path, entry.value, dumps) if dumps and not path.startswith("sheet.") else ()
-    return said or [f"{path} = {stated_text(entry)}"]
+    stated = {path: entry for path, entry in shown.items() if entry is not None}
+    own = {path: entry.value for path, entry in stated.items() if not path.startswith("sheet.")}
+    said = typed(own, dumps) if dumps else {}
+    made: list[ExampleLine] = []
+    for path, entry in shown.items():
+        if entry is None:
+            made.append(ExampleLine(f"{path}  {NOT_STATED}"))
+            continue
+        plain = f"{path} = {stated_text(entry)}"
+        made.append(ExampleLine(said[path], plain) if path in said else ExampleLine(plain))
+    texts = [line.text for line in made]
+    return sorted(made, key=lambda line: texts.index(line.text))  # what one line says together
 
 
 def _none_such(subject: str, names: Sequence[str]) -> click.UsageError:

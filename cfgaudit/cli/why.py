@@ -1,5 +1,7 @@
 """`cfgaudit why`: from what is seen to what may be behind it."""
 
+from pathlib import Path
+
 import click
 
 from cfgaudit.cli import did_you_mean
@@ -37,6 +39,11 @@ def command(
         out.put(lambda width: symptoms_screen(SYMPTOMS, width), lambda: symptoms_json(SYMPTOMS))
         return 0
     found = meant(symptom)
+    if not found and dump is None and Path(symptom).exists():
+        raise click.UsageError(
+            f"{symptom!r} is a file: say first what is seen, as in "
+            f'`cfgaudit why "will not arm" {symptom}`.'
+        )
     if not found:
         hint = did_you_mean(symptom, [s.name for s in SYMPTOMS])
         raise click.UsageError(

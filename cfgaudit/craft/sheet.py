@@ -111,7 +111,7 @@ def _rail(sheet: Sheet, name: str) -> Iterator[tuple[str, str]]:
 SheetShape = dict[str, Union["SheetShape", Declared]]
 Keys = tuple[str, ...]
 
-_MAY_BE_EMPTY = ("pads",)  # that a pad is there is all that must be said of it
+_MAY_BE_EMPTY = (("pads",), ("ports",))  # that one is there is all that must be said of it
 
 
 class SheetFault(NamedTuple):
@@ -169,7 +169,7 @@ def read_sheet(data: bytes, file: str) -> Settings:
         raise SheetError(faults)
     lines, notes = len(text.splitlines()), reader.notes()
     facts = DumpFacts(file, "build sheet", len(reader.stated), lines=lines, notes=notes)
-    return Settings(stated=reader.stated, dumps=(facts,))
+    return Settings(stated=reader.stated, dumps=(facts,), named=tuple(reader.named))
 
 
 def _decoded(data: bytes, file: str) -> str:
@@ -203,7 +203,8 @@ class _SheetReader:
         self._lines = places(text)
         self.stated: dict[str, Stated] = {}
         self.faults: list[SheetFault] = []
-        self._empty: list[Keys] = []  # tables with a name of the builder's own
+        self.named: list[str] = []  # ports and pads of which nothing more is said
+        self._empty: list[Keys] = []  # other tables with a name of the builder's own
         self._lists: set[Keys] = set()  # lists of tables; their members are numbered from 1
         self._before: list[str] = []  # what is said in a word of before
 
@@ -236,7 +237,9 @@ class _SheetReader:
             elif index and not fits(name, index, ()):
                 self._refuse(at, f"{name!r} can't be a name: letters, digits, _ and - make one")
             else:
-                if index and not value and above != _MAY_BE_EMPTY:
+                if index and not value and above in _MAY_BE_EMPTY:
+                    self.named.append(".".join((ROOT, *at)))
+                elif index and not value:
                     self._empty.append(at)
                 self.table(value, below, at)
 

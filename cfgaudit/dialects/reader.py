@@ -4,7 +4,7 @@ It keeps what it saw. Settings are summed up from it; edits, merges and the hist
 at it, and nobody needs to read a statement in a way of their own.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -252,6 +252,13 @@ class Reading:
                 found[number] = entry._replace(mentions=now, troubles=troubles)
         return tuple(found)
 
+    def _repeats(self, repeats: Iterable[tuple[Stated, Stated]]) -> Iterator[tuple[Stated, Stated]]:
+        """What is stated twice, but for what a head line says again: it is no setting's line."""
+        for one, other in repeats:
+            by_head = any(e.place is not None and e.place.line in self.heads for e in (one, other))
+            if not by_head or one.value != other.value:
+                yield one, other
+
     @cached_property
     def settings(self) -> Settings:
         """What the document states, all of it."""
@@ -285,7 +292,7 @@ class Reading:
         )
         return Settings(
             stated=stated,
-            repeats=mark_secret_pairs(collector.repeats, secret),
+            repeats=mark_secret_pairs(self._repeats(collector.repeats), secret),
             raw=raw,
             troubles=tuple(sorted(troubles, key=_by_place)),
             dumps=(self._facts(),),

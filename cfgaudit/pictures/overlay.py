@@ -35,12 +35,13 @@ class Grid(NamedTuple):
     rows: int
     elements: tuple[DrawnElement, ...]
     unplaced: tuple[str, ...]  # settings lacking to place one
+    taken: tuple[str, ...]  # elements that have a place; whether they are shown is not stated
     enabled: bool
 
 
 def data(craft: Craft) -> Grid:
     """The boxes as shown. Raises NotStated without elements or a standard."""
-    boxes, lacks = shown_boxes(craft)
+    boxes, lacks = shown_boxes(craft, placed=True)
     room = overlay_room(craft)
     under: dict[str, list[str]] = {name: [] for name in boxes}
     for first, second in combinations(boxes, 2):
@@ -57,7 +58,8 @@ def data(craft: Craft) -> Grid:
         raise NotStated("overlay.elements.NAME.shown")
     enabled = not craft.overlay.states("enabled") or craft.overlay.enabled
     lacking = tuple(lack.path for lack in lacks)
-    return Grid(room.says, *room.size, elements, lacking, enabled)
+    taken = tuple(name for name in boxes if not craft.overlay.elements[name].states("shown"))
+    return Grid(room.says, *room.size, elements, lacking, taken, enabled)
 
 
 def _example(craft: Craft, name: str, box: Box) -> tuple[str, ...]:
@@ -97,6 +99,8 @@ def notes(told: Grid) -> tuple[str, ...]:
     if not told.enabled:
         said.append("The overlay is switched off.")
     said += [f"▲ {one.name}: {_fault(one)}." for one in told.elements if _fault(one)]
+    if told.taken:
+        said.append(f"Drawn as placed, for nothing says if it is shown: {', '.join(told.taken)}.")
     if told.unplaced:
         said.append(f"Not drawn, for these are not stated: {', '.join(told.unplaced)}.")
     return tuple(said)

@@ -117,7 +117,11 @@ def to_do(one: "ToldCause") -> list[str]:
         unit = _unit(cause.turns[0].path)
         could += f" Anywhere within {f'{low}..{high} {unit}'.rstrip()} clears it."
     if cause.rivals:
-        others = [listed([turn.path for turn in rival]) for rival in cause.rivals[:2]]
+        others = [
+            listed([turn.path for turn in rival])
+            + (" alone" if rival[0].path in cause.paths else "")
+            for rival in cause.rivals[:2]
+        ]
         could += f" Or it is {', or '.join(others)} that is wrong."
     return [could]
 
@@ -134,7 +138,7 @@ _GROUNDS: Final = {
     Ground.SWAPPED: "if they were changed about",
     Ground.MIRRORED: "if it was turned round",
     Ground.FACTORY: "as the firmware comes",
-    Ground.SIBLING: "as others of its kind",
+    Ground.SIBLING: "as all others of its kind have it",
 }
 
 

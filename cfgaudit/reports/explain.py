@@ -1,6 +1,5 @@
 """What `explain` tells of rules, limits and settings: screens, data, and the book in Markdown."""
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
@@ -8,10 +7,17 @@ from cfgaudit import __version__
 from cfgaudit.reports.data import class_json, head
 from cfgaudit.reports.markdown_text import escaped, paragraph, table
 from cfgaudit.reports.screen import LABEL, Piece, Screen
-from cfgaudit.reports.wording import air_label, sentence
+from cfgaudit.reports.wording import air_label, first_sentence, sentence
 from cfgaudit.rules.rule import Level, Limit, Rule, usual_limits
 from cfgaudit.vocabulary.paths import Declared, index_names
 from cfgaudit.vocabulary.units import number_text
+
+
+class ExampleLine(NamedTuple):
+    """A setting as a line that states it, and what it means where that is another dialect's."""
+
+    text: str
+    means: str = ""
 
 
 class Explanation(NamedTuple):
@@ -20,8 +26,8 @@ class Explanation(NamedTuple):
     rules: Sequence[Rule] = ()
     limits: Sequence[Limit] = ()
     settings: Sequence[Declared] = ()
-    wrong: Sequence[str] = ()  # of one rule: an example's lines, and those it says nothing of
-    right: Sequence[str] = ()
+    wrong: Sequence[ExampleLine] = ()  # of one rule: an example, and one it says nothing of
+    right: Sequence[ExampleLine] = ()
 
 
 def rule_screen(told: Explanation, width: int) -> Screen:
@@ -40,8 +46,12 @@ def rule_screen(told: Explanation, width: int) -> Screen:
         text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
         screen.paragraph(text, label="Limit", hang=LABEL)
     for label, lines in (("Wrong", told.wrong), ("Right", told.right)):
-        for number, line in enumerate(lines):
-            screen.paragraph(line, label="" if number else label, hang=LABEL)
+        for number, (text, means) in enumerate(lines):
+            again = number and text == lines[number - 1].text
+            if not again:
+                screen.paragraph(text, label="" if number else label, hang=LABEL)
+            if means:
+                screen.paragraph(means, hang=LABEL, indent=4, style="quiet")
     return screen
 
 
@@ -51,7 +61,7 @@ def group_screen(told: Explanation, width: int) -> Screen:
     for rule in told.rules:
         level = Piece(rule.level.value, rule.level.value)
         screen.line("  ", Piece(rule.id, "strong"), "  ", level)
-        screen.paragraph(_first_of(rule.doc.wrong), indent=4)
+        screen.paragraph(first_sentence(rule.doc.wrong), indent=4)
     for limit in told.limits:
         screen.line("  ", Piece(limit.name, "strong"), f"  {limit_value(limit)}")
         screen.paragraph(sentence(limit.says), indent=4)
@@ -128,8 +138,8 @@ def book_json(told: Explanation) -> dict[str, Any]:
         "rules": [_rule_json(rule) for rule in told.rules],
         "limits": [_limit_json(limit) for limit in told.limits],
         "settings": [_setting_json(setting) for setting in told.settings],
-        "wrong": list(told.wrong),
-        "right": list(told.right),
+        "wrong": [line.text for line in told.wrong],
+        "right": [line.text for line in told.right],
     }
 
 
@@ -220,11 +230,7 @@ def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _first_sentence(text: str) -> str:
-    return escaped(_first_of(text))
-
-
-def _first_of(text: str) -> str:
-    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0]
+    return escaped(first_sentence(text))
 
 
 def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:

@@ -8,7 +8,7 @@ from cfgaudit.reports.causes import cause_lines
 from cfgaudit.reports.check import finding_lines, findings_json
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import counted, few, headline, not_audited, wanted
+from cfgaudit.reports.wording import counted, few, first_sentence, headline, not_audited, wanted
 from cfgaudit.rules.rule import Rule, listed
 from cfgaudit.rules.symptoms import Symptom
 from cfgaudit.work.causes import ToldCause
@@ -85,7 +85,7 @@ def _rules(screen: Screen, rules: Sequence[Rule]) -> None:
     for rule in rules:
         screen.blank()
         screen.line("  ", Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
-        screen.paragraph(rule.doc.wrong, indent=4)
+        screen.paragraph(first_sentence(rule.doc.wrong), indent=4)
 
 
 def _found(screen: Screen, told: Why, audit: Audit) -> None:
@@ -101,13 +101,16 @@ def _found(screen: Screen, told: Why, audit: Audit) -> None:
             screen.blank()
             finding_lines(screen, finding)
     screen.blank()
-    if not told.findings:
+    if not told.findings and told.quiet:
         screen.paragraph("Nothing was found in the dump that would do this.", indent=0)
-    screen.paragraph(
-        f"{counted(len(told.quiet), 'rule')} about it looked and found nothing. "
-        "That rules nothing out that is not in the dump.",
-        indent=0,
-    )
+    elif not told.findings:
+        screen.paragraph("Nothing of this could be looked for in the dump.", indent=0)
+    if told.quiet:
+        screen.paragraph(
+            f"{counted(len(told.quiet), 'rule')} about it looked and found nothing. "
+            "That rules nothing out that is not in the dump.",
+            indent=0,
+        )
     if told.unchecked:
         lacks = list(dict.fromkeys(path for entry in told.unchecked for path in entry.lacks))
         names = ", ".join(few([wanted(path) for path in lacks], _MOST_WANTED))

@@ -1,5 +1,6 @@
 """How things are said in every report: counts, levels, values, places, a craft, a verdict."""
 
+import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -253,6 +254,15 @@ def verdict_on_all(
     waived += len(together.waived) if together is not None else 0
     apart = f" Waived: {waived}." if waived else ""
     return [*told, f"In all: {said[:1].lower()}{said[1:]}{apart}"]
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of several.
+
+    >>> first_sentence("A range begins where it ends, e.g. at 1. A range is two pulses.")
+    'A range begins where it ends, e.g. at 1.'
+    """
+    return re.split(r"(?<=[a-z0-9)]\.) (?=[A-Z])", text)[0]
 
 
 def air_label(rule: Rule) -> str:

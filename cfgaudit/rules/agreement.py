@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.serial import receiver_link
 from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, rule
 from cfgaudit.rules.wiring import same
 from cfgaudit.vocabulary.declare import NotStated
@@ -16,6 +17,7 @@ from cfgaudit.vocabulary.paths import declared_anywhere
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
+    from cfgaudit.vocabulary.sheet import Device
 
 Agree = Callable[[Value, Value], bool]
 _ROUNDING: Final = 1e-9
@@ -351,11 +353,29 @@ def frame_not_as_built(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 def receiver_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The receiver talks another link than the dump listens for.
 
+    A note where the sheet has a framing that is not its link's.
+
     In the air: the sticks are dead: the craft does not arm, or goes into failsafe.
     Mend: choose the link that the receiver talks.
     Source: the receiver's papers, as the build sheet states them.
     """
     yield from _check(craft, sheet, "receiver/not-as-fitted")
+    yield from each(sheet.devices_of("receiver"), lambda device: _odd_framing(craft, device))
+
+
+def _odd_framing(craft: Craft, device: "Device") -> Iterator[Yielded]:
+    """A framing of the sheet that its link has nowhere else: an example left as it was."""
+    link = craft.receiver.link
+    known = receiver_link(link)
+    if known is not None and device.states("framing") and device.framing != known.framing:
+        yield Fires(
+            f"{device.name} is said to frame its bytes {device.framing}; the {link} link frames "
+            f"them {known.framing}.",
+            (device.path("framing"), "receiver.link"),
+            advice=f"Look at the receiver's papers once more; unless they say so, put "
+            f"{known.framing} into the build sheet.",
+            level=Level.NOTE,
+        )
 
 
 @rule("position/not-as-fitted", Level.ERROR, sheet=True)

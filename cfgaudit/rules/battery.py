@@ -102,16 +102,18 @@ def _too_close(battery: Battery, volts: dict[str, float]) -> Iterator[Fires]:
 _USUAL_WARNING_V = {"lipo": (3.3, 3.7), "lihv": (3.3, 3.8), "liion": (2.9, 3.6)}
 
 
-@rule("battery/warning-unusual", Level.WARNING)
-def warning_unusual(craft: Craft) -> Iterator[Yielded]:
+@rule("battery/warning-unusual", Level.WARNING, sheet="wanted")
+def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The warning comes at a voltage that is of no use with cells of this chemistry.
+
+    Where the dump does not name the chemistry it is the build sheet's.
 
     In the air: too low, and there is nothing left to come home with; too high, and it sounds with
     half the charge left, is ignored, and then missed.
     Mend: warn from 3.5 V a cell of a LiPo pack, 3.2 V of lithium-ion cells, or by a flight's log.
     Source: common practice; nominal voltages: lipo 3.7, lihv 3.8, liion 3.6 V.
     """
-    chemistry, warn = craft.battery.chemistry, craft.battery.warn_cell
+    (chemistry, said_at), warn = _chemistry(craft, sheet), craft.battery.warn_cell
     low, high = _USUAL_WARNING_V[chemistry]
     battery = craft.battery
     if low - _ROUNDING <= warn <= high + _ROUNDING or not _bears(chemistry, warn):
@@ -124,19 +126,29 @@ def warning_unusual(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         f"The warning comes at {number_text(warn)} V a cell; with {chemistry} cells "
         + ("next to nothing is left by then." if late else "half the charge is left then."),
-        (craft.battery.path("warn_cell"), craft.battery.path("chemistry")),
+        (craft.battery.path("warn_cell"), said_at),
         (("warn_cell_v", warn), ("least_v", low), ("most_v", high)),
         advice=f"Warn within {low:.1f} to {high:.1f} V a cell.",
     )
+
+
+def _chemistry(craft: Craft, sheet: "Sheet | None") -> tuple[str, str]:
+    """What the cells are made of and where that is stated: in the dump, else in the sheet."""
+    told = sheet is not None and sheet.battery.states("chemistry")
+    if sheet is not None and told and not craft.battery.states("chemistry"):
+        return sheet.battery.chemistry, sheet.battery.path("chemistry")
+    return craft.battery.chemistry, craft.battery.path("chemistry")
 
 
 def _word(leaf: str) -> str:
     return leaf.removesuffix("_cell")
 
 
-@rule("battery/cell-out-of-range", Level.ERROR)
-def cell_out_of_range(craft: Craft) -> Iterator[Yielded]:
+@rule("battery/cell-out-of-range", Level.ERROR, sheet="wanted")
+def cell_out_of_range(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """A cell threshold lies outside of what cells of this chemistry bear.
+
+    Where the dump does not name the chemistry it is the build sheet's.
 
     An empty or warning threshold outside is an error. A full threshold above the chemistry's
     is a warning: the craft does not charge, but a pack charged to it may burn.
@@ -150,13 +162,13 @@ def cell_out_of_range(craft: Craft) -> Iterator[Yielded]:
     """
 
     def check(leaf: str) -> Iterator[Yielded]:
-        yield from _outside(craft.battery, leaf)
+        yield from _outside(craft, sheet, leaf)
 
     yield from each(("empty_cell", "warn_cell", "full_cell"), check)
 
 
-def _outside(battery: Battery, leaf: str) -> Iterator[Fires]:
-    chemistry = battery.chemistry
+def _outside(craft: Craft, sheet: "Sheet | None", leaf: str) -> Iterator[Fires]:
+    battery, (chemistry, said_at) = craft.battery, _chemistry(craft, sheet)
     volts = float(getattr(battery, leaf))
     if _bears(chemistry, volts):
         return
@@ -167,7 +179,7 @@ def _outside(battery: Battery, leaf: str) -> Iterator[Fires]:
     yield Fires(
         f"{_word(leaf).capitalize()} is set to {number_text(volts)} V a cell, "
         f"{'above' if high else 'below'} what {chemistry} cells bear: they are {end}.",
-        (battery.path(leaf), battery.path("chemistry")),
+        (battery.path(leaf), said_at),
         ((f"{leaf}_v", volts), ("floor_v", limits.floor_v), ("full_v", limits.full_v)),
         advice=f"Set it within {limits.floor_v:.2f} to {limits.full_v:.2f} V"
         + (f", or name the chemistry that the pack has: {', '.join(others)}." if others else "."),
@@ -293,8 +305,9 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
             ("divider", battery.divider),
         ),
         # Rounded up: the advised divider must not fire again.
-        advice="Fit and set a divider of at least "
-        f"{ceil(wanted / reference * 100 * (1 - _ROUNDING)) / 100:.2f}.",
+        advice=f"{_point_moved(battery.divider * 10, wanted / reference)}Fit and set a divider of "
+        f"at least {ceil(wanted / reference * 100 * (1 - _ROUNDING)) / 100:.2f}, the one that is "
+        "really there: compare the voltage that is told with a meter's.",
         level=Level.ERROR if full > seen * (1 + 1e-9) else Level.WARNING,
     )
 
@@ -479,7 +492,7 @@ def current_saturates(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             ("offset_mv", offset),
             ("adc_reference_v", reference),
         ),
-        advice=_sensor_that_fits(reference * 1000 - offset, peak),
+        advice=_sensor_that_fits(reference * 1000 - offset, peak, scale),
     )
 
 
@@ -550,12 +563,31 @@ _LOOK_AT_THE_SENSOR: Final = (
 )
 
 
-def _sensor_that_fits(room_mv: float, peak_a: float) -> str:
+_PLAUSIBLE: Final = 4  # times what is needed: what anybody would fit
+
+
+def _point_moved(meant: float, least: float) -> str:
+    """That a divider may have been meant ten times as great, where that would do."""
+    if not least <= meant <= least * _PLAUSIBLE:
+        return ""
+    return f"Perhaps its decimal point moved, and the divider is {number_text(round(meant, 3))}. "
+
+
+def _sensor_that_fits(room_mv: float, peak_a: float, scale: float) -> str:
     """The greatest scale that shows this current, rounded down so that it does not fire again."""
     if room_mv <= 0:
         return "Fit a sensor that does not fill the input at no current, and set its offset."
     fitting = int(room_mv / peak_a * 10) / 10
-    return f"Fit and set a sensor of at most {fitting:.1f} mV/A."
+    meant = scale / 10
+    moved = (
+        f"Perhaps its decimal point moved, and the scale is {number_text(round(meant, 3))} mV/A. "
+    )
+    likely = fitting / _PLAUSIBLE <= meant <= fitting
+    return (
+        f"{moved if likely else ''}Fit and set a sensor of at most {fitting:.1f} mV/A, the scale "
+        "that it really has: look it up, and compare with a charger what a flight is said to have "
+        "used."
+    )
 
 
 RULES = (

@@ -1,7 +1,7 @@
 """Said here, missing there: what is switched on must be carried, and the other way."""
 
 from collections.abc import Iterator, Mapping
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.serial import receiver_link
@@ -10,6 +10,9 @@ from cfgaudit.rules.wiring import carrying, give_a_port, pads_used_for, unreadab
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import DIGITAL, PULSE, Port
 from cfgaudit.vocabulary.kinds import Value
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
 
 
 class Says(NamedTuple):
@@ -333,18 +336,18 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
 }
 
 
-def _check(craft: Craft, rule_id: str) -> Iterator[Yielded]:
+def _check(craft: Craft, rule_id: str, sheet: "Sheet | None" = None) -> Iterator[Yielded]:
     """All claims of one rule; what several of them lack is said once."""
     lacking: dict[str, Lacks] = {}
     for claim in CLAIMS[rule_id]:
         try:
-            yield from _broken(craft, claim)
+            yield from _broken(craft, claim, sheet)
         except NotStated as lack:
             lacking[lack.path] = Lacks(lack.path)
     yield from lacking.values()
 
 
-def _broken(craft: Craft, claim: Claim) -> Iterator[Fires]:
+def _broken(craft: Craft, claim: Claim, sheet: "Sheet | None") -> Iterator[Fires]:
     if any(_known(craft, term) for term in claim.unless):
         return
     if not all(term.holds(craft) for term in claim.when) or any_holds(craft, claim.needs):
@@ -356,13 +359,13 @@ def _broken(craft: Craft, claim: Claim) -> Iterator[Fires]:
         claim.message.format(where=listed(ports)) if ports else claim.message,
         tuple(dict.fromkeys(path for term in terms for path in term.paths(craft))),
         mend=claim.mend,
-        advice=give_a_port(craft, claim.port) if claim.port else claim.advice,
+        advice=give_a_port(craft, claim.port, sheet) if claim.port else claim.advice,
         level=claim.level,
     )
 
 
-@rule("telemetry/enabled-unassigned", Level.ERROR)
-def telemetry_enabled_unassigned(craft: Craft) -> Iterator[Yielded]:
+@rule("telemetry/enabled-unassigned", Level.ERROR, sheet="wanted")
+def telemetry_enabled_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """Telemetry is switched on, and neither a port nor the receiver link carries it.
 
     In the air: the handset shows no pack voltage and gives no low-battery call.
@@ -370,7 +373,7 @@ def telemetry_enabled_unassigned(craft: Craft) -> Iterator[Yielded]:
     off.
     Source: common practice.
     """
-    yield from _check(craft, "telemetry/enabled-unassigned")
+    yield from _check(craft, "telemetry/enabled-unassigned", sheet)
 
 
 @rule("telemetry/assigned-disabled", Level.WARNING)
@@ -397,15 +400,15 @@ def telemetry_sent_twice(craft: Craft) -> Iterator[Yielded]:
     yield from _check(craft, "telemetry/sent-twice")
 
 
-@rule("position/enabled-unassigned", Level.ERROR)
-def position_enabled_unassigned(craft: Craft) -> Iterator[Yielded]:
+@rule("position/enabled-unassigned", Level.ERROR, sheet="wanted")
+def position_enabled_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """Position is switched on, and no port carries it.
 
     In the air: there is never a position: the way home and position hold do not work.
     Mend: give the position role to the port that the position receiver is wired to.
     Source: common practice.
     """
-    yield from _check(craft, "position/enabled-unassigned")
+    yield from _check(craft, "position/enabled-unassigned", sheet)
 
 
 @rule("position/assigned-disabled", Level.WARNING)
@@ -419,8 +422,8 @@ def position_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
     yield from _check(craft, "position/assigned-disabled")
 
 
-@rule("video/control-unassigned", Level.WARNING)
-def video_control_unassigned(craft: Craft) -> Iterator[Yielded]:
+@rule("video/control-unassigned", Level.WARNING, sheet="wanted")
+def video_control_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The video transmitter is to be controlled over a port, and no port carries that.
 
     In the air: channel and power stay what they last were, which may be another pilot's
@@ -428,7 +431,7 @@ def video_control_unassigned(craft: Craft) -> Iterator[Yielded]:
     Mend: give the video_control role to the port that the transmitter is wired to.
     Source: common practice.
     """
-    yield from _check(craft, "video/control-unassigned")
+    yield from _check(craft, "video/control-unassigned", sheet)
 
 
 @rule("video/control-disabled", Level.WARNING)
@@ -443,8 +446,8 @@ def video_control_disabled(craft: Craft) -> Iterator[Yielded]:
     yield from _check(craft, "video/control-disabled")
 
 
-@rule("camera/control-unassigned", Level.WARNING)
-def camera_control_unassigned(craft: Craft) -> Iterator[Yielded]:
+@rule("camera/control-unassigned", Level.WARNING, sheet="wanted")
+def camera_control_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The camera's menu is to be worked over a pad or a port, and there is none for it.
 
     In the air: nothing, but the camera can't be set up from the handset.
@@ -452,18 +455,18 @@ def camera_control_unassigned(craft: Craft) -> Iterator[Yielded]:
     none.
     Source: common practice.
     """
-    yield from _check(craft, "camera/control-unassigned")
+    yield from _check(craft, "camera/control-unassigned", sheet)
 
 
-@rule("log/enabled-without-device", Level.WARNING)
-def log_enabled_without_device(craft: Craft) -> Iterator[Yielded]:
+@rule("log/enabled-without-device", Level.WARNING, sheet="wanted")
+def log_enabled_without_device(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The flight log is switched on, and it has nothing to be written to.
 
     In the air: nothing is kept: after a crash there is no record to read.
     Mend: name the log's device; for a serial one, give a port the flight_log role.
     Source: common practice.
     """
-    yield from _check(craft, "log/enabled-without-device")
+    yield from _check(craft, "log/enabled-without-device", sheet)
 
 
 @rule("log/device-idle", Level.NOTE)
@@ -477,8 +480,8 @@ def log_device_idle(craft: Craft) -> Iterator[Yielded]:
     yield from _check(craft, "log/device-idle")
 
 
-@rule("esc/reports-unassigned", Level.WARNING)
-def esc_reports_unassigned(craft: Craft) -> Iterator[Yielded]:
+@rule("esc/reports-unassigned", Level.WARNING, sheet="wanted")
+def esc_reports_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """Notches or the pack's voltage hang on the speed controllers' reports, and nothing reports.
 
     An error where it is the pack's voltage that is to come with the reports.
@@ -488,7 +491,7 @@ def esc_reports_unassigned(craft: Craft) -> Iterator[Yielded]:
     Mend: switch on reports on the signal wires, or give a port the esc_reports role.
     Source: common practice.
     """
-    yield from _check(craft, "esc/reports-unassigned")
+    yield from _check(craft, "esc/reports-unassigned", sheet)
 
 
 @rule("battery/measured-without-pad", Level.ERROR)

@@ -7,8 +7,9 @@ from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import Fires, Level, Yielded, listed, rule
 from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
-from cfgaudit.vocabulary.declare import HIDDEN, NotStated
+from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated
 from cfgaudit.vocabulary.paths import declared, nearest
+from cfgaudit.vocabulary.units import number_text
 
 ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
 _NAMED = 5  # keys or lines that a grouped finding names; the rest is counted
@@ -177,36 +178,68 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
 
 def _key_and_nearest(craft: Craft, raw: Raw) -> str:
     near = raw.near
-    plain = any(facts.dialect == "plain" for facts in craft.settings.dumps)
-    if not near and plain:  # there the keys are neutral paths
+    if not near and _is_plain_form(craft):  # there the keys are neutral paths
         near = next(iter(nearest(raw.key.replace("/", "."))), "")
-    return readable(raw.key) + (f" (nearest: {readable(near)})" if near else "")
+    other = near and readable(near) != readable(raw.key)  # its first words may be a known key
+    return readable(raw.key) + (f" (nearest: {readable(near)})" if other else "")
 
 
 @rule("dump/value-impossible", Level.ERROR)
 def value_impossible(craft: Craft) -> Iterator[Yielded]:
     """A value is out of its setting's range, or not of its kind.
 
+    Or the dialect does not know it: a word that it lacks, another scale.
+
     In the air: the firmware may clamp it, refuse it or take it for something else.
-    Mend: correct the value.
+    Mend: correct the value, or the dialect that reads it.
     Source: the vocabulary's limits; common practice.
     """
     _need_settings(craft)
     for trouble in _of_kind(craft, TroubleKind.IMPOSSIBLE):
-        yield _fires(trouble, "Correct the value.")
+        yield _fires(trouble, "Correct the value." if _is_plain_form(craft) else _OR_THE_DIALECT)
+
+
+_OR_THE_DIALECT = (
+    "Correct the value; if it is the firmware's own, the dialect lacks that word, or takes the "
+    "number for another one: put it right there."
+)
+
+
+def _is_plain_form(craft: Craft) -> bool:
+    """Whether it is written in neutral paths, which no dialect reads."""
+    return any(facts.dialect == "plain" for facts in craft.settings.dumps)
 
 
 @rule("dump/unit-suspect", Level.WARNING)
 def unit_suspect(craft: Craft) -> Iterator[Yielded]:
     """A value fits its setting only if its unit is off by a power of ten.
 
+    Either a decimal point moved in the dump, or its dialect takes the unit for another one. An
+    error for what safety or the pack hangs on: nothing that looks at it could.
+
     In the air: a threshold ten times off never warns, or always.
-    Mend: state the value in its unit, or look the unit up again.
+    Mend: put the decimal point right, or the unit in the dialect.
     Source: the vocabulary's limits; common practice.
     """
     _need_settings(craft)
     for trouble in _of_kind(craft, TroubleKind.UNIT):
-        yield _fires(trouble, "State the value together with its unit.")
+        known = declared(trouble.path)
+        grave = known is not None and known.traits.cls in (Class.SAFETY, Class.POWER)
+        found = _fires(
+            trouble,
+            f"Look whether its decimal point moved{_first_that_fits(trouble)}, and put it right; "
+            "if the dump is right, the dialect has another unit than the firmware: put that right.",
+        )
+        yield found._replace(level=Level.ERROR if grave else None)
+
+
+def _first_that_fits(trouble: Trouble) -> str:
+    """What a number would be with its point moved as far as it must; empty for a list."""
+    value, known = dict(trouble.figures).get("value"), declared(trouble.path)
+    if value is None or known is None:
+        return ""
+    fits = value * 10.0 ** known.kind.likely_power(value)
+    return f" ({number_text(round(fits, 6))} is the first that fits)"
 
 
 @rule("dump/unsafe-text", Level.WARNING)

@@ -256,6 +256,7 @@ def throttle_closes(
             ("limit_m", most),
         ),
         level=None if fell.metres >= most - _ROUNDING_S else Level.WARNING,
+        mend=_held(taken.path, counts),
         advice="Hold the throttle channel until the action begins.",
     )
 
@@ -289,8 +290,14 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 ("throttle_percent", share),
                 ("limit_percent", limit),
             ),
+            mend=_held(taken.path, counts),
             advice="Hold the throttle channel until the action begins.",
         )
+
+
+def _held(path: str, counts: Counting) -> tuple[Edit, ...]:
+    """The channel's last value held, where the action ends that; to the end it would fly on."""
+    return (Edit(path, "hold"),) if counts.lasts is not None else ()
 
 
 def _climbs_above(sheet: "Sheet | None", share: float) -> tuple[float, tuple[str, ...]]:
@@ -336,6 +343,7 @@ def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 f"{_before(craft)}.",
                 (taken.path, craft.switches.path_of("arm"), craft.failsafe.path("action")),
                 (("channel", float(taken.channel)), ("value_us", taken.pulse)),
+                mend=_held(taken.path, counts),
                 advice=f"Let channel {taken.channel} hold what came last.",
             )
 
@@ -525,8 +533,8 @@ def _changed_about(craft: Craft) -> str:
     return odd[0] if len(odd) == 1 else ""
 
 
-@rule("failsafe/home-without-position", Level.ERROR)
-def home_without_position(craft: Craft) -> Iterator[Yielded]:
+@rule("failsafe/home-without-position", Level.ERROR, sheet="wanted")
+def home_without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """On link loss the craft is to return home, but nothing tells it where it is.
 
     In the air: the way home can't be flown: the craft drifts, lands where it is, or flies off
@@ -538,15 +546,16 @@ def home_without_position(craft: Craft) -> Iterator[Yielded]:
     if craft.failsafe.action != "return_home":
         raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no way home is "
                             "flown.")  # fmt: skip
-    yield from each((_no_port, _no_satellites, _switched_off), lambda check: check(craft))
+    checks = (lambda craft: _no_port(craft, sheet), _no_satellites, _switched_off)
+    yield from each(checks, lambda check: check(craft))
 
 
-def _no_port(craft: Craft) -> Iterator[Yielded]:
+def _no_port(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     if not carrying(craft, "position"):
         yield Fires(
             "On link loss the craft is to return home, but no port carries position.",
             ("failsafe.action",),
-            advice=give_a_port(craft, "position"),
+            advice=give_a_port(craft, "position", sheet),
         )
 
 

@@ -234,11 +234,13 @@ def _chain(
 
 @rule("filter/none", Level.ERROR)
 def filter_none(craft: Craft) -> Iterator[Yielded]:
-    """What the motors shake reaches the loop: low-passes are missing, and no notch follows them.
+    """What the motors shake reaches the loop: the low-passes that hold it back are missing.
 
     An error where the D term has none while notches that follow the motors are off, whatever the
-    gyro has: it makes noise greater the higher it is. A warning where only the gyro has none. A
-    D term whose gains are all 0 needs no filter.
+    gyro has: it makes noise greater the higher it is. A notch that follows the motors takes out
+    their turns and no other noise, and does not stand in for the D term's low-pass: without one a
+    D term in use is an error where the gyro has none either, else a warning. A warning where only
+    the gyro has none and no notch follows the motors. A D term of no gain needs no filter.
 
     In the air: all that the motors shake reaches the motors again, made greater by the D term:
     they get hot within seconds and the craft may climb away at no throttle.
@@ -249,6 +251,8 @@ def filter_none(craft: Craft) -> Iterator[Yielded]:
     if gyro and (dterm or _no_d(craft)):
         return
     if craft.notches.motor.enabled:
+        if not dterm:
+            yield from _bare_d(craft, gyro=gyro)
         return
     missing = [
         path
@@ -270,15 +274,41 @@ def filter_none(craft: Craft) -> Iterator[Yielded]:
     )
 
 
+def _bare_d(craft: Craft, *, gyro: bool) -> Iterator[Fires]:
+    """A D term in use without a low-pass, beside notches that follow the motors."""
+    if _no_d(craft):
+        return
+    in_use = {path: gain for path, gain in _d_gains(craft).items() if gain}
+    if not in_use:
+        raise NotStated("banks.N.gains.AXIS.d")
+    path, gain = next(iter(in_use.items()))
+    yield Fires(
+        f"The D term has no low-pass and a gain of {number_text(gain)}"
+        f"{'' if gyro else ', and the gyro has none'}: the notches that follow the motors take out "
+        "their turns, and no other noise.",
+        (craft.filters.path("dterm"), path, craft.notches.motor.path("enabled")),
+        (("d_gain", gain),),
+        advice="Put a low-pass on the D term: the firmware's own, or one near 100 Hz with 5 inch "
+        "propellers, lower with larger ones.",
+        level=Level.WARNING if gyro else Level.ERROR,
+    )
+
+
 def _no_d(craft: Craft) -> bool:
-    """Whether every D gain that is stated is 0, and one is."""
-    gains = [
-        gain.d
+    """Whether every D gain that is stated is 0, one of roll or pitch among them."""
+    gains = _d_gains(craft)
+    told = any(path.split(".")[-2] in ("roll", "pitch") for path in gains)
+    return told and not any(gains.values())
+
+
+def _d_gains(craft: Craft) -> dict[str, float]:
+    """The D gains that are stated, by path."""
+    return {
+        gain.path("d"): gain.d
         for bank in (craft.banks.all[name] for name in craft.banks.all.names())
         for gain in (bank.gains[axis] for axis in bank.gains.names())
         if gain.states("d")
-    ]
-    return bool(gains) and not any(gains)
+    }
 
 
 def _low_passes(stages: tuple[Filter, ...]) -> list[Filter]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.allocation import (
@@ -15,12 +15,15 @@ from cfgaudit.physics.allocation import (
     effectiveness,
     expected_spins,
     mixer_rank,
+    neighbours_alike,
     rotation_has_meaning,
+    yaw_sum,
 )
 from cfgaudit.physics.matrices import IDENTITY_3, Matrix
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, NotApplicable, Yielded, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
@@ -43,20 +46,34 @@ COMMANDS = {
 
 
 def positions(craft: Craft, arms: Sequence[str]) -> dict[str, tuple[float, float]]:
-    """(forward, right) of every arm: as stated, else as the layout has it.
+    """(forward, right) of every arm: as stated, else as the layout has it, else as they are named.
 
     Stated places are in metres, a layout's on a circle of radius 1. The two are not mixed.
-    Raises NotStated for an arm whose place neither tells, or which stands at the centre.
+    Where no layout is stated, names that are those of one layout's arms tell on which side of the
+    craft each stands; how far off they do not tell.
+    Raises NotStated for an arm whose place none of them tells, or which stands at the centre.
     """
     if craft.frame.arms.names():
         found = {arm: (craft.frame.arms[arm].x, craft.frame.arms[arm].y) for arm in arms}
     else:
-        layout = craft.frame.layout
+        layout = _named_layout(arms) if not craft.frame.states("layout") else craft.frame.layout
+        layout = layout or craft.frame.layout
         found = dict(arm_positions(layout)) if layout in BEARINGS_DEG else {}
     for arm in arms:
         if found.get(arm, (0, 0)) == (0, 0):
             raise NotStated(craft.frame.arms[arm].path("x"))
     return {arm: found[arm] for arm in arms}
+
+
+def _named_layout(arms: Sequence[str]) -> str:
+    """The layout whose arms have just these names; empty where there is none."""
+    return next((name for name, own in BEARINGS_DEG.items() if set(own) == set(arms)), "")
+
+
+def measured(craft: Craft) -> None:
+    """Raise NotStated where nothing but their names tells where the arms stand."""
+    if not craft.frame.arms.names():
+        craft.frame.layout  # noqa: B018 (it raises)
 
 
 def spins(craft: Craft, arms: Sequence[str]) -> dict[str, int]:
@@ -246,6 +263,7 @@ class ClosedLoop(NamedTuple):
     rotation: Matrix  # 3 x 3, from the craft's true rates to the believed ones
     turned: bool  # whether those two differ
     paths: tuple[str, ...]  # of what the build sheet tells otherwise than the dump
+    lacks: tuple[str, ...] = ()  # of the board's rotation, which is then taken as mounted
 
 
 def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
@@ -258,8 +276,13 @@ def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
     rows, crossed = _as_wired(craft, sheet, arms, mixer)
     (stand, moved), (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
     effect = effectiveness([stand[a] for a in arms], [turns[a] for a in arms])
-    rotation, apart, board = _rotation(craft, sheet)
-    return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, (*moved, *crossed, *odd, *board))
+    lacks: tuple[str, ...] = ()
+    try:
+        rotation, apart, board = _rotation(craft, sheet)
+    except NotStated as lack:
+        rotation, apart, board, lacks = IDENTITY_3, 0.0, (), (lack.path,)
+    paths = (*moved, *crossed, *odd, *board)
+    return ClosedLoop(arms, effect, rows, rotation, apart > 1e-6, paths, lacks)
 
 
 def _places(
@@ -333,17 +356,17 @@ def _as_wired(
 def _rotation(craft: Craft, sheet: "Sheet") -> tuple[Matrix, float, tuple[str, ...]]:
     """What the loop makes of a turn, how far the board is from where it is set, and why."""
     turned = sheet.board.turned
-    if not any(turned.states(axis) for axis in ("roll", "pitch", "yaw")):
+    if not turned.stated():
         return IDENTITY_3, 0.0, ()
     set_to, mounted = rotation_of(craft.board.rotation), rotation_of(turned)
     apart = angle_between_deg(set_to, mounted)
-    paths = tuple(turned.path(axis) for axis in ("roll", "pitch", "yaw"))
+    paths = tuple(turned.path(axis) for axis in turned.stated())
     return believed_rates(set_to, mounted), apart, paths if apart > 1e-6 else ()
 
 
 def rotation_of(turn: "Rotation | Turned") -> Matrix:
-    """The matrix of a rotation, set or mounted. Raises NotStated for an angle not stated."""
-    return rotation_matrix(turn.roll, turn.pitch, turn.yaw)
+    """The matrix of a rotation, set or mounted. Raises NotStated as its angles do."""
+    return rotation_matrix(*turn.angles())
 
 
 _WORDS = {1: "clockwise", -1: "anticlockwise"}
@@ -372,15 +395,16 @@ def against_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -
     for arm in wanted:
         if arm not in known and arm not in pattern:
             yield Lacks(sheet.motors[arm].path("turns"))
-    yield from _contradictions(sheet, wanted, turns)
+    yield from _contradictions(craft, sheet, wanted, turns)
 
 
 def _turn_wrong(
     craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
 ) -> Fires:
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
-    if _outvoted(craft, wanted, wrong):
-        return _dump_wrong(craft, sheet, wanted, wrong)
+    against = _outvoted(craft, wanted, wrong)
+    if against is not None:
+        return _dump_wrong(craft, sheet, wanted, wrong, against)
     every = len(wrong) == len(wanted)
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
@@ -394,44 +418,101 @@ def _turn_wrong(
         (("wrong_arms", len(wrong)), ("arms", len(wanted))),
         advice=f"Propellers off. {_ways(craft, sheet, wanted, wrong)}"
         + (f" Or, as all of them are wrong, turn round {stated}." if every else "")
-        + f" {propellers(wanted)}",
+        + f" {propellers(wanted)}"
+        if can_be_flown(craft, wanted)
+        else _NEITHER,
     )
 
 
-def _outvoted(craft: Craft, wanted: Mapping[str, int], wrong: Sequence[str]) -> bool:
-    """Whether layout and rotation ask for what the sheet has, against the spins of the dump."""
-    try:
-        frame = spins_of_the_frame(craft)
-    except NotStated:
+# Where no propeller may be fitted as the dump has it, and the wires must not be changed to go
+# with it either.
+_NEITHER: Final = (
+    "Propellers off. The turns that the dump states do not balance, so swap no wire to go with "
+    "them: first let the turns alternate in the dump, diagonals alike and neighbours opposite, "
+    "then make each motor turn so."
+)
+
+
+def can_be_flown(craft: Craft, turns: Mapping[str, int]) -> bool:
+    """Whether as many propellers turn each way and, of four, neighbours turn opposite ways.
+
+    True where a servo holds the heading. Where it is not told who stands beside whom their number
+    alone counts.
+    """
+    if any(is_servo(craft, motor.name) for motor in craft.motors.arms):
+        return True
+    if yaw_sum(list(turns.values())):
         return False
-    stated = all(craft.motors.arms[arm].states("spin") for arm in wrong)
-    return stated and all(frame.get(arm) == -wanted[arm] for arm in wrong)
+    try:
+        return len(turns) != 4 or not neighbours_alike(positions(craft, list(turns)), turns)
+    except NotStated:
+        return True
+
+
+class _Against(NamedTuple):
+    """What speaks for the sheet's turns and against the dump's spins, in words and by paths."""
+
+    says: str
+    paths: tuple[str, ...]
+
+
+def _outvoted(craft: Craft, wanted: Mapping[str, int], wrong: Sequence[str]) -> _Against | None:
+    """What asks for the turns that the sheet has, against the spins of the dump, if anything does.
+
+    The frame's rotation, the shares of yaw in the mixer, or that only with the sheet's turns the
+    propellers balance.
+    """
+    if not all(craft.motors.arms[arm].states("spin") for arm in wrong):
+        return None
+    frame = craft.frame
+    if frame.states("layout") and frame.states("rotation"):
+        asked = spins_of_the_frame(craft)
+        if all(asked.get(arm) == -wanted[arm] for arm in wrong):
+            says = f"So {frame.layout} with rotation {frame.rotation} asks for"
+            return _Against(says, (frame.path("layout"), frame.path("rotation")))
+    seen = {arm: -turn if arm in wrong else turn for arm, turn in wanted.items()}
+    if not can_be_flown(craft, seen):
+        return None
+    rows = {arm: craft.motors.arms[arm].mix for arm in wanted}
+    if all(row.states("yaw") and row.yaw * seen[arm] < 0 for arm, row in rows.items()):
+        return _Against("So the mixer's shares of yaw have it", ())
+    if not can_be_flown(craft, wanted):
+        return _Against("Only so the turns balance", ())
+    return None
 
 
 def _dump_wrong(
-    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+    craft: Craft,
+    sheet: "Sheet",
+    wanted: Mapping[str, int],
+    wrong: Sequence[str],
+    against: _Against,
 ) -> Fires:
-    """Layout and sheet agree: it is the dump's spins that are wrong, and no wire."""
-    spelled = {CLOCKWISE: "cw", ANTICLOCKWISE: "ccw"}
+    """The sheet is not alone with its turns: it is the dump's spins that are wrong, and no wire."""
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
-    paths = [craft.motors.arms[arm].path("spin") for arm in wrong]
     return Fires(
         f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
-        f"granted: {told}. So {craft.frame.layout} with rotation {craft.frame.rotation} asks for, "
-        "and so the build sheet has it: the dump's spins are the ones to look at, not the wires.",
+        f"granted: {told}. {against.says}, and so the build sheet has it: the dump's spins are the "
+        "ones to look at, not the wires.",
         (
-            *paths,
+            *(craft.motors.arms[arm].path("spin") for arm in wrong),
             *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
-            craft.frame.path("layout"),
-            craft.frame.path("rotation"),
+            *against.paths,
         ),
         (("wrong_arms", len(wrong)), ("arms", len(wanted))),
-        mend=tuple(
-            Edit(path, spelled[-wanted[arm]]) for path, arm in zip(paths, wrong, strict=True)
-        ),
+        mend=tuple(edit for arm in wrong for edit in _turned_round(craft, arm, -wanted[arm])),
         advice="Propellers off: set the mixer's spins, and its shares of yaw with them, as the "
-        "layout asks. Leave the wires alone.",
+        "motors turn. Leave the wires alone.",
     )
+
+
+def _turned_round(craft: Craft, arm: str, turn: int) -> tuple[Edit, ...]:
+    """The dump's spin of an arm, and its share of yaw where that does not go with it yet."""
+    motor = craft.motors.arms[arm]
+    spin = Edit(motor.path("spin"), {CLOCKWISE: "cw", ANTICLOCKWISE: "ccw"}[turn])
+    if not motor.mix.states("yaw") or motor.mix.yaw * turn <= 0:
+        return (spin,)
+    return (spin, Edit(motor.mix.path("yaw"), number_text(-motor.mix.yaw)))
 
 
 def _where(wanted: Mapping[str, int], wrong: Sequence[str]) -> str:
@@ -515,11 +596,15 @@ def _by_pattern(
         f"{_WORDS[-wanted[first[0]]]}, turn round {listed(first)}, else "
         f"{listed(second)}. Swap two of the three wires (straight ends up swapped), or set the "
         "direction in the speed controller (normal ends up reversed); do one of the two, not both. "
-        f"{propellers(wanted)}",
+        f"{propellers(wanted)}"
+        if can_be_flown(craft, wanted)
+        else _NEITHER,
     )
 
 
-def _contradictions(sheet: "Sheet", wanted: Mapping[str, int], turns: Turns) -> Iterator[Yielded]:
+def _contradictions(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], turns: Turns
+) -> Iterator[Yielded]:
     """Arms whose seen turn does not go with their wires and direction, as all motors are alike.
 
     What was seen counts; where it is what the mixer wants, only the sheet's wires are in doubt:
@@ -541,7 +626,7 @@ def _contradictions(sheet: "Sheet", wanted: Mapping[str, int], turns: Turns) -> 
             *(sheet.motors[arm].path("turns") for arm in odd),
         ),
         (("doubtful_arms", len(fewer)), ("arms", len(wanted))),
-        advice=f"Propellers off: spin {listed(odd)} and look once more, then put the sheet right. "
-        f"{propellers(wanted)}",
+        advice=f"Propellers off: spin {listed(odd)} and look once more, then put the sheet right."
+        + (f" {propellers(wanted)}" if can_be_flown(craft, wanted) else ""),
         level=Level.NOTE,
     )

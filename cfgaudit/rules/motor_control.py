@@ -22,12 +22,13 @@ from cfgaudit.rules.geometry import (
     COMMANDS,
     loop_of,
     matrices_of,
+    measured,
     mixer_of,
     mixer_paths,
     no_servo,
     spins,
 )
-from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, listed, rule
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, listed, rule
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     measure is our own hand calculation, the limit common practice.
     """
     no_servo(craft)
+    measured(craft)
     arms, effect, mixer = matrices_of(craft)
     if _signs_are_wrong(effect, mixer):
         return
@@ -224,6 +226,7 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     the sign test is our own hand calculation.
     """
     loop = loop_of(craft, sheet)
+    yield from (Lacks(path) for path in loop.lacks)
     share = response_shares(loop.effect, loop.mixer)[0][0]
     yield from _thrust_the_wrong_way(craft, loop.arms, share)
     lowest = sign_test(loop.effect, loop.mixer, loop.rotation)[0].real

@@ -1,7 +1,7 @@
 """Motors: outputs, turns, speeds, and what the build sheet says of them."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 from math import hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -29,6 +29,7 @@ from cfgaudit.rules.geometry import (
     SPINS,
     TURN_WORDS,
     against_the_sheet,
+    can_be_flown,
     is_servo,
     no_servo,
     positions,
@@ -228,19 +229,43 @@ def yaw_unbalanced(craft: Craft) -> Iterator[Yielded]:
     """
     motors = turning(craft)
     no_servo(craft)
-    spins = [SPINS[motor.spin] for motor in motors]
-    total = yaw_sum(spins)
+    spins = {motor.name: SPINS[motor.spin] for motor in motors}
+    total = yaw_sum(list(spins.values()))
     if total == 0:
         return
-    many, few = spins.count(1), spins.count(-1)
+    many, few = (list(spins.values()).count(turn) for turn in (1, -1))
+    odd = _odd_one(craft, spins)
     yield Fires(
         f"{many} propeller{' turns' if many == 1 else 's turn'} clockwise and {few} "
         "anticlockwise: their drag does not cancel, "
         f"and the craft turns {'anticlockwise' if total > 0 else 'clockwise'} by itself.",
-        tuple(motor.path("spin") for motor in motors),
+        tuple(craft.motors.arms[arm].path("spin") for arm in _first(odd, spins)),
         (("clockwise", many), ("anticlockwise", few), ("sum", total)),
-        advice="Give neighbouring arms opposite turns, in the mixer and on the craft.",
+        advice=_alternate(craft, spins, odd),
     )
+
+
+def _odd_one(craft: Craft, turns: Mapping[str, int]) -> str:
+    """The one arm that, turned round, lets the turns alternate; empty where it is not just one."""
+    odd = [arm for arm in turns if can_be_flown(craft, {**turns, arm: -turns[arm]})]
+    return odd[0] if len(odd) == 1 else ""
+
+
+def _alternate(craft: Craft, turns: Mapping[str, int], odd: str) -> str:
+    """What to do where the turns do not alternate, and which arm to look at first."""
+    every = "Let the turns alternate round the craft: diagonals alike, neighbours opposite"
+    if not odd:
+        return f"{every}, in the mixer and on the craft."
+    other = f"{craft.motors.arms[odd].path('spin')} = {'ccw' if turns[odd] > 0 else 'cw'}"
+    return (
+        f"{every}. Propellers off: look which way {odd} turns. With {other}, and its motor turning "
+        "so, they do."
+    )
+
+
+def _first(name: str, names: Iterable[str]) -> list[str]:
+    """The names with one of them in front."""
+    return sorted(names, key=lambda other: other != name)
 
 
 @rule("motor/neighbours-alike", Level.ERROR)
@@ -261,12 +286,12 @@ def neighbours_turn_alike(craft: Craft) -> Iterator[Yielded]:
     if not pairs:
         return
     told = "; ".join(f"{a} and {b} both turn {TURN_WORDS[spins[a]]}" for a, b in pairs)
-    met = {arm for pair in pairs for arm in pair}
+    odd, met = _odd_one(craft, spins), {arm for pair in pairs for arm in pair}
     yield Fires(
         f"Neighbouring propellers turn the same way: {told}.",
-        tuple(motor.path("spin") for motor in motors if motor.name in met),
+        tuple(craft.motors.arms[arm].path("spin") for arm in _first(odd, spins) if arm in met),
         (("pairs", len(pairs)),),
-        advice="Let the turns alternate round the craft: diagonals alike, neighbours opposite.",
+        advice=_alternate(craft, spins, odd),
     )
 
 

@@ -22,16 +22,17 @@ from cfgaudit.vocabulary.elements import element_kinds
 Boxes = dict[str, Box]
 
 
-def shown_boxes(craft: Craft) -> tuple[Boxes, list[Lacks]]:
+def shown_boxes(craft: Craft, *, placed: bool = False) -> tuple[Boxes, list[Lacks]]:
     """The boxes of the elements that are shown, and what those lack that can't be placed.
 
-    Raises NotStated where no element is stated at all.
+    With `placed` those too that have a place while nothing says whether they are shown. Raises
+    NotStated where no element is stated at all.
     """
     boxes: Boxes = {}
     lacks: list[Lacks] = []
     for element in craft.overlay.elements:
         try:
-            if element.shown:
+            if (placed and not element.states("shown")) or element.shown:
                 boxes[element.name] = _box(element)
         except NotStated as lack:
             lacks.append(Lacks(lack.path))

@@ -1,6 +1,6 @@
 """The receiver: channel map, link, travel, middle, telemetry."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import pi
 from typing import TYPE_CHECKING, Final
 
@@ -32,9 +32,11 @@ from cfgaudit.rules.switches import untrusted
 from cfgaudit.rules.wiring import carrying, pads_used_for, unreadable
 from cfgaudit.vocabulary.dump import PRIMARY, Port
 from cfgaudit.vocabulary.kinds import SwitchRange
+from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
+    from cfgaudit.vocabulary.sheet import Device
 
 
 @rule("receiver/map-clash", Level.ERROR)
@@ -104,8 +106,9 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
     """The receiver link needs another rate or idle level than its port is set to.
 
     Where a build sheet states the receiver's own rate or idle level, that counts in place of the
-    link's usual one, and serial/baud-mismatch and serial/inversion-mismatch hold it against the
-    port: makers agree on other rates, and a wire may be tapped before the level is turned round.
+    link's usual one: makers agree on other rates, and a wire may be tapped before the level is
+    turned round. Of a receiver that the sheet has on a port, serial/baud-mismatch and
+    serial/inversion-mismatch say it, and serial/wired-elsewhere where the dump has it on another.
 
     A rate within the error that a UART forgives is no mismatch: 2 % with eight bits, 1.5 %
     with parity. Parity itself no dump tells, and it is not checked.
@@ -118,50 +121,53 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
     link = craft.receiver.link
     known = receiver_link(link)
     if known is not None:
-        told = _told_by(sheet)
+        devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
+        fitted = [part for part in devices if part.states("kind") and part.kind == "receiver"]
         checks = [
-            check(link, known, port)
+            check(link, known, port, told)
             for port in carrying(craft, "receiver")
             for leaf, check in (("rate", _wrong_rate), ("inverted", _wrong_level))
-            if leaf not in told
+            if not (told := [part for part in fitted if part.states(leaf)])
+            or not any(part.states("port") for part in told)
         ]
         yield from each(checks, iter)
 
 
-def _told_by(sheet: "Sheet | None") -> set[str]:
-    """What the build sheet tells of the receiver itself: its rate, its idle level."""
-    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
-    fitted = [part for part in devices if part.states("kind") and part.kind == "receiver"]
-    return {leaf for leaf in ("rate", "inverted") if any(part.states(leaf) for part in fitted)}
-
-
-def _wrong_rate(link: str, known: ReceiverLink, port: Port) -> Iterator[Yielded]:
+def _wrong_rate(
+    link: str, known: ReceiverLink, port: Port, told: "Sequence[Device]"
+) -> Iterator[Yielded]:
+    """`told` are the receivers of the build sheet that state a rate, none of them on this port."""
     baud, path = port.rate_for("receiver"), port.rate_path("receiver")
-    off, allowed = rate_error(baud, known.baud), allowed_error(known.framing)
+    wanted = told[0].rate if told else float(known.baud)
+    off, allowed = rate_error(baud, wanted), allowed_error(known.framing)
     if abs(off) > allowed + _ROUNDING:
         yield Fires(
-            f"The {link} link runs at {grouped(known.baud)} Bd, but port {port.name} is set to "
+            f"The {link} link runs at {grouped(wanted)} Bd, but port {port.name} is set to "
             f"{grouped(baud)} Bd: {grouped(abs(off) * 100)} % off, where "
             f"{grouped(allowed * 100)} % is allowed.",
-            (path, "receiver.link"),
+            (path, *(part.path("rate") for part in told[:1]), "receiver.link"),
             (
-                ("link_baud", float(known.baud)),
+                ("link_baud", wanted),
                 ("baud", baud),
                 ("off_percent", off * 100),
                 ("allowed_percent", allowed * 100),
             ),
-            mend=(Edit(path, f"{known.baud} Bd"),),
+            mend=(Edit(path, f"{number_text(wanted)} Bd"),),
         )
 
 
-def _wrong_level(link: str, known: ReceiverLink, port: Port) -> Iterator[Yielded]:
+def _wrong_level(
+    link: str, known: ReceiverLink, port: Port, told: "Sequence[Device]"
+) -> Iterator[Yielded]:
+    """`told` are the receivers of the build sheet that state it, none of them on this port."""
     path = port.path("inverted")
-    if port.inverted != known.inverted:
+    wanted = told[0].inverted if told else known.inverted
+    if port.inverted != wanted:
         yield Fires(
-            f"The {link} link is {_IDLE[known.inverted]}, but port {port.name} is set "
+            f"The {link} link is {_IDLE[wanted]}, but port {port.name} is set "
             f"{_IDLE[port.inverted]}.",
-            (path, "receiver.link"),
-            mend=(Edit(path, "on" if known.inverted else "off"),),
+            (path, *(part.path("inverted") for part in told[:1]), "receiver.link"),
+            mend=(Edit(path, "on" if wanted else "off"),),
         )
 
 

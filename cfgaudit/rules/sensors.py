@@ -397,35 +397,35 @@ def _angles(turn: "Rotation | Turned") -> str:
     return (
         ", ".join(
             f"{axis} {number_text(angle)}"
-            for axis, angle in zip(_MOUNT_AXES, _each(turn), strict=True)
+            for axis, angle in zip(_MOUNT_AXES, turn.angles(), strict=True)
         )
         + " deg"
     )
 
 
-def _each(turn: "Rotation | Turned") -> Sequence[float]:
-    return turn.roll, turn.pitch, turn.yaw
-
-
 def _paths(set_to: "Rotation", mounted: "Turned") -> tuple[str, ...]:
     """The angles that differ, as set and as mounted; never none, since the turns differ."""
-    pairs = zip(_MOUNT_AXES, _each(set_to), _each(mounted), strict=True)
+    pairs = zip(_MOUNT_AXES, set_to.angles(), mounted.angles(), strict=True)
     odd = [axis for axis, one, other in pairs if one != other]
-    return (*(set_to.path(axis) for axis in odd), *(mounted.path(axis) for axis in odd))
+    seen = [axis for axis in odd if mounted.states(axis)] or mounted.stated()
+    return (*(set_to.path(axis) for axis in odd), *(mounted.path(axis) for axis in seen))
 
 
 def _figures(set_to: "Rotation", mounted: "Turned") -> tuple[tuple[str, float], ...]:
     return (
         *(
             (f"set_{axis}_deg", angle)
-            for axis, angle in zip(_MOUNT_AXES, _each(set_to), strict=True)
+            for axis, angle in zip(_MOUNT_AXES, set_to.angles(), strict=True)
         ),
-        *((f"{axis}_deg", angle) for axis, angle in zip(_MOUNT_AXES, _each(mounted), strict=True)),
+        *(
+            (f"{axis}_deg", angle)
+            for axis, angle in zip(_MOUNT_AXES, mounted.angles(), strict=True)
+        ),
     )
 
 
 def _edits(set_to: "Rotation", mounted: "Turned") -> tuple[Edit, ...]:
-    pairs = zip(_MOUNT_AXES, _each(set_to), _each(mounted), strict=True)
+    pairs = zip(_MOUNT_AXES, set_to.angles(), mounted.angles(), strict=True)
     return tuple(
         Edit(set_to.path(axis), f"{number_text(other)} deg")
         for axis, one, other in pairs

@@ -1,6 +1,6 @@
 """Serial ports: which roles share, rates, loads, wires."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -28,6 +28,7 @@ from cfgaudit.rules.wiring import (
     give_a_port,
     on_their_ports,
     ports_by_roles,
+    roles_as_wired,
     same,
     sheet_port,
 )
@@ -152,8 +153,8 @@ _ONLY_ONE: Final[Mapping[str, Level]] = {
 }
 
 
-@rule("serial/role-twice", Level.ERROR)
-def role_twice(craft: Craft) -> Iterator[Yielded]:
+@rule("serial/role-twice", Level.ERROR, sheet="wanted")
+def role_twice(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """A role that only one port may carry stands on two.
 
     In the air: the firmware takes one of the ports and does not say which; if it is the one
@@ -161,23 +162,40 @@ def role_twice(craft: Craft) -> Iterator[Yielded]:
     Mend: take the role off the port that the device is not wired to.
     Source: common practice.
     """
-    yield from each(_ONLY_ONE, lambda role: _on_several(craft, role))
+    yield from each(_ONLY_ONE, lambda role: _on_several(craft, sheet, role))
 
 
-def _on_several(craft: Craft, role: str) -> Iterator[Yielded]:
+def _on_several(craft: Craft, sheet: "Sheet | None", role: str) -> Iterator[Yielded]:
     ports = carrying(craft, role)
     if len(ports) > 1:
+        wired = [name for name, roles in roles_as_wired(sheet).items() if role in roles]
+        there = [port for port in ports if any(same(port.name, name) for name in wired)]
+        bare = [port for port in ports if port not in there]
         yield Fires(
             f"The {role} role stands on {len(ports)} ports: {listed([p.name for p in ports])}.",
             tuple(port.path("roles") for port in ports),
             (("ports", float(len(ports))),),
+            mend=_as_wired(craft, sheet, role, bare) if sheet and len(there) == 1 else (),
             advice=f"Keep {role} on the port that the device is wired to.",
             level=_ONLY_ONE[role],
         )
 
 
-@rule("serial/receiver-unassigned", Level.ERROR)
-def receiver_unassigned(craft: Craft) -> Iterator[Yielded]:
+def _as_wired(craft: Craft, sheet: "Sheet", role: str, ports: Sequence[Port]) -> tuple[Edit, ...]:
+    """What takes a role off ports, and gives each what is wired to it and stands nowhere else."""
+    wired = roles_as_wired(sheet)
+    edits = []
+    for port in ports:
+        asked = set().union(*(roles for name, roles in wired.items() if same(name, port.name)))
+        asked = {one for one in asked if not carrying(craft, one)}
+        edits.append(
+            Edit(port.path("roles"), ", ".join(sorted((port.roles | asked) - {role})) or "none")
+        )
+    return tuple(edits)
+
+
+@rule("serial/receiver-unassigned", Level.ERROR, sheet="wanted")
+def receiver_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The receiver link is a serial one and no port carries the receiver.
 
     In the air: the sticks do nothing; the craft does not arm, or goes straight to failsafe.
@@ -189,7 +207,7 @@ def receiver_unassigned(craft: Craft) -> Iterator[Yielded]:
         yield Fires(
             f"The receiver talks {link}, which is serial, but no port carries the receiver.",
             ("receiver.link",),
-            advice=give_a_port(craft, "receiver"),
+            advice=give_a_port(craft, "receiver", sheet),
         )
 
 
@@ -291,7 +309,8 @@ def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
     The port is set to a rate; of its clock it can only make the nearest whole division. What
     comes out may differ from the device's rate by what a frame of its framing forgives. A port
-    that software times has no divider: there the set rate counts.
+    that software times has no divider, and of one whose clock is not told nobody knows it: there
+    the set rate counts. Where no framing is told, what differs by more than any forgives is told.
 
     In the air: bytes are read wrongly, all of them or now and then as things get warm: no
     position, no telemetry, a receiver that drops out.
@@ -304,24 +323,37 @@ def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
         part, port = pair
         board = sheet.ports[sheet_port(sheet, port)]
-        if board.kind != "usb":  # its cable knows no rate
-            yield from _off(part, port, board)
+        if not board.states("kind"):
+            yield Lacks(board.path("kind"))
+        elif board.kind == "usb":  # its cable knows no rate
+            return
+        yield from _off(part, port, board)
 
     yield from each(on_their_ports(craft, sheet), device)
 
 
 def _made(board: "SheetPort", baud: float) -> Divider:
-    """What the port makes of a rate; software makes it as it is told. Raises NotStated."""
-    if board.kind == "software":
+    """What the port makes of a rate: it as it is told where software or nobody knows what does."""
+    timed = board.states("kind") and board.kind == "software"
+    if timed or not (board.states("clock") and board.states("oversampling")):
         return Divider(0, 0.0, baud, 0.0)
     return nearest_divider(board.clock, baud, int(board.oversampling))
 
 
+_FRAMINGS: Final = ("8N1", "8E1", "8E2")
+
+
 def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     role = device.role()
-    baud, wanted, allowed = port.rate_for(role), device.rate, allowed_error(device.framing)
-    made = _made(board, baud)
+    baud, wanted, made = port.rate_for(role), device.rate, _made(board, port.rate_for(role))
+    forgives = [allowed_error(f) for f in _framings(device)]
     error = rate_error(made.true_baud, wanted)
+    if board.states("kind") and board.kind != "software":
+        unknown = [leaf for leaf in ("clock", "oversampling") if not board.states(leaf)]
+        yield from (Lacks(board.path(leaf)) for leaf in unknown[:1])
+    if min(forgives) + _ROUNDING < abs(error) <= max(forgives) + _ROUNDING:
+        yield Lacks(device.path("framing"))
+    allowed = max(forgives)
     if abs(error) <= allowed + _ROUNDING:
         return
     divided = (
@@ -334,8 +366,8 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     clock = (("clock_hz", board.clock),) if made.steps else ()
     yield Fires(
         f"Port {port.name} is set to {grouped(baud)} Bd{divided}; {device.name} talks "
-        f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where {device.framing} forgives "
-        f"{allowed * 100:.1f} %.",
+        f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where "
+        f"{device.framing if len(forgives) == 1 else 'a frame'} forgives {allowed * 100:.1f} %.",
         (port.rate_path(role), device.path("rate"), *_clock_paths(board, made)),
         (
             ("set_baud", baud),
@@ -349,6 +381,11 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
         mend=mend,
         advice="" if mend else _advice(board, wanted, allowed),
     )
+
+
+def _framings(device: "Device") -> tuple[str, ...]:
+    """How it may frame its bytes: as it states, else in any way."""
+    return (device.framing,) if device.states("framing") else _FRAMINGS
 
 
 def _rate(baud: float) -> str:

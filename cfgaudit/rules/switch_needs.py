@@ -27,15 +27,14 @@ def needs_sensor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     an accelerometer, altitude_hold a barometer or a range finder. A compass that the build sheet
     says is fitted is wanted by position_hold and the way home: a warning where it is off.
     """
-    yield from each(
-        (_without_position, _without_height, _without_level), lambda check: check(craft)
-    )
+    yield from each((_without_position,), lambda check: check(craft, sheet))
+    yield from each((_without_height, _without_level), lambda check: check(craft))
     if sheet is not None and _has_compass(sheet):
         yield from each((_without_compass,), lambda check: check(craft))
 
 
 def _has_compass(sheet: "Sheet") -> bool:
-    return any(sheet.compass.turned.states(axis) for axis in ("roll", "pitch", "yaw"))
+    return bool(sheet.compass.turned.stated())
 
 
 def _without_compass(craft: Craft) -> Iterator[Yielded]:
@@ -69,7 +68,7 @@ def _sees_the_ground(craft: Craft) -> bool:
         return False
 
 
-def _without_position(craft: Craft) -> Iterator[Yielded]:
+def _without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     functions = _switched(craft, "position_hold", "return_home")
     if "position_hold" in functions and _sees_the_ground(craft):
         functions.remove("position_hold")
@@ -87,7 +86,7 @@ def _without_position(craft: Craft) -> Iterator[Yielded]:
         yield Fires(
             f"{said}, but no port carries position.",
             _paths(craft, functions),
-            advice=give_a_port(craft, "position"),
+            advice=give_a_port(craft, "position", sheet),
         )
 
 

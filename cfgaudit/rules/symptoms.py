@@ -104,7 +104,13 @@ SYMPTOMS: Final = (
     ),
     Symptom(
         "motors do not spin",
-        ("a motor stands still", "motor twitches", "motors stutter", "one motor dead"),
+        (
+            "a motor does not turn",
+            "a motor stands still",
+            "motor twitches",
+            "motors stutter",
+            "one motor dead",
+        ),
         (
             "never turns",
             "stands still",
@@ -243,7 +249,7 @@ _RANK: Final = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 _WORD: Final = re.compile(r"[a-z']+")
 _EMPTY: Final = frozenset(  # words that say little
     _WORD.findall(
-        "a an and the it its is are be by my on in of or at to when where with i no not do does "
+        "a an and the my it its is are be by my on in of or at to when where with i no not do does "
         "doesn't don't can't cannot will won't never nothing there up craft"
     )
 )

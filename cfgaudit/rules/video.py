@@ -6,7 +6,7 @@ Nothing here says what is allowed: that is for local rules and licences.
 from collections.abc import Iterator
 from itertools import pairwise
 from statistics import median
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.video import (
@@ -23,6 +23,9 @@ from cfgaudit.rules.payload import shown_boxes
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
 
 _DECIDE: Final = "local rules and licences decide"
 
@@ -166,9 +169,13 @@ def _frequency_or(craft: Craft, usual: float) -> float:
         return usual
 
 
-def _powers_stated(craft: Craft) -> tuple[float, ...]:
+def _powers_stated(craft: Craft, sheet: "Sheet | None" = None) -> tuple[float, ...]:
+    """The powers that the transmitter has: by the build sheet, else by the dump's plan."""
+    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
+    senders = [part for part in devices if part.states("kind") and part.states("powers")]
+    fitted = [part.powers for part in senders if part.kind == "video_transmitter"]
     plan = craft.video.plan
-    return plan.powers if plan.states("powers") else ()
+    return fitted[0] if fitted else plan.powers if plan.states("powers") else ()
 
 
 @rule("video/plan-mismatch", Level.ERROR)
@@ -310,8 +317,11 @@ def power_not_in_plan(craft: Craft) -> Iterator[Yielded]:
     "video/full-power-on-bench",
     Level.WARNING,
     limits=("video.low_power_most", "video.bench_power_most"),
+    sheet="wanted",
 )
-def full_power_on_bench(craft: Craft, low_most: float, bench_most: float) -> Iterator[Yielded]:
+def full_power_on_bench(
+    craft: Craft, sheet: "Sheet | None", low_most: float, bench_most: float
+) -> Iterator[Yielded]:
     """The video transmitter sends with much power before the craft is armed.
 
     One that has no lower power than a low one has nothing to choose, and is left in peace.
@@ -327,9 +337,11 @@ def full_power_on_bench(craft: Craft, low_most: float, bench_most: float) -> Ite
     power, standby = transmitter.power, transmitter.standby_power
     if standby <= bench_most or (standby < power and standby <= low_most):
         return
-    powers = _powers_stated(craft)
+    powers = _powers_stated(craft, sheet)
     if powers and standby == min(powers) and standby <= low_most and power >= standby:
         return
+    if not powers and standby <= low_most:  # perhaps it has no lower one
+        raise NotStated(craft.video.plan.path("powers"))
     less = [p for p in powers if p < power and p <= low_most]
     path = transmitter.path("standby_power")
     yield Fires(

@@ -78,8 +78,14 @@ def unreadable(craft: Craft) -> list[str]:
     return [*settings.doubted, *filter(None, troubled)]
 
 
-def give_a_port(craft: Craft, role: str) -> str:
-    """Advice that names the ports that carry nothing yet; USB, without pins, only for a console."""
+def give_a_port(craft: Craft, role: str, sheet: "Sheet | None" = None) -> str:
+    """Advice that names the port that the sheet has its device on, else those that carry nothing.
+
+    USB, without pins, is only for a console.
+    """
+    wired = [port for port, roles in roles_as_wired(sheet).items() if role in roles]
+    if wired:
+        return f"Give {listed(wired)}, where the build sheet has it, the {role} role."
     free = [
         port.name
         for port in ports_by_roles(craft)
@@ -88,6 +94,38 @@ def give_a_port(craft: Craft, role: str) -> str:
     if free:
         return f"Give a free port the {role} role: {', '.join(free)}."
     return f"No port is free: take a role off one, then give it the {role} role."
+
+
+def roles_as_wired(sheet: "Sheet | None") -> dict[str, set[str]]:
+    """The roles that the build sheet's devices ask for, by the port that each is wired to."""
+    found: dict[str, set[str]] = {}
+    for name in sheet.devices.names() if sheet is not None else ():
+        part = sheet.devices[name] if sheet is not None else None
+        if part is not None and part.states("port") and part.states("kind") and part.role():
+            found.setdefault(part.port, set()).add(part.role())
+    return found
+
+
+def put_as_wired(craft: Craft, sheet: "Sheet", role: str, at: Port) -> tuple[Edit, ...]:
+    """What gives a role to the port that its device is wired to, and to none else.
+
+    A role that stands in its way there makes room where the sheet has its device elsewhere. None
+    where it does not tell that, or where another device of the role may be on another port.
+    """
+    wired = {port.casefold(): roles for port, roles in roles_as_wired(sheet).items()}
+    elsewhere = set().union(*(roles for port, roles in wired.items() if port != at.name.casefold()))
+    if role in elsewhere or not at.states("roles"):
+        return ()
+    kept = at.roles & (wired.get(at.name.casefold(), set()) | {"console"})
+    if at.roles - kept - elsewhere:
+        return ()
+    others = [port for port in ports_by_roles(craft) if port.name != at.name and role in port.roles]
+    now = {at: kept | {role}, **{port: port.roles - {role} for port in others}}
+    return tuple(
+        Edit(port.path("roles"), ", ".join(sorted(roles)) or "none")
+        for port, roles in now.items()
+        if roles != port.roles
+    )
 
 
 def same(one: str, other: str) -> bool:
@@ -114,11 +152,6 @@ def on_their_ports(craft: Craft, sheet: "Sheet") -> list[tuple["Device", Port]]:
         for port in ports
         if same(port.name, device.port) and device.role() in port.roles
     ]
-
-
-def receives_inverted(sheet: "Sheet", port: Port) -> bool:
-    """Whether a port hears an idle level that is low: set so, and able to. Raises NotStated."""
-    return port.inverted and sheet.ports[sheet_port(sheet, port)].inverter
 
 
 def sheet_port(sheet: "Sheet", port: Port) -> str:
@@ -149,15 +182,18 @@ def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 
 def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yielded]:
-    hears = receives_inverted(sheet, port)
+    at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
+    if (port.inverted or device.inverted) and not board.states("inverter"):
+        yield Lacks(board.path("inverter"))
+    told = board.states("inverter")
+    able = board.inverter if told else True  # what is set counts while no look tells otherwise
+    hears = port.inverted and able
     if device.inverted == hears == port.inverted:
         return
-    at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
-    able = board.inverter
     no_inverter = f"; {port.name} has no inverter" if not able else ""
     others = [
         other.name
-        for other in sheet.ports
+        for other in map(sheet.ports.__getitem__, sheet.ports.names())
         if other.states("inverter") and other.inverter and not sheet.devices_on(other.name)
     ]
     fitted = listed(others) if others else "none is free on this board"
@@ -166,7 +202,7 @@ def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yie
         f"{device.name} idles {_IDLE[device.inverted]}, and its port {port.name} "
         f"{'is set to expect' if needless else 'expects'} "
         f"{_IDLE[port.inverted if needless else hears]}{no_inverter}: not one byte is understood.",
-        (at, device.path("inverted"), board.path("inverter")),
+        (at, device.path("inverted"), *((board.path("inverter"),) if told else ())),
         (("device_inverted", float(device.inverted)), ("port_inverted", float(port.inverted))),
         mend=(Edit(at, "on" if device.inverted else "off"),) if able or needless else (),
         advice=""
@@ -189,21 +225,32 @@ def port_not_on_board(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     named = craft.ports.names()
     if not named:
         raise NotStated("ports.ID")
-    for port in (craft.ports[name] for name in named):
-        if any(same(port.name, name) for name in there):
-            continue
-        roles = sorted(port.roles) if port.states("roles") else []
-        path = port.path("roles") if roles else _first_path(craft, port)
-        yield Fires(
-            f"The board has no port {port.name}, which the dump "
-            f"{f'gives to {listed(roles)}' if roles else 'names'}; it has {listed(there)}.",
-            (path,),
-            (("ports_of_board", float(len(there))),),
-            advice=("Give its roles to a port of the board." if roles else _WHOSE)
-            + " If the board has it, say so in the build sheet: "
-            f"[ports.{port.name}] with its kind.",
-            level=Level.ERROR if roles else Level.WARNING,
+    every = [craft.ports[name] for name in named]
+    gone = [port for port in every if not any(same(port.name, name) for name in there)]
+    serving = [port for port in gone if port.states("roles") and port.roles]
+    for ports in (serving, [port for port in gone if port not in serving]):
+        if ports:
+            yield _not_there(craft, ports, there, serve=ports is serving)
+
+
+def _not_there(craft: Craft, ports: list[Port], there: list[str], *, serve: bool) -> Fires:
+    """Ports that the board does not have, all of which serve something or none."""
+    names = listed([port.name for port in ports])
+    given = listed([role for port in ports for role in sorted(port.roles)]) if serve else ""
+    heads = listed([f"[ports.{port.name}]" for port in ports])
+    one = len(ports) == 1
+    return Fires(
+        f"The board has no port {names}, which the dump "
+        f"{f'gives to {given}' if serve else 'names'}; it has {listed(there)}.",
+        tuple(port.path("roles") if serve else _first_path(craft, port) for port in ports),
+        (("ports_of_board", float(len(there))),),
+        advice=(
+            f"Give {'its' if one else 'their'} roles to a port of the board." if serve else _WHOSE
         )
+        + f" If the board has {'it' if one else 'them'}, say so in the build sheet: {heads} with "
+        f"{'its' if one else 'their'} kind.",
+        level=Level.ERROR if serve else Level.WARNING,
+    )
 
 
 _WHOSE = "Look whether the dump is another board's."
@@ -227,12 +274,12 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
     def device(part: "Device") -> Iterator[Yielded]:
         if part.states("port") and part.role():
-            yield from _elsewhere(craft, part)
+            yield from _elsewhere(craft, sheet, part)
 
     yield from each(sheet.devices, device)
 
 
-def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
+def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yielded]:
     role, wired = device.role(), port_named(craft, device.port)
     carriers = carrying(craft, role)
     if any(port.name == wired.name for port in carriers):
@@ -244,22 +291,15 @@ def _elsewhere(craft: Craft, device: "Device") -> Iterator[Yielded]:
     )
     held = sorted(wired.roles) if wired.states("roles") else []
     also = f"; {wired.name} carries {listed(held)}" if held else ""
-    at = wired.path("roles")
-    edits = [Edit(port.path("roles"), _without(port, role)) for port in carriers]
+    at, edits = wired.path("roles"), put_as_wired(craft, sheet, role, wired)
     to = "the port that has it" if carriers else "a free port and give that the role"
     yield Fires(
         f"{device.name} is wired to {wired.name}, and the dump {given}{also}.",
         (at, *(port.path("roles") for port in carriers), device.path("port")),
         (("ports_with_role", float(len(carriers))),),
-        mend=(Edit(at, role), *edits) if wired.states("roles") and not held else (),
-        advice=f"Give {role} to {wired.name}, or solder {device.name} to {to}."
-        if held or not wired.states("roles")
-        else "",
+        mend=edits,
+        advice="" if edits else f"Give {role} to {wired.name}, or solder {device.name} to {to}.",
     )
-
-
-def _without(port: Port, role: str) -> str:
-    return ", ".join(sorted(port.roles - {role})) or "none"
 
 
 @rule("serial/nothing-wired", Level.WARNING, sheet=True)

@@ -52,6 +52,10 @@ class Rotation(Part):
     pitch = number(Class.SAFETY, "turn about the right axis", "deg", -360, 360)
     yaw = number(Class.SAFETY, "turn about the down axis", "deg", -360, 360)
 
+    def angles(self) -> tuple[float, float, float]:
+        """Its three angles, in degrees. Raises NotStated."""
+        return self.roll, self.pitch, self.yaw
+
 
 class Board(Part):
     """The flight controller board, and how it is turned in the frame."""

@@ -3,6 +3,7 @@
 from cfgaudit.vocabulary.declare import (
     Class,
     Group,
+    NotStated,
     Part,
     Sub,
     any_of,
@@ -242,6 +243,20 @@ class Turned(Part):
     yaw = number(
         _SAFETY, "look: turned about the down axis, clockwise from above", "deg", -360, 360
     )
+
+    def stated(self) -> list[str]:
+        """The axes that it states."""
+        return [axis for axis in ("roll", "pitch", "yaw") if self.states(axis)]
+
+    def angles(self) -> tuple[float, float, float]:
+        """Its three angles, in degrees: 0 where it states another one. Raises NotStated."""
+        told = self.stated()
+        if not told:
+            raise NotStated(self.path("roll"))
+        roll, pitch, yaw = (
+            getattr(self, axis) if axis in told else 0.0 for axis in ("roll", "pitch", "yaw")
+        )
+        return roll, pitch, yaw
 
 
 class SheetBoard(Part):

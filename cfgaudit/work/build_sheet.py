@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet, SheetError, read_sheet, sheet_value
+from cfgaudit.physics.serial import receiver_link
 from cfgaudit.reading.toml import CannotAdd, Page, key_text, quoted
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Between, Value
@@ -90,11 +91,20 @@ class SheetLine(NamedTuple):
 
 
 class SheetTable(NamedTuple):
-    """One table of a sheet, by the words of its name."""
+    """One table of a sheet, by the words of its name.
+
+    An `example` has a name that no dump tells: it stands behind a mark with all its lines.
+    """
 
     table: tuple[str, ...]
     lines: tuple[SheetLine, ...]
     about: str = ""
+    example: bool = False
+
+    def as_example(self) -> "SheetTable":
+        """The same where only its name is made up: nothing of it is told."""
+        lines = tuple(line._replace(told=False) for line in self.lines)
+        return self._replace(lines=lines, example=True)
 
     @property
     def path(self) -> str:
@@ -180,7 +190,8 @@ def _frame(craft: Craft) -> Iterator[SheetTable]:
     told = {"layout": "frame.layout", "rotation": "frame.rotation"}
     yield _block(("frame",), told, craft)
     for arm in _arms(craft):
-        yield _place_of(arm, _block(("frame", "arms", arm), {}, craft))
+        block = _place_of(arm, _block(("frame", "arms", arm), {}, craft))
+        yield block if craft.motors.arms.names() else block.as_example()
 
 
 _SIDES = {"x": ("front", "rear"), "y": ("right", "left")}
@@ -211,9 +222,9 @@ def _arms(craft: Craft) -> list[str]:
 
 def _boards(craft: Craft) -> Iterator[SheetTable]:
     yield _block(("board",), {"name": "board.name"}, craft)
-    about = "how the board is really mounted, whatever the dump says of its rotation"
+    about = "how the board is really mounted, whatever the dump says; an axis not told is at 0"
     yield _block(("board", "turned"), {}, craft, about)
-    yield _block(("compass", "turned"), {}, craft, "how the compass is really mounted")
+    yield _block(("compass", "turned"), {}, craft, "how the compass is really mounted; as above")
 
 
 def _ports(craft: Craft) -> Iterator[SheetTable]:
@@ -222,7 +233,8 @@ def _ports(craft: Craft) -> Iterator[SheetTable]:
         block = _block(("ports", name), {}, craft, leave=_UART_ONLY if kind == "usb" else ())
         told = [line if line.key != "kind" or not kind else line._replace(value=kind, told=True)
                 for line in block.lines]  # fmt: skip
-        yield block._replace(lines=tuple(told))
+        block = block._replace(lines=tuple(told))
+        yield block if craft.ports.names() else block.as_example()
 
 
 def _port_kind(craft: Craft, name: str) -> str:
@@ -237,18 +249,22 @@ def _port_kind(craft: Craft, name: str) -> str:
 
 def _pads(craft: Craft) -> Iterator[SheetTable]:
     for name in craft.pads.names() or ["b1"]:
-        yield _block(("pads", name), {"timer": f"pads.{name}.timer"}, craft)
+        block = _block(("pads", name), {"timer": f"pads.{name}.timer"}, craft)
+        yield block if craft.pads.names() else block.as_example()
 
 
 def _rails(craft: Craft) -> Iterator[SheetTable]:
     about = "one such table for each supply rail; for one with a bridge, choices and choice instead"
-    yield _block(("rails", "5V"), {}, craft, about, leave=("choices", "choice"))
+    yield _block(("rails", "5V"), {}, craft, about, leave=("choices", "choice")).as_example()
     about = "one such table for each source that reaches it"
-    yield _block(("rails", "5V", "sources", "1"), {}, craft, about)
+    yield _block(("rails", "5V", "sources", "1"), {}, craft, about).as_example()
 
 
 def _devices(craft: Craft) -> Iterator[SheetTable]:
-    """A device for each role of a port and each use of a pad that the dump gives away."""
+    """A device for each role of a port and each use of a pad that the dump gives away.
+
+    Of one that the dump has switched off it tells the place alone: it may not be there.
+    """
     found = [*_on_ports(craft), *_on_pads(craft)]
     for number, (kind, key, place) in enumerate(found):
         same = sum(other == kind for other, _, _ in found[:number])
@@ -259,7 +275,7 @@ def _devices(craft: Craft) -> Iterator[SheetTable]:
         block = _block(("devices", "receiver"), {}, craft, about, leave=("pad", *_VIDEO_ONLY))
         port = next(iter(craft.ports.names()), str(_EXAMPLES["devices.NAME.port"]))
         lines = (line._replace(value=port) if line.key == "port" else line for line in block.lines)
-        yield block._replace(lines=tuple(lines))
+        yield block._replace(lines=tuple(lines)).as_example()
 
 
 def _on_ports(craft: Craft) -> Iterator[tuple[str, str, str]]:
@@ -289,8 +305,11 @@ def _device(craft: Craft, name: str, kind: str, key: str, place: str) -> SheetTa
     leave |= set(_FED) if kind.endswith("_sensor") else set()
     block = _block(("devices", name), {}, craft, leave=leave)
     known: dict[str, Value] = {"kind": kind, key: place}
+    sender = craft.video.transmitter
+    off = kind == "video_transmitter" and sender.states("enabled") and not sender.enabled
     lines = (
-        line._replace(value=known[line.key], told=True) if line.key in known
+        line._replace(value=known[line.key], told=not (off and line.key == "kind"))
+        if line.key in known
         else line._replace(value=_hint(craft, line, kind, place))
         for line in block.lines
     )  # fmt: skip
@@ -315,6 +334,9 @@ def _hint(craft: Craft, line: SheetLine, kind: str, place: str) -> Value:
     }
     if line.key == "rail" and kind.endswith("_sensor"):
         return NO_RAIL
+    if line.key == "framing" and kind == "receiver" and craft.receiver.states("link"):
+        link = receiver_link(craft.receiver.link)
+        return line.value if link is None else link.framing
     entry = declared_in_sheet(f"{ROOT}.devices.{kind}.{line.key}")
     assert entry is not None  # as the line was made of one
     known = _taken(craft, paths.get(line.key, ""), entry)
@@ -326,13 +348,14 @@ def _motors(craft: Craft) -> Iterator[SheetTable]:
         told = {"output": f"motors.{arm}.output", "poles": "motors.poles"}
         block = _block(("motors", arm), told, craft)
         pads = [name for name in craft.pads.names() if _drives(craft, name, arm)]
-        yield block._replace(
+        block = block._replace(
             lines=tuple(
                 line._replace(value=pads[0], told=True) if line.key == "pad" and pads else line
                 for line in block.lines
                 if line.key != "pad" or pads
             )
         )
+        yield block if craft.motors.arms.names() else block.as_example()
 
 
 def _drives(craft: Craft, pad: str, arm: str) -> bool:
@@ -353,7 +376,8 @@ _COLUMN = 28  # where the comments begin, if the line leaves room
 _HEAD = """\
 # Build sheet{of}: what was soldered and bolted, kept beside the dump.
 # Lines marked "{told}" say what the dump takes for granted: look whether the craft agrees.
-# All other lines are examples behind a mark (#): measure or look up, then take the mark away.
+# All other lines are examples behind a mark (#): measure or look up, then take the mark away,
+# and that of the head in brackets above where it has one: what is its name here?
 # Numbers are in the unit named behind them; "36 MHz" or "4.5..5.5 V", in quotes, bring their own.
 # Propellers off at the bench.
 """
@@ -372,6 +396,7 @@ def block_lines(block: SheetTable) -> list[str]:
     many = block.table[-1].isdigit()  # one of a list of tables, which are counted unnamed
     head = ".".join(key_text(word) for word in (block.table[:-1] if many else block.table))
     head = f"[[{head}]]" if many else f"[{head}]"
+    head = f"#{head}" if block.example else head
     about = [f"# {block.about}"] if block.about else []
     return [*about, head, *(line_text(block, line) for line in block.lines)]
 
@@ -445,7 +470,10 @@ def added_to(text: str, blocks: Iterable[SheetTable], file: str) -> AddedTables:
             page.put_keys(block.table, [line_text(block, line) for line in lines])
             settings += [".".join((*block.table, line.key)) for line in lines]
         elif not _states_some(block, before):
-            page.put_behind(block_lines(block))
+            made = block_lines(block)
+            if block.example and made[block.about != ""] in text.splitlines():
+                continue  # the example stands there already
+            page.put_behind(made)
             tables.append(".".join(block.table))
         elif lines:
             name = ".".join(block.table)

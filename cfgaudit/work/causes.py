@@ -1,13 +1,14 @@
 """What to type for each cause: the dump's own lines as they stand, and as they would clear it."""
 
+import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from cfgaudit.audit.causes import Cause
+from cfgaudit.audit.causes import Cause, Turn
 from cfgaudit.audit.engine import FindingKey, is_secret, of_another
-from cfgaudit.audit.guesses import Ground
+from cfgaudit.audit.guesses import FLOWN, Ground
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import value_shown
@@ -15,11 +16,13 @@ from cfgaudit.reading.text import Place
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Value
+from cfgaudit.vocabulary.paths import declared
 
 _MOST_LINES = 2  # quoted of one cause, those at fault among them
 _MOST_TYPED = 8  # causes whose lines are worked out; a craft with more has other worries
 
-_TO_SEE = (".spin", ".direction")  # of motors: that one agrees with others does not make it true
+# Of motors and sticks: that one agrees with others does not make it true.
+_TO_SEE = re.compile(r"motors\..*\.spin|esc\..*\.direction|receiver\.map\..*")
 
 
 NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
@@ -82,7 +85,9 @@ def told(
         room = max(0, _MOST_LINES - len(at_fault))
         beside = tuple(_quoted(fresh, settings, lines, names))[:room]
         met = [c for c in typed_ones if c is not cause and _on_one_line(c, cause)]
-        put, refused = _put(cause, dumps, met) if number < _MOST_TYPED else ((), "")
+        held = "" if _is_mend(cause, sure) else kept_back(cause, settings)
+        told_so = number < _MOST_TYPED and not held
+        put, refused = _put(cause, dumps, met) if told_so else ((), held)
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
         made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused))
     return tuple(made)
@@ -121,12 +126,6 @@ def _on_one_line(one: Cause, other: Cause) -> bool:
 
 def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, ...], str]:
     """A cause's lines; one that it has in common with others is told with all their changes."""
-    if cause.ground is Ground.SLIP:  # that it clears the findings makes it no value to fly with
-        return (), "which value it wants is for its builder to say"
-    if of_another(cause.findings):
-        return (), "which craft it is comes first"
-    if cause.ground > Ground.SHEET and any(turn.path.endswith(_TO_SEE) for turn in cause.turns):
-        return (), "which way it turns is to be looked at first"
     wanted = {turn.path: turn.back for turn in cause.turns if turn.back is not None}
     if len(wanted) < len(cause.turns):
         return (), "no line states it then"
@@ -143,18 +142,71 @@ def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, .
     ), ""
 
 
-def typed(path: str, value: Value, dumps: Dumps) -> tuple[str, ...]:
-    """The lines that say a value of a setting in the dumps' own words; none where none can."""
-    after, refused = edit_dumps(dumps, {path: value})
+def kept_back(cause: Cause, settings: Settings) -> str:
+    """Why a value that clears the findings is not told to be typed; empty where it is.
+
+    That nothing is found any more makes no value one to fly with. What is measured on the craft,
+    seen at the bench or flown while nobody steers is only told where a rule or the build sheet says
+    it; what others of its kind have, where all of them have it.
+    """
+    if cause.ground is Ground.SLIP:
+        return "which value it wants is for its builder to say"
+    if of_another(cause.findings):
+        return "which craft it is comes first"
+    if cause.ground <= Ground.SHEET:
+        return ""
+    for path, _, value in cause.turns:
+        known = declared(path)
+        if _TO_SEE.fullmatch(path):
+            return "what it moves, and which way, is to be looked at first"
+        if path.startswith(FLOWN) and value != "hold":
+            return "it is flown by that value while nobody steers"
+        if path.endswith(_CHOSEN_FROM):
+            return "it is one of those that the part has"
+        if known is not None and known.traits.craft_own:
+            return "it is to be measured, or looked up"
+    if cause.ground is Ground.SIBLING and not all(
+        _all_have(t, cause, settings) for t in cause.turns
+    ):
+        return "others of its kind differ"
+    return ""
+
+
+_CHOSEN_FROM: Final = ("transmitter.power", "transmitter.standby_power")
+
+
+def _all_have(turn: Turn, cause: Cause, settings: Settings) -> bool:
+    """Whether the settings of its kind, those at fault left out, all have the value.
+
+    Switches are no guide to each other and are never guessed so; of link loss only `hold` is left.
+    """
+    if turn.path.startswith(("switches.", FLOWN)):
+        return True
+    known = declared(turn.path)
+    others = [
+        entry.value
+        for path, entry in settings.stated.items()
+        if path not in cause.paths
+        and (other := declared(path)) is not None
+        and known is not None
+        and other.pattern == known.pattern
+    ]
+    return len(others) > 1 and all(value == turn.back for value in others)
+
+
+def typed(values: Mapping[str, Value], dumps: Dumps) -> Mapping[str, str]:
+    """The line that says each setting, all of them at once, in the dumps' own words.
+
+    What no line can say is left out; one line may say several.
+    """
+    wanted = dict(values)
+    after, refused = edit_dumps(dumps, wanted)
     if refused:
-        return ()
-    both = zip(dumps, after, strict=True)
-    put = [p.text for one, other in both for p in _differing(_lines(one), _lines(other))]
-    entry = joined(dumps).stated.get(path)
-    if put or entry is None:
-        return tuple(put)
-    lines = {dump.document.name: _lines(dump) for dump in dumps}
-    return tuple(quoted.text for quoted in _quoted([path], joined(dumps), lines))
+        wanted = {path: value for path, value in wanted.items() if path not in refused}
+        after, _ = edit_dumps(dumps, wanted)
+    lines = {dump.document.name: _lines(dump) for dump in after}
+    said = _quoted(wanted, joined(after), lines)
+    return {one.path: one.text for one in said if one.entry.value == wanted[one.path]}
 
 
 def _lines(dump: Opened) -> tuple[str, ...]:

@@ -1,14 +1,18 @@
 """Causes: changes that clear findings when taken back, and what could be at fault in one dump."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
-from cfgaudit.audit.causes import Explained, auditor_for, likely, since
+import pytest
+
+from cfgaudit.audit.causes import Cause, Explained, auditor_for, likely, since
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
+from tests.audit import sound
 from tests.audit.seeding import CORPUS, dialects, settings_of, sheet_of
 
 # What the repair did to the demo craft: the arm switch the other way up and its channel low on
@@ -102,3 +106,106 @@ def test_the_stretch_that_clears_is_told_for_a_number() -> None:
     assert cause.within is not None
     low, high = cause.within
     assert 3.3 < low < 3.5 < high < 4.2
+
+
+OUTWARD = {
+    "frame.rotation": "outward",
+    "motors.front_left.spin": "ccw",
+    "motors.front_right.spin": "cw",
+    "motors.rear_left.spin": "cw",
+    "motors.rear_right.spin": "ccw",
+}
+
+
+@pytest.mark.parametrize(
+    ("craft", "wrong"),
+    [
+        # two that changed places, though another value of one alone would clear it as well
+        ("smew", {"battery.warn_cell": "3.3 V", "battery.empty_cell": "3.5 V"}),
+        # the channel map in another order: the rule names it before the link-loss values
+        ("kingfisher", {"receiver.map.throttle": "2", "receiver.map.pitch": "3"}),
+        # the sheet's word in one place, and all that hangs on it in others
+        ("wigeon", OUTWARD),
+        # two figures held against one of the sheet: each has its own finding
+        (
+            "plover",
+            {"video.plan.powers": "1, 25, 600 mW", "video.transmitter.power": "600 mW"},
+        ),
+        # a first slip that brings something else, where a further one does not
+        ("dunlin", {"receiver.signal_channel": "5"}),
+        # the arm switch is thrown before every flight: the other one is amiss
+        ("stilt", {"switches.return_home": "5: 1700..2100 us"}),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_what_was_changed_is_named_and_nothing_else(craft: str, wrong: Mapping[str, str]) -> None:
+    assert paths_at_fault(craft, wrong) == set(wrong)
+
+
+def test_what_one_cause_brings_is_not_laid_to_the_next() -> None:
+    # the motor's turn alone leaves its column of the mixer to be told of
+    wrong = {
+        "motors.front_left_lower.spin": "cw",
+        "motors.front_left_lower.mix.yaw": "-1",
+        "notches.tracking.low": "320 Hz",
+        "notches.tracking.high": "60 Hz",
+    }
+    assert paths_at_fault("osprey", wrong) >= {"notches.tracking.low", "notches.tracking.high"}
+
+
+def test_what_a_rule_looks_at_and_does_not_name_is_tried_for_what_is_left() -> None:
+    assert paths_at_fault("moorhen", {"finder.by": "pad"}) == {"finder.by"}
+
+
+def test_silencing_a_rule_from_afar_is_not_preferred_to_what_it_names() -> None:
+    # a digital protocol would silence both rules, but two pulses that changed places are no less
+    # wrong for it
+    wrong = {
+        "esc.pulse_min": "245 us",
+        "esc.pulse_max": "132 us",
+        "esc.reports": "on",
+        "notches.motor.enabled": "on",
+        "notches.motor.harmonics": "3",
+        "notches.motor.low": "60 Hz",
+        "notches.motor.q": "6",
+    }
+    assert paths_at_fault("bittern", wrong) >= {"esc.pulse_min", "esc.pulse_max"}
+
+
+def test_of_two_that_may_have_changed_places_either_alone_is_a_rival() -> None:
+    (cause,) = causes_of("smew", {"battery.warn_cell": "3.3 V", "battery.empty_cell": "3.5 V"})
+    assert cause.ground is Ground.SWAPPED
+    rivals = {tuple(turn.path for turn in rival) for rival in cause.rivals}
+    assert rivals == {("battery.warn_cell",), ("battery.empty_cell",)}
+
+
+def test_no_rival_brings_more_than_it_clears() -> None:
+    wrong = {"failsafe.channels.3": "988 us"}
+    settings, sheet = sound.edited({"craft": "merganser", "set": wrong})
+    own = auditor_for(book(), sheet=sheet)
+    before = {(f.rule.id, f.paths) for f in own.findings(settings)}
+    for cause in likely(settings, own).causes:
+        for rival in cause.rivals:
+            values = {turn.path.replace(".", "__"): turn.back for turn in rival}
+            left = own.findings(
+                changed(settings, **{k: v for k, v in values.items() if v is not None})
+            )
+            new = [f for f in left if (f.rule.id, f.paths) not in before]
+            assert not any(f.level.value == "error" for f in new), rival
+
+
+def paths_at_fault(craft: str, wrong: Mapping[str, str]) -> set[str]:
+    """The settings that are named where a sound craft has others in their place."""
+    return {path for cause in causes_of(craft, wrong) for path in cause.paths}
+
+
+def causes_of(craft: str, wrong: Mapping[str, str]) -> list[Cause]:
+    """The causes of a sound craft with other settings, without those of what it says rightly."""
+    settings, sheet = sound.edited({"craft": craft, "set": wrong})
+    own = {(f.rule.id, f.paths) for f in sound.sound_audit(craft).findings}
+    explained = likely(settings, auditor_for(book(), sheet=sheet))
+    return [
+        cause
+        for cause in explained.causes
+        if any((f.rule.id, f.paths) not in own for f in cause.findings)
+    ]

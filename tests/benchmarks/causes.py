@@ -7,17 +7,22 @@ the changes are the suspects; without it there is the faulty dump (and its sheet
 
 named   of the settings that causes name, how many somebody really changed for the worse
 faults  of the mistakes, how many have a setting of theirs named
-exact   of the cases, in how many the settings named are just those of the mistakes
+exact   of the cases, in how many each mistake is named and nothing else, and no more is told of
+        any once just the settings named are as they were before
+whole   of the cases, in how many the settings named are all that the mistakes changed
 
 A cause of nothing but what the sound craft is rightly told of already is not counted: its fault is
 none of the mistakes. Many a mistake changes settings that no finding needs (all three gains of an
-axis, where two are spoken of), so not every case can be exact; how many can is what the same cases
-come to with the craft as it was.
+axis, where two are spoken of), and a cause is the smallest set that clears, so not every case can
+be whole: how many can is what the same cases come to with the craft as it was.
+
+`python -m tests.benchmarks.causes FIRST COUNT` measures COUNT other cases of each form, from the
+one numbered FIRST on: what nobody looked at while the causes were made better.
 """
 
 import random
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import replace
 from functools import cache
 from time import process_time
@@ -48,6 +53,7 @@ class Score(NamedTuple):
     faults: int = 0
     found: int = 0
     exact: int = 0
+    whole: int = 0
     cases: int = 0
     seconds: float = 0.0  # of processor time, all together
 
@@ -55,7 +61,8 @@ class Score(NamedTuple):
         return (
             f"named {self.right}/{self.named} ({100 * self.right / max(1, self.named):.0f} %), "
             f"faults {self.found}/{self.faults} ({100 * self.found / max(1, self.faults):.0f} %), "
-            f"exact {self.exact}/{self.cases}, {self.seconds / max(1, self.cases):.2f} s a case"
+            f"exact {self.exact}/{self.cases} ({100 * self.exact / max(1, self.cases):.0f} %), "
+            f"whole {self.whole}/{self.cases}, {self.seconds / max(1, self.cases):.2f} s a case"
         )
 
 
@@ -81,12 +88,17 @@ def telling(craft: str) -> list[tuple[Mapping[str, Any], frozenset[str]]]:
     return found
 
 
-def cases(mistakes: int, count: int) -> Iterator[tuple[str, Settings, list[frozenset[str]]]]:
-    """Seeded cases: the craft, its settings with the mistakes in, what each of them changed."""
+def cases(
+    mistakes: int, count: int, first: int = 0
+) -> Iterator[tuple[str, Settings, list[frozenset[str]]]]:
+    """Seeded cases: the craft, its settings with the mistakes in, what each of them changed.
+
+    They are always the same ones in the same order; those before the `first` are left out.
+    """
     drawn = random.Random(SEED + mistakes)
     ready = {craft: telling(craft) for craft in CRAFT}
     fit = [craft for craft in CRAFT if len(ready[craft]) >= mistakes]
-    for number in range(count):
+    for number in range(first + count):
         craft = fit[number % len(fit)]
         chosen: list[frozenset[str]] = []
         stated = dict(dump_of(craft).stated)
@@ -99,7 +111,8 @@ def cases(mistakes: int, count: int) -> Iterator[tuple[str, Settings, list[froze
                 if path in after:
                     stated[path] = after[path]
             chosen.append(paths)
-        yield craft, replace(dump_of(craft), stated=stated), chosen
+        if number >= first:
+            yield craft, replace(dump_of(craft), stated=stated), chosen
 
 
 def tuned(settings: Settings, craft: str, kept: frozenset[str], drawn: random.Random) -> Settings:
@@ -126,11 +139,11 @@ def tuned(settings: Settings, craft: str, kept: frozenset[str], drawn: random.Ra
     return replace(settings, stated=stated)
 
 
-def scored(mistakes: int, count: int, *, before: bool) -> Score:
+def scored(mistakes: int, count: int, *, before: bool, first: int = 0) -> Score:
     """The score over seeded cases."""
     score = Score()
     drawn = random.Random(SEED)
-    for craft, faulty, chosen in cases(mistakes, count):
+    for craft, faulty, chosen in cases(mistakes, count, first):
         every = frozenset().union(*chosen)
         settings = tuned(faulty, craft, every, drawn) if before else faulty
         auditor = auditor_for(book(), sheet=sheet_of(craft))
@@ -138,41 +151,42 @@ def scored(mistakes: int, count: int, *, before: bool) -> Score:
         made = since(dump_of(craft), settings, auditor) if before else likely(settings, auditor)
         seconds = process_time() - began
         causes = [cause for cause in made.causes if not _is_own(cause, craft)]
-        score = _counted(score, causes, chosen, every, seconds)
+        named = {path for cause in causes for path in cause.paths}
+        exact = named <= every and all(not paths.isdisjoint(named) for paths in chosen)
+        score = Score(
+            score.named + len(named),
+            score.right + len(named & every),
+            score.faults + len(chosen),
+            score.found + sum(not paths.isdisjoint(named) for paths in chosen),
+            score.exact + (exact and _is_answered(settings, craft, named)),
+            score.whole + (named == every),
+            score.cases + 1,
+            score.seconds + seconds,
+        )
     return score
+
+
+def _is_answered(settings: Settings, craft: str, named: Set[str]) -> bool:
+    """Whether no more is told than of the sound craft with these settings as that one has them."""
+    kept = {path: entry for path, entry in settings.stated.items() if path not in named}
+    was = {path: entry for path, entry in dump_of(craft).stated.items() if path in named}
+    now = audit(replace(settings, stated={**kept, **was}), sheet=sheet_of(craft)).findings
+    told = [finding for finding in now if finding.level is not Level.NOTE]
+    return all((finding.rule.id, finding.paths) in own_of(craft) for finding in told)
 
 
 def _is_own(cause: Cause, craft: str) -> bool:
     return all((found.rule.id, found.paths) in own_of(craft) for found in cause.findings)
 
 
-def _counted(
-    score: Score,
-    causes: Sequence[Cause],
-    chosen: list[frozenset[str]],
-    every: frozenset[str],
-    seconds: float,
-) -> Score:
-    named = {path for cause in causes for path in cause.paths}
-    return Score(
-        score.named + len(named),
-        score.right + len(named & every),
-        score.faults + len(chosen),
-        score.found + sum(not paths.isdisjoint(named) for paths in chosen),
-        score.exact + (named == every),
-        score.cases + 1,
-        score.seconds + seconds,
-    )
-
-
-def main() -> None:
-    """Print both scores."""
-    for mistakes, count, before in FORMS:
+def main(first: int = 0, count: int = 0) -> None:
+    """Print the scores; of `count` other cases from the `first` on, where that is given."""
+    for mistakes, usual, before in FORMS:
         what = "the earlier dump known" if before else "one dump alone"
-        print(f"{count} cases of {mistakes} mistakes, {what}: ", end="")
+        print(f"{count or usual} cases of {mistakes} mistakes, {what}: ", end="")
         sys.stdout.flush()
-        print(scored(mistakes, count, before=before))
+        print(scored(mistakes, count or usual, before=before, first=first))
 
 
 if __name__ == "__main__":
-    main()
+    main(*map(int, sys.argv[1:]))

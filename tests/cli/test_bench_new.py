@@ -28,7 +28,7 @@ from tests.cli.calling import CORPUS, call
 from tests.strategies import settings
 from tests.test_startup import loaded
 
-_EXAMPLE = re.compile(r"^#(?=[a-z_]+ = )", re.MULTILINE)
+_EXAMPLE = re.compile(r"^#(?=[a-z_]+ = |\[)", re.MULTILINE)
 
 
 def read(text: str) -> Settings:
@@ -366,6 +366,30 @@ def test_a_dump_that_no_dialect_knows_is_said_to_tell_nothing(
     assert answer.out == written(Settings())
 
 
-def test_a_new_sheet_is_made_without_rules_or_formulas() -> None:
+def test_a_new_sheet_is_made_without_rules() -> None:
     floors = {name.split(".")[1] for name in loaded("bench", "--new", "dipper.dump") if "." in name}
-    assert floors & {"rules", "audit", "physics", "changes"} == set()
+    assert floors & {"rules", "audit", "changes"} == set()
+
+
+@pytest.mark.parametrize(("link", "framing"), [("sbus", "8E2"), ("ibus", "8N1"), ("odd", "8N1")])
+def test_the_example_of_a_receiver_s_framing_is_its_link_s_own(link: str, framing: str) -> None:
+    """From the trade: sbus has a parity bit and two stop bits, ibus eight bits and no parity."""
+    craft = read_plain(f"receiver.link = {link}\nports.uart1.roles = receiver\n")
+    assert f'#framing = "{framing}"' in written(craft)
+
+
+def test_a_table_whose_name_no_dump_tells_stands_behind_a_mark() -> None:
+    text = written(read_plain("ports.uart1.roles = none\nmotors.poles = 14\n"))
+    heads = [line for line in text.splitlines() if line.startswith(("[", "#["))]
+    named = [h for h in heads if h.count(".") and not h.endswith(".turned]")]
+    assert [head for head in named if not head.startswith("#")] == ["[ports.uart1]"]
+    assert Sheet(read(text)).ports.names() == ["uart1"]
+
+
+def test_of_a_device_that_is_switched_off_only_its_place_is_told() -> None:
+    text = "ports.uart2.roles = video_control\nvideo.transmitter.enabled = "
+    for state, stated in (("on", {"kind", "port"}), ("off", {"port"})):
+        sheet = Sheet(read(written(read_plain(text + state))))
+        assert {
+            leaf for leaf in ("kind", "port") if sheet.devices["video_transmitter"].states(leaf)
+        } == stated

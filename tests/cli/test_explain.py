@@ -150,6 +150,30 @@ def test_an_example_is_told_in_the_words_of_a_dump(monkeypatch: pytest.MonkeyPat
     # its fixture closes the throttle at 900 us for a second; the dump says us and ms
     assert {"gives = 900", "wait = 1000"} <= {*said["wrong"]}
     assert "gives = 900" not in said["right"]
+    text = call(monkeypatch, [*arguments[:-2], "--color", "never"]).out
+    assert "failsafe.channels.3 = 900 us" in text  # the line alone says no channel
+
+
+def test_what_one_line_of_a_dump_says_together_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    # the row and the column of an element stand on its line
+    arguments = ["explain", "overlay/overlap", "--for", "goosander.dump", "--format", "json"]
+    said = json.loads(call(monkeypatch, arguments).out)
+    for side in ("wrong", "right"):
+        assert len({line.split(",")[0] for line in said[side]}) == len({*said[side]})
+
+
+@pytest.mark.parametrize(
+    "rule_id", ["switch/armed-at-rest", "switch/always-armed", "failsafe/throttle-closes"]
+)
+def test_what_an_example_calls_right_differs_in_one_setting_and_hugs_no_limit(
+    rule_id: str,
+) -> None:
+    (rule,) = (rule for rule in book() if rule.id == rule_id)
+    example = example_of(rule)
+    assert example is not None
+    (path,) = (p for p, e in example.wrong.items() if text_of(e) != text_of(example.right[p]))
+    # arm away from the end where a switch rests, or the throttle held: what their mends say
+    assert text_of(example.right[path]) in {"5: 1700..2100 us", "hold"}
 
 
 @pytest.mark.parametrize("rule", book(), ids=lambda rule: rule.id)

@@ -85,3 +85,30 @@ def test_the_screen_says_that_nothing_found_rules_nothing_out(
     answer = call(monkeypatch, ["why", "no picture", FAULTY], cwd=CORPUS)
     assert "Nothing was found in the dump that would do this." in answer.out
     assert "That rules nothing out that is not in the dump." in " ".join(answer.out.split())
+
+
+def test_a_motor_that_does_not_turn_is_no_craft_that_turns(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert said(monkeypatch, "my motors do not turn")["symptom"] == "motors do not spin"
+
+
+def test_a_dump_without_a_symptom_is_told_what_is_wanted(monkeypatch: pytest.MonkeyPatch) -> None:
+    answer = call(monkeypatch, ["why", FAULTY])
+    assert answer.status == 2
+    assert f'`cfgaudit why "will not arm" {FAULTY}`' in answer.err
+
+
+def test_where_no_rule_could_look_nothing_is_said_to_be_in_order(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    # a dump of the motors' poles alone says nothing of a lost link
+    (tmp_path / "bare.cfg").write_text("motors.poles = 14\n")
+    answer = call(monkeypatch, ["why", "falls on link loss", str(tmp_path / "bare.cfg")])
+    assert "Nothing of this could be looked for in the dump." in answer.out
+    assert "found nothing" not in answer.out
+    assert "could not be checked" in answer.out
+
+
+def test_without_a_dump_each_rule_is_told_in_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = " ".join(call(monkeypatch, ["why", "hot motors"]).out.split())
+    assert "A filter's cutoff is at or above half of the rate it runs at." in text
+    assert "Gyro filters run at the gyro's sample rate" not in text

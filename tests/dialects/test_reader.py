@@ -1,7 +1,11 @@
 """Troubles of a dump, and the order in which its parts are put together."""
 
+import tomllib
+
 import pytest
 
+from cfgaudit.audit.engine import audit
+from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.settings import Origin, TroubleKind
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange
 from tests.dialects.demo import dialect, read
@@ -100,3 +104,40 @@ def test_a_group_line_holds_until_the_next_one() -> None:
     assert found["banks.1.gains.roll.p"].value == 40.0
     assert found["banks.2.gains.roll.p"].value == 50.0
     assert found["battery.warn_cell"].value == 3.5
+
+
+_SMALL = """
+name = "small"
+[look]
+head = ["# small {firmware.version} on {board.name}"]
+[[lines]]
+map = ["board = {board.name}", "turn {board.rotation.yaw: deg}"]
+"""
+
+
+def test_what_the_head_line_says_again_is_said_once() -> None:
+    """The firmware writes the head line by itself: nobody typed a board's name twice."""
+    small = build_dialect(tomllib.loads(_SMALL), "small.toml")
+    head = "# small 1.0 on Reed 4\n"
+    assert read(head + "board = Reed 4\n", small).repeats == ()
+    assert len(read(head + "board = Reed 5\n", small).repeats) == 1
+    assert len(read(head + "turn 90\nturn 90\n", small).repeats) == 1
+
+
+def test_a_key_is_not_told_as_the_nearest_to_itself() -> None:
+    small = build_dialect(tomllib.loads(_SMALL), "small.toml")
+    dump = read("# small 1.0 on Reed 4\nturn sideways fast\nbaord = x\n", small)
+    (found,) = [f for f in audit(dump).findings if f.rule.id == "dump/unknown-setting"]
+    assert "turn (nearest" not in found.message
+    assert "baord (nearest: board)" in found.message
+
+
+def test_a_word_that_the_dialect_lacks_may_be_the_dialect_s_fault() -> None:
+    (found,) = [
+        f
+        for f in audit(
+            read("# small 1.0 on Reed 4\nturn far\n", build_dialect(tomllib.loads(_SMALL), "s"))
+        ).findings
+        if f.rule.id == "dump/value-impossible"
+    ]
+    assert "the dialect lacks that word" in found.advice

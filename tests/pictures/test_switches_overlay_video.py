@@ -79,6 +79,13 @@ def test_boxes_that_share_a_cell_or_leave_the_grid_are_marked() -> None:
     assert "heading" not in by
 
 
+def test_an_element_with_a_place_is_drawn_where_nothing_says_whether_it_is_shown() -> None:
+    told = overlay.data(craft(OVERLAY.replace("elements.flight_timer.shown = on\n", "")))
+    assert told.taken == ("flight_timer",)
+    assert {one.name for one in told.elements} == {"battery_voltage", "flight_timer", "warnings"}
+    assert any("nothing says if it is shown: flight_timer" in note for note in overlay.notes(told))
+
+
 def test_the_picture_marks_three_faults() -> None:
     assert overlay.picture(craft(OVERLAY), None).drawing.body.count("element faulty") == 3
 

@@ -39,7 +39,7 @@ def test_a_finding_is_a_line_with_its_file_line_column_and_rule(
     assert int(where["line"]) > 1
     assert message.startswith("On link loss the throttle channel 3 goes to 900 us, closed, ")
     assert "In the air: it falls, as deep as the figure says" in message
-    assert "Mend: Hold the throttle channel until the action begins." in message
+    assert "Mend: failsafe.channels.3 = hold" in message
 
 
 # From memory: the escapes of the toolkit's command.ts.

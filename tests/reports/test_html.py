@@ -172,7 +172,7 @@ def test_findings_come_by_level_with_place_figures_and_mend(
     article = text[text.index('id="failsafe/throttle-closes"') :]
     article = article[: article.index("</article>")]
     assert "faulty/dipper-after-repair.dump:320" in article
-    assert "Hold the throttle channel until the action begins." in article
+    assert "failsafe.channels.3 = hold" in article
     assert "In the air" in article
 
 

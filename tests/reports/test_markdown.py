@@ -71,7 +71,7 @@ def test_a_finding_is_a_row_with_level_rule_message_place_and_mend(
     assert level == "error"
     assert what.split("\n")[1].startswith("On link loss the throttle channel 3 goes to 900 us, ")
     assert re.match("line [0-9]+\n", where)  # the file stands in the heading
-    assert mend == "Hold the throttle channel until the action begins."
+    assert mend == "failsafe.channels.3 = hold"
 
 
 def test_the_verdict_stands_first_and_never_says_that_a_craft_is_safe(

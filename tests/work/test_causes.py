@@ -4,15 +4,16 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.audit.causes import Cause, auditor_for, likely
+from cfgaudit.audit.causes import Cause, Turn, auditor_for, likely
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.audit.sure import sure_only
 from cfgaudit.dialects.editor import line_changes
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.causes import first_verdict, to_do
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings
-from cfgaudit.work.causes import ToldCause, told
+from cfgaudit.work.causes import ToldCause, kept_back, told
 from cfgaudit.work.mend import mend
 from cfgaudit.work.record import RecordEntry, StepOutcome, disputed, working_list
 from cfgaudit.work.steps import known_of
@@ -119,11 +120,48 @@ def test_the_firmware_s_own_value_comes_before_a_bare_limit() -> None:
         assert cause.ground is Ground.FACTORY
 
 
-def test_no_stretch_of_a_scale_goes_down_to_nought_or_below() -> None:
-    cause = one(faulty(("amps_by own_pin 264 9", "amps_by own_pin 2640 9")))
-    assert cause.paths == ("battery.current_scale",)
-    assert cause.within is not None
-    assert cause.within[0] > 0
+def test_of_what_is_measured_on_the_craft_neither_a_stretch_nor_a_value_is_told() -> None:
+    """Any scale down to nought clears it, and one alone is the sensor's."""
+    (cause,) = told_of(faulty(("amps_by own_pin 264 9", "amps_by own_pin 2640 9")))
+    assert cause.cause.paths == ("battery.current_scale",)
+    assert cause.cause.within is None
+    assert (cause.put, cause.sure) == ((), False)
+
+
+def test_on_link_loss_no_throttle_is_told_but_the_last_one_held() -> None:
+    """From the trade: any open value that clears the finding is one that somebody must fly."""
+    wrong = read_plain(
+        "failsafe.action = return_home\nfailsafe.hold_for = 1 s\nfailsafe.channels.3 = 1000 us\n"
+        "failsafe.channels.1 = 1500 us\nfailsafe.channels.2 = 1500 us\n"
+        "failsafe.channels.4 = 1500 us\nreceiver.map.throttle = 3\nreceiver.map.roll = 1\n"
+        "receiver.map.pitch = 2\nreceiver.map.yaw = 4\nreceiver.low = 1000 us\n"
+        "receiver.high = 2000 us\nreceiver.centre = 1500 us\n"
+    )
+    (cause,) = likely(wrong, auditor_for(book())).causes
+    (turn,) = cause.turns
+    assert (turn.path, turn.back) == ("failsafe.channels.3", "hold")
+    assert (cause.ground, cause.within) == (Ground.MEND, None)
+
+
+def test_a_channel_that_the_plan_lacks_is_not_told_to_be_any_other_one() -> None:
+    wrong = read_plain(
+        "video.transmitter.band = A\nvideo.transmitter.channel = 5\n"
+        "video.transmitter.frequency = 5740 MHz\nvideo.plan.A = 5860, 5840, 5820, 5800 MHz\n"
+    )
+    causes = likely(wrong, auditor_for(book())).causes
+    assert causes
+    assert all(kept_back(cause, wrong) for cause in causes)
+
+
+def test_what_others_of_a_kind_have_is_told_where_all_of_them_have_it() -> None:
+    """Three arms of four with one protocol say what the fourth has; three roles say nothing."""
+    arms = [f"esc.{arm}.protocol" for arm in ("first", "second", "third", "fourth")]
+    alike = ("pwm", "dshot600", "dshot600", "dshot600")
+    unlike = ("pwm", "dshot300", "dshot600", "dshot600")
+    for protocols, refused in ((alike, ""), (unlike, "others of its kind differ")):
+        craft = read_plain("".join(f"{a} = {p}\n" for a, p in zip(arms, protocols, strict=True)))
+        turn = Turn(arms[0], craft.stated[arms[0]], "dshot600")
+        assert kept_back(Cause((turn,), (), Ground.SIBLING), craft) == refused
 
 
 def test_a_role_and_its_switch_that_are_both_gone_are_one_cause() -> None:
@@ -153,6 +191,24 @@ def test_no_line_turns_a_motor_where_nothing_says_which_is_wrong() -> None:
     assert told_them
     assert all(t.put == () for t in told_them if t.cause.ground > Ground.SHEET)
     assert all("line " not in " ".join(to_do(t)) for t in told_them)
+
+
+def test_no_line_changes_the_sticks_about_before_they_are_seen_to_be() -> None:
+    # the throttle's channel in place of yaw's: the values of link loss speak for it, no more
+    causes = told_of(faulty(("stick swing 3", "stick swing 2"), ("stick lift 2", "stick lift 3")))
+    (at_sticks,) = [one for one in causes if "receiver.map.throttle" in one.cause.paths]
+    assert set(at_sticks.cause.paths) == {"receiver.map.throttle", "receiver.map.yaw"}
+    assert at_sticks.put == ()
+    assert to_do(at_sticks)[0].startswith("Propellers off: see which control each stick moves.")
+
+
+def test_of_two_that_may_have_changed_places_one_alone_is_said_to_be_a_rival() -> None:
+    (told_one,) = told_of(faulty(("warn_at 350", "warn_at 330"), ("dry_at 330", "dry_at 350")))
+    assert {put.text for put in told_one.put} == {"warn_at 350", "dry_at 330"}
+    (do,) = to_do(told_one)
+    assert do.startswith("Look first; then, if they were changed about,")
+    assert "battery.warn_cell alone" in do
+    assert "battery.empty_cell alone" in do
 
 
 def test_errors_are_only_said_to_come_from_causes_where_all_of_them_do() -> None:

@@ -51,11 +51,13 @@ MORE: Final = (
 
 
 def filled(sheet: str) -> str:
-    """A new sheet with the answers in it: the marks go where something was measured."""
+    """A new sheet with the answers in it: the marks go where something was measured, heads' too."""
     table, made = "", []
     for line in sheet.splitlines():
-        if line.startswith("["):
-            table = line.strip("[]")
+        if line.startswith(("[", "#[")):
+            table = line.strip("#[]")
+            made.append(line.lstrip("#") if table in ANSWERS else line)
+            continue
         key = line.lstrip("#").partition(" = ")[0]
         answer = ANSWERS.get(table, {}).get(key)
         made.append(line if answer is None else f"{key} = {answer}")
