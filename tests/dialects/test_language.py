@@ -325,12 +325,12 @@ ROLES = {"roles": {"video sender": "video_control", "video": "camera_control", "
 @pytest.mark.parametrize(
     ("text", "roles"),
     [
-        ("video sender", {"video_control"}),
-        ("gps video sender", {"position", "video_control"}),
-        ("video, gps", {"camera_control", "position"}),
+        ("video sender", frozenset({"video_control"})),
+        ("gps video sender", frozenset({"position", "video_control"})),
+        ("video, gps", frozenset({"camera_control", "position"})),
     ],
 )
-def test_several_words_of_a_word_list_are_one_in_a_set(text: str, roles: set[str]) -> None:
+def test_several_words_of_a_word_list_are_one_in_a_set(text: str, roles: frozenset[str]) -> None:
     read = read_with(SPEC, ROLE_KIND, text, WordLists(ROLES, {}))
     assert read == roles
     written = write_with(SPEC, ROLE_KIND, read, WordLists(ROLES, {}))
