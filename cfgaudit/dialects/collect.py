@@ -103,6 +103,12 @@ class Mention(NamedTuple):
     stated: Stated | None = None
 
 
+def _unbound(path: str, found: Declared) -> str:
+    """The index of a path that no line tells, as it stands in the pattern still; else nothing."""
+    pairs = zip(path.split("."), found.pattern.split("."), strict=False)
+    return next((word for word, own in pairs if word == own and word.isupper()), "")
+
+
 class ValueReader:
     """Reads the values of one dialect's text. What can't be read is a trouble, never an error."""
 
@@ -125,6 +131,10 @@ class ValueReader:
             self._trouble(f"{path} is no setting of the vocabulary", place, path)
             return Mention(path, spec, text, target_of(path), span, place)
         target, kind = goal.target, goal.kind
+        if not path.islower() and (index := _unbound(path, goal.declared)):
+            said = f"the dialect's line does not say which {index} {path} is about"
+            self._trouble(said, place, path)
+            return Mention(path, spec, text, target, span, place)
         if spec.by:  # what it is hangs on another setting, which the whole dump has to tell
             return Mention(path, spec, text, target, span, place)
         try:

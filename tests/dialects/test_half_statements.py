@@ -166,3 +166,14 @@ def test_a_line_that_differs_in_its_indentation_alone_is_read_anew() -> None:
         dump = f"current sensor:\n  gain: 1\n{indent}offset: 3 mV\n"
         stated = titled(dump, "current sensor:").stated.get("battery.current_offset")
         assert (stated and stated.value) == read_as
+
+
+def test_a_line_that_does_not_say_which_arm_states_nothing_and_says_so() -> None:
+    found = settings(
+        "turns cw\ncell 3.3\n", "turns {motors.ARM.spin}", "cell {battery.empty_cell: V}"
+    )
+    assert list(found.stated) == ["battery.empty_cell"]
+    (trouble,) = found.troubles
+    assert "does not say which ARM" in trouble.message
+    assert trouble.place is not None
+    assert trouble.place.line == 1
