@@ -18,7 +18,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import Placed, copied, is_another, renamed, tell
+from cfgaudit.teach.telling import Placing, copied, is_another, renamed, tell
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
@@ -190,7 +190,7 @@ def _told(
         except BadValue as error:
             left.append(Unplaced(answer, str(error)))
             continue
-        if became is not Placed.YES:
+        if became is not Placing.YES:
             left.append(Unplaced(answer, became))
     return proposals, left
 

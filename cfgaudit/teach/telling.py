@@ -99,7 +99,7 @@ def told_of(path: str, text: str) -> list[ToldSetting]:
     return [ToldSetting(path, found.kind, value)]
 
 
-class Placed(StrEnum):
+class Placing(StrEnum):
     """What became of an answer."""
 
     YES = ""
@@ -107,38 +107,39 @@ class Placed(StrEnum):
     TORN = "several lines fit it equally well"
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placed:
+def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placing:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
     Returns whether a field was found for it. Raises BadValue.
     """
     became = [_tell_one(found, told, line) for told in told_of(path, text)]
-    if Placed.YES in became:
+    if Placing.YES in became:
         settle(found)
-    return max(became, key=[Placed.NOWHERE, Placed.TORN, Placed.YES].index, default=Placed.NOWHERE)
+    order = [Placing.NOWHERE, Placing.TORN, Placing.YES]
+    return max(became, key=order.index, default=Placing.NOWHERE)
 
 
-def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placed:
+def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placing:
     free = [made for made in found if line or not is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
     if not ways:
-        return Placed.NOWHERE
+        return Placing.NOWHERE
     best = max(ways, key=lambda way: (_weight(way), -way[0].position))
     if not line and _is_torn(best, ways):
-        return Placed.TORN
+        return Placing.TORN
     made, candidate, sample_text, fit = best
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
     fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
     if fit is None:
-        return Placed.NOWHERE
+        return Placing.NOWHERE
     new = candidate._replace(fit=fit)
     made.candidates = [new, *(c for c in made.candidates if c is not candidate)]
     made.chosen = new
     _pass_on(found, made, candidate.goal)
-    return Placed.YES
+    return Placing.YES
 
 
 def _weight(way: "TellingWay") -> float:

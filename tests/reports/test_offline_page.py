@@ -194,10 +194,11 @@ def test_a_second_dump_shows_what_changed_and_what_that_brings(worked: Shown) ->
 
 
 def test_the_lines_of_a_mend_can_be_copied(worked: Shown) -> None:
-    # README shows the first four; the last two by hand, from the dump's lines 150 and 161
+    # README shows the first four; the others by hand, from the dump's lines 161 and 318 to 320
     lines = worked.text("#b-mends .copied >> nth=0").split("\n")
     motors = ["[arm bow_port]", "turns = sunwise", "[arm bow_starboard]", "turns = widdershins"]
-    assert lines == ["[port brook2]", "jobs = 2", *motors]
+    throttle = ["[lost channel 3]", "freezes = yes"]
+    assert lines == ["[port brook2]", "jobs = 2", *motors, *throttle]
     worked.page.context.grant_permissions(["clipboard-read", "clipboard-write"])
     worked.page.get_by_role("button", name="Copy the change").click()
     worked.page.get_by_text("Copied.").wait_for()
@@ -405,7 +406,7 @@ def test_teaching_is_worked_by_keys_by_thumbs_and_by_ear(
     made.page.locator("form.question").wait_for()
     path = made.page.locator("form.question").get_attribute("data-path")
     assert made.page.evaluate("document.activeElement.name") == "value"
-    made.page.keyboard.type("2")
+    made.page.keyboard.type("quad_x")
     made.page.keyboard.press("Tab")  # to the lines
     assert made.page.evaluate("document.activeElement.type") == "radio"
     made.page.keyboard.press("ArrowUp")  # round to the last one

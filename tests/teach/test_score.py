@@ -15,7 +15,7 @@ GOAL = "goal: first place 70 %, first three 85 %, at work and wrong under 3 %"
 KNOWN = {
     "sedge": ("dipper", 0.95, 0.97),
     "osier": ("wagtail", 0.91, 0.93),
-    "marl": ("goosander", 0.99, 0.99),
+    "marl": ("goosander", 0.98, 0.99),
 }
 # Two firmwares in words that no builder reads at once, written apart from the method.
 UNKNOWN = {"teasel": (0.73, 0.80), "fescue": (0.76, 0.87)}
