@@ -388,7 +388,8 @@ class Weave:
             if clashing and max(sum(u.key == key for u in run) for run in runs) > 1:
                 own = {id(unit) for run in runs for unit in run}
                 at = [n for n, piece in enumerate(self.pieces) if id(piece.unit) in own]
-                self._join(self.pieces[at[0] : at[-1] + 1], runs)
+                if at:  # where another line parts ours, each clash stays by itself
+                    self._join(self.pieces[at[0] : at[-1] + 1], runs)
 
     def _join(self, pieces: Sequence[MergedPiece], runs: Sequence[Sequence[MergeUnit]]) -> None:
         """Put one conflict of the runs of units in place of the pieces, if they are just those."""
