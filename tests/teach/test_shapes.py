@@ -187,14 +187,17 @@ def test_keys_of_words_that_a_colon_ends_are_read_though_commas_part_what_is_beh
 
 
 def test_the_last_number_of_a_line_is_no_list() -> None:
-    """A band's name and eight frequencies: nothing of it is stated rather than one of the eight."""
+    """A band's number, its name and eight frequencies: nothing of it is stated, rather than one of
+    the eight, or all of them under a number that is not the band's name.
+    """
     bands = {"1": "A", "2": "B", "3": "E"}
     lines = [
-        f"vtx/plan/band-{number} := {name} {' '.join(str(5650 + 20 * n) for n in range(8))}"
+        f"video/plan/band-{number} := {name} {' '.join(str(5650 + 20 * n) for n in range(8))}"
         for number, name in bands.items()
     ]
-    found = read(*lines, "vtx/band := 1", "vtx/power-mw := 25")
-    assert all(len(found[path].value) == 8 for path in found if "plan" in path)  # type: ignore[arg-type]
+    found = read(*lines, "video/band := 1", "video/power-mw := 25")
+    assert found["video.transmitter.power"].value == 25
+    assert [path for path in found.stated if "plan" in path] == []
 
 
 def test_a_row_of_ports_is_not_read_in_part() -> None:

@@ -50,6 +50,6 @@ def test_the_line_that_the_builder_tells_is_taken_whatever_else_fits() -> None:
 
 def test_a_number_that_is_none_of_a_few_codes_stands_for_no_word() -> None:
     """450 is a frequency: that it would stand for the kind of a filter is no reading."""
-    state = asked("gyro_lowpass_1_hz = 0", "gyro_lowpass_2_hz = 450")
+    state = asked("gyro_filter_1 = 0", "gyro_filter_2 = 450")
     state = told(state, filters__gyro="pt1 450 Hz")
     assert "pt1" not in taught(state).draft.text
