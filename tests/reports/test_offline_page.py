@@ -16,9 +16,9 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Question, answer_from
 from cfgaudit.work.record import read_record
 from tests.cli.calling import CORPUS, call
+from tests.reports.bench_pages import page_for, team_folder
 from tests.reports.browser import browser
 from tests.reports.pages import HOSTILE
-from tests.reports.runtime import runtime
 from tests.reports.test_page_in_a_browser import AXE
 
 MOST_BYTES: Final = 12_000_000  # what a file may have that is sent to a telephone
@@ -37,23 +37,12 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder as the page has one: settings, dialects, sheets, and the dumps beside them."""
-    made = tmp_path_factory.mktemp("team")
-    shutil.copytree(CORPUS / "dialects", made / "dialects")
-    for file in (CORPUS / "cfgaudit.toml", *CORPUS.glob("*.build.toml"), *DUMPS):
-        shutil.copy(file, made)
-    return made
+    return team_folder(tmp_path_factory.mktemp("team"), DUMPS)
 
 
 @pytest.fixture(scope="module")
 def file(folder: Path, chromium: Browser, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    made = tmp_path_factory.mktemp("page") / "bench.html"
-    with runtime() as given, pytest.MonkeyPatch.context() as patch:
-        told = call(
-            patch, ["page", ".", "--output", str(made), "--runtime", str(given)], cwd=folder
-        )
-    assert told.status == 0, told.err
-    return made
+    return page_for(folder, tmp_path_factory.mktemp("page") / "bench.html")
 
 
 class Shown:
@@ -312,11 +301,8 @@ def test_a_dropped_dialect_and_sheet_are_used(
 ) -> None:
     """A page made for an empty folder learns both from what it is given."""
     (tmp_path / "empty").mkdir()
-    page = tmp_path / "bench.html"
-    with runtime() as given, pytest.MonkeyPatch.context() as patch:
-        options = ["--output", str(page), "--runtime", str(given)]
-        told = call(patch, ["page", *options], cwd=tmp_path / "empty")
-        assert told.status == 0, told.err
+    page = page_for(tmp_path / "empty", tmp_path / "bench.html")
+    with pytest.MonkeyPatch.context() as patch:
         wanted = call(patch, ["check", "--format", "json", FAULTY.name], cwd=folder).out
     made = Shown(chromium, page)
     made.give(FAULTY)

@@ -1,6 +1,5 @@
 """The bench page in Firefox: it says there, too, what the command line says."""
 
-import shutil
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -9,8 +8,8 @@ from typing import Final
 import pytest
 
 from tests.cli.calling import CORPUS, call
+from tests.reports.bench_pages import page_for, team_folder
 from tests.reports.firefox import Firefox, firefox
-from tests.reports.runtime import runtime
 
 FAULTY: Final = CORPUS / "faulty" / "dipper-after-repair.dump"
 DUMPS: Final = (
@@ -28,23 +27,12 @@ return Services.console.getMessageArray()
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder as the page has one."""
-    made = tmp_path_factory.mktemp("team")
-    shutil.copytree(CORPUS / "dialects", made / "dialects")
-    for file in (CORPUS / "cfgaudit.toml", *CORPUS.glob("*.build.toml"), *DUMPS):
-        shutil.copy(file, made)
-    return made
+    return team_folder(tmp_path_factory.mktemp("team"), DUMPS)
 
 
 @pytest.fixture(scope="module")
 def page(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    made = tmp_path_factory.mktemp("page") / "bench.html"
-    with runtime() as given, pytest.MonkeyPatch.context() as patch:
-        told = call(
-            patch, ["page", ".", "--output", str(made), "--runtime", str(given)], cwd=folder
-        )
-    assert told.status == 0, told.err
-    return made
+    return page_for(folder, tmp_path_factory.mktemp("page") / "bench.html")
 
 
 @pytest.fixture(scope="module")
