@@ -189,11 +189,15 @@ class NamedSheets(NamedTuple):
 
         `dumps` are the dumps that were read; a table may be of another one in a folder of theirs.
         """
-        folders = {self.tables.file.parent, *(Path(dump).resolve().parent for dump in dumps)}
+        read = {Path(dump).resolve() for dump in dumps}
+        folders = {self.tables.file.parent.resolve(), *(path.parent for path in read)}
         inside = [folder for folder in folders if folder.is_dir()]  # and no archive
-        there = {file.stem for folder in inside for file in folder.iterdir()}
+        files = [file for folder in inside for file in folder.iterdir()]
+        there = {file.stem for file in files}
+        others = {file.stem.casefold() for file in files if file not in read}
         for own in self.of_craft:
-            if own not in there and own not in names:
+            # a dump that was not read may be of a craft that writes its name otherwise
+            if own not in there and own not in names and own.casefold() not in others:
                 alike = [name for name in names if name.casefold() == own.casefold()]
                 hint = f"; letter case counts: {alike[0]}" if alike else ""
                 hint = hint or did_you_mean(own, names, start="; did")

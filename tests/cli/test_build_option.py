@@ -160,6 +160,14 @@ def test_a_table_of_no_craft_is_told_with_its_line_and_what_is_nearly_so(
     assert told(monkeypatch, folder, "dipper.dump") == line
 
 
+def test_a_dump_that_was_not_read_may_be_of_a_craft_with_a_capital(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    (folder / "turnstone.dump").write_text("[craft]\nname = Turnstone\n", encoding="utf-8")
+    say(folder, '[craft.Turnstone]\nbuild = "bad.toml"\n')
+    assert "Turnstone" not in told(monkeypatch, folder, "dipper.dump")
+
+
 def test_a_table_of_a_craft_that_was_not_read_is_nothing_to_tell(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:
