@@ -140,7 +140,8 @@ def _decide_list(
     if not pairs:
         return Decision([], {n: Clash(MergedLines(), _nth(base, n), said(theirs[n])) for n in rest})
     for number in rest:
-        pairs[-1] = _longer(pairs[-1], said(theirs[number]))
+        more = said(theirs[number])
+        pairs[-1] = _longer(pairs[-1], more._replace(lines=(*theirs[number].lead, *more.lines)))
     return Decision(pairs, {})
 
 
@@ -261,7 +262,7 @@ class Weave:
         """The comments and blank lines above a unit: merged, and none of either side's lost."""
         was = self._base[name].lead if name in self._base else ()
         if choice is None:
-            lines = _new((*unit.lead, unit.tail), self._notes_of(name))
+            lines = _said_more((*unit.lead, unit.tail), self._notes_of(name))
             return MergedLines(lines) if lines else MergedLines()
         theirs = self._theirs[name].lead if name in self._theirs else was
         if theirs in (was, unit.lead):
@@ -287,7 +288,7 @@ class Weave:
     def _keep_note(self, name: Name) -> None:
         """Keep the comments that they put above what we took out."""
         unit = self._theirs[name]
-        lines = _new((*unit.lead, unit.tail), self._notes_of(name))
+        lines = _said_more((*unit.lead, unit.tail), self._notes_of(name))
         if not lines:
             return
         before = (self._order[rank] for rank in range(self._rank[name] - 1, -1, -1))
@@ -447,6 +448,12 @@ def _new(lines: Iterable[str], *known: Sequence[str]) -> tuple[str, ...]:
         else:
             new.append(line)
     return tuple(new)
+
+
+def _said_more(lines: Sequence[str], known: Sequence[str]) -> tuple[str, ...]:
+    """Those that say something and stand there more often than known, all of them."""
+    now, before = Counter(lines), Counter(known)
+    return tuple(line for line in lines if line.strip() and now[line] > before[line])
 
 
 def _is_under(unit: MergeUnit, heads: Heads) -> bool:
