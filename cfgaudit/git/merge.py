@@ -116,13 +116,18 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     pieces = Weave(*lists).pieces
     text, other = ours.document.text, theirs.document.text
     like = _like(text, other)
+    made = _encoded(like, ConflictWriter(text, other, marks).text(pieces))
+    strays = tuple(note.line for note in _lost_notes(made, base, ours, theirs) if note.whole)
+    if strays:  # what they stood above is gone, or stands elsewhere
+        pieces.append(MergedPiece(pieces[-1].unit, MergedLines(strays), None))
     clashes = [piece for piece in pieces if isinstance(piece.choice, Clash)]
     picks: list[bytes] = []
     for pick in ("ours", "theirs") if clashes else ("ours",):
         picks.append(data := _encoded(like, ConflictWriter(text, other, marks, pick).text(pieces)))
         _check_outcome(data, _expected(pieces, pick), ours.dialect, depths)
     data = _encoded(like, ConflictWriter(text, other, marks).text(pieces))
-    _check_comments(data, base, ours, theirs)
+    for note in _lost_notes(data, base, ours, theirs):
+        raise CannotMerge(f"put together, it would lose a comment: {note.words}")
     return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))), tuple(picks))
 
 
@@ -201,28 +206,37 @@ def _check_outcome(data: bytes, wanted: Sets, dialect: Dialect, depths: dict[str
         raise CannotMerge(f"put together, it would not say what it should of {wrong[0]}")
 
 
-def _check_comments(data: bytes, base: Opened | None, ours: Opened, theirs: Opened) -> None:
-    """See that every comment is there that a side has more often than the base."""
+class _Note(NamedTuple):
+    """A comment: what it says, the line that holds it, whether that line says nothing else."""
+
+    words: str
+    line: str
+    whole: bool
+
+
+def _lost_notes(data: bytes, base: Opened | None, ours: Opened, theirs: Opened) -> Iterator[_Note]:
+    """The comments that a side has more often than the base, and more often than the merge."""
     look = ours.document.look
-    made = _comments(Document("merged", read_document("merged", data).text, look))
-    sides = [_comments(side.document) for side in (ours, theirs)]
-    was = Counter[str]() if base is None else _comments(base.document)
-    for side in sides:
-        lost = [text for text in side - was if made[text] < side[text]]
-        if lost:
-            raise CannotMerge(f"put together, it would lose a comment: {lost[0]}")
+    made = Counter(n.words for n in _notes(Document("", read_document("", data).text, look)))
+    was = Counter(n.words for n in _notes(base.document)) if base is not None else Counter[str]()
+    for side in (ours, theirs):
+        notes = list(_notes(side.document))
+        for words, count in Counter(note.words for note in notes).items():
+            short = count - made[words] if count > was[words] else 0
+            if short > 0:
+                yield from [note for note in notes if note.words == words][-short:]
+                made[words] = count
 
 
-def _comments(document: Document) -> Counter[str]:
-    """Every comment, and how often it is there."""
-    found: Counter[str] = Counter()
+def _notes(document: Document) -> Iterator[_Note]:
+    """Every comment of a dump, in its order."""
     for statement in document.statements:
-        shape = statement.shape
+        shape, line = statement.shape, document.lines[statement.first]
+        whole = isinstance(shape, Comment)
         text = shape.body.text if isinstance(shape, Comment) else tail_of(document, statement)
         words = " ".join(text.split()).lstrip("#;/-% ")
-        if words and document.lines[statement.first].strip() != document.look.end:
-            found[words] += 1
-    return found
+        if words and line.strip() != document.look.end:
+            yield _Note(words, line, whole)
 
 
 def _named(clashes: Iterable[MergedPiece]) -> Iterable[str]:

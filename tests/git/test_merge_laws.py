@@ -94,6 +94,8 @@ def test_the_merge_of_plain_dumps_is_the_merge_of_their_settings(
 @example(three=("", "reed = 1\nreed = 1\nreed = 1", "reed = 1\nrush = 1\nreed = 1"))
 @example(three=("", "[weir]\nreed = 1", "[weir]\nreed = 1\nrush = 1\nreed = 1\n# a note\nreed = 1"))
 @example(three=("# a note", "# a note\n# a note", ""))
+@example(three=("[pool]\n# a note", "reed = 2\n[pool]\n# a note\n# a note", ""))
+@example(three=("[pool]\n# a note\n# another", "", "[pool]\n# another\n# another"))
 @example(three=("x = 1", "x = 1\n# a note\n# a note", "x = 1\n# a note"))
 @given(triples)
 @budget(max_examples=60)
