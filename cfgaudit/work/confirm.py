@@ -318,7 +318,8 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
         found = readback.settings.stated.get(path)
         old = _old_values(path, readback, before)
         fate, why = _fate(entry, found, old, steps.get(path, ()), bases.get(path))
-        unreadable = doubted.get(path) if fate is ReadBack.LACKING else None
+        there = found is not None and found.origin is not Origin.FACTORY
+        unreadable = None if there else doubted.get(path)
         if unreadable is not None:
             fate, why = ReadBack.OTHER, _said_of(unreadable, readback)
         elif fate is ReadBack.LACKING and known.pattern not in patterns:
@@ -328,11 +329,11 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
             path,
             fate,
             stated_text(entry),
-            stated_text(found) if found else "what can't be read" if unreadable else "",
+            "what can't be read" if unreadable else stated_text(found) if found else "",
             why,
             names.get(known.pattern, "") if found and found.place else "",
             intended_at=entry.place,
-            found_at=found.place if found else place,
+            found_at=place or (found.place if found else None),
         )
 
 
