@@ -6,14 +6,12 @@ from pathlib import Path, PurePath
 from typing import Any, Final
 
 from cfgaudit import __version__
-from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.screen import named_in
 from cfgaudit.rules.rule import Edit
 from cfgaudit.settings import Raw, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange, Value
-from cfgaudit.vocabulary.paths import declared_anywhere
 
 VERSION: Final = 1
 
@@ -104,20 +102,3 @@ def class_json(cls: Class | None) -> str | None:
 def edits_json(edits: Iterable[Edit]) -> list[dict[str, Any]]:
     """New values of settings."""
     return [{"path": edit.path, "value": edit.value} for edit in edits]
-
-
-def raw_json(raw: Raw) -> dict[str, Any]:
-    """One line without a neutral meaning."""
-    return {"value": raw.value, **spot_json(raw.place)}
-
-
-def stated_json(stated: Stated) -> dict[str, Any]:
-    """One setting."""
-    found = declared_anywhere(stated.path)
-    return {
-        "value": value_json(stated.value),
-        "unit": found.kind.unit if found else "",
-        "text": stated_text(stated),
-        "origin": stated.origin.value,
-        **spot_json(stated.place),
-    }

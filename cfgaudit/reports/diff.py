@@ -21,17 +21,10 @@ from cfgaudit.changes.diff import (
 from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.check import change_findings, findings_json, generic_lines, note_lines
-from cfgaudit.reports.data import (
-    VERSION,
-    class_json,
-    entry_json,
-    place_json,
-    raw_json,
-    stated_json,
-    value_json,
-)
+from cfgaudit.reports.data import VERSION, class_json, entry_json, place_json, value_json
 from cfgaudit.reports.screen import Piece, Screen, cells
 from cfgaudit.reports.secrets import hide, is_secret, mask, masked_note, secret_texts
+from cfgaudit.reports.show import raw_json, stated_json
 from cfgaudit.reports.wording import NOT_STATED, counted, stands
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated

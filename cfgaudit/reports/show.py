@@ -13,11 +13,12 @@ from cfgaudit.dialects.plain import path_order, stated_text
 from cfgaudit.pictures.link_loss import TITLE, does, figures, remarks, when
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
-from cfgaudit.reports.data import VERSION, raw_json, stated_json
+from cfgaudit.reports.data import VERSION, spot_json, value_json
 from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, named_in
 from cfgaudit.reports.wording import headline, standing
-from cfgaudit.settings import Settings, Stated, TroubleKind
+from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.paths import declared_anywhere
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -191,6 +192,23 @@ def show_json(
         ],
         "switch_table": _table_json(switch_table(Craft(settings))),
         "link_loss": link_loss_json(settings),
+    }
+
+
+def raw_json(raw: Raw) -> dict[str, Any]:
+    """One line without a neutral meaning."""
+    return {"value": raw.value, **spot_json(raw.place)}
+
+
+def stated_json(stated: Stated) -> dict[str, Any]:
+    """One setting."""
+    found = declared_anywhere(stated.path)
+    return {
+        "value": value_json(stated.value),
+        "unit": found.kind.unit if found else "",
+        "text": stated_text(stated),
+        "origin": stated.origin.value,
+        **spot_json(stated.place),
     }
 
 
