@@ -37,6 +37,7 @@ _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _MOST_RIVALS = 3
 _FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
+_GAINS = "banks.N.gains."
 _DOUBTED = 2  # from so many steps against it on, a guess is about a fact of the craft
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
@@ -560,7 +561,8 @@ def _stretch(
     """The stretch of values around a guess that clear what it clears and bring nothing.
 
     None where a value could be anywhere in it and still be wrong: of what is measured on this
-    craft, or flown while nobody steers, and where a rule that looks at it lacks something.
+    craft, or flown while nobody steers, of a gain, which flies badly long before a rule speaks, and
+    where a rule that looks at it lacks something.
     """
     if len(guess.edits) != 1:
         return None
@@ -572,7 +574,8 @@ def _stretch(
     if not isinstance(entry.value, int | float) or known is None:
         return None
     blind = oracle.lacking({**taken, **guess.edits})
-    if known.traits.craft_own or path.startswith(FLOWN) or blind & oracle.auditor.readers_of(path):
+    tuned = known.traits.craft_own or path.startswith(FLOWN) or known.pattern.startswith(_GAINS)
+    if tuned or blind & oracle.auditor.readers_of(path):
         return None
     base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
     low_end, high_end = number.low, number.high

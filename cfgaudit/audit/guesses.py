@@ -200,6 +200,7 @@ class _Guesser:
         for finding in self.findings:
             yield from self._turned_round(finding)
         yield from self._in_common()
+        yield from self._as_it_comes()
         for path in self.named:
             entry = self.stated.get(path)
             if entry is None:
@@ -412,6 +413,15 @@ class _Guesser:
                 made = {path: value for path, value in values.items() if value is not None}
                 if len(made) == len(common):
                     yield from self._all(made, Ground.SLIP)
+
+    def _as_it_comes(self) -> Iterator[Guess]:
+        """What the findings of one rule name, all of it as the firmware comes."""
+        for rule in dict.fromkeys(finding.rule.id for finding in self.findings):
+            paths = {p for f in self.findings if f.rule.id == rule for p in f.paths[:_MOST_PATHS]}
+            known = {path: self.settings.factory.get(path) for path in sorted(paths)}
+            values = {path: value for path, value in known.items() if value is not None}
+            if 1 < len(values) <= _MOST_TURNED:
+                yield from self._all(values, Ground.FACTORY)
 
     def _scaled(self, path: str, factor: float) -> Value | None:
         entry, known = self.stated.get(path), declared(path)
