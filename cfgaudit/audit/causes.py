@@ -455,12 +455,15 @@ def _carried_on(
 
 
 def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:
-    """How many slips of the pen it takes back: settings found amiss that changed places are one."""
+    """How many slips of the pen it takes back: settings found amiss that changed places are one.
+
+    So is what the guess says was typed at once.
+    """
     now = [settings.stated.get(path) for path in guess.edits]
     then = list(guess.edits.values())
     same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
     about = {path for finding in cleared for path in finding.paths}
-    return 1 if same and about.issuperset(guess.edits) else len(guess.edits)
+    return 1 if (same or guess.one) and about.issuperset(guess.edits) else len(guess.edits)
 
 
 def _names(finding: Finding, guess: Guess) -> bool:

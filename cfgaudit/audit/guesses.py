@@ -35,6 +35,8 @@ _CHANNELS = range(5, 17)  # beside the sticks
 _TYPED = ((10, 1), (1, 0.05), (0.1, 0.01), (0, 0.001))  # from each size on, the steps one types
 ENDS = ("low", "high")  # of one travel or range
 _AXES = ("thrust", "roll", "pitch", "yaw")  # a mixer's columns, in order
+_CALLS = ("battery.empty_cell", "battery.warn_cell")  # what a pack's chemistry tells, in order
+_NEAR_V = 0.15  # how far a firmware's own warning is from the usual of the cells it is made for
 _UNITS = {"percent": "%"}  # a figure's unit, as its name says it, where the kind has another
 
 
@@ -57,6 +59,7 @@ class Guess(NamedTuple):
 
     edits: Edits
     ground: Ground
+    one: bool = False  # whether one slip may have made all of it, where findings name all of it
 
 
 def guesses(
@@ -298,18 +301,25 @@ class _Guesser:
         cell = CELL_LIMITS.get(str(said.value)) if said is not None else None
         if cell is None:
             return
-        empty, warn = (cell.floor_v + cell.warn_v) / 2, cell.warn_v
         usual: dict[str, Value] = {
-            "battery.warn_cell": warn,
-            "battery.empty_cell": empty,
+            "battery.warn_cell": cell.warn_v,
+            "battery.empty_cell": cell.empty_v,
             "battery.full_cell": cell.full_v,
         }
+        own = {path: self.settings.factory.get(path) for path in _CALLS}
+        empty, warn = (own[path] for path in _CALLS)
+        fit = isinstance(empty, float) and isinstance(warn, float)
+        if fit and cell.floor_v < empty < warn and abs(warn - cell.warn_v) <= _NEAR_V:
+            usual |= {path: value for path, value in own.items() if value is not None}
         if fitted is not None:
             usual["battery.chemistry"] = fitted.value
         usual = {path: value for path, value in usual.items() if path in self.stated}
         for count in range(1, len(usual) + 1):
             for some in combinations(usual, count):
-                yield from self._all({path: usual[path] for path in some}, Ground.RECKONED)
+                comes = all(usual[path] == own.get(path) for path in some)
+                ground = Ground.FACTORY if comes else Ground.RECKONED
+                for guess in self._all({path: usual[path] for path in some}, ground):
+                    yield guess._replace(one=set(some) == set(_CALLS))  # typed for another pack
 
     def _by_frame(self) -> Iterator[Guess]:
         """A mixer's columns, as the arms' places and turns have them."""
@@ -421,7 +431,8 @@ class _Guesser:
             known = {path: self.settings.factory.get(path) for path in sorted(paths)}
             values = {path: value for path, value in known.items() if value is not None}
             if 1 < len(values) <= _MOST_TURNED:
-                yield from self._all(values, Ground.FACTORY)
+                for guess in self._all(values, Ground.FACTORY):
+                    yield guess._replace(one=True)
 
     def _scaled(self, path: str, factor: float) -> Value | None:
         entry, known = self.stated.get(path), declared(path)
