@@ -314,12 +314,13 @@ class _Guesser:
         if fitted is not None:
             usual["battery.chemistry"] = fitted.value
         usual = {path: value for path, value in usual.items() if path in self.stated}
+        of_another_pack = any(p.endswith(".chemistry") for f in self.findings for p in f.paths)
         for count in range(1, len(usual) + 1):
             for some in combinations(usual, count):
                 comes = all(usual[path] == own.get(path) for path in some)
                 ground = Ground.FACTORY if comes else Ground.RECKONED
                 for guess in self._all({path: usual[path] for path in some}, ground):
-                    yield guess._replace(one=set(some) == set(_CALLS))  # typed for another pack
+                    yield guess._replace(one=of_another_pack and set(some) == set(_CALLS))
 
     def _by_frame(self) -> Iterator[Guess]:
         """A mixer's columns, as the arms' places and turns have them."""

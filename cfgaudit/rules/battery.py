@@ -125,11 +125,14 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     ):
         return  # battery/threshold-order says it
     late = warn < low
+    also = ()
+    if battery.states("empty_cell") and battery.empty_cell > usual.warn_v - _LEAST_APART_V:
+        also = (battery.path("empty_cell"),)  # the usual warning leaves no room above it
     yield Fires(
         f"The warning comes at {number_text(warn)} V a cell; with {chemistry} cells "
         + ("next to nothing is left by then." if late else "about half the charge is left then."),
-        (craft.battery.path("warn_cell"), said_at),
-        (("warn_cell_v", warn), ("least_v", low), ("most_v", high)),
+        (battery.path("warn_cell"), *also, said_at),
+        (("warn_cell_v", warn), ("usual_v", usual.warn_v)),
         advice=f"Usual with {chemistry} cells: warn at {usual.warn_v:.1f} V and call them empty at "
         f"{usual.empty_v:.2f} V, with the craft hovering.",
     )
