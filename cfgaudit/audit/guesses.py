@@ -6,7 +6,7 @@ its kind have, then what people do by mistake (like settings changed about, a ra
 round), then slips.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from enum import IntEnum
 from itertools import combinations
 from math import ceil, floor
@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import Finding
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.allocation import matched_mixer
+from cfgaudit.physics.allocation import decoupled_mixer, effectiveness, matched_mixer
+from cfgaudit.physics.matrices import Matrix
 from cfgaudit.physics.power import CELL_LIMITS
 from cfgaudit.rules.geometry import positions, spins
 from cfgaudit.rules.rule import Edit, Limits
@@ -333,7 +334,18 @@ class _Guesser:
             places, turns = positions(craft, arms), spins(craft, arms)
         except (NotStated, KeyError):
             return
-        fitting = matched_mixer([places[arm] for arm in arms], [turns[arm] for arm in arms])
+        where, turning = [places[arm] for arm in arms], [turns[arm] for arm in arms]
+        yield from self._columns(arms, columns, matched_mixer(where, turning))
+        try:
+            alone = decoupled_mixer(effectiveness(where, turning))
+        except ValueError:  # of such arms no command is alone
+            return
+        for guess in self._columns(arms, columns, alone):
+            yield guess._replace(one=True)
+
+    def _columns(
+        self, arms: Sequence[str], columns: Collection[str], fitting: Matrix
+    ) -> Iterator[Guess]:
         every: dict[str, Value] = {}
         for at, axis in enumerate(_AXES):
             column: dict[str, Value] = {
