@@ -794,8 +794,8 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
         in_time = ceil(way.height_m / way.lasts_s * 12.5) / 10
         if way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
             paths = way.paths[::-1]
-            advice = f"{grouped(way.m_per_s)} m/s is far slower than the usual "
-            advice += "{:g} to {:g} m/s: perhaps its ".format(*_USUAL_M_PER_S)
+            advice = "So slow a way down is hardly meant, {:g} to {:g} m/s is usual: perhaps its "
+            advice = advice.format(*_USUAL_M_PER_S)
             advice += f"decimal point moved. From {grouped(in_time)} m/s on it is down in time."
         yield Fires(
             f"On link loss the way down from {grouped(way.height_m)} m at {grouped(way.m_per_s)} "

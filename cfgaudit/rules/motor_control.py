@@ -46,10 +46,12 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
 
     An error from half of the own effect on; a note up to twice the limit where all arms have the
     same share and only the signs differ, as firmwares have it for a layout: on a frame whose arms
-    are not evenly long it moves another axis a little, and most such craft are flown so. Judged where every axis answers the right way;
-    motor/control-sign and motor/mixer-rank speak where one does not. Each axis is measured by the
-    most that the arms can do on it, so yaw's small lever counts no less than roll's. Where the
-    turns do not balance, yaw is left out here: motor/yaw-unbalanced says it.
+    are not evenly long it moves another axis a little, and most such craft are flown so.
+
+    Judged where every axis answers the right way; motor/control-sign and motor/mixer-rank speak
+    where one does not. Each axis is measured by the most that the arms can do on it, so yaw's small
+    lever counts no less than roll's. Where the turns do not balance, yaw is left out here:
+    motor/yaw-unbalanced says it.
 
     In the air: a roll pulls the nose round, or a turn lifts one side; the loop has to undo what
     the mixer did, and the craft wobbles or drifts off its heading at every stick movement.
