@@ -162,12 +162,13 @@ def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
 
 @rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",))
 def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
-    """Roll and pitch have gains that lie far apart.
+    """Gains of roll and pitch lie far apart, or both far above all others of their kind.
 
     Told of P, I and D: most frames are not much heavier about one of the two axes. From twice the
     limit on it is a warning for P and D: no frame is built so unlike about the two. Where the same
     gain of yaw and of the other banks is near one of the two, it is the other that stands alone:
-    that one is told, and it is an error where it is more than four times the limit greater.
+    that one is told, and it is an error where it is more than four times the limit greater. So it
+    is where P or D of both are greater than all of those, one of them by that much.
 
     In the air: one axis is sluggish or the other shakes; with many times the P or D that it should
     have it swings up by itself until it breaks, or its motors burn.
@@ -191,16 +192,19 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
     if min(of_roll, of_pitch) <= 0:  # switched off, or told of by the rules above
         return
     ratio = max(of_roll, of_pitch) / min(of_roll, of_pitch)
+    judged = term in ("p", "d")
+    usual = _elsewhere(craft, paths, term)
     if not ratio > factor * (1 + 1e-9):
+        above = max(of_roll, of_pitch) > 4 * factor * usual * (1 + 1e-9)
+        if judged and usual and above and min(of_roll, of_pitch) > factor * usual:
+            yield _both_above(paths, (of_roll, of_pitch), term, usual)
         return
     said = (
         f"The {TERMS[term]} gains of roll and pitch in bank {_bank(roll)} are "
         f"{number_text(of_roll)} and {number_text(of_pitch)}, a factor {ratio:.3g} apart"
     )
     figures = (("roll", of_roll), ("pitch", of_pitch), ("factor", ratio), ("limit", factor))
-    judged = term in ("p", "d")
     level = Level.WARNING if judged and ratio > 2 * factor * (1 + 1e-9) else None
-    usual = _elsewhere(craft, paths, term)
     off = [usual and max(gain / usual, usual / gain) for gain in (of_roll, of_pitch)]
     if min(off) > factor or max(off) <= factor:
         advice = "Bring the two together, unless the frame is much longer than it is wide."
@@ -218,6 +222,21 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
         advice=f"Unless the frame is built so, begin with {number_text(near)} for {odd.name}, as "
         f"{fits.name} has it.",
         level=level,
+    )
+
+
+def _both_above(
+    paths: tuple[str, str], gains: tuple[float, float], term: str, usual: float
+) -> Fires:
+    roll, pitch = gains
+    return Fires(
+        f"The {TERMS[term]} gains of roll and pitch in bank {paths[0].split('.')[1]} are "
+        f"{number_text(roll)} and {number_text(pitch)}; those of yaw and of other banks are about "
+        f"{number_text(round(usual, 2))}.",
+        paths,
+        (("roll", roll), ("pitch", pitch), ("elsewhere", usual)),
+        advice="A digit too many in both? Begin with the firmware's own, or near those others.",
+        level=Level.ERROR,
     )
 
 
