@@ -417,7 +417,9 @@ def _good_alone(
     found: list[tuple[Rate, Guess]] = []
     slipped: set[frozenset[str]] = set()
     read = (oracle.auditor.read_by(finding.rule.id) for finding in findings if taken is not None)
-    further = sorted(frozenset().union(*read))
+    looked_at = sorted(frozenset().union(*read))
+    # a gain that is not named is the yardstick of those that are: no reason to move it
+    further = [p for p in looked_at if not (k := declared(p)) or not k.pattern.startswith(_GAINS)]
     for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
         names = frozenset(guess.edits)
         if guess.ground is Ground.SLIP and names in slipped:

@@ -1,6 +1,6 @@
 """How it flies: the loop against the gyro, gains of each bank, the rates that sticks ask for."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from itertools import combinations, pairwise
 from statistics import median
@@ -75,6 +75,7 @@ def bank_missing(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+AXES = ("roll", "pitch", "yaw")
 TERMS = {"p": "P", "i": "I", "d": "D", "ff": "feed-forward"}
 _FIRST = "1"
 
@@ -162,13 +163,13 @@ def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
 
 @rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",))
 def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
-    """Gains of roll and pitch lie far apart, or both far above all others of their kind.
+    """Gains of roll and pitch lie far apart, or both far above the other banks.
 
     Told of P, I and D: most frames are not much heavier about one of the two axes. From twice the
     limit on it is a warning for P and D: no frame is built so unlike about the two. Where the same
     gain of yaw and of the other banks is near one of the two, it is the other that stands alone:
     that one is told, and it is an error where it is more than four times the limit greater. So it
-    is where P or D of both are greater than all of those, one of them by that much.
+    is where P or D of both are greater than in the other banks, one of them by that much.
 
     In the air: one axis is sluggish or the other shakes; with many times the P or D that it should
     have it swings up by itself until it breaks, or its motors burn.
@@ -193,11 +194,12 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
         return
     ratio = max(of_roll, of_pitch) / min(of_roll, of_pitch)
     judged = term in ("p", "d")
-    usual = _elsewhere(craft, paths, term)
+    other_banks = _elsewhere(craft, paths, term, ("roll", "pitch"))
+    above = max(of_roll, of_pitch) > 4 * factor * other_banks * (1 + 1e-9)
+    if judged and other_banks and above and min(of_roll, of_pitch) > factor * other_banks:
+        yield _both_above(paths, (of_roll, of_pitch), term, other_banks)
+        return
     if not ratio > factor * (1 + 1e-9):
-        above = max(of_roll, of_pitch) > 4 * factor * usual * (1 + 1e-9)
-        if judged and usual and above and min(of_roll, of_pitch) > factor * usual:
-            yield _both_above(paths, (of_roll, of_pitch), term, usual)
         return
     said = (
         f"The {TERMS[term]} gains of roll and pitch in bank {_bank(roll)} are "
@@ -205,6 +207,7 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
     )
     figures = (("roll", of_roll), ("pitch", of_pitch), ("factor", ratio), ("limit", factor))
     level = Level.WARNING if judged and ratio > 2 * factor * (1 + 1e-9) else None
+    usual = _elsewhere(craft, paths, term)
     off = [usual and max(gain / usual, usual / gain) for gain in (of_roll, of_pitch)]
     if min(off) > factor or max(off) <= factor:
         advice = "Bring the two together, unless the frame is much longer than it is wide."
@@ -231,7 +234,7 @@ def _both_above(
     roll, pitch = gains
     return Fires(
         f"The {TERMS[term]} gains of roll and pitch in bank {paths[0].split('.')[1]} are "
-        f"{number_text(roll)} and {number_text(pitch)}; those of yaw and of other banks are about "
+        f"{number_text(roll)} and {number_text(pitch)}; those of other banks are about "
         f"{number_text(round(usual, 2))}.",
         paths,
         (("roll", roll), ("pitch", pitch), ("elsewhere", usual)),
@@ -240,13 +243,16 @@ def _both_above(
     )
 
 
-def _elsewhere(craft: Craft, two: tuple[str, str], term: str) -> float:
+def _elsewhere(
+    craft: Craft, two: tuple[str, str], term: str, axes: Collection[str] = AXES
+) -> float:
     """The middle of the same gain of the other axes and banks; 0 where they have none."""
     others = [
         _of(craft, axis.path(term))
         for bank in craft.banks.all
         for axis in bank.gains
-        if axis.path(term) in craft.settings and axis.path(term) not in two
+        if axis.name in axes and axis.path(term) in craft.settings
+        if axis.path(term) not in two
     ]
     return median([gain for gain in others if gain > 0] or [0.0])
 

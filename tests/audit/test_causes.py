@@ -277,3 +277,14 @@ def test_thresholds_for_another_packs_cells_go_back_together() -> None:
     (cause,) = likely(wrong, own).causes
     back = {turn.path: turn.back for turn in cause.turns}
     assert back == {"battery.warn_cell": 3.5, "battery.empty_cell": 3.3}
+
+
+def test_the_gains_that_others_are_held_against_are_not_told_to_be_changed() -> None:
+    plain = replace(settings_of("dipper"), factory={})  # as in a dump that no dialect reads
+    wrong = changed(plain, banks__1__gains__roll__p=450.0, banks__1__gains__pitch__p=450.0)
+    explained = likely(wrong, auditor())
+    assert {path for cause in explained.causes for path in cause.paths} <= {
+        "banks.1.gains.roll.p",
+        "banks.1.gains.pitch.p",
+    }
+    assert {f.rule.id for f in explained.left} == {"gain/lopsided"}
