@@ -308,11 +308,16 @@ class _Guesser:
             "battery.empty_cell": cell.empty_v,
             "battery.full_cell": cell.full_v,
         }
-        own = {path: self.settings.factory.get(path) for path in _CALLS}
-        empty, warn = (own[path] for path in _CALLS)
-        fit = isinstance(empty, float) and isinstance(warn, float)
-        if fit and cell.floor_v < empty < warn and abs(warn - cell.warn_v) <= _NEAR_V:
-            usual |= {path: value for path, value in own.items() if value is not None}
+        empty, warn = (self.settings.factory.get(path) for path in _CALLS)
+        own: dict[str, Value] = {}
+        if (
+            isinstance(empty, float)
+            and isinstance(warn, float)
+            and cell.floor_v < empty < warn
+            and abs(warn - cell.warn_v) <= _NEAR_V
+        ):
+            own = dict(zip(_CALLS, (empty, warn), strict=True))
+        usual |= own
         if fitted is not None:
             usual["battery.chemistry"] = fitted.value
         usual = {path: value for path, value in usual.items() if path in self.stated}

@@ -125,7 +125,7 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     ):
         return  # battery/threshold-order says it
     late = warn < low
-    also = ()
+    also: tuple[str, ...] = ()
     if battery.states("empty_cell") and battery.empty_cell > usual.warn_v - _LEAST_APART_V:
         also = (battery.path("empty_cell"),)  # the usual warning leaves no room above it
     yield Fires(
