@@ -25,6 +25,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
+from itertools import islice
 from math import log
 from operator import add, itemgetter
 from typing import NamedTuple
@@ -41,6 +42,7 @@ _ALIKE = 3  # of those, at most, that part the craft in one way, as an arm's two
 _TELLING = 12  # values, at most, of a setting that may tell others
 _NEAR = 0.2  # on the logarithmic scale: what is not far off, where all peers agree
 _REMEMBERED = 50_000  # values weighed
+_BLOCK = 512  # craft that are counted together
 ALARM = 0.05  # the posterior from which a value is told as odd
 
 
@@ -66,11 +68,46 @@ class Odd(NamedTuple):
     shared: str  # its value there
 
 
+class Columns(NamedTuple):
+    """Some craft side by side: by setting, and by what they are like in, the value of each craft.
+
+    None stands where a craft does not state a setting; what none of them states has no column.
+    """
+
+    names: tuple[str, ...]
+    values: Mapping[str, Sequence[str | None]]
+
+    def together(self, path: str, others: Iterable[str]) -> Iterator[tuple[str | None, ...]]:
+        """For each craft, its value of a setting, and behind it those of others."""
+        nothing = [None] * len(self.names)
+        return zip(*(self.values.get(one, nothing) for one in (path, *others)), strict=True)
+
+
+def columns_of(rows: Sequence[FleetRow]) -> Columns:
+    """The settings of some craft, and what they are like, as columns."""
+    found: dict[str, list[str | None]] = {}
+    for at, row in enumerate(rows):
+        for path, value in (*row.values.items(), *_likes(row).items()):
+            column = found.get(path)
+            if column is None:
+                column = found[path] = [None] * len(rows)
+            column[at] = value
+    return Columns(tuple(row.name for row in rows), found)
+
+
+def blocks(rows: Iterable[FleetRow]) -> Iterator[Columns]:
+    """The craft of a fleet, so many of them together: most have most of their values in common."""
+    every = iter(rows)
+    while some := list(islice(every, _BLOCK)):
+        yield columns_of(some)
+
+
 class PeersBy(NamedTuple):
     """The peers of one setting by the value of what tells it."""
 
     by: str
     counts: Mapping[str, Counter[str]]  # value of `by` to the values of the setting
+    usual: Mapping[str, str]  # and to the one that most have, whichever craft is left out
 
 
 @dataclass(frozen=True)
@@ -79,9 +116,6 @@ class Peers:
 
     told: Mapping[str, tuple[PeersBy, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
-    # by what tells them, which settings are told so; and by its value, what is plainly usual then
-    paths: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    plain: Mapping[tuple[str, str], frozenset[tuple[str, str]]] = field(default_factory=dict)
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
     )
@@ -89,17 +123,22 @@ class Peers:
         default_factory=dict, compare=False
     )
 
-    def answer(self, path: str, value: str, shown: Mapping[str, str]) -> "Estimate | None":
+    def answer(self, path: str, value: str, shares: Sequence[str | None]) -> "Estimate | None":
         """The middle one of what is said of a value by each thing that tells it.
 
-        Remembered, as most craft are shown the same; None where nothing is said.
+        `shares` are the values of these things, in their order. Remembered, as most craft are
+        shown the same; None where nothing is said, or all say that it is plainly the usual one,
+        as it mostly is.
         """
         tables = self.told[path]
-        key = path, value, *[shown.get(table.by) for table in tables]
+        told = zip(tables, shares, strict=True)
+        if all(shared is None or table.usual.get(shared) == value for table, shared in told):
+            return None
+        key = path, value, *shares
         if key not in self._answers:
             if len(self._answers) > _REMEMBERED:
                 self._answers.clear()
-            self._answers[key] = self._answer(path, value, tables, key[2:])
+            self._answers[key] = self._answer(path, value, tables, shares)
         return self._answers[key]
 
     def _answer(
@@ -195,61 +234,51 @@ class Learning:
     """
 
     def __init__(self, sample: Sequence[FleetRow]) -> None:
-        self._told = _what_tells(sample)
-        paths: dict[str, list[str]] = {}
-        for path, bys in self._told.items():
-            for by in bys:
-                paths.setdefault(by, []).append(path)
-        self._paths = {by: tuple(those) for by, those in paths.items()}
-        self._counts: dict[tuple[str, str], Counter[tuple[str, str | None]]] = {}
+        self._told: dict[str, tuple[tuple[str, dict[str, Counter[str]]], ...]] = {
+            path: tuple((by, {}) for by in bys) for path, bys in _what_tells(sample).items()
+        }
         self._craft = self._settings = 0
 
-    def add(self, row: FleetRow) -> None:
-        """Count a craft."""
-        self._craft += 1
-        values = row.values
-        self._settings += sum(path in self._told for path in values)
-        shown = {**values, **_likes(row)}
-        for by, paths in self._paths.items():
-            shared = shown.get(by)
-            if shared is not None:
-                held = self._counts.setdefault((by, shared), Counter())
-                held.update(zip(paths, map(values.get, paths), strict=True))
+    def add(self, block: Columns) -> None:
+        """Count some craft."""
+        self._craft += len(block.names)
+        for path, tables in self._told.items():
+            if path not in block.values:
+                continue
+            shown = Counter(block.together(path, (by for by, _ in tables)))
+            for (value, *shares), n in shown.items():
+                if value is None:
+                    continue
+                self._settings += n
+                for (_, counts), shared in zip(tables, shares, strict=True):
+                    if shared is not None:
+                        counts.setdefault(shared, Counter())[value] += n
 
     def peers(self) -> Peers:
         """What is usual, by all that was counted."""
-        tables: dict[tuple[str, str], dict[str, Counter[str]]] = {}
-        plain: dict[tuple[str, str], frozenset[tuple[str, str]]] = {}
-        for (by, shared), counts in self._counts.items():
-            own: dict[str, Counter[str]] = {}
-            for (path, value), count in counts.items():
-                if value is not None:
-                    own.setdefault(path, Counter())[value] = count
-            for path, held in own.items():
-                tables.setdefault((path, by), {})[shared] = held
-            plain[by, shared] = frozenset(_plainly_usual(own))
         told = {
-            path: tuple(PeersBy(by, tables.get((path, by), {})) for by in bys)
-            for path, bys in self._told.items()
+            path: tuple(PeersBy(by, counts, _plainly_usual(counts)) for by, counts in tables)
+            for path, tables in self._told.items()
         }
         settings = round(self._settings / self._craft) if self._craft else 0
-        paths = {by: frozenset(those) for by, those in self._paths.items()}
-        return Peers(told, max(2, settings), paths, plain)
+        return Peers(told, max(2, settings))
 
 
-def _plainly_usual(held: Mapping[str, Counter[str]]) -> Iterator[tuple[str, str]]:
-    """Settings with the value that most have, whichever of them is left out."""
-    for path, counts in held.items():
-        first, *others = counts.most_common(2)
+def _plainly_usual(counts: Mapping[str, Counter[str]]) -> dict[str, str]:
+    """By what tells a setting, the value that most have, whichever of them is left out."""
+    found: dict[str, str] = {}
+    for shared, held in counts.items():
+        first, *others = held.most_common(2)
         if not others or first[1] - others[0][1] > 1:
-            yield path, first[0]
+            found[shared] = first[0]
+    return found
 
 
 def learn(rows: Callable[[], Iterable[FleetRow]]) -> Peers:
     """What is usual in a fleet; `rows` gives its craft, anew each time it is called."""
     learning = Learning(sampled(rows()))
-    for row in rows():
-        learning.add(row)
+    for block in blocks(rows()):
+        learning.add(block)
     return learning.peers()
 
 
@@ -258,32 +287,29 @@ def odd_values(peers: Peers, row: FleetRow, least: float = 0.0) -> tuple[Odd, ..
 
     Only those whose posterior is at least `least`. A craft is no peer of itself.
     """
-    values = row.values
-    shown = {**values, **_likes(row)}
-    found: list[Odd] = []
-    for path in _not_plain(peers, values, shown):
-        value = values[path]
-        answer = peers.answer(path, value, shown)
-        if answer is not None and answer.posterior >= least and value != answer.weighed.usual:
-            found.append(Odd(row.name, path, value, *answer.weighed, answer.by, answer.shared))
+    found = odd_among(peers, columns_of([row]), least)
     return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
 
 
-def _not_plain(peers: Peers, values: Mapping[str, str], shown: Mapping[str, str]) -> set[str]:
-    """The settings of a craft that are worth a closer look: by something that tells them their
-    value is not plainly the usual one. Most settings of most craft are not.
-    """
-    found: set[str] = set()
-    own, stated = frozenset(values.items()), values.keys()
-    nothing: frozenset[tuple[str, str]] = frozenset()
-    for by, paths in peers.paths.items():
-        shared = shown.get(by)
-        if shared is not None:
-            plain = own & peers.plain.get((by, shared), nothing)
-            told = paths & stated
-            if len(plain) < len(told):
-                found |= told.difference(path for path, _ in plain)
-    return found
+def odd_among(peers: Peers, block: Columns, least: float = 0.0) -> Iterator[Odd]:
+    """The same of some craft, in no order: what several of them are shown is weighed once."""
+    for path, tables in peers.told.items():
+        if path not in block.values:
+            continue
+        shown = list(block.together(path, (table.by for table in tables)))
+        odd: dict[tuple[str | None, ...], Odd] = {}
+        for value, *shares in set(shown):
+            answer = None if value is None else peers.answer(path, value, shares)
+            if (
+                value is not None
+                and answer is not None
+                and answer.posterior >= least
+                and value != answer.weighed.usual
+            ):
+                odd[value, *shares] = Odd("", path, value, *answer.weighed, answer.by, answer.shared)
+        for name, key in zip(block.names, shown, strict=True) if odd else ():
+            if key in odd:
+                yield odd[key]._replace(craft=name)
 
 
 def posterior(count: float, peers: float, values: float, settings: float, unseen: float) -> float:
@@ -361,20 +387,10 @@ def _likes(row: FleetRow) -> dict[str, str]:
 
 def _what_tells(rows: Sequence[FleetRow]) -> dict[str, tuple[str, ...]]:
     """For each setting that varies, the few things that tell its value best."""
-    columns: dict[str, list[str | None]] = {}
-    for at, row in enumerate(rows):
-        for path, value in row.values.items():
-            if path not in columns:
-                columns[path] = [None] * len(rows)
-            columns[path][at] = value
-    keys: dict[str, list[str | None]] = {}
-    for at, row in enumerate(rows):
-        for name, value in _likes(row).items():
-            keys.setdefault(name, [None] * len(rows))[at] = value
-    targets = {path: column for path, column in columns.items() if compared(path)}
-    coded = {path: _coded(path, column) for path, column in sorted(targets.items())}
-    telling = [(name, _codes(column)) for name, column in sorted(keys.items())]
-    for path, column in sorted(columns.items()):
+    columns = sorted(columns_of(rows).values.items())
+    coded = {path: _coded(path, column) for path, column in columns if compared(path)}
+    telling = [(name, _codes(column)) for name, column in columns if name.startswith(LIKE)]
+    for path, column in columns:
         codes = _codes(column)
         if may_tell(path) and 2 <= len({code for code in codes if code >= 0}) <= _TELLING:
             telling.append((path, codes))

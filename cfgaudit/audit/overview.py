@@ -13,7 +13,7 @@ from heapq import nsmallest
 from typing import NamedTuple, TypeVar
 from zlib import crc32
 
-from cfgaudit.audit.odd import ALARM, FleetRow, Learning, Odd, odd_values, sampled
+from cfgaudit.audit.odd import ALARM, FleetRow, Learning, Odd, blocks, odd_among, sampled
 from cfgaudit.audit.record import KeptFinding, Record
 from cfgaudit.audit.relations import LearntRelation, RelationsLearning
 
@@ -101,30 +101,23 @@ def overview(records: Records) -> Overview:
     sample = sampled(_counted(records(), first))
     usual, holding = Learning(sample), RelationsLearning(sample)
     groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
-    for record in records():
-        if not record.reason:
-            row = row_of(record)
-            usual.add(row)
-            holding.add(row)
-            groups.add(record)
-            causes.add(record, row.values)
+    for block in blocks(_grouped(records(), groups, causes)):
+        usual.add(block)
+        holding.add(block)
     peers = usual.peers()
     found: list[Odd] = []
     count = craft = 0
-    for record in records():
-        if not record.reason:
-            odd = odd_values(peers, row_of(record), ALARM)
-            count += len(odd)
-            craft += bool(odd)
-            found += odd
-            if len(found) > 4 * _ODD:
-                found = nsmallest(_ODD, found, key=_oddest)
+    for block in blocks(row_of(record) for record in records() if not record.reason):
+        odd = list(odd_among(peers, block, ALARM))
+        count += len(odd)
+        craft += len({one.craft for one in odd})
+        found = nsmallest(_ODD, [*found, *odd], key=_oddest)
     counted, every = first.overview(), causes.told()
     return counted._replace(
         groups=groups.told(),
         causes=every[:_GROUPS],
         of={**counted.of, "groups": len(groups.counts), "causes": len(every)},
-        odd=tuple(nsmallest(_ODD, found, key=_oddest)),
+        odd=tuple(found),
         odd_count=count,
         odd_craft=craft,
         relations=holding.learnt(),
@@ -141,6 +134,18 @@ def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[FleetRow]
         counts.add(record)
         if not record.reason:
             yield row_of(record)
+
+
+def _grouped(
+    records: Iterable[Record], groups: "_Groups", causes: "_Causes"
+) -> Iterator[FleetRow]:
+    """The craft that were audited, with what is found of each counted on the way."""
+    for record in records:
+        if not record.reason:
+            row = row_of(record)
+            groups.add(record)
+            causes.add(record, row.values)
+            yield row
 
 
 def row_of(record: Record) -> FleetRow:
