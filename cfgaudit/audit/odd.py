@@ -23,8 +23,9 @@ odd setting does not make all those odd that it usually tells.
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
+from heapq import nsmallest
 from itertools import islice
 from math import log
 from operator import add, itemgetter
@@ -42,7 +43,7 @@ _ALIKE = 3  # of those, at most, that part the craft in one way, as an arm's two
 _TELLING = 12  # values, at most, of a setting that may tell others
 _NEAR = 0.2  # on the logarithmic scale: what is not far off, where all peers agree
 _REMEMBERED = 50_000  # values weighed
-_BLOCK = 512  # craft that are counted together
+_BLOCK = 2_000  # craft that are counted together
 ALARM = 0.05  # the posterior from which a value is told as odd
 
 
@@ -83,23 +84,35 @@ class Columns(NamedTuple):
         return zip(*(self.values.get(one, nothing) for one in (path, *others)), strict=True)
 
 
-def columns_of(rows: Sequence[FleetRow]) -> Columns:
-    """The settings of some craft, and what they are like, as columns."""
+def columns_of(rows: Iterable[FleetRow]) -> Columns:
+    """The settings of some craft, and what they are like, as columns.
+
+    Those that state the same settings stand together, whole columns of them being made at once.
+    """
+    alike: dict[tuple[str, ...], tuple[list[str], list[tuple[str, ...]]]] = {}
+    for row in rows:
+        likes = _likes(row)
+        names, values = alike.setdefault((*row.values, *likes), ([], []))
+        names.append(row.name)
+        values.append((*row.values.values(), *likes.values()))
+    count = sum(len(names) for names, _ in alike.values())
     found: dict[str, list[str | None]] = {}
-    for at, row in enumerate(rows):
-        for path, value in (*row.values.items(), *_likes(row).items()):
-            column = found.get(path)
-            if column is None:
-                column = found[path] = [None] * len(rows)
-            column[at] = value
-    return Columns(tuple(row.name for row in rows), found)
+    every: list[str] = []
+    for paths, (names, values) in alike.items():
+        part = slice(len(every), len(every) + len(names))
+        for path, column in zip(paths, zip(*values, strict=True), strict=True):
+            if path not in found:
+                found[path] = [None] * count
+            found[path][part] = column
+        every += names
+    return Columns(tuple(every), found)
 
 
 def blocks(rows: Iterable[FleetRow]) -> Iterator[Columns]:
     """The craft of a fleet, so many of them together: most have most of their values in common."""
     every = iter(rows)
-    while some := list(islice(every, _BLOCK)):
-        yield columns_of(some)
+    while (block := columns_of(islice(every, _BLOCK))).names:
+        yield block
 
 
 class PeersBy(NamedTuple):
@@ -216,14 +229,14 @@ def number(path: str, text: str) -> float | None:
         return None
 
 
-def sampled(rows: Iterable[FleetRow], most: int = SAMPLE) -> list[FleetRow]:
-    """As many rows of a fleet, the same ones whatever their order."""
-    import heapq
+def sampled(rows: Iterable[FleetRow]) -> list[FleetRow]:
+    """Some rows of a fleet, the same ones whatever their order."""
+    return nsmallest(SAMPLE, rows, key=lambda row: sampling_rank(row.name))
 
-    def rank(row: FleetRow) -> tuple[bytes, str]:
-        return sha256(row.name.encode("utf-8", "backslashreplace")).digest(), row.name
 
-    return heapq.nsmallest(most, rows, key=rank)
+def sampling_rank(name: str) -> tuple[bytes, str]:
+    """By what craft are chosen for the sample, those first that have the least."""
+    return sha256(name.encode("utf-8", "backslashreplace")).digest(), name
 
 
 class Learning:
@@ -298,15 +311,13 @@ def odd_among(peers: Peers, block: Columns, least: float = 0.0) -> Iterator[Odd]
             continue
         shown = list(block.together(path, (table.by for table in tables)))
         odd: dict[tuple[str | None, ...], Odd] = {}
-        for value, *shares in set(shown):
+        for key in set(shown):
+            value, *shares = key
             answer = None if value is None else peers.answer(path, value, shares)
-            if (
-                value is not None
-                and answer is not None
-                and answer.posterior >= least
-                and value != answer.weighed.usual
-            ):
-                odd[value, *shares] = Odd("", path, value, *answer.weighed, answer.by, answer.shared)
+            if value is None or answer is None or answer.posterior < least:
+                continue
+            if value != answer.weighed.usual:
+                odd[key] = Odd("", path, value, *answer.weighed, answer.by, answer.shared)
         for name, key in zip(block.names, shown, strict=True) if odd else ():
             if key in odd:
                 yield odd[key]._replace(craft=name)
@@ -385,6 +396,9 @@ def _likes(row: FleetRow) -> dict[str, str]:
     return found
 
 
+_Codes = tuple[int, ...]  # craft by craft, which of its values a setting has; -1 for none
+
+
 def _what_tells(rows: Sequence[FleetRow]) -> dict[str, tuple[str, ...]]:
     """For each setting that varies, the few things that tell its value best."""
     columns = sorted(columns_of(rows).values.items())
@@ -395,37 +409,38 @@ def _what_tells(rows: Sequence[FleetRow]) -> dict[str, tuple[str, ...]]:
         if may_tell(path) and 2 <= len({code for code in codes if code >= 0}) <= _TELLING:
             telling.append((path, codes))
     telling = _unlike(telling)
+    worth_of = cache(_worth)  # settings may go hand in hand, as those of the axes do
     chosen: dict[str, tuple[str, ...]] = {}
     for path, mine in coded.items():
         alone = _alone(mine)
         if alone is None:
             chosen[path] = (LIKE,)
             continue
-        worth = [(_worth(mine, codes, alone), name) for name, codes in telling if name != path]
+        worth = [(worth_of(mine, codes, alone), name) for name, codes in telling if name != path]
         worth.sort(key=lambda entry: (-entry[0], entry[1]))
         best = [name for value, name in worth[:_TOLD_BY] if value > 0]
         chosen[path] = (*(best if len(best) > 1 else ()), LIKE)
     return chosen
 
 
-def _unlike(telling: Sequence[tuple[str, list[int]]]) -> list[tuple[str, list[int]]]:
+def _unlike(telling: Sequence[tuple[str, _Codes]]) -> list[tuple[str, _Codes]]:
     """Without those that part the craft as a few others do, as the measures of four arms would."""
-    parted: Counter[tuple[int, ...]] = Counter()
-    taken: list[tuple[str, list[int]]] = []
+    parted: Counter[_Codes] = Counter()
+    taken: list[tuple[str, _Codes]] = []
     for name, codes in telling:
-        parted[tuple(codes)] += 1
-        if parted[tuple(codes)] <= _ALIKE:
+        parted[codes] += 1
+        if parted[codes] <= _ALIKE:
             taken.append((name, codes))
     return taken
 
 
-def _codes(column: Sequence[str | None]) -> list[int]:
+def _codes(column: Sequence[str | None]) -> _Codes:
     """Values as numbers from 0, in their order; -1 where there is none."""
     known = {value: n for n, value in enumerate(sorted({v for v in column if v is not None}))}
-    return [-1 if value is None else known[value] for value in column]
+    return tuple([-1 if value is None else known[value] for value in column])
 
 
-def _coded(path: str, column: Sequence[str | None]) -> list[int]:
+def _coded(path: str, column: Sequence[str | None]) -> _Codes:
     """As _codes, numbers that lie within a tenth of each other being the same."""
     numbers = [None if value is None else number(path, value) for value in column]
     if all(n is None or n > 0 for n in numbers) and len(set(numbers)) > _TELLING:
@@ -434,7 +449,7 @@ def _coded(path: str, column: Sequence[str | None]) -> list[int]:
     return _codes(column)
 
 
-def _alone(column: Sequence[int]) -> float | None:
+def _alone(column: _Codes) -> float | None:
     """How well a setting's values are foretold by each other alone; None where all are one."""
     counts = Counter(code for code in column if code >= 0)
     if len(counts) < 2:
@@ -443,7 +458,7 @@ def _alone(column: Sequence[int]) -> float | None:
     return sum(n * log((n - 1 + share) / craft) for n in counts.values()) / craft
 
 
-def _worth(column: Sequence[int], by: Sequence[int], alone: float) -> float:
+def _worth(column: _Codes, by: _Codes, alone: float) -> float:
     """How much better a setting is foretold where it is known what tells it, in nats a craft.
 
     Each craft is foretold by the others: a thing that tells many values apart, of few craft each,

@@ -13,7 +13,16 @@ from heapq import nsmallest
 from typing import NamedTuple, TypeVar
 from zlib import crc32
 
-from cfgaudit.audit.odd import ALARM, FleetRow, Learning, Odd, blocks, odd_among, sampled
+from cfgaudit.audit.odd import (
+    ALARM,
+    SAMPLE,
+    FleetRow,
+    Learning,
+    Odd,
+    blocks,
+    odd_among,
+    sampling_rank,
+)
 from cfgaudit.audit.record import KeptFinding, Record
 from cfgaudit.audit.relations import LearntRelation, RelationsLearning
 
@@ -98,7 +107,10 @@ _LEVELS = ("error", "warning", "note")
 def overview(records: Records) -> Overview:
     """What the records of a fleet say; `records` gives them anew each time."""
     first = _Counts()
-    sample = sampled(_counted(records(), first))
+    chosen = nsmallest(
+        SAMPLE, _counted(records(), first), key=lambda record: sampling_rank(record.source)
+    )
+    sample = [row_of(record) for record in chosen]
     usual, holding = Learning(sample), RelationsLearning(sample)
     groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
     for block in blocks(_grouped(records(), groups, causes)):
@@ -128,17 +140,15 @@ def _oddest(odd: Odd) -> tuple[float, str, str]:
     return -odd.posterior, odd.craft, odd.path
 
 
-def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[FleetRow]:
+def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[Record]:
     """The craft that were audited, all of them counted on the way."""
     for record in records:
         counts.add(record)
         if not record.reason:
-            yield row_of(record)
+            yield record
 
 
-def _grouped(
-    records: Iterable[Record], groups: "_Groups", causes: "_Causes"
-) -> Iterator[FleetRow]:
+def _grouped(records: Iterable[Record], groups: "_Groups", causes: "_Causes") -> Iterator[FleetRow]:
     """The craft that were audited, with what is found of each counted on the way."""
     for record in records:
         if not record.reason:

@@ -330,7 +330,7 @@ def _outward(times: float, way: int) -> float:
 
 def _worth_of(relation: Relation, both: Sequence[tuple[float, ...]]) -> tuple[float, Relation]:
     """How little chance explains that so many keep it."""
-    kept = sum(_kept(relation, numbers) for numbers in both)
+    kept = sum(n for numbers, n in Counter(both).items() if _kept(relation, numbers))
     ones, rest = Counter(n[0] for n in both), Counter(n[1:] for n in both)
     if kept < _KEPT * len(both):
         return 0.0, relation
