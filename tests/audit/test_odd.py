@@ -157,7 +157,8 @@ def test_how_many_craft_are_counted_together_changes_nothing(
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(odd_module, "_BLOCK", together)
         peers = learn(lambda: rows)
-    alone = [odd for row in rows for odd in odd_values(learn(lambda: rows), row)]
+    assert peers == learn(lambda: rows)
+    alone = [odd for row in rows for odd in odd_values(peers, row)]
     assert sorted(odd_among(peers, columns_of(rows))) == sorted(alone)
 
 
