@@ -162,6 +162,12 @@ def test_how_many_craft_are_counted_together_changes_nothing(
     assert sorted(odd_among(peers, columns_of(rows))) == sorted(alone)
 
 
+def test_one_setting_is_thought_to_be_sick_of_as_many_as_a_craft_states_on_the_average() -> None:
+    states = {path: found[0] for path, found in VALUES.items()}  # two of them are its own
+    rows = [FleetRow(f"craft {n}", LIKE, states) for n in range(30)]
+    assert learn(lambda: rows).settings == 3
+
+
 def test_what_many_craft_are_shown_is_weighed_once(monkeypatch: pytest.MonkeyPatch) -> None:
     weighed: list[str] = []
     answer = Peers._answer
