@@ -46,7 +46,7 @@ from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import says_nothing
-from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span
+from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
 from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
@@ -341,7 +341,8 @@ class Reading:
 
     def _facts(self) -> DumpFacts:
         document, count = self.document, len(self.statements)
-        unread = len(document.unread)
+        # by what was read: of a dump that has most lines of another only the rest are parsed
+        unread = sum(isinstance(entry.statement.shape, Unread) for entry in self.statements)
         return DumpFacts(document.name, self.dialect.name, count, unread, count, document.notes)
 
     def _truncated(self) -> Iterator[Trouble]:
