@@ -140,7 +140,8 @@ class FileShelf:
             self._base.execute(_TABLES)
             self._words = {text: n for n, text in self._all("SELECT id, text FROM word")}
             self._shapes = {tuple(paths): n for n, paths in self._all("SELECT * FROM shape")}
-            self._new = not self._all("SELECT 1 FROM craft_kept LIMIT 1")
+            # whether any was audited before this run: what is found twice is audited twice
+            self._has_before = bool(self._all("SELECT 1 FROM craft_kept LIMIT 1"))
         except self._duckdb.Error as error:
             raise ShelfError(f"{file} can't be opened as a shelf: {_first_line(error)}") from None
         self._waiting: dict[str, Record] = {}
@@ -148,7 +149,7 @@ class FileShelf:
     def known(self, names: Sequence[str]) -> dict[str, str]:
         """As Shelf does."""
         rows: list[tuple[str, str, str]] = []
-        if not self._new:
+        if self._has_before:
             rows = self._all(
                 "SELECT source, stamp, digest FROM craft_kept "
                 "WHERE digest != '' AND source IN (SELECT unnest(?::VARCHAR[]))",
@@ -243,17 +244,18 @@ class FileShelf:
         """Write what waits, all of it or nothing."""
         if not self._waiting:
             return
-        if not self._new:
-            audited_before = self._records(_THOSE, [list(self._waiting)])
-            for before in audited_before:
-                self._waiting[before.source] = since(before, self._waiting[before.source])
+        # most are new: only what is there is gone through whole, which takes time and memory
+        there = self._all(f"SELECT source FROM craft_kept {_THOSE}", [list(self._waiting)])
+        known = [source for (source,) in there]
+        for before in self._records(_THOSE, [known]) if known else ():
+            self._waiting[before.source] = since(before, self._waiting[before.source])
         tables: dict[str, list[dict[str, object]]] = {name: [] for name in _COLUMNS}
         for record in self._waiting.values():
             self._row(record, tables)
         self._base.execute("BEGIN")
         try:
-            if not self._new:
-                self._base.execute(f"DELETE FROM craft_kept {_THOSE}", [list(self._waiting)])
+            if known:
+                self._base.execute(f"DELETE FROM craft_kept {_THOSE}", [known])
             for table, rows in tables.items():
                 self._insert(table, rows)
             self._base.execute("COMMIT")
@@ -261,7 +263,6 @@ class FileShelf:
             self._base.execute("ROLLBACK")
             raise
         self._waiting.clear()
-        self._new = False
 
     def _row(self, record: Record, tables: dict[str, list[dict[str, object]]]) -> None:
         words = self._words

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -250,6 +251,34 @@ class TestFile:
         brought = [f for record in shelf.records() for f in record.findings if f.was]
         assert {f.paths for f in brought} == {("esc.idle",)}
         assert sorted(f.was[0] for f in brought) == sorted(idles)
+        shelf.close()
+
+    def test_what_is_kept_of_new_craft_is_written_without_going_through_the_others(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        gone_through: list[FileShelf] = []
+        records = FileShelf._records
+
+        def noted(shelf: FileShelf, *asked: Any, **more: Any) -> Iterator[Record]:
+            gone_through.append(shelf)
+            return records(shelf, *asked, **more)
+
+        monkeypatch.setattr(FileShelf, "_records", noted)
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        for part in range(3):
+            names = [f"{part}/{n}" for n in range(600)]
+            assert shelf.known(names) == {}
+            shelf.put(_told(name, "6 %") for name in names)
+        assert not gone_through
+        shelf.put([_told("0/7", "1 %", "motor/stops")])  # a source that was there twice
+        shelf.close()
+        assert len(gone_through) == 1
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        assert shelf.known(["0/6", "0/7", "3/0"]).keys() == {"0/6", "0/7"}
+        assert len(_kept(shelf)) == 1_800
+        (changed,) = (record for record in _kept(shelf) if record.findings)
+        assert (changed.source, changed.texts) == ("0/7", ("1 %",))
+        assert changed.findings[0].was == ("6 %",)
         shelf.close()
 
     def test_sql_is_answered_and_changes_nothing(self, folder: Path, tmp_path: Path) -> None:
