@@ -15,7 +15,7 @@ from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import declared
 
-_TEXTS = 15_000  # values spelled
+_TEXTS = 5_000  # values spelled
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 # Classes of size by the greatest distance between two motors, in millimetres. Their bounds are
 # ours: they lie between the sizes that frames are sold in.
