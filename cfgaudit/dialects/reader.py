@@ -356,7 +356,15 @@ class Reading:
             message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
 
-    def _raw(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
+    def _raw(self, leftovers: list[Leftover]) -> Mapping[str, Raw]:
+        """What the lines without a mapping come to; the same as before where they are the same."""
+        key = self.document.name, len(leftovers)
+        before = self._reader.leftovers.get(key)
+        if before is None or before[0] != leftovers:
+            before = self._reader.leftovers[key] = leftovers, self._raw_anew(leftovers)
+        return before[1]
+
+    def _raw_anew(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
         secret = self.dialect.secret
         depths = key_depths(leftovers)

@@ -40,6 +40,8 @@ class Statement(NamedTuple):
         """Where a span of this statement stands; without a span, its first line."""
         if span is None:
             return Place(file, self.line)
+        if not self.joints:  # the line as it stands, as most are
+            return Place(file, self.line, span.start + 1, span.start + len(span.text) + 1)
         line, column = self.at(span.start)
         end = column + len(span.text)
         if span.text and len(self.joints) > 1:  # marks may have been taken out of its midst
