@@ -230,7 +230,11 @@ class Reading:
 
         One may hang on another that hangs on a third; nothing is stated where that goes round.
         """
-        waiting = [n for n, entry in enumerate(taken) if any(m.spec.by for m in entry.mentions)]
+        waiting = [
+            n
+            for n, entry in enumerate(taken)
+            if entry.mentions and any(mention.spec.by for mention in entry.mentions)
+        ]
         if not waiting:
             return taken
         found = list(taken)
