@@ -25,6 +25,7 @@ from cfgaudit.audit.odd import (
 )
 from cfgaudit.audit.record import KeptFinding, Record
 from cfgaudit.audit.relations import LearntRelation, RelationsLearning
+from cfgaudit.audit.shelf import Shelf
 
 _NAMED = 5  # craft that are named as examples
 _GROUPS = 200  # entries of one sort, at most; how many there are is told beside them
@@ -100,26 +101,25 @@ class Overview(NamedTuple):
 
 
 K = TypeVar("K", str, tuple[str, ...])
-Records = Callable[[], Iterable[Record]]
 _LEVELS = ("error", "warning", "note")
 
 
-def overview(records: Records) -> Overview:
-    """What the records of a fleet say; `records` gives them anew each time."""
+def overview(shelf: Shelf) -> Overview:
+    """What the records of a fleet say."""
     first = _Counts()
-    chosen = nsmallest(
-        SAMPLE, _counted(records(), first), key=lambda record: sampling_rank(record.source)
-    )
-    sample = [row_of(record) for record in chosen]
+    chosen = nsmallest(SAMPLE, _counted(shelf.records(settings=False), first), key=sampling_rank)
+    rows = map(row_of, shelf.records(chosen, findings=False))
+    sample = sorted(rows, key=lambda row: sampling_rank(row.name))  # as sums hang on the order
     usual, holding = Learning(sample), RelationsLearning(sample)
     groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
-    for block in blocks(_grouped(records(), groups, causes)):
+    for block in blocks(_grouped(shelf.records(), groups, causes)):
         usual.add(block)
         holding.add(block)
     peers = usual.peers()
     found: list[Odd] = []
     count = craft = 0
-    for block in blocks(row_of(record) for record in records() if not record.reason):
+    audited = (record for record in shelf.records(findings=False) if not record.reason)
+    for block in blocks(map(row_of, audited)):
         odd = list(odd_among(peers, block, ALARM))
         count += len(odd)
         craft += len({one.craft for one in odd})
@@ -140,12 +140,12 @@ def _oddest(odd: Odd) -> tuple[float, str, str]:
     return -odd.posterior, odd.craft, odd.path
 
 
-def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[Record]:
-    """The craft that were audited, all of them counted on the way."""
+def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[str]:
+    """The names of the craft that were audited, all of them counted on the way."""
     for record in records:
         counts.add(record)
         if not record.reason:
-            yield record
+            yield record.source
 
 
 def _grouped(records: Iterable[Record], groups: "_Groups", causes: "_Causes") -> Iterator[FleetRow]:
