@@ -444,11 +444,14 @@ class _Guesser:
                     yield from self._all(made, Ground.SLIP)
 
     def _as_it_comes(self) -> Iterator[Guess]:
-        """What the findings of one rule name, all of it as the firmware comes."""
-        for rule in dict.fromkeys(finding.rule.id for finding in self.findings):
-            paths = {p for f in self.findings if f.rule.id == rule for p in f.paths[:_MOST_PATHS]}
-            known = {path: self.settings.factory.get(path) for path in sorted(paths)}
-            values = {path: value for path, value in known.items() if value is not None}
+        """Settings of one kind that findings of one rule name, all as the firmware comes."""
+        named: dict[tuple[str, str], dict[str, Value]] = {}
+        for finding in self.findings:
+            for path in finding.paths[:_MOST_PATHS]:
+                own = self.settings.factory.get(path)
+                if own is not None:
+                    named.setdefault((finding.rule.id, _pattern(path)), {})[path] = own
+        for values in named.values():
             if 1 < len(values) <= _MOST_TURNED:
                 for guess in self._all(values, Ground.FACTORY):
                     yield guess._replace(one=True)
