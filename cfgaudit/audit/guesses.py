@@ -308,10 +308,12 @@ class _Guesser:
             "battery.empty_cell": cell.empty_v,
             "battery.full_cell": cell.full_v,
         }
+        of_another_pack = any(p.endswith(".chemistry") for f in self.findings for p in f.paths)
         empty, warn = (self.settings.factory.get(path) for path in _CALLS)
         own: dict[str, Value] = {}
         if (
-            isinstance(empty, float)
+            of_another_pack
+            and isinstance(empty, float)
             and isinstance(warn, float)
             and cell.floor_v < empty < warn
             and abs(warn - cell.warn_v) <= _NEAR_V
@@ -321,7 +323,6 @@ class _Guesser:
         if fitted is not None:
             usual["battery.chemistry"] = fitted.value
         usual = {path: value for path, value in usual.items() if path in self.stated}
-        of_another_pack = any(p.endswith(".chemistry") for f in self.findings for p in f.paths)
         for count in range(1, len(usual) + 1):
             for some in combinations(usual, count):
                 comes = all(usual[path] == own.get(path) for path in some)
