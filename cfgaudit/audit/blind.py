@@ -6,6 +6,7 @@ plain ways, one at a time, and asks whether an error or a warning comes of it.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from cfgaudit.audit.engine import Finding, FindingKey
@@ -78,7 +79,8 @@ def blindness(
     before = keys(auditor.findings(settings))
     looked = auditor.looked_at()
     own = [path for path, entry in settings.stated.items() if entry.origin is Origin.DUMP]
-    seen = {cls: _noticed(auditor, settings, before, own, cls) for cls in classes}
+    notices = _notices(auditor.rules)
+    seen = {cls: _noticed(auditor, settings, before, own, cls, notices) for cls in classes}
     return Blindness(
         len(own),
         tuple(path for path in own if path not in looked),
@@ -88,16 +90,70 @@ def blindness(
     )
 
 
+class _Notice(NamedTuple):
+    """Which rule noticed that a setting was made wrong, and how that was done."""
+
+    says: str
+    rule: str
+
+
+@lru_cache(maxsize=2)
+def _notices(_: Sequence[Rule]) -> dict[str, _Notice]:
+    """What was noticed of late by these rules, by the setting's path and by its pattern.
+
+    It is tried first the next time, and saves going through the others; the answer is the same.
+    """
+    return {}
+
+
 def _noticed(
-    auditor: Auditor, settings: Settings, before: frozenset[LevelledKey], own: list[str], cls: Class
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    own: list[str],
+    cls: Class,
+    notices: dict[str, _Notice],
 ) -> Noticed:
-    of_class = [path for path in own if (found := declared(path)) and found.cls is cls]
-    unnoticed = [
-        path
-        for path in of_class
-        if not any(brings(auditor, settings, before, wrong) for wrong in wrongs(settings, path))
-    ]
+    of_class = [(path, found) for path in own if (found := declared(path)) and found.cls is cls]
+    unnoticed: list[str] = []
+    for path, found in of_class:
+        likely = notices.get(path) or notices.get(found.pattern)
+        notice = _notice(auditor, settings, before, path, likely)
+        if notice is None:
+            unnoticed.append(path)
+        else:
+            notices[path] = notices[found.pattern] = notice
     return Noticed(len(of_class), tuple(unnoticed))
+
+
+def _notice(
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    path: str,
+    likely: _Notice | None,
+) -> _Notice | None:
+    """The first wrong value of a setting that brings something; None where none does."""
+    ways = wrongs(settings, path)
+    if likely is not None:
+        ways = _first_so(ways, likely.says)
+    for wrong in ways:
+        rule = brings(auditor, settings, before, wrong, likely.rule if likely else "")
+        if rule is not None:
+            return _Notice(wrong.says, rule)
+    return None
+
+
+def _first_so(ways: Iterator[Wrong], says: str) -> Iterator[Wrong]:
+    """The same ways, but first of all the one that is called so."""
+    others: list[Wrong] = []
+    for way in ways:
+        if way.says == says:
+            yield way
+            break
+        others.append(way)
+    yield from others
+    yield from ways
 
 
 def keys(findings: Sequence[Finding]) -> frozenset[LevelledKey]:
@@ -106,16 +162,23 @@ def keys(findings: Sequence[Finding]) -> frozenset[LevelledKey]:
 
 
 def brings(
-    auditor: Auditor, settings: Settings, before: frozenset[LevelledKey], wrong: Wrong
-) -> bool:
-    """Whether a wrong value brings an error or a warning that was not there before."""
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    wrong: Wrong,
+    likely: str = "",
+) -> str | None:
+    """The rule that tells an error or a warning of a wrong value which was not there before.
+
+    The rule that is `likely` to is asked first. None where no rule does.
+    """
     after = put(settings, wrong.put)
-    return any(
-        level in GRAVE and ((rule.id, fires.paths), level) not in before
-        for rule, fired in auditor.touched(after, [path for path, _ in wrong.put])
-        for fires in fired
-        for level in (fires.level or rule.level,)
-    )
+    for rule, fired in auditor.touched(after, [path for path, _ in wrong.put], likely):
+        for fires in fired:
+            level = fires.level or rule.level
+            if level in GRAVE and ((rule.id, fires.paths), level) not in before:
+                return rule.id
+    return None
 
 
 def put(settings: Settings, values: Sequence[tuple[str, Value]]) -> Settings:

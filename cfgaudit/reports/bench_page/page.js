@@ -44,9 +44,9 @@
     if (data.stage) {
       $("b-progress").value = data.stage;
       $("b-progress").hidden = data.stage === 4;
-      if (data.stage === 4 && !files.length) {
+      if (data.stage === 4 && !waiting.size) {
         say("Ready: give a dump.");
-        ask({ do: "warm" }).catch(() => {});
+        warm().catch(() => {});
       }
       else if (data.stage < 4) say(`${data.says} You can give files already.`);
     } else if (data.failed !== undefined && !waiting.has(data.number)) broken(data.failed);
@@ -55,6 +55,14 @@
       waiting.delete(data.number);
       if (data.failed === undefined) done(data.answer);
       else failed(new Error(data.failed));
+    }
+  }
+
+  // What a first audit loads, while there is nothing else to do: a file that is given goes first.
+  async function warm() {
+    for (const command of ["report", "check", "redact"]) {
+      if (waiting.size) return;
+      await ask({ do: "warm", command });
     }
   }
 
