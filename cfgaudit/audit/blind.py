@@ -11,8 +11,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.audit.engine import Finding, FindingKey
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.rules.book import book
-from cfgaudit.rules.rule import Level, Limits, Rule
+from cfgaudit.rules.rule import Level, Rule
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Text, Value, Words
@@ -20,7 +19,6 @@ from cfgaudit.vocabulary.paths import Declared, declared
 
 GRAVE: Final = (Level.ERROR, Level.WARNING)
 JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
-_LINES: Final = "dump"
 _MIDDLE_US: Final = 1500.0  # a switch's travel is mirrored about it
 _ENDS_US: Final = (1000.0, 1500.0, 2000.0)  # where a stick or a switch stands
 _CHANNELS: Final = 16
@@ -62,20 +60,12 @@ class Blindness(NamedTuple):
         return self.stated - len(self.not_looked_at)
 
 
-def blindness(
-    settings: Settings,
-    sheet: Settings | None = None,
-    rules: Sequence[Rule] | None = None,
-    limits: Limits | None = None,
-    classes: Sequence[Class] = JUDGED,
-) -> Blindness:
-    """How blind the rules (the whole book, unless told otherwise) are to one dump's settings.
+def blindness(settings: Settings, auditor: Auditor, classes: Sequence[Class] = JUDGED) -> Blindness:
+    """How blind the rules of an auditor are to one dump's settings.
 
-    `classes` are those whose settings are made wrong: that takes a moment for each.
+    `classes` are those whose settings are made wrong: that takes a moment for each. The auditor's
+    last audit is afterwards that of `settings`.
     """
-    chosen = book() if rules is None else rules
-    # Rules about the dump's lines are about no value: what they say of one they say on reading it.
-    auditor = Auditor([rule for rule in chosen if rule.area != _LINES], limits, sheet)
     before = keys(auditor.findings(settings))
     looked = auditor.looked_at()
     own = [path for path, entry in settings.stated.items() if entry.origin is Origin.DUMP]

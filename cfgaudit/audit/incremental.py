@@ -22,9 +22,11 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import (
+    Audit,
     Finding,
     Lacking,
     RuleAnswer,
+    audit_of,
     finding_of,
     in_order,
     run,
@@ -39,6 +41,7 @@ from cfgaudit.vocabulary.kinds import Value
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
 _TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted"
+_LINES = "dump"  # the area of the rules about the dump's lines
 _BY_PATH = frozenset({_ALL, _NAMES})  # told by the paths that are stated
 _NOTHING: Lacking = {}
 
@@ -130,9 +133,18 @@ for _part in _OTHER_PARTS:
 
 
 class _RuleRun(NamedTuple):
-    fired: list[Fires]
-    lacks: tuple[str, ...]
+    answer: RuleAnswer
     seen: _Reads
+
+    @property
+    def fired(self) -> list[Fires]:
+        """What the rule fired."""
+        return self.answer.fired
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """The paths that it lacked, each once."""
+        return _lacked(self.answer)
 
     @property
     def paths(self) -> int:
@@ -196,7 +208,30 @@ class Auditor:
         self.rules = tuple(rules)
         self.limits = usual_limits() if limits is None else limits
         self.sheet = sheet
+        self._of_values: Auditor | None = None
+        self._handed_on: Settings | None = None
         self._start(None, [])
+
+    def goes_by_the_same(self, other: "Auditor") -> bool:
+        """Whether another auditor finds the same, as it has the same rules, limits and sheet."""
+        mine, theirs = ((one.rules, one.limits, one.sheet) for one in (self, other))
+        return mine == theirs
+
+    @property
+    def of_values(self) -> "Auditor":
+        """The same without the rules about the dump's lines, as far as this one has audited.
+
+        Those are about what the reading of the dump's text came to: no other value of a setting can
+        answer them, and what they say of one they say on reading it.
+        """
+        kept = [number for number, rule in enumerate(self.rules) if rule.area != _LINES]
+        if self._of_values is None:
+            rules = [self.rules[number] for number in kept]
+            self._of_values = Auditor(rules, self.limits, self.sheet)
+        if self._before is not self._handed_on:
+            self._of_values._start(self._before, [self._runs[number] for number in kept])
+            self._handed_on = self._before
+        return self._of_values
 
     def _start(self, settings: Settings | None, runs: list[_RuleRun]) -> None:
         """Let the next audit start from these settings and what each rule said of them."""
@@ -213,19 +248,31 @@ class Auditor:
         self._start(settings, self._audited(settings))
         return self._told(settings, self._runs)
 
-    def tried(self, settings: Settings) -> AuditOutcome:
-        """The same for settings that are only tried: the next audit starts from where it did."""
+    def tried(self, settings: Settings, ids: Collection[str] | None = None) -> AuditOutcome:
+        """The same for settings that are only tried: the next audit starts from where it did.
+
+        Where `ids` are given it is what the rules with those ids find and lack.
+        """
+        return self._told(settings, self._tried(settings, ids), ids)
+
+    def audit(self, settings: Settings) -> Audit:
+        """A plain audit of settings that are only tried."""
+        answers = [done.answer for done in self._tried(settings)]
+        return audit_of(settings, self.rules, answers, self.sheet)
+
+    def _tried(self, settings: Settings, ids: Collection[str] | None = None) -> list[_RuleRun]:
         if self._before is None:
-            return self._told(settings, self._audited(settings))
+            return self._audited(settings)
         changed, runs = _Difference(self._before, settings), list(self._runs)
         for number in self._asking(changed.entries, of_parts=True):
-            if changed.touches(runs[number].seen):
+            rule = self.rules[number]
+            if (ids is None or rule.id in ids) and changed.touches(runs[number].seen):
                 done = self._tries.of(number, changed)
                 if done is None:
-                    done = _watched(self.rules[number], settings, self.limits, self.sheet)
+                    done = _watched(rule, settings, self.limits, self.sheet)
                     self._tries.remember(number, changed, done)
                 runs[number] = done
-        return self._told(settings, runs)
+        return runs
 
     def touched(
         self, settings: Settings, changed: Collection[str], first: str = ""
@@ -286,17 +333,28 @@ class Auditor:
                 runs.append(_watched(rule, settings, self.limits, self.sheet))
         return runs
 
-    def _told(self, settings: Settings, runs: Sequence[_RuleRun]) -> AuditOutcome:
+    def _told(
+        self,
+        settings: Settings,
+        runs: Sequence[_RuleRun],
+        ids: Collection[str] | None = None,
+    ) -> AuditOutcome:
         stated = settings.stated
         if self.sheet is not None:
             stated = {**stated, **self.sheet.stated}
+        answers = (done.answer for done in runs)
+        said = [
+            (rule, answer)
+            for rule, answer in zip(self.rules, answers, strict=True)
+            if (answer.fired or answer.lacks) and (ids is None or rule.id in ids)
+        ]
         found = [
             finding_of(rule, fires, [stated.get(path) for path in fires.paths])
-            for rule, done in zip(self.rules, runs, strict=True)
-            for fires in done.fired
+            for rule, answer in said
+            for fires in answer.fired
         ]
-        lacks = {rule.id: done.lacks for rule, done in zip(self.rules, runs, strict=True)}
-        return AuditOutcome(in_order(found), {rule: lack for rule, lack in lacks.items() if lack})
+        lacks = {rule.id: _lacked(answer) for rule, answer in said if answer.lacks}
+        return AuditOutcome(in_order(found), lacks)
 
 
 def _watched(
@@ -308,7 +366,7 @@ def _watched(
     if sheet is not None and (rule.sheet or rule.sheet_wanted):
         build = typed_sheet(_Watched(sheet, seen))
     answer = run(rule, Craft(_Watched(settings, seen)), limits, build)
-    return _RuleRun(answer.fired, _lacked(answer), seen)
+    return _RuleRun(answer, seen)
 
 
 def _lacked(answer: RuleAnswer) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from cfgaudit.audit.causes import Cause, Explained, auditor_for, likely, since
+from cfgaudit.audit.causes import Cause, Explained, likely, since
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
@@ -32,7 +32,7 @@ def repaired() -> Settings:
 
 
 def auditor() -> Auditor:
-    return auditor_for(book(), sheet=sheet_of("dipper"))
+    return Auditor(book(), sheet=sheet_of("dipper")).of_values
 
 
 def named(explained: Explained) -> set[frozenset[str]]:
@@ -182,7 +182,7 @@ def test_of_two_that_may_have_changed_places_either_alone_is_a_rival() -> None:
 def test_no_rival_brings_more_than_it_clears() -> None:
     wrong = {"failsafe.channels.3": "988 us"}
     settings, sheet = sound.edited({"craft": "merganser", "set": wrong})
-    own = auditor_for(book(), sheet=sheet)
+    own = Auditor(book(), sheet=sheet).of_values
     before = {(f.rule.id, f.paths) for f in own.findings(settings)}
     for cause in likely(settings, own).causes:
         for rival in cause.rivals:
@@ -203,7 +203,7 @@ def causes_of(craft: str, wrong: Mapping[str, str]) -> list[Cause]:
     """The causes of a sound craft with other settings, without those of what it says rightly."""
     settings, sheet = sound.edited({"craft": craft, "set": wrong})
     own = {(f.rule.id, f.paths) for f in sound.sound_audit(craft).findings}
-    explained = likely(settings, auditor_for(book(), sheet=sheet))
+    explained = likely(settings, Auditor(book(), sheet=sheet).of_values)
     return [
         cause
         for cause in explained.causes
