@@ -15,7 +15,7 @@ from cfgaudit.rules.rule import Level, Rule
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Text, Value, Words
-from cfgaudit.vocabulary.paths import Declared, declared
+from cfgaudit.vocabulary.paths import declared
 
 GRAVE: Final = (Level.ERROR, Level.WARNING)
 JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
@@ -127,7 +127,11 @@ def _notice(
     ways = wrongs(settings, path)
     if likely is not None:
         ways = _first_so(ways, likely.says)
+    tried: set[tuple[tuple[str, Value], ...]] = set()
     for wrong in ways:
+        if wrong.put in tried:
+            continue
+        tried.add(wrong.put)
         rule = brings(auditor, settings, before, wrong, likely.rule if likely else "")
         if rule is not None:
             return _Notice(wrong.says, rule)
@@ -273,23 +277,24 @@ def _other_ranges(ranges: Sequence[SwitchRange]) -> Iterator[tuple[str, Value]]:
     yield "the whole travel", tuple(span._replace(low=900.0, high=2100.0) for span in ranges)
 
 
-def _measured_alike(one: Declared, other: Declared) -> bool:
-    return bool(one.kind.unit) and one.kind.unit == other.kind.unit
-
-
 def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wrong]:
     """Exchanged with a sibling's value, and made equal to it.
 
     Siblings are the same setting of another port, arm, axis and the like, and settings in one unit
     side by side.
     """
-    found, above = declared(path), path.rpartition(".")[0]
+    found, above = declared(path), path.rpartition(".")[0] + "."
+    unit = found.kind.unit if found else ""
+    siblings: list[tuple[str, Stated]] = []
     for other, theirs in settings.stated.items():
-        if other == path or theirs.doubt or theirs.value == entry.value:
-            continue
         its = declared(other)
-        beside = other.rpartition(".")[0] == above and its and found and _measured_alike(its, found)
-        if its is not found and not beside:
-            continue
-        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
+        if its is not found:
+            beside = unit and other.startswith(above) and "." not in other[len(above) :]
+            if not beside or its is None or its.kind.unit != unit:
+                continue
+        if other != path and not theirs.doubt and theirs.value != entry.value:
+            siblings.append((other, theirs))
+    for other, theirs in siblings:
         yield Wrong(f"as {other}", ((path, theirs.value),))
+    for other, theirs in siblings:
+        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
