@@ -34,6 +34,13 @@ class BenchPage(NamedTuple):
     file: Path
 
 
+class UnknownDump(NamedTuple):
+    """A dump that no dialect knows, and a folder for what is saved of it."""
+
+    dump: Path
+    folder: Path
+
+
 def bench_page(shared: Path) -> BenchPage:
     """The page of a folder with settings, dialects, sheets, and the dumps beside them."""
     made = BenchPage(shared / "team", shared / "bench.html")

@@ -1,13 +1,14 @@
 """What the tests of pages share: a browser, and one bench page for all of them."""
 
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
-from tests.reports.bench_pages import BenchPage, bench_page
+from tests.reports.bench_pages import STARWORT, BenchPage, UnknownDump, bench_page
 from tests.reports.browser import browser
 
 
@@ -28,3 +29,9 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def bench(shared: Path) -> BenchPage:
     """A team's folder, and the bench page that is made for it."""
     return bench_page(shared)
+
+
+@pytest.fixture
+def unknown(tmp_path: Path) -> UnknownDump:
+    shutil.copy(STARWORT / "redshank.dump", tmp_path)
+    return UnknownDump(tmp_path / "redshank.dump", tmp_path)

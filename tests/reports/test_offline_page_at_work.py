@@ -1,10 +1,10 @@
-"""The bench page in a real browser: its list, dialects it is taught or given, keys and ears."""
+"""The bench page in a real browser: the list to work through, dialects it is taught or given."""
 
 import json
 import shutil
 import time
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Final
 
 import pytest
 from playwright.sync_api import Browser
@@ -14,8 +14,15 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Question, answer_from
 from cfgaudit.work.record import read_record
 from tests.cli.calling import CORPUS, call
-from tests.reports.bench_pages import DIPPER, FAULTY, STARWORT, BenchPage, ShownPage, page_for
-from tests.reports.browser import faults_by_axe
+from tests.reports.bench_pages import (
+    DIPPER,
+    FAULTY,
+    STARWORT,
+    BenchPage,
+    ShownPage,
+    UnknownDump,
+    page_for,
+)
 
 
 def test_the_list_is_recorded_saved_and_gone_on_with_in_another_page(
@@ -100,19 +107,6 @@ def test_a_dropped_dialect_and_sheet_are_used(
     made.page.close()
 
 
-class UnknownDump(NamedTuple):
-    """A dump that no dialect knows, and a folder for what is saved of it."""
-
-    dump: Path
-    folder: Path
-
-
-@pytest.fixture
-def unknown(tmp_path: Path) -> UnknownDump:
-    shutil.copy(STARWORT / "redshank.dump", tmp_path)
-    return UnknownDump(tmp_path / "redshank.dump", tmp_path)
-
-
 def _answered(made: ShownPage, known: Settings) -> None:
     """One question of the page answered, as a builder would who knows some settings."""
     form = made.page.locator("form.question")
@@ -164,72 +158,4 @@ def test_a_dump_that_no_dialect_knows_is_taught_audited_mended_and_its_dialect_s
     assert lines == change["change"]["lines"] != []
     assert made.console == []
     assert made.asked == [bench.file.as_uri()]
-    made.page.close()
-
-
-@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
-def test_teaching_is_worked_by_keys_by_thumbs_and_by_ear(
-    chromium: Browser, bench: BenchPage, unknown: UnknownDump, width: int, scheme: str
-) -> None:
-    made = ShownPage(chromium, bench.file, width, color_scheme=scheme)
-    made.give(unknown.dump)
-    made.page.get_by_role("button", name="Ask me what is missing").press("Enter")
-    made.page.locator("form.question").wait_for()
-    path = made.page.locator("form.question").get_attribute("data-path")
-    assert made.page.evaluate("document.activeElement.name") == "value"
-    made.page.keyboard.type("quad_x")
-    made.page.keyboard.press("Tab")  # to the lines
-    assert made.page.evaluate("document.activeElement.type") == "radio"
-    made.page.keyboard.press("ArrowUp")  # round to the last one
-    assert made.page.evaluate("document.activeElement.value") == "other"
-    made.page.keyboard.press("Tab")
-    made.page.keyboard.type("85")  # by hand, from the dump: the frame's shape
-    lines = made.page.get_by_role("listbox", name="The dump's lines")
-    assert lines.input_value() == "85"
-    made.page.get_by_label(f"{path}:").focus()
-    made.page.keyboard.press("Enter")
-    made.page.locator(".effect li").first.wait_for()
-    assert made.page.evaluate("document.activeElement.textContent") == "That is right"
-    targets = made.page.locator("#b-teach button, #b-teach input[type=text], #b-teach .choice")
-    boxes = [one.bounding_box() for one in targets.all()]
-    assert len(boxes) > 8
-    assert [box for box in boxes if box is None or min(box["height"], box["width"]) < 44] == []
-    assert made.page.evaluate("document.documentElement.scrollWidth") <= width
-    assert faults_by_axe(made.page) == []
-    made.page.keyboard.press("Enter")
-    made.page.locator(".question h3", has_text="Question 2,").wait_for()
-    assert made.page.evaluate("document.activeElement.name") == "value"
-    made.page.get_by_role("button", name="Back to the question before").press("Enter")
-    made.page.locator(".question h3", has_text="Question 1,").wait_for()
-    assert made.console == []
-    made.page.close()
-
-
-@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
-def test_axe_finds_no_fault(chromium: Browser, bench: BenchPage, width: int, scheme: str) -> None:
-    """Reference library: axe-core, as axe-playwright-python brings it."""
-    made = ShownPage(chromium, bench.file, width, color_scheme=scheme)
-    made.give(DIPPER, FAULTY)
-    made.page.get_by_role("button", name="It is not so (propellers-off)").click()
-    made.page.locator("[data-step=propellers-off].failed").wait_for()
-    opened = "document.querySelectorAll('details').forEach((one) => { one.open = true; })"
-    made.page.evaluate(opened)
-    made.page.locator("#b-licences details").first.wait_for()
-    assert faults_by_axe(made.page) == []
-    assert made.page.evaluate("document.documentElement.scrollWidth") <= width
-    made.page.close()
-
-
-def test_it_can_be_worked_by_keys_alone(chromium: Browser, bench: BenchPage) -> None:
-    made = ShownPage(chromium, bench.file)
-    made.page.keyboard.press("Tab")
-    made.page.keyboard.press("Enter")  # the link past the head
-    made.page.keyboard.press("Tab")
-    assert made.page.evaluate("document.activeElement.id") == "b-files"
-    made.page.keyboard.press("Tab")
-    made.page.keyboard.insert_text("[battery]\ncells = 4\n")
-    made.page.keyboard.press("Tab")
-    made.page.keyboard.press("Enter")
-    made.answered()
-    assert "pasted.dump" in made.text("#b-given")
     made.page.close()
