@@ -113,7 +113,8 @@ _FACTS = (
     "battery.cells",
     "battery.adc_reference",
 )
-FLOWN = "failsafe.channels."  # what a channel takes on link loss: flown while nobody steers
+# What a channel takes on link loss, and the throttle of the landing: flown while nobody steers.
+FLOWN = ("failsafe.channels.", "failsafe.throttle")
 _ARM = "switches.arm"  # thrown before every flight: where it is amiss, it is noticed
 _GIVEN_UP = ("off", "none", "free")
 _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home
@@ -436,7 +437,10 @@ class _Guesser:
         held = value if isinstance(value, tuple) else ()
         ranges = [one for one in held if isinstance(one, SwitchRange)]
         if ranges:
-            yield Ground.MIRRORED, tuple(_mirrored(one) for one in ranges)
+            mirrored = tuple(_mirrored(one) for one in ranges)
+            middle = sum(_TRAVEL) / 2  # where a switch of three positions would arm half-way
+            if path != _ARM or not any(one.low <= middle <= one.high for one in mirrored):
+                yield Ground.MIRRORED, mirrored
             if len(ranges) == 1:
                 yield from ((Ground.MIRRORED, (end,)) for end in _other_end(ranges[0]))
         own = self.settings.factory.get(path)

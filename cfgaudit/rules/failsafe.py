@@ -27,6 +27,7 @@ from cfgaudit.craft.link_loss import (
     landing_throttle,
     off_centre,
     on_loss,
+    pulse_at,
     receiver_on_loss,
     throttle_on_loss,
     throws_failsafe,
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
 
 # Times of a tenth of a second have no exact binary form: 1.2 s and 0.3 s are 1.5 s all the same.
 _ROUNDING_S: Final = 1e-9
+_SINKS_AT: Final = 0.92  # of the hover throttle: lift is 85 to 92 % of the weight then
 _SINKS_FAST: Final = 0.75  # of its weight: with less lift a craft gains speed on its way down
 _MOST_PERCENT: Final = 100 - CLOSED_PERCENT  # above it a throttle is open, whatever hovers
 
@@ -741,6 +743,11 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
         yield Fires(f"{said}, {ends}.", paths, figures, advice=advice)
         return
     found = landing_throttle(craft, sheet)
+    sinks = round(pulse_at(craft, _SINKS_AT * found.hover), -1)
+    advice = (
+        f"Set the throttle a little below the one that hovers, about {grouped(sinks)} us, and see "
+        "that at it the craft, with a fresh pack, sinks slowly."
+    )
     least, most = found.lift.least * 100, found.lift.most * 100
     lifts = f"that lifts {least:.0f} to {most:.0f} % of the weight (it hovers at "
     lifts += f"{grouped(found.hover * 100)} %)"
