@@ -176,7 +176,7 @@ def test_a_mend_goes_before_a_guess_at_a_part_that_would_clear_a_warning_beside(
     # another link on this board's receiver would answer the rate, and telemetry that is sent twice
     wrong = {"ports.uart1.baud": "9600 Bd", "ports.uart2.roles": "telemetry"}
     settings, _ = sound.edited({"craft": "heron", "set": wrong})
-    rate, twice = likely(settings, auditor_for(book())).causes
+    rate, twice = likely(settings, Auditor(book()).of_values).causes
     assert rate.paths == ("ports.uart1.baud",)
     assert rate.ground is Ground.MEND
     assert twice.paths == ("ports.uart2.roles",)
@@ -184,7 +184,7 @@ def test_a_mend_goes_before_a_guess_at_a_part_that_would_clear_a_warning_beside(
 
 def test_no_guess_lets_a_switch_of_three_positions_arm_half_way() -> None:
     settings, _ = sound.edited({"craft": "heron", "set": {"switches.arm": "5: 900..1500 us"}})
-    causes = likely(settings, auditor_for(book())).causes
+    causes = likely(settings, Auditor(book()).of_values).causes
     backs = [turn.back for cause in causes for turn in cause.turns if turn.path == "switches.arm"]
     assert backs
     for back in backs:
