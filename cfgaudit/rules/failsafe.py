@@ -84,6 +84,16 @@ def own_values(craft: Craft, sheet: "Sheet | None") -> Counting:
     return counts
 
 
+def _until_the_action(counts: Counting) -> str:
+    """How the channels' values come to an end: by the board's setting, or by the receiver's."""
+    if any(path.startswith("sheet.devices.") for path in counts.paths):
+        return (
+            "teach the receiver to fall silent on link loss, so that the board notices and acts, "
+            "and try it at the bench"
+        )
+    return "let the channels' values count until the action begins"
+
+
 def _for_so_long(counts: Counting) -> str:
     return "to the end" if counts.lasts is None else f"for {grouped(counts.lasts)} s"
 
@@ -166,7 +176,8 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     it would fall, is a landing's own where the landing's end stops the motors.
 
     In the air: the motors go on pulling while nobody steers.
-    Mend: let the channels' values count until the action, or close the throttle.
+    Mend: let the channels' values count until the action (a receiver that sends values of its own:
+    teach it to fall silent), or close the throttle.
     Source: common practice. Closed is up to 5 % of the travel above the lowest pulse.
     """
     if craft.failsafe.action in UNSTEERED:
@@ -176,9 +187,10 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         return
     taken = throttle_on_loss(craft)
     paths = (taken.path, craft.receiver.map.path("throttle"), *counts.paths)
+    until = _until_the_action(counts)
     advice = (
-        "Let the channels' values count until the action begins, or give the throttle channel "
-        "its lowest pulse where the motors may stop."
+        f"{until[:1].upper()}{until[1:]}, or give the throttle channel its lowest pulse where the "
+        "motors may stop."
     )
     if taken.pulse is None:
         yield Fires(
@@ -414,8 +426,7 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 f"On link loss channel {channel}, {control}, holds its last value to the end.",
                 (taken.path, path, *counts.paths),
                 (("channel", float(channel)),),
-                advice=f"Set the middle of {control}, "
-                "or let the values count until the action begins.",
+                advice=f"Set the middle of {control}, or {_until_the_action(counts)}.",
             )
         elif control in _LEANS and _alone(craft, control):
             yield Fires(
