@@ -38,6 +38,7 @@ from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s, lift
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import (
     BUILD_SHEET,
+    FRAME_RATE,
     Edit,
     Fires,
     Lacks,
@@ -700,7 +701,7 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
             advice="Wait for 0.3 to 0.5 s.",
         )
     elif period is None:
-        yield Lacks(craft.receiver.path("link"))
+        yield Lacks(FRAME_RATE)
 
 
 @rule("failsafe/never-stops", Level.WARNING)
