@@ -3,11 +3,13 @@
 import pytest
 
 from cfgaudit.audit.blind import Blindness, Noticed, blindness, wrongs
+from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.wording import how_blind
+from cfgaudit.rules.book import book
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
-from tests.audit.seeding import GOLDEN, settings_of
+from tests.audit.seeding import GOLDEN, counted, settings_of, sheet_of
 from tests.benchmarks.blind import blindness_of, equivalents, left_over, reviewed, share
 
 LEAST_SAFETY = 0.9
@@ -58,10 +60,26 @@ def test_what_nobody_declared_can_not_be_made_wrong() -> None:
 
 
 def test_a_setting_that_no_rule_reads_is_told_and_so_is_what_none_would_notice() -> None:
-    found = blindness(read_plain("finder.led = on\nbattery.cells = 4\n"), classes=(Class.SAFETY,))
+    found = blindness(
+        read_plain("finder.led = on\nbattery.cells = 4\n"),
+        Auditor(book()).of_values,
+        (Class.SAFETY,),
+    )
     assert found.not_looked_at == ("finder.led",)
     assert (found.stated, found.looked_at) == (2, 1)
     assert found.seen == {Class.SAFETY: Noticed(0, ())}
+
+
+def test_what_was_noticed_once_is_tried_first_and_the_answer_stays_the_same() -> None:
+    runs: list[str] = []
+    rules = tuple(counted(rule, runs) for rule in book())
+    made, taken = [], []
+    for craft in ("dipper", "sandpiper", "dipper"):
+        runs.clear()
+        made.append(blindness(settings_of(craft), Auditor(rules, sheet=sheet_of(craft)).of_values))
+        taken.append(len(runs))
+    assert made == [blindness_of("dipper"), blindness_of("sandpiper"), made[0]]
+    assert taken[2] < taken[0] * 2 / 3
 
 
 def test_the_line_says_what_was_looked_at_and_what_would_be_noticed() -> None:
