@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from cfgaudit.reading.document import Document
+from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.pasted import repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row
 from cfgaudit.reading.statements import parse_line
@@ -179,6 +179,14 @@ def _told_below(lines: Sequence[str], firmware: str) -> Iterator[re.Pattern[str]
             yield re.compile(rf"(?<!\w){re.escape(text)}(?!\w)")
 
 
+_RULE = re.compile(r"([-=~_+#.:^])\1{2,}")
+
+
+def is_rule(line: str) -> bool:
+    """Whether a line is drawn of one sign, as below a title; it says nothing."""
+    return _RULE.fullmatch(line.strip()) is not None
+
+
 def remark_mark(line: str) -> str:
     """The mark before a remark, where it is none of the usual ones; else nothing."""
     found = _REMARK.fullmatch(line)
@@ -200,11 +208,24 @@ def _is_list_mark(mark: str, text: FileText) -> bool:
     return sum(bool(re.match(r"[^:=]*\w\s*[:=]\s*\S", line)) for line in lines) > len(lines) / 2
 
 
+def _rules(text: FileText, shapes: Sequence[Statement]) -> Iterator[str]:
+    """Patterns for the lines drawn of one sign that would be taken for more than a remark."""
+    signs = {
+        line[:3]
+        for shape in shapes
+        if not isinstance(shape.shape, Comment) and is_rule(line := text.lines[shape.first].strip())
+    }
+    for sign in sorted(signs):
+        own = [line.strip() for line in text.lines if line.strip().startswith(sign)]
+        yield from (f"{sign}*",) if all(map(is_rule, own)) else filter(is_rule, own)
+
+
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
     """Lines that say nothing: echoed commands, greetings, counts of lines."""
     found: dict[str, None] = {}
     for text in texts:
         shapes = Document("", text, look).statements
+        found |= dict.fromkeys(_rules(text, shapes))
         echoed = {
             text.lines[s.first].removeprefix(p).strip()
             for s in shapes
