@@ -9,7 +9,8 @@ from math import log10, pi
 from typing import NamedTuple
 
 from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, told_of
-from cfgaudit.teach.keys import NOTHING, Family, Field
+from cfgaudit.teach.keys import Family, Field
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.measures import (
     Measure,
     aside_of,

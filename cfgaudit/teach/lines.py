@@ -486,6 +486,13 @@ def _directive(
     if before_on and not before_off:
         before_off = off_before(before_on)
     switch = next((made for made, _ in used if made.seen.switch), None)
+    if family.ways:
+        for way in family.ways:
+            yield from _sentence(family, front, way, by_field, used, names)
+        first = used[0][0].chosen
+        if family.switched_off and first and first.goal.target.startswith("switches."):
+            yield f"{front} {family.switched_off} {_named('{switches.FUNCTION = none}', names)}"
+        return
     if family.parts:
         yield from _with_values(family, front, by_field, used, names)
     elif switch is not None and switch.chosen is not None:
@@ -542,6 +549,47 @@ def _with_values(
     line = " ".join([front, *required]) + _optional(optional) + tail
     if "{" in " ".join(words):
         yield line
+
+
+_MOST_WRITTEN_OUT = 12  # texts of one value that no placeholder can take
+
+
+def _sentence(
+    family: Family,
+    front: str,
+    way: Sequence[str | int],
+    by_field: Mapping[int, str],
+    used: Sequence[tuple[Proposal, str]],
+    names: Mapping[str, str],
+) -> Iterator[str]:
+    """The lines for one wording of a sentence. What no placeholder can take is written out."""
+    fits = {n: made.chosen.fit for made, _ in used for n, seen in enumerate(family.fields)
+            if made.seen is seen and made.chosen}  # fmt: skip
+    apart = "," not in "".join(piece for piece in way if isinstance(piece, str)) and " " in front
+    found: list[tuple[str, str]] = [("", "")]  # a line's text, and what it states besides
+    for piece in way:
+        options: list[tuple[str, str]]
+        if isinstance(piece, str):
+            options = [(escaped(piece), "")]
+        elif piece in family.flags:
+            said = family.flags[piece]
+            holder = by_field.get(piece)
+            options = [(said, f"{{{holder.strip('{}').partition(':')[0]} = on}}" if holder else "")]
+        else:
+            texts = list(dict.fromkeys(s.text for s in family.fields[piece].samples))
+            holder = by_field.get(piece, "")
+            options = [(holder, "")] if holder else [(escaped(text), "") for text in texts]
+            long = [text for text in texts if " " in text]
+            if holder and apart and long:  # its words would be cut apart
+                target = holder.strip("{}").partition(":")[0]
+                ours = dict(fits[piece].words)
+                options = [(t, f"{{{target} = {ours.get(t, t)}}}") for t in long]
+                options += [(holder, "")] if len(long) < len(texts) else []
+        found = [(one + text, two + more) for one, two in found for text, more in options]
+    if len(found) <= _MOST_WRITTEN_OUT:
+        for text, more in found:
+            if "{" in f"{text}{more}":
+                yield f"{front} {text}{more and ' ' + more}"
 
 
 def _optional(words: Sequence[str]) -> str:

@@ -35,6 +35,7 @@ from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import is_rule, remark_mark
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
+from cfgaudit.teach.sentences import cut_sentences
 from cfgaudit.teach.words import is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
@@ -130,6 +131,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in scopes_within(top):
+        cut_sentences(scope)
         _keyed_by_colon(scope)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)

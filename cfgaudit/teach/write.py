@@ -15,7 +15,8 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
 from cfgaudit.teach.fit import HIDDEN_ROW
-from cfgaudit.teach.keys import NOTHING, Family, families_of
+from cfgaudit.teach.keys import Family, families_of
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
