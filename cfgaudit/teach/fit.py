@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, lru_cache
 from math import log10, pi
@@ -76,6 +76,7 @@ class Goal:
     one_of: frozenset[float] = frozenset()
     contrary: frozenset[str] = frozenset()  # words of a name that say the opposite
     spelled: str = ""  # the word of the key that it needs
+    joins: str = ""  # the index that the value is: the pad, on a motor's line
 
     def spelled_out(self, index: str) -> bool:
         """Whether no placeholder can stand for an index: the vocabulary has a name for each."""
@@ -161,6 +162,13 @@ def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
         )
     needs, _, beside = entry.partition("|")
     return tuple(tuple(word.split("/")) for word in needs.split()), tuple(beside.split())
+
+
+@cache
+def pad_of_motor() -> Goal:
+    """The pad that a motor's line names: its value is an index, and what the pad is for the motor."""
+    pads = next(goal for goal in goals() if goal.target == "pads.ID.use")
+    return replace(pads, indices=("ARM",), joins="ID", needs=(("pad",),))
 
 
 def is_part(goal: Goal) -> bool:
@@ -323,6 +331,10 @@ _SELDOM = 1.0  # what a setting that few firmwares state must have over another 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
+    if goal.joins:
+        texts = [sample.text for sample in seen.samples]
+        named = all(re.fullmatch(r"[A-Za-z]{0,5}\d{1,3}|[A-Z]", text) for text in texts)
+        return ValueFit(0.8) if named and len(set(texts)) == len(texts) else IMPOSSIBLE
     coded = hint.codes and not seen.switch
     fit = (_coded_fit(goal, seen, hint) if coded else None) or _fit(goal, seen, hint)
     if goal.target in data_table("usual")["seldom"]["paths"]:

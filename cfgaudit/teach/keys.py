@@ -107,7 +107,9 @@ class Family:
     parts: list[tuple[str, FieldTemplate]] = field(
         default_factory=list
     )  # name of name=value, pieces
-    ways: list[FieldTemplate] = field(default_factory=list)  # of sentences: what follows the key
+    ways: dict[FieldTemplate, list[int]] = field(
+        default_factory=dict
+    )  # of sentences: what follows the key, and the numbers of the lines that are worded so
     flags: dict[int, str] = field(default_factory=dict)  # fields that words say by being there
     required: int = 0  # parts that every line has; the others are optional
     own_index: bool = False  # the last index is a word of the line itself
@@ -465,9 +467,9 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
             way += [entry.rest.text[at - entry.rest.start : start], number]
             at = phrase.span.end
         way.append(entry.rest.text[at - entry.rest.start :])
-        family.ways.append(tuple(piece for piece in way if piece != ""))
-    family.ways = list(dict.fromkeys(family.ways))
-    family.parts = [("", family.ways[0])]
+        template = tuple(piece for piece in way if piece != "")
+        family.ways.setdefault(template, []).append(entry.statement.line)
+    family.parts = [("", next(iter(family.ways)))]
 
 
 def _is_unit_of(family: Family, found: Sequence[tuple[tuple[str, ...], ScopedLine, Span]]) -> bool:

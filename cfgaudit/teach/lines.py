@@ -247,6 +247,9 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
         lines = list(_lines(family, used, texts, names))
         said = list(_word_lines(used, lines, names))
         for made, text in used:
+            if made.chosen and made.chosen.goal.joins:
+                joint = _joint(made.chosen.goal, names)
+                lines = [f"{line}{joint}" if text in line else line for line in lines]
             if made.chosen and HIDDEN_ROW in dict(made.chosen.fit.stands).values():
                 shown = _sibling(_named(text, names), HIDDEN_ROW.replace("off", "on"))
                 lines = [f"{line}{shown}" for line in lines]
@@ -264,7 +267,7 @@ def _word_lines(
         assert chosen is not None  # it is used
         holder = _named(text, names)
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
-        for theirs, ours in chosen.fit.stands:
+        for theirs, ours in () if made.family.ways else chosen.fit.stands:
             for line in lines:
                 if holder in line and ours == HIDDEN_ROW:
                     yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
@@ -276,6 +279,12 @@ def _sibling(holder: str, says: str) -> str:
     """What a line states of another part of the same thing: `{overlay.elements.N.shown = on}`."""
     target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
     return f"{{{target.rpartition('.')[0]}.{says}}}"
+
+
+def _joint(goal: Goal, names: Mapping[str, str]) -> str:
+    """What a line states by an index that its value is: `{pads.ID.use = motor ARM}`."""
+    arm = names.get("ARM", "ARM")
+    return f" {{{goal.target} = motor {arm}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:
@@ -346,6 +355,8 @@ def _placeholder(
     """The placeholder for a field, or nothing where its specification can't be told after all."""
     chosen = made.chosen
     assert chosen is not None  # those that are sure have one
+    if chosen.goal.joins:
+        return f"{{{chosen.goal.joins}}}"
     turned = chosen.turned
     if chosen.goal.target == "motors.ARM.mix.yaw":
         _, depth, match = next(entry for entry in chosen.matches if entry[0] == "ARM")
@@ -421,7 +432,7 @@ def _lines(
         if made.seen is seen
     }
     if family.form is Directive:
-        yield from _directive(family, head, own, by_field, used, names)
+        yield from _directive(family, head, own, by_field, used, names, texts)
         return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     if family.form is Assignment:
@@ -476,6 +487,7 @@ def _directive(
     by_field: Mapping[int, str],
     used: Sequence[tuple[Proposal, str]],
     names: Mapping[str, str],
+    index: Sequence[str],
 ) -> Iterator[str]:
     """The lines of a directive: with its values; and, where some are negated, with that before."""
     front = f"{head} {own}".rstrip()
@@ -488,7 +500,7 @@ def _directive(
     switch = next((made for made, _ in used if made.seen.switch), None)
     if family.ways:
         for way in family.ways:
-            yield from _sentence(family, front, way, by_field, used, names)
+            yield from _sentence(family, front, way, by_field, used, index)
         first = used[0][0].chosen
         if family.switched_off and first and first.goal.target.startswith("switches."):
             yield f"{front} {family.switched_off} {_named('{switches.FUNCTION = none}', names)}"
@@ -560,7 +572,7 @@ def _sentence(
     way: Sequence[str | int],
     by_field: Mapping[int, str],
     used: Sequence[tuple[Proposal, str]],
-    names: Mapping[str, str],
+    index: Sequence[str],
 ) -> Iterator[str]:
     """The lines for one wording of a sentence. What no placeholder can take is written out."""
     fits = {n: made.chosen.fit for made, _ in used for n, seen in enumerate(family.fields)
@@ -572,24 +584,36 @@ def _sentence(
         if isinstance(piece, str):
             options = [(escaped(piece), "")]
         elif piece in family.flags:
-            said = family.flags[piece]
-            holder = by_field.get(piece)
-            options = [(said, f"{{{holder.strip('{}').partition(':')[0]} = on}}" if holder else "")]
-        else:
-            texts = list(dict.fromkeys(s.text for s in family.fields[piece].samples))
             holder = by_field.get(piece, "")
-            options = [(holder, "")] if holder else [(escaped(text), "") for text in texts]
-            long = [text for text in texts if " " in text]
-            if holder and apart and long:  # its words would be cut apart
-                target = holder.strip("{}").partition(":")[0]
-                ours = dict(fits[piece].words)
-                options = [(t, f"{{{target} = {ours.get(t, t)}}}") for t in long]
-                options += [(holder, "")] if len(long) < len(texts) else []
+            options = [(family.flags[piece], holder and _set_to(holder, "on"))]
+        else:
+            texts = dict.fromkeys(
+                sample.text for sample in family.fields[piece].samples
+                if sample.place.line in family.ways[tuple(way)]
+                if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
+            )  # fmt: skip
+            holder = by_field.get(piece, "")
+            written = {}
+            if holder:
+                fit = fits[piece]
+                ours = dict(fit.words)
+                written = {t: o for t, o in fit.stands if t in texts}
+                written |= {t: ours.get(t, t) for t in texts if apart and " " in t}
+            options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
+            if not holder:
+                options = [(escaped(text), "") for text in texts]
+            elif written.keys() != texts.keys():
+                options.append((holder, ""))
         found = [(one + text, two + more) for one, two in found for text, more in options]
     if len(found) <= _MOST_WRITTEN_OUT:
         for text, more in found:
             if "{" in f"{text}{more}":
                 yield f"{front} {text}{more and ' ' + more}"
+
+
+def _set_to(holder: str, value: str) -> str:
+    """What a line states by being there: `{ports.ID.half_duplex = on}`."""
+    return f"{{{holder.strip('{}').partition(':')[0]} = {value}}}"
 
 
 def _optional(words: Sequence[str]) -> str:

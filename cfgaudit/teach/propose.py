@@ -10,7 +10,16 @@ from math import exp
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Directive
-from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
+from cfgaudit.teach.fit import (
+    ARMS_UNKNOWN,
+    Goal,
+    ValueFit,
+    counts,
+    goals,
+    hint_for,
+    pad_of_motor,
+    value_fit,
+)
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
@@ -121,6 +130,8 @@ class Candidate(NamedTuple):
         path = self.goal.target
         before, bracket, rest = path.partition("[")
         parts = before.split(".")
+        if self.goal.joins:
+            parts = [sample.text if part == self.goal.joins else part for part in parts]
         for index, depth, match in self.matches:
             ours = self.ours(index, match, sample.under[depth])
             parts = [ours if part == index else part for part in parts]
@@ -139,7 +150,7 @@ class Candidate(NamedTuple):
     @property
     def key(self) -> str:
         """What no two fields can be at once."""
-        return self.goal.target.replace("[SLOT]", "[]")
+        return self.goal.target.replace("[SLOT]", "[]") + self.goal.joins
 
 
 def plain_path(path: str) -> str:
@@ -728,6 +739,8 @@ def _goes_on(family: Family, seen: Field) -> bool:
 def _goals_for(family: Family) -> Iterator[Goal]:
     """Every goal; of a list that no index tells from others, the plan of the band it names too."""
     yield from goals()
+    if family.indices:
+        yield pad_of_motor()
     last = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))[-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():

@@ -136,7 +136,8 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else
     told = labels or any(p.flag for p in found) or (len(one.clauses) > 1 and any(p.unit for p in found))
-    if len(found) < 2 or not told or len(set(labels)) < len(labels):
+    row = not one.alone and "#" in one.key_sort and labels  # one of things told by their numbers
+    if (len(found) < 2 and not row) or not told or len(set(labels)) < len(labels):
         return ()
     if sum(not phrase.label and not phrase.unit for phrase in found) > 2:
         return ()  # a list
@@ -249,8 +250,9 @@ def _short(
         kin = sorts.get(one.key_sort, [])
         plain = len(one.clauses) == 1 and not any(map(_figure, one.clauses[0]))
         if one.number not in made and plain and len(kin) > 1:
-            if all(not cut[0].label and not cut[0].flag for cut in kin):
-                yield one.number, (one, (Phrase("", _joined(one.clauses[0])),))
+            labels = {cut[0].label for cut in kin}
+            if len(labels) == 1 and (labels == {""} or max(map(len, kin)) == 1):
+                yield one.number, (one, (Phrase(labels.pop(), _joined(one.clauses[0])),))
 
 
 def is_range(phrases: Sequence[Phrase]) -> bool:
