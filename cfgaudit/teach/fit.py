@@ -76,6 +76,7 @@ class Goal:
     one_of: frozenset[float] = frozenset()
     contrary: frozenset[str] = frozenset()  # words of a name that say the opposite
     spelled: str = ""  # the word of the key that it needs
+    axis: str = ""  # of a setting that the vocabulary has for each axis: its own
     joins: str = ""  # the index that the value is: the pad, on a motor's line
 
     def spelled_out(self, index: str) -> bool:
@@ -148,6 +149,7 @@ def _goal(
         frozenset(float(v) for v in facts["one_of"].get(key, facts["one_of"].get(pattern, ()))),
         frozenset(facts["contrary"].get(entry.pattern, "").split()),
         "" if one_name else spelled,
+        words[-1] if ".".join(words[:-1]) in _LEAVES and words[-1] in AXES else "",
     )
 
 

@@ -575,6 +575,8 @@ def _candidates(
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
+        if goal.axis and not _says(said, goal.axis):
+            fit = fit._replace(lacks=f"whether it is {goal.axis} is not known")
         if isinstance(goal.kind, Text) and _goes_on(family, seen):
             fit = fit._replace(lacks="which of its words belong to it is not known")
         turned, told = _signs(goal, family, seen, matched)

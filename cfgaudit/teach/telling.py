@@ -104,42 +104,61 @@ class Placing(StrEnum):
 
     YES = ""
     NOWHERE = "no line fits it"
-    TORN = "several lines fit it equally well"
+    TORN = "fit it equally well"
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placing:
+class Placed(NamedTuple):
+    """What became of an answer; where several lines fit it, their numbers."""
+
+    how: Placing
+    lines: tuple[int, ...] = ()
+
+    @property
+    def why(self) -> str:
+        """Why nothing came of it, in words; empty where it was taken."""
+        if self.how is not Placing.TORN:
+            return str(self.how)
+        *most, last = map(str, self.lines)
+        return f"lines {', '.join(most)} and {last} {self.how}" if most else f"line {last} {self.how}"
+
+
+def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placed:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
     Returns whether a field was found for it. Raises BadValue.
     """
     became = [_tell_one(found, told, line) for told in told_of(path, text)]
-    if Placing.YES in became:
+    if any(one.how is Placing.YES for one in became):
         settle(found)
     order = [Placing.NOWHERE, Placing.TORN, Placing.YES]
-    return max(became, key=order.index, default=Placing.NOWHERE)
+    return max(became, key=lambda one: order.index(one.how), default=_NOWHERE)
 
 
-def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placing:
+_NOWHERE, _YES = Placed(Placing.NOWHERE), Placed(Placing.YES)
+
+
+def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placed:
     free = [made for made in found if line or not is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
     if not ways:
-        return Placing.NOWHERE
+        return _NOWHERE
     best = max(ways, key=lambda way: (_weight(way), -way[0].position))
-    if not line and _is_torn(best, ways):
-        return Placing.TORN
+    rivals = [] if line else list(_rivals(best, ways))
+    if rivals:
+        return Placed(Placing.TORN, tuple(sorted({_line_of(way) for way in (best, *rivals)})))
     made, candidate, sample_text, fit = best
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
     fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
     if fit is None:
-        return Placing.NOWHERE
+        return _NOWHERE
     new = candidate._replace(fit=fit)
     made.candidates = [new, *(c for c in made.candidates if c is not candidate)]
     made.chosen = new
     _pass_on(found, made, candidate.goal)
-    return Placing.YES
+    return _YES
 
 
 def _weight(way: "TellingWay") -> float:
@@ -156,18 +175,24 @@ def _manner(way: "TellingWay") -> float:
     return 0.5 if meant else -1.0
 
 
-def _is_torn(best: "TellingWay", ways: Sequence["TellingWay"]) -> bool:
-    """Whether another field has the value just as plainly, and the words don't decide."""
+def _line_of(way: "TellingWay") -> int:
+    """The number of the line that has the text."""
+    return next(s.place.line for s in way[0].seen.samples if s.text == way[2])
+
+
+def _rivals(best: "TellingWay", ways: Sequence["TellingWay"]) -> Iterator["TellingWay"]:
+    """Other fields that have the value just as plainly, where the words don't decide."""
     if best[0].sure >= SURE and best[0].chosen is best[1]:
-        return False  # it was surely that before, but for what it counts in or says by a word
-    return any(
-        made is not best[0]
-        and candidate.points > best[1].points - _NEAR
-        and _manner(way) >= _manner(best)
-        and candidate.alike > best[1].alike - _DECIDES
-        for way in ways
-        for made, candidate, _, _ in [way]
-    )
+        return  # it was surely that before, but for what it counts in or says by a word
+    for way in ways:
+        made, candidate, _, _ = way
+        if (
+            made is not best[0]
+            and candidate.points > best[1].points - _NEAR
+            and _manner(way) >= _manner(best)
+            and candidate.alike > best[1].alike - _DECIDES
+        ):
+            yield way
 
 
 def is_another(made: Proposal, path: str) -> bool:
@@ -495,22 +520,23 @@ def _same_sort(one: str, other: str) -> bool:
     return any(leaves <= pair for pair in pairs)
 
 
-def renamed(found: Sequence[Proposal], theirs: str, ours: str) -> bool:
-    """Take it that a name of the dump is another one of ours, and those beside it likewise.
+def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bool:
+    """Take it that a pad or a port of the dump has another name, and those beside it likewise.
 
-    `01` is `p1`, so `02` is `p2`. Returns whether any index is called so.
+    `01` is `p1`, so `02` is `p2`. Returns whether any is called so.
     """
-    cut = re.fullmatch(r"(\D*)0*(\d+)", ours)
-    if cut is None or not theirs.isdigit() or int(theirs) != int(cut.group(2)):
+    cut, own = _NUMBERED.fullmatch(ours), _NUMBERED.fullmatch(theirs)
+    if cut is None or own is None or int(own[2]) != int(cut[2]):
         return False
     hit = False
     for made in found:
         for number, candidate in enumerate(made.candidates):
             matches = []
             for index, depth, match in candidate.matches:
-                words = made.family.indices[depth]
-                if index == "ID" and candidate.goal.target.startswith("pads.") and theirs in words:
-                    named = {word: _numbered(cut.group(1), word) for word in words}
+                words = {w: candidate.ours(index, match, w) for w in made.family.indices[depth]}
+                of_group = index == "ID" and candidate.goal.target.startswith(f"{group}.")
+                if of_group and theirs in words.values():
+                    named = {word: _numbered(cut[1], name) for word, name in words.items()}
                     matches.append((index, depth, Match(match.points, named)))
                     hit = True
                 else:
@@ -522,8 +548,12 @@ def renamed(found: Sequence[Proposal], theirs: str, ours: str) -> bool:
     return hit
 
 
-def _numbered(prefix: str, word: str) -> str:
-    return f"{prefix}{int(word)}" if word.isdigit() else word
+_NUMBERED = re.compile(r"(\D*)0*(\d+)")
+
+
+def _numbered(prefix: str, name: str) -> str:
+    cut = _NUMBERED.fullmatch(name)
+    return f"{prefix}{int(cut[2])}" if cut else name
 
 
 def copied(found: Sequence[Proposal]) -> list[Proposal]:

@@ -32,7 +32,7 @@ def test_of_two_lines_with_one_value_none_is_taken_unless_their_words_tell() -> 
     lines = ["failsafe_stork = 1.0", "failsafe_heron = 1.0"]
     state = told(asked(*lines), failsafe__hold_for="1 s")
     assert "failsafe.hold_for" not in stated(state)
-    assert [str(one.why) for one in unplaced(state)] == ["several lines fit it equally well"]
+    assert [str(one.why) for one in unplaced(state)] == ["lines 1 and 2 fit it equally well"]
     state = told(asked(*lines, "failsafe_hold = 1.0"), failsafe__hold_for="1 s")
     place = stated(state)["failsafe.hold_for"].place
     assert place is not None
