@@ -18,7 +18,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import copied, is_another, renamed, tell
+from cfgaudit.teach.telling import copied, is_another, may_be_found, renamed, tell
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
@@ -258,6 +258,8 @@ def question(state: State) -> Question | None:
         if best is not None and best[0] >= worth:
             break
         lines = _lines(state, made, chance.path)
+        if not lines and not may_be_found(made.draft.proposals, chance.path):
+            continue
         own = worth if lines else worth * _LINELESS
         if best is None or own > best[0]:
             best = own, chance, lines

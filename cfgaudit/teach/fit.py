@@ -543,6 +543,7 @@ _MOTOR = re.compile(
     r"|(?P<before>[a-z][a-z _-]*)[ ._-]motor",
     re.IGNORECASE,
 )
+WHICH_AXIS = "whether it is "
 ARMS_UNKNOWN = "which arm has which number is not known"
 
 

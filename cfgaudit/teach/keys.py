@@ -458,7 +458,6 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
             if number == len(family.fields):
                 names = (phrase.label, family.head)
                 family.fields.append(Field(names, unit=phrase.unit, switch=phrase.flag))
-                family.fields[-1].order = number, len(entry.phrases)
                 family.flags |= {number: phrase.span.text} if phrase.flag else {}
             text = "on" if phrase.flag else phrase.span.text
             sample = Sample(text, _place(entry, phrase.span), index)

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import Directive
 from cfgaudit.teach.fit import (
     ARMS_UNKNOWN,
+    WHICH_AXIS,
     Goal,
     ValueFit,
     counts,
@@ -575,8 +576,9 @@ def _candidates(
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
-        if goal.axis and not _says(said, goal.axis):
-            fit = fit._replace(lacks=f"whether it is {goal.axis} is not known")
+        ordered = seen.order[1] > 1  # the values of a list are in our order
+        if goal.axis and not ordered and not _says(said, goal.axis):
+            fit = fit._replace(lacks=f"{WHICH_AXIS}{goal.axis} is not known")
         if isinstance(goal.kind, Text) and _goes_on(family, seen):
             fit = fit._replace(lacks="which of its words belong to it is not known")
         turned, told = _signs(goal, family, seen, matched)

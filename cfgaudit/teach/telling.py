@@ -10,6 +10,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import unquoted
 from cfgaudit.teach.fit import (
     UNSURE_STEP,
+    WHICH_AXIS,
     Goal,
     Hint,
     ValueFit,
@@ -186,12 +187,10 @@ def _rivals(best: "TellingWay", ways: Sequence["TellingWay"]) -> Iterator["Telli
         return  # it was surely that before, but for what it counts in or says by a word
     for way in ways:
         made, candidate, _, _ = way
-        if (
-            made is not best[0]
-            and candidate.points > best[1].points - _NEAR
-            and _manner(way) >= _manner(best)
-            and candidate.alike > best[1].alike - _DECIDES
-        ):
+        near = candidate.points > best[1].points - _NEAR
+        near = near and candidate.alike > best[1].alike - _DECIDES
+        near = near or best[1].fit.lacks.startswith(WHICH_AXIS)
+        if made is not best[0] and near and _manner(way) >= _manner(best):
             yield way
 
 
@@ -259,6 +258,24 @@ def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[T
                 yield made, candidate, hits[0].text, fit
 
 
+def may_be_found(found: Sequence[Proposal], path: str) -> bool:
+    """Whether an answer without a line could be taken: by words, or by the value of a field."""
+    goal = next((g for g in goals() if g.target == path and not g.indices), None)
+    for made in found:
+        if made.told or is_another(made, path):
+            continue
+        for candidate in made.candidates:
+            plain = (plain_path(candidate.path(sample)) for sample in made.seen.samples)
+            if candidate.points >= 0 and any(path in (p, p.rpartition(".")[0]) for p in plain):
+                return True
+        alone = candidate_for(made, goal) if goal and len(made.seen.samples) == 1 else None
+        if goal and alone is not None:
+            figures = isinstance(goal.kind, Quantity | Int) and _is_long(made.seen.samples[0].text)
+            if alone.alike >= _KIN or figures:
+                return True
+    return False
+
+
 def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The one field that has the value, in plain steps, and whose words don't speak against it."""
     goal = next((g for g in goals() if g.target == told.path and not g.indices), None)
@@ -291,7 +308,11 @@ def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterat
 def _is_distinct(text: str, fit: ValueFit | None) -> bool:
     """Whether a value stands there as it is, in figures that hardly stand twice by chance."""
     plain = fit is not None and fit.spec != "words" and not fit.spec[:1].isdigit()
-    return plain and len(re.sub(r"\D", "", text).strip("0")) >= 3
+    return plain and _is_long(text)
+
+
+def _is_long(text: str) -> bool:
+    return len(re.sub(r"\D", "", text).strip("0")) >= 3
 
 
 def fit_for(
