@@ -136,7 +136,7 @@ def _ordinals(
     sorts: dict[tuple[str, ...], dict[str, tuple[int, int]]] = {}
     for key, words in texts.items():
         at = next((n for n, word in enumerate(words[:-1]) if word in _ORDINALS), None)
-        if at is not None and words[at + 1] != "order":  # that is a kind of filter
+        if at is not None:
             span = cut[key][at].start, cut[key][at + 1].start
             sorts.setdefault((*words[:at], "", *words[at + 1 :]), {})[key] = span
     for sort, found in sorts.items():

@@ -573,10 +573,13 @@ def _candidates(
         matched = _match_indices(words, goal)
         if matched is None or not _may_be(family, goal, matched):
             continue
+        if goal.joins and not all(match.sure for _, _, match in matched):
+            continue
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
-        ordered = seen.order[1] > 1  # the values of a list are in our order
+        listed = len(family.fields) > 1 and not seen.names[0]
+        ordered = listed or seen.order[1] > 1  # the values of a list are in our order
         if goal.axis and not ordered and not _says(said, goal.axis):
             fit = fit._replace(lacks=f"{WHICH_AXIS}{goal.axis} is not known")
         if isinstance(goal.kind, Text) and _goes_on(family, seen):

@@ -23,6 +23,7 @@ _JOINERS = frozenset(
     "at with from to on by of in for as via using through between and under over within".split()
 )
 _ENDS = {"from": "low", "between": "low", "": "low", "to": "high", "and": "high"}
+_ROW = 3  # lines that make a row of things
 _SHARE = 0.6  # of the lines of a sort that a word stands in which names a value
 _Clause = tuple[Span, ...]
 
@@ -37,6 +38,7 @@ class _Sentence:
         self.clauses = tuple(_clauses(self.rest))
         self.usual: frozenset[str] = frozenset()  # words that name values in lines of its sort
         self.alone = True  # no other line is of its sort
+        self.row = False  # it is one of many things of a sort that numbers tell apart
 
     @property
     def key_sort(self) -> str:
@@ -116,7 +118,7 @@ def _listen(group: Sequence[_Sentence]) -> None:
         return
     if "#" in group[0].key_sort and len({one.key_sort for one in group}) == 1:
         for one in group:  # things of one sort, by their numbers
-            one.alone = False
+            one.alone, one.row = False, len(group) >= _ROW
     often = Counter(word for one in group for word in one.words())
     least = max(2.0, _SHARE * len(group))
     usual = {word for word, count in often.items() if count >= least}
@@ -136,8 +138,7 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else
     told = labels or any(p.flag for p in found) or (len(one.clauses) > 1 and any(p.unit for p in found))
-    row = not one.alone and "#" in one.key_sort and labels  # one of things told by their numbers
-    if (len(found) < 2 and not row) or not told or len(set(labels)) < len(labels):
+    if (len(found) < 2 and not one.row) or not told or len(set(labels)) < len(labels):
         return ()
     if sum(not phrase.label and not phrase.unit for phrase in found) > 2:
         return ()  # a list
@@ -194,8 +195,9 @@ def _value_before(one: _Sentence, waiting: Sequence[Span]) -> tuple[Sequence[Spa
         at = len(texts)
         while at and texts[at - 1] in one.usual:
             at -= 1
-        if at < len(texts) and (at == 0 or texts[at].casefold() in _JOINERS):
-            return waiting[:at], waiting[at:]
+        if at < len(texts):
+            joined = at == 0 or texts[at].casefold() in _JOINERS
+            return (waiting[:at], waiting[at:]) if joined else (waiting, ())
     at = next((n for n, text in enumerate(texts) if n and text.casefold() in _JOINERS), 0)
     if at and (pair_up([" ".join(texts[:at])], _choices(), 1.9) or _is_choice(texts[at - 1])):
         return waiting[:at], waiting[at:]
