@@ -43,7 +43,7 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     lines = (
         "=1 or line 12, the line that says it" if asked.lines else "line 12, the one that says it"
     )
-    screen.line(f"    its value · {lines} · s skip · ? what is that · b back · q stop")
+    screen.line(f"    its value · {lines} · ? I don't know · h what is that · b back · q stop")
     return screen
 
 
@@ -162,7 +162,7 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     screen.blank()
     screen.paragraph(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "
-        f"rules can run, after {counted(len(state.answers), 'question')}.",
+        f"rules can run, after {counted(len(state.answers), 'answer')}.",
         indent=0,
     )
     for why in dict.fromkeys(one.why for one in made.unplaced):

@@ -454,7 +454,9 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
         nameless = 0
         for phrase in entry.phrases:
             nameless += not phrase.label
-            number = numbers.setdefault((phrase.label, 0 if phrase.label else nameless), len(numbers))
+            number = numbers.setdefault(
+                (phrase.label, 0 if phrase.label else nameless), len(numbers)
+            )
             if number == len(family.fields):
                 names = (phrase.label, family.head)
                 family.fields.append(Field(names, unit=phrase.unit, switch=phrase.flag))

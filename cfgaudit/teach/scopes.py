@@ -281,7 +281,9 @@ def _titles_alone(document: Document) -> frozenset[int]:
         and at + 1 < len(lines)
         and re.search(r"[:=] ?\S", lines[at + 1])
     }
-    return frozenset(apart) if len(apart) >= 3 and 2 * len(apart) > len(words_alone) else frozenset()
+    return (
+        frozenset(apart) if len(apart) >= 3 and 2 * len(apart) > len(words_alone) else frozenset()
+    )
 
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:

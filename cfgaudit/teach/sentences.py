@@ -137,7 +137,11 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     labels = [phrase.label for phrase in found if phrase.label]
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else
-    told = labels or any(p.flag for p in found) or (len(one.clauses) > 1 and any(p.unit for p in found))
+    told = (
+        labels
+        or any(p.flag for p in found)
+        or (len(one.clauses) > 1 and any(p.unit for p in found))
+    )
     if (len(found) < 2 and not one.row) or not told or len(set(labels)) < len(labels):
         return ()
     if sum(not phrase.label and not phrase.unit for phrase in found) > 2:

@@ -120,7 +120,9 @@ class Placed(NamedTuple):
         if self.how is not Placing.TORN:
             return str(self.how)
         *most, last = map(str, self.lines)
-        return f"lines {', '.join(most)} and {last} {self.how}" if most else f"line {last} {self.how}"
+        return (
+            f"lines {', '.join(most)} and {last} {self.how}" if most else f"line {last} {self.how}"
+        )
 
 
 def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placed:
@@ -183,13 +185,13 @@ def _line_of(way: "TellingWay") -> int:
 
 def _rivals(best: "TellingWay", ways: Sequence["TellingWay"]) -> Iterator["TellingWay"]:
     """Other fields that have the value just as plainly, where the words don't decide."""
-    if best[0].sure >= SURE and best[0].chosen is best[1]:
+    axis = best[1].fit.lacks.startswith(WHICH_AXIS)
+    if not axis and best[0].sure >= SURE and best[0].chosen is best[1]:
         return  # it was surely that before, but for what it counts in or says by a word
     for way in ways:
         made, candidate, _, _ = way
         near = candidate.points > best[1].points - _NEAR
-        near = near and candidate.alike > best[1].alike - _DECIDES
-        near = near or best[1].fit.lacks.startswith(WHICH_AXIS)
+        near = axis or (near and candidate.alike > best[1].alike - _DECIDES)
         if made is not best[0] and near and _manner(way) >= _manner(best):
             yield way
 
@@ -200,6 +202,8 @@ def is_another(made: Proposal, path: str) -> bool:
     In which steps it counts, or from what, may still have to be told.
     """
     if made.chosen is None or not made.seen.samples:
+        return False
+    if not made.told and made.chosen.fit.lacks.startswith(WHICH_AXIS):
         return False
     worded = made.sure >= SURE and is_told_by_words(made.chosen)
     if not (worded or is_sure(made)):
