@@ -215,9 +215,9 @@ def how_blind(*seen: "Blindness", hint: str = "") -> str:
     return " ".join([f"{told}{rest}.", *([not_told_of(untold)] if untold else [])])
 
 
-def not_told_of(basics: Sequence[str]) -> str:
+def not_told_of(basics: Iterable[str]) -> str:
     """What a first flight hangs on and was not read, as a sentence."""
-    return f"NOT READ, and a first flight hangs on it: {listed(basics)}."
+    return f"NOT READ, and a first flight hangs on it: {listed(list(basics))}."
 
 
 def stands(audit: "Audit") -> str:

@@ -168,7 +168,7 @@ def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
 
 @cache
 def pad_of_motor() -> Goal:
-    """The pad that a motor's line names: its value is an index, and what the pad is for the motor."""
+    """The pad that a motor's line names: its value is an index, the motor is the pad's use."""
     pads = next(goal for goal in goals() if goal.target == "pads.ID.use")
     return replace(pads, indices=("ARM",), joins="ID", needs=(("pad",),))
 

@@ -573,17 +573,11 @@ def _candidates(
         matched = _match_indices(words, goal)
         if matched is None or not _may_be(family, goal, matched):
             continue
-        if goal.joins and not all(match.sure for _, _, match in matched):
-            continue
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
-        listed = len(family.fields) > 1 and not seen.names[0]
-        ordered = listed or seen.order[1] > 1  # the values of a list are in our order
-        if goal.axis and not ordered and not _says(said, goal.axis):
-            fit = fit._replace(lacks=f"{WHICH_AXIS}{goal.axis} is not known")
-        if isinstance(goal.kind, Text) and _goes_on(family, seen):
-            fit = fit._replace(lacks="which of its words belong to it is not known")
+        lacks = _lacks(goal, family, seen, said)
+        fit = fit._replace(lacks=lacks) if lacks else fit
         turned, told = _signs(goal, family, seen, matched)
         alike = _alike(said, goal)
         elsewhere = _is_elsewhere(said, goal)
@@ -597,6 +591,17 @@ def _candidates(
         )
         explained *= 0.5 if elsewhere else 1.0
         yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+
+
+def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
+    """Why a field can't be put to work as a setting, besides its values."""
+    listed = len(family.fields) > 1 and not seen.names[0]
+    ordered = listed or seen.order[1] > 1  # the values of a list are in our order
+    if goal.axis and not ordered and not _says(said, goal.axis):
+        return f"{WHICH_AXIS}{goal.axis} is not known"
+    if isinstance(goal.kind, Text) and _goes_on(family, seen):
+        return "which of its words belong to it is not known"
+    return ""
 
 
 # What sections are of, by the words that name it; and points that a setting of another loses.
@@ -619,6 +624,8 @@ def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
 def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
     """Whether lines can state a setting: a list is no single value, a plan names its band."""
     if family.many is not isinstance(goal.kind, Quantities):
+        return False
+    if goal.joins and not all(match.sure for _, _, match in matched):
         return False
     return bool(matched) or goal.target != "video.plan.BAND"
 

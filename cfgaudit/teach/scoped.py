@@ -22,6 +22,9 @@ class Phrase(NamedTuple):
     flag: bool = False  # its being there says it
 
 
+_NOTHING = Span("", 0)
+
+
 @dataclass(frozen=True)
 class ScopedLine:
     """One line that states something: its head, its parts, and the remark above it."""
@@ -47,8 +50,8 @@ class ScopedLine:
     whole: str = ""  # of a value in brackets or braces: all but what varies in it
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
     phrases: tuple[Phrase, ...] = ()  # the values of a sentence
-    rest: Span = Span("", 0)  # what stands behind the key of a sentence
-    switched_off: str = ""  # the key of a line that says nothing but off, beside ranges of switches
+    rest: Span = _NOTHING  # what stands behind the key of a sentence
+    switched_off: str = ""  # the key of a line that says nothing but off, beside switches
 
     @property
     def is_cut(self) -> bool:

@@ -260,7 +260,7 @@ _TITLE = re.compile(r"[A-Za-z][A-Za-z'&/-]*(?: [A-Za-z'&/-]+){0,5}")
 
 
 def _titles_alone(document: Document) -> frozenset[int]:
-    """Lines of words alone that others stand under: a rule is drawn below, or a blank line is above.
+    """Lines of words alone that others stand under: above a rule, or below a blank line.
 
     By index of the line, from 0. Where no rule says so, keys and values must make up the rest.
     """

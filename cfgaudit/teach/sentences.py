@@ -20,8 +20,9 @@ from cfgaudit.vocabulary.paths import vocabulary
 
 _KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
 _JOINERS = frozenset(
-    "at with from to on by of in for as via using through between and under over within".split()
-)
+    {"at", "with", "from", "to", "on", "by", "of", "in", "for", "as", "via", "using", "through",
+     "between", "and", "under", "over", "within"}
+)  # fmt: skip
 _ENDS = {"from": "low", "between": "low", "": "low", "to": "high", "and": "high"}
 _ROW = 3  # lines that make a row of things
 _SHARE = 0.6  # of the lines of a sort that a word stands in which names a value
@@ -58,12 +59,12 @@ class _Sentence:
 def cut_sentences(scope: Scope) -> None:
     """Mark the values of lines that are sentences."""
     found = list(_sentences(scope.entries))
-    for sort in (lambda one: one.key_sort, lambda one: one.form):
-        groups: dict[str, list[_Sentence]] = {}
-        for one in found:
-            groups.setdefault(sort(one), []).append(one)
-        for group in groups.values():
-            _listen(group)
+    groups: dict[tuple[bool, str], list[_Sentence]] = {}
+    for one in found:
+        groups.setdefault((True, one.key_sort), []).append(one)
+        groups.setdefault((False, one.form), []).append(one)
+    for group in groups.values():
+        _listen(group)
     made = {one.number: (one, cut) for one in found if (cut := _phrases(one))}
     made |= dict(_short(found, made))
     switched = any(is_range(cut) for _, cut in made.values())
@@ -137,11 +138,8 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     labels = [phrase.label for phrase in found if phrase.label]
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else
-    told = (
-        labels
-        or any(p.flag for p in found)
-        or (len(one.clauses) > 1 and any(p.unit for p in found))
-    )
+    measured = len(one.clauses) > 1 and any(phrase.unit for phrase in found)
+    told = labels or measured or any(phrase.flag for phrase in found)
     if (len(found) < 2 and not one.row) or not told or len(set(labels)) < len(labels):
         return ()
     if sum(not phrase.label and not phrase.unit for phrase in found) > 2:
@@ -208,7 +206,7 @@ def _value_before(one: _Sentence, waiting: Sequence[Span]) -> tuple[Sequence[Spa
     return (), waiting
 
 
-def _worded(one: _Sentence, clause: _Clause, *, first: bool) -> Phrase:
+def _worded(one: _Sentence, clause: Sequence[Span], *, first: bool) -> Phrase:
     """A clause without figures: a value, with a word before that names it, or what is so."""
     texts = [word.text for word in clause]
     whole = _joined(clause)
