@@ -335,8 +335,9 @@ def remarks(one: Mapped) -> Iterator[str]:
 def _values(made: Proposal) -> str:
     """The values that were seen, in short; none of what is somebody's own: a draft is passed on."""
     words = [name.rpartition("/")[2] for name in (made.family.head, *made.seen.names) if name]
-    first = made.candidates[0].goal.target if made.candidates else ""
-    if first == "craft.name" or is_secret_path(first, ()) or any(map(is_private_key, words)):
+    first = made.candidates[0].goal.target if made.candidates and worth_a_look(made) else ""
+    own = (is_private_key(word, sample.text) for word in words for sample in made.seen.samples)
+    if first == "craft.name" or is_secret_path(first, ()) or any(own):
         return HIDDEN
     texts = ('"..."' if s.text.startswith('"') else s.text for s in made.seen.samples[:40])
     values = ", ".join(dict.fromkeys(texts))
