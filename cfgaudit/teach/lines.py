@@ -575,8 +575,8 @@ def _sentence(
     index: Sequence[str],
 ) -> Iterator[str]:
     """The lines for one wording of a sentence. What no placeholder can take is written out."""
-    fits = {n: made.chosen.fit for made, _ in used for n, seen in enumerate(family.fields)
-            if made.seen is seen and made.chosen}  # fmt: skip
+    chosen = {n: made.chosen for made, _ in used for n, seen in enumerate(family.fields)
+              if made.seen is seen and made.chosen}  # fmt: skip
     apart = "," not in "".join(piece for piece in way if isinstance(piece, str)) and " " in front
     found: list[tuple[str, str]] = [("", "")]  # a line's text, and what it states besides
     for piece in way:
@@ -593,12 +593,7 @@ def _sentence(
                 if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
             )  # fmt: skip
             holder = by_field.get(piece, "")
-            written = {}
-            if holder:
-                fit = fits[piece]
-                ours = dict(fit.words)
-                written = {t: o for t, o in fit.stands if t in texts}
-                written |= {t: ours.get(t, t) for t in texts if apart and " " in t}
+            written = _written_out(chosen[piece], list(texts), apart) if holder else {}
             options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
             if not holder:
                 options = [(escaped(text), "") for text in texts]
@@ -609,6 +604,18 @@ def _sentence(
         for text, more in found:
             if "{" in f"{text}{more}":
                 yield f"{front} {text}{more and ' ' + more}"
+
+
+def _written_out(chosen: Candidate, texts: Sequence[str], apart: bool) -> dict[str, str]:
+    """Texts that no placeholder can take, or that stand where others are numbers, with our words.
+
+    `apart`: the line is cut into words, so that none of several words can be taken.
+    """
+    fit, kind = chosen.fit, chosen.goal.kind
+    ours = dict(fit.words)
+    written = {theirs: said for theirs, said in fit.stands if theirs in texts}
+    written |= {t: t for t in texts if isinstance(kind, Either) and t in kind.words}
+    return written | {t: ours.get(t, t) for t in texts if apart and " " in t}
 
 
 def _set_to(holder: str, value: str) -> str:

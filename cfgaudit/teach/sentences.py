@@ -138,7 +138,7 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     labels = [phrase.label for phrase in found if phrase.label]
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else
-    measured = len(one.clauses) > 1 and any(phrase.unit for phrase in found)
+    measured = (one.row or len(one.clauses) > 1) and any(phrase.unit for phrase in found)
     told = labels or measured or any(phrase.flag for phrase in found)
     if (len(found) < 2 and not one.row) or not told or len(set(labels)) < len(labels):
         return ()
