@@ -51,6 +51,27 @@ def test_everything_is_told_at_once_in_the_order_of_the_file() -> None:
     assert [one.line for one in found] == [2, 4, 7, 10, 10]
 
 
+AXES = '[words.axes]\nlean = "roll"\nnod = "pitch"\n'
+
+
+@pytest.mark.parametrize(
+    ("path", "faults"),
+    [
+        ("board.rotation.AXIS", 0),
+        ("sensors.accelerometer.trim.AXIS", 0),
+        ("motors.front_left.mix.AXIS", 0),
+        ("sensors.accelerometer.AXIS", 1),  # what one is set to is nothing for another
+        ("battery.AXIS", 1),
+    ],
+)
+def test_an_index_stands_for_names_of_settings_of_one_kind(path: str, faults: int) -> None:
+    text = f'{TOP}map = ["board {{AXIS: words axes}} {{{path}}}"]\n{AXES}'
+    assert len([one for one in check_text(text) if "is no setting" in one.message]) == faults
+    of = build_dialect(tomllib.loads(text), "reed.toml")
+    stated = open_dump("a.dump", b"board nod 1\n", [of], of).settings.stated
+    assert (path.replace("AXIS", "pitch") in stated) is (faults == 0)
+
+
 def test_a_word_that_no_setting_of_its_list_can_have_is_told() -> None:
     text = f'{TOP}map = ["t = {{frame.rotation: words way}}"]\n[words.way]\nin = "inwards"\n'
     [found] = check_text(text)
