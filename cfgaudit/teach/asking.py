@@ -26,6 +26,7 @@ from cfgaudit.vocabulary.paths import declared
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
+_ARM = "switches.arm"  # the one function that every craft has
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -337,6 +338,8 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
         known = pattern in passed or pattern in made.settings
         if own is not None and not re.search(r"[A-Z]", pattern) and not known:
             found.append(_Chance(pattern, 0.3, 1))
+    if not {_ARM, "arming.by"} & set(made.settings) and _ARM not in passed:
+        found.append(_Chance(_ARM, 10.0, 1))  # nothing tells more of a craft
     return found
 
 
@@ -349,6 +352,7 @@ def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
             for sample in proposal.seen.samples if candidate.alike > 0 else ():
                 plain = plain_path(candidate.path(sample))
                 told = path in (plain, plain.rpartition(".")[0])
+                told = told or (plain.startswith("switches..") and path.startswith("switches."))
                 if told and sample.place.file == first and not is_another(proposal, plain):
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]

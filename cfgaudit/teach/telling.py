@@ -21,7 +21,7 @@ from cfgaudit.teach.fit import (
     spec_text,
 )
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
-from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
+from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, put, settle
 from cfgaudit.teach.words import Match, pair_up
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
@@ -130,11 +130,71 @@ def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Plac
 
     Returns whether a field was found for it. Raises BadValue.
     """
-    became = [_tell_one(found, told, line) for told in told_of(path, text)]
+    parts = told_of(path, text)
+    _name_switch(found, path.rpartition(".")[2], parts, line)
+    became = [_tell_one(found, told, line) for told in parts]
     if any(one.how is Placing.YES for one in became):
         settle(found)
     order = [Placing.NOWHERE, Placing.TORN, Placing.YES]
     return max(became, key=lambda one: order.index(one.how), default=_NOWHERE)
+
+
+_SWITCH = "FUNCTION"
+
+
+def _name_switch(
+    found: Sequence[Proposal], function: str, parts: Sequence[ToldSetting], line: int
+) -> None:
+    """Take a word that nobody knows for the function whose range its line has, if one line does.
+
+    `wag: channel 5 from 1700 to 2100` is what arms, where that is set so.
+    """
+    fitting: list[set[str]] = []
+    for told in parts:
+        goal = f"switches.{_SWITCH}.{told.path.rpartition('.')[2]}"
+        own: set[str] = set()
+        for made, candidate, depth, match in _switches(found):
+            known = {w: candidate.ours(_SWITCH, match, w) for w in made.family.indices[depth]}
+            if function in known.values():
+                return
+            own |= {
+                sample.under[depth]
+                for sample in made.seen.samples
+                if candidate.goal.target == goal
+                and (not known[sample.under[depth]] or sample.under[depth] in match.unclear)
+                and (not line or sample.place.line == line)
+                and _says(made, candidate, sample.text, told)
+            }
+        fitting.append(own)
+    words = set.intersection(*fitting) if fitting else set()
+    if len(words) != 1:
+        return
+    word = words.pop()
+    for made, candidate, depth, match in list(_switches(found)):
+        if word in made.family.indices[depth]:
+            named = match._replace(
+                words={**match.words, word: function}, unclear=match.unclear - {word}
+            )
+            others = (
+                m if m[2] is not match else (_SWITCH, depth, named) for m in candidate.matches
+            )
+            put(made, candidate, candidate._replace(matches=tuple(others)))
+
+
+def _switches(found: Sequence[Proposal]) -> Iterator[tuple[Proposal, Candidate, int, Match]]:
+    """The fields that are parts of switches' ranges, each with the index of their functions."""
+    for made in found:
+        chosen = made.chosen
+        if chosen is not None and chosen.goal.target.startswith(f"switches.{_SWITCH}."):
+            yield from (
+                (made, chosen, at, m) for index, at, m in chosen.matches if index == _SWITCH
+            )
+
+
+def _says(made: Proposal, candidate: Candidate, text: str, told: ToldSetting) -> bool:
+    """Whether a text is the value as the field counts, or would be where that is not known."""
+    fit = fit_for(candidate.goal, candidate.fit, made, told.kind, {text: told.value})
+    return fit is not None and (fit.spec == candidate.fit.spec or bool(candidate.fit.lacks))
 
 
 _NOWHERE, _YES = Placed(Placing.NOWHERE), Placed(Placing.YES)

@@ -3,6 +3,8 @@
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, question, taught, unplaced, with_all
+from cfgaudit.teach.words import CONTROLS
+from cfgaudit.vocabulary.kinds import SwitchRange
 from tests.teach.test_shapes import asked
 
 
@@ -90,3 +92,26 @@ def test_what_no_line_can_say_is_not_asked_for() -> None:
         paths.add(one.path)
         state = answered(state, Answer(one.path))
     assert not [path for path in paths if path.startswith("home.")]
+
+
+SWITCHES = [
+    "wag: channel 5 from 1700 to 2100",
+    "self level: channel 6 from 1300 to 2100",
+    "buzzer: channel 8 from 1700 to 2100",
+    "motor kill: channel 11 from 1700 to 2100",
+    "position hold: channel 7 from 1700 to 2100",
+]
+
+
+def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_range() -> None:
+    sticks = [f"{stick} from: channel {n}" for n, stick in enumerate(CONTROLS, 1)]
+    state = asked("Receiver", "--------", *sticks, "", "Switches", "--------", *SWITCHES)
+    assert "switches.arm" not in stated(state)
+    first = question(state)
+    assert first is not None
+    assert (first.path, [line.number for line in first.lines]) == ("switches.arm", [10])
+    found = stated(told(state, switches__arm="5: 1700..2100 us"))
+    assert found["switches.arm"].value == (SwitchRange(5, 1700.0, 2100.0),)
+    found = stated(told(state, switches__arm="6: 1300..2100 us"))
+    assert "switches.arm" not in found  # that line is the levelling switch's
+    assert "switches.self_level" in found
