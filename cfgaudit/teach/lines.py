@@ -366,7 +366,11 @@ def _placeholder(
         turned = told < 0
     spec = chosen.fit.spec
     if spec == "words":
-        spec = f"words {tables.values(chosen.goal.target, dict(chosen.fit.words))}"
+        plain = isinstance(chosen.goal.kind, Words) and not isinstance(chosen.goal.kind, Bool)
+        if plain and all(theirs == ours for theirs, ours in chosen.fit.words):
+            spec = ""  # our own words: any of them is read
+        else:
+            spec = f"words {tables.values(chosen.goal.target, dict(chosen.fit.words))}"
     elif spec == "flags":
         bits = {ours: int(bit) for bit, ours in chosen.fit.words}
         spec = f"flags {tables.bits(chosen.goal.target, bits)}"
@@ -594,10 +598,13 @@ def _sentence(
             )  # fmt: skip
             holder = by_field.get(piece, "")
             written = _written_out(chosen[piece], list(texts), apart) if holder else {}
+            if holder and apart:  # whatever other wordings have
+                seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
+                written |= {t: o for t, o in chosen[piece].fit.words if t in seen and " " in t}
             options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
             if not holder:
                 options = [(escaped(text), "") for text in texts]
-            elif written.keys() != texts.keys():
+            elif not written.keys() >= texts.keys():
                 options.append((holder, ""))
         found = [(one + text, two + more) for one, two in found for text, more in options]
     if len(found) <= _MOST_WRITTEN_OUT:

@@ -72,6 +72,14 @@ def test_an_index_stands_for_names_of_settings_of_one_kind(path: str, is_one: bo
     assert (path.replace("AXIS", "pitch") in stated) is is_one
 
 
+def test_one_key_may_be_worded_in_two_ways_and_no_other_key_may_say_the_same() -> None:
+    lines = ["port {ID}: at {ports.ID.baud: Bd} baud", "port {ID}: at {ports.ID.baud: Bd} baud, on"]
+    both = ", ".join(f'"{line}"' for line in lines)
+    assert check_text(f"{TOP}map = [{both}]\n") == ()
+    [found] = check_text(f'{TOP}map = [{both}, "plug {{ID}}: at {{ports.ID.baud: Bd}} baud"]\n')
+    assert "already" in found.message
+
+
 def test_a_word_that_no_setting_of_its_list_can_have_is_told() -> None:
     text = f'{TOP}map = ["t = {{frame.rotation: words way}}"]\n[words.way]\nin = "inwards"\n'
     [found] = check_text(text)

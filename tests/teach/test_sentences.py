@@ -2,10 +2,14 @@
 
 import pytest
 
+from cfgaudit.dialects.checking import check_text
+from cfgaudit.dialects.opening import open_dump
 from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import taught
 from cfgaudit.teach.words import CONTROLS
+from cfgaudit.teach.write import read_draft
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange
-from tests.teach.test_shapes import read, values
+from tests.teach.test_shapes import asked, read, values
 
 MOTORS = (
     "Motors",
@@ -23,6 +27,16 @@ SWITCHES = (
     "buzzer: channel 8 from 1750 to 2100",
     "motor kill: channel 11 from 1700 to 2100",
     "position hold: off",
+)
+
+
+PORTS = (
+    "Serial ports",
+    "------------",
+    "port 1: receiver at 420000 baud",
+    "port 2: telemetry at 57600 baud, inverted",
+    "port 3: video transmitter at 9600 baud, half duplex",
+    "port 4: unused",
 )
 
 
@@ -58,18 +72,7 @@ def test_a_motors_line_names_its_pad_its_output_and_its_turn() -> None:
 
 
 def test_rows_of_one_kind_are_read_though_one_says_more_and_one_less() -> None:
-    found = values(
-        dump(
-            (
-                "Serial ports",
-                "------------",
-                "port 1: receiver at 420000 baud",
-                "port 2: telemetry at 57600 baud, inverted",
-                "port 3: video transmitter at 9600 baud, half duplex",
-                "port 4: unused",
-            )
-        )
-    )
+    found = values(dump(PORTS))
     ports = {path.replace("uart", ""): value for path, value in found.items()}
     assert ports == {
         "ports.1.roles": frozenset({"receiver"}),
@@ -144,3 +147,23 @@ def test_a_list_of_words_between_commas_is_no_sentence() -> None:
         ("Receiver", "--------", "channel order: roll, pitch, throttle, yaw, aux 1, aux 2")
     )
     assert not [path for path in found if path.startswith("receiver.map.aux")]
+
+
+def test_nothing_is_wrong_with_a_draft_of_sentences_and_it_reads_another_craft() -> None:
+    sticks = [f"{axis} from: channel {n}" for n, axis in enumerate(CONTROLS, 1)]
+    lines = (*MOTORS, *PORTS, "Receiver", "--------", *sticks, *SWITCHES)
+    draft = taught(asked(*lines)).draft
+    assert check_text(draft.text) == ()
+    other = (
+        "\n".join(lines)
+        .replace("pad K2, output 2, turns clockwise", "pad K9, output 7, turns anticlockwise")
+        .replace("telemetry at 57600 baud, inverted", "video transmitter at 115200 baud")
+        .replace("buzzer: channel 8 from 1750 to 2100", "buzzer: off")
+    )
+    found = open_dump("b.dump", other.encode(), [], read_draft(draft)).settings.stated
+    assert found["motors.front_left.output"].value == 7
+    assert found["motors.front_left.spin"].value == "ccw"
+    assert found["pads.K9.use"].value == "motor front_left"
+    assert found["ports.uart2.roles"].value == frozenset({"video_control"})
+    assert "ports.uart2.inverted" not in found
+    assert found["switches.buzzer"].value == ()
