@@ -108,7 +108,7 @@ class Placing(StrEnum):
     TORN = "fit it equally well"
 
 
-class Placed(NamedTuple):
+class Placement(NamedTuple):
     """What became of an answer; where several lines fit it, their numbers."""
 
     how: Placing
@@ -125,7 +125,7 @@ class Placed(NamedTuple):
         )
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placed:
+def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placement:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
     Returns whether a field was found for it. Raises BadValue.
@@ -197,10 +197,10 @@ def _says(made: Proposal, candidate: Candidate, text: str, told: ToldSetting) ->
     return fit is not None and (fit.spec == candidate.fit.spec or bool(candidate.fit.lacks))
 
 
-_NOWHERE, _YES = Placed(Placing.NOWHERE), Placed(Placing.YES)
+_NOWHERE, _YES = Placement(Placing.NOWHERE), Placement(Placing.YES)
 
 
-def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placed:
+def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placement:
     free = [made for made in found if line or not is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
@@ -210,7 +210,7 @@ def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placed
     best = max(ways, key=lambda way: (_weight(way), -way[0].position))
     rivals = [] if line else list(_rivals(best, ways))
     if rivals:
-        return Placed(Placing.TORN, tuple(sorted({_line_of(way) for way in (best, *rivals)})))
+        return Placement(Placing.TORN, tuple(sorted({_line_of(way) for way in (best, *rivals)})))
     made, candidate, sample_text, fit = best
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
