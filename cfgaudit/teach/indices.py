@@ -139,12 +139,13 @@ def _ordinals(
         if at is not None:
             span = cut[key][at].start, cut[key][at + 1].start
             sorts.setdefault((*words[:at], "", *words[at + 1 :]), {})[key] = span
+    bare: dict[tuple[str, ...], list[str]] = {}
+    for key, words in texts.items():
+        bare.setdefault(words, []).append(key)
     for sort, found in sorts.items():
         at = sort.index("")
-        bare = (*sort[:at], *sort[at + 1 :])
-        for key, words in texts.items():
-            if words == bare:
-                found[key] = cut[key][at].start, cut[key][at].start
+        for key in bare.get((*sort[:at], *sort[at + 1 :]), ()):
+            found[key] = cut[key][at].start, cut[key][at].start
         if len(found) > 1:
             yield from found.items()
 
