@@ -433,13 +433,17 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     return IMPOSSIBLE
 
 
+_DENIED = frozenset({"not", "no", "never", "non"})
+
+
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
     names = {word for name in seen.names for word in tokens(name)}
     turned = bool(names & _NEGATIVE) or bool(names & goal.contrary)
     spec = "not" if turned else ""
     if seen.switch:
-        return ValueFit(0.5, spec)
+        denied = bool(_DENIED & set(seen.names[0].casefold().split()))
+        return ValueFit(0.5, "not" if turned is not denied else "")
     if texts and texts <= _YES | _NO:
         words = [(t, "off" if (t in _NO) is not turned else "on") for t in sorted(texts)]
         return ValueFit(0.4, "words", tuple(words))

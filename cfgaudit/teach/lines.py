@@ -610,7 +610,8 @@ def _sentence(
             options = [(escaped(piece), "")]
         elif piece in family.flags:
             holder = by_field.get(piece, "")
-            options = [(family.flags[piece], holder and _set_to(holder, "on"))]
+            said = "off" if holder and chosen[piece].fit.spec == "not" else "on"
+            options = [(family.flags[piece], holder and _set_to(holder, said))]
         else:
             texts = dict.fromkeys(
                 sample.text for sample in family.fields[piece].samples

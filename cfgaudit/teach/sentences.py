@@ -39,6 +39,7 @@ class _Sentence:
         self.clauses = tuple(_clauses(self.rest))
         self.usual: frozenset[str] = frozenset()  # words that name values in lines of its sort
         self.alone = True  # no other line is of its sort
+        self.valued: set[int] = set()  # clauses that stand in its like too, and say other things
         self.row = False  # it is one of many things of a sort that numbers tell apart
 
     @property
@@ -120,6 +121,11 @@ def _listen(group: Sequence[_Sentence]) -> None:
     if "#" in group[0].key_sort and len({one.key_sort for one in group}) == 1:
         for one in group:  # things of one sort, by their numbers
             one.alone, one.row = False, len(group) >= _ROW
+    for at in range(min(len(one.clauses) for one in group) if len(group) >= _ROW else 0):
+        texts = {_joined(one.clauses[at]).text for one in group}
+        if 1 < len(texts) < len(group):
+            for one in group:
+                one.valued.add(at)
     often = Counter(word for one in group for word in one.words())
     least = max(2.0, _SHARE * len(group))
     usual = {word for word, count in often.items() if count >= least}
@@ -134,7 +140,7 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     """The values of a sentence; none where it is no sentence."""
     found: list[Phrase] = []
     for number, clause in enumerate(one.clauses):
-        found += _of_clause(one, clause, first=number == 0)
+        found += _of_clause(one, clause, first=number == 0 or number in one.valued)
     labels = [phrase.label for phrase in found if phrase.label]
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else

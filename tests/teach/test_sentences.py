@@ -60,8 +60,10 @@ def test_a_title_states_nothing_and_the_line_below_it_does(rule: tuple[str, ...]
     assert not titles & {stated.place.line for stated in found.stated.values() if stated.place}
 
 
-def test_a_motors_line_names_its_pad_its_output_and_its_turn() -> None:
-    found = values(dump(MOTORS))
+@pytest.mark.parametrize("said", ["turns ", ""])
+def test_a_motors_line_names_its_pad_its_output_and_its_turn(said: str) -> None:
+    """What stands in every line of a row, and now so, now so, is a value without a name, too."""
+    found = values(dump(tuple(line.replace("turns ", said) for line in MOTORS)))
     arms = {"front_left": (2, "cw"), "front_right": (4, "ccw")}
     arms |= {"rear_left": (3, "ccw"), "rear_right": (1, "cw")}
     assert found == {
@@ -85,6 +87,12 @@ def test_rows_of_one_kind_are_read_though_one_says_more_and_one_less() -> None:
         "ports.3.half_duplex": True,
         "ports.4.roles": frozenset(),
     }
+
+
+@pytest.mark.parametrize(("words", "says"), [("inverted", True), ("not inverted", False)])
+def test_what_is_denied_at_the_end_of_a_row_is_off(words: str, says: bool) -> None:
+    lines = tuple(line.replace("inverted", words) for line in PORTS)
+    assert values(dump(lines))["ports.uart2.inverted"] is says
 
 
 def test_a_switch_in_words_is_read_and_one_that_is_off_is_that_of_a_function() -> None:
