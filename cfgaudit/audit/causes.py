@@ -37,6 +37,7 @@ _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _MOST_RIVALS = 3
 _FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
+_DOUBTED = 2  # from so many steps against it on, a guess is about a fact of the craft
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
 
@@ -483,7 +484,30 @@ def _best(
         for guess in (open_to[:_TRIED_AGAIN] if taken else open_to)
         if (rate := _rate(guess, rest, taken, oracle)) is not None and rate.bearable
     ]
-    return max(rated, key=lambda entry: entry[0][0], default=None)  # the first of equals
+    best = max(rated, key=lambda entry: entry[0].worth, default=None)  # the first of equals
+    return best and _written_instead(*best, rated, oracle)
+
+
+def _written_instead(
+    best: Rate, guess: Guess, rated: Sequence[tuple[Rate, Guess]], oracle: _Oracle
+) -> tuple[Rate, Guess]:
+    """The best guess; or what somebody wrote down, where that clears the gravest of it as well.
+
+    It must be a fact of the craft that was guessed at, which is seldom at fault: that a warning
+    beside would go too is no reason to doubt it.
+    """
+    sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
+    if guess.ground <= Ground.SHEET or against(guess, oracle.settings, sheet) < _DOUBTED:
+        return best, guess
+    gravest = min(RANK[finding.level] for finding in best.cleared)
+    grave = {finding.key for finding in best.cleared if RANK[finding.level] == gravest}
+    written = [
+        (rate, other)
+        for rate, other in rated
+        if other.ground <= Ground.SHEET and not rate.brings
+        if grave <= {finding.key for finding in rate.cleared}
+    ]
+    return max(written, key=lambda entry: entry[0].worth, default=(best, guess))
 
 
 def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:

@@ -436,7 +436,10 @@ class _Guesser:
         held = value if isinstance(value, tuple) else ()
         ranges = [one for one in held if isinstance(one, SwitchRange)]
         if ranges:
-            yield Ground.MIRRORED, tuple(_mirrored(one) for one in ranges)
+            mirrored = tuple(_mirrored(one) for one in ranges)
+            middle = sum(_TRAVEL) / 2  # where a switch of three positions would arm half-way
+            if path != _ARM or not any(one.low <= middle <= one.high for one in mirrored):
+                yield Ground.MIRRORED, mirrored
             if len(ranges) == 1:
                 yield from ((Ground.MIRRORED, (end,)) for end in _other_end(ranges[0]))
         own = self.settings.factory.get(path)

@@ -34,6 +34,7 @@ from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.units import is_unit
 
 
 @dataclass(frozen=True)
@@ -271,7 +272,10 @@ def misread(
         if new is None:
             return f"the line for it leaves no room for {path}, which this dump states"
         return f"the line for it would also say {path} = {_shown(path, new)}"
-    if {k: r.value for k, r in before.raw.items()} != {k: r.value for k, r in after.raw.items()}:
+    olds, news = ({k: r.value for k, r in side.raw.items()} for side in (before, after))
+    apart = [(olds.get(k), news.get(k)) for k in {*olds, *news} if olds.get(k) != news.get(k)]
+    # a unit that a mapping passes over comes and goes with its number
+    if any(None not in pair or not is_unit(str(pair[0] or pair[1])) for pair in apart):
         return "a line that this dialect does not know would be changed"
     if _more(_troubles(before), _troubles(after)) or _more(_repeats(before), _repeats(after)):
         return "something would be said twice, or could not be read"

@@ -38,7 +38,8 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import Place
-from cfgaudit.vocabulary.kinds import Filters, Quantities, SwitchRanges, Value
+from cfgaudit.vocabulary.kinds import Either, Filters, Quantities, SwitchRanges, Value
+from cfgaudit.vocabulary.units import is_unit
 
 FrameKey = tuple[type, str]  # the form of a section, block or group, and its name
 
@@ -336,7 +337,37 @@ def put(reading: Reading, mark: Mark, value: Value, writer: LineWriter) -> Rewor
         return _put_words(reading.document, statement, mark, mark.span, text)
     line, column = statement.at(mark.span.start)
     end = statement.at(mark.span.end - 1)[1] + 1 if mark.span.text else column
+    if isinstance(kind_of(mark.path), Either) and isinstance(value, str) is not isinstance(
+        value_of(mark), str
+    ):
+        behind = _unit_behind(reading, mark)
+        if isinstance(value, str):
+            end += len(behind)
+        elif not behind:
+            text += _unit_of_others(reading, mark)
     return Rework((Splice(line, column, end, text),))
+
+
+_UNIT_BEHIND = re.compile(r"[ \t]*([^\s,;]+)")
+
+
+def _unit_behind(reading: Reading, mark: Mark) -> str:
+    """The unit behind a mark's number, with the blanks before it; empty where there is none."""
+    if mark.span is None or not mark.span.text:
+        return ""
+    line, column = reading.document.statements[mark.statement].at(mark.span.end - 1)
+    found = _UNIT_BEHIND.match(reading.document.text.lines[line], column + 1)
+    return found[0] if found is not None and is_unit(found[1]) else ""
+
+
+def _unit_of_others(reading: Reading, mark: Mark) -> str:
+    """The unit that numbers have behind them in other lines of a mark's mapping."""
+    template = reading.statements[mark.statement].template
+    for other in reading.marks:
+        alike = other.statement >= 0 and reading.statements[other.statement].template is template
+        if alike and not isinstance(value_of(other), str) and other.spec == mark.spec:
+            return _unit_behind(reading, other)
+    return ""
 
 
 def _packed(reading: Reading, mark: Mark, text: str, writer: LineWriter) -> str:
@@ -572,7 +603,7 @@ def _merged(reading: Reading, at: int, line: WholeLine, writer: LineWriter) -> R
                 for mark, value in zip(old, values, strict=True)
                 if value is not None
             )
-        except NeedsLines:
+        except (NeedsLines, CannotWrite):  # of this line's mapping; the other line's can
             pass
     statement = reading.document.statements[at]
     whole = whole_of(statement.shape)

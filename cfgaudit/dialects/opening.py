@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.line_reader import telling
+from cfgaudit.dialects.lines import idle_lines, mapped_lines
 from cfgaudit.dialects.plain import PLAIN
-from cfgaudit.dialects.reader import HEAD_LINES, read_settings
+from cfgaudit.dialects.reader import HEAD_LINES, read, read_settings
 from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
@@ -198,18 +199,28 @@ def _plain_share(document: Document) -> float:
     return hits / count if count else 0.0
 
 
+_MOSTLY, _SELDOM = 0.6, 0.2  # shares: from this one on, most of it fits; up to this, hardly any
+_FEW, _SOME = 5, 10  # settings: fewer fit by chance; so many are no chance where a dialect is short
+
+
 def _best_fit(document: Document, dialects: Sequence[Dialect]) -> Dialect:
-    """The dialect that maps most of the lines, if it maps most of them; else GENERIC."""
-    best, most = GENERIC, 0.6
+    """The dialect that maps most of the dump's settings, else most of whose lines it has.
+
+    A dialect that is not finished maps few of the settings; but the dump has nearly all its lines.
+    """
+    best, most = GENERIC, (0.0, 0.0)
     for dialect in dialects:
         if dialect.keys_are_paths:
             continue
-        settings = read_settings(replace(document, look=dialect.look), dialect)
-        stated = sum(entry.place is not None for entry in settings.stated.values())
-        unknown = sum(not raw.known for raw in settings.raw.values())
-        share = stated / (stated + unknown) if stated >= 5 else 0.0
-        if share > most:
-            best, most = dialect, share
+        reading = read(replace(document, look=dialect.look), dialect)
+        stated = sum(entry.place is not None for entry in reading.settings.stated.values())
+        unknown = sum(not raw.known for raw in reading.settings.raw.values())
+        share = stated / (stated + unknown) if stated >= _FEW else 0.0
+        lines = mapped_lines(dialect) if stated >= _SOME else ()
+        used = 1 - len(idle_lines(dialect, [reading])) / len(lines) if lines else 0.0
+        used = used if share > _SELDOM else 0.0
+        if max(share, used) > _MOSTLY and (share, used) > most:
+            best, most = dialect, (share, used)
     return best
 
 

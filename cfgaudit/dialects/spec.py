@@ -7,6 +7,7 @@ meant, and it is written with as many digits again.
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
@@ -165,6 +166,9 @@ def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
             return kind.read(folded[word.casefold()])
         if spec.beside is not None:
             return read_with(spec.beside, kind, text, tables)
+        if all(key.casefold() == value for key, value in folded.items()):
+            with suppress(BadValue):  # it calls what was seen as we do, so what was not seen too
+                return kind.read(word)
         known = ", ".join(table)
         raise BadValue(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
     return kind.read(table[word])

@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from cfgaudit import __version__
-from cfgaudit.git.repository import Blobs, GitError, Repository, ask
+from cfgaudit.git.repository import ATTRIBUTE, Blobs, GitError, Repository, ask
 from cfgaudit.git.textconv import IN_DOUBT
 
 BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
 MADE = b"# this file was made for these lines"
 END = b"# cfgaudit ends"
-ATTRIBUTE = "cfgaudit"
 _BLOCK = re.compile(
     rb"(?:(?<=\n)|\A)" + re.escape(BEGIN) + rb"\r?\n(.*?)" + re.escape(END) + rb"(?:\r?\n|\Z)", re.S
 )

@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.physics.control import stick_curve
+from cfgaudit.physics.flight import stick_curve
 from cfgaudit.pictures.drawing import (
     WHOLE,
     WIDTH,

@@ -5,7 +5,7 @@ from functools import partial
 from itertools import combinations, pairwise
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.control import curve_falls, loop_divisor, rate_share, stick_curve
+from cfgaudit.physics.flight import curve_falls, loop_divisor, rate_share, stick_curve
 from cfgaudit.rules.rule import Fires, Level, Yielded, each, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Bank, Gains, Rates

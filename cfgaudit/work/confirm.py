@@ -17,7 +17,7 @@ from cfgaudit.dialects.spec import CannotWrite, Spec, SpecForm, digits_of
 from cfgaudit.physics.serial import STANDARD_BAUDS
 from cfgaudit.reading.private import HIDDEN
 from cfgaudit.reading.text import Place
-from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
+from cfgaudit.settings import Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import (
     Either,
     Filter,
@@ -240,8 +240,7 @@ def _unread(intended: Opened) -> Iterator[Unconfirmed]:
     found: list[Unconfirmed] = []
     for trouble in intended.settings.troubles:
         if trouble.kind in _NOT_READ and trouble.place is not None:
-            hidden = is_secret_path(trouble.path, intended.dialect.secret)
-            said = "its value is none for it" if hidden else trouble.message
+            said = _said_of(trouble, intended)
             found.append(Unconfirmed(f"{trouble.path}: {said}" if trouble.path else said,
                                      trouble.place))  # fmt: skip
     if intended.dialect.keys_are_paths:
@@ -250,6 +249,12 @@ def _unread(intended: Opened) -> Iterator[Unconfirmed]:
             hint = f"; did you mean {near[0]}?" if near else ""
             found.append(Unconfirmed(f"{key} is no setting{hint}", raw.place))
     yield from sorted(found, key=lambda one: one.place.line if one.place else 0)
+
+
+def _said_of(trouble: Trouble, opened: Opened) -> str:
+    """What is wrong with a value, without the value where that is private."""
+    hidden = trouble.secret or is_secret_path(trouble.path, opened.dialect.secret)
+    return "its value is none for it" if hidden else trouble.message
 
 
 # By what two dumps show that they are of one craft; a firmware may be another one by now.
@@ -303,6 +308,7 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
     bases = _bases(readback.settings)
     patterns = mapped_paths(readback.dialect)
     names = _old_names(intended, readback)
+    doubted = {t.path: t for t in readback.settings.troubles if t.kind in _NOT_READ and t.path}
     stated = intended.settings.stated
     for path in sorted(stated, key=path_order):
         entry = stated[path]
@@ -312,17 +318,22 @@ def _mapped(intended: Opened, readback: Opened, before: Settings | None) -> Iter
         found = readback.settings.stated.get(path)
         old = _old_values(path, readback, before)
         fate, why = _fate(entry, found, old, steps.get(path, ()), bases.get(path))
-        if fate is ReadBack.LACKING and known.pattern not in patterns:
+        there = found is not None and found.origin is not Origin.FACTORY
+        unreadable = None if there else doubted.get(path)
+        if unreadable is not None:
+            fate, why = ReadBack.OTHER, _said_of(unreadable, readback)
+        elif fate is ReadBack.LACKING and known.pattern not in patterns:
             why = f"{readback.dialect.name or 'this dump'} has no line for it"
+        place = unreadable.place if unreadable is not None else None
         yield Confirmed(
             path,
             fate,
             stated_text(entry),
-            stated_text(found) if found else "",
+            "what can't be read" if unreadable else stated_text(found) if found else "",
             why,
             names.get(known.pattern, "") if found and found.place else "",
             intended_at=entry.place,
-            found_at=found.place if found else None,
+            found_at=place or (found.place if found else None),
         )
 
 

@@ -11,7 +11,7 @@ from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings, Stated
-from cfgaudit.vocabulary.kinds import Value
+from cfgaudit.vocabulary.kinds import SwitchRange, Value
 from tests.audit import sound
 from tests.audit.seeding import CORPUS, dialects, settings_of, sheet_of
 
@@ -170,6 +170,26 @@ def test_silencing_a_rule_from_afar_is_not_preferred_to_what_it_names() -> None:
         "notches.motor.q": "6",
     }
     assert paths_at_fault("bittern", wrong) >= {"esc.pulse_min", "esc.pulse_max"}
+
+
+def test_a_mend_goes_before_a_guess_at_a_part_that_would_clear_a_warning_beside() -> None:
+    # another link on this board's receiver would answer the rate, and telemetry that is sent twice
+    wrong = {"ports.uart1.baud": "9600 Bd", "ports.uart2.roles": "telemetry"}
+    settings, _ = sound.edited({"craft": "heron", "set": wrong})
+    rate, twice = likely(settings, auditor_for(book())).causes
+    assert rate.paths == ("ports.uart1.baud",)
+    assert rate.ground is Ground.MEND
+    assert twice.paths == ("ports.uart2.roles",)
+
+
+def test_no_guess_lets_a_switch_of_three_positions_arm_half_way() -> None:
+    settings, _ = sound.edited({"craft": "heron", "set": {"switches.arm": "5: 900..1500 us"}})
+    causes = likely(settings, auditor_for(book())).causes
+    backs = [turn.back for cause in causes for turn in cause.turns if turn.path == "switches.arm"]
+    assert backs
+    for back in backs:
+        assert isinstance(back, tuple)
+        assert not any(isinstance(one, SwitchRange) and one.low <= 1500 <= one.high for one in back)
 
 
 def test_of_two_that_may_have_changed_places_either_alone_is_a_rival() -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.dialects.collect import FactoryValues
-from cfgaudit.dialects.dialect import Dialect
+from cfgaudit.dialects.dialect import Dialect, build_dialect
 from cfgaudit.dialects.opening import GENERIC, open_dump, recognise
 from cfgaudit.dialects.plain import PLAIN, read_plain
 from cfgaudit.reading.document import read_document
@@ -138,6 +138,24 @@ def test_a_dump_without_its_head_line_is_recognised_by_its_settings() -> None:
     kept = [line for line in text.splitlines() if not line.startswith("# sedge ")]
     found = open_dump("cut.dump", "\n".join(kept).encode(), dialects())
     assert found.dialect.name == "sedge"
+
+
+def test_a_short_dialect_is_recognised_by_its_lines_though_the_dump_has_many_more() -> None:
+    # as a draft is: a third of the settings have a line, and a dump that says one of them otherwise
+    # is of the same firmware
+    keys = [f"battery.{key}" for key in ("cells", "warn_cell", "empty_cell", "full_cell")]
+    keys += [f"receiver.map.{control}" for control in ("roll", "pitch", "yaw", "throttle")]
+    keys += ["receiver.low", "receiver.high", "receiver.centre", "loop.rate"]
+    lines = [f"k{number}: {{{key}}}" for number, key in enumerate(keys)]
+    short = build_dialect({"name": "short", "lines": [{"map": lines}]}, "short.toml")
+    said = [f"k{number}: 4" for number in range(len(keys))]
+    others = [f"more{number}: {number}" for number in range(2 * len(keys))]
+    whole = open_dump("a.dump", "\n".join([*said, *others]).encode(), [short])
+    assert whole.dialect is short
+    part = open_dump("a.dump", "\n".join([*said[1:], *others]).encode(), [short])
+    assert part.dialect is short
+    few = open_dump("a.dump", "\n".join([*said[5:], *others]).encode(), [short])
+    assert few.dialect is GENERIC
 
 
 def test_the_plain_form_is_recognised_by_its_paths() -> None:

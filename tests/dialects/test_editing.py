@@ -325,3 +325,39 @@ def test_a_port_without_a_role_is_written_as_the_dump_writes_its_others() -> Non
         "+P2,~,576,no,no,no,8",
     ]
     assert changed(corpus("dipper.dump"), "ports.uart2.roles = none")[1] == "+jobs = 0"
+
+
+LOSS = "channel {N} goes to: {failsafe.channels.N: us}"
+
+
+def test_a_unit_goes_with_the_number_that_it_belongs_to() -> None:
+    before = small(
+        "channel 3 goes to: 1000 us\nchannel 4 goes to: hold\n", {"map": [f"{LOSS} ..."]}
+    )
+    assert changed(before, "failsafe.channels.3 = hold\n") == [
+        "-channel 3 goes to: 1000 us",
+        "+channel 3 goes to: hold",
+    ]
+    assert changed(before, "failsafe.channels.4 = 1500 us\n") == [
+        "-channel 4 goes to: hold",
+        "+channel 4 goes to: 1500 us",
+    ]
+
+
+def test_a_unit_that_lines_have_in_words_goes_too() -> None:
+    row = "loss {N} {failsafe.channels.N: us} ..."
+    before = small("loss 3 1000 us\nloss 4 hold\n", {"map": [row]})
+    assert changed(before, "failsafe.channels.3 = hold\n") == ["-loss 3 1000 us", "+loss 3 hold"]
+
+
+def test_a_word_is_not_put_before_a_unit_that_its_line_must_have() -> None:
+    rows = [f"{LOSS} us", LOSS]
+    before = small("channel 3 goes to: 1000 us\nchannel 4 goes to: hold\n", {"map": rows})
+    assert changed(before, "failsafe.channels.3 = hold\n") == [
+        "-channel 3 goes to: 1000 us",
+        "+channel 3 goes to: hold",
+    ]
+    done = edited(
+        small("channel 3 goes to: 1000 us\n", {"map": rows[:1]}), "failsafe.channels.3 = hold\n"
+    )
+    assert "no word for hold" in done.refused["failsafe.channels.3"]

@@ -141,3 +141,15 @@ def test_a_word_that_the_dialect_lacks_may_be_the_dialect_s_fault() -> None:
         if f.rule.id == "dump/value-impossible"
     ]
     assert "the dialect lacks that word" in found.advice
+
+
+def test_a_firmware_that_calls_one_word_as_we_do_calls_the_others_so_too() -> None:
+    # what a dialect lists was seen in some dump; esc.protocol has both words in the vocabulary
+    lines = [{"map": ["signal: {esc.protocol: words signals}"]}]
+    seen = {"name": "seen", "lines": lines, "words": {"signals": {"dshot600": "dshot600"}}}
+    found = read("signal: dshot300\n", build_dialect(seen, "seen.toml"))
+    assert found.stated["esc.protocol"].value == "dshot300"
+    other = {**seen, "words": {"signals": {"swift": "dshot600"}}}
+    found = read("signal: dshot300\n", build_dialect(other, "other.toml"))
+    assert "esc.protocol" not in found.stated
+    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.IMPOSSIBLE]

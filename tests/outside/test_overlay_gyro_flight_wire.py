@@ -2,10 +2,11 @@
 
 import pytest
 
-from cfgaudit.physics.control import FULL_SCALES_DPS, codes_per_dps, sample_rate_hz
 from cfgaudit.physics.flight import (
+    FULL_SCALES_DPS,
     GRAVITY_M_PER_S2,
     blind_distance_m,
+    codes_per_dps,
     descent_time_s,
     fall_height_m,
     fall_speed_m_per_s,
@@ -14,6 +15,7 @@ from cfgaudit.physics.flight import (
     ground_speed_m_per_s,
     height_left_m,
     lift_of_weight,
+    sample_rate_hz,
 )
 from cfgaudit.physics.power import FOOT_M, awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
 from cfgaudit.physics.video import grid

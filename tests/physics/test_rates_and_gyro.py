@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.control import (
+from cfgaudit.physics.flight import (
     Fall,
     codes_per_dps,
     curve_falls,

@@ -204,6 +204,15 @@ def test_a_setting_that_is_not_read_back_is_lacking() -> None:
     assert (entry.fate, entry.why, entry.found) == (ReadBack.LACKING, "not read back", "")
 
 
+def test_a_setting_whose_value_can_not_be_read_back_is_there_with_another_one() -> None:
+    readback = dipper(("cells = 4", "cells = heron"))
+    entry = fate("battery.cells = 4", readback)
+    assert (entry.fate, entry.found) == (ReadBack.OTHER, "what can't be read")
+    assert entry.found_at is not None
+    assert readback.document.lines[entry.found_at.line - 1].strip() == "cells = heron"
+    assert "heron" in entry.why
+
+
 def test_a_setting_that_the_firmware_has_no_line_for_is_lacking_for_that() -> None:
     entry = fate("overlay.elements.speed.row = 4\n", dipper())
     assert entry.fate is ReadBack.LACKING

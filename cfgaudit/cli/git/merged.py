@@ -14,8 +14,17 @@ from cfgaudit.cli.auditing import audited, audited_together
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy
 from cfgaudit.cli.output import put_text
-from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
-from cfgaudit.git.trees import Tree, dumps_among, lay_out, parents_of, tree_of
+from cfgaudit.git.repository import (
+    Blobs,
+    GitError,
+    Repository,
+    Tree,
+    dumps_among,
+    find_repository,
+    lay_out,
+    parents_of,
+    tree_of,
+)
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.settings import Settings
