@@ -484,8 +484,8 @@ def _is_unit_of(family: Family, found: Sequence[tuple[tuple[str, ...], ScopedLin
     behind = {
         (entry.statement.line, (_place(entry, span).column or 0) - 1) for _, entry, span in found
     }
-    if not behind <= ends or (last.words and behind != ends):
-        return False  # of a row of numbers and words each number must have it
+    if not behind <= ends or last.words:
+        return False
     last.unit = last.unit or text
     return True
 

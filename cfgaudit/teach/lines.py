@@ -268,8 +268,6 @@ def _word_lines(
         holder = _named(text, names)
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
         for theirs, ours in () if made.family.ways else chosen.fit.stands:
-            if any(f" {theirs} {{" in line for line in lines):
-                continue  # it is written out
             for line in lines:
                 if holder in line and ours == HIDDEN_ROW:
                     yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
@@ -564,28 +562,9 @@ def _with_values(
     if family.switched_off == "[]" and len(used) == 1:  # an empty list
         target = _named(used[0][1], names).strip("{}").partition(":")[0]
         yield f'{front} [{{"]"}} {{{target} = none}}'
-    if optional and "{" not in " ".join(optional):  # a unit, which words lack
-        yield " ".join([front, *words]) + tail
-        yield from _without_unit(front, required, used, names)
-        return
     line = " ".join([front, *required]) + _optional(optional) + tail
     if "{" in " ".join(words):
         yield line
-
-
-def _without_unit(
-    front: str,
-    required: Sequence[str],
-    used: Sequence[tuple[Proposal, str]],
-    names: Mapping[str, str],
-) -> Iterator[str]:
-    """Lines for words in the place of the last number, behind which no unit stands."""
-    for made, text in used:
-        holder = _named(text, names)
-        if made.chosen is not None and required[-1:] == [holder]:
-            texts = list(dict.fromkeys(sample.text for sample in made.seen.samples))
-            for theirs, ours in _written_out(made.chosen, texts, apart=False).items():
-                yield " ".join([front, *required[:-1], theirs, _set_to(holder, ours)])
 
 
 _MOST_WRITTEN_OUT = 12  # texts of one value that no placeholder can take
@@ -619,7 +598,7 @@ def _sentence(
                 if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
             )  # fmt: skip
             holder = by_field.get(piece, "")
-            written = _written_out(chosen[piece], list(texts), apart=apart) if holder else {}
+            written = _written_out(chosen[piece], list(texts), apart) if holder else {}
             if holder and apart:  # whatever other wordings have
                 seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
                 written |= {t: o for t, o in chosen[piece].fit.words if t in seen and " " in t}
@@ -635,7 +614,7 @@ def _sentence(
                 yield f"{front} {text}{more and ' ' + more}"
 
 
-def _written_out(chosen: Candidate, texts: Sequence[str], *, apart: bool) -> dict[str, str]:
+def _written_out(chosen: Candidate, texts: Sequence[str], apart: bool) -> dict[str, str]:
     """Texts that no placeholder can take, or that stand where others are numbers, with our words.
 
     `apart`: the line is cut into words, so that none of several words can be taken.

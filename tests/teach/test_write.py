@@ -99,12 +99,3 @@ def test_a_draft_hides_what_is_private_and_no_word_that_only_stands_beside_such_
     text = draft_dialect(["a.dump"], [read_text(lines)]).text
     assert "stork" in text
     assert "0419" not in text
-
-
-def test_a_hold_in_a_row_of_pulses_is_written_without_their_unit() -> None:
-    """What is written where a hold is put is the line that reads one, and no pulse's."""
-    rows = [f"failsafe channel {n} 1500 us" for n in range(1, 5)]
-    lines = ["receiver channels 8", *rows, "failsafe channel 5 hold", "failsafe action land"]
-    text = draft_dialect(["a.dump"], [read_text("\n".join(lines).encode())]).text
-    assert '"failsafe channel {N} {failsafe.channels.N: us} us"' in text
-    assert '"failsafe channel {N} hold {failsafe.channels.N = hold}"' in text
