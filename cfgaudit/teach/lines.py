@@ -366,11 +366,7 @@ def _placeholder(
         turned = told < 0
     spec = chosen.fit.spec
     if spec == "words":
-        plain = isinstance(chosen.goal.kind, Words) and not isinstance(chosen.goal.kind, Bool)
-        if plain and all(theirs == ours for theirs, ours in chosen.fit.words):
-            spec = ""  # our own words: any of them is read
-        else:
-            spec = f"words {tables.values(chosen.goal.target, dict(chosen.fit.words))}"
+        spec = f"words {tables.values(chosen.goal.target, dict(chosen.fit.words))}"
     elif spec == "flags":
         bits = {ours: int(bit) for bit, ours in chosen.fit.words}
         spec = f"flags {tables.bits(chosen.goal.target, bits)}"
@@ -619,10 +615,8 @@ def _written_out(chosen: Candidate, texts: Sequence[str], apart: bool) -> dict[s
 
     `apart`: the line is cut into words, so that none of several words can be taken.
     """
-    fit, kind = chosen.fit, chosen.goal.kind
-    ours = dict(fit.words)
-    written = {theirs: said for theirs, said in fit.stands if theirs in texts}
-    written |= {t: t for t in texts if isinstance(kind, Either) and t in kind.words}
+    ours = dict(chosen.fit.words)
+    written = {theirs: said for theirs, said in chosen.fit.stands if theirs in texts}
     return written | {t: ours.get(t, t) for t in texts if apart and " " in t}
 
 
