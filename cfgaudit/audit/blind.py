@@ -4,6 +4,7 @@ Coverage counts the settings that some rule read. Sensitivity makes each stated 
 plain ways, one at a time, and asks whether an error or a warning comes of it.
 """
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -53,6 +54,7 @@ class Blindness(NamedTuple):
     neutral: int  # lines known to mean nothing that rules are about
     unread: int  # lines that could not be read
     seen: Mapping[Class, Noticed]  # by what a change of them can touch
+    not_told: tuple[str, ...] = ()  # what a first flight hangs on and was not read
 
     @property
     def looked_at(self) -> int:
@@ -77,6 +79,33 @@ def blindness(settings: Settings, auditor: Auditor, classes: Sequence[Class] = J
         sum(raw.known for raw in settings.raw.values()),
         sum(facts.unread for facts in settings.dumps),
         seen,
+        not_told(settings),
+    )
+
+
+_FEWEST_MOTORS = 3
+# What a first flight hangs on: in words, and the settings of which it wants one, or one a motor.
+_BASICS: Final = (
+    ("which switch arms", 1, r"switches\.arm|arming\.by"),
+    ("which output drives which motor", _FEWEST_MOTORS, r"motors\..+\.output"),
+    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin"),
+    ("what the pads are for", 1, r"pads\..+\.use"),
+    ("what the ports carry", 1, r"ports\..+\.roles"),
+    ("what happens when the link is lost", 1, r"failsafe\.action"),
+)
+
+
+def not_told(settings: Settings) -> tuple[str, ...]:
+    """What a first flight hangs on and was not read, though some line may say it.
+
+    Nothing where every line is understood: what is missing then is in no line.
+    """
+    if not any(settings.not_understood(dump.file) for dump in settings.dumps):
+        return ()
+    return tuple(
+        says
+        for says, least, pattern in _BASICS
+        if sum(re.fullmatch(pattern, path) is not None for path in settings) < least
     )
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cfgaudit.audit.blind import Blindness, Noticed, blindness, wrongs
+from cfgaudit.audit.blind import Blindness, Noticed, blindness, not_told, wrongs
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.wording import how_blind
@@ -120,3 +120,22 @@ def test_only_what_is_stated_and_goes_unnoticed_is_reviewed_as_equivalent(craft:
 def test_each_safety_setting_left_over_is_reviewed_and_no_other() -> None:
     assert set(left_over()) == set(reviewed()["left"])
     assert all(why.strip() for why in reviewed()["left"].values())
+
+
+def test_what_a_first_flight_hangs_on_is_told_where_lines_are_not_understood() -> None:
+    text = "failsafe.action = land\nswitches.arm = 5: 1700..2100 us\n"
+    motors = "".join(
+        f"motors.{arm}.output = {n}\n" for n, arm in enumerate(("front_left", "rear_left"), 1)
+    )
+    assert not_told(read_plain(text)) == ()  # there is no line that might say more
+    found = not_told(read_plain(f"{text}{motors}heron = 4\n"))
+    assert found == (
+        "which output drives which motor",
+        "which way the motors turn",
+        "what the pads are for",
+        "what the ports carry",
+    )
+    third = "motors.front_right.output = 3\n"
+    assert "which output drives which motor" not in not_told(
+        read_plain(f"{text}{motors}{third}heron = 4\n")
+    )
