@@ -8,11 +8,12 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Final, NamedTuple
 
-from cfgaudit.audit.engine import RANK, Finding, believed, of_another
+from cfgaudit.audit.engine import RANK, Finding, FindingKey, believed, of_another
 from cfgaudit.audit.guesses import (
     FLOWN,
     Edits,
@@ -25,7 +26,7 @@ from cfgaudit.audit.guesses import (
     value_key,
 )
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.rules.rule import Level, Limits, Rule
+from cfgaudit.rules.rule import Edit, Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
@@ -138,12 +139,19 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     return _told(causes, brought, oracle)
 
 
-def likely(settings: Settings, auditor: Auditor) -> Explained:
+NO_MENDS: Final[Mapping[FindingKey, tuple[Edit, ...]]] = MappingProxyType({})
+
+
+def likely(
+    settings: Settings, auditor: Auditor, mends: Mapping[FindingKey, tuple[Edit, ...]] = NO_MENDS
+) -> Explained:
     """What could be at fault in one dump alone, by the values that are likely in its place.
 
-    The auditor's last audit is afterwards that of `settings`.
+    `mends` are those that are sure, by finding. The auditor's last audit is afterwards that of
+    `settings`.
     """
     oracle = _Oracle(settings, auditor)
+    oracle.grave = tuple(f._replace(mend=mends.get(f.key, f.mend)) for f in oracle.grave)
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, auditor.sheet)

@@ -104,11 +104,15 @@ def caused(
 
     rules, limits = rules_of(inputs, dump)
     auditor = auditor_for(rules, limits, found.sheet)
-    made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
+    mends = {finding.key: finding.mend for finding in found.findings if finding.mend}
+    made = (
+        since(earlier, found.settings, auditor)
+        if earlier
+        else likely(found.settings, auditor, mends)
+    )
     kept = (cause.less(found.findings) for cause in made.causes)
-    sure = {finding.key for finding in found.findings if finding.mend}
     causes = (cause for cause in kept if cause is not None)
-    return told(causes, opened, found.settings, sure, inputs.names_for(found.settings, found.sheet))
+    return told(causes, opened, found.settings, set(mends), inputs.names_for(found.settings, found.sheet))
 
 
 def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":
@@ -147,14 +151,18 @@ def audited_change(
     return before, after
 
 
-def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
-    """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
+def with_sure_mends(
+    inputs: Inputs, dump: str, opened: "Dumps", made: Audit, judging: JudgedBy
+) -> Audit:
+    """The audit of one craft with the mends that `mend` takes; the others are told as advice."""
     if not any(finding.mend for finding in made.findings) and not of_another(made.findings):
         return made
-    from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
+    from cfgaudit.work.mend import mend, sure_only  # a craft without faults has no use for it
 
-    rules, limits = rules_of(inputs, dump)
-    return sure_only(made, lambda settings: audit(settings, rules, limits, made.sheet))
+    def judge(settings: Settings) -> Audit:
+        return audited(inputs, (dump,), (settings,), judging, sheets=[made.sheet], tell=False)[0]
+
+    return sure_only(mend(opened, judge, first=made), judge)
 
 
 def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> "Blindness | None":
