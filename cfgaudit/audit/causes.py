@@ -152,6 +152,7 @@ def likely(
     """
     oracle = _Oracle(settings, auditor)
     oracle.grave = tuple(f._replace(mend=mends.get(f.key, f.mend)) for f in oracle.grave)
+    oracle.sure = {frozenset(edit.path for edit in mend) for mend in mends.values()}
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, auditor.sheet)
@@ -236,6 +237,7 @@ class _Oracle:
     settings: Settings
     auditor: Auditor
     tries: int = 0
+    sure: set[frozenset[str]] = field(default_factory=set)  # the settings of each sure mend
     _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
     _lacks: dict[frozenset[tuple[str, object]], frozenset[str]] = field(default_factory=dict)
 
@@ -401,7 +403,7 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     written = guess.ground <= Ground.SHEET  # what somebody wrote down may answer all of it
     named = [finding for finding in cleared if written or _names(finding, guess)]
     gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
-    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
+    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle)
     place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
@@ -461,9 +463,14 @@ def _carried_on(
                 yield made, both
 
 
-def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:
-    """How many slips of the pen it takes back: settings found amiss that changed places are one."""
-    now = [settings.stated.get(path) for path in guess.edits]
+def _slips_of(guess: Guess, cleared: Sequence[Finding], oracle: _Oracle) -> int:
+    """How many slips of the pen it takes back: settings found amiss that changed places are one.
+
+    So is what is sure together.
+    """
+    if guess.ground is Ground.MEND and frozenset(guess.edits) in oracle.sure:
+        return 1
+    now = [oracle.settings.stated.get(path) for path in guess.edits]
     then = list(guess.edits.values())
     same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
     about = {path for finding in cleared for path in finding.paths}

@@ -112,7 +112,9 @@ def caused(
     )
     kept = (cause.less(found.findings) for cause in made.causes)
     causes = (cause for cause in kept if cause is not None)
-    return told(causes, opened, found.settings, set(mends), inputs.names_for(found.settings, found.sheet))
+    return told(
+        causes, opened, found.settings, set(mends), inputs.names_for(found.settings, found.sheet)
+    )
 
 
 def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":

@@ -293,9 +293,7 @@ def _set_of(done: Mended, group: Iterable[int]) -> tuple[set[FindingKey], list[s
     return keys, [path for path in done.wanted if path in own]
 
 
-def _stands_alone(
-    done: Mended, keys: set[FindingKey], paths: Sequence[str], judge: Judge
-) -> bool:
+def _stands_alone(done: Mended, keys: set[FindingKey], paths: Sequence[str], judge: Judge) -> bool:
     """Whether a set of edits is sure without the others, and clears what is said to go with it."""
     edits = {path: done.wanted[path] for path in paths}
     made = judge(joined(edit_dumps(done.before, edits).dumps))

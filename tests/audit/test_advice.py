@@ -9,7 +9,6 @@ from typing import Any, Final
 import pytest
 
 from cfgaudit.audit.engine import Audit, Finding, audit
-
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import PLAIN, read_plain, write_plain

@@ -7,7 +7,6 @@ import pytest
 from cfgaudit.audit.causes import Cause, Turn, auditor_for, likely
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.audit.guesses import Ground
-
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.causes import first_verdict, to_do
