@@ -1,6 +1,7 @@
 """mend, carry and confirm from the command line: screens, files, exit status, machine output."""
 
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -99,7 +100,11 @@ def test_carry_writes_nothing_that_its_own_audit_calls_an_error(
     before = (folder / "sandpiper.dump").read_bytes()
     (folder / "bad.cfg").write_text("failsafe.action = none\n", encoding="utf-8")
     order = ["carry", "bad.cfg", "sandpiper.dump", "--write"]
-    said = call(monkeypatch, order, cwd=folder)
+    said = call(monkeypatch, [*order, "--format", "json"], cwd=folder)
+    told = json.loads(said.out)
+    assert [entry["path"] for entry in told["held_back"]] == ["failsafe.action"]
+    assert (told["carried"], told["findings_new"]) == ([], [])
+    said = call(monkeypatch, [*order, "--only", "failsafe"], cwd=folder)
     assert said.status == 2
     assert "--anyway" in said.err
     assert (folder / "sandpiper.dump").read_bytes() == before
@@ -177,6 +182,18 @@ def test_confirm_tells_what_took_and_what_did_not(
     assert amiss.status == 1
     assert "intended 3.6 V, read back 3.5 V" in amiss.out
     assert "Propellers off" in amiss.out
+
+
+@pytest.mark.parametrize("dump", ["wagtail.dump", "dipper.dump"])
+def test_confirm_counts_the_settings_that_show_counts(
+    monkeypatch: pytest.MonkeyPatch, dump: str
+) -> None:
+    said = " ".join(call(monkeypatch, ["confirm", dump, dump]).out.split())
+    shown = " ".join(call(monkeypatch, ["show", dump]).out.split())
+    (took,) = re.findall(r"All (\d+) intended settings took\.", said)
+    (more,) = re.findall(r"(\d+) more are the firmware's own to write, or hidden\.", said)
+    (settings,) = re.findall(r", (\d+) settings", shown)
+    assert int(took) + int(more) == int(settings)
 
 
 def test_confirm_hides_secrets_unless_asked(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
