@@ -113,7 +113,8 @@ _FACTS = (
     "battery.cells",
     "battery.adc_reference",
 )
-FLOWN = "failsafe.channels."  # what a channel takes on link loss: flown while nobody steers
+# What a channel takes on link loss, and the throttle of the landing: flown while nobody steers.
+FLOWN = ("failsafe.channels.", "failsafe.throttle")
 _ARM = "switches.arm"  # thrown before every flight: where it is amiss, it is noticed
 _GIVEN_UP = ("off", "none", "free")
 _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home

@@ -168,11 +168,22 @@ def travel_share(craft: Craft, pulse: float) -> float:
 
     Raises NotStated; also where the travel has no length.
     """
+    low, high = _throttle_travel(craft)
+    return (pulse - low) / (high - low)
+
+
+def pulse_at(craft: Craft, share: float) -> float:
+    """The pulse, in us, at a share of the throttle channel's travel. Raises as `travel_share`."""
+    low, high = _throttle_travel(craft)
+    return low + share * (high - low)
+
+
+def _throttle_travel(craft: Craft) -> tuple[float, float]:
     channel = craft.receiver.map["throttle"]
     low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
     if high <= low:
         raise NotStated(craft.receiver.end_path(channel, "high"))
-    return (pulse - low) / (high - low)
+    return low, high
 
 
 def closed(craft: Craft, pulse: float) -> bool:

@@ -149,10 +149,10 @@ def _keep_head_lines(opened: Opened, cuts: _Cuts, names: bool) -> None:
     A private value that stands there whole goes, as in a head that was made out of this very dump;
     but for the firmware's name.
     """
-    if opened.document.repairs:
-        return
     private = _private_words(opened, names)
     for number, line in opened.document.top(HEAD_LINES):
+        if line != opened.document.text.lines[number - 1]:
+            continue  # it was repaired: columns of the file are others
         for pieces in opened.dialect.head:
             bound = None if ANY in pieces else match_text(pieces, line.strip())
             if bound is not None:

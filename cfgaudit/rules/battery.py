@@ -274,7 +274,8 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     In the air: the voltage reads too low and stands still until the pack has sunk below what the
     input can see; the cell count may be taken wrongly, and with it every warning. The input may
     be damaged.
-    Mend: a divider with a greater ratio, on the board and in the settings.
+    Mend: the divider that the board really has, in the settings; only where that is so small, one
+    with a greater ratio on the board.
     Source: ST RM0440 for the conversion (published); 3.3 V where no reference is stated and
     5 % of room: common practice.
     """
@@ -305,9 +306,11 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
             ("divider", battery.divider),
         ),
         # Rounded up: the advised divider must not fire again.
-        advice=f"{_point_moved(battery.divider * 10, wanted / reference)}Fit and set a divider of "
-        f"at least {ceil(wanted / reference * 100 * (1 - _ROUNDING)) / 100:.2f}, the one that is "
-        "really there: compare the voltage that is told with a meter's.",
+        advice=f"{_point_moved(battery.divider * 10, wanted / reference)}Look up the board's own "
+        "divider, and hold the voltage that is told against a meter's at the pack: the number set "
+        "must make them the same. Only where it is really as small as this, this pack needs a "
+        f"divider of at least {ceil(wanted / reference * 100 * (1 - _ROUNDING)) / 100:.2f} "
+        "fitted.",
         level=Level.ERROR if full > seen * (1 + 1e-9) else Level.WARNING,
     )
 
@@ -343,8 +346,8 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
             ("adc_reference_v", reference),
             ("cells", cells),
         ),
-        advice=f"Fit and set a divider of at most {int(fine * 100) / 100:.2f}, if a full pack "
-        "still fits below it.",
+        advice="Look up the board's own divider. If it is really so great, one of at most "
+        f"{int(fine * 100) / 100:.2f} tells more, as long as a full pack fits below it.",
     )
 
 
@@ -584,9 +587,9 @@ def _sensor_that_fits(room_mv: float, peak_a: float, scale: float) -> str:
     )
     likely = fitting / _PLAUSIBLE <= meant <= fitting
     return (
-        f"{moved if likely else ''}Fit and set a sensor of at most {fitting:.1f} mV/A, the scale "
-        "that it really has: look it up, and compare with a charger what a flight is said to have "
-        "used."
+        f"{moved if likely else ''}Look up the sensor's own scale, and compare with a charger what "
+        "a flight is said to have used. Only where it is really so great, this craft needs a "
+        f"sensor of at most {fitting:.1f} mV/A fitted."
     )
 
 

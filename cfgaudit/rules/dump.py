@@ -188,15 +188,19 @@ def _key_and_nearest(craft: Craft, raw: Raw) -> str:
 def value_impossible(craft: Craft) -> Iterator[Yielded]:
     """A value is out of its setting's range, or not of its kind.
 
-    Or the dialect does not know it: a word that it lacks, another scale.
+    Or the dialect does not know it: a word that it lacks, another scale. A warning for what is for
+    comfort, such as the camera's standard.
 
     In the air: the firmware may clamp it, refuse it or take it for something else.
     Mend: correct the value, or the dialect that reads it.
     Source: the vocabulary's limits; common practice.
     """
     _need_settings(craft)
+    advice = "Correct the value." if _is_plain_form(craft) else _OR_THE_DIALECT
     for trouble in _of_kind(craft, TroubleKind.IMPOSSIBLE):
-        yield _fires(trouble, "Correct the value." if _is_plain_form(craft) else _OR_THE_DIALECT)
+        known = declared(trouble.path)
+        light = known is not None and known.traits.cls in (Class.COMFORT, Class.IDENTITY)
+        yield _fires(trouble, advice)._replace(level=Level.WARNING if light else None)
 
 
 _OR_THE_DIALECT = (

@@ -27,6 +27,7 @@ from cfgaudit.craft.link_loss import (
     landing_throttle,
     off_centre,
     on_loss,
+    pulse_at,
     receiver_on_loss,
     throttle_on_loss,
     throws_failsafe,
@@ -37,6 +38,7 @@ from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s, lift
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import (
     BUILD_SHEET,
+    FRAME_RATE,
     Edit,
     Fires,
     Lacks,
@@ -56,6 +58,7 @@ if TYPE_CHECKING:
 
 # Times of a tenth of a second have no exact binary form: 1.2 s and 0.3 s are 1.5 s all the same.
 _ROUNDING_S: Final = 1e-9
+_SINKS_AT: Final = 0.92  # of the hover throttle: lift is 85 to 92 % of the weight then
 _SINKS_FAST: Final = 0.75  # of its weight: with less lift a craft gains speed on its way down
 _MOST_PERCENT: Final = 100 - CLOSED_PERCENT  # above it a throttle is open, whatever hovers
 
@@ -80,6 +83,16 @@ def own_values(craft: Craft, sheet: "Sheet | None") -> Counting:
             "never flown."
         )
     return counts
+
+
+def _until_the_action(counts: Counting) -> str:
+    """How the channels' values come to an end: by the board's setting, or by the receiver's."""
+    if any(path.startswith("sheet.devices.") for path in counts.paths):
+        return (
+            "teach the receiver to fall silent on link loss, so that the board notices and acts, "
+            "and try it at the bench"
+        )
+    return "let the channels' values count until the action begins"
 
 
 def _for_so_long(counts: Counting) -> str:
@@ -164,7 +177,8 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     it would fall, is a landing's own where the landing's end stops the motors.
 
     In the air: the motors go on pulling while nobody steers.
-    Mend: let the channels' values count until the action, or close the throttle.
+    Mend: let the channels' values count until the action (a receiver that sends values of its own:
+    teach it to fall silent), or close the throttle.
     Source: common practice. Closed is up to 5 % of the travel above the lowest pulse.
     """
     if craft.failsafe.action in UNSTEERED:
@@ -174,9 +188,10 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         return
     taken = throttle_on_loss(craft)
     paths = (taken.path, craft.receiver.map.path("throttle"), *counts.paths)
+    until = _until_the_action(counts)
     advice = (
-        "Let the channels' values count until the action begins, or give the throttle channel "
-        "its lowest pulse where the motors may stop."
+        f"{until[:1].upper()}{until[1:]}, or give the throttle channel its lowest pulse where the "
+        "motors may stop."
     )
     if taken.pulse is None:
         yield Fires(
@@ -412,8 +427,7 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 f"On link loss channel {channel}, {control}, holds its last value to the end.",
                 (taken.path, path, *counts.paths),
                 (("channel", float(channel)),),
-                advice=f"Set the middle of {control}, "
-                "or let the values count until the action begins.",
+                advice=f"Set the middle of {control}, or {_until_the_action(counts)}.",
             )
         elif control in _LEANS and _alone(craft, control):
             yield Fires(
@@ -687,7 +701,7 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
             advice="Wait for 0.3 to 0.5 s.",
         )
     elif period is None:
-        yield Lacks(craft.receiver.path("link"))
+        yield Lacks(FRAME_RATE)
 
 
 @rule("failsafe/never-stops", Level.WARNING)
@@ -741,6 +755,11 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
         yield Fires(f"{said}, {ends}.", paths, figures, advice=advice)
         return
     found = landing_throttle(craft, sheet)
+    sinks = round(pulse_at(craft, _SINKS_AT * found.hover), -1)
+    advice = (
+        f"Set the throttle a little below the one that hovers, about {grouped(sinks)} us, and see "
+        "that at it the craft, with a fresh pack, sinks slowly."
+    )
     least, most = found.lift.least * 100, found.lift.most * 100
     lifts = f"that lifts {least:.0f} to {most:.0f} % of the weight (it hovers at "
     lifts += f"{grouped(found.hover * 100)} %)"

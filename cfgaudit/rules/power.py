@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.power import best_choices, cell_limits, fits, load_share
+from cfgaudit.physics.power import CELL_LIMITS, best_choices, cell_limits, fits, load_share
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
@@ -14,6 +14,7 @@ if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.vocabulary.sheet import Device, RailSource, SheetRail
 
 _PACK_SWING = 1.15  # least of a pack's full to its lowest voltage; a LiPo cell's 4.2 to 3.5 V: 1.2
+_MEASURED_V = 0.05  # a cell: how far a full pack may be off what its chemistry has
 _NONE = "none"  # a device that says so draws from no rail
 
 
@@ -208,8 +209,8 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """
     packs = [
         rail
-        for rail in sheet.rails
-        if rail.states("voltage") and _as_a_pack(rail.voltage, sheet) and _by_the_pack(rail)
+        for rail in _of_the_pack(sheet)
+        if _as_a_pack(rail.voltage, sheet) or _full_cells(rail.voltage[1])
     ]
     if not packs:
         raise NotStated("sheet.rails.NAME.voltage")
@@ -229,11 +230,68 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         )
 
 
+@rule("power/pack-rail-mismatch", Level.ERROR, sheet=True)
+def pack_rail_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The rail that the pack feeds goes up to the voltage of a full pack of another cell count.
+
+    It is told by its highest voltage: so many full cells and no other count. What hangs there was
+    judged by that voltage, and not by the pack that is flown.
+
+    In the air: a device that bears the smaller pack burns as the larger one is plugged in, on the
+    bench already; one that wants the larger pack drops out.
+    Mend: give the rail in the build sheet the voltage of the pack that is flown, and audit again.
+    Source: a full cell of 4.2 or 4.35 V, as in battery/cell-out-of-range; the pack's label as the
+    build sheet has it, else the dump's cell count.
+    """
+    battery, dumped = sheet.battery, craft.battery
+    cells = battery.cells if battery.states("cells") else dumped.cells
+    path = battery.path("cells") if battery.states("cells") else dumped.path("cells")
+    if isinstance(cells, str):  # found at switching on
+        raise NotStated(battery.path("cells"))
+    said = battery if battery.states("chemistry") else dumped
+    chemistry = said.chemistry if said.states("chemistry") else "lipo"
+    full = round(cell_limits(chemistry).full_v * cells, 2)
+
+    def rail(part: "SheetRail") -> Iterator[Yielded]:
+        low, high = part.voltage
+        counts = _full_cells(high)
+        if not counts or cells in counts:
+            return
+        yield Fires(
+            f"Rail {part.name} goes through {_volts(low, high)}, as a pack of {counts[0]} cells "
+            f"does, and the pack has {cells}: full it has {number_text(full)} V.",
+            (part.path("voltage"), path),
+            (("rail_high_v", high), ("pack_full_v", full), ("cells", float(cells))),
+            advice=f"Before a pack goes on: look at its label. If it has {cells} cells, put "
+            f"{part.name} at up to {number_text(full)} V in the build sheet, and audit again: what "
+            "hangs there may not bear it.",
+        )
+
+    yield from each(_of_the_pack(sheet), rail)
+
+
+def _of_the_pack(sheet: "Sheet") -> list["SheetRail"]:
+    """The rails that only the pack feeds, and whose voltage goes down with it."""
+    return [
+        rail
+        for rail in sheet.rails
+        if rail.states("voltage")
+        and rail.voltage[1] >= rail.voltage[0] * _PACK_SWING
+        and _by_the_pack(rail)
+    ]
+
+
+def _full_cells(volts: float) -> tuple[int, ...]:
+    """Of how many full cells a voltage is, within what a meter shows; () where of none."""
+    fulls = sorted({limits.full_v for limits in CELL_LIMITS.values()})
+    counts = ((max(1, round(volts / full)), full) for full in fulls)
+    found = (n for n, full in counts if abs(volts - n * full) <= _MEASURED_V * n)
+    return tuple(dict.fromkeys(found))
+
+
 def _as_a_pack(volts: tuple[float, float], sheet: "Sheet") -> bool:
     """Whether a rail goes through what a pack does, and does not just sag behind a regulator."""
     low, high = volts
-    if high < low * _PACK_SWING:
-        return False
     battery = sheet.battery
     if not (battery.states("cells") and battery.states("chemistry")):
         return True
@@ -318,5 +376,6 @@ RULES = (
     rail_no_common_voltage,
     rail_overloaded,
     pack_lead_overloaded,
+    pack_rail_mismatch,
     backfeed,
 )

@@ -13,6 +13,7 @@ from cfgaudit.vocabulary.kinds import BadValue, Quantity
 from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
+FRAME_RATE = "how often the receiver's link sends"  # what no setting of such a link tells
 BUILD_SHEET = "the build sheet"  # what a rule lacks that asks for one where there is none
 
 

@@ -21,7 +21,18 @@ from cfgaudit.physics.serial import (
     rate_error,
     receiver_link,
 )
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.rule import (
+    FRAME_RATE,
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    Yielded,
+    each,
+    grouped,
+    listed,
+    rule,
+)
 from cfgaudit.rules.wiring import (
     VITAL_ROLES,
     carrying,
@@ -256,10 +267,13 @@ def link_overloaded(craft: Craft) -> Iterator[Yielded]:
     yield from each(loads, lambda load: _overload(craft, *load))
 
 
+_HOW_MUCH: Final = "how much the telemetry protocol sends"
+
+
 def _overload(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
     stream = stream_of(craft, role)
     if stream is None:
-        yield Lacks(f"{role}.protocol" if role == "telemetry" else "receiver.link")
+        yield Lacks(_HOW_MUCH if role == "telemetry" else FRAME_RATE)
         return
     baud = port.rate_for(role)
     load = stream.load(baud)

@@ -76,7 +76,8 @@ def told(
     lines = {dump.document.name: _lines(dump) for dump in dumps}
     made: list[ToldCause] = []
     every = list(causes)
-    typed_ones = [cause for cause in every[:_MOST_TYPED] if cause.ground is not Ground.SLIP]
+    held_back = ["" if _is_mend(c, sure) else kept_back(c, settings) for c in every]
+    typed_ones = every[:_MOST_TYPED]
     for number, cause in enumerate(every):
         at_fault = tuple(_quoted(cause.paths, settings, lines, names))
         findings = (cause.speaker, *cause.findings)
@@ -85,7 +86,10 @@ def told(
         room = max(0, _MOST_LINES - len(at_fault))
         beside = tuple(_quoted(fresh, settings, lines, names))[:room]
         met = [c for c in typed_ones if c is not cause and _on_one_line(c, cause)]
-        held = "" if _is_mend(cause, sure) else kept_back(cause, settings)
+        held = held_back[number]
+        if not held:  # its line would be told with another value in it that is not to be flown
+            untold = [c for c, why in zip(every, held_back, strict=True) if why and c in met]
+            held = next((f"its line has {c.paths[0]} in it, which comes first" for c in untold), "")
         told_so = number < _MOST_TYPED and not held
         put, refused = _put(cause, dumps, met) if told_so else ((), held)
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
@@ -180,7 +184,7 @@ def _all_have(turn: Turn, cause: Cause, settings: Settings) -> bool:
 
     Switches are no guide to each other and are never guessed so; of link loss only `hold` is left.
     """
-    if turn.path.startswith(("switches.", FLOWN)):
+    if turn.path.startswith(("switches.", *FLOWN)):
         return True
     known = declared(turn.path)
     others = [

@@ -233,3 +233,13 @@ def test_what_is_hidden_cell_by_cell_is_not_hidden_again() -> None:
     head = "# marl 1.12.0 upon Weir 2, issue D, laid down 2026-05-11\nitem,value,unit,step\n"
     dump = f'{head}called,"(hidden)",-,-\n'.encode()
     assert redact(read(dump)).data == dump
+
+
+def test_the_firmwares_own_words_stay_in_a_head_line_below_a_pasted_prompt() -> None:
+    # the keeper has the firmware's name; hidden there, the dump would be read as none it knows
+    text = 'osier> tell all\n# alder tells of four drives\nkeeper "Alder Bridge survey"\n'
+    before = read(text.encode())
+    once = redact(before).data
+    assert b"# alder tells of four drives" in once
+    assert b"Bridge" not in once
+    assert redact(read(once)).data == once

@@ -162,13 +162,23 @@ def test_a_mend_lists_nothing_that_stays_as_it_is() -> None:
 
 
 def test_causes_on_one_line_are_told_with_the_whole_line() -> None:
-    found = told_of(faulty(("lost homeward lift=1250 within=40", "lost settle lift=1700 within=5")))
-    assert len(found) == 2
+    found = told_of(faulty(("home_way 40 100", "home_way 400 1000")))
+    assert [cause.cause.paths for cause in found] == [("home.altitude",), ("home.ceiling",)]
     (first,), (second,) = (cause.put for cause in found)
     assert first == second
-    assert "1700" not in first.text
-    assert "within=5" not in first.text.split()
-    assert all(word.partition("=")[2].isdigit() for word in first.text.split()[2:])
+    assert not {"400", "1000"} & set(first.text.split())
+
+
+def test_no_line_is_told_that_would_be_typed_with_another_wrong_value_in_it() -> None:
+    # the landing's throttle is flown while nobody steers, so no value of it is told; the time that
+    # the landing takes stands on its line
+    found = told_of(faulty(("lost homeward lift=1250 within=40", "lost settle lift=1700 within=5")))
+    assert {cause.cause.paths for cause in found} == {
+        ("failsafe.land_for",),
+        ("failsafe.throttle",),
+    }
+    assert [cause.put for cause in found] == [(), ()]
+    assert "failsafe.throttle" in found[0].refused
 
 
 def test_the_firmware_s_own_value_comes_before_a_bare_limit() -> None:
