@@ -54,6 +54,29 @@ def test_mend_writes_nothing_unasked_and_one_line_when_asked(
     assert file.read_bytes() == before.replace(b"jobs = 0", b"jobs = 2", 1)
 
 
+def test_check_gives_the_edits_that_mend_makes(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    """The receiver's wires end at a spare port, which has another rate so far."""
+    sheet = folder / "wagtail.build.toml"
+    text = sheet.read_text(encoding="utf-8").replace('port = "uart1"', 'port = "uart5"', 1)
+    sheet.write_text(text, encoding="utf-8")
+
+    def told(command: str) -> Any:
+        order = [command, "wagtail.dump", "--build", sheet.name, "--format", "json"]
+        return json.loads(call(monkeypatch, order, cwd=folder).out)
+
+    (checked,) = told("check")["dumps"]
+    (mended,) = told("mend")["mended"]
+    edits = {(edit["path"], edit["value"]) for edit in mended["edits"] if edit["needed"]}
+    assert ("ports.uart5.baud", "420000 Bd") in edits
+    marked = [finding["mend"] for finding in checked["findings"] if finding["mend"]]
+    assert [{(edit["path"], edit["value"]) for edit in mend} for mend in marked] == [edits]
+    (cause,) = checked["causes"]
+    assert cause["sure"]
+    assert {turn["path"] for turn in cause["turns"]} == {path for path, _ in edits}
+
+
 def test_mend_of_one_rule_leaves_the_others_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     said = call(monkeypatch, ["mend", REPAIRED, "--only", "receiver", "--format", "json"])
     assert json.loads(said.out)["mended"] == []
