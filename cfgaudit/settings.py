@@ -145,6 +145,12 @@ class Settings:
         """The names right below a prefix, each with the paths under it, in order."""
         return self._below.get(prefix, _NOTHING)
 
+    def not_understood(self, file: str) -> int:
+        """How many lines of a dump say something of which no meaning is known, and nothing else."""
+        known = {(s.place.file, s.place.line) for s in self.stated.values() if s.place}
+        lines = {(r.place.file, r.place.line) for r in self.raw.values() if r.place and not r.known}
+        return sum(place[0] == file for place in lines - known)
+
     @cached_property
     def doubted(self) -> tuple[str, ...]:
         """The paths that are stated with a value that is not to be trusted, in order."""

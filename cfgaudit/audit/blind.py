@@ -4,22 +4,22 @@ Coverage counts the settings that some rule read. Sensitivity makes each stated 
 plain ways, one at a time, and asks whether an error or a warning comes of it.
 """
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from cfgaudit.audit.engine import Finding, FindingKey
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.rules.book import book
-from cfgaudit.rules.rule import Level, Limits, Rule
+from cfgaudit.rules.rule import Level, Rule
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Text, Value, Words
-from cfgaudit.vocabulary.paths import Declared, declared
+from cfgaudit.vocabulary.paths import declared
 
 GRAVE: Final = (Level.ERROR, Level.WARNING)
 JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
-_LINES: Final = "dump"
 _MIDDLE_US: Final = 1500.0  # a switch's travel is mirrored about it
 _ENDS_US: Final = (1000.0, 1500.0, 2000.0)  # where a stick or a switch stands
 _CHANNELS: Final = 16
@@ -54,6 +54,7 @@ class Blindness(NamedTuple):
     neutral: int  # lines known to mean nothing that rules are about
     unread: int  # lines that could not be read
     seen: Mapping[Class, Noticed]  # by what a change of them can touch
+    not_told: tuple[str, ...] = ()  # what a first flight hangs on and was not read
 
     @property
     def looked_at(self) -> int:
@@ -61,43 +62,121 @@ class Blindness(NamedTuple):
         return self.stated - len(self.not_looked_at)
 
 
-def blindness(
-    settings: Settings,
-    sheet: Settings | None = None,
-    rules: Sequence[Rule] | None = None,
-    limits: Limits | None = None,
-    classes: Sequence[Class] = JUDGED,
-) -> Blindness:
-    """How blind the rules (the whole book, unless told otherwise) are to one dump's settings.
+def blindness(settings: Settings, auditor: Auditor, classes: Sequence[Class] = JUDGED) -> Blindness:
+    """How blind the rules of an auditor are to one dump's settings.
 
-    `classes` are those whose settings are made wrong: that takes a moment for each.
+    `classes` are those whose settings are made wrong: that takes a moment for each. The auditor's
+    last audit is afterwards that of `settings`.
     """
-    chosen = book() if rules is None else rules
-    # Rules about the dump's lines are about no value: what they say of one they say on reading it.
-    auditor = Auditor([rule for rule in chosen if rule.area != _LINES], limits, sheet)
     before = keys(auditor.findings(settings))
     looked = auditor.looked_at()
     own = [path for path, entry in settings.stated.items() if entry.origin is Origin.DUMP]
-    seen = {cls: _noticed(auditor, settings, before, own, cls) for cls in classes}
+    notices = _notices(auditor.rules)
+    seen = {cls: _noticed(auditor, settings, before, own, cls, notices) for cls in classes}
     return Blindness(
         len(own),
         tuple(path for path in own if path not in looked),
         sum(raw.known for raw in settings.raw.values()),
         sum(facts.unread for facts in settings.dumps),
         seen,
+        not_told(settings),
     )
 
 
+_FEWEST_MOTORS = 3
+# What a first flight hangs on: in words, and the settings of which it wants one, or one a motor.
+_BASICS: Final = (
+    ("which switch arms", 1, r"switches\.arm|arming\.by"),
+    ("which output drives which motor", _FEWEST_MOTORS, r"motors\..+\.output"),
+    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin"),
+    ("what the pads are for", 1, r"pads\..+\.use"),
+    ("what the ports carry", 1, r"ports\..+\.roles"),
+    ("what happens when the link is lost", 1, r"failsafe\.action"),
+)
+
+
+def not_told(settings: Settings) -> tuple[str, ...]:
+    """What a first flight hangs on and was not read, though some line may say it.
+
+    Nothing where every line is understood: what is missing then is in no line.
+    """
+    if not any(settings.not_understood(dump.file) for dump in settings.dumps):
+        return ()
+    return tuple(
+        says
+        for says, least, pattern in _BASICS
+        if sum(re.fullmatch(pattern, path) is not None for path in settings) < least
+    )
+
+
+class _Notice(NamedTuple):
+    """Which rule noticed that a setting was made wrong, and how that was done."""
+
+    says: str
+    rule: str
+
+
+@lru_cache(maxsize=2)
+def _notices(_: Sequence[Rule]) -> dict[str, _Notice]:
+    """What was noticed of late by these rules, by the setting's path and by its pattern.
+
+    It is tried first the next time, and saves going through the others; the answer is the same.
+    """
+    return {}
+
+
 def _noticed(
-    auditor: Auditor, settings: Settings, before: frozenset[LevelledKey], own: list[str], cls: Class
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    own: list[str],
+    cls: Class,
+    notices: dict[str, _Notice],
 ) -> Noticed:
-    of_class = [path for path in own if (found := declared(path)) and found.cls is cls]
-    unnoticed = [
-        path
-        for path in of_class
-        if not any(brings(auditor, settings, before, wrong) for wrong in wrongs(settings, path))
-    ]
+    of_class = [(path, found) for path in own if (found := declared(path)) and found.cls is cls]
+    unnoticed: list[str] = []
+    for path, found in of_class:
+        likely = notices.get(path) or notices.get(found.pattern)
+        notice = _notice(auditor, settings, before, path, likely)
+        if notice is None:
+            unnoticed.append(path)
+        else:
+            notices[path] = notices[found.pattern] = notice
     return Noticed(len(of_class), tuple(unnoticed))
+
+
+def _notice(
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    path: str,
+    likely: _Notice | None,
+) -> _Notice | None:
+    """The first wrong value of a setting that brings something; None where none does."""
+    ways = wrongs(settings, path)
+    if likely is not None:
+        ways = _first_so(ways, likely.says)
+    tried: set[tuple[tuple[str, Value], ...]] = set()
+    for wrong in ways:
+        if wrong.put in tried:
+            continue
+        tried.add(wrong.put)
+        rule = brings(auditor, settings, before, wrong, likely.rule if likely else "")
+        if rule is not None:
+            return _Notice(wrong.says, rule)
+    return None
+
+
+def _first_so(ways: Iterator[Wrong], says: str) -> Iterator[Wrong]:
+    """The same ways, but first of all the one that is called so."""
+    others: list[Wrong] = []
+    for way in ways:
+        if way.says == says:
+            yield way
+            break
+        others.append(way)
+    yield from others
+    yield from ways
 
 
 def keys(findings: Sequence[Finding]) -> frozenset[LevelledKey]:
@@ -106,16 +185,23 @@ def keys(findings: Sequence[Finding]) -> frozenset[LevelledKey]:
 
 
 def brings(
-    auditor: Auditor, settings: Settings, before: frozenset[LevelledKey], wrong: Wrong
-) -> bool:
-    """Whether a wrong value brings an error or a warning that was not there before."""
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    wrong: Wrong,
+    likely: str = "",
+) -> str | None:
+    """The rule that tells an error or a warning of a wrong value which was not there before.
+
+    The rule that is `likely` to is asked first. None where no rule does.
+    """
     after = put(settings, wrong.put)
-    return any(
-        level in GRAVE and ((rule.id, fires.paths), level) not in before
-        for rule, fired in auditor.touched(after, [path for path, _ in wrong.put])
-        for fires in fired
-        for level in (fires.level or rule.level,)
-    )
+    for rule, fired in auditor.touched(after, [path for path, _ in wrong.put], likely):
+        for fires in fired:
+            level = fires.level or rule.level
+            if level in GRAVE and ((rule.id, fires.paths), level) not in before:
+                return rule.id
+    return None
 
 
 def put(settings: Settings, values: Sequence[tuple[str, Value]]) -> Settings:
@@ -220,23 +306,24 @@ def _other_ranges(ranges: Sequence[SwitchRange]) -> Iterator[tuple[str, Value]]:
     yield "the whole travel", tuple(span._replace(low=900.0, high=2100.0) for span in ranges)
 
 
-def _measured_alike(one: Declared, other: Declared) -> bool:
-    return bool(one.kind.unit) and one.kind.unit == other.kind.unit
-
-
 def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wrong]:
     """Exchanged with a sibling's value, and made equal to it.
 
     Siblings are the same setting of another port, arm, axis and the like, and settings in one unit
     side by side.
     """
-    found, above = declared(path), path.rpartition(".")[0]
+    found, above = declared(path), path.rpartition(".")[0] + "."
+    unit = found.kind.unit if found else ""
+    siblings: list[tuple[str, Stated]] = []
     for other, theirs in settings.stated.items():
-        if other == path or theirs.doubt or theirs.value == entry.value:
-            continue
         its = declared(other)
-        beside = other.rpartition(".")[0] == above and its and found and _measured_alike(its, found)
-        if its is not found and not beside:
-            continue
-        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
+        if its is not found:
+            beside = unit and other.startswith(above) and "." not in other[len(above) :]
+            if not beside or its is None or its.kind.unit != unit:
+                continue
+        if other != path and not theirs.doubt and theirs.value != entry.value:
+            siblings.append((other, theirs))
+    for other, theirs in siblings:
         yield Wrong(f"as {other}", ((path, theirs.value),))
+    for other, theirs in siblings:
+        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))

@@ -26,7 +26,7 @@ from cfgaudit.audit.guesses import (
     value_key,
 )
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.rules.rule import Edit, Level, Limits, Rule
+from cfgaudit.rules.rule import Edit, Level
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
@@ -102,16 +102,6 @@ class Explained(NamedTuple):
     causes: tuple[Cause, ...]
     left: tuple[Finding, ...]
     tries: int  # audits that it took
-
-
-def auditor_for(
-    rules: Sequence[Rule], limits: Limits | None = None, sheet: Settings | None = None
-) -> Auditor:
-    """An auditor for tries: without the rules that no other value of a setting can answer.
-
-    Those are about what the reading of the dump's text came to.
-    """
-    return Auditor([rule for rule in rules if rule.area != "dump"], limits, sheet)
 
 
 def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
@@ -236,25 +226,44 @@ class _Oracle:
 
     settings: Settings
     auditor: Auditor
-    tries: int = 0
     sure: set[frozenset[str]] = field(default_factory=set)  # the settings of each sure mend
+    _tried: set[frozenset[tuple[str, object]]] = field(default_factory=set)
     _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
     _lacks: dict[frozenset[tuple[str, object]], frozenset[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.grave = _graver(self.auditor.outcome(self.settings).findings)
 
+    @property
+    def tries(self) -> int:
+        """How many edits were tried."""
+        return len(self._tried)
+
+    def _may_try(self, key: frozenset[tuple[str, object]]) -> bool:
+        """Whether tries have not run out; what was tried before can be told further."""
+        if len(self._tried) < _MOST_TRIES:
+            self._tried.add(key)
+        return key in self._tried
+
     def after(self, edits: Edits) -> tuple[Finding, ...]:
         """The errors and warnings with edits in; those of the settings once tries run out."""
-        key = frozenset((path, value_key(entry)) for path, entry in edits.items())
+        key = _key_of(edits)
         if key not in self._found:
-            if self.tries >= _MOST_TRIES:
+            if not self._may_try(key):
                 return self.grave
-            self.tries += 1
             done = self.auditor.tried(self.with_in(edits))
             self._found[key] = _graver(done.findings)
             self._lacks[key] = frozenset(done.lacks)
         return self._found[key]
+
+    def gone(self, findings: Sequence[Finding], edits: Edits) -> list[Finding]:
+        """Which of the findings are gone with edits in; no other rules are asked for that."""
+        key = _key_of(edits)
+        after = self._found.get(key, self.grave)
+        if key not in self._found and self._may_try(key):
+            ids = {finding.rule.id for finding in findings}
+            after = _graver(self.auditor.tried(self.with_in(edits), ids).findings)
+        return [finding for finding in findings if not _stands(finding, after)]
 
     def with_in(self, edits: Edits) -> Settings:
         """The settings with edits in."""
@@ -266,18 +275,21 @@ class _Oracle:
     def lacking(self, edits: Edits) -> frozenset[str]:
         """The rules that lack something with edits in."""
         self.after(edits)
-        key = frozenset((path, value_key(entry)) for path, entry in edits.items())
-        return self._lacks.get(key, frozenset())
+        return self._lacks.get(_key_of(edits), frozenset())
 
     def clears(self, finding: Finding, edits: Edits) -> bool:
         """Whether a finding is gone with edits in, and no error has come.
 
         It is gone where its rule says nothing of its settings any more.
         """
-        after = self.after(edits)
-        return not _stands(finding, after) and not any(
-            other.level is Level.ERROR and not _stands(other, self.grave) for other in after
+        return bool(self.gone([finding], edits)) and not any(
+            other.level is Level.ERROR and not _stands(other, self.grave)
+            for other in self.after(edits)
         )
+
+
+def _key_of(edits: Edits) -> frozenset[tuple[str, object]]:
+    return frozenset((path, value_key(entry)) for path, entry in edits.items())
 
 
 def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -394,10 +406,10 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     """
     if any(path in taken for path in guess.edits):
         return None
-    after = oracle.after({**taken, **guess.edits})
-    cleared = [finding for finding in rest if not _stands(finding, after)]
+    cleared = oracle.gone(rest, {**taken, **guess.edits})
     if not cleared:
         return None
+    after = oracle.after({**taken, **guess.edits})
     known = {finding.key for finding in (*oracle.grave, *oracle.after(taken))}
     brought = [finding for finding in after if finding.key not in known]
     written = guess.ground <= Ground.SHEET  # what somebody wrote down may answer all of it

@@ -210,14 +210,24 @@ def audit(
     """
     craft = Craft(settings)
     build = None if sheet is None else typed_sheet(sheet)
-    told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
     within = usual_limits() if limits is None else limits
+    chosen = book() if rules is None else rules
+    answers = [run(rule, craft, within, build) for rule in chosen]
+    return audit_of(settings, chosen, answers, sheet)
+
+
+def audit_of(
+    settings: Settings,
+    rules: Sequence[Rule],
+    answers: Iterable[RuleAnswer],
+    sheet: Settings | None = None,
+) -> Audit:
+    """What the answers of some rules come to, one a rule."""
+    told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
     findings: list[Finding] = []
     unchecked: list[Unchecked] = []
     unfit: list[Unfit] = []
-    chosen = book() if rules is None else rules
-    for rule in chosen:
-        fired, lacks, why = run(rule, craft, within, build)
+    for rule, (fired, lacks, why) in zip(rules, answers, strict=True):
         for fires in fired:
             stated = [told.get(path) for path in fires.paths]
             findings.append(finding_of(rule, fires, stated))
@@ -229,8 +239,8 @@ def audit(
         settings,
         in_order(findings),
         tuple(unchecked),
-        len(chosen) - len(unchecked) - len(unfit),
-        frozenset(rule.id for rule in chosen)
+        len(rules) - len(unchecked) - len(unfit),
+        frozenset(rule.id for rule in rules)
         - {entry.rule.id for entry in unchecked}
         - {finding.rule.id for finding in findings if finding.failed},
         sheet=sheet,

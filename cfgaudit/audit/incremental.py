@@ -17,13 +17,16 @@ from collections.abc import (
     ValuesView,
 )
 from dataclasses import dataclass, field
+from functools import cached_property
 from operator import itemgetter
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import (
+    Audit,
     Finding,
     Lacking,
     RuleAnswer,
+    audit_of,
     finding_of,
     in_order,
     run,
@@ -38,6 +41,8 @@ from cfgaudit.vocabulary.kinds import Value
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
 _TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted"
+_LINES = "dump"  # the area of the rules about the dump's lines
+_BY_PATH = frozenset({_ALL, _NAMES})  # told by the paths that are stated
 _NOTHING: Lacking = {}
 
 
@@ -91,23 +96,14 @@ class _Watched(Settings):
     """Settings that note what is read of them."""
 
     def __init__(self, inner: Settings, seen: _Reads) -> None:
-        own = {"_inner": inner, "_seen": seen, "_paths": _WatchedPaths(inner.stated, seen)}
+        own = {"_inner": inner, "_seen": seen, "stated": _WatchedPaths(inner.stated, seen)}
         self.__dict__.update(own)
-
-    def __getattribute__(self, name: str) -> object:
-        if name in _PARTS:
-            found = object.__getattribute__(self, "__dict__")
-            found["_seen"].parts.add(name)
-            return getattr(found["_inner"], name)
-        if name == "stated":
-            return object.__getattribute__(self, "__dict__")["_paths"]
-        return object.__getattribute__(self, name)
 
     def need(self, path: str) -> Value:
         """As Settings does; only the value is noted as read."""
-        inner: Settings = self.__dict__["_inner"]
-        self.__dict__["_seen"].values.add(path)
-        found = inner.stated.get(path)
+        own = self.__dict__
+        own["_seen"].values.add(path)
+        found: Stated | None = own["_inner"].stated.get(path)
         if found is None or found.doubt:
             raise NotStated(path)
         return found.value
@@ -119,13 +115,78 @@ class _Watched(Settings):
         return inner.below(prefix)
 
 
-_PARTS = frozenset({_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED})
+class _WatchedPart:
+    """A part of watched settings that is noted as read."""
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+
+    def __get__(self, watched: _Watched, _: type) -> object:
+        watched.__dict__["_seen"].parts.add(self._name)
+        return getattr(watched.__dict__["_inner"], self._name)
+
+
+_OTHER_PARTS = (_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED)
+_PARTS = (_ALL, _NAMES, *_OTHER_PARTS)
+for _part in _OTHER_PARTS:
+    setattr(_Watched, _part, _WatchedPart(_part))
 
 
 class _RuleRun(NamedTuple):
-    fired: list[Fires]
-    lacks: tuple[str, ...]
+    answer: RuleAnswer
     seen: _Reads
+
+    @property
+    def fired(self) -> list[Fires]:
+        """What the rule fired."""
+        return self.answer.fired
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """The paths that it lacked, each once."""
+        return _lacked(self.answer)
+
+    @property
+    def paths(self) -> int:
+        """How many paths it asked for."""
+        return len(self.seen.values) + len(self.seen.entries)
+
+
+class _Tries:
+    """What rules said of settings that were tried, all of them held against the same audit.
+
+    It holds wherever a rule is shown the same at all paths that any run of it asked for, and so at
+    those that this one asked for.
+    """
+
+    def __init__(self) -> None:
+        self._read: dict[int, _Reads] = {}  # by all runs of a rule
+        self._runs: dict[Hashable, _RuleRun] = {}
+
+    def of(self, number: int, changed: "_Difference") -> _RuleRun | None:
+        """What a rule said where it was shown what these settings show it, if it was."""
+        return self._runs.get(self._key(number, changed)) if number in self._read else None
+
+    def remember(self, number: int, changed: "_Difference", run: _RuleRun) -> None:
+        """Keep what a rule said of settings that are tried."""
+        read = self._read.setdefault(number, _Reads(set(), set(), set()))
+        for so_far, its in zip(read, run.seen, strict=True):
+            so_far.update(its)
+        key = self._key(number, changed)
+        if key is not None:
+            self._runs[key] = run._replace(seen=_Reads(set(), set(), set()))
+
+    def _key(self, number: int, changed: "_Difference") -> Hashable:
+        """What of a difference a rule is shown; None where that is no matter of single paths."""
+        values, entries, parts = self._read[number]
+        if any(map(changed.is_other, parts - _BY_PATH)):
+            return None
+        shown = [
+            entry
+            for path, entry in changed.now.items()
+            if _ALL in parts or path in values or path in entries
+        ]
+        return number, frozenset(shown), changed.order if parts & _BY_PATH else None
 
 
 class AuditOutcome(NamedTuple):
@@ -144,12 +205,39 @@ class Auditor:
     def __init__(
         self, rules: Sequence[Rule], limits: Limits | None = None, sheet: Settings | None = None
     ) -> None:
-        self._rules = tuple(rules)
+        self.rules = tuple(rules)
         self.limits = usual_limits() if limits is None else limits
         self.sheet = sheet
-        self._before: Settings | None = None
-        self._runs: list[_RuleRun] = []
+        self._of_values: Auditor | None = None
+        self._handed_on: Settings | None = None
+        self._start(None, [])
+
+    def goes_by_the_same(self, other: "Auditor") -> bool:
+        """Whether another auditor finds the same, as it has the same rules, limits and sheet."""
+        mine, theirs = ((one.rules, one.limits, one.sheet) for one in (self, other))
+        return mine == theirs
+
+    @property
+    def of_values(self) -> "Auditor":
+        """The same without the rules about the dump's lines, as far as this one has audited.
+
+        Those are about what the reading of the dump's text came to: no other value of a setting can
+        answer them, and what they say of one they say on reading it.
+        """
+        kept = [number for number, rule in enumerate(self.rules) if rule.area != _LINES]
+        if self._of_values is None:
+            rules = [self.rules[number] for number in kept]
+            self._of_values = Auditor(rules, self.limits, self.sheet)
+        if self._before is not self._handed_on:
+            self._of_values._start(self._before, [self._runs[number] for number in kept])
+            self._handed_on = self._before
+        return self._of_values
+
+    def _start(self, settings: Settings | None, runs: list[_RuleRun]) -> None:
+        """Let the next audit start from these settings and what each rule said of them."""
+        self._before, self._runs = settings, runs
         self._read_by: dict[str, set[int]] | None = None
+        self._tries = _Tries()
 
     def findings(self, settings: Settings) -> tuple[Finding, ...]:
         """What the rules find, in the order of an audit."""
@@ -157,49 +245,79 @@ class Auditor:
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; the next audit starts from here."""
-        self._runs, self._before, self._read_by = self._audited(settings), settings, None
+        self._start(settings, self._audited(settings))
         return self._told(settings, self._runs)
 
-    def tried(self, settings: Settings) -> AuditOutcome:
-        """The same for settings that are only tried: the next audit starts from where it did."""
-        return self._told(settings, self._audited(settings))
+    def tried(self, settings: Settings, ids: Collection[str] | None = None) -> AuditOutcome:
+        """The same for settings that are only tried: the next audit starts from where it did.
+
+        Where `ids` are given it is what the rules with those ids find and lack.
+        """
+        return self._told(settings, self._tried(settings, ids), ids)
+
+    def audit(self, settings: Settings) -> Audit:
+        """A plain audit of settings that are only tried."""
+        answers = [done.answer for done in self._tried(settings)]
+        return audit_of(settings, self.rules, answers, self.sheet)
+
+    def _tried(self, settings: Settings, ids: Collection[str] | None = None) -> list[_RuleRun]:
+        if self._before is None:
+            return self._audited(settings)
+        changed, runs = _Difference(self._before, settings), list(self._runs)
+        for number in self._asking(changed.entries, of_parts=True):
+            rule = self.rules[number]
+            if (ids is None or rule.id in ids) and changed.touches(runs[number].seen):
+                done = self._tries.of(number, changed)
+                if done is None:
+                    done = _watched(rule, settings, self.limits, self.sheet)
+                    self._tries.remember(number, changed, done)
+                runs[number] = done
+        return runs
 
     def touched(
-        self, settings: Settings, changed: Collection[str]
+        self, settings: Settings, changed: Collection[str], first: str = ""
     ) -> Iterator[tuple[Rule, Sequence[Fires]]]:
         """Each rule that may say another thing of these settings, with what it fires now.
 
         They are those audited last but for the values at the paths `changed`; the next audit
-        starts from where it did. It is cheaper than `tried`, which tells every finding.
+        starts from where it did. It is cheaper than `tried`, which tells every finding. The rule
+        whose id is `first` comes first, then the quickest.
         """
         craft = Craft(settings)
         sheet = None if self.sheet is None else typed_sheet(self.sheet)
-        numbers = {number for path in changed for number in self._readers().get(path, ())}
-        for number in sorted(numbers | self._readers().get(_ALL, set())):
-            rule = self._rules[number]
+        # of few paths a rule is quick, and likely to be about just these
+        cost = {n: (self.rules[n].id != first, self._runs[n].paths) for n in self._asking(changed)}
+        for number in sorted(cost, key=cost.__getitem__):
+            rule = self.rules[number]
             yield rule, run(rule, craft, self.limits, sheet).fired
 
+    def _asking(self, paths: Collection[str], *, of_parts: bool = False) -> set[int]:
+        """The rules that asked for one of the paths, for all, or perhaps for any part."""
+        readers = self._readers()
+        found = {number for path in paths for number in readers.get(path, ())}
+        parts = _PARTS if of_parts else (_ALL,)
+        return found.union(*(readers.get(part, ()) for part in parts))
+
     def _readers(self) -> Mapping[str, set[int]]:
-        """The rules by the paths that they asked for in the last audit, or for all."""
+        """The rules by the paths and parts that they asked for in the last audit."""
         if self._read_by is None:
             self._read_by = {}
             for number, done in enumerate(self._runs):
-                paths = done.seen.values | done.seen.entries
-                for path in paths | ({_ALL} & done.seen.parts):
+                for path in done.seen.values | done.seen.entries | done.seen.parts:
                     self._read_by.setdefault(path, set()).add(number)
         return self._read_by
 
     def read_by(self, rule_id: str) -> frozenset[str]:
         """The paths of dump and sheet that a rule asked for in the last audit."""
         found: set[str] = set()
-        for rule, done in zip(self._rules, self._runs, strict=True):
+        for rule, done in zip(self.rules, self._runs, strict=True):
             if rule.id == rule_id:
                 found |= done.seen.values | done.seen.entries
         return frozenset(found)
 
     def readers_of(self, path: str) -> frozenset[str]:
         """The rules that asked for a path in the last audit, by their ids."""
-        return frozenset(self._rules[number].id for number in self._readers().get(path, ()))
+        return frozenset(self.rules[number].id for number in self._readers().get(path, ()))
 
     def looked_at(self) -> frozenset[str]:
         """The paths of dump and sheet that any rule asked for in the last audit."""
@@ -208,24 +326,35 @@ class Auditor:
     def _audited(self, settings: Settings) -> list[_RuleRun]:
         changed = None if self._before is None else _Difference(self._before, settings)
         runs: list[_RuleRun] = []
-        for number, rule in enumerate(self._rules):
+        for number, rule in enumerate(self.rules):
             if changed is not None and not changed.touches(self._runs[number].seen):
                 runs.append(self._runs[number])
             else:
                 runs.append(_watched(rule, settings, self.limits, self.sheet))
         return runs
 
-    def _told(self, settings: Settings, runs: Sequence[_RuleRun]) -> AuditOutcome:
+    def _told(
+        self,
+        settings: Settings,
+        runs: Sequence[_RuleRun],
+        ids: Collection[str] | None = None,
+    ) -> AuditOutcome:
         stated = settings.stated
         if self.sheet is not None:
             stated = {**stated, **self.sheet.stated}
+        answers = (done.answer for done in runs)
+        said = [
+            (rule, answer)
+            for rule, answer in zip(self.rules, answers, strict=True)
+            if (answer.fired or answer.lacks) and (ids is None or rule.id in ids)
+        ]
         found = [
             finding_of(rule, fires, [stated.get(path) for path in fires.paths])
-            for rule, done in zip(self._rules, runs, strict=True)
-            for fires in done.fired
+            for rule, answer in said
+            for fires in answer.fired
         ]
-        lacks = {rule.id: done.lacks for rule, done in zip(self._rules, runs, strict=True)}
-        return AuditOutcome(in_order(found), {rule: lack for rule, lack in lacks.items() if lack})
+        lacks = {rule.id: _lacked(answer) for rule, answer in said if answer.lacks}
+        return AuditOutcome(in_order(found), lacks)
 
 
 def _watched(
@@ -237,7 +366,7 @@ def _watched(
     if sheet is not None and (rule.sheet or rule.sheet_wanted):
         build = typed_sheet(_Watched(sheet, seen))
     answer = run(rule, Craft(_Watched(settings, seen)), limits, build)
-    return _RuleRun(answer.fired, _lacked(answer), seen)
+    return _RuleRun(answer, seen)
 
 
 def _lacked(answer: RuleAnswer) -> tuple[str, ...]:
@@ -334,12 +463,12 @@ class FleetAuditor:
     """
 
     def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
-        self._rules = tuple(rules)
+        self.rules = tuple(rules)
         self.limits = usual_limits() if limits is None else limits
         self._forget()
 
     def _forget(self) -> None:
-        self._recalled = [_Recalled() for _ in self._rules]
+        self._recalled = [_Recalled() for _ in self.rules]
         self._numbers: dict[Hashable, int] = {}
         self._held: deque[tuple[_LikeRuns, Hashable]] = deque()
         self._models: dict[tuple[str, ...], _ModelCraft] = {}
@@ -351,11 +480,11 @@ class FleetAuditor:
         names = tuple(settings.stated)
         model = self._models.get(names)
         changed = None if model is None else _Difference(model.settings, settings)
-        runs: list[_RuleRun | None] = [None] * len(self._rules) if model is None else model.runs
+        runs: list[_RuleRun | None] = [None] * len(self.rules) if model is None else model.runs
         shown, craft = _ReadableSettings(settings, self._numbers), Craft(settings)
         found: list[Finding] = []
         lacks: dict[str, tuple[str, ...]] = {}
-        for number, (rule, recalled) in enumerate(zip(self._rules, self._recalled, strict=True)):
+        for number, (rule, recalled) in enumerate(zip(self.rules, self._recalled, strict=True)):
             its = runs[number]
             if its is not None and changed is not None and not changed.touches(its.seen):
                 fired, lacked = its.fired, its.lacks
@@ -440,15 +569,27 @@ class _Difference:
         self._old, self._new = old, new
         self._parts = {_NAMES: self.names, _ALL: self.names or bool(self.entries)}
 
+    @cached_property
+    def now(self) -> Mapping[str, Hashable]:
+        """What is stated now at each path that differs."""
+        stated = self._new.stated
+        return {path: (path, _value(stated, path), stated.get(path)) for path in self.entries}
+
+    @cached_property
+    def order(self) -> tuple[str, ...] | None:
+        """The paths stated now, in order; None where they are those from before."""
+        return tuple(self._new.stated) if self.names else None
+
     def touches(self, seen: _Reads) -> bool:
         """Whether a run that read this may come out otherwise now."""
         return (
             not self.values.isdisjoint(seen.values)
             or not self.entries.isdisjoint(seen.entries)
-            or any(map(self._is_other, seen.parts))
+            or any(map(self.is_other, seen.parts))
         )
 
-    def _is_other(self, part: str) -> bool:
+    def is_other(self, part: str) -> bool:
+        """Whether a part differs."""
         found = self._parts.get(part)
         if found is None:
             found = _differs(getattr(self._old, part), getattr(self._new, part))

@@ -23,8 +23,10 @@ odd setting does not make all those odd that it usually tells.
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
+from heapq import nsmallest
+from itertools import islice
 from math import log
 from operator import add, itemgetter
 from typing import NamedTuple
@@ -41,6 +43,7 @@ _ALIKE = 3  # of those, at most, that part the craft in one way, as an arm's two
 _TELLING = 12  # values, at most, of a setting that may tell others
 _NEAR = 0.2  # on the logarithmic scale: what is not far off, where all peers agree
 _REMEMBERED = 50_000  # values weighed
+_BLOCK = 2_000  # craft that are counted together
 ALARM = 0.05  # the posterior from which a value is told as odd
 
 
@@ -66,11 +69,58 @@ class Odd(NamedTuple):
     shared: str  # its value there
 
 
+class Columns(NamedTuple):
+    """Some craft side by side: by setting, and by what they are like in, the value of each craft.
+
+    None stands where a craft does not state a setting; what none of them states has no column.
+    """
+
+    names: tuple[str, ...]
+    values: Mapping[str, Sequence[str | None]]
+
+    def together(self, path: str, others: Iterable[str]) -> Iterator[tuple[str | None, ...]]:
+        """For each craft, its value of a setting, and behind it those of others."""
+        nothing = [None] * len(self.names)
+        return zip(*(self.values.get(one, nothing) for one in (path, *others)), strict=True)
+
+
+def columns_of(rows: Iterable[FleetRow]) -> Columns:
+    """The settings of some craft, and what they are like, as columns.
+
+    Those that state the same settings stand together, whole columns of them being made at once.
+    """
+    alike: dict[tuple[str, ...], tuple[list[str], list[tuple[str, ...]]]] = {}
+    for row in rows:
+        likes = _likes(row)
+        names, values = alike.setdefault((*row.values, *likes), ([], []))
+        names.append(row.name)
+        values.append((*row.values.values(), *likes.values()))
+    count = sum(len(names) for names, _ in alike.values())
+    found: dict[str, list[str | None]] = {}
+    every: list[str] = []
+    for paths, (names, values) in alike.items():
+        part = slice(len(every), len(every) + len(names))
+        for path, column in zip(paths, zip(*values, strict=True), strict=True):
+            if path not in found:
+                found[path] = [None] * count
+            found[path][part] = column
+        every += names
+    return Columns(tuple(every), found)
+
+
+def blocks(rows: Iterable[FleetRow]) -> Iterator[Columns]:
+    """The craft of a fleet, so many of them together: most have most of their values in common."""
+    every = iter(rows)
+    while (block := columns_of(islice(every, _BLOCK))).names:
+        yield block
+
+
 class PeersBy(NamedTuple):
     """The peers of one setting by the value of what tells it."""
 
     by: str
     counts: Mapping[str, Counter[str]]  # value of `by` to the values of the setting
+    usual: Mapping[str, str]  # and to the one that most have, whichever craft is left out
 
 
 @dataclass(frozen=True)
@@ -79,9 +129,6 @@ class Peers:
 
     told: Mapping[str, tuple[PeersBy, ...]]
     settings: int  # that are compared, on the average: `t` of the formula
-    # by what tells them, which settings are told so; and by its value, what is plainly usual then
-    paths: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    plain: Mapping[tuple[str, str], frozenset[tuple[str, str]]] = field(default_factory=dict)
     _weighed: dict[tuple[str, str, str, str], "Weighed"] = field(
         default_factory=dict, compare=False
     )
@@ -89,17 +136,22 @@ class Peers:
         default_factory=dict, compare=False
     )
 
-    def answer(self, path: str, value: str, shown: Mapping[str, str]) -> "Estimate | None":
+    def answer(self, path: str, value: str, shares: Sequence[str | None]) -> "Estimate | None":
         """The middle one of what is said of a value by each thing that tells it.
 
-        Remembered, as most craft are shown the same; None where nothing is said.
+        `shares` are the values of these things, in their order. Remembered, as most craft are
+        shown the same; None where nothing is said, or all say that it is plainly the usual one,
+        as it mostly is.
         """
         tables = self.told[path]
-        key = path, value, *[shown.get(table.by) for table in tables]
+        told = zip(tables, shares, strict=True)
+        if all(shared is None or table.usual.get(shared) == value for table, shared in told):
+            return None
+        key = path, value, *shares
         if key not in self._answers:
             if len(self._answers) > _REMEMBERED:
                 self._answers.clear()
-            self._answers[key] = self._answer(path, value, tables, key[2:])
+            self._answers[key] = self._answer(path, value, tables, shares)
         return self._answers[key]
 
     def _answer(
@@ -177,14 +229,14 @@ def number(path: str, text: str) -> float | None:
         return None
 
 
-def sampled(rows: Iterable[FleetRow], most: int = SAMPLE) -> list[FleetRow]:
-    """As many rows of a fleet, the same ones whatever their order."""
-    import heapq
+def sampled(rows: Iterable[FleetRow]) -> list[FleetRow]:
+    """Some rows of a fleet, the same ones whatever their order."""
+    return nsmallest(SAMPLE, rows, key=lambda row: sampling_rank(row.name))
 
-    def rank(row: FleetRow) -> tuple[bytes, str]:
-        return sha256(row.name.encode("utf-8", "backslashreplace")).digest(), row.name
 
-    return heapq.nsmallest(most, rows, key=rank)
+def sampling_rank(name: str) -> tuple[bytes, str]:
+    """By what craft are chosen for the sample, those first that have the least."""
+    return sha256(name.encode("utf-8", "backslashreplace")).digest(), name
 
 
 class Learning:
@@ -195,61 +247,51 @@ class Learning:
     """
 
     def __init__(self, sample: Sequence[FleetRow]) -> None:
-        self._told = _what_tells(sample)
-        paths: dict[str, list[str]] = {}
-        for path, bys in self._told.items():
-            for by in bys:
-                paths.setdefault(by, []).append(path)
-        self._paths = {by: tuple(those) for by, those in paths.items()}
-        self._counts: dict[tuple[str, str], Counter[tuple[str, str | None]]] = {}
+        self._told: dict[str, tuple[tuple[str, dict[str, Counter[str]]], ...]] = {
+            path: tuple((by, {}) for by in bys) for path, bys in _what_tells(sample).items()
+        }
         self._craft = self._settings = 0
 
-    def add(self, row: FleetRow) -> None:
-        """Count a craft."""
-        self._craft += 1
-        values = row.values
-        self._settings += sum(path in self._told for path in values)
-        shown = {**values, **_likes(row)}
-        for by, paths in self._paths.items():
-            shared = shown.get(by)
-            if shared is not None:
-                held = self._counts.setdefault((by, shared), Counter())
-                held.update(zip(paths, map(values.get, paths), strict=True))
+    def add(self, block: Columns) -> None:
+        """Count some craft."""
+        self._craft += len(block.names)
+        for path, tables in self._told.items():
+            if path not in block.values:
+                continue
+            shown = Counter(block.together(path, (by for by, _ in tables)))
+            for (value, *shares), n in shown.items():
+                if value is None:
+                    continue
+                self._settings += n
+                for (_, counts), shared in zip(tables, shares, strict=True):
+                    if shared is not None:
+                        counts.setdefault(shared, Counter())[value] += n
 
     def peers(self) -> Peers:
         """What is usual, by all that was counted."""
-        tables: dict[tuple[str, str], dict[str, Counter[str]]] = {}
-        plain: dict[tuple[str, str], frozenset[tuple[str, str]]] = {}
-        for (by, shared), counts in self._counts.items():
-            own: dict[str, Counter[str]] = {}
-            for (path, value), count in counts.items():
-                if value is not None:
-                    own.setdefault(path, Counter())[value] = count
-            for path, held in own.items():
-                tables.setdefault((path, by), {})[shared] = held
-            plain[by, shared] = frozenset(_plainly_usual(own))
         told = {
-            path: tuple(PeersBy(by, tables.get((path, by), {})) for by in bys)
-            for path, bys in self._told.items()
+            path: tuple(PeersBy(by, counts, _plainly_usual(counts)) for by, counts in tables)
+            for path, tables in self._told.items()
         }
         settings = round(self._settings / self._craft) if self._craft else 0
-        paths = {by: frozenset(those) for by, those in self._paths.items()}
-        return Peers(told, max(2, settings), paths, plain)
+        return Peers(told, max(2, settings))
 
 
-def _plainly_usual(held: Mapping[str, Counter[str]]) -> Iterator[tuple[str, str]]:
-    """Settings with the value that most have, whichever of them is left out."""
-    for path, counts in held.items():
-        first, *others = counts.most_common(2)
+def _plainly_usual(counts: Mapping[str, Counter[str]]) -> dict[str, str]:
+    """By what tells a setting, the value that most have, whichever of them is left out."""
+    found: dict[str, str] = {}
+    for shared, held in counts.items():
+        first, *others = held.most_common(2)
         if not others or first[1] - others[0][1] > 1:
-            yield path, first[0]
+            found[shared] = first[0]
+    return found
 
 
 def learn(rows: Callable[[], Iterable[FleetRow]]) -> Peers:
     """What is usual in a fleet; `rows` gives its craft, anew each time it is called."""
     learning = Learning(sampled(rows()))
-    for row in rows():
-        learning.add(row)
+    for block in blocks(rows()):
+        learning.add(block)
     return learning.peers()
 
 
@@ -258,32 +300,27 @@ def odd_values(peers: Peers, row: FleetRow, least: float = 0.0) -> tuple[Odd, ..
 
     Only those whose posterior is at least `least`. A craft is no peer of itself.
     """
-    values = row.values
-    shown = {**values, **_likes(row)}
-    found: list[Odd] = []
-    for path in _not_plain(peers, values, shown):
-        value = values[path]
-        answer = peers.answer(path, value, shown)
-        if answer is not None and answer.posterior >= least and value != answer.weighed.usual:
-            found.append(Odd(row.name, path, value, *answer.weighed, answer.by, answer.shared))
+    found = odd_among(peers, columns_of([row]), least)
     return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
 
 
-def _not_plain(peers: Peers, values: Mapping[str, str], shown: Mapping[str, str]) -> set[str]:
-    """The settings of a craft that are worth a closer look: by something that tells them their
-    value is not plainly the usual one. Most settings of most craft are not.
-    """
-    found: set[str] = set()
-    own, stated = frozenset(values.items()), values.keys()
-    nothing: frozenset[tuple[str, str]] = frozenset()
-    for by, paths in peers.paths.items():
-        shared = shown.get(by)
-        if shared is not None:
-            plain = own & peers.plain.get((by, shared), nothing)
-            told = paths & stated
-            if len(plain) < len(told):
-                found |= told.difference(path for path, _ in plain)
-    return found
+def odd_among(peers: Peers, block: Columns, least: float = 0.0) -> Iterator[Odd]:
+    """The same of some craft, in no order: what several of them are shown is weighed once."""
+    for path, tables in peers.told.items():
+        if path not in block.values:
+            continue
+        shown = list(block.together(path, (table.by for table in tables)))
+        odd: dict[tuple[str | None, ...], Odd] = {}
+        for key in set(shown):
+            value, *shares = key
+            answer = None if value is None else peers.answer(path, value, shares)
+            if value is None or answer is None or answer.posterior < least:
+                continue
+            if value != answer.weighed.usual:
+                odd[key] = Odd("", path, value, *answer.weighed, answer.by, answer.shared)
+        for name, key in zip(block.names, shown, strict=True) if odd else ():
+            if key in odd:
+                yield odd[key]._replace(craft=name)
 
 
 def posterior(count: float, peers: float, values: float, settings: float, unseen: float) -> float:
@@ -359,57 +396,51 @@ def _likes(row: FleetRow) -> dict[str, str]:
     return found
 
 
+_Codes = tuple[int, ...]  # craft by craft, which of its values a setting has; -1 for none
+
+
 def _what_tells(rows: Sequence[FleetRow]) -> dict[str, tuple[str, ...]]:
     """For each setting that varies, the few things that tell its value best."""
-    columns: dict[str, list[str | None]] = {}
-    for at, row in enumerate(rows):
-        for path, value in row.values.items():
-            if path not in columns:
-                columns[path] = [None] * len(rows)
-            columns[path][at] = value
-    keys: dict[str, list[str | None]] = {}
-    for at, row in enumerate(rows):
-        for name, value in _likes(row).items():
-            keys.setdefault(name, [None] * len(rows))[at] = value
-    targets = {path: column for path, column in columns.items() if compared(path)}
-    coded = {path: _coded(path, column) for path, column in sorted(targets.items())}
-    telling = [(name, _codes(column)) for name, column in sorted(keys.items())]
-    for path, column in sorted(columns.items()):
+    columns = sorted(columns_of(rows).values.items())
+    coded = {path: _coded(path, column) for path, column in columns if compared(path)}
+    telling = [(name, _codes(column)) for name, column in columns if name.startswith(LIKE)]
+    for path, column in columns:
         codes = _codes(column)
         if may_tell(path) and 2 <= len({code for code in codes if code >= 0}) <= _TELLING:
             telling.append((path, codes))
     telling = _unlike(telling)
+    worth_of = cache(_worth)  # settings may go hand in hand, as those of the axes do
     chosen: dict[str, tuple[str, ...]] = {}
     for path, mine in coded.items():
         alone = _alone(mine)
         if alone is None:
             chosen[path] = (LIKE,)
             continue
-        worth = [(_worth(mine, codes, alone), name) for name, codes in telling if name != path]
+        worth = [(worth_of(mine, codes, alone), name) for name, codes in telling if name != path]
         worth.sort(key=lambda entry: (-entry[0], entry[1]))
         best = [name for value, name in worth[:_TOLD_BY] if value > 0]
         chosen[path] = (*(best if len(best) > 1 else ()), LIKE)
     return chosen
 
 
-def _unlike(telling: Sequence[tuple[str, list[int]]]) -> list[tuple[str, list[int]]]:
+def _unlike(telling: Sequence[tuple[str, _Codes]]) -> list[tuple[str, _Codes]]:
     """Without those that part the craft as a few others do, as the measures of four arms would."""
-    parted: Counter[tuple[int, ...]] = Counter()
-    taken: list[tuple[str, list[int]]] = []
+    parted: Counter[_Codes] = Counter()
+    taken: list[tuple[str, _Codes]] = []
     for name, codes in telling:
-        parted[tuple(codes)] += 1
-        if parted[tuple(codes)] <= _ALIKE:
+        parted[codes] += 1
+        if parted[codes] <= _ALIKE:
             taken.append((name, codes))
     return taken
 
 
-def _codes(column: Sequence[str | None]) -> list[int]:
+def _codes(column: Sequence[str | None]) -> _Codes:
     """Values as numbers from 0, in their order; -1 where there is none."""
     known = {value: n for n, value in enumerate(sorted({v for v in column if v is not None}))}
-    return [-1 if value is None else known[value] for value in column]
+    return tuple([-1 if value is None else known[value] for value in column])
 
 
-def _coded(path: str, column: Sequence[str | None]) -> list[int]:
+def _coded(path: str, column: Sequence[str | None]) -> _Codes:
     """As _codes, numbers that lie within a tenth of each other being the same."""
     numbers = [None if value is None else number(path, value) for value in column]
     if all(n is None or n > 0 for n in numbers) and len(set(numbers)) > _TELLING:
@@ -418,7 +449,7 @@ def _coded(path: str, column: Sequence[str | None]) -> list[int]:
     return _codes(column)
 
 
-def _alone(column: Sequence[int]) -> float | None:
+def _alone(column: _Codes) -> float | None:
     """How well a setting's values are foretold by each other alone; None where all are one."""
     counts = Counter(code for code in column if code >= 0)
     if len(counts) < 2:
@@ -427,7 +458,7 @@ def _alone(column: Sequence[int]) -> float | None:
     return sum(n * log((n - 1 + share) / craft) for n in counts.values()) / craft
 
 
-def _worth(column: Sequence[int], by: Sequence[int], alone: float) -> float:
+def _worth(column: _Codes, by: _Codes, alone: float) -> float:
     """How much better a setting is foretold where it is known what tells it, in nats a craft.
 
     Each craft is foretold by the others: a thing that tells many values apart, of few craft each,

@@ -13,9 +13,19 @@ from heapq import nsmallest
 from typing import NamedTuple, TypeVar
 from zlib import crc32
 
-from cfgaudit.audit.odd import ALARM, FleetRow, Learning, Odd, odd_values, sampled
+from cfgaudit.audit.odd import (
+    ALARM,
+    SAMPLE,
+    FleetRow,
+    Learning,
+    Odd,
+    blocks,
+    odd_among,
+    sampling_rank,
+)
 from cfgaudit.audit.record import KeptFinding, Record
 from cfgaudit.audit.relations import LearntRelation, RelationsLearning
+from cfgaudit.audit.shelf import Shelf
 
 _NAMED = 5  # craft that are named as examples
 _GROUPS = 200  # entries of one sort, at most; how many there are is told beside them
@@ -91,40 +101,35 @@ class Overview(NamedTuple):
 
 
 K = TypeVar("K", str, tuple[str, ...])
-Records = Callable[[], Iterable[Record]]
 _LEVELS = ("error", "warning", "note")
 
 
-def overview(records: Records) -> Overview:
-    """What the records of a fleet say; `records` gives them anew each time."""
+def overview(shelf: Shelf) -> Overview:
+    """What the records of a fleet say."""
     first = _Counts()
-    sample = sampled(_counted(records(), first))
+    chosen = nsmallest(SAMPLE, _counted(shelf.records(settings=False), first), key=sampling_rank)
+    rows = map(row_of, shelf.records(chosen, findings=False))
+    sample = sorted(rows, key=lambda row: sampling_rank(row.name))  # as sums hang on the order
     usual, holding = Learning(sample), RelationsLearning(sample)
     groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
-    for record in records():
-        if not record.reason:
-            row = row_of(record)
-            usual.add(row)
-            holding.add(row)
-            groups.add(record)
-            causes.add(record, row.values)
+    for block in blocks(_grouped(shelf.records(), groups, causes)):
+        usual.add(block)
+        holding.add(block)
     peers = usual.peers()
     found: list[Odd] = []
     count = craft = 0
-    for record in records():
-        if not record.reason:
-            odd = odd_values(peers, row_of(record), ALARM)
-            count += len(odd)
-            craft += bool(odd)
-            found += odd
-            if len(found) > 4 * _ODD:
-                found = nsmallest(_ODD, found, key=_oddest)
+    audited = (record for record in shelf.records(findings=False) if not record.reason)
+    for block in blocks(map(row_of, audited)):
+        odd = list(odd_among(peers, block, ALARM))
+        count += len(odd)
+        craft += len({one.craft for one in odd})
+        found = nsmallest(_ODD, [*found, *odd], key=_oddest)
     counted, every = first.overview(), causes.told()
     return counted._replace(
         groups=groups.told(),
         causes=every[:_GROUPS],
         of={**counted.of, "groups": len(groups.counts), "causes": len(every)},
-        odd=tuple(nsmallest(_ODD, found, key=_oddest)),
+        odd=tuple(found),
         odd_count=count,
         odd_craft=craft,
         relations=holding.learnt(),
@@ -135,12 +140,22 @@ def _oddest(odd: Odd) -> tuple[float, str, str]:
     return -odd.posterior, odd.craft, odd.path
 
 
-def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[FleetRow]:
-    """The craft that were audited, all of them counted on the way."""
+def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[str]:
+    """The names of the craft that were audited, all of them counted on the way."""
     for record in records:
         counts.add(record)
         if not record.reason:
-            yield row_of(record)
+            yield record.source
+
+
+def _grouped(records: Iterable[Record], groups: "_Groups", causes: "_Causes") -> Iterator[FleetRow]:
+    """The craft that were audited, with what is found of each counted on the way."""
+    for record in records:
+        if not record.reason:
+            row = row_of(record)
+            groups.add(record)
+            causes.add(record, row.values)
+            yield row
 
 
 def row_of(record: Record) -> FleetRow:

@@ -15,7 +15,7 @@ from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import declared
 
-_TEXTS = 15_000  # values spelled
+_TEXTS = 5_000  # values spelled
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 # Classes of size by the greatest distance between two motors, in millimetres. Their bounds are
 # ours: they lie between the sizes that frames are sold in.
@@ -130,10 +130,12 @@ def stamp_of(version: str, rules: Iterable[Rule], limits: Limits, texts: Iterabl
 def size_of(values: Mapping[str, str]) -> str:
     """The class of size, by the arms; "" where a dump does not tell where they are."""
     arms: dict[str, dict[str, float]] = {}
-    for path, text in values.items():
+    for path in values:
+        if not path.startswith("frame.arms."):
+            continue
         words = path.split(".")
-        if words[:2] == ["frame", "arms"] and len(words) == 4:
-            number, _, unit = text.partition(" ")
+        if len(words) == 4:
+            number, _, unit = values[path].partition(" ")
             arms.setdefault(words[2], {})[words[3]] = float(number) * (1000 if unit == "m" else 1)
     placed = [(arm["x"], arm["y"]) for arm in arms.values() if {"x", "y"} <= arm.keys()]
     apart = [hypot(one[0] - two[0], one[1] - two[1]) for one, two in combinations(placed, 2)]

@@ -16,7 +16,15 @@ from math import isclose, log
 from operator import or_
 from typing import NamedTuple
 
-from cfgaudit.audit.odd import FleetRow, compared, number, sampled
+from cfgaudit.audit.odd import (
+    Columns,
+    FleetRow,
+    blocks,
+    columns_of,
+    compared,
+    number,
+    sampled,
+)
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Quantity
 from cfgaudit.vocabulary.paths import declared
@@ -141,23 +149,29 @@ class RelationsLearning:
         self._breaking = [0] * len(self._found)
         self._names: list[list[str]] = [[] for _ in self._found]
 
-    def add(self, row: FleetRow) -> None:
-        """Count a craft."""
+    def add(self, block: Columns) -> None:
+        """Count some craft; what several of them have is looked at once."""
         for at, relation in enumerate(self._found):
-            kept = relation.kept(row.values)
-            if kept is not None:
-                self._craft[at] += 1
-                if not kept:
-                    self._breaking[at] += 1
-                    names = self._names[at]
-                    names.append(row.name)
-                    if len(names) > 4 * _NAMES:
-                        names[:] = sorted(names)[:_NAMES]
+            paths = relation.paths
+            shown = list(block.together(paths[0], paths[1:]))
+            broken: set[tuple[str | None, ...]] = set()
+            for values, n in Counter(shown).items():
+                stated = {p: v for p, v in zip(paths, values, strict=True) if v is not None}
+                kept = relation.kept(stated)
+                if kept is not None:
+                    self._craft[at] += n
+                    if not kept:
+                        self._breaking[at] += n
+                        broken.add(values)
+            if broken:
+                pairs = zip(block.names, shown, strict=True)
+                names = [*self._names[at], *(name for name, values in pairs if values in broken)]
+                self._names[at] = sorted(names)[:_NAMES]
 
     def learnt(self) -> tuple[LearntRelation, ...]:
         """The relations that most craft keep, those first that chance explains least."""
         every = [
-            LearntRelation(relation, craft, breaking, tuple(sorted(names)[:_NAMES]))
+            LearntRelation(relation, craft, breaking, tuple(names))
             for relation, craft, breaking, names in zip(
                 self._found, self._craft, self._breaking, self._names, strict=True
             )
@@ -168,8 +182,8 @@ class RelationsLearning:
 def learn_relations(rows: Callable[[], Iterable[FleetRow]]) -> tuple[LearntRelation, ...]:
     """The relations of a fleet; `rows` gives its craft, anew each time it is called."""
     learning = RelationsLearning(sampled(rows()))
-    for row in rows():
-        learning.add(row)
+    for block in blocks(rows()):
+        learning.add(block)
     return learning.learnt()
 
 
@@ -182,14 +196,11 @@ class _Column(NamedTuple):
 
 
 def _candidates(rows: Sequence[FleetRow]) -> list[tuple[float, Relation]]:
-    texts: dict[str, list[str | None]] = {}
-    for at, row in enumerate(rows):
-        for path, text in row.values.items():
-            if path not in texts and compared(path) and not _is_comfort(path):
-                texts[path] = [None] * len(rows)
-            if path in texts:
-                texts[path][at] = text
-    varied = {path: column for path, column in sorted(texts.items()) if _varies(column)}
+    varied = {
+        path: column
+        for path, column in sorted(columns_of(rows).values.items())
+        if compared(path) and not _is_comfort(path) and _varies(column)
+    }
     numbers = [_numbers(path, column) for path, column in varied.items()]
     columns = [column for column in numbers if column is not None]
     tried: list[tuple[float, Relation]] = []
@@ -319,7 +330,7 @@ def _outward(times: float, way: int) -> float:
 
 def _worth_of(relation: Relation, both: Sequence[tuple[float, ...]]) -> tuple[float, Relation]:
     """How little chance explains that so many keep it."""
-    kept = sum(_kept(relation, numbers) for numbers in both)
+    kept = sum(n for numbers, n in Counter(both).items() if _kept(relation, numbers))
     ones, rest = Counter(n[0] for n in both), Counter(n[1:] for n in both)
     if kept < _KEPT * len(both):
         return 0.0, relation

@@ -40,8 +40,13 @@ class Shelf(Protocol):
         """Keep records; one of a source that is there already takes its place."""
         ...
 
-    def records(self, *, settings: bool = True) -> Iterator[Record]:
-        """Every record, in no order; without their settings they come quicker."""
+    def records(
+        self, of: Sequence[str] | None = None, *, settings: bool = True, findings: bool = True
+    ) -> Iterator[Record]:
+        """The records `of` some sources, or every one, in no order.
+
+        They come quicker without their settings, or their findings, which may then be left out.
+        """
         ...
 
     def close(self) -> None:
@@ -74,8 +79,12 @@ class MemoryShelf:
                 "which wants the extra `fleet`"
             )
 
-    def records(self, *, settings: bool = True) -> Iterator[Record]:
+    def records(
+        self, of: Sequence[str] | None = None, *, settings: bool = True, findings: bool = True
+    ) -> Iterator[Record]:
         """As Shelf does."""
+        if of is not None:
+            return (self._records[name] for name in of if name in self._records)
         return iter(self._records.values())
 
     def close(self) -> None:
@@ -140,7 +149,8 @@ class FileShelf:
             self._base.execute(_TABLES)
             self._words = {text: n for n, text in self._all("SELECT id, text FROM word")}
             self._shapes = {tuple(paths): n for n, paths in self._all("SELECT * FROM shape")}
-            self._new = not self._all("SELECT 1 FROM craft_kept LIMIT 1")
+            # whether any was audited before this run: what is found twice is audited twice
+            self._has_before = bool(self._all("SELECT 1 FROM craft_kept LIMIT 1"))
         except self._duckdb.Error as error:
             raise ShelfError(f"{file} can't be opened as a shelf: {_first_line(error)}") from None
         self._waiting: dict[str, Record] = {}
@@ -148,7 +158,7 @@ class FileShelf:
     def known(self, names: Sequence[str]) -> dict[str, str]:
         """As Shelf does."""
         rows: list[tuple[str, str, str]] = []
-        if not self._new:
+        if self._has_before:
             rows = self._all(
                 "SELECT source, stamp, digest FROM craft_kept "
                 "WHERE digest != '' AND source IN (SELECT unnest(?::VARCHAR[]))",
@@ -165,28 +175,32 @@ class FileShelf:
         if len(self._waiting) >= _AT_ONCE:
             self._write()
 
-    def records(self, *, settings: bool = True) -> Iterator[Record]:
+    def records(
+        self, of: Sequence[str] | None = None, *, settings: bool = True, findings: bool = True
+    ) -> Iterator[Record]:
         """As Shelf does."""
         self._write()
-        yield from self._records(settings=settings)
+        yield from self._records(of, settings=settings, findings=findings)
 
     def _records(
-        self, where: str = "", given: Sequence[object] = (), *, settings: bool = True
+        self, of: Sequence[str] | None = None, *, settings: bool = True, findings: bool = True
     ) -> Iterator[Record]:
-        """What is written; of craft `where` something is so."""
+        """What is written."""
         texts = [text for _, text in self._all("SELECT id, text FROM word ORDER BY id")]
         shapes = dict(self._all("SELECT id, paths FROM shape"))
         paths = {number: tuple(held) for number, held in shapes.items()}
-        columns = ", ".join(("source", "digest", *Record._fields[2:18], "findings", "since"))
-        held = ", shape, words" if settings else ", 0, []::INTEGER[]"
+        facts = ", ".join(("source", "digest", *Record._fields[2:18]))
+        found = "findings, since" if findings else "[], []"
+        held = "shape, words" if settings else "0, []"
         cursor = self._base.cursor()
-        cursor.execute(f"SELECT {columns}{held} FROM craft_kept {where}", list(given))
+        which, given = ("", []) if of is None else (_THOSE, [list(of)])
+        cursor.execute(f"SELECT {facts}, {found}, {held} FROM craft_kept {which}", given)
         while rows := cursor.fetchmany(_AT_ONCE):
-            for *facts, findings, since_when, shape, words in rows:
-                before = since_when or [()] * len(findings)
-                told = tuple([_found(was, **f) for f, was in zip(findings, before, strict=True)])
+            for *known, kept, since_when, shape, words in rows:
+                before = since_when or [()] * len(kept)
+                told = tuple([_found(was, **f) for f, was in zip(kept, before, strict=True)])
                 shown = paths.get(shape, ()) if settings else ()
-                yield Record._make([*facts, told, shown, tuple([texts[n] for n in words])])
+                yield Record._make([*known, told, shown, tuple([texts[n] for n in words])])
 
     def query(self, sql: str, most: int = ROWS) -> QueryResult:
         """What SQL gives over `craft`, `finding` and `setting`, the first rows of it.
@@ -243,17 +257,18 @@ class FileShelf:
         """Write what waits, all of it or nothing."""
         if not self._waiting:
             return
-        if not self._new:
-            audited_before = self._records(_THOSE, [list(self._waiting)])
-            for before in audited_before:
-                self._waiting[before.source] = since(before, self._waiting[before.source])
+        # most are new: only what is there is gone through whole, which takes time and memory
+        there = self._all(f"SELECT source FROM craft_kept {_THOSE}", [list(self._waiting)])
+        known = [source for (source,) in there]
+        for before in self._records(known) if known else ():
+            self._waiting[before.source] = since(before, self._waiting[before.source])
         tables: dict[str, list[dict[str, object]]] = {name: [] for name in _COLUMNS}
         for record in self._waiting.values():
             self._row(record, tables)
         self._base.execute("BEGIN")
         try:
-            if not self._new:
-                self._base.execute(f"DELETE FROM craft_kept {_THOSE}", [list(self._waiting)])
+            if known:
+                self._base.execute(f"DELETE FROM craft_kept {_THOSE}", [known])
             for table, rows in tables.items():
                 self._insert(table, rows)
             self._base.execute("COMMIT")
@@ -261,7 +276,6 @@ class FileShelf:
             self._base.execute("ROLLBACK")
             raise
         self._waiting.clear()
-        self._new = False
 
     def _row(self, record: Record, tables: dict[str, list[dict[str, object]]]) -> None:
         words = self._words

@@ -21,6 +21,7 @@ if TYPE_CHECKING:  # one dump alone has no use for it
     from cfgaudit.audit.blind import Blindness
     from cfgaudit.audit.causes import Cause
     from cfgaudit.audit.fleet import FleetAudit
+    from cfgaudit.audit.incremental import Auditor
     from cfgaudit.dialects.editor import Dumps
     from cfgaudit.work.causes import ToldCause
 
@@ -99,11 +100,10 @@ def caused(
         return ()
     if cut_off:
         return ()
-    from cfgaudit.audit.causes import auditor_for, likely, since  # only a craft with faults has any
+    from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
     from cfgaudit.work.causes import told
 
-    rules, limits = rules_of(inputs, dump)
-    auditor = auditor_for(rules, limits, found.sheet)
+    auditor = _auditor(inputs, dump, found).of_values
     mends = {finding.key: finding.mend for finding in found.findings if finding.mend}
     made = (
         since(earlier, found.settings, auditor)
@@ -122,10 +122,10 @@ def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> 
     before, after = audits
     if not_audited(before.settings) or not_audited(after.settings):
         return ()
-    from cfgaudit.audit.causes import auditor_for, since  # no other report of a change tells them
+    from cfgaudit.audit.causes import since  # no other report of a change tells them
 
-    rules, limits = rules_of(inputs, dump)
-    return since(before.settings, after.settings, auditor_for(rules, limits, after.sheet)).causes
+    auditor = _auditor(inputs, dump, after).of_values
+    return since(before.settings, after.settings, auditor).causes
 
 
 def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None]:
@@ -133,6 +133,20 @@ def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None
     house = inputs.house(dump)
     own = house.rules if house else ()
     return (*book(), *inputs.plugins().single, *own), house.limits if house else None
+
+
+def _auditor(inputs: Inputs, dump: str, made: Audit) -> "Auditor":
+    """The auditor for tries on one craft; the one before, where it goes by the same.
+
+    So mends, causes and blindness share what a rule said of the craft, and of what was tried.
+    """
+    from cfgaudit.audit.incremental import Auditor  # only what tries anything wants it
+
+    fresh = Auditor(*rules_of(inputs, dump), made.sheet)
+    kept = inputs.auditor
+    if kept is None or not kept.goes_by_the_same(fresh):
+        kept = inputs.auditor = fresh
+    return kept
 
 
 def audited_change(
@@ -153,16 +167,19 @@ def audited_change(
     return before, after
 
 
-def with_sure_mends(
-    inputs: Inputs, dump: str, opened: "Dumps", made: Audit, judging: JudgedBy
-) -> Audit:
+def with_sure_mends(inputs: Inputs, dump: str, opened: "Dumps", made: Audit) -> Audit:
     """The audit of one craft with the mends that `mend` takes; the others are told as advice."""
     if not any(finding.mend for finding in made.findings) and not of_another(made.findings):
         return made
     from cfgaudit.work.mend import mend, sure_only  # a craft without faults has no use for it
 
+    auditor = _auditor(inputs, dump, made)
+    auditor.outcome(made.settings)
+    waived = {entry.finding.key for entry in made.waived}
+
     def judge(settings: Settings) -> Audit:
-        return audited(inputs, (dump,), (settings,), judging, sheets=[made.sheet], tell=False)[0]
+        tried = auditor.audit(settings)
+        return replace(tried, findings=tuple(f for f in tried.findings if f.key not in waived))
 
     return sure_only(mend(opened, judge, first=made), judge)
 
@@ -177,9 +194,8 @@ def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> 
     from cfgaudit.audit.blind import JUDGED, blindness  # not every report tells it
     from cfgaudit.vocabulary.declare import Class
 
-    rules, limits = rules_of(inputs, dump)
     classes = JUDGED if every else (Class.SAFETY,)
-    return blindness(made.settings, made.sheet, rules, limits, classes)
+    return blindness(made.settings, _auditor(inputs, dump, made).of_values, classes)
 
 
 def audited_together(

@@ -110,7 +110,7 @@ def command(
     opened = inputs.open_crafts(dumps)
     crafts = [joined(one) for one in opened]
     audits = [
-        with_sure_mends(inputs, dump, one, made, judging)
+        with_sure_mends(inputs, dump, one, made)
         for dump, one, made in zip(
             dumps, opened, audited(inputs, dumps, crafts, judging), strict=True
         )

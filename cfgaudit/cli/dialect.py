@@ -20,7 +20,7 @@ from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports import dialects as told
 from cfgaudit.reports.screen import safe_lines
-from cfgaudit.reports.wording import counted
+from cfgaudit.reports.wording import counted, not_told_of
 from cfgaudit.vocabulary.paths import vocabulary
 
 if TYPE_CHECKING:  # each command loads what it needs of these
@@ -51,22 +51,25 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
     if name and not re.fullmatch(r"[\w.-]+", name):
         raise click.UsageError(f"--name {name!r}: letters, figures, - and _ are expected")
     from cfgaudit.reports.data import dumped
-    from cfgaudit.reports.teaching import fields_json
+    from cfgaudit.reports.teaching import fields_json, not_read
     from cfgaudit.teach.write import draft_dialect
 
     read = [read_bytes(dump, stdin_name) for dump in dumps]
     names = [called for _, called in read]
-    draft = draft_dialect(names, [to_pass_on(called, data) for data, called in read], name)
+    texts = [to_pass_on(called, data) for data, called in read]
+    draft = draft_dialect(names, texts, name)
     if not draft.active + draft.doubtful + draft.unknown:
         raise InputError(f"{', '.join(names)}: no line states anything, so no dialect was made")
-    out.put_text(dumped(fields_json(draft)) if out.form == "json" else safe_lines(draft.text))
+    missing = not_read(draft, names[0], texts[0])
+    shown = dumped(fields_json(draft, missing)) if out.form == "json" else safe_lines(draft.text)
+    out.put_text(shown)
     into = out.output is not None and out.form == "toml"
     more = [*(["--name", name] if name else []), *(["--output", str(out.output)] if into else [])]
     say(
         f"{counted(draft.active, 'line')} at work, {counted(draft.doubtful, 'value')} doubtful, "
         f"{draft.unknown} unknown; "
-        f"read the comments before you trust it. Next: cfgaudit dialect teach "
-        f"{shlex.join([*dumps, *more])}"
+        f"read the comments before you trust it. {f'{not_told_of(missing)} ' if missing else ''}"
+        f"Next: cfgaudit dialect teach {shlex.join([*dumps, *more])}"
     )
     if out.output is not None and into and remember:
         remembered(Path(out.output), Path(dumps[0]), remember, ask=False)

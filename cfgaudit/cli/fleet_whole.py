@@ -61,7 +61,7 @@ def whole_fleet(
                         )
                     out.put(lambda width: answer_screen(table, width), lambda: answer_json(table))
                     return 0
-            found = overview(shelf.records)
+            found = overview(shelf)
         finally:
             shelf.close()
     except ShelfError as error:

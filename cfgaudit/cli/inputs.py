@@ -32,6 +32,7 @@ from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.settings import Origin, Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
+    from cfgaudit.audit.incremental import Auditor
     from cfgaudit.audit.plugins import Plugins
     from cfgaudit.cli.house import HouseRules
     from cfgaudit.dialects.editor import Dumps
@@ -52,6 +53,7 @@ class Inputs:
         self._houses: dict[Path, HouseRules] = {}
         self._read_sheets: dict[str, Settings] = {}
         self._plugins: Plugins | None = None
+        self.auditor: Auditor | None = None  # what it knows of the craft audited last is kept
         self._spoken: dict[str, Dialect] = {}  # of the dumps that were opened
         self._sheets: list[Settings] = []
         self._crafts: dict[

@@ -359,10 +359,9 @@ def _redact(request: Request) -> Reply:
     return {"file": str(TAKEN), "told": _told(done.err)}
 
 
-def _warm(_: Request) -> Reply:
-    """Load what a first audit loads, while there is nothing else to do."""
-    for command in ("check", "report", "redact"):
-        _tried(command)
+def _warm(request: Request) -> Reply:
+    """Load what a command loads, while there is nothing else to do."""
+    _tried(str(request["command"]))
     return {}
 
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from cfgaudit.teach.asking import Answer, Question, State
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
+_DONT_KNOW = ("?", "s", "")
 _MANY = 1000  # questions; nobody answers so many
 
 
@@ -179,13 +180,14 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
             click.echo("Nothing is left to ask.")
             break
         click.echo(told.question_screen(state, asked, screen_width()).plain(), nl=False)
-        reply = _reply("> ")
-        if reply in ("q", None):
+        try:
+            reply = _reply("> ")
+            if reply == "b":
+                state = undone(state)
+                continue
+            answer = _answer(state, asked, reply)
+        except _Stopped:
             break
-        if reply == "b":
-            state = undone(state)
-            continue
-        answer = _answer(state, asked, reply)
         if answer is None:
             continue
         state = answered(state, answer)
@@ -194,28 +196,34 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
     return state
 
 
-def _reply(prompt: str) -> str | None:
-    """What the builder typed; None where the input ends."""
+class _Stopped(Exception):  # noqa: N818 (the builder's wish, no error)
+    """The builder typed q, at whatever was asked, or the input ended."""
+
+
+def _reply(prompt: str) -> str:
+    """What the builder typed. Raises _Stopped."""
     click.echo(prompt, nl=False)
     line = sys.stdin.readline()
-    return line.strip() if line else None
+    if not line or line.strip() == "q":
+        raise _Stopped
+    return line.strip()
 
 
-def _answer(state: "State", asked: "Question", reply: str | None) -> "Answer | None":
-    """The answer that a reply and the value make, if the builder wants it so."""
+def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
+    """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
     from cfgaudit.teach.asking import Answer, answered, problem_of
 
-    if reply in ("s", "", None):
-        return Answer(asked.path)
-    if reply == "?":
+    unknown = Answer(asked.path)
+    if reply in _DONT_KNOW:
+        return unknown
+    if reply == "h":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
     value, line = reply, _line_told(asked, reply)
     if line:
-        said = _reply("  What is it set to now? ")
-        if not said:
-            return None
-        value = said
+        value = _reply("  What is it set to now? (? I don't know) ")
+        if value in _DONT_KNOW:
+            return unknown
     fault = problem_of(asked.path, value)
     if fault:
         click.echo(f"  {fault}")
@@ -223,13 +231,19 @@ def _answer(state: "State", asked: "Question", reply: str | None) -> "Answer | N
     answer = Answer(asked.path, value, line=line)
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
-        said = _reply(f"  {why} Which line says it? (=1, line 12; Enter: none does) ")
-        line = _line_told(asked, said or "")
+        said = _reply(
+            f"  {why} Which line says it? (=1, line 12; ? I don't know; Enter: none does) "
+        )
+        if said == "?":
+            return unknown
+        line = _line_told(asked, said)
         if not line:
             return answer
         answer = answer._replace(line=line)
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
-    taken = _reply("  Is that right? y/n ")
+    taken = _reply("  Is that right? (y, n, ? I don't know) ")
+    if taken == "?":
+        return unknown
     return answer if taken in ("y", "yes", "") else None
 
 
@@ -273,7 +287,11 @@ def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> N
         say(f"{settings} is there; add the dialect to its `dialects`: {file}")
         return
     if remember is None and ask:
-        remember = _reply(f"Write {settings}, so that the dialect is found? y/n ") in ("y", "yes")
+        try:
+            said = _reply(f"Write {settings}, so that the dialect is found? y/n ")
+        except _Stopped:
+            return
+        remember = said in ("y", "yes")
     if remember:
         write_atomically(settings, line.encode("utf-8"), was=None)
         say(f"written: {settings}")

@@ -5,6 +5,7 @@ does not keep a dialect from being loaded: a setting that the vocabulary lacks, 
 setting of its list can have, a value that is read back as another.
 """
 
+import re
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from itertools import combinations
@@ -231,8 +232,23 @@ def _tell_apart(one: Template, other: Template) -> bool:
 
     So `show {NAME} {overlay.elements.NAME.shown = on}` and its `hide` do.
     """
+    if _front(one) == _front(other) != "":
+        return True  # one key, worded in two ways: `port 2: console` and `port 2: console, shared`
     said = {holder.target: holder.constant for holder in one.constants}
     return any(said.get(h.target, h.constant) != h.constant for h in other.constants)
+
+
+_KEY = re.compile(r"(?:[^:={}]|\{[^{}.]*\})+[:=](?= )")
+
+
+def _front(template: Template) -> str:
+    """The key that a colon ends, with its indices; empty where the line has none.
+
+    >>> _KEY.match("port {ID: words ports}: at {ports.ID.baud: Bd}")[0]
+    'port {ID: words ports}:'
+    """
+    found = _KEY.match(template.line)
+    return found[0] if found else ""
 
 
 def _rests(lines: Sequence[str]) -> dict[tuple[str, ...], int]:

@@ -50,7 +50,7 @@ from cfgaudit.reading.shapes import (
     words,
 )
 from cfgaudit.reading.text import Place
-from cfgaudit.settings import Origin, Stated, Trouble, TroubleKind
+from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
 _CAPITALS = re.compile(r"\b[A-Z]+\b")
@@ -341,6 +341,8 @@ class LineReader:
         self._dumps = 0
         self.grouping = is_grouping(dialect.root)  # whether lines that are no heads open contexts
         self.models: dict[tuple[Context, int], Model] = {}  # by their number of lines
+        # what no mapping took of a dump, and what that came to, by the file and how much it is
+        self.leftovers: dict[tuple[str, int], tuple[list[Leftover], Mapping[str, Raw]]] = {}
 
     def root(self, file: str) -> Context:
         """The outermost context of a file's dump. Places are remembered too: each has its own."""
@@ -350,6 +352,8 @@ class LineReader:
         if len(self._roots) > _FILES or len(self.models) > _MODELS:
             self._roots.clear()
             self.models.clear()
+        if len(self.leftovers) > _MODELS:
+            self.leftovers.clear()
         if file not in self._roots:
             self._roots[file] = Context(self.dialect.root)
         return self._roots[file]

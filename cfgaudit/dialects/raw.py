@@ -490,8 +490,8 @@ def secret_depths(depths: Mapping[str, int], patterns: Sequence[str]) -> dict[st
 
 
 def mark_private(
-    stated: dict[str, Stated], raw: dict[str, Raw]
-) -> tuple[dict[str, Stated], dict[str, Raw]]:
+    stated: dict[str, Stated], raw: Mapping[str, Raw]
+) -> tuple[dict[str, Stated], Mapping[str, Raw]]:
     """Mark free texts that tell of somebody, and lines that repeat a secret; keys that do are cut.
 
     What is marked here is what redact hides: the other marks are the vocabulary's, the dialect's,

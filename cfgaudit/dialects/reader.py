@@ -46,7 +46,7 @@ from cfgaudit.dialects.spec import Spec
 from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import says_nothing
-from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span
+from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
 from cfgaudit.reading.text import BOUNDS, Place
 from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
@@ -230,7 +230,11 @@ class Reading:
 
         One may hang on another that hangs on a third; nothing is stated where that goes round.
         """
-        waiting = [n for n, entry in enumerate(taken) if any(m.spec.by for m in entry.mentions)]
+        waiting = [
+            n
+            for n, entry in enumerate(taken)
+            if entry.mentions and any(mention.spec.by for mention in entry.mentions)
+        ]
         if not waiting:
             return taken
         found = list(taken)
@@ -341,7 +345,8 @@ class Reading:
 
     def _facts(self) -> DumpFacts:
         document, count = self.document, len(self.statements)
-        unread = len(document.unread)
+        # by what was read: of a dump that has most lines of another only the rest are parsed
+        unread = sum(isinstance(entry.statement.shape, Unread) for entry in self.statements)
         return DumpFacts(document.name, self.dialect.name, count, unread, count, document.notes)
 
     def _truncated(self) -> Iterator[Trouble]:
@@ -355,7 +360,15 @@ class Reading:
             message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
 
-    def _raw(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
+    def _raw(self, leftovers: list[Leftover]) -> Mapping[str, Raw]:
+        """What the lines without a mapping come to; the same as before where they are the same."""
+        key = self.document.name, len(leftovers)
+        before = self._reader.leftovers.get(key)
+        if before is None or before[0] != leftovers:
+            before = self._reader.leftovers[key] = leftovers, self._raw_anew(leftovers)
+        return before[1]
+
+    def _raw_anew(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
         heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
         secret = self.dialect.secret
         depths = key_depths(leftovers)

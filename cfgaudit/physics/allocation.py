@@ -242,7 +242,11 @@ def cosine(a: Sequence[float], b: Sequence[float]) -> float:
 
 def rate_shares(effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3) -> Matrix:
     """3 x 3 rate part of `response_shares`, turned by R as in `rate_part`."""
-    return product([row[1:] for row in response_shares(effect, mixer)[1:]], rotation)
+    return product(_rates_of(response_shares(effect, mixer)), rotation)
+
+
+def _rates_of(shares: Matrix) -> Matrix:
+    return tuple(row[1:] for row in shares[1:])
 
 
 class AxisVerdict(NamedTuple):
@@ -269,7 +273,10 @@ def classify_axes(
     one, or one of them feeds back the wrong way), the two that most work in each other are called
     exchanged, the first of them in the verdict.
     """
-    shares = rate_shares(effect, mixer, rotation)
+    return _verdicts(rate_shares(effect, mixer, rotation))
+
+
+def _verdicts(shares: Matrix) -> tuple[AxisVerdict, AxisVerdict, AxisVerdict]:
     verdicts = [_judge(index, shares) for index in range(3)]
     lowest = eigenvalues_3x3(shares)[0].real
     if lowest < NO_AUTHORITY_SHARE and all(verdict.state == "ok" for verdict in verdicts):
@@ -318,7 +325,10 @@ def couplings(effect: Rows, mixer: Rows) -> tuple[Coupling, ...]:
     Thrust is left in: a yaw command that lifts the craft is a coupling too. Commands without
     effect on their own axis are left out, for there is nothing to compare with.
     """
-    shares = response_shares(effect, mixer)
+    return _couplings(response_shares(effect, mixer))
+
+
+def _couplings(shares: Matrix) -> tuple[Coupling, ...]:
     found = [
         Coupling(AXES[j], AXES[i], shares[i][j] / abs(shares[j][j]))
         for j in range(4)
@@ -337,30 +347,29 @@ def lone_sign_fault(effect: Rows, mixer: Rows, most: float) -> tuple[int, str] |
     its own axis: turning the opposite arm's sign instead only makes two faults of one. None
     where no entry does it, or where two do it equally well.
     """
-    rows = as_matrix(mixer)
+    lines, columns = as_matrix(effect), transpose(mixer)
+    shares = response_shares(lines, mixer)
     found: list[tuple[float, int, str]] = []
-    for arm in range(len(rows)):
-        for column, axis in enumerate(AXES):
-            turned = _turned(rows, arm, column)
-            if rows[arm][column] and _fits(effect, turned, most):
-                own = response_shares(effect, turned)[column][column]
-                found.append((round(own, 9), arm, axis))
+    for arm in range(len(columns[0])):
+        for number, (axis, column) in enumerate(zip(AXES, columns, strict=True)):
+            turned = (*column[:arm], -column[arm], *column[arm + 1 :])
+            with_it = tuple(  # only this command shows otherwise
+                (*row[:number], cosine(line, turned), *row[number + 1 :])
+                for line, row in zip(lines, shares, strict=True)
+            )
+            if column[arm] and _fits(with_it, most):
+                found.append((round(with_it[number][number], 9), arm, axis))
     best, *others = sorted(found, reverse=True) or [(0.0, 0, "")]
     if not found or any(other[0] == best[0] for other in others):
         return None
     return best[1], best[2]
 
 
-def _turned(mixer: Matrix, arm: int, column: int) -> Matrix:
-    row = tuple(-v if j == column else v for j, v in enumerate(mixer[arm]))
-    return (*mixer[:arm], row, *mixer[arm + 1 :])
-
-
-def _fits(effect: Rows, mixer: Rows, most: float) -> bool:
+def _fits(shares: Matrix, most: float) -> bool:
     return (
-        response_shares(effect, mixer)[0][0] >= NO_AUTHORITY_SHARE
-        and all(verdict.state == "ok" for verdict in classify_axes(effect, mixer))
-        and all(abs(coupling.share) <= most for coupling in couplings(effect, mixer))
+        shares[0][0] >= NO_AUTHORITY_SHARE
+        and all(abs(coupling.share) <= most for coupling in _couplings(shares))
+        and all(verdict.state == "ok" for verdict in _verdicts(_rates_of(shares)))
     )
 
 

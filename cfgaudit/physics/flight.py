@@ -2,6 +2,7 @@
 for), and what it does that nobody steers: the fall, the lift at a throttle, the way down, blind.
 """
 
+from functools import lru_cache
 from math import sqrt
 from typing import Final, NamedTuple
 
@@ -107,6 +108,7 @@ def stick_rate_dps(x: float, centre_dps: float, max_dps: float, expo: float = 0.
     return centre_dps * x + extra * x * bend
 
 
+@lru_cache(maxsize=256)  # the craft of a club have their rates in common
 def stick_curve(centre_dps: float, max_dps: float, expo: float = 0.0) -> tuple[float, ...]:
     """Rates at 0, 1, 2 ... 100 % of the stick's way from the middle to one end (101 values)."""
     return tuple(stick_rate_dps(n / 100, centre_dps, max_dps, expo) for n in range(101))

@@ -5,7 +5,8 @@ A matrix is a tuple of rows. Textbook linear algebra (Golub and Van Loan, Matrix
 
 from cmath import sqrt as complex_sqrt
 from collections.abc import Sequence
-from math import hypot
+from itertools import chain
+from math import hypot, isfinite
 
 from cfgaudit.physics.guards import finite
 
@@ -18,7 +19,13 @@ IDENTITY_3: Matrix = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 def as_matrix(rows: Rows) -> Matrix:
     """A checked copy; ValueError when empty, ragged or not finite."""
-    matrix = tuple(tuple(float(finite("matrix entry", v)) for v in row) for row in rows)
+    try:
+        matrix = tuple(tuple(map(float, row)) for row in rows)
+        good = all(map(isfinite, chain.from_iterable(matrix)))
+    except OverflowError:
+        good = False
+    if not good:  # which of them is told
+        matrix = tuple(tuple(finite("matrix entry", v) for v in row) for row in rows)
     if not matrix or not matrix[0] or len({len(row) for row in matrix}) != 1:
         raise ValueError("a matrix needs rows of one length, and at least one entry")
     return matrix

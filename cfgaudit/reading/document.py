@@ -40,6 +40,8 @@ class Statement(NamedTuple):
         """Where a span of this statement stands; without a span, its first line."""
         if span is None:
             return Place(file, self.line)
+        if not self.joints:  # the line as it stands, as most are
+            return Place(file, self.line, span.start + 1, span.start + len(span.text) + 1)
         line, column = self.at(span.start)
         end = column + len(span.text)
         if span.text and len(self.joints) > 1:  # marks may have been taken out of its midst
@@ -136,7 +138,7 @@ class Document:
 
     @cached_property
     def _repaired(self) -> Repaired | None:
-        return repaired(self.text.lines, self.look.prompts)
+        return _repaired(self.text.lines, self.look.prompts)
 
     @cached_property
     def _joints(self) -> dict[int, Joints]:
@@ -176,6 +178,11 @@ def read_document(
     b'[pack]\\r\\nlow = 3.5'
     """
     return Document(name, read_text(data), look or Look(), bounds)
+
+
+@lru_cache(maxsize=1)  # a text is looked at in no look first, and then in its dialect's
+def _repaired(lines: tuple[str, ...], prompts: tuple[str, ...]) -> Repaired | None:
+    return repaired(lines, prompts)
 
 
 def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:

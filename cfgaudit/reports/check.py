@@ -367,6 +367,7 @@ def blind_json(seen: "Blindness | None") -> dict[str, Any] | None:
         "not_looked_at": list(seen.not_looked_at),
         "neutral_lines": seen.neutral,
         "unread_lines": seen.unread,
+        "not_told": list(seen.not_told),
         "classes": {
             cls.name.lower(): {"stated": entry.stated, "unnoticed": list(entry.unnoticed)}
             for cls, entry in seen.seen.items()

@@ -1,23 +1,17 @@
-"""What `show` tells: settings with their places, what is on at each switch, what happens when the
-link is lost; screen and data.
-"""
+"""What `show` tells: settings with their places, what is on at each switch; screen and data."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.link_loss import WHAT, link_loss
-from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
 from cfgaudit.dialects.plain import path_order, stated_text
-from cfgaudit.pictures.link_loss import TITLE, does, figures, remarks, when
 from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
 from cfgaudit.reports.data import VERSION, spot_json, value_json
 from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, named_in
 from cfgaudit.reports.wording import headline, standing
 from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
-from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.paths import declared_anywhere
 from cfgaudit.vocabulary.units import number_text
 
@@ -56,6 +50,8 @@ def show_screen(
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
     if lost:
+        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
+
         draw_link_loss(screen, Craft(settings), sheet_among(settings))
     if raw:
         _raw_lines(screen, settings, several)
@@ -175,6 +171,10 @@ def show_json(
 
     `also` gives by name of a port or pad what else it is called.
     """
+    from cfgaudit.reports.link_loss import (
+        link_loss_json,  # no screen of settings wants what it loads
+    )
+
     unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
     return {
         "version": VERSION,
@@ -240,56 +240,4 @@ def _switch_json(switch: Switch) -> dict[str, Any]:
             }
             for position in switch.positions
         ],
-    }
-
-
-def sheet_among(settings: Settings) -> Sheet | None:
-    """The build sheet that stands among the settings; None where there is none."""
-    return Sheet(settings) if any(path.startswith("sheet.") for path in settings) else None
-
-
-def draw_link_loss(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
-    """The stages below what is on the screen; where no action is stated, that."""
-    screen.blank()
-    screen.line(Piece(TITLE[:1].lower() + TITLE[1:], "strong"))
-    try:
-        found = link_loss(craft, sheet)
-    except NotStated as lack:
-        screen.paragraph(f"It can't be told: {lack.path} is not stated.")
-        return
-    rows: list[tuple[str, str]] = []
-    for stage in found.stages:
-        said = " ".join(filter(None, (f"{WHAT[stage.what]}.", does(stage), figures(stage))))
-        rows.append((when(stage), f"{said[:1].upper()}{said[1:]}"))
-        rows += [("WRONG", f"{wrong[:1].upper()}{wrong[1:]}.") for wrong in stage.wrong]
-    screen.entries(rows)
-    told = remarks(found)
-    if told:
-        screen.blank()
-    for one in told:
-        screen.paragraph(one)
-
-
-def link_loss_json(settings: Settings) -> dict[str, Any] | None:
-    """The stages, whatever paths were asked for; None where no action is stated."""
-    try:
-        found = link_loss(Craft(settings), sheet_among(settings))
-    except NotStated:
-        return None
-    return {
-        "stages": [
-            {
-                "what": stage.what,
-                "begins": stage.begins,
-                "lasts": stage.lasts,
-                "throttle": stage.throttle or None,
-                "arm": stage.arm or None,
-                "sticks": stage.sticks or None,
-                "figures": dict(stage.figures),
-                "wrong": list(stage.wrong),
-            }
-            for stage in found.stages
-        ],
-        "reckoned": list(found.reckoned),
-        "lacks": list(found.lacks),
     }

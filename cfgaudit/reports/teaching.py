@@ -3,16 +3,23 @@
 from math import exp
 from typing import TYPE_CHECKING
 
+from cfgaudit.audit.blind import not_told
 from cfgaudit.audit.engine import audit, is_secret
 from cfgaudit.dialects.plain import value_shown
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import counted
+from cfgaudit.reports.wording import counted, not_told_of
 from cfgaudit.teach.asking import taught
 from cfgaudit.teach.propose import plain_path
+from cfgaudit.teach.write import read_draft
 from cfgaudit.vocabulary.declare import HIDDEN
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cfgaudit.reading.text import FileText
     from cfgaudit.settings import Stated
     from cfgaudit.teach.asking import Question, State, Taught
     from cfgaudit.teach.propose import Candidate, Proposal
@@ -36,7 +43,7 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     lines = (
         "=1 or line 12, the line that says it" if asked.lines else "line 12, the one that says it"
     )
-    screen.line(f"    its value · {lines} · s skip · ? what is that · b back · q stop")
+    screen.line(f"    its value · {lines} · ? I don't know · h what is that · b back · q stop")
     return screen
 
 
@@ -64,6 +71,7 @@ def state_json(state: "State", asked: "Question | None") -> dict[str, object]:
         "checked": made.checked,
         "rules": made.rules,
         "running": _running(made),
+        "not_told": list(not_told(made.settings)),
         "unplaced": [
             {"path": one.answer.path or one.answer.asked, "why": one.why} for one in made.unplaced
         ],
@@ -154,24 +162,37 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     screen.blank()
     screen.paragraph(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "
-        f"rules can run, after {counted(len(state.answers), 'question')}.",
+        f"rules can run, after {counted(len(state.answers), 'answer')}.",
         indent=0,
     )
     for why in dict.fromkeys(one.why for one in made.unplaced):
-        paths = [a.path or a.asked for a, reason in made.unplaced if reason == why]
+        paths = dict.fromkeys(a.path or a.asked for a, said in made.unplaced if said == why)
         screen.paragraph(f"Not used, since {why}: {', '.join(paths)}.", indent=0)
+    untold = not_told(made.settings)
+    if untold:
+        screen.paragraph(not_told_of(untold), indent=0, style="strong")
     said = ", ".join(counted(count, str(level)) for level, count in levels.items()) or "no finding"
     screen.paragraph(f"Audited with {file}: {said}.", indent=0)
     screen.paragraph(f"Next: cfgaudit check {dump} --dialect {file}", indent=0)
     return screen
 
 
-def fields_json(draft: "Draft") -> dict[str, object]:
-    """Each field of the dumps, with the settings that it may be, the likeliest first."""
+def not_read(draft: "Draft", name: str, text: "FileText") -> tuple[str, ...]:
+    """What a first flight hangs on and a draft does not read of its dump, in words."""
+    dialect = read_draft(draft)
+    return not_told(read_settings(Document(name, text, dialect.look), dialect))
+
+
+def fields_json(draft: "Draft", missing: "Sequence[str]") -> dict[str, object]:
+    """Each field of the dumps, with the settings that it may be, the likeliest first.
+
+    `missing` is what a first flight hangs on and the draft does not read.
+    """
     active = {id(made) for one in draft.mapped if one.active for made in one.proposals}
     return {
         **head(),
         "dialect": draft.text,
+        "not_told": list(missing),
         "fields": [
             {
                 "file": sample.place.file,

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.rules.rule import Level, Rule, listed
-from cfgaudit.settings import Origin, Settings
+from cfgaudit.settings import DumpFacts, Origin, Settings
 from cfgaudit.vocabulary.declare import HIDDEN, Class
 
 if TYPE_CHECKING:  # whose shapes alone are wanted: a setting is explained without them
@@ -102,14 +102,18 @@ def headline(settings: Settings) -> str:
     who = [value_of(settings, "craft.name"), firmware + (f" on {board}" if board else "")]
     origins = [entry.origin for entry in settings.stated.values()]
     factory, sheet = origins.count(Origin.FACTORY), origins.count(Origin.SHEET)
-    files = ", ".join(
-        f"{dump.file}: {counted(dump.lines, 'line')}, {dump.lines - dump.unread:,} read"
-        for dump in settings.dumps
-    )
+    files = ", ".join(_how_much_read(settings, dump) for dump in settings.dumps)
     counts = f"{files}, {counted(len(origins) - factory - sheet, 'setting')}"
     if factory:
         counts += f", {factory:,} more at factory"
     return " · ".join([part for part in who if part] + [counts])
+
+
+def _how_much_read(settings: Settings, dump: DumpFacts) -> str:
+    """How many lines a dump has, are read, and mean nothing that is known."""
+    told = f"{dump.file}: {counted(dump.lines, 'line')}, {dump.lines - dump.unread:,} read"
+    lost = settings.not_understood(dump.file) if dump.dialect else 0
+    return f"{told}, {lost:,} of them not understood" if lost else told
 
 
 def has_dialect(settings: Settings) -> bool:
@@ -206,7 +210,14 @@ def how_blind(*seen: "Blindness", hint: str = "") -> str:
     if safety:
         told += f"; of {counted(judged, 'safety setting')} a wrong value would be noticed in "
         told += f"{noticed:,}"
-    return f"{told} ({hint})." if hint and (looked, noticed) != (stated, judged) else f"{told}."
+    rest = f" ({hint})" if hint and (looked, noticed) != (stated, judged) else ""
+    untold = list(dict.fromkeys(basic for one in seen for basic in one.not_told))
+    return " ".join([f"{told}{rest}.", *([not_told_of(untold)] if untold else [])])
+
+
+def not_told_of(basics: Iterable[str]) -> str:
+    """What a first flight hangs on and was not read, as a sentence."""
+    return f"NOT READ, and a first flight hangs on it: {listed(list(basics))}."
 
 
 def stands(audit: "Audit") -> str:

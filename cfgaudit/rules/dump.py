@@ -281,8 +281,10 @@ def unsafe_text(craft: Craft) -> Iterator[Yielded]:
 
 def _is_plain(settings: Settings) -> bool:
     """Whether no text at all holds more than printable ASCII, as in most dumps: one look tells."""
-    texts = [text for stated in settings.stated.values() for text in _texts(stated)]
-    texts += [text for raw in settings.raw.values() for text in (raw.key, raw.value)]
+    values = [stated.value for stated in settings.stated.values()]
+    texts = [value for value in values if isinstance(value, str)]
+    texts += [text for value in values if isinstance(value, frozenset) for text in value]
+    texts += [text for raw in settings.raw.values() for text in raw[:2]]  # key and value
     whole = "".join(texts)
     unsafe = any(trouble.kind is TroubleKind.UNSAFE for trouble in settings.troubles)
     return whole.isascii() and whole.isprintable() and not unsafe

@@ -71,8 +71,10 @@ def map_gap(craft: Craft) -> Iterator[Yielded]:
     """
     craft.receiver.map.all()  # raises where no control is mapped
     paths = {control: craft.receiver.map.path(control) for control in PRIMARY}
-    said = [*craft.settings, *unreadable(craft)]
-    missing = [control for control, path in paths.items() if path not in said]
+    said, unread = craft.settings, unreadable(craft)
+    missing = [
+        control for control, path in paths.items() if path not in said and path not in unread
+    ]
     for control in missing:
         yield Fires(
             f"{control.capitalize()} has no channel.",

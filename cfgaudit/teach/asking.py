@@ -18,7 +18,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import Placing, copied, is_another, renamed, tell
+from cfgaudit.teach.telling import copied, is_another, may_be_found, renamed, tell
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue
 from cfgaudit.vocabulary.paths import declared
@@ -26,6 +26,7 @@ from cfgaudit.vocabulary.paths import declared
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
+_ARM = "switches.arm"  # the one function that every craft has
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -155,16 +156,32 @@ def taught(state: State) -> Taught:
     for entry in found.not_checked:
         waiting.update({pattern for path in entry.lacks if (pattern := pattern_of(path))})
     every = found.checked + len(found.not_checked)
+    why = {one.answer: one.why for one in unplaced}
     left = [
-        *unplaced,
-        *(
-            Unplaced(answer, _NOT_AT_WORK)
-            for answer in state.answers
-            if answer.value and answer not in [one.answer for one in unplaced]
-            if (answer.path or answer.asked) not in settings and not _is_secret(answer.asked)
-        ),
+        Unplaced(answer, said)
+        for answer in dict.fromkeys(state.answers)
+        if answer.value and (said := _idle(answer, settings, why.get(answer, "")))
     ]
     return Taught(draft, settings, found.checked, every, waiting, tuple(left))
+
+
+def _idle(answer: Answer, settings: Settings, why: str) -> str:
+    """Why nothing came of an answer with a value; empty where it is read just so."""
+    path = answer.path or answer.asked
+    own, stated = declared(path), settings.stated.get(path)
+    if own is None or _is_secret(path):
+        return why
+    if stated is None:
+        return why or _NOT_AT_WORK
+    try:
+        same = own.kind.read(answer.value) == stated.value
+    except BadValue as error:
+        return str(error)
+    if same or stated.place is None:
+        return ""
+    spell = own.kind.spell
+    mine = spell(own.kind.read(answer.value))
+    return f"line {stated.place.line} is read as {spell(stated.value)}, your answer is {mine}"
 
 
 def unplaced(state: State) -> tuple[Unplaced, ...]:
@@ -184,14 +201,15 @@ def _told(
         if _is_secret(path):
             continue  # a dialect is passed on, and may not hold it
         if path != answer.asked:
-            renamed(proposals, answer.asked.split(".")[1], path.split(".")[1])
+            group, theirs, *_ = answer.asked.split(".")
+            renamed(proposals, group, theirs, path.split(".")[1])
         try:
             became = tell(proposals, path, answer.value, answer.line)
         except BadValue as error:
             left.append(Unplaced(answer, str(error)))
             continue
-        if became is not Placing.YES:
-            left.append(Unplaced(answer, became))
+        if became.why:
+            left.append(Unplaced(answer, became.why))
     return proposals, left
 
 
@@ -241,6 +259,8 @@ def question(state: State) -> Question | None:
         if best is not None and best[0] >= worth:
             break
         lines = _lines(state, made, chance.path)
+        if not lines and not may_be_found(made.draft.proposals, chance.path):
+            continue
         own = worth if lines else worth * _LINELESS
         if best is None or own > best[0]:
             best = own, chance, lines
@@ -318,6 +338,8 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
         known = pattern in passed or pattern in made.settings
         if own is not None and not re.search(r"[A-Z]", pattern) and not known:
             found.append(_Chance(pattern, 0.3, 1))
+    if not {_ARM, "arming.by"} & set(made.settings) and _ARM not in passed:
+        found.append(_Chance(_ARM, 10.0, 1))  # nothing tells more of a craft
     return found
 
 
@@ -330,6 +352,7 @@ def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
             for sample in proposal.seen.samples if candidate.alike > 0 else ():
                 plain = plain_path(candidate.path(sample))
                 told = path in (plain, plain.rpartition(".")[0])
+                told = told or (plain.startswith("switches..") and path.startswith("switches."))
                 if told and sample.place.file == first and not is_another(proposal, plain):
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
@@ -347,15 +370,14 @@ def answer_from(known: Settings, asked: Question) -> Answer:
 
 
 def _called(known: Settings, path: str) -> str | None:
-    """The same setting under the builder's own name for a pad: p1 for 01."""
+    """The same setting under the builder's own name for a pad or a port: p1 for 01."""
     parts = path.split(".")
-    if parts[0] != "pads" or not parts[1].isdigit():
-        return None
-    for other in known:
+    own = re.fullmatch(r"\D*0*(\d+)", parts[1]) if parts[0] in ("pads", "ports") else None
+    for other in known if own else ():
         words = other.split(".")
         number = re.fullmatch(r"\D*0*(\d+)", words[1]) if len(words) == len(parts) else None
-        like = words[0] == "pads" and words[2:] == parts[2:]
-        if like and number and int(number.group(1)) == int(parts[1]):
+        like = words[0] == parts[0] and words[2:] == parts[2:]
+        if own and like and number and int(number[1]) == int(own[1]):
             return other
     return None
 
@@ -373,7 +395,12 @@ def taught_from(state: State, known: Settings, most: int) -> State:
 def with_all(state: State, known: Settings) -> State:
     """The state with every setting that a builder knows and no question was about, too."""
     asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
+    called = {_called(known, path): path for path in taught(state).settings if path not in known}
     rest = [path for path in known if path not in asked]
     told = [(path, declared(path), known[path].value) for path in rest]
-    answers = [Answer(path, one.kind.spell(value), path) for path, one, value in told if one]
+    answers = [
+        Answer(called.get(path, path), one.kind.spell(value), path)
+        for path, one, value in told
+        if one
+    ]
     return replace(state, answers=(*state.answers, *answers))

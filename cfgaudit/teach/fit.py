@@ -2,14 +2,15 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, lru_cache
 from math import log10, pi
 from typing import NamedTuple
 
 from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, told_of
-from cfgaudit.teach.keys import NOTHING, Family, Field
+from cfgaudit.teach.keys import Family, Field
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.measures import (
     Measure,
     aside_of,
@@ -75,6 +76,8 @@ class Goal:
     one_of: frozenset[float] = frozenset()
     contrary: frozenset[str] = frozenset()  # words of a name that say the opposite
     spelled: str = ""  # the word of the key that it needs
+    axis: str = ""  # of a setting that the vocabulary has for each axis: its own
+    joins: str = ""  # the index that the value is: the pad, on a motor's line
 
     def spelled_out(self, index: str) -> bool:
         """Whether no placeholder can stand for an index: the vocabulary has a name for each."""
@@ -146,6 +149,7 @@ def _goal(
         frozenset(float(v) for v in facts["one_of"].get(key, facts["one_of"].get(pattern, ()))),
         frozenset(facts["contrary"].get(entry.pattern, "").split()),
         "" if one_name else spelled,
+        words[-1] if ".".join(words[:-1]) in _LEAVES and words[-1] in AXES else "",
     )
 
 
@@ -160,6 +164,13 @@ def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
         )
     needs, _, beside = entry.partition("|")
     return tuple(tuple(word.split("/")) for word in needs.split()), tuple(beside.split())
+
+
+@cache
+def pad_of_motor() -> Goal:
+    """The pad that a motor's line names: its value is an index, the motor is the pad's use."""
+    pads = next(goal for goal in goals() if goal.target == "pads.ID.use")
+    return replace(pads, indices=("ARM",), joins="ID", needs=(("pad",),))
 
 
 def is_part(goal: Goal) -> bool:
@@ -322,6 +333,10 @@ _SELDOM = 1.0  # what a setting that few firmwares state must have over another 
 
 def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
+    if goal.joins:
+        texts = [sample.text for sample in seen.samples]
+        named = all(re.fullmatch(r"[A-Za-z]{0,5}\d{1,3}|[A-Z]", text) for text in texts)
+        return ValueFit(0.8) if named and len(set(texts)) == len(texts) else IMPOSSIBLE
     coded = hint.codes and not seen.switch
     fit = (_coded_fit(goal, seen, hint) if coded else None) or _fit(goal, seen, hint)
     if goal.target in data_table("usual")["seldom"]["paths"]:
@@ -418,13 +433,17 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     return IMPOSSIBLE
 
 
+_DENIED = frozenset({"not", "no", "never", "non"})
+
+
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
     names = {word for name in seen.names for word in tokens(name)}
     turned = bool(names & _NEGATIVE) or bool(names & goal.contrary)
     spec = "not" if turned else ""
     if seen.switch:
-        return ValueFit(0.5, spec)
+        denied = bool(_DENIED & set(seen.names[0].casefold().split()))
+        return ValueFit(0.5, "not" if turned is not denied else "")
     if texts and texts <= _YES | _NO:
         words = [(t, "off" if (t in _NO) is not turned else "on") for t in sorted(texts)]
         return ValueFit(0.4, "words", tuple(words))
@@ -528,6 +547,7 @@ _MOTOR = re.compile(
     r"|(?P<before>[a-z][a-z _-]*)[ ._-]motor",
     re.IGNORECASE,
 )
+WHICH_AXIS = "whether it is "
 ARMS_UNKNOWN = "which arm has which number is not known"
 
 

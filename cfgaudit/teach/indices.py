@@ -58,6 +58,9 @@ def holed(
     for key, span in _path_parts(listed):
         holes[key].append(span)
         cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
+    for key, span in _ordinals(cut):
+        holes[key].append(span)
+        cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
     about_all = set(about(t for name in context for t in tokens(name)))
     free = {key: words for key, words in cut.items() if len(words) > 1 or about_all}
     while True:
@@ -119,6 +122,32 @@ def _path_parts(keys: Sequence[str]) -> Iterator[tuple[str, tuple[int, int]]]:
 
 
 _PATH_SIGNS = ("/", ".", ":")
+_ORDINALS = ("first", "second", "third", "fourth")
+
+
+def _ordinals(
+    cut: Mapping[str, Sequence[_KeyWord]],
+) -> Iterator[tuple[str, tuple[int, int]]]:
+    """Where keys that are alike but for an ordinal have it; the first may lack it.
+
+    `D lowpass`, `D second lowpass`. The blank behind is the hole's, too.
+    """
+    texts = {key: tuple(word.text for word in words) for key, words in cut.items()}
+    sorts: dict[tuple[str, ...], dict[str, tuple[int, int]]] = {}
+    for key, words in texts.items():
+        at = next((n for n, word in enumerate(words[:-1]) if word in _ORDINALS), None)
+        if at is not None:
+            span = cut[key][at].start, cut[key][at + 1].start
+            sorts.setdefault((*words[:at], "", *words[at + 1 :]), {})[key] = span
+    bare: dict[tuple[str, ...], list[str]] = {}
+    for key, words in texts.items():
+        bare.setdefault(words, []).append(key)
+    for sort, found in sorts.items():
+        at = sort.index("")
+        for key in bare.get((*sort[:at], *sort[at + 1 :]), ()):
+            found[key] = cut[key][at].start, cut[key][at].start
+        if len(found) > 1:
+            yield from found.items()
 
 
 def _cut(key: str) -> list[_KeyWord]:

@@ -13,31 +13,14 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
 from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
+from cfgaudit.teach.sentences import is_range
 from cfgaudit.teach.words import is_channel, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
-NOTHING = frozenset(
-    {
-        "[]",
-        "off",
-        "none",
-        "nothing",
-        "nobody",
-        "never",
-        "nil",
-        "naught",
-        "nought",
-        "null",
-        "-",
-        "~",
-        "unset",
-        "empty",
-        "n/a",
-    }
-)
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 _PIECE = re.compile(
     r'"[^"]*"|(?<![\w.])[+-]?\d+(?:\.\d+)?(?![\w.]*[A-Za-z_])|[A-Za-z_~][\w~+-]*|[^\s]'
@@ -124,6 +107,10 @@ class Family:
     parts: list[tuple[str, FieldTemplate]] = field(
         default_factory=list
     )  # name of name=value, pieces
+    ways: dict[FieldTemplate, list[int]] = field(
+        default_factory=dict
+    )  # of sentences: what follows the key, and the numbers of the lines that are worded so
+    flags: dict[int, str] = field(default_factory=dict)  # fields that words say by being there
     required: int = 0  # parts that every line has; the others are optional
     own_index: bool = False  # the last index is a word of the line itself
     many: bool = False  # the last field takes the rest of the line
@@ -196,6 +183,8 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
     context = [name for kin in chain for name in kin.names]
     found: dict[Sort, ScopedLines] = {}
     sorts: dict[tuple[type, bool], ScopedLines] = {}
+    sentences, lines = _sentences_sorted(lines, context)
+    found |= sentences
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
@@ -211,6 +200,48 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
                 ((*index, *words), fresh)
             )
     return found
+
+
+def _sentences_sorted(
+    lines: ScopedLines, context: Sequence[str]
+) -> tuple[dict[Sort, ScopedLines], ScopedLines]:
+    """Sentences of one sort together, with lines that say off beside switches; the other lines."""
+    said = [(index, entry) for index, entry in lines if entry.phrases]
+    found: dict[Sort, ScopedLines] = {}
+    if not said:
+        return found, lines
+    left = [(index, entry) for index, entry in lines if not entry.phrases]
+    for switched in (True, False):
+        own = [(i, entry) for i, entry in said if is_range(entry.phrases) is switched]
+        labels = [phrase.label for _, entry in own for phrase in entry.phrases]
+        heads = [entry.head for _, entry in own]
+        idle = [entry.switched_off for _, entry in left if switched and entry.switched_off]
+        with_holes = lettered(holed([*heads, *idle], [*context, *labels]))
+        if switched and not any(with_holes[head].words for head in heads):
+            with_holes |= _whole_keys([*heads, *idle])
+        for index, entry in own:
+            pattern, words = with_holes[entry.head]
+            fresh = replace(entry, index=words, head=pattern)
+            sort = (Directive, pattern, False, "sentence")
+            found.setdefault(sort, []).append(((*index, *words), fresh))
+        for index, entry in list(left) if idle else ():
+            pattern, words = with_holes.get(entry.switched_off, Holed("", ()))
+            sort = (Directive, pattern, False, "sentence")
+            if sort in found and words:
+                left.remove((index, entry))
+                fresh = replace(entry, index=words, head=pattern)
+                found[sort].append(((*index, *words), fresh))
+    return found, left
+
+
+def _whole_keys(heads: Sequence[str]) -> dict[str, Holed]:
+    """Keys of three switches or more as indices, but for the last word that they share."""
+    keys = [head.rstrip(":").split() for head in dict.fromkeys(heads)]
+    if len(keys) < 3:
+        return {}
+    last = {key[-1] for key in keys}
+    shared = f" {last.pop()}:" if len(last) == 1 and all(len(key) > 1 for key in keys) else ":"
+    return {head: Holed(f"{HOLE}{shared}", (head.removesuffix(shared),)) for head in heads}
 
 
 def _last_word_out(heads: Sequence[str]) -> dict[str, Holed]:
@@ -241,6 +272,10 @@ def _line_families(
     context, remarks = _context(chain)
     remarks = (*remarks, entries[0][1].remark)
     family = Family(chain, form, head, context, remarks)
+    if entries[0][1].phrases:
+        _fill_sentences(family, entries)
+        yield family
+        return
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
     family.negated = any(entry.negated for _, entry in entries)
     family.header = entries[0][1].header
@@ -400,6 +435,42 @@ def fill(  # noqa: C901 (a sort of part a case)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _fill_sentences(family: Family, rows: ScopedLines) -> None:
+    """Give a family of sentences its index words, its fields, and each way that one is worded."""
+    family.lines = [entry.statement.line for _, entry in rows]
+    family.opening = opening_of(rows[0][1].document)
+    depth = len(rows[0][0])
+    family.indices = [list(dict.fromkeys(index[d] for index, _ in rows)) for d in range(depth)]
+    family.required = 1
+    numbers: dict[tuple[str, int], int] = {}
+    for index, entry in rows:
+        if not entry.phrases:
+            family.switched_off = entry.parts[-1].text
+            continue
+        way: list[str | int] = []
+        at = entry.rest.start
+        nameless = 0
+        for phrase in entry.phrases:
+            nameless += not phrase.label
+            number = numbers.setdefault(
+                (phrase.label, 0 if phrase.label else nameless), len(numbers)
+            )
+            if number == len(family.fields):
+                names = (phrase.label, family.head)
+                family.fields.append(Field(names, unit=phrase.unit, switch=phrase.flag))
+                family.flags |= {number: phrase.span.text} if phrase.flag else {}
+            text = "on" if phrase.flag else phrase.span.text
+            sample = Sample(text, _place(entry, phrase.span), index)
+            family.fields[number].samples.append(sample)
+            start = phrase.span.start - entry.rest.start
+            way += [entry.rest.text[at - entry.rest.start : start], number]
+            at = phrase.span.end
+        way.append(entry.rest.text[at - entry.rest.start :])
+        template = tuple(piece for piece in way if piece != "")
+        family.ways.setdefault(template, []).append(entry.statement.line)
+    family.parts = [("", next(iter(family.ways)))]
 
 
 def _is_unit_of(family: Family, found: Sequence[tuple[tuple[str, ...], ScopedLine, Span]]) -> bool:

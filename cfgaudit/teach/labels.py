@@ -30,6 +30,11 @@ def leads_of(top: Scope) -> frozenset[str]:
     return frozenset(head for head, words in behind.items() if len(words) >= 40)
 
 
+# Words for nothing: no port, no switch, no list.
+NOTHING = frozenset(
+    {"[]", "off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-",
+     "~", "unset", "empty", "n/a"}
+)  # fmt: skip
 SAID = frozenset({"true", "false", "yes", "no", "on", "off"})
 
 

@@ -12,7 +12,7 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Assignment, Directive, Look, unquoted
 from cfgaudit.reading.text import FileText
 from cfgaudit.teach.fit import spec_text
-from cfgaudit.teach.keys import Family, Field, families_of
+from cfgaudit.teach.keys import Family, Field, FieldTemplate, families_of
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.scopes import scopes_of
 from cfgaudit.vocabulary.kinds import (
@@ -484,9 +484,10 @@ def _lines(
         on, off = ("off", "on") if rule.spec == "not" else ("on", "off")
         return (f"{front} {{{target} = {on}}}", f"no {front} {{{target} = {off}}}"), under
     parts: list[str] = []
-    for name, template in family.parts:
+    for name, template in _worded(family, number, key[3]):
         text = "".join(
-            p if isinstance(p, str) else holder if p == number else "*" for p in template
+            p if isinstance(p, str) else holder if p == number else _beside(family, p, key[3])
+            for p in template
         )
         parts.append(f"{name}={text}" if name else text)
     if family.form is Assignment:
@@ -499,6 +500,23 @@ def _lines(
     cells = [*([head] if head != family.head or not left else []), *left, *parts[: last + 1]]
     rest = rest or (["..."] if family.tail else [])
     return (family.between.join([*cells, *rest]),), under
+
+
+def _worded(
+    family: Family, number: int, index: tuple[str, ...]
+) -> Sequence[tuple[str, FieldTemplate]]:
+    """The parts of a family's lines; of sentences in the wording that has the field there."""
+    at = {s.place.line for s in family.fields[number].samples if s.under == index}
+    own = [way for way, lines in family.ways.items() if number in way and at & set(lines)]
+    return [("", own[0])] if own else family.parts
+
+
+def _beside(family: Family, number: int, index: tuple[str, ...]) -> str:
+    """What stands for a field that is not learnt: any word; in a sentence only its own text can."""
+    if number in family.flags:
+        return family.flags[number]
+    own = (s.text for s in family.fields[number].samples if s.under == index and family.ways)
+    return next(own, "*")
 
 
 def equals(found: Sequence[LearntKey]) -> tuple[LearntKey, ...]:

@@ -247,6 +247,9 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
         lines = list(_lines(family, used, texts, names))
         said = list(_word_lines(used, lines, names))
         for made, text in used:
+            if made.chosen and made.chosen.goal.joins:
+                joint = _joint(made.chosen.goal, names)
+                lines = [f"{line}{joint}" if text in line else line for line in lines]
             if made.chosen and HIDDEN_ROW in dict(made.chosen.fit.stands).values():
                 shown = _sibling(_named(text, names), HIDDEN_ROW.replace("off", "on"))
                 lines = [f"{line}{shown}" for line in lines]
@@ -264,7 +267,7 @@ def _word_lines(
         assert chosen is not None  # it is used
         holder = _named(text, names)
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
-        for theirs, ours in chosen.fit.stands:
+        for theirs, ours in () if made.family.ways else chosen.fit.stands:
             for line in lines:
                 if holder in line and ours == HIDDEN_ROW:
                     yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
@@ -276,6 +279,12 @@ def _sibling(holder: str, says: str) -> str:
     """What a line states of another part of the same thing: `{overlay.elements.N.shown = on}`."""
     target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
     return f"{{{target.rpartition('.')[0]}.{says}}}"
+
+
+def _joint(goal: Goal, names: Mapping[str, str]) -> str:
+    """What a line states by an index that its value is: `{pads.ID.use = motor ARM}`."""
+    arm = names.get("ARM", "ARM")
+    return f" {{{goal.target} = motor {arm}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:
@@ -346,6 +355,8 @@ def _placeholder(
     """The placeholder for a field, or nothing where its specification can't be told after all."""
     chosen = made.chosen
     assert chosen is not None  # those that are sure have one
+    if chosen.goal.joins:
+        return f"{{{chosen.goal.joins}}}"
     turned = chosen.turned
     if chosen.goal.target == "motors.ARM.mix.yaw":
         _, depth, match = next(entry for entry in chosen.matches if entry[0] == "ARM")
@@ -421,7 +432,7 @@ def _lines(
         if made.seen is seen
     }
     if family.form is Directive:
-        yield from _directive(family, head, own, by_field, used, names)
+        yield from _directive(family, head, own, by_field, used, names, texts)
         return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     if family.form is Assignment:
@@ -476,6 +487,7 @@ def _directive(
     by_field: Mapping[int, str],
     used: Sequence[tuple[Proposal, str]],
     names: Mapping[str, str],
+    index: Sequence[str],
 ) -> Iterator[str]:
     """The lines of a directive: with its values; and, where some are negated, with that before."""
     front = f"{head} {own}".rstrip()
@@ -486,6 +498,13 @@ def _directive(
     if before_on and not before_off:
         before_off = off_before(before_on)
     switch = next((made for made, _ in used if made.seen.switch), None)
+    if family.ways:
+        for way in family.ways:
+            yield from _sentence(family, front, way, by_field, used, index)
+        first = used[0][0].chosen
+        if family.switched_off and first and first.goal.target.startswith("switches."):
+            yield f"{front} {family.switched_off} {_named('{switches.FUNCTION = none}', names)}"
+        return
     if family.parts:
         yield from _with_values(family, front, by_field, used, names)
     elif switch is not None and switch.chosen is not None:
@@ -542,6 +561,68 @@ def _with_values(
     line = " ".join([front, *required]) + _optional(optional) + tail
     if "{" in " ".join(words):
         yield line
+
+
+_MOST_WRITTEN_OUT = 12  # texts of one value that no placeholder can take
+
+
+def _sentence(
+    family: Family,
+    front: str,
+    way: Sequence[str | int],
+    by_field: Mapping[int, str],
+    used: Sequence[tuple[Proposal, str]],
+    index: Sequence[str],
+) -> Iterator[str]:
+    """The lines for one wording of a sentence. What no placeholder can take is written out."""
+    chosen = {n: made.chosen for made, _ in used for n, seen in enumerate(family.fields)
+              if made.seen is seen and made.chosen}  # fmt: skip
+    apart = "," not in "".join(piece for piece in way if isinstance(piece, str)) and " " in front
+    found: list[tuple[str, str]] = [("", "")]  # a line's text, and what it states besides
+    for piece in way:
+        options: list[tuple[str, str]]
+        if isinstance(piece, str):
+            options = [(escaped(piece), "")]
+        elif piece in family.flags:
+            holder = by_field.get(piece, "")
+            said = "off" if holder and chosen[piece].fit.spec == "not" else "on"
+            options = [(family.flags[piece], holder and _set_to(holder, said))]
+        else:
+            texts = dict.fromkeys(
+                sample.text for sample in family.fields[piece].samples
+                if sample.place.line in family.ways[tuple(way)]
+                if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
+            )  # fmt: skip
+            holder = by_field.get(piece, "")
+            written = _written_out(chosen[piece], list(texts), apart) if holder else {}
+            if holder and apart:  # whatever other wordings have
+                seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
+                written |= {t: o for t, o in chosen[piece].fit.words if t in seen and " " in t}
+            options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
+            if not holder:
+                options = [(escaped(text), "") for text in texts]
+            elif not written.keys() >= texts.keys():
+                options.append((holder, ""))
+        found = [(one + text, two + more) for one, two in found for text, more in options]
+    if len(found) <= _MOST_WRITTEN_OUT:
+        for text, more in found:
+            if "{" in f"{text}{more}":
+                yield f"{front} {text}{more and ' ' + more}"
+
+
+def _written_out(chosen: Candidate, texts: Sequence[str], apart: bool) -> dict[str, str]:
+    """Texts that no placeholder can take, or that stand where others are numbers, with our words.
+
+    `apart`: the line is cut into words, so that none of several words can be taken.
+    """
+    ours = dict(chosen.fit.words)
+    written = {theirs: said for theirs, said in chosen.fit.stands if theirs in texts}
+    return written | {t: ours.get(t, t) for t in texts if apart and " " in t}
+
+
+def _set_to(holder: str, value: str) -> str:
+    """What a line states by being there: `{ports.ID.half_duplex = on}`."""
+    return f"{{{holder.strip('{}').partition(':')[0]} = {value}}}"
 
 
 def _optional(words: Sequence[str]) -> str:

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from cfgaudit.reading.document import Document
+from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.pasted import repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row
 from cfgaudit.reading.statements import parse_line
@@ -38,6 +38,10 @@ _TOP = 12
 # A line that says nothing besides these before its version is a setting, no head.
 _OWN_KEY = frozenset(
     {"firmware", "version", "fw", "ver", "release", "fwversion", "firmwareversion", "v", "build"}
+)
+# What any firmware may call itself beside its name.
+_ANY_FIRMWARE = frozenset(
+    {"autopilot", "flight", "controller", "software", "system", "code", "program", "build"}
 )
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
 _REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
@@ -166,6 +170,7 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         for (start, stop), text in sorted(spans, reverse=True):
             line = f"{line[:start]}{text}{line[stop:]}"
         names = [word.lower() for word in before if word.casefold() not in _OWN_KEY]
+        names = [name for name in names if name not in _ANY_FIRMWARE] or names
         return line, names[-1] if names else ""
     return "", ""
 
@@ -177,6 +182,14 @@ def _told_below(lines: Sequence[str], firmware: str) -> Iterator[re.Pattern[str]
         text = shape.value.text.strip('"') if isinstance(shape, Assignment) else ""
         if re.fullmatch(r"[A-Z][\w .-]{2,40}", text) and text.casefold() != firmware.casefold():
             yield re.compile(rf"(?<!\w){re.escape(text)}(?!\w)")
+
+
+_RULE = re.compile(r"([-=~_+#.:^])\1{2,}")
+
+
+def is_rule(line: str) -> bool:
+    """Whether a line is drawn of one sign, as below a title; it says nothing."""
+    return _RULE.fullmatch(line.strip()) is not None
 
 
 def remark_mark(line: str) -> str:
@@ -200,11 +213,24 @@ def _is_list_mark(mark: str, text: FileText) -> bool:
     return sum(bool(re.match(r"[^:=]*\w\s*[:=]\s*\S", line)) for line in lines) > len(lines) / 2
 
 
+def _rules(text: FileText, shapes: Sequence[Statement]) -> Iterator[str]:
+    """Patterns for the lines drawn of one sign that would be taken for more than a remark."""
+    signs = {
+        line[:3]
+        for shape in shapes
+        if not isinstance(shape.shape, Comment) and is_rule(line := text.lines[shape.first].strip())
+    }
+    for sign in sorted(signs):
+        own = [line.strip() for line in text.lines if line.strip().startswith(sign)]
+        yield from (f"{sign}*",) if all(map(is_rule, own)) else filter(is_rule, own)
+
+
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
     """Lines that say nothing: echoed commands, greetings, counts of lines."""
     found: dict[str, None] = {}
     for text in texts:
         shapes = Document("", text, look).statements
+        found |= dict.fromkeys(_rules(text, shapes))
         echoed = {
             text.lines[s.first].removeprefix(p).strip()
             for s in shapes

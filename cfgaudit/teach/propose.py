@@ -10,7 +10,17 @@ from math import exp
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Directive
-from cfgaudit.teach.fit import ARMS_UNKNOWN, Goal, ValueFit, counts, goals, hint_for, value_fit
+from cfgaudit.teach.fit import (
+    ARMS_UNKNOWN,
+    WHICH_AXIS,
+    Goal,
+    ValueFit,
+    counts,
+    goals,
+    hint_for,
+    pad_of_motor,
+    value_fit,
+)
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
@@ -121,6 +131,8 @@ class Candidate(NamedTuple):
         path = self.goal.target
         before, bracket, rest = path.partition("[")
         parts = before.split(".")
+        if self.goal.joins:
+            parts = [sample.text if part == self.goal.joins else part for part in parts]
         for index, depth, match in self.matches:
             ours = self.ours(index, match, sample.under[depth])
             parts = [ours if part == index else part for part in parts]
@@ -139,7 +151,7 @@ class Candidate(NamedTuple):
     @property
     def key(self) -> str:
         """What no two fields can be at once."""
-        return self.goal.target.replace("[SLOT]", "[]")
+        return self.goal.target.replace("[SLOT]", "[]") + self.goal.joins
 
 
 def plain_path(path: str) -> str:
@@ -564,8 +576,8 @@ def _candidates(
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
             continue
-        if isinstance(goal.kind, Text) and _goes_on(family, seen):
-            fit = fit._replace(lacks="which of its words belong to it is not known")
+        lacks = _lacks(goal, family, seen, said)
+        fit = fit._replace(lacks=lacks) if lacks else fit
         turned, told = _signs(goal, family, seen, matched)
         alike = _alike(said, goal)
         elsewhere = _is_elsewhere(said, goal)
@@ -579,6 +591,17 @@ def _candidates(
         )
         explained *= 0.5 if elsewhere else 1.0
         yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+
+
+def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
+    """Why a field can't be put to work as a setting, besides its values."""
+    listed = len(family.fields) > 1 and not seen.names[0]
+    ordered = listed or seen.order[1] > 1  # the values of a list are in our order
+    if goal.axis and not ordered and not _says(said, goal.axis):
+        return f"{WHICH_AXIS}{goal.axis} is not known"
+    if isinstance(goal.kind, Text) and _goes_on(family, seen):
+        return "which of its words belong to it is not known"
+    return ""
 
 
 # What sections are of, by the words that name it; and points that a setting of another loses.
@@ -601,6 +624,8 @@ def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
 def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
     """Whether lines can state a setting: a list is no single value, a plan names its band."""
     if family.many is not isinstance(goal.kind, Quantities):
+        return False
+    if goal.joins and not all(match.sure for _, _, match in matched):
         return False
     return bool(matched) or goal.target != "video.plan.BAND"
 
@@ -728,6 +753,8 @@ def _goes_on(family: Family, seen: Field) -> bool:
 def _goals_for(family: Family) -> Iterator[Goal]:
     """Every goal; of a list that no index tells from others, the plan of the band it names too."""
     yield from goals()
+    if family.indices:
+        yield pad_of_motor()
     last = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))[-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.shapes import (
@@ -10,6 +11,18 @@ from cfgaudit.reading.shapes import (
     Row,
     Span,
 )
+
+
+class Phrase(NamedTuple):
+    """One value of a sentence: the words that name it, where it stands, and its unit."""
+
+    label: str
+    span: Span
+    unit: str = ""
+    flag: bool = False  # its being there says it
+
+
+_NOTHING = Span("", 0)
 
 
 @dataclass(frozen=True)
@@ -36,11 +49,15 @@ class ScopedLine:
     step: str = ""
     whole: str = ""  # of a value in brackets or braces: all but what varies in it
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
+    phrases: tuple[Phrase, ...] = ()  # the values of a sentence
+    rest: Span = _NOTHING  # what stands behind the key of a sentence
+    switched_off: str = ""  # the key of a line that says nothing but off, beside switches
 
     @property
     def is_cut(self) -> bool:
         """Whether what is its key and what its value is known."""
-        return bool(self.whole or self.header or self.barred or self.labels or self.titles)
+        cut = self.whole or self.header or self.barred or self.labels or self.titles
+        return bool(cut or self.phrases)
 
     @property
     def sort(self) -> str:

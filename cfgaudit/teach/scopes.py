@@ -32,9 +32,10 @@ from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, word_kind
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
-from cfgaudit.teach.look import remark_mark
+from cfgaudit.teach.look import is_rule, remark_mark
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
+from cfgaudit.teach.sentences import cut_sentences
 from cfgaudit.teach.words import is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
@@ -77,6 +78,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     patterns = [_noise_pieces(line) for line in noise]
     lines = document.lines
     titles = _titles_by_indent(document)
+    alone = _titles_alone(document)
     indents: list[tuple[int, Scope]] = []  # the open titles, each with its indentation
     for statement in document.statements:
         shape = open_shape(statement.shape, document.look)
@@ -110,6 +112,12 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         elif isinstance(shape, Assignment | Directive | Row):
             if has_no_number(line):
                 continue
+            if statement.first in alone:
+                while len(stack) > 1 and stack[-1].form not in (Section, Opener):
+                    stack.pop()
+                _push(stack, shape, whole, Span(whole, 0), above)
+                indents, remark = [], ""
+                continue
             if titles:
                 indent = len(line) - len(line.lstrip())
                 while indents and indent <= indents[-1][0]:
@@ -123,6 +131,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in scopes_within(top):
+        cut_sentences(scope)
         _keyed_by_colon(scope)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
@@ -245,6 +254,36 @@ def _numbered_titles(lines: Sequence[tuple[int, str]]) -> frozenset[int]:
             sorts.setdefault(begun[1], []).append(at)
     found = max(sorts.values(), key=len, default=[])
     return frozenset(found) if len(found) >= 3 else frozenset()
+
+
+_TITLE = re.compile(r"[A-Za-z][A-Za-z'&/-]*(?: [A-Za-z'&/-]+){0,5}")
+
+
+def _titles_alone(document: Document) -> frozenset[int]:
+    """Lines of words alone that others stand under: above a rule, or below a blank line.
+
+    By index of the line, from 0. Where no rule says so, keys and values must make up the rest.
+    """
+    lines, look = document.lines, document.look
+    words_alone = [
+        s.first
+        for s in document.statements
+        if isinstance(open_shape(s.shape, look), Directive)
+        and _TITLE.fullmatch(lines[s.first][front(lines[s.first], look) :].strip())
+    ]
+    ruled = {at for at in words_alone if at + 1 < len(lines) and is_rule(lines[at + 1])}
+    if ruled:
+        return frozenset(ruled)
+    apart = {
+        at
+        for at in words_alone
+        if (at == 0 or not lines[at - 1].strip())
+        and at + 1 < len(lines)
+        and re.search(r"[:=] ?\S", lines[at + 1])
+    }
+    return (
+        frozenset(apart) if len(apart) >= 3 and 2 * len(apart) > len(words_alone) else frozenset()
+    )
 
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:

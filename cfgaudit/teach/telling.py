@@ -10,6 +10,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import unquoted
 from cfgaudit.teach.fit import (
     UNSURE_STEP,
+    WHICH_AXIS,
     Goal,
     Hint,
     ValueFit,
@@ -20,7 +21,7 @@ from cfgaudit.teach.fit import (
     spec_text,
 )
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
-from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, settle
+from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, put, settle
 from cfgaudit.teach.words import Match, pair_up
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
@@ -104,42 +105,123 @@ class Placing(StrEnum):
 
     YES = ""
     NOWHERE = "no line fits it"
-    TORN = "several lines fit it equally well"
+    TORN = "fit it equally well"
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placing:
+class Placement(NamedTuple):
+    """What became of an answer; where several lines fit it, their numbers."""
+
+    how: Placing
+    lines: tuple[int, ...] = ()
+
+    @property
+    def why(self) -> str:
+        """Why nothing came of it, in words; empty where it was taken."""
+        if self.how is not Placing.TORN:
+            return str(self.how)
+        *most, last = map(str, self.lines)
+        return (
+            f"lines {', '.join(most)} and {last} {self.how}" if most else f"line {last} {self.how}"
+        )
+
+
+def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placement:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
     Returns whether a field was found for it. Raises BadValue.
     """
-    became = [_tell_one(found, told, line) for told in told_of(path, text)]
-    if Placing.YES in became:
+    parts = told_of(path, text)
+    _name_switch(found, path.rpartition(".")[2], parts, line)
+    became = [_tell_one(found, told, line) for told in parts]
+    if any(one.how is Placing.YES for one in became):
         settle(found)
     order = [Placing.NOWHERE, Placing.TORN, Placing.YES]
-    return max(became, key=order.index, default=Placing.NOWHERE)
+    return max(became, key=lambda one: order.index(one.how), default=_NOWHERE)
 
 
-def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placing:
+_SWITCH = "FUNCTION"
+
+
+def _name_switch(
+    found: Sequence[Proposal], function: str, parts: Sequence[ToldSetting], line: int
+) -> None:
+    """Take a word that nobody knows for the function whose range its line has, if one line does.
+
+    `wag: channel 5 from 1700 to 2100` is what arms, where that is set so.
+    """
+    fitting: list[set[str]] = []
+    for told in parts:
+        goal = f"switches.{_SWITCH}.{told.path.rpartition('.')[2]}"
+        own: set[str] = set()
+        for made, candidate, depth, match in _switches(found):
+            known = {w: candidate.ours(_SWITCH, match, w) for w in made.family.indices[depth]}
+            if function in known.values():
+                return
+            own |= {
+                sample.under[depth]
+                for sample in made.seen.samples
+                if candidate.goal.target == goal
+                and (not known[sample.under[depth]] or sample.under[depth] in match.unclear)
+                and (not line or sample.place.line == line)
+                and _says(made, candidate, sample.text, told)
+            }
+        fitting.append(own)
+    words = set.intersection(*fitting) if fitting else set()
+    if len(words) != 1:
+        return
+    word = words.pop()
+    for made, candidate, depth, match in list(_switches(found)):
+        if word in made.family.indices[depth]:
+            named = match._replace(
+                words={**match.words, word: function}, unclear=match.unclear - {word}
+            )
+            others = (
+                m if m[2] is not match else (_SWITCH, depth, named) for m in candidate.matches
+            )
+            put(made, candidate, candidate._replace(matches=tuple(others)))
+
+
+def _switches(found: Sequence[Proposal]) -> Iterator[tuple[Proposal, Candidate, int, Match]]:
+    """The fields that are parts of switches' ranges, each with the index of their functions."""
+    for made in found:
+        chosen = made.chosen
+        if chosen is not None and chosen.goal.target.startswith(f"switches.{_SWITCH}."):
+            yield from (
+                (made, chosen, at, m) for index, at, m in chosen.matches if index == _SWITCH
+            )
+
+
+def _says(made: Proposal, candidate: Candidate, text: str, told: ToldSetting) -> bool:
+    """Whether a text is the value as the field counts, or would be where that is not known."""
+    fit = fit_for(candidate.goal, candidate.fit, made, told.kind, {text: told.value})
+    return fit is not None and (fit.spec == candidate.fit.spec or bool(candidate.fit.lacks))
+
+
+_NOWHERE, _YES = Placement(Placing.NOWHERE), Placement(Placing.YES)
+
+
+def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placement:
     free = [made for made in found if line or not is_another(made, told.path)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
     if not ways:
-        return Placing.NOWHERE
+        return _NOWHERE
     best = max(ways, key=lambda way: (_weight(way), -way[0].position))
-    if not line and _is_torn(best, ways):
-        return Placing.TORN
+    rivals = [] if line else list(_rivals(best, ways))
+    if rivals:
+        return Placement(Placing.TORN, tuple(sorted({_line_of(way) for way in (best, *rivals)})))
     made, candidate, sample_text, fit = best
     made.known[sample_text] = told.value
     made.told, made.sure = True, 1.0
     fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
     if fit is None:
-        return Placing.NOWHERE
+        return _NOWHERE
     new = candidate._replace(fit=fit)
     made.candidates = [new, *(c for c in made.candidates if c is not candidate)]
     made.chosen = new
     _pass_on(found, made, candidate.goal)
-    return Placing.YES
+    return _YES
 
 
 def _weight(way: "TellingWay") -> float:
@@ -156,18 +238,22 @@ def _manner(way: "TellingWay") -> float:
     return 0.5 if meant else -1.0
 
 
-def _is_torn(best: "TellingWay", ways: Sequence["TellingWay"]) -> bool:
-    """Whether another field has the value just as plainly, and the words don't decide."""
-    if best[0].sure >= SURE and best[0].chosen is best[1]:
-        return False  # it was surely that before, but for what it counts in or says by a word
-    return any(
-        made is not best[0]
-        and candidate.points > best[1].points - _NEAR
-        and _manner(way) >= _manner(best)
-        and candidate.alike > best[1].alike - _DECIDES
-        for way in ways
-        for made, candidate, _, _ in [way]
-    )
+def _line_of(way: "TellingWay") -> int:
+    """The number of the line that has the text."""
+    return next(s.place.line for s in way[0].seen.samples if s.text == way[2])
+
+
+def _rivals(best: "TellingWay", ways: Sequence["TellingWay"]) -> Iterator["TellingWay"]:
+    """Other fields that have the value just as plainly, where the words don't decide."""
+    axis = best[1].fit.lacks.startswith(WHICH_AXIS)
+    if not axis and best[0].sure >= SURE and best[0].chosen is best[1]:
+        return  # it was surely that before, but for what it counts in or says by a word
+    for way in ways:
+        made, candidate, _, _ = way
+        near = candidate.points > best[1].points - _NEAR
+        near = axis or (near and candidate.alike > best[1].alike - _DECIDES)
+        if made is not best[0] and near and _manner(way) >= _manner(best):
+            yield way
 
 
 def is_another(made: Proposal, path: str) -> bool:
@@ -176,6 +262,8 @@ def is_another(made: Proposal, path: str) -> bool:
     In which steps it counts, or from what, may still have to be told.
     """
     if made.chosen is None or not made.seen.samples:
+        return False
+    if not made.told and made.chosen.fit.lacks.startswith(WHICH_AXIS):
         return False
     worded = made.sure >= SURE and is_told_by_words(made.chosen)
     if not (worded or is_sure(made)):
@@ -234,6 +322,24 @@ def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[T
                 yield made, candidate, hits[0].text, fit
 
 
+def may_be_found(found: Sequence[Proposal], path: str) -> bool:
+    """Whether an answer without a line could be taken: by words, or by the value of a field."""
+    goal = next((g for g in goals() if g.target == path and not g.indices), None)
+    for made in found:
+        if made.told or is_another(made, path):
+            continue
+        for candidate in made.candidates:
+            plain = (plain_path(candidate.path(sample)) for sample in made.seen.samples)
+            if candidate.points >= 0 and any(path in (p, p.rpartition(".")[0]) for p in plain):
+                return True
+        alone = candidate_for(made, goal) if goal and len(made.seen.samples) == 1 else None
+        if goal and alone is not None:
+            figures = isinstance(goal.kind, Quantity | Int) and _is_long(made.seen.samples[0].text)
+            if alone.alike >= _KIN or figures:
+                return True
+    return False
+
+
 def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The one field that has the value, in plain steps, and whose words don't speak against it."""
     goal = next((g for g in goals() if g.target == told.path and not g.indices), None)
@@ -266,7 +372,11 @@ def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterat
 def _is_distinct(text: str, fit: ValueFit | None) -> bool:
     """Whether a value stands there as it is, in figures that hardly stand twice by chance."""
     plain = fit is not None and fit.spec != "words" and not fit.spec[:1].isdigit()
-    return plain and len(re.sub(r"\D", "", text).strip("0")) >= 3
+    return plain and _is_long(text)
+
+
+def _is_long(text: str) -> bool:
+    return len(re.sub(r"\D", "", text).strip("0")) >= 3
 
 
 def fit_for(
@@ -278,6 +388,8 @@ def fit_for(
 ) -> ValueFit | None:
     """How a field is written, by the values that some of its texts are known to mean."""
     known = made.known if known is None else known
+    if goal.joins:
+        return fit if all(f"{value}".startswith("motor ") for value in known.values()) else None
     if isinstance(kind, Either):
         return _either_fit(goal, fit, made, kind, known)
     if isinstance(kind, Bool):
@@ -493,22 +605,23 @@ def _same_sort(one: str, other: str) -> bool:
     return any(leaves <= pair for pair in pairs)
 
 
-def renamed(found: Sequence[Proposal], theirs: str, ours: str) -> bool:
-    """Take it that a name of the dump is another one of ours, and those beside it likewise.
+def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bool:
+    """Take it that a pad or a port of the dump has another name, and those beside it likewise.
 
-    `01` is `p1`, so `02` is `p2`. Returns whether any index is called so.
+    `01` is `p1`, so `02` is `p2`. Returns whether any is called so.
     """
-    cut = re.fullmatch(r"(\D*)0*(\d+)", ours)
-    if cut is None or not theirs.isdigit() or int(theirs) != int(cut.group(2)):
+    cut, own = _NUMBERED.fullmatch(ours), _NUMBERED.fullmatch(theirs)
+    if cut is None or own is None or int(own[2]) != int(cut[2]):
         return False
     hit = False
     for made in found:
         for number, candidate in enumerate(made.candidates):
             matches = []
             for index, depth, match in candidate.matches:
-                words = made.family.indices[depth]
-                if index == "ID" and candidate.goal.target.startswith("pads.") and theirs in words:
-                    named = {word: _numbered(cut.group(1), word) for word in words}
+                words = {w: candidate.ours(index, match, w) for w in made.family.indices[depth]}
+                of_group = index == "ID" and candidate.goal.target.startswith(f"{group}.")
+                if of_group and theirs in words.values():
+                    named = {word: _numbered(cut[1], name) for word, name in words.items()}
                     matches.append((index, depth, Match(match.points, named)))
                     hit = True
                 else:
@@ -520,8 +633,12 @@ def renamed(found: Sequence[Proposal], theirs: str, ours: str) -> bool:
     return hit
 
 
-def _numbered(prefix: str, word: str) -> str:
-    return f"{prefix}{int(word)}" if word.isdigit() else word
+_NUMBERED = re.compile(r"(\D*)0*(\d+)")
+
+
+def _numbered(prefix: str, name: str) -> str:
+    cut = _NUMBERED.fullmatch(name)
+    return f"{prefix}{int(cut[2])}" if cut else name
 
 
 def copied(found: Sequence[Proposal]) -> list[Proposal]:

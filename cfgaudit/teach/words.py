@@ -231,7 +231,9 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
         fits = count >= 2 if index == "ID" else count <= 8
         return Match(0.4, {}) if fits else NO
     if index == "SLOT":
-        return Match(0.3, {}) if count <= 4 else NO
+        told = {word: word.strip() or "first" for word in words}  # an ordinal, or none
+        spelled = any(word != said for word, said in told.items())
+        return Match(0.3, told if spelled else {}) if count <= 4 else NO
     if index == "N":
         return _counted(target, words, numbers)
     if index == "ARM":

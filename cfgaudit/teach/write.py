@@ -15,7 +15,8 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
 from cfgaudit.teach.fit import HIDDEN_ROW
-from cfgaudit.teach.keys import NOTHING, Family, families_of
+from cfgaudit.teach.keys import Family, families_of
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, propose, reasons_for
@@ -334,8 +335,9 @@ def remarks(one: Mapped) -> Iterator[str]:
 def _values(made: Proposal) -> str:
     """The values that were seen, in short; none of what is somebody's own: a draft is passed on."""
     words = [name.rpartition("/")[2] for name in (made.family.head, *made.seen.names) if name]
-    first = made.candidates[0].goal.target if made.candidates else ""
-    if first == "craft.name" or is_secret_path(first, ()) or any(map(is_private_key, words)):
+    first = made.candidates[0].goal.target if made.candidates and worth_a_look(made) else ""
+    own = (is_private_key(word, sample.text) for word in words for sample in made.seen.samples)
+    if first == "craft.name" or is_secret_path(first, ()) or any(own):
         return HIDDEN
     texts = ('"..."' if s.text.startswith('"') else s.text for s in made.seen.samples[:40])
     values = ", ".join(dict.fromkeys(texts))

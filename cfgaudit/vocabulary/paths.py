@@ -142,7 +142,24 @@ def declared_with_holes(path: str) -> Declared | None:
         for pattern, found in table.get((words[0], len(words), last), ()):
             if matching(words, pattern, found.choices, holes=True):
                 return found
-    return None
+    return _one_of_several(words)
+
+
+def _one_of_several(words: Sequence[str]) -> Declared | None:
+    """The first of the settings of one kind whose own names a last word in capitals stands for.
+
+    `board.rotation.AXIS` is any of roll, pitch and yaw; those of an accelerometer are of no kind.
+    """
+    *above, last = words
+    if not last.isupper():
+        return None
+    found = [
+        entry
+        for entry in vocabulary()
+        if not entry.pattern.endswith(last)
+        and matching(above, entry.pattern.split(".")[:-1], entry.choices, holes=True)
+    ]
+    return found[0] if len(found) > 1 and len({entry.kind for entry in found}) == 1 else None
 
 
 def declared_anywhere(path: str) -> Declared | None:

@@ -137,8 +137,9 @@ def _put(cause: Cause, dumps: Dumps, met: Sequence[Cause]) -> tuple[tuple[Put, .
     if refused:
         return (), next(iter(refused.values()))
     beside = {t.path: t.back for one in met for t in one.turns if t.back is not None}
-    whole, unwritten = edit_dumps(dumps, {**beside, **wanted})
-    after = after if unwritten else whole
+    if not wanted.keys() >= beside.keys():
+        whole, unwritten = edit_dumps(dumps, {**beside, **wanted})
+        after = after if unwritten else whole
     return tuple(
         put
         for one, other in zip(dumps, after, strict=True)

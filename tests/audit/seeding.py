@@ -18,6 +18,7 @@ What an edit means was read off the dialect's file in corpus/dialects by hand.
 """
 
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -27,6 +28,7 @@ from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump
+from cfgaudit.rules.rule import Rule, Yielded
 from cfgaudit.settings import Settings
 
 CORPUS: Final = Path(__file__).parents[2] / "corpus"
@@ -183,3 +185,13 @@ def _only(lines: list[str], line: str) -> int:
     if lines.count(line) != 1:
         raise ValueError(f"{line!r} stands there {lines.count(line)} times")
     return lines.index(line)
+
+
+def counted(rule: Rule, runs: list[str]) -> Rule:
+    """The rule, noting each of its runs."""
+
+    def check(*given: Any) -> Iterator[Yielded]:
+        runs.append(rule.id)
+        yield from rule.check(*given)
+
+    return rule._replace(check=check)

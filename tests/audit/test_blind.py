@@ -2,12 +2,14 @@
 
 import pytest
 
-from cfgaudit.audit.blind import Blindness, Noticed, blindness, wrongs
+from cfgaudit.audit.blind import Blindness, Noticed, blindness, not_told, wrongs
+from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.wording import how_blind
+from cfgaudit.rules.book import book
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
-from tests.audit.seeding import GOLDEN, settings_of
+from tests.audit.seeding import GOLDEN, counted, settings_of, sheet_of
 from tests.benchmarks.blind import blindness_of, equivalents, left_over, reviewed, share
 
 LEAST_SAFETY = 0.9
@@ -58,10 +60,26 @@ def test_what_nobody_declared_can_not_be_made_wrong() -> None:
 
 
 def test_a_setting_that_no_rule_reads_is_told_and_so_is_what_none_would_notice() -> None:
-    found = blindness(read_plain("finder.led = on\nbattery.cells = 4\n"), classes=(Class.SAFETY,))
+    found = blindness(
+        read_plain("finder.led = on\nbattery.cells = 4\n"),
+        Auditor(book()).of_values,
+        (Class.SAFETY,),
+    )
     assert found.not_looked_at == ("finder.led",)
     assert (found.stated, found.looked_at) == (2, 1)
     assert found.seen == {Class.SAFETY: Noticed(0, ())}
+
+
+def test_what_was_noticed_once_is_tried_first_and_the_answer_stays_the_same() -> None:
+    runs: list[str] = []
+    rules = tuple(counted(rule, runs) for rule in book())
+    made, taken = [], []
+    for craft in ("dipper", "sandpiper", "dipper"):
+        runs.clear()
+        made.append(blindness(settings_of(craft), Auditor(rules, sheet=sheet_of(craft)).of_values))
+        taken.append(len(runs))
+    assert made == [blindness_of("dipper"), blindness_of("sandpiper"), made[0]]
+    assert taken[2] < taken[0] * 2 / 3
 
 
 def test_the_line_says_what_was_looked_at_and_what_would_be_noticed() -> None:
@@ -102,3 +120,22 @@ def test_only_what_is_stated_and_goes_unnoticed_is_reviewed_as_equivalent(craft:
 def test_each_safety_setting_left_over_is_reviewed_and_no_other() -> None:
     assert set(left_over()) == set(reviewed()["left"])
     assert all(why.strip() for why in reviewed()["left"].values())
+
+
+def test_what_a_first_flight_hangs_on_is_told_where_lines_are_not_understood() -> None:
+    text = "failsafe.action = land\nswitches.arm = 5: 1700..2100 us\n"
+    motors = "".join(
+        f"motors.{arm}.output = {n}\n" for n, arm in enumerate(("front_left", "rear_left"), 1)
+    )
+    assert not_told(read_plain(text)) == ()  # there is no line that might say more
+    found = not_told(read_plain(f"{text}{motors}heron = 4\n"))
+    assert found == (
+        "which output drives which motor",
+        "which way the motors turn",
+        "what the pads are for",
+        "what the ports carry",
+    )
+    third = "motors.front_right.output = 3\n"
+    assert "which output drives which motor" not in not_told(
+        read_plain(f"{text}{motors}{third}heron = 4\n")
+    )

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from cfgaudit.audit.causes import Cause, Explained, auditor_for, likely, since
+from cfgaudit.audit.causes import Cause, Explained, likely, since
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.opening import open_dump
@@ -32,7 +32,7 @@ def repaired() -> Settings:
 
 
 def auditor() -> Auditor:
-    return auditor_for(book(), sheet=sheet_of("dipper"))
+    return Auditor(book(), sheet=sheet_of("dipper")).of_values
 
 
 def named(explained: Explained) -> set[frozenset[str]]:
@@ -176,7 +176,7 @@ def test_a_mend_goes_before_a_guess_at_a_part_that_would_clear_a_warning_beside(
     # another link on this board's receiver would answer the rate, and telemetry that is sent twice
     wrong = {"ports.uart1.baud": "9600 Bd", "ports.uart2.roles": "telemetry"}
     settings, _ = sound.edited({"craft": "heron", "set": wrong})
-    rate, twice = likely(settings, auditor_for(book())).causes
+    rate, twice = likely(settings, Auditor(book()).of_values).causes
     assert rate.paths == ("ports.uart1.baud",)
     assert rate.ground is Ground.MEND
     assert twice.paths == ("ports.uart2.roles",)
@@ -184,7 +184,7 @@ def test_a_mend_goes_before_a_guess_at_a_part_that_would_clear_a_warning_beside(
 
 def test_no_guess_lets_a_switch_of_three_positions_arm_half_way() -> None:
     settings, _ = sound.edited({"craft": "heron", "set": {"switches.arm": "5: 900..1500 us"}})
-    causes = likely(settings, auditor_for(book())).causes
+    causes = likely(settings, Auditor(book()).of_values).causes
     backs = [turn.back for cause in causes for turn in cause.turns if turn.path == "switches.arm"]
     assert backs
     for back in backs:
@@ -202,7 +202,7 @@ def test_of_two_that_may_have_changed_places_either_alone_is_a_rival() -> None:
 def test_no_rival_brings_more_than_it_clears() -> None:
     wrong = {"failsafe.channels.3": "988 us"}
     settings, sheet = sound.edited({"craft": "merganser", "set": wrong})
-    own = auditor_for(book(), sheet=sheet)
+    own = Auditor(book(), sheet=sheet).of_values
     before = {(f.rule.id, f.paths) for f in own.findings(settings)}
     for cause in likely(settings, own).causes:
         for rival in cause.rivals:
@@ -223,7 +223,7 @@ def causes_of(craft: str, wrong: Mapping[str, str]) -> list[Cause]:
     """The causes of a sound craft with other settings, without those of what it says rightly."""
     settings, sheet = sound.edited({"craft": craft, "set": wrong})
     own = {(f.rule.id, f.paths) for f in sound.sound_audit(craft).findings}
-    explained = likely(settings, auditor_for(book(), sheet=sheet))
+    explained = likely(settings, Auditor(book(), sheet=sheet).of_values)
     return [
         cause
         for cause in explained.causes

@@ -1,8 +1,6 @@
 """Auditing one version after another finds what auditing each anew does."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
 
 from hypothesis import given
 from hypothesis import settings as budget
@@ -11,9 +9,8 @@ from hypothesis import strategies as st
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.incremental import Auditor, FleetAuditor
 from cfgaudit.rules.book import book
-from cfgaudit.rules.rule import Rule, Yielded
 from cfgaudit.settings import Settings, Stated
-from tests.audit.seeding import GOLDEN, settings_of, sheet_of
+from tests.audit.seeding import GOLDEN, counted, settings_of, sheet_of
 from tests.dialects.demo import DUMPS, opened
 from tests.strategies import settings as drawn
 from tests.strategies import stated
@@ -84,6 +81,49 @@ def test_what_is_only_tried_leaves_the_next_audit_where_it_was() -> None:
     assert "battery.warn_cell" in auditor.read_by("battery/threshold-order")
 
 
+@given(
+    start=st.sampled_from(CORPUS),
+    changes=st.lists(stated(), min_size=2, max_size=3),
+    dropped=st.lists(st.integers(0, 10_000), max_size=1),
+)
+@budget(max_examples=25)
+def test_changes_tried_alone_and_beside_each_other_are_found_as_by_a_plain_audit(
+    start: Settings, changes: list[Stated], dropped: list[int]
+) -> None:
+    auditor = Auditor(book())
+    auditor.findings(start)
+    gone = [list(start.stated)[number % len(start.stated)] for number in dropped]
+    edits = [{entry.path: entry} for entry in changes] + [{path: None} for path in gone]
+    for some in (edits[:1], edits[1:2], edits[:2], edits[2:], edits[1:], edits, edits[:1]):
+        table: dict[str, Stated | None] = dict(start.stated)
+        for edit in some:
+            table |= edit
+        kept = {path: entry for path, entry in table.items() if entry is not None}
+        settings = replace(start, stated=kept)
+        found, plain = auditor.tried(settings), audit(settings)
+        assert found.findings == plain.findings
+        assert found.lacks == {entry.rule.id: entry.lacks for entry in plain.not_checked}
+
+
+def test_a_rule_does_not_run_again_for_a_try_that_shows_it_what_one_before_did() -> None:
+    runs: list[str] = []
+    rules = [counted(rule, runs) for rule in book() if rule.area in ("battery", "video")]
+    auditor = Auditor(rules)
+    first = CORPUS[0]
+    auditor.findings(first)
+    low = first.stated["battery.warn_cell"]._replace(value=2.9)
+    power = first.stated["video.transmitter.power"]._replace(value=1)
+
+    def ran(*entries: Stated) -> set[str]:
+        runs.clear()
+        auditor.tried(replace(first, stated={**first.stated, **{e.path: e for e in entries}}))
+        return set(runs)
+
+    assert {rule.partition("/")[0] for rule in ran(low)} == {"battery"}
+    assert {rule.partition("/")[0] for rule in ran(low, power)} == {"video"}
+    assert ran(power) == ran(power, low) == set()
+
+
 @given(st.lists(drawn(), min_size=2, max_size=4))
 @budget(max_examples=25)
 def test_settings_that_have_nothing_in_common_are_audited_anew(found: list[Settings]) -> None:
@@ -94,7 +134,7 @@ def test_settings_that_have_nothing_in_common_are_audited_anew(found: list[Setti
 
 def test_a_rule_runs_again_only_where_what_it_read_has_changed() -> None:
     runs: list[str] = []
-    rules = [_counted(rule, runs) for rule in book() if rule.area in ("battery", "video")]
+    rules = [counted(rule, runs) for rule in book() if rule.area in ("battery", "video")]
     auditor = Auditor(rules)
     first = CORPUS[0]
     auditor.findings(first)
@@ -108,13 +148,3 @@ def test_a_rule_runs_again_only_where_what_it_read_has_changed() -> None:
     assert any(rule.startswith("battery/") for rule in again)
     assert not [rule for rule in again if rule.startswith("video/")]
     assert len(again) < before
-
-
-def _counted(rule: Rule, runs: list[str]) -> Rule:
-    """The rule, noting each of its runs."""
-
-    def check(*given: Any) -> Iterator[Yielded]:
-        runs.append(rule.id)
-        yield from rule.check(*given)
-
-    return rule._replace(check=check)

@@ -8,7 +8,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cfgaudit.audit.odd import ALARM, FleetRow, compared, learn, number, odd_values, posterior
+from cfgaudit.audit import odd as odd_module
+from cfgaudit.audit.odd import (
+    ALARM,
+    FleetRow,
+    Peers,
+    columns_of,
+    compared,
+    learn,
+    number,
+    odd_among,
+    odd_values,
+    posterior,
+)
 from cfgaudit.audit.overview import row_of
 from tests.audit.fleet_desks import desk
 from tests.benchmarks.fleets import fleet
@@ -118,6 +130,56 @@ def test_the_order_of_the_craft_changes_nothing(rows: list[FleetRow], seed: int)
     shuffled = random.Random(seed).sample(rows, len(rows))
     one, other = learn(lambda: rows), learn(lambda: shuffled)
     assert [odd_values(one, row) for row in rows] == [odd_values(other, row) for row in rows]
+
+
+SOME_STATED = st.lists(
+    st.fixed_dictionaries({}, optional={p: st.sampled_from(v) for p, v in VALUES.items()}),
+    max_size=30,
+).map(lambda those: [FleetRow(f"craft {n}", LIKE, values) for n, values in enumerate(those)])
+
+
+@given(rows=SOME_STATED)
+@settings(max_examples=60, deadline=None)
+def test_craft_side_by_side_state_what_each_of_them_states(rows: list[FleetRow]) -> None:
+    block = columns_of(rows)
+    for at, name in enumerate(block.names):
+        stated = {path: column[at] for path, column in block.values.items() if path in VALUES}
+        (row,) = [row for row in rows if row.name == name]
+        assert {path: value for path, value in stated.items() if value is not None} == row.values
+    assert sorted(block.names) == sorted(row.name for row in rows)
+
+
+@given(rows=SOME_STATED, together=st.integers(1, 31))
+@settings(max_examples=60, deadline=None)
+def test_how_many_craft_are_counted_together_changes_nothing(
+    rows: list[FleetRow], together: int
+) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(odd_module, "_BLOCK", together)
+        peers = learn(lambda: rows)
+    assert peers == learn(lambda: rows)
+    alone = [odd for row in rows for odd in odd_values(peers, row)]
+    assert sorted(odd_among(peers, columns_of(rows))) == sorted(alone)
+
+
+def test_one_setting_is_thought_to_be_sick_of_as_many_as_a_craft_states_on_the_average() -> None:
+    states = {path: found[0] for path, found in VALUES.items()}  # two of them are its own
+    rows = [FleetRow(f"craft {n}", LIKE, states) for n in range(30)]
+    assert learn(lambda: rows).settings == 3
+
+
+def test_what_many_craft_are_shown_is_weighed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    weighed: list[str] = []
+    answer = Peers._answer
+
+    def counted(peers: Peers, path: str, value: str, *rest: object) -> object:
+        weighed.append(value)
+        return answer(peers, path, value, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Peers, "_answer", counted)
+    rows = _rows(["100 m"] * 300 + ["off"] * 9)
+    assert len(list(odd_among(learn(lambda: rows), columns_of(rows)))) == 9
+    assert weighed == ["off"]  # and never what is plainly usual
 
 
 @given(values=st.fixed_dictionaries({p: st.sampled_from(v) for p, v in VALUES.items()}))

@@ -7,10 +7,11 @@ import pickle
 import re
 import tarfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -47,6 +48,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (place / "empty.dump").write_bytes(b"")
     (place / "noise.dump").write_bytes(bytes(range(256)) * 40)
     return place
+
+
+def _shelf(records: Iterable[Record]) -> MemoryShelf:
+    shelf = MemoryShelf()
+    shelf.put(records)
+    return shelf
 
 
 def _kept(shelf: Shelf) -> list[Record]:
@@ -99,7 +106,7 @@ def test_the_order_of_the_sources_changes_nothing(folder: Path, alone: list[Reco
     backwards = sorted(sources([str(folder)]), reverse=True)
     audit_all(backwards, desk, Alone(), shelf)
     assert _kept(shelf) == alone
-    assert overview(shelf.records) == overview(lambda: alone)
+    assert overview(shelf) == overview(_shelf(alone))
 
 
 @pytest.mark.parametrize("name", ["fleet.zip", "fleet.tar", "fleet.tar.gz"])
@@ -199,6 +206,13 @@ class TestFile:
         again = FileShelf(tmp_path / "fleet.duckdb")
         assert _kept(again) == alone
         assert sorted(r.source for r in again.records(settings=False)) == [r.source for r in alone]
+        some = [record.source for record in alone[3:40:2]]
+        held: Shelf
+        for held in (again, _shelf(alone)):
+            asked = sorted(held.records([*some, "none.dump"], findings=False))
+            assert [r._replace(findings=()) for r in asked] == [
+                r._replace(findings=()) for r in alone[3:40:2]
+            ]
         again.close()
 
     def test_what_was_stopped_is_taken_up_where_it_was_left(
@@ -250,6 +264,34 @@ class TestFile:
         brought = [f for record in shelf.records() for f in record.findings if f.was]
         assert {f.paths for f in brought} == {("esc.idle",)}
         assert sorted(f.was[0] for f in brought) == sorted(idles)
+        shelf.close()
+
+    def test_what_is_kept_of_new_craft_is_written_without_going_through_the_others(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        gone_through: list[FileShelf] = []
+        records = FileShelf._records
+
+        def noted(shelf: FileShelf, *asked: Any, **more: Any) -> Iterator[Record]:
+            gone_through.append(shelf)
+            return records(shelf, *asked, **more)
+
+        monkeypatch.setattr(FileShelf, "_records", noted)
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        for part in range(3):
+            names = [f"{part}/{n}" for n in range(600)]
+            assert shelf.known(names) == {}
+            shelf.put(_told(name, "6 %") for name in names)
+        assert not gone_through
+        shelf.put([_told("0/7", "1 %", "motor/stops")])  # a source that was there twice
+        shelf.close()
+        assert len(gone_through) == 1
+        shelf = FileShelf(tmp_path / "fleet.duckdb")
+        assert shelf.known(["0/6", "0/7", "3/0"]).keys() == {"0/6", "0/7"}
+        assert len(_kept(shelf)) == 1_800
+        (changed,) = (record for record in _kept(shelf) if record.findings)
+        assert (changed.source, changed.texts) == ("0/7", ("1 %",))
+        assert changed.findings[0].was == ("6 %",)
         shelf.close()
 
     def test_sql_is_answered_and_changes_nothing(self, folder: Path, tmp_path: Path) -> None:
@@ -333,14 +375,14 @@ def test_the_threads_of_a_cluster_s_worker_audit_one_after_the_other() -> None:
 @pytest.mark.parametrize("width", [60, 80, 200])
 def test_a_fleet_s_screen_has_at_most_sixty_lines(width: int, alone: list[Record]) -> None:
     many = [r._replace(source=f"{n} {r.source}") for n in range(8) for r in alone]
-    found = overview(lambda: many)
+    found = overview(_shelf(many))
     assert len(overview_screen(found, width).plain().splitlines()) <= LINES
     longer = overview_screen(found, width, long=True).plain()
     assert found.rules[-1].rule in longer or found.rules[-1].level == "note"
 
 
 def test_the_overview_counts_what_the_records_say(alone: list[Record]) -> None:
-    found = overview(lambda: alone)
+    found = overview(_shelf(alone))
     assert found.craft == COUNT
     assert [(entry.reason, entry.sources) for entry in found.refused] == [(NO_DIALECT, 2)]
     assert sum(group.craft for group in found.groups) == COUNT
@@ -369,7 +411,7 @@ def test_the_json_of_a_fleet_is_bounded_and_says_how_much_there_is() -> None:
         ]  # fmt: skip
 
     one, other = (
-        json.loads(json.dumps(overview_json(overview(partial(differing, count)))))
+        json.loads(json.dumps(overview_json(overview(_shelf(differing(count))))))
         for count in (1_200, 4_800)
     )
     for told, count in ((one, 1_200), (other, 4_800)):
@@ -394,7 +436,7 @@ def test_of_more_groups_and_causes_than_are_held_the_largest_are_told(
         for size in range(1, 61)
         for number in range(size)
     ]  # fmt: skip
-    found = overview(lambda: records)
+    found = overview(_shelf(records))
     assert [group.craft for group in found.groups][:10] == list(range(60, 50, -1))
     assert [cause.craft for cause in found.causes][:10] == list(range(60, 50, -1))
     assert len(found.groups) < 40
@@ -439,8 +481,8 @@ def test_craft_that_have_a_cause_since_the_same_change_are_counted() -> None:
     records = [
         since(_told(str(n), old), _told(str(n), "1 %", "motor/stops")) for n, old in enumerate(was)
     ]
-    (cause,) = overview(lambda: records).causes
+    (cause,) = overview(_shelf(records)).causes
     assert (cause.craft, cause.since, cause.was) == (6, 3, ("6 %",))
-    assert overview(lambda: records[::-1]).causes == (cause,)
-    (apart,) = overview(lambda: records[2:]).causes
+    assert overview(_shelf(records[::-1])).causes == (cause,)
+    (apart,) = overview(_shelf(records[2:])).causes
     assert (apart.craft, apart.since, apart.was) == (4, 0, ())  # each by a change of its own

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from cfgaudit.audit.blind import Blindness, blindness
+from cfgaudit.audit.incremental import Auditor
+from cfgaudit.rules.book import book
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.paths import declared
 from tests.audit.seeding import GOLDEN, settings_of, sheet_of
@@ -29,7 +31,7 @@ def reviewed() -> Mapping[str, Any]:
 @cache
 def blindness_of(craft: str) -> Blindness:
     """How blind the rule book is to one of the corpus craft."""
-    return blindness(settings_of(craft), sheet_of(craft))
+    return blindness(settings_of(craft), Auditor(book(), sheet=sheet_of(craft)).of_values)
 
 
 def equivalents(craft: str) -> dict[str, str]:

@@ -28,8 +28,9 @@ from functools import cache
 from time import process_time
 from typing import Any, NamedTuple
 
-from cfgaudit.audit.causes import Cause, auditor_for, likely, since
+from cfgaudit.audit.causes import Cause, likely, since
 from cfgaudit.audit.engine import audit
+from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.book import book
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
@@ -146,7 +147,7 @@ def scored(mistakes: int, count: int, *, before: bool, first: int = 0) -> Score:
     for craft, faulty, chosen in cases(mistakes, count, first):
         every = frozenset().union(*chosen)
         settings = tuned(faulty, craft, every, drawn) if before else faulty
-        auditor = auditor_for(book(), sheet=sheet_of(craft))
+        auditor = Auditor(book(), sheet=sheet_of(craft)).of_values
         began = process_time()
         made = since(dump_of(craft), settings, auditor) if before else likely(settings, auditor)
         seconds = process_time() - began

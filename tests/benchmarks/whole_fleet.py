@@ -69,7 +69,7 @@ def measured(count: int, workers: int = 2) -> str:
         making = partial(FolderDesks, ReadBy(), JudgedBy())
         audit_all(sources([str(place / "craft")]), making, Processes(workers), shelf)
         audited, told_from = time.perf_counter() - start, sum(os.times()[:4])
-        overview(shelf.records)
+        overview(shelf)
         spent, now = time.perf_counter() - start, os.times()
         shelf.close()
         watch.ended.set()

@@ -258,6 +258,42 @@ def test_a_bare_number_is_a_value_and_a_line_is_told_as_one(tmp_path: Path) -> N
     assert "What is it set to now?" in answer.out
 
 
+@pytest.mark.parametrize("typed", ["q", "=1\nq", "land\nq"], ids=["question", "value", "right"])
+def test_q_stops_at_every_question_and_tells_what_came_of_it(tmp_path: Path, typed: str) -> None:
+    answer = taught_by_hand(tmp_path, TOY, f"{typed}\n=1\n")
+    assert answer.status == 0
+    assert answer.out.count("Question ") == 1
+    assert "after 0 answers" in answer.out
+    assert "'q'" not in answer.out
+
+
+@pytest.mark.parametrize("typed", ["?", "=1\n?"], ids=["question", "value"])
+def test_a_question_mark_says_that_it_is_not_known_and_the_next_one_is_asked(
+    tmp_path: Path, typed: str
+) -> None:
+    answer = taught_by_hand(tmp_path, TOY, f"{typed}\nq\n")
+    assert "after 1 answer." in answer.out
+    assert "Question 2" in answer.out
+    assert "'?'" not in answer.out
+
+
+def test_what_a_first_flight_hangs_on_and_is_not_read_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """What the craft then does is told; of pads and ports nothing is; one line nobody knows."""
+    dump = TOY.replace("action 2", "action land") + "stilt heron 7\n"
+    (tmp_path / "toy.dump").write_text(dump, encoding="utf-8")
+    new = ["dialect", "new", "toy.dump", "--format", "json"]
+    made = json.loads(call(monkeypatch, new, cwd=tmp_path).out)
+    assert {"what the pads are for", "what the ports carry"} <= set(made["not_told"])
+    assert "what happens when the link is lost" not in made["not_told"]
+    said = " ".join(taught_by_hand(tmp_path, dump, "q\n").out.split())
+    assert "NOT READ, and a first flight hangs on it: " in said
+    checked = ["check", "toy.dump", "--dialect", "reed.toml", "--format", "json"]
+    [one] = json.loads(call(monkeypatch, checked, cwd=tmp_path).out)["dumps"]
+    assert one["blind"]["not_told"] == made["not_told"]
+
+
 def test_stopped_at_the_first_question_it_is_taken_up_again(tmp_path: Path) -> None:
     """What looks like somebody's own in the dump doesn't make it another's file."""
     dump = f"{TOY}pilot name R. Hallam\nserial number 4C003177AB\n"

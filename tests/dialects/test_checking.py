@@ -51,6 +51,35 @@ def test_everything_is_told_at_once_in_the_order_of_the_file() -> None:
     assert [one.line for one in found] == [2, 4, 7, 10, 10]
 
 
+AXES = '[words.axes]\nlean = "roll"\nnod = "pitch"\n'
+
+
+@pytest.mark.parametrize(
+    ("path", "is_one"),
+    [
+        ("board.rotation.AXIS", True),
+        ("sensors.accelerometer.trim.AXIS", True),
+        ("motors.front_left.mix.AXIS", True),
+        ("sensors.accelerometer.AXIS", False),  # none of its settings is called so
+        ("battery.AXIS", False),  # what one is set to is nothing for another
+    ],
+)
+def test_an_index_stands_for_names_of_settings_of_one_kind(path: str, is_one: bool) -> None:
+    text = f'{TOP}map = ["board {{AXIS: words axes}} {{{path}}}"]\n{AXES}'
+    assert (not any("is no setting" in one.message for one in check_text(text))) is is_one
+    of = build_dialect(tomllib.loads(text), "reed.toml")
+    stated = open_dump("a.dump", b"board nod 1\n", [of], of).settings.stated
+    assert (path.replace("AXIS", "pitch") in stated) is is_one
+
+
+def test_one_key_may_be_worded_in_two_ways_and_no_other_key_may_say_the_same() -> None:
+    lines = ["port {ID}: at {ports.ID.baud: Bd} baud", "port {ID}: at {ports.ID.baud: Bd} baud, on"]
+    both = ", ".join(f'"{line}"' for line in lines)
+    assert check_text(f"{TOP}map = [{both}]\n") == ()
+    [found] = check_text(f'{TOP}map = [{both}, "plug {{ID}}: at {{ports.ID.baud: Bd}} baud"]\n')
+    assert "already" in found.message
+
+
 def test_a_word_that_no_setting_of_its_list_can_have_is_told() -> None:
     text = f'{TOP}map = ["t = {{frame.rotation: words way}}"]\n[words.way]\nin = "inwards"\n'
     [found] = check_text(text)

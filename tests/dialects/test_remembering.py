@@ -1,17 +1,22 @@
 """A reading that remembers gives what a plain one gives, whatever it has read before."""
 
 import random
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import settings as budget
 from hypothesis import strategies as st
 
+from cfgaudit.dialects import reader
 from cfgaudit.dialects.dialect import Dialect
+from cfgaudit.dialects.raw import Leftover, raw_settings
 from cfgaudit.dialects.reader import Reading, read, read_settings
 from cfgaudit.reading.document import Document, read_document
+from cfgaudit.settings import Raw
 from tests.dialects.demo import BROKEN, DUMPS, FACTORY, opened
 
 MARKS = (
@@ -47,6 +52,29 @@ def test_broken_dumps_read_the_same_too(path: Path) -> None:
         document = read_document(path.name, path.read_bytes(), dialect.look)
         assert same(document, dialect)
         assert same(document, dialect)
+
+
+def test_lines_without_a_mapping_are_put_together_once_for_dumps_that_share_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found = opened(DUMPS[0])
+    dialect, lines = replace(found.dialect), list(found.document.text.lines)
+    made: list[str] = []
+
+    def counted(leftovers: Sequence[Leftover], file: str, *more: Any) -> dict[str, Raw]:
+        made.append(file)
+        return raw_settings(leftovers, file, *more)
+
+    monkeypatch.setattr(reader, "raw_settings", counted)
+    reading = read(found.document, dialect)
+    left = reading.leftovers[0].statement.first
+    (mapped, *_) = (mark.statement for mark in reading.marks if mark.statement >= 0)
+    stating = reading.statements[mapped].statement.first
+    for at, wanted in ((stating, 1), (stating, 1), (left, 2)):
+        lines[at] += "1"
+        document = read_document(found.document.name, "\n".join(lines).encode(), dialect.look)
+        assert read_settings(document, dialect).stated
+        assert len(made) == wanted
 
 
 def edited(lines: list[str], chance: random.Random) -> list[str]:

@@ -11,9 +11,12 @@ from contextlib import contextmanager
 from typing import Final
 
 import pytest
-from playwright.sync_api import Browser, Error, sync_playwright
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Error, Page, sync_playwright
 
 NAMES: Final = ("chromium", "chromium-browser", "google-chrome", "chrome")
+# The rules of W3C WCAG 2.0 to 2.2, levels A and AA (published), and axe's own good practice.
+AXE: Final = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 HOW: Final = "no browser: install Debian's chromium, or name one in CFGAUDIT_BROWSER"
 
 
@@ -36,3 +39,13 @@ def browser() -> Iterator[Browser]:
             pytest.skip(told)
         yield made
         made.close()
+
+
+def faults_by_axe(page: Page) -> list[tuple[str, ...]]:
+    """What axe-core finds wrong, which looked at more than a few things."""
+    answer = Axe().run(page, options=AXE)
+    assert len(answer.response["passes"]) > 20
+    return [
+        (one["impact"], one["id"], one["nodes"][0]["html"][:160])
+        for one in answer.response["violations"]
+    ]

@@ -2,16 +2,14 @@
 
 from collections.abc import Iterator
 from functools import partial
-from pathlib import Path
 from typing import Final
 
 import pytest
 
 from tests.cli.calling import CORPUS, call
-from tests.reports.bench_pages import page_for, team_folder
+from tests.reports.bench_pages import FAULTY, BenchPage
 from tests.reports.firefox import Firefox, firefox
 
-FAULTY: Final = CORPUS / "faulty" / "dipper-after-repair.dump"
 DUMPS: Final = (
     CORPUS / "dipper.dump",
     FAULTY,
@@ -23,16 +21,6 @@ return Services.console.getMessageArray()
     .filter((one) => one instanceof Ci.nsIScriptError && one.sourceName.startsWith("file:"))
     .map((one) => one.errorMessage)
 """
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return team_folder(tmp_path_factory.mktemp("team"), DUMPS)
-
-
-@pytest.fixture(scope="module")
-def page(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return page_for(folder, tmp_path_factory.mktemp("page") / "bench.html")
 
 
 @pytest.fixture(scope="module")
@@ -53,21 +41,23 @@ def _answered(fox: Firefox, count: int) -> bool:
 
 @pytest.mark.parametrize("width", [1280, 500])  # it makes no window that is narrower
 def test_firefox_and_the_command_line_say_the_same_to_the_byte(
-    fox: Firefox, page: Path, folder: Path, monkeypatch: pytest.MonkeyPatch, width: int
+    fox: Firefox, bench: BenchPage, monkeypatch: pytest.MonkeyPatch, width: int
 ) -> None:
     """Check value: the command line's own output, for each dump, and for it and the one before."""
     fox.driver.set_window_rect(width=width, height=900)
-    fox.driver.navigate(page.as_uri())
+    fox.driver.navigate(bench.file.as_uri())
     before = ""
     for count, dump in enumerate(DUMPS, 1):
         fox.give("#b-files", dump)
         fox.until(partial(_answered, fox, count))
         fox.press("Save the audit as JSON")
-        said = call(monkeypatch, ["check", "--format", "json", dump.name], cwd=folder)
+        said = call(monkeypatch, ["check", "--format", "json", dump.name], cwd=bench.folder)
         assert fox.download() == said.out.encode()
         if before:
             fox.press("Save the changes as JSON")
-            said = call(monkeypatch, ["diff", "--format", "json", before, dump.name], cwd=folder)
+            said = call(
+                monkeypatch, ["diff", "--format", "json", before, dump.name], cwd=bench.folder
+            )
             assert fox.download() == said.out.encode()
         before = dump.name
     assert fox.told("return document.documentElement.scrollWidth <= window.innerWidth")

@@ -1,21 +1,17 @@
 """The page in a real browser: quiet, readable, worked by keyboard, fit for a screen reader."""
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
 from cfgaudit.reports.html import TickedStep, WorkingList, list_html
-from tests.reports.browser import browser
+from tests.reports.browser import faults_by_axe
 from tests.reports.pages import hostile, page
 
 FAULTY = "faulty/dipper-after-repair.dump"
 WIDTHS = (1280, 390)
-# The rules of W3C WCAG 2.0 to 2.2, levels A and AA (published), and axe's own good practice.
-AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 
 
 class Shown(NamedTuple):
@@ -24,12 +20,6 @@ class Shown(NamedTuple):
     page: Page
     console: list[str]
     requests: list[str]
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with browser() as made:
-        yield made
 
 
 @pytest.fixture(scope="module")
@@ -311,13 +301,7 @@ def test_axe_finds_no_fault(
     """Reference library: axe-core, as axe-playwright-python brings it."""
     made = shown(chromium, files[name], width, color_scheme=scheme).page
     made.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
-    answer = Axe().run(made, options=AXE)
-    faults = [
-        (one["impact"], one["id"], one["nodes"][0]["html"][:120])
-        for one in answer.response["violations"]
-    ]
-    assert faults == []
-    assert len(answer.response["passes"]) > 20
+    assert faults_by_axe(made) == []
     made.close()
 
 

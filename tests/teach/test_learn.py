@@ -131,3 +131,12 @@ def test_a_number_is_no_word_for_a_name_or_for_a_list(path: str, value: str) -> 
 def test_a_name_is_learnt_as_it_stands() -> None:
     [found] = learn("craft.name", [lesson("a = eddy\n", "a = dipper\n", "dipper", "eddy")])
     assert (found.lines, found.says) == (("a = {craft.name}",), "as it stands")
+
+
+def test_a_value_of_a_sentence_is_learnt_in_the_wording_of_its_line() -> None:
+    rows = ["port 1: console at 115200 baud", "port 2: telemetry at 57600 baud, shared"]
+    before = "\n".join(["Ports", "-----", *rows, ""])
+    after = before.replace("57600", "38400")
+    found = learn("ports.2.baud", [lesson(before, after, "38400 Bd", "57600 Bd")])[0]
+    assert found.lines == ("port {ID}: telemetry at {ports.ID.baud: Bd} baud, shared",)
+    assert found.under == ("Ports",)

@@ -1,7 +1,10 @@
 """What an answer without a line is taken to be about: the one line that fits it, or none."""
 
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
-from cfgaudit.teach.asking import Answer, State, answered, taught, unplaced
+from cfgaudit.teach.asking import Answer, State, answered, question, taught, unplaced, with_all
+from cfgaudit.teach.words import CONTROLS
+from cfgaudit.vocabulary.kinds import SwitchRange
 from tests.teach.test_shapes import asked
 
 
@@ -32,7 +35,7 @@ def test_of_two_lines_with_one_value_none_is_taken_unless_their_words_tell() -> 
     lines = ["failsafe_stork = 1.0", "failsafe_heron = 1.0"]
     state = told(asked(*lines), failsafe__hold_for="1 s")
     assert "failsafe.hold_for" not in stated(state)
-    assert [str(one.why) for one in unplaced(state)] == ["several lines fit it equally well"]
+    assert [str(one.why) for one in unplaced(state)] == ["lines 1 and 2 fit it equally well"]
     state = told(asked(*lines, "failsafe_hold = 1.0"), failsafe__hold_for="1 s")
     place = stated(state)["failsafe.hold_for"].place
     assert place is not None
@@ -53,3 +56,62 @@ def test_a_number_that_is_none_of_a_few_codes_stands_for_no_word() -> None:
     state = asked("gyro_filter_1 = 0", "gyro_filter_2 = 450")
     state = told(state, filters__gyro="pt1 450 Hz")
     assert "pt1" not in taught(state).draft.text
+
+
+def test_an_answer_that_a_line_is_read_otherwise_is_told_with_the_line_and_both() -> None:
+    lines = ["battery_cells = 4", "battery_full_cell = 4.20 V", "battery_warn_cell = 3.50 V"]
+    state = told(asked(*lines), battery__warn_cell="3.6 V", battery__full_cell="4.2 V")
+    [one] = unplaced(state)
+    assert one.answer.asked == "battery.warn_cell"
+    assert one.why == "line 3 is read as 3.5 V, your answer is 3.6 V"
+
+
+def test_angles_that_are_all_alike_are_left_and_one_that_differs_is_taken() -> None:
+    lines = ["board turned: 0 deg", "board tipped forward: 0 deg", "board tipped right: 0 deg"]
+    state = told(asked(*lines), board__rotation__yaw="0 deg")
+    assert "board.rotation.yaw" not in stated(state)
+    assert [one.why for one in unplaced(state)] == ["lines 1, 2 and 3 fit it equally well"]
+    lines[0] = "board turned: 90 deg"
+    place = stated(told(asked(*lines), board__rotation__yaw="90 deg"))["board.rotation.yaw"].place
+    assert place is not None
+    assert place.line == 1
+
+
+def test_a_port_that_the_builder_calls_otherwise_takes_his_name() -> None:
+    lines = [f"port {n}: {job}" for n, job in enumerate(("receiver", "telemetry", "console"), 1)]
+    known = read_plain("ports.1.roles = receiver\nports.3.roles = console\n")
+    found = stated(with_all(asked(*lines), known))
+    assert {"ports.1.roles", "ports.3.roles"} <= set(found)
+
+
+def test_what_no_line_can_say_is_not_asked_for() -> None:
+    """Two lines are left: neither is about a place, so no answer about home could be used."""
+    state = asked("stork: heron", "battery_cells = 4")
+    paths = set()
+    while (one := question(state)) is not None:
+        paths.add(one.path)
+        state = answered(state, Answer(one.path))
+    assert not [path for path in paths if path.startswith("home.")]
+
+
+SWITCHES = [
+    "wag: channel 5 from 1700 to 2100",
+    "self level: channel 6 from 1300 to 2100",
+    "buzzer: channel 8 from 1700 to 2100",
+    "motor kill: channel 11 from 1700 to 2100",
+    "position hold: channel 7 from 1700 to 2100",
+]
+
+
+def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_range() -> None:
+    sticks = [f"{stick} from: channel {n}" for n, stick in enumerate(CONTROLS, 1)]
+    state = asked("Receiver", "--------", *sticks, "", "Switches", "--------", *SWITCHES)
+    assert "switches.arm" not in stated(state)
+    first = question(state)
+    assert first is not None
+    assert (first.path, [line.number for line in first.lines]) == ("switches.arm", [10])
+    found = stated(told(state, switches__arm="5: 1700..2100 us"))
+    assert found["switches.arm"].value == (SwitchRange(5, 1700.0, 2100.0),)
+    found = stated(told(state, switches__arm="6: 1300..2100 us"))
+    assert "switches.arm" not in found  # that line is the levelling switch's
+    assert "switches.self_level" in found

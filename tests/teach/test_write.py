@@ -91,3 +91,11 @@ def test_a_draft_tells_nothing_of_whose_the_dump_is() -> None:
     secrets = ("M. Thorn", "OW-0223", "53.4384", "three grey herons", "Alder Bridge", "1f:a2:03")
     assert [secret for secret in secrets if secret in text] == []
     assert '"plate {craft.serial}"' in text
+
+
+def test_a_draft_hides_what_is_private_and_no_word_that_only_stands_beside_such_a_key() -> None:
+    """A serial number has figures; a line that is called serial and says words says none."""
+    lines = b"serial stork\nstilt serial = 0419-22-AB77\n"
+    text = draft_dialect(["a.dump"], [read_text(lines)]).text
+    assert "stork" in text
+    assert "0419" not in text

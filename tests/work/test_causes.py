@@ -4,9 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.audit.causes import Cause, Turn, auditor_for, likely
+from cfgaudit.audit.causes import Cause, Turn, likely
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.audit.guesses import Ground
+from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.causes import first_verdict, to_do
@@ -43,7 +44,7 @@ def told_of(text: str, sheet: Settings | None = None) -> tuple[ToldCause, ...]:
     own = sheet or sheet_of(CRAFT)
     found = judged(text, own)
     sure = {finding.key: finding.mend for finding in found.findings if finding.mend}
-    causes = likely(found.settings, auditor_for(book(), sheet=own), sure).causes
+    causes = likely(found.settings, Auditor(book(), sheet=own).of_values, sure).causes
     return told(causes, (opened(CRAFT, text),), found.settings, set(sure))
 
 
@@ -57,7 +58,7 @@ def test_nothing_of_another_craft_s_sheet_is_believed() -> None:
     done = mend((opened("dipper"),), lambda of: audit(of, sheet=other))
     assert done.taken == ()
     assert done.after == () or line_changes(done.before, done.after) == ()
-    explained = likely(settings_of("dipper"), auditor_for(book(), sheet=other))
+    explained = likely(settings_of("dipper"), Auditor(book(), sheet=other).of_values)
     assert not [c for c in explained.causes if any(f.rule.sheet for f in c.findings)]
     assert not [c for c in explained.causes if {"craft.name", "board.name"} & set(c.paths)]
     assert "sheet/another-craft" in {finding.rule.id for finding in explained.left}
@@ -209,7 +210,7 @@ def test_on_link_loss_no_throttle_is_told_but_the_last_one_held() -> None:
         "receiver.map.pitch = 2\nreceiver.map.yaw = 4\nreceiver.low = 1000 us\n"
         "receiver.high = 2000 us\nreceiver.centre = 1500 us\n"
     )
-    (cause,) = likely(wrong, auditor_for(book())).causes
+    (cause,) = likely(wrong, Auditor(book()).of_values).causes
     (turn,) = cause.turns
     assert (turn.path, turn.back) == ("failsafe.channels.3", "hold")
     assert (cause.ground, cause.within) == (Ground.MEND, None)
@@ -220,7 +221,7 @@ def test_a_channel_that_the_plan_lacks_is_not_told_to_be_any_other_one() -> None
         "video.transmitter.band = A\nvideo.transmitter.channel = 5\n"
         "video.transmitter.frequency = 5740 MHz\nvideo.plan.A = 5860, 5840, 5820, 5800 MHz\n"
     )
-    causes = likely(wrong, auditor_for(book())).causes
+    causes = likely(wrong, Auditor(book()).of_values).causes
     assert causes
     assert all(kept_back(cause, wrong) for cause in causes)
 
@@ -257,7 +258,7 @@ def test_no_line_turns_a_motor_where_nothing_says_which_is_wrong() -> None:
         "blade fore_right 3 widdershins as_wound", "blade fore_right 3 sunwise as_wound"
     )
     assert text != text_of(CRAFT)
-    found = likely(settings_of(CRAFT, text), auditor_for(book())).causes
+    found = likely(settings_of(CRAFT, text), Auditor(book()).of_values).causes
     turned = [c for c in found if any(p.endswith((".spin", ".direction")) for p in c.paths)]
     told_them = told(turned, (opened(CRAFT, text),), settings_of(CRAFT, text), ())
     assert told_them

@@ -22,7 +22,8 @@
       holder.remove();
     }
     const made = unpacked(parts.worker).then((code) => {
-      const address = URL.createObjectURL(new Blob([code], { type: "text/javascript" }));
+      const text = [`const bytes = ${bytes};\n`, code];
+      const address = URL.createObjectURL(new Blob(text, { type: "text/javascript" }));
       const thread = new Worker(address);
       thread.onmessage = heard;
       thread.onerror = (event) => broken(event.message || "its second thread can't be started");
@@ -34,9 +35,17 @@
     return made;
   }
 
+  // Both threads have it: a browser without a decoder of its own takes the letters one by one.
+  function bytes(text) {
+    if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
+    const letters = atob(text);
+    const made = new Uint8Array(letters.length);
+    for (let at = 0; at < letters.length; at++) made[at] = letters.charCodeAt(at);
+    return made;
+  }
+
   async function unpacked(text) {
-    const data = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-    const stream = new Blob([data]).stream().pipeThrough(new DecompressionStream("gzip"));
+    const stream = new Blob([bytes(text)]).stream().pipeThrough(new DecompressionStream("gzip"));
     return new Response(stream).text();
   }
 
@@ -44,9 +53,9 @@
     if (data.stage) {
       $("b-progress").value = data.stage;
       $("b-progress").hidden = data.stage === 4;
-      if (data.stage === 4 && !files.length) {
+      if (data.stage === 4 && !waiting.size) {
         say("Ready: give a dump.");
-        ask({ do: "warm" }).catch(() => {});
+        warm().catch(() => {});
       }
       else if (data.stage < 4) say(`${data.says} You can give files already.`);
     } else if (data.failed !== undefined && !waiting.has(data.number)) broken(data.failed);
@@ -55,6 +64,14 @@
       waiting.delete(data.number);
       if (data.failed === undefined) done(data.answer);
       else failed(new Error(data.failed));
+    }
+  }
+
+  // What a first audit loads, while there is nothing else to do: a file that is given goes first.
+  async function warm() {
+    for (const command of ["report", "check", "redact"]) {
+      if (waiting.size) return;
+      await ask({ do: "warm", command });
     }
   }
 

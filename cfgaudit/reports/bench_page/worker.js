@@ -1,10 +1,6 @@
 // The page's second thread: unpacks Python, starts it, and answers one question at a time.
 {
   const FOLDER = "/bench";
-  const bytes = (text) => {
-    if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
-    return Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  };
   const unpacked = (text, type) =>
     new Response(new Blob([bytes(text)]).stream().pipeThrough(new DecompressionStream("gzip")), {
       headers: { "Content-Type": type },
@@ -60,9 +56,9 @@
       stderr: () => {},
     });
     stage(3, "Loading the rules.");
+    python.runPython("import gc; gc.set_threshold(100_000, 20, 20)");
     const offline = python.pyimport("cfgaudit.cli.offline");
     offline.begin(`${FOLDER}/${begin}`);
-    python.runPython("import gc; gc.set_threshold(100_000, 20, 20)");
     stage(4, "");
     return (request, given) => {
       if (given) python.FS.writeFile("/tmp/given", given);

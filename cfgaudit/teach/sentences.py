@@ -1,0 +1,270 @@
+"""Takes sentences apart: a key, a colon, then words that name values, between commas.
+
+`front left motor: pad M2, output 2, turns clockwise`, `arm: channel 5 from 1700 to 2100`.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+
+from cfgaudit.reading.shapes import Assignment, Directive, Span, words
+from cfgaudit.teach.labels import NOTHING, SAID
+from cfgaudit.teach.measures import glued_pieces, unit_of
+from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
+from cfgaudit.teach.words import is_word, pair_up, root, tokens
+from cfgaudit.vocabulary.kinds import Words, WordSet
+from cfgaudit.vocabulary.paths import vocabulary
+
+_KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
+_JOINERS = frozenset(
+    {"at", "with", "from", "to", "on", "by", "of", "in", "for", "as", "via", "using", "through",
+     "between", "and", "under", "over", "within"}
+)  # fmt: skip
+_ENDS = {"from": "low", "between": "low", "": "low", "to": "high", "and": "high"}
+_ROW = 3  # lines that make a row of things
+_SHARE = 0.6  # of the lines of a sort that a word stands in which names a value
+_Clause = tuple[Span, ...]
+
+
+class _Sentence:
+    """One line in the making: its key, and its clauses word by word."""
+
+    def __init__(self, number: int, entry: ScopedLine, body: Span, found: re.Match[str]) -> None:
+        self.number, self.entry, self.body = number, entry, body
+        self.key = " ".join(found["key"].split())
+        self.rest = Span(found["rest"], body.start + found.start("rest"))
+        self.clauses = tuple(_clauses(self.rest))
+        self.usual: frozenset[str] = frozenset()  # words that name values in lines of its sort
+        self.alone = True  # no other line is of its sort
+        self.valued: set[int] = set()  # clauses that stand in its like too, and say other things
+        self.row = False  # it is one of many things of a sort that numbers tell apart
+
+    @property
+    def key_sort(self) -> str:
+        """The key but for its figures."""
+        return re.sub(r"\d+", "#", self.key)
+
+    @property
+    def form(self) -> str:
+        """Where its words and its figures stand."""
+        return ",".join("".join("#" if _figure(w) else "w" for w in own) for own in self.clauses)
+
+    def words(self) -> frozenset[str]:
+        """The words behind its key that may name a value: those that have one behind them."""
+        return frozenset(w.text for own in self.clauses for w in own[:-1] if not _figure(w))
+
+
+def cut_sentences(scope: Scope) -> None:
+    """Mark the values of lines that are sentences."""
+    found = list(_sentences(scope.entries))
+    groups: dict[tuple[bool, str], list[_Sentence]] = {}
+    for one in found:
+        groups.setdefault((True, one.key_sort), []).append(one)
+        groups.setdefault((False, one.form), []).append(one)
+    for group in groups.values():
+        _listen(group)
+    made = {one.number: (one, cut) for one in found if (cut := _phrases(one))}
+    made |= dict(_short(found, made))
+    switched = any(is_range(cut) for _, cut in made.values())
+    for one in found:
+        entry = scope.entries[one.number]
+        if one.number in made:
+            scope.entries[one.number] = _cut(entry, one, made[one.number][1])
+        elif switched and one.rest.text.casefold() in NOTHING:
+            scope.entries[one.number] = replace(entry, switched_off=one.key)
+
+
+def _cut(entry: ScopedLine, one: _Sentence, phrases: tuple[Phrase, ...]) -> ScopedLine:
+    parts = tuple(phrase.span for phrase in phrases)
+    shape = Directive(one.body)
+    return replace(
+        entry, shape=shape, head=one.key, parts=parts, negated=False, before="",
+        phrases=phrases, rest=one.rest,
+    )  # fmt: skip
+
+
+def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
+    for number, entry in enumerate(entries):
+        shape = entry.shape
+        if entry.statement.joints or entry.header or entry.titles or entry.whole:
+            continue
+        if isinstance(shape, Assignment):
+            if shape.sign != ":":
+                continue
+            line = entry.document.lines[entry.statement.first]
+            body = Span(line[shape.key.start : shape.value.end], shape.key.start)
+        else:
+            body = shape.body
+        found = _KEYED.fullmatch(body.text)
+        if found and "  " not in body.text and len(found["key"].split()) <= 6:
+            yield _Sentence(number, entry, body, found)
+
+
+def _clauses(rest: Span) -> Iterator[_Clause]:
+    for clause in re.finditer(r"[^,]+", rest.text):
+        own = words(Span(clause.group(), rest.start + clause.start()))
+        if own:
+            yield own
+
+
+def _figure(word: Span) -> bool:
+    return any(letter.isdigit() for letter in word.text)
+
+
+def _listen(group: Sequence[_Sentence]) -> None:
+    """Which words name values, where several lines are alike."""
+    if len(group) < 2:
+        return
+    if "#" in group[0].key_sort and len({one.key_sort for one in group}) == 1:
+        for one in group:  # things of one sort, by their numbers
+            one.alone, one.row = False, len(group) >= _ROW
+    for at in range(min(len(one.clauses) for one in group) if len(group) >= _ROW else 0):
+        texts = {_joined(one.clauses[at]).text for one in group}
+        if 1 < len(texts) < len(group):
+            for one in group:
+                one.valued.add(at)
+    often = Counter(word for one in group for word in one.words())
+    least = max(2.0, _SHARE * len(group))
+    usual = {word for word, count in often.items() if count >= least}
+    if not usual:
+        return
+    for one in group:
+        one.alone &= not usual & one.words()
+        one.usual |= usual
+
+
+def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
+    """The values of a sentence; none where it is no sentence."""
+    found: list[Phrase] = []
+    for number, clause in enumerate(one.clauses):
+        found += _of_clause(one, clause, first=number == 0 or number in one.valued)
+    labels = [phrase.label for phrase in found if phrase.label]
+    if len(one.clauses) == 1 and labels == ["low", "high"]:
+        return ()  # a range and nothing else
+    measured = (one.row or len(one.clauses) > 1) and any(phrase.unit for phrase in found)
+    told = labels or measured or any(phrase.flag for phrase in found)
+    if (len(found) < 2 and not one.row) or not told or len(set(labels)) < len(labels):
+        return ()
+    if sum(not phrase.label and not phrase.unit for phrase in found) > 2:
+        return ()  # a list
+    return tuple(found)
+
+
+def _of_clause(one: _Sentence, clause: _Clause, *, first: bool) -> list[Phrase]:
+    if not any(map(_figure, clause)):
+        return [_worded(one, clause, first=first)]
+    if first and one.alone and clause[0].text[:1].isupper() and not is_word(clause[0].text.lower()):
+        return [Phrase("", _joined(clause))]  # a name with a number
+    found: list[Phrase] = []
+    waiting: list[Span] = []
+    for word in clause:
+        if not _figure(word):
+            waiting.append(word)
+            continue
+        if found:
+            waiting = _unit_first(found, waiting)
+        value, label = _value_before(one, waiting)
+        found += [_worded(one, value, first=first)._replace(flag=False)] if value else []
+        number, *glued = glued_pieces(word)
+        unit = glued[0][0].text if glued else ""
+        found.append(Phrase(" ".join(w.text for w in label), number[0], unit))
+        waiting = []
+    left = _unit_first(found, waiting)
+    if left and not found[-1].label and not found[-1].unit:  # `4 cells`
+        found[-1] = found[-1]._replace(label=" ".join(w.text for w in left))
+    return _range_named(found)
+
+
+def _unit_first(found: list[Phrase], waiting: Sequence[Span]) -> list[Span]:
+    """What waits without the unit of the number before, which is told so."""
+    if waiting and not found[-1].unit and unit_of(waiting[0].text) is not None:
+        found[-1] = found[-1]._replace(unit=waiting[0].text)
+        return list(waiting[1:])
+    return list(waiting)
+
+
+def _range_named(found: Sequence[Phrase]) -> list[Phrase]:
+    """The values, the two of a range by its ends: `from 1700 to 2100`."""
+    made = list(found)
+    for at, (one, other) in enumerate(pairwise(found)):
+        if other.label in ("to", "and") and one.label in _ENDS and _ENDS[one.label] == "low":
+            made[at] = one._replace(label="low")
+            made[at + 1] = other._replace(label="high")
+    return made
+
+
+def _value_before(one: _Sentence, waiting: Sequence[Span]) -> tuple[Sequence[Span], Sequence[Span]]:
+    """Of words before a figure those that are a value, and those that name the figure."""
+    texts = [word.text for word in waiting]
+    if not one.alone:
+        at = len(texts)
+        while at and texts[at - 1] in one.usual:
+            at -= 1
+        if at < len(texts):
+            joined = at == 0 or texts[at].casefold() in _JOINERS
+            return (waiting[:at], waiting[at:]) if joined else (waiting, ())
+    at = next((n for n, text in enumerate(texts) if n and text.casefold() in _JOINERS), 0)
+    if at and (pair_up([" ".join(texts[:at])], _choices(), 1.9) or _is_choice(texts[at - 1])):
+        return waiting[:at], waiting[at:]
+    return (), waiting
+
+
+def _worded(one: _Sentence, clause: Sequence[Span], *, first: bool) -> Phrase:
+    """A clause without figures: a value, with a word before that names it, or what is so."""
+    texts = [word.text for word in clause]
+    whole = _joined(clause)
+    at = 0
+    if _is_choice(whole.text):
+        at = 0
+    elif not one.alone and texts[0] in one.usual:
+        while at < len(texts) - 1 and texts[at] in one.usual:
+            at += 1
+    elif one.alone and (_is_choice(texts[-1]) or re.fullmatch("[A-Z]", texts[-1])):
+        at = len(texts) - 1
+    if at:
+        return Phrase(" ".join(texts[:at]), _joined(clause[at:]))
+    flag = not first and not _is_choice(whole.text) and not pair_up([whole.text], _choices(), 1.9)
+    return Phrase(whole.text if flag else "", whole, flag=flag)
+
+
+def _joined(clause: Sequence[Span]) -> Span:
+    text = " ".join(word.text for word in clause)
+    return Span(text, clause[0].start)
+
+
+@cache
+def _choices() -> tuple[str, ...]:
+    kinds = [entry.kind for entry in vocabulary()]
+    listed = [kind.choices for kind in kinds if isinstance(kind, Words | WordSet)]
+    return tuple(dict.fromkeys(choice for choices in listed for choice in choices))
+
+
+@cache
+def _is_choice(text: str) -> bool:
+    """Whether a text is one of the words that settings are set to."""
+    low = text.casefold()
+    return low in SAID | NOTHING or low.replace(" ", "_") in _choices()
+
+
+def _short(
+    found: Sequence[_Sentence], made: Mapping[int, tuple[_Sentence, tuple[Phrase, ...]]]
+) -> Iterator[tuple[int, tuple[_Sentence, tuple[Phrase, ...]]]]:
+    """Lines of a sort with sentences that end behind the first value: `line 5: unused`."""
+    sorts: dict[str, list[tuple[Phrase, ...]]] = {}
+    for one, cut in made.values():
+        sorts.setdefault(one.key_sort, []).append(cut)
+    for one in found:
+        kin = sorts.get(one.key_sort, [])
+        plain = len(one.clauses) == 1 and not any(map(_figure, one.clauses[0]))
+        if one.number not in made and plain and len(kin) > 1:
+            labels = {cut[0].label for cut in kin}
+            if len(labels) == 1 and (labels == {""} or max(map(len, kin)) == 1):
+                yield one.number, (one, (Phrase(labels.pop(), _joined(one.clauses[0])),))
+
+
+def is_range(phrases: Sequence[Phrase]) -> bool:
+    """Whether they are the channel and the range of a switch."""
+    return {"channel", "low", "high"} <= {root(t) for p in phrases for t in tokens(p.label)}

@@ -1,0 +1,177 @@
+"""Sentences under titles: a key, a colon, and words that name values between commas."""
+
+import pytest
+
+from cfgaudit.dialects.checking import check_text
+from cfgaudit.dialects.opening import open_dump
+from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import taught
+from cfgaudit.teach.words import CONTROLS
+from cfgaudit.teach.write import read_draft
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange
+from tests.teach.test_shapes import asked, read, values
+
+MOTORS = (
+    "Motors",
+    "------",
+    "front left motor: pad K2, output 2, turns clockwise",
+    "front right motor: pad K4, output 4, turns anticlockwise",
+    "rear left motor: pad K3, output 3, turns anticlockwise",
+    "rear right motor: pad K1, output 1, turns clockwise",
+)
+SWITCHES = (
+    "Switches",
+    "========",
+    "arm: channel 5 from 1700 to 2100",
+    "self level: channel 6 from 1300 to 2100",
+    "buzzer: channel 8 from 1750 to 2100",
+    "motor kill: channel 11 from 1700 to 2100",
+    "position hold: off",
+)
+
+
+PORTS = (
+    "Serial ports",
+    "------------",
+    "port 1: receiver at 420000 baud",
+    "port 2: telemetry at 57600 baud, inverted",
+    "port 3: video transmitter at 9600 baud, half duplex",
+    "port 4: unused",
+)
+
+
+def dump(*blocks: tuple[str, ...]) -> Settings:
+    return read(*(line for block in blocks for line in (*block, "")))
+
+
+@pytest.mark.parametrize("rule", [("---------",), ("=========",), ()])
+def test_a_title_states_nothing_and_the_line_below_it_does(rule: tuple[str, ...]) -> None:
+    """Without a rule three titles with a blank line above tell that such lines are titles."""
+    found = dump(
+        ("Telemetry", *rule, "telemetry: no", "telemetry protocol: crsf"),
+        ("Video", *rule, "frequency: 5769 MHz", "power: 25 mW"),
+        ("Compass", *rule, "barometer: yes", "accelerometer: yes"),
+    )
+    assert found["telemetry.enabled"].value is False
+    assert found["video.transmitter.power"].value == 25.0
+    assert "video.transmitter.enabled" not in found
+    assert "sensors.compass.enabled" not in found
+    titles = {1, 5 + len(rule) - 1, 9 + 2 * len(rule) - 1}
+    assert not titles & {stated.place.line for stated in found.stated.values() if stated.place}
+
+
+@pytest.mark.parametrize("said", ["turns ", ""])
+def test_a_motors_line_names_its_pad_its_output_and_its_turn(said: str) -> None:
+    """What stands in every line of a row, and now so, now so, is a value without a name, too."""
+    found = values(dump(tuple(line.replace("turns ", said) for line in MOTORS)))
+    arms = {"front_left": (2, "cw"), "front_right": (4, "ccw")}
+    arms |= {"rear_left": (3, "ccw"), "rear_right": (1, "cw")}
+    assert found == {
+        **{f"motors.{arm}.output": number for arm, (number, _) in arms.items()},
+        **{f"motors.{arm}.spin": turn for arm, (_, turn) in arms.items()},
+        **{f"pads.K{number}.use": f"motor {arm}" for arm, (number, _) in arms.items()},
+    }
+
+
+def test_rows_of_one_kind_are_read_though_one_says_more_and_one_less() -> None:
+    found = values(dump(PORTS))
+    ports = {path.replace("uart", ""): value for path, value in found.items()}
+    assert ports == {
+        "ports.1.roles": frozenset({"receiver"}),
+        "ports.1.baud": 420000.0,
+        "ports.2.roles": frozenset({"telemetry"}),
+        "ports.2.baud": 57600.0,
+        "ports.2.inverted": True,
+        "ports.3.roles": frozenset({"video_control"}),
+        "ports.3.baud": 9600.0,
+        "ports.3.half_duplex": True,
+        "ports.4.roles": frozenset(),
+    }
+
+
+@pytest.mark.parametrize(("words", "says"), [("inverted", True), ("not inverted", False)])
+def test_what_is_denied_at_the_end_of_a_row_is_off(words: str, says: bool) -> None:
+    lines = tuple(line.replace("inverted", words) for line in PORTS)
+    assert values(dump(lines))["ports.uart2.inverted"] is says
+
+
+def test_a_switch_in_words_is_read_and_one_that_is_off_is_that_of_a_function() -> None:
+    """The sticks' channels tell that channels count from 1."""
+    sticks = [f"{axis} from: channel {n}" for n, axis in enumerate(CONTROLS, 1)]
+    found = values(dump(("Receiver", "--------", *sticks), SWITCHES))
+    assert {path: value for path, value in found.items() if path.startswith("switches.")} == {
+        "switches.arm": (SwitchRange(5, 1700.0, 2100.0),),
+        "switches.self_level": (SwitchRange(6, 1300.0, 2100.0),),
+        "switches.buzzer": (SwitchRange(8, 1750.0, 2100.0),),
+        "switches.motors_kill": (SwitchRange(11, 1700.0, 2100.0),),
+        "switches.position_hold": (),
+    }
+    assert "position.enabled" not in found
+
+
+def test_pairs_of_a_word_and_a_value_are_each_axis_gains_and_rates() -> None:
+    found = values(
+        dump(
+            (
+                "Control loop",
+                "------------",
+                "roll gains: P 45, I 80, D 30, FF 95",
+                "pitch gains: P 48, I 84, D 33, FF 99",
+                "yaw gains: P 42, I 82, D 0, FF 88",
+                "roll rate: centre 180 deg/s, most 620 deg/s, expo 0.30",
+                "pitch rate: centre 170 deg/s, most 610 deg/s, expo 0.25",
+                "yaw rate: centre 150 deg/s, most 480 deg/s, expo 0.20",
+            )
+        )
+    )
+    for axis, gains in {"roll": (45, 80, 30, 95), "yaw": (42, 82, 0, 88)}.items():
+        own = tuple(found[f"banks.1.gains.{axis}.{part}"] for part in ("p", "i", "d", "ff"))
+        assert own == gains
+    rates = tuple(found[f"banks.1.rates.pitch.{part}"] for part in ("centre", "max", "expo"))
+    assert rates == (170.0, 610.0, 0.25)
+
+
+def test_what_is_held_and_what_is_a_pulse_stand_in_one_row() -> None:
+    rows = [f"channel {n}: set to {us} us" for n, us in enumerate((1500, 1500, 1000, 1500), 1)]
+    found = values(dump(("Failsafe", "--------", *rows, "channel 5: keep")))
+    expected = {1: 1500.0, 2: 1500.0, 3: 1000.0, 4: 1500.0, 5: "hold"}
+    assert found == {f"failsafe.channels.{n}": value for n, value in expected.items()}
+
+
+def test_a_key_with_an_ordinal_is_a_further_place_of_the_list() -> None:
+    found = values(
+        dump(("Filters", "-------", "D lowpass: pt1 90 Hz", "D second lowpass: pt1 120 Hz"))
+    )
+    assert found == {"filters.dterm": (Filter("pt1", 90.0), Filter("pt1", 120.0))}
+
+
+def test_no_angle_of_the_board_is_guessed_where_no_word_tells_its_axis() -> None:
+    lines = ("board turned: 0 deg", "board tipped forward: 0 deg", "board tipped right: 0 deg")
+    assert not [path for path in dump(("Mounting", "--------", *lines)) if "rotation" in path]
+
+
+def test_a_list_of_words_between_commas_is_no_sentence() -> None:
+    found = dump(
+        ("Receiver", "--------", "channel order: roll, pitch, throttle, yaw, aux 1, aux 2")
+    )
+    assert not [path for path in found if path.startswith("receiver.map.aux")]
+
+
+def test_nothing_is_wrong_with_a_draft_of_sentences_and_it_reads_another_craft() -> None:
+    sticks = [f"{axis} from: channel {n}" for n, axis in enumerate(CONTROLS, 1)]
+    lines = (*MOTORS, *PORTS, "Receiver", "--------", *sticks, *SWITCHES)
+    draft = taught(asked(*lines)).draft
+    assert check_text(draft.text) == ()
+    other = (
+        "\n".join(lines)
+        .replace("pad K2, output 2, turns clockwise", "pad K9, output 7, turns anticlockwise")
+        .replace("telemetry at 57600 baud, inverted", "video transmitter at 115200 baud")
+        .replace("buzzer: channel 8 from 1750 to 2100", "buzzer: off")
+    )
+    found = open_dump("b.dump", other.encode(), [], read_draft(draft)).settings.stated
+    assert found["motors.front_left.output"].value == 7
+    assert found["motors.front_left.spin"].value == "ccw"
+    assert found["pads.K9.use"].value == "motor front_left"
+    assert found["ports.uart2.roles"].value == frozenset({"video_control"})
+    assert "ports.uart2.inverted" not in found
+    assert found["switches.buzzer"].value == ()
