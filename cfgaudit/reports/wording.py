@@ -99,7 +99,7 @@ def headline(settings: Settings) -> str:
     """Who it is and how much was read, in one line."""
     board = value_of(settings, "board.name")
     firmware = firmware_of(settings)
-    who = [value_of(settings, "craft.name"), firmware + (f" on {board}" if board else "")]
+    who = [value_of(settings, "craft.name"), " on ".join(filter(None, (firmware, board)))]
     origins = [entry.origin for entry in settings.stated.values()]
     factory, sheet = origins.count(Origin.FACTORY), origins.count(Origin.SHEET)
     files = ", ".join(_how_much_read(settings, dump) for dump in settings.dumps)

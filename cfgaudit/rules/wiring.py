@@ -49,9 +49,19 @@ def pads_by_use(craft: Craft) -> list[Pad]:
 
 
 def pads_used_for(craft: Craft, use: str) -> list[Pad]:
-    """The pads with a use, in the dump's order. Raises NotStated as `carrying` does."""
-    pads = [pad for pad in pads_by_use(craft) if pad.use.split()[:1] == [use]]
+    """The pads with a use, in the dump's order. Raises NotStated as `carrying` does.
+
+    And where none has it while all that are stated are motors': a dump that tells of a motor on
+    which pad it is says nothing of the other pads.
+    """
+    stated = pads_by_use(craft)
+    pads = [pad for pad in stated if _kind(pad) == use]
+    if not pads and use != _MOTOR and all(_kind(pad) == _MOTOR for pad in stated):
+        raise NotStated("pads.ID.use")
     return pads or _none_trusted(craft, "pads", "use")
+
+
+_MOTOR: Final = "motor"  # the first word of its pad's use
 
 
 def _stating(parts: list[P], leaf: str, pattern: str) -> list[P]:

@@ -89,3 +89,13 @@ def test_a_table_of_another_craft_is_told_only_where_it_may_be_this_ones(
     )
     answer = call(monkeypatch, ["check", "dipper.dump"], cwd=tmp_path)
     assert ("is of no craft here" in answer.err) is told
+
+
+def test_a_craft_whose_firmware_is_not_named_is_told_by_its_board(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "a.cfg").write_text(
+        'craft.name = "Redshank"\nboard.name = "Sluice 2"\n', encoding="utf-8"
+    )
+    said = call(monkeypatch, ["show", "a.cfg"], cwd=tmp_path)
+    assert said.out.startswith("Redshank · Sluice 2 · a.cfg: ")

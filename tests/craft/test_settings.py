@@ -58,18 +58,6 @@ def test_a_function_without_ranges_has_none_once_others_have_some() -> None:
     assert craft.switches.of("buzzer") == ()
 
 
-def test_ports_are_found_by_the_role_they_carry() -> None:
-    craft = Craft(
-        dump(
-            "a.dump",
-            ports__uart1__roles=frozenset({"receiver"}),
-            ports__uart2__roles=frozenset({"telemetry", "console"}),
-            ports__uart3__baud=9600.0,
-        )
-    )
-    assert [port.name for port in craft.ports_with("console")] == ["uart2"]
-
-
 def test_settings_are_a_mapping_in_the_order_stated() -> None:
     settings = dump("a.dump", b__y=1, a__x=2)
     assert list(settings) == ["b.y", "a.x"]
