@@ -38,6 +38,7 @@ _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _MOST_RIVALS = 3
 _FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
+_GAINS = "banks.N.gains."
 _DOUBTED = 2  # from so many steps against it on, a guess is about a fact of the craft
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
@@ -438,7 +439,9 @@ def _good_alone(
     found: list[tuple[Rate, Guess]] = []
     slipped: set[frozenset[str]] = set()
     read = (oracle.auditor.read_by(finding.rule.id) for finding in findings if taken is not None)
-    further = sorted(frozenset().union(*read))
+    looked_at = sorted(frozenset().union(*read))
+    # a gain that is not named is the yardstick of those that are: no reason to move it
+    further = [p for p in looked_at if not (k := declared(p)) or not k.pattern.startswith(_GAINS)]
     for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
         names = frozenset(guess.edits)
         if guess.ground is Ground.SLIP and names in slipped:
@@ -478,7 +481,7 @@ def _carried_on(
 def _slips_of(guess: Guess, cleared: Sequence[Finding], oracle: _Oracle) -> int:
     """How many slips of the pen it takes back: settings found amiss that changed places are one.
 
-    So is what is sure together.
+    So is what is sure together, and what the guess says was typed at once.
     """
     if guess.ground is Ground.MEND and frozenset(guess.edits) in oracle.sure:
         return 1
@@ -486,7 +489,7 @@ def _slips_of(guess: Guess, cleared: Sequence[Finding], oracle: _Oracle) -> int:
     then = list(guess.edits.values())
     same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
     about = {path for finding in cleared for path in finding.paths}
-    return 1 if same and about.issuperset(guess.edits) else len(guess.edits)
+    return 1 if (same or guess.one) and about.issuperset(guess.edits) else len(guess.edits)
 
 
 def _names(finding: Finding, guess: Guess) -> bool:
@@ -587,7 +590,8 @@ def _stretch(
     """The stretch of values around a guess that clear what it clears and bring nothing.
 
     None where a value could be anywhere in it and still be wrong: of what is measured on this
-    craft, or flown while nobody steers, and where a rule that looks at it lacks something.
+    craft, or flown while nobody steers, of a gain, which flies badly long before a rule speaks, and
+    where a rule that looks at it lacks something.
     """
     if len(guess.edits) != 1:
         return None
@@ -599,7 +603,8 @@ def _stretch(
     if not isinstance(entry.value, int | float) or known is None:
         return None
     blind = oracle.lacking({**taken, **guess.edits})
-    if known.traits.craft_own or path.startswith(FLOWN) or blind & oracle.auditor.readers_of(path):
+    tuned = known.traits.craft_own or path.startswith(FLOWN) or known.pattern.startswith(_GAINS)
+    if tuned or blind & oracle.auditor.readers_of(path):
         return None
     base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
     low_end, high_end = number.low, number.high

@@ -6,7 +6,7 @@ its kind have, then what people do by mistake (like settings changed about, a ra
 round), then slips.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from enum import IntEnum
 from itertools import combinations
 from math import ceil, floor
@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from cfgaudit.audit.engine import Finding
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.allocation import matched_mixer
+from cfgaudit.physics.allocation import decoupled_mixer, effectiveness, matched_mixer
+from cfgaudit.physics.matrices import Matrix
 from cfgaudit.physics.power import CELL_LIMITS
 from cfgaudit.rules.geometry import positions, spins
 from cfgaudit.rules.rule import Edit, Limits
@@ -35,6 +36,8 @@ _CHANNELS = range(5, 17)  # beside the sticks
 _TYPED = ((10, 1), (1, 0.05), (0.1, 0.01), (0, 0.001))  # from each size on, the steps one types
 ENDS = ("low", "high")  # of one travel or range
 _AXES = ("thrust", "roll", "pitch", "yaw")  # a mixer's columns, in order
+_CALLS = ("battery.empty_cell", "battery.warn_cell")  # what a pack's chemistry tells, in order
+_NEAR_V = 0.15  # how far a firmware's own warning is from the usual of the cells it is made for
 _UNITS = {"percent": "%"}  # a figure's unit, as its name says it, where the kind has another
 
 
@@ -57,6 +60,7 @@ class Guess(NamedTuple):
 
     edits: Edits
     ground: Ground
+    one: bool = False  # whether one slip may have made all of it, where findings name all of it
 
 
 def guesses(
@@ -201,6 +205,7 @@ class _Guesser:
         for finding in self.findings:
             yield from self._turned_round(finding)
         yield from self._in_common()
+        yield from self._as_it_comes()
         for path in self.named:
             entry = self.stated.get(path)
             if entry is None:
@@ -298,18 +303,32 @@ class _Guesser:
         cell = CELL_LIMITS.get(str(said.value)) if said is not None else None
         if cell is None:
             return
-        empty, warn = (cell.floor_v + cell.warn_v) / 2, cell.warn_v
         usual: dict[str, Value] = {
-            "battery.warn_cell": warn,
-            "battery.empty_cell": empty,
+            "battery.warn_cell": cell.warn_v,
+            "battery.empty_cell": cell.empty_v,
             "battery.full_cell": cell.full_v,
         }
+        of_another_pack = any(p.endswith(".chemistry") for f in self.findings for p in f.paths)
+        empty, warn = (self.settings.factory.get(path) for path in _CALLS)
+        own: dict[str, Value] = {}
+        if (
+            of_another_pack
+            and isinstance(empty, float)
+            and isinstance(warn, float)
+            and cell.floor_v < empty < warn
+            and abs(warn - cell.warn_v) <= _NEAR_V
+        ):
+            own = dict(zip(_CALLS, (empty, warn), strict=True))
+        usual |= own
         if fitted is not None:
             usual["battery.chemistry"] = fitted.value
         usual = {path: value for path, value in usual.items() if path in self.stated}
         for count in range(1, len(usual) + 1):
             for some in combinations(usual, count):
-                yield from self._all({path: usual[path] for path in some}, Ground.RECKONED)
+                comes = all(usual[path] == own.get(path) for path in some)
+                ground = Ground.FACTORY if comes else Ground.RECKONED
+                for guess in self._all({path: usual[path] for path in some}, ground):
+                    yield guess._replace(one=of_another_pack and set(some) == set(_CALLS))
 
     def _by_frame(self) -> Iterator[Guess]:
         """A mixer's columns, as the arms' places and turns have them."""
@@ -322,7 +341,18 @@ class _Guesser:
             places, turns = positions(craft, arms), spins(craft, arms)
         except (NotStated, KeyError):
             return
-        fitting = matched_mixer([places[arm] for arm in arms], [turns[arm] for arm in arms])
+        where, turning = [places[arm] for arm in arms], [turns[arm] for arm in arms]
+        yield from self._columns(arms, columns, matched_mixer(where, turning))
+        try:
+            alone = decoupled_mixer(effectiveness(where, turning))
+        except ValueError:  # of such arms no command is alone
+            return
+        for guess in self._columns(arms, columns, alone):
+            yield guess._replace(one=True)
+
+    def _columns(
+        self, arms: Sequence[str], columns: Collection[str], fitting: Matrix
+    ) -> Iterator[Guess]:
         every: dict[str, Value] = {}
         for at, axis in enumerate(_AXES):
             column: dict[str, Value] = {
@@ -413,6 +443,19 @@ class _Guesser:
                 made = {path: value for path, value in values.items() if value is not None}
                 if len(made) == len(common):
                     yield from self._all(made, Ground.SLIP)
+
+    def _as_it_comes(self) -> Iterator[Guess]:
+        """Settings of one kind that findings of one rule name, all as the firmware comes."""
+        named: dict[tuple[str, str], dict[str, Value]] = {}
+        for finding in self.findings:
+            for path in finding.paths[:_MOST_PATHS]:
+                own = self.settings.factory.get(path)
+                if own is not None:
+                    named.setdefault((finding.rule.id, _pattern(path)), {})[path] = own
+        for values in named.values():
+            if 1 < len(values) <= _MOST_TURNED:
+                for guess in self._all(values, Ground.FACTORY):
+                    yield guess._replace(one=True)
 
     def _scaled(self, path: str, factor: float) -> Value | None:
         entry, known = self.stated.get(path), declared(path)

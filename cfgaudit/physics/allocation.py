@@ -193,6 +193,17 @@ def thrusts_for_wrench(effect: Rows, wrench: Sequence[float]) -> tuple[float, ..
     return tuple(row[0] for row in solved)
 
 
+def decoupled_mixer(effect: Rows) -> Matrix:
+    """n x 4 mixer of which each column moves its own axis alone, each column's peak made 1.
+
+    Its columns are the smallest thrusts (least squares) for a unit of each axis. On arms that stand
+    evenly it is `matched_mixer`; elsewhere that one is stronger, and moves other axes as well.
+    Raises ValueError when the arms cannot make every wrench (rank below 4).
+    """
+    columns = [thrusts_for_wrench(effect, [float(axis == own) for axis in AXES]) for own in AXES]
+    return transpose([[v / max(map(abs, column)) for v in column] for column in columns])
+
+
 def mixer_rank(effect: Rows, mixer: Rows, relative_tolerance: float = 1e-9) -> int:
     """Rank of E*M, 4 when thrust and all three axes can be commanded apart."""
     return rank(product(effect, mixer), relative_tolerance)

@@ -19,6 +19,11 @@ class CellLimits(NamedTuple):
     warn_v: float
     full_v: float
 
+    @property
+    def empty_v(self) -> float:
+        """Where a cell is usually called empty: halfway from the lowest to the warning."""
+        return (self.floor_v + self.warn_v) / 2
+
 
 # full: Microchip DS20001984 charger set points 4.20 and 4.35 V; liion also Samsung SDI
 # INR18650-15L, 4.2 V charged and 2.5 V cut-off (published). 3.0 V floor and 3.5 V warning of a
@@ -26,7 +31,7 @@ class CellLimits(NamedTuple):
 CELL_LIMITS: dict[str, CellLimits] = {
     "lipo": CellLimits(3.0, 3.5, 4.20),
     "lihv": CellLimits(3.0, 3.5, 4.35),
-    "liion": CellLimits(2.5, 3.0, 4.20),
+    "liion": CellLimits(2.5, 3.2, 4.20),
 }
 
 

@@ -98,8 +98,9 @@ def _too_close(battery: Battery, volts: dict[str, float]) -> Iterator[Fires]:
 
 
 # Where a warning is of use: below it there is hardly anything left to come home with, above it
-# half the charge is. Common practice; the upper end is the cell's nominal voltage.
-_USUAL_WARNING_V = {"lipo": (3.3, 3.7), "lihv": (3.3, 3.8), "liion": (2.9, 3.6)}
+# half the charge is. Common practice; the upper end is the cell's nominal voltage, of lithium-ion
+# cells less: they sag that much more under a craft's load.
+_USUAL_WARNING_V = {"lipo": (3.3, 3.7), "lihv": (3.3, 3.8), "liion": (2.9, 3.4)}
 
 
 @rule("battery/warning-unusual", Level.WARNING, sheet="wanted")
@@ -111,10 +112,11 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     In the air: too low, and there is nothing left to come home with; too high, and it sounds with
     half the charge left, is ignored, and then missed.
     Mend: warn from 3.5 V a cell of a LiPo pack, 3.2 V of lithium-ion cells, or by a flight's log.
-    Source: common practice; nominal voltages: lipo 3.7, lihv 3.8, liion 3.6 V.
+    Source: common practice; nominal voltages: lipo 3.7, lihv 3.8, liion 3.6 V, of which some 0.2 V
+    go in flight.
     """
     (chemistry, said_at), warn = _chemistry(craft, sheet), craft.battery.warn_cell
-    low, high = _USUAL_WARNING_V[chemistry]
+    (low, high), usual = _USUAL_WARNING_V[chemistry], cell_limits(chemistry)
     battery = craft.battery
     if low - _ROUNDING <= warn <= high + _ROUNDING or not _bears(chemistry, warn):
         return  # what the cells do not bear is battery/cell-out-of-range
@@ -123,12 +125,16 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     ):
         return  # battery/threshold-order says it
     late = warn < low
+    also: tuple[str, ...] = ()
+    if battery.states("empty_cell") and battery.empty_cell > usual.warn_v - _LEAST_APART_V:
+        also = (battery.path("empty_cell"),)  # the usual warning leaves no room above it
     yield Fires(
         f"The warning comes at {number_text(warn)} V a cell; with {chemistry} cells "
-        + ("next to nothing is left by then." if late else "half the charge is left then."),
-        (craft.battery.path("warn_cell"), said_at),
-        (("warn_cell_v", warn), ("least_v", low), ("most_v", high)),
-        advice=f"Warn within {low:.1f} to {high:.1f} V a cell.",
+        + ("next to nothing is left by then." if late else "about half the charge is left then."),
+        (battery.path("warn_cell"), *also, said_at),
+        (("warn_cell_v", warn), ("usual_v", usual.warn_v)),
+        advice=f"Usual with {chemistry} cells: warn at {usual.warn_v:.1f} V and call them empty at "
+        f"{usual.empty_v:.2f} V, with the craft hovering.",
     )
 
 

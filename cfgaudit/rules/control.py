@@ -1,8 +1,9 @@
 """How it flies: the loop against the gyro, gains of each bank, the rates that sticks ask for."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from itertools import combinations, pairwise
+from statistics import median
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.flight import curve_falls, loop_divisor, rate_share, stick_curve
@@ -74,6 +75,7 @@ def bank_missing(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+AXES = ("roll", "pitch", "yaw")
 TERMS = {"p": "P", "i": "I", "d": "D", "ff": "feed-forward"}
 _FIRST = "1"
 
@@ -161,13 +163,18 @@ def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
 
 @rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",))
 def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
-    """Roll and pitch have gains that lie far apart.
+    """Gains of roll and pitch lie far apart, or both far above the other banks.
 
     Told of P, I and D: most frames are not much heavier about one of the two axes. From twice the
-    limit on it is a warning for P: no frame is built so unlike about the two.
+    limit on it is a warning for P and D: no frame is built so unlike about the two. Where the same
+    gain of yaw and of the other banks is near one of the two, it is the other that stands alone:
+    that one is told, and it is an error where it is more than four times the limit greater. So it
+    is where P or D of both are greater than in the other banks, one of them by that much.
 
-    In the air: one axis is sluggish or the other shakes.
-    Mend: bring the two together, unless the frame is much longer than it is wide.
+    In the air: one axis is sluggish or the other shakes; with many times the P or D that it should
+    have it swings up by itself until it breaks, or its motors burn.
+    Mend: bring the one that is far from all the others to them; without such a one bring the two
+    together, unless the frame is much longer than it is wide.
     Source: common practice; the ratio of the gains follows that of the moments of inertia.
     """
 
@@ -186,20 +193,68 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
     if min(of_roll, of_pitch) <= 0:  # switched off, or told of by the rules above
         return
     ratio = max(of_roll, of_pitch) / min(of_roll, of_pitch)
-    if ratio > factor * (1 + 1e-9):
-        yield Fires(
-            f"The {TERMS[term]} gains of roll and pitch in bank {_bank(roll)} are "
-            f"{number_text(of_roll)} and {number_text(of_pitch)}, a factor {ratio:.3g} apart.",
-            paths,
-            (("roll", of_roll), ("pitch", of_pitch), ("factor", ratio), ("limit", factor)),
-            advice="Bring the two together, unless the frame is much longer than it is wide.",
-            level=_by_how_much(term == "p", ratio, factor),
-        )
+    judged = term in ("p", "d")
+    other_banks = _elsewhere(craft, paths, term, ("roll", "pitch"))
+    above = max(of_roll, of_pitch) > 4 * factor * other_banks * (1 + 1e-9)
+    if judged and other_banks and above and min(of_roll, of_pitch) > factor * other_banks:
+        yield _both_above(paths, (of_roll, of_pitch), term, other_banks)
+        return
+    if not ratio > factor * (1 + 1e-9):
+        return
+    said = (
+        f"The {TERMS[term]} gains of roll and pitch in bank {_bank(roll)} are "
+        f"{number_text(of_roll)} and {number_text(of_pitch)}, a factor {ratio:.3g} apart"
+    )
+    figures = (("roll", of_roll), ("pitch", of_pitch), ("factor", ratio), ("limit", factor))
+    level = Level.WARNING if judged and ratio > 2 * factor * (1 + 1e-9) else None
+    usual = _elsewhere(craft, paths, term)
+    off = [usual and max(gain / usual, usual / gain) for gain in (of_roll, of_pitch)]
+    if min(off) > factor or max(off) <= factor:
+        advice = "Bring the two together, unless the frame is much longer than it is wide."
+        yield Fires(f"{said}.", paths, figures, advice=advice, level=level)
+        return
+    odd, fits = (roll, pitch) if off[0] > off[1] else (pitch, roll)
+    gain, near = (_of(craft, axis.path(term)) for axis in (odd, fits))
+    if judged and gain > near and ratio > 4 * factor * (1 + 1e-9):
+        level = Level.ERROR
+    yield Fires(
+        f"{said}; those of yaw and of other banks are about {number_text(round(usual, 2))}, so it "
+        f"is {odd.name}'s that is off.",
+        (odd.path(term),),
+        (*figures, ("elsewhere", usual)),
+        advice=f"Unless the frame is built so, begin with {number_text(near)} for {odd.name}, as "
+        f"{fits.name} has it.",
+        level=level,
+    )
 
 
-def _by_how_much(judged: bool, ratio: float, factor: float) -> Level | None:
-    """A warning from twice the limit on, for a gain of which that is judged."""
-    return Level.WARNING if judged and ratio > 2 * factor * (1 + 1e-9) else None
+def _both_above(
+    paths: tuple[str, str], gains: tuple[float, float], term: str, usual: float
+) -> Fires:
+    roll, pitch = gains
+    return Fires(
+        f"The {TERMS[term]} gains of roll and pitch in bank {paths[0].split('.')[1]} are "
+        f"{number_text(roll)} and {number_text(pitch)}; those of other banks are about "
+        f"{number_text(round(usual, 2))}.",
+        paths,
+        (("roll", roll), ("pitch", pitch), ("elsewhere", usual)),
+        advice="A digit too many in both? Begin with the firmware's own, or near those others.",
+        level=Level.ERROR,
+    )
+
+
+def _elsewhere(
+    craft: Craft, two: tuple[str, str], term: str, axes: Collection[str] = AXES
+) -> float:
+    """The middle of the same gain of the other axes and banks; 0 where they have none."""
+    others = [
+        _of(craft, axis.path(term))
+        for bank in craft.banks.all
+        for axis in bank.gains
+        if axis.name in axes and axis.path(term) in craft.settings
+        if axis.path(term) not in two
+    ]
+    return median([gain for gain in others if gain > 0] or [0.0])
 
 
 @rule("gain/far-from-baseline", Level.NOTE, limits=("gain.baseline_factor",))
@@ -207,14 +262,17 @@ def far_from_baseline(craft: Craft, factor: float) -> Iterator[Yielded]:
     """A gain is far from the firmware's own.
 
     A bank whose own factory values are not recorded is held against the first bank's. Gains of
-    0 are left out: what is switched off is no matter of degree. From twice the limit on it is a
-    warning where a gain that closes the loop (P, I or D) is too great, or P too small.
+    0 are left out: what is switched off is no matter of degree. A warning where a gain that closes
+    the loop (P, I or D) is half as much again above the limit, or P twice as far below it; an error
+    where P or D is thrice the limit above: no craft is tuned to there, it is a point or a digit
+    that slipped.
 
     In the air: far below, the craft wallows, and nearly without P nothing holds it; far above, it
-    shakes and the motors get hot, and many times above it swings up by itself until it breaks.
+    shakes and the motors get hot; many times above it swings up by itself until it breaks (P), or
+    noise alone drives the motors until they burn (D).
     Mend: nothing, where the gain was tuned for an uncommon craft; else go back to the factory
     value and begin anew.
-    Source: common practice.
+    Source: common practice; a loop in order has a gain margin of two to four (textbook).
     """
 
     def of_axis(axis: Gains) -> Iterator[Yielded]:
@@ -243,10 +301,16 @@ def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielde
             (("gain", gain), ("factory", base), ("factor", ratio), ("limit", factor)),
             advice=f"If it was not tuned for this craft, go back to {number_text(base)} and begin "
             "anew.",
-            level=_by_how_much(
-                term in ("p", "i", "d") and (term == "p" or gain > base), ratio, factor
-            ),
+            level=_how_grave(term, gain > base, ratio / factor),
         )
+
+
+def _how_grave(term: str, above: bool, times: float) -> Level | None:
+    """The level of a gain that is so many times the limit above the firmware's own, or below."""
+    least = {Level.ERROR: 3.0, Level.WARNING: 1.5} if above else {Level.WARNING: 2.0}
+    about = {Level.ERROR: ("p", "d"), Level.WARNING: ("p", "i", "d") if above else ("p",)}
+    fits = (one for one in least if term in about[one] and times > least[one] * (1 + 1e-9))
+    return next(fits, None)
 
 
 _CLOSE = 0.95  # of full scale: noise and overshoot reach the rest (common practice)

@@ -1,9 +1,10 @@
 """Speed controllers: what they are sent and how often, the pulses they know, idle, both ways."""
 
 from collections.abc import Iterator
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.flight import lift_of_weight
 from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
     PULSE_RANGES_US,
@@ -24,6 +25,9 @@ from cfgaudit.rules.rule import (
     listed,
     rule,
 )
+
+if TYPE_CHECKING:
+    from cfgaudit.craft.sheet import Sheet
 
 _ROUNDING = 1 + 1e-9  # 16 bits at 150 kbit/s fill a 9,375 Hz loop exactly, in binary too
 _WITHOUT_REPORTS = " That is without reports, which are not stated and would take longer."
@@ -224,8 +228,11 @@ def _full_last(craft: Craft) -> Iterator[Yielded]:
 def idle_low(craft: Craft, least: float) -> Iterator[Yielded]:
     """The throttle that keeps the motors turning is very low.
 
-    In the air: at closed throttle, in a dive or a fast turn, a motor may stop and not start
-    again in time; the craft then tumbles.
+    A warning however low it is, as where the propellers are meant to rest at zero throttle.
+
+    In the air: at closed throttle, in a dive or a fast turn, a motor may stop. It starts again with
+    more throttle, but late: the craft dips to that side meanwhile, and near the ground there may be
+    no time to catch it.
     Mend: propellers off, raise it until every motor starts and turns evenly, then a little more.
     Source: common practice.
     """
@@ -240,24 +247,56 @@ def idle_low(craft: Craft, least: float) -> Iterator[Yielded]:
         )
 
 
-@rule("esc/idle-high", Level.WARNING, limits=("esc.idle_most",))
-def idle_high(craft: Craft, most: float) -> Iterator[Yielded]:
+@rule(
+    "esc/idle-high",
+    Level.WARNING,
+    limits=("esc.idle_most", "motor.hover_most"),
+    sheet="wanted",
+)
+def idle_high(
+    craft: Craft, sheet: "Sheet | None", most: float, hover_most: float
+) -> Iterator[Yielded]:
     """The throttle that keeps the motors turning is very high.
 
+    An error where it is the build sheet's hover throttle or more: that carries the craft. Without
+    the sheet's, from where hardly any craft hovers higher.
+
     In the air: the craft hardly comes down with the throttle closed and runs on after touching
-    the ground; armed on the bench it may walk off.
+    the ground; armed on the bench it may walk off. From the hover throttle on it takes off as it is
+    armed, and no stick brings it down: only stopping the motors does, and then it falls.
     Mend: propellers off, lower it to where every motor still starts and turns evenly.
-    Source: common practice.
+    Source: common practice; the lift goes with the throttle to its square (the propeller's thrust
+    coefficient; textbook, from memory).
     """
     idle = craft.esc.idle
-    if idle > most:
-        yield Fires(
-            f"The motors idle at {grouped(idle)} % throttle; above {grouped(most)} % the craft "
-            "hardly comes down.",
-            (craft.esc.path("idle"),),
-            (("idle_percent", idle), ("most_percent", most)),
-            advice="Propellers off: lower it to where every motor still starts and turns evenly.",
-        )
+    told = sheet is not None and sheet.propulsion.states("hover_throttle")
+    hover = sheet.propulsion.hover_throttle if sheet is not None and told else hover_most
+    carries = idle >= hover
+    if idle <= most and not carries:
+        return
+    so = f"above {grouped(most)} % the craft hardly comes down"
+    figures = [("idle_percent", idle), ("most_percent", most)]
+    if carries:
+        so = f"hardly any craft needs more than {grouped(hover)} % to hover, so that carries it"
+    if carries and told:
+        lift = lift_of_weight(idle, hover)
+        least, greatest = lift.least * 100, lift.most * 100
+        so = f"it hovers at {grouped(hover)} %, so that lifts {least:.0f} to {greatest:.0f} % of "
+        so += "the weight"
+        figures += [("lift_least_percent", least), ("lift_most_percent", greatest)]
+    if carries:
+        so += ". It takes off as it is armed and can't be landed"
+        figures.append(("hover_percent", hover))
+    yield Fires(
+        f"The motors idle at {grouped(idle)} % throttle; {so}.",
+        (
+            craft.esc.path("idle"),
+            *((sheet.propulsion.path("hover_throttle"),) if sheet and told and carries else ()),
+        ),
+        tuple(figures),
+        advice="Propellers off: lower it to where every motor still starts and turns evenly.",
+        level=Level.ERROR if carries else None,
+    )
 
 
 @rule("esc/reversible-by-surprise", Level.ERROR)

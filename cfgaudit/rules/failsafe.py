@@ -794,9 +794,10 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
     """On link loss the landing ends before the craft is on the ground.
 
     In the air: the motors stop at the height that is left, and it falls.
-    Mend: let the landing last longer, or let the craft come down faster where that is slow.
+    Mend: let the landing last longer, or let the craft come down faster where that is slow. A speed
+    far below the usual 0.5 to 2 m/s is the likelier slip: look at that first.
     Source: hand calculation: height over the speed of the way down. The height is that of the way
-    home, else the greatest one.
+    home, else the greatest one. The usual speeds: common practice.
     """
     _flies_on(craft)
     if craft.failsafe.land_for == 0:
@@ -806,12 +807,21 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
     way = landing(craft)
     if way.left_m > _ROUNDING_S:
         speed = ground_speed_m_per_s(way.left_m)
+        paths = (craft.failsafe.path("land_for"), *way.paths)
+        advice = f"Let the landing last {ceil(way.needs_s * 1.25)} s or more: a quarter more than "
+        advice += "the way down takes."
+        in_time = ceil(way.height_m / way.lasts_s * 12.5) / 10
+        if way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
+            paths = way.paths[::-1]
+            advice = "So slow a way down is hardly meant, {:g} to {:g} m/s is usual: perhaps its "
+            advice = advice.format(*_USUAL_M_PER_S)
+            advice += f"decimal point moved. From {grouped(in_time)} m/s on it is down in time."
         yield Fires(
             f"On link loss the way down from {grouped(way.height_m)} m at {grouped(way.m_per_s)} "
             f"m/s takes {grouped(way.needs_s)} s, and the landing ends after "
             f"{grouped(way.lasts_s)} s: the motors stop {grouped(way.left_m)} m above the ground, "
             f"which it reaches at {grouped(speed)} m/s, drag left out.",
-            (craft.failsafe.path("land_for"), *way.paths, craft.failsafe.path("action")),
+            (*paths, craft.failsafe.path("action")),
             (
                 ("height_m", way.height_m),
                 ("descent_m_per_s", way.m_per_s),
@@ -820,9 +830,12 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
                 ("left_m", way.left_m),
                 ("speed_m_per_s", speed),
             ),
-            advice=f"Let the landing last {ceil(way.needs_s * 1.25)} s or more: a quarter more "
-            "than the way down takes.",
+            advice=advice,
         )
+
+
+_USUAL_M_PER_S: Final = (0.5, 2.0)  # of a way down (common practice)
+_SLOW_M_PER_S: Final = 0.3  # so slow that it is no choice: 40 m would take more than two minutes
 
 
 @rule("failsafe/falls", Level.NOTE, limits=("failsafe.fall_speed_most",))

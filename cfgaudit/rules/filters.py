@@ -232,9 +232,22 @@ def _chain(
             )
 
 
-@rule("filter/none", Level.ERROR)
-def filter_none(craft: Craft) -> Iterator[Yielded]:
-    """What the motors shake reaches the loop: the low-passes that hold it back are missing.
+@rule(
+    "filter/none",
+    Level.ERROR,
+    limits=("filter.gyro_holds_least", "filter.dterm_holds_least"),
+    sheet="wanted",
+)
+def filter_none(
+    craft: Craft, sheet: "Sheet | None", gyro_least: float, dterm_least: float
+) -> Iterator[Yielded]:
+    """What the motors shake reaches the loop: low-passes are missing, or far too high.
+
+    Too high are those that hold back next to nothing, as with a digit too many. That is judged
+    where the blades pass in hover, by the build sheet's motor, pack and propeller; without the
+    blades at full speed, without a drive at the highest that the tracking notches follow. To leave
+    the gyro's low-pass out for notches that follow the motors is a choice; one that is on and does
+    nothing is none, so it is a warning beside those notches, too.
 
     An error where the D term has none while notches that follow the motors are off, whatever the
     gyro has: it makes noise greater the higher it is. A notch that follows the motors takes out
@@ -245,8 +258,54 @@ def filter_none(craft: Craft) -> Iterator[Yielded]:
     In the air: all that the motors shake reaches the motors again, made greater by the D term:
     they get hot within seconds and the craft may climb away at no throttle.
     Mend: put a low-pass on the gyro and one on the D term, or let notches follow the motors.
-    Source: common practice.
+    Source: common practice; W3C Audio EQ Cookbook (published) for what a low-pass holds back.
     """
+
+    def gyro() -> Iterator[Yielded]:
+        return _too_high(craft, sheet, gyro_parts(craft), gyro_least)
+
+    def dterm() -> Iterator[Yielded]:
+        parts = [] if _no_d(craft) else dterm_parts(craft)
+        return _too_high(craft, sheet, parts, dterm_least)
+
+    checks = (lambda: _missing(craft), gyro, dterm)
+    yield from each(checks, lambda check: check())
+
+
+def _too_high(
+    craft: Craft, sheet: "Sheet | None", parts: list[FilterStage], least: float
+) -> Iterator[Fires]:
+    """Low-passes of one chain that hold back less than `least` per cent of the motors' noise."""
+    lows = [part for part in parts if part.kind != "notch"]
+    if not lows:  # none at all, or none that its rate has room for: told of elsewhere
+        return
+    band = motor_band(craft, sheet)
+    at_hz = band.blades_hz or band.high_hz
+    if not 0 < at_hz < lows[0].stage.rate_hz / 2:
+        return
+    held = 100 * (1 - abs(chain_response([part.stage for part in lows], at_hz)))
+    if held >= least * (1 - 1e-9):
+        return
+    chain = lows[0].chain
+    bare = chain == "D-term" and not craft.notches.motor.enabled
+    noise = "where the blades pass in hover" if band.blades_hz else "where the motors' noise ends"
+    yield Fires(
+        f"{listed([part.says for part in lows])} {'holds' if len(lows) == 1 else 'hold'} back "
+        f"{held:.2g} % at {at_hz:,.3g} Hz, {noise}: as good as none.",
+        (
+            lows[0].paths[0],
+            *band.paths,
+            *((craft.notches.motor.path("enabled"),) if chain == "D-term" else ()),
+        ),
+        (("held_percent", held), ("least_percent", least), ("at_hz", at_hz)),
+        advice="A digit too many? Set the firmware's own, or near "
+        f"{'100' if chain == 'D-term' else '150'} Hz with 5 inch propellers, lower with larger "
+        "ones.",
+        level=Level.ERROR if bare else Level.WARNING,
+    )
+
+
+def _missing(craft: Craft) -> Iterator[Yielded]:
     gyro, dterm = bool(_low_passes(craft.filters.gyro)), bool(_low_passes(craft.filters.dterm))
     if gyro and (dterm or _no_d(craft)):
         return
@@ -477,7 +536,7 @@ def filter_attenuation(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
         + (" No notch moves to take out the rest." if still else ""),
         (*parts[0].paths, *band.paths, *still),
         tuple(figure for _, figures in ways for figure in figures),
-        advice="Lower a cutoff only where the motors are hot after a flight.",
+        advice="Lower a cutoff only where the motors are hot after a flight, the D term's first.",
     )
 
 

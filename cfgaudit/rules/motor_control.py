@@ -1,6 +1,7 @@
 """The closed loop: whether each axis feeds back the right way, and what the mixer leaves over."""
 
 from collections.abc import Iterator, Sequence
+from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
@@ -10,6 +11,7 @@ from cfgaudit.physics.allocation import (
     Coupling,
     classify_axes,
     couplings,
+    decoupled_mixer,
     lone_sign_fault,
     mixer_rank,
     response_shares,
@@ -42,14 +44,19 @@ _ROUNDING: Final = 1 + 1e-9
 def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     """A command on one axis moves another one too: a sign or a size in the mixer is off.
 
-    An error from half of the own effect on. Judged where every axis answers the right way;
-    motor/control-sign and motor/mixer-rank speak where one does not. Each axis is measured by the
-    most that the arms can do on it, so yaw's small lever counts no less than roll's. Where the
-    turns do not balance, yaw is left out here: motor/yaw-unbalanced says it.
+    An error from half of the own effect on; a note up to twice the limit where all arms have the
+    same share and only the signs differ, as firmwares have it for a layout: on a frame whose arms
+    are not evenly long it moves another axis a little, and most such craft are flown so.
+
+    Judged where every axis answers the right way; motor/control-sign and motor/mixer-rank speak
+    where one does not. Each axis is measured by the most that the arms can do on it, so yaw's small
+    lever counts no less than roll's. Where the turns do not balance, yaw is left out here:
+    motor/yaw-unbalanced says it.
 
     In the air: a roll pulls the nose round, or a turn lifts one side; the loop has to undo what
     the mixer did, and the craft wobbles or drifts off its heading at every stick movement.
-    Mend: give every arm the share that its place asks for, with the sign of its side.
+    Mend: give every arm the share that its place asks for, with the sign of its side; arms of one
+    pair keep the same size.
     Source: Mahony, Kumar, Corke, IEEE Robotics and Automation Magazine 2012 (from memory); the
     measure is our own hand calculation, the limit common practice.
     """
@@ -74,13 +81,32 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     for command in AXES:
         mine = [found for found in strong if found.command == command]
         if mine:
+            column = [row[AXES.index(command)] for row in mixer]
+            little = max(abs(found.share) for found in mine) * 100 <= 2 * most * _ROUNDING
+            stock = len({abs(share) for share in column}) == 1
             yield Fires(
                 f"{_what_it_does(command, mine)}.",
                 mixer_paths(craft, arms, (command,)),
                 _figures(mine),
-                advice="Compare each arm's share with where the arm stands and how it turns.",
-                level=_how_grave(mine),
+                advice="Compare each arm's share with where the arm stands and how it turns."
+                + _alone(arms, column, effect, command),
+                level=Level.NOTE if little and stock else _how_grave(mine),
             )
+
+
+def _alone(arms: Sequence[str], column: Sequence[float], effect: Matrix, command: str) -> str:
+    """The shares with which a command moves its own axis alone, of the arms that have others."""
+    size = median(map(abs, column))  # one share of ten times the others is not the measure
+    fits = [size * row[AXES.index(command)] for row in decoupled_mixer(effect)]
+    told = [
+        f"{arm} {number_text(round(fit, 2))}"
+        for arm, now, fit in zip(arms, column, fits, strict=True)
+        if abs(fit - now) >= _TOLD * size
+    ]
+    return f" With {command} of {listed(told)} together it moves its own axis alone."
+
+
+_TOLD: Final = 0.02  # of a share: a smaller step moves nothing that is told here
 
 
 def _signs_are_wrong(effect: Matrix, mixer: Matrix) -> bool:

@@ -148,9 +148,10 @@ SYMPTOMS: Final = (
     Symptom(
         "hot motors",
         ("motors get hot", "motors burn", "grinding noise", "smell of varnish"),
-        ("hot", "noise"),
-        ("filter", "notch", "motor/poles-odd", "motor/poles-mismatch"),
+        ("hot", "noise", "burn"),
+        ("filter/none", "notch", "motor/poles-odd", "motor/poles-mismatch"),
         (
+            "Halve the D gains and feel again: the D term makes noise greater, and motors hot.",
             "Bent propellers, bent bells, dry bearings: change those first.",
             "Land after ten seconds and feel each motor; one hot alone is that motor.",
         ),
@@ -210,7 +211,14 @@ SYMPTOMS: Final = (
     ),
     Symptom(
         "no warning of an empty pack",
-        ("pack empty", "voltage wrong", "battery alarm", "sags", "falls without warning"),
+        (
+            "pack empty",
+            "voltage wrong",
+            "battery alarm",
+            "battery warning too early",
+            "sags",
+            "falls without warning",
+        ),
         ("empty pack", "warning", "voltage", "pack is flown", "pack may be flown"),
         ("battery", "alarm"),
         ("The voltage at the pack with a meter, against the one shown.",),

@@ -229,3 +229,62 @@ def causes_of(craft: str, wrong: Mapping[str, str]) -> list[Cause]:
         for cause in explained.causes
         if any((f.rule.id, f.paths) not in own for f in cause.findings)
     ]
+
+
+def test_a_mixer_that_does_not_fit_the_arms_is_changed_by_the_pair_and_not_by_one_arm() -> None:
+    # front arms of 80 mm to the side, rear ones of 50 mm: of yaw the front pair should get 50 / 80
+    sides = {
+        "front_left": "-80 mm",
+        "front_right": "80 mm",
+        "rear_left": "-50 mm",
+        "rear_right": "50 mm",
+    }
+    ahead = {
+        "front_left": "50 mm",
+        "front_right": "50 mm",
+        "rear_left": "-50 mm",
+        "rear_right": "-50 mm",
+    }
+    places = {f"frame.arms.{arm}.y": y for arm, y in sides.items()}
+    places |= {f"frame.arms.{arm}.x": x for arm, x in ahead.items()}
+    (cause,) = causes_of("gadwall", places)
+    back = {turn.path: turn.back for turn in cause.turns}
+    ends = {"motors.front_left.mix.yaw", "motors.front_right.mix.yaw"}
+    assert back.keys() == ends
+    assert {abs(value) for value in back.values() if isinstance(value, float)} == {0.625}
+
+
+def test_gains_typed_ten_times_too_high_go_back_together_to_the_firmwares_own() -> None:
+    wrong = changed(
+        settings_of("dipper"), banks__1__gains__roll__p=450.0, banks__1__gains__pitch__p=480.0
+    )
+    (cause,) = likely(wrong, auditor()).causes
+    back = {turn.path: turn.back for turn in cause.turns}
+    assert back == {"banks.1.gains.roll.p": 42.0, "banks.1.gains.pitch.p": 45.0}
+
+
+def test_of_a_gain_no_stretch_is_told_that_ends_just_below_a_limit() -> None:
+    wrong = changed(settings_of("dipper"), banks__1__gains__yaw__p=420.0)
+    (cause,) = likely(wrong, auditor()).causes
+    assert (cause.paths, cause.ground) == (("banks.1.gains.yaw.p",), Ground.FACTORY)
+    assert cause.within is None
+
+
+def test_thresholds_for_another_packs_cells_go_back_together() -> None:
+    # what lithium-ion cells want, on a LiPo pack whose firmware comes with 3.3 and 3.5 V
+    wrong = changed(settings_of("wagtail"), battery__warn_cell=3.1, battery__empty_cell=2.8)
+    own = Auditor(book(), sheet=sheet_of("wagtail")).of_values
+    (cause,) = likely(wrong, own).causes
+    back = {turn.path: turn.back for turn in cause.turns}
+    assert back == {"battery.warn_cell": 3.5, "battery.empty_cell": 3.3}
+
+
+def test_the_gains_that_others_are_held_against_are_not_told_to_be_changed() -> None:
+    plain = replace(settings_of("dipper"), factory={})  # as in a dump that no dialect reads
+    wrong = changed(plain, banks__1__gains__roll__p=450.0, banks__1__gains__pitch__p=450.0)
+    explained = likely(wrong, auditor())
+    assert {path for cause in explained.causes for path in cause.paths} <= {
+        "banks.1.gains.roll.p",
+        "banks.1.gains.pitch.p",
+    }
+    assert {f.rule.id for f in explained.left} == {"gain/lopsided"}

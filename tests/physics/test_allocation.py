@@ -15,6 +15,7 @@ from cfgaudit.physics.allocation import (
     arm_positions,
     classify_axes,
     couplings,
+    decoupled_mixer,
     effectiveness,
     lone_sign_fault,
     matched_mixer,
@@ -251,3 +252,21 @@ def test_arms_on_one_line_leave_an_axis_without_authority() -> None:
     verdicts = classify_axes(effectiveness(places, spins), matched_mixer(places, spins))
     assert verdicts[0].state == "no authority"
     assert len(arm_names("quad_x")) == len(places)
+
+
+def test_a_decoupled_mixer_moves_each_axis_alone() -> None:
+    # front arms 62 mm out and 44 mm ahead, rear ones 50 mm out and 48 mm behind: of yaw the front
+    # pair gets 50 / 62, of thrust the rear one 44 / 48
+    places = [(0.044, -0.062), (0.044, 0.062), (-0.048, -0.050), (-0.048, 0.050)]
+    effect = effectiveness(places, [1, -1, -1, 1])
+    mixer = decoupled_mixer(effect)
+    assert [row[3] for row in mixer] == pytest.approx([-50 / 62, 50 / 62, 1, -1])
+    assert [row[0] for row in mixer] == pytest.approx([1, 1, 44 / 48, 44 / 48])
+    assert couplings(effect, mixer) == ()
+
+
+def test_on_arms_that_stand_evenly_a_decoupled_mixer_is_the_matched_one() -> None:
+    places, spins = [(1, -1), (1, 1), (-1, -1), (-1, 1)], [1, -1, -1, 1]
+    even = matched_mixer(places, spins)
+    for own, other in zip(even, decoupled_mixer(effectiveness(places, spins)), strict=True):
+        assert own == pytest.approx(other)
