@@ -13,6 +13,7 @@ from cfgaudit.reading.shapes import (
     Span,
     words,
 )
+from cfgaudit.teach.legends import titles_of
 from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine
 from cfgaudit.teach.words import chunks, is_closed_list
@@ -54,6 +55,9 @@ def cut_columns(scope: Scope) -> None:
         if value is not None:
             below = below[: _in_column(entry, below, value)]
             scope.inner += _titled(entry, titles, below, value, kept)
+        elif (aligned := _aligned(entry, scope.entries[at:])) and _is_apart(aligned, below):
+            scope.inner.append(_aligned_table(entry, aligned))
+            below = aligned
         elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
             kept += _cut_rows(below, titles, entry.line)
         else:
@@ -61,6 +65,53 @@ def cut_columns(scope: Scope) -> None:
             continue
         at += len(below)
     scope.entries = _cut_at_bars(kept)
+
+
+def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
+    """The rows of a table whose cells stand below the titles of a head row, each below its own.
+
+    None where the line is no head row: it has three titles or more, wide apart and without
+    figures of their own, and below them stand figures, yes or no. Its rows are all that are full
+    but for their last cells, up to a line of another kind.
+    """
+    if not isinstance(head.shape, Directive) or head.is_cut or "|" in head.line:
+        return []
+    if head.statement.joints or _widest_gap(head) < 2:
+        return []
+    row = columns_of(head.shape.body)
+    if len(row) < 3 or any(_has_number(cell) for cell in row) or not _is_title(row[0][0].text):
+        return []
+    if not all(any(map(str.isalpha, span.text)) for cell in row for span in cell[:1]):
+        return []
+    starts = [cell[0].start for cell in row]
+    found: list[ScopedLine] = []
+    for number, entry in enumerate(below, 1):
+        shape = entry.shape
+        follows = entry.statement.first == head.statement.first + number
+        if not follows or not isinstance(shape, Directive) or entry.is_cut:
+            break
+        cells = columns_of(shape.body)
+        own = [cell[0].start for cell in cells]
+        if len(own) < 2 or own != starts[: len(own)]:
+            break
+        found.append(entry)
+    told = [entry for entry in found if any(map(_tells, columns_of(_body(entry))))]
+    full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
+    return found if full and 2 * len(told) >= len(found) else []
+
+
+def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
+    """Whether a table ends before the lines below its head row do."""
+    return len(rows) != len(below)
+
+
+def _aligned_table(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:
+    """The rows of such a table as a scope of their own, which its head row opens."""
+    row = columns_of(_body(head))
+    titles = titles_of([" ".join(span.text for span in cell) for cell in row], len(row))
+    table = Scope(Directive, head.line, tuple(titles[0].split()), head.remark)
+    table.entries += _cut_rows(rows, titles, head.line, whole=True)
+    return table
 
 
 def _cut_at_bars(entries: list[ScopedLine]) -> list[ScopedLine]:
@@ -226,9 +277,12 @@ def joined(one: str, other: str) -> str:
 
 
 def _cut_rows(
-    rows: Sequence[ScopedLine], titles: Sequence[str], header: str
+    rows: Sequence[ScopedLine], titles: Sequence[str], header: str, *, whole: bool = False
 ) -> Iterator[ScopedLine]:
-    """Rows of which each has several values, named by the titles of their columns."""
+    """Rows of which each has several values, named by the titles of their columns.
+
+    The words of a cell are one value where they are `whole`, but for a number and its unit.
+    """
     cut = [columns_of(_body(row)) for row in rows]
     full = [row for row in cut if len(row) == len(titles)]
     seconds = [" ".join(span.text for span in row[1]) for row in full]
@@ -249,7 +303,11 @@ def _cut_rows(
         head = [" ".join(span.text for span in cell) for cell in row[:keys]]
         if listed:
             head = [""]
-        parts = [(titles[at], span) for at, cell in enumerate(row[keys:], keys) for span in cell]
+        parts = [
+            (titles[at], span)
+            for at, cell in enumerate(row[keys:], keys)
+            for span in ((_joined_span(cell),) if whole and not _has_number(cell) else cell)
+        ]
         yield replace(
             entry,
             head=" ".join(["*", *head[1:]] if counted else head),

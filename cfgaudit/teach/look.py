@@ -44,7 +44,11 @@ _ANY_FIRMWARE = frozenset(
     {"autopilot", "flight", "controller", "software", "system", "code", "program", "build"}
 )
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
-_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
+_REMARK = re.compile(
+    r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+[A-Za-z].*"
+)
+# A label, and dots that lead to its value: `action ........ land`. It is a setting.
+LED_BY_DOTS = re.compile(r"(?P<key>[^.\s].* \.{2,}) (?P<value>\S.*)")
 
 
 class Outlook(NamedTuple):
@@ -149,6 +153,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         line = top
         found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
         if not found or isinstance(parse_line(line), Assignment) or _HOLES.search(line):
+            continue
+        if LED_BY_DOTS.fullmatch(line):
             continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):
