@@ -16,7 +16,7 @@ from cfgaudit.reading.shapes import (
 from cfgaudit.teach.legends import titles_of
 from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine
-from cfgaudit.teach.words import chunks, is_closed_list
+from cfgaudit.teach.words import are_elements, chunks, is_channel, is_closed_list
 from cfgaudit.vocabulary.declare import HIDDEN
 
 
@@ -289,13 +289,15 @@ def _cut_rows(
     firsts = [" ".join(span.text for span in row[0]) for row in full]
     numbered = all(text.isdigit() or (len(text) == 1 and text.isalpha()) for text in firsts)
     once = len(set(seconds)) == len(full)
+    channels = whole and is_channel(titles[0])  # they tell which, and not how many
     counted = (
         all(text.isdigit() for text in firsts) and once and is_closed_list(seconds)
-    )  # the second column names the row
+    ) and not channels  # the second column names the row
     pairs = set(zip(firsts, seconds, strict=True))
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
-    listed = keys == 1 and len(set(firsts)) == len(full) and is_closed_list(firsts)
+    listed = keys == 1 and len(set(firsts)) == len(full) and (channels or is_closed_list(firsts))
+    listed = listed or (whole and keys == 1 and are_elements(firsts))
     for entry, row in zip(rows, cut, strict=True):
         if not keys < len(row) <= len(titles):
             yield entry

@@ -48,7 +48,7 @@ _REMARK = re.compile(
     r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+[A-Za-z].*"
 )
 # A label, and dots that lead to its value: `action ........ land`. It is a setting.
-LED_BY_DOTS = re.compile(r"(?P<key>[^.\s].* \.{2,}) (?P<value>\S.*)")
+LED_BY_DOTS = re.compile(r"(?P<key>[^.\s].* \.+) (?P<value>\S.*)")
 
 
 class Outlook(NamedTuple):

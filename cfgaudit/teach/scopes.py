@@ -1,6 +1,7 @@
 """Puts a dump's lines under the sections, blocks and groups that they stand in."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -220,8 +221,10 @@ def _keyed_by_dots(scope: Scope) -> None:
         and not entry.is_cut
         and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
     }
-    if len(led) < _LEAST_LED:
+    usual = Counter(found.start("value") for found in led.values() if " .." in found["key"])
+    if usual.total() < _LEAST_LED:
         return
+    led = {n: found for n, found in led.items() if found.start("value") in usual}
     for number, found in led.items():
         entry = scope.entries[number]
         start = entry.shape.body.start + found.start("value")
