@@ -35,6 +35,7 @@ def _as_words(entry: ScopedLine) -> ScopedLine:
 def cut_columns(scope: Scope) -> None:
     """Take rows of blanks or bars apart as the head row above them names their columns."""
     kept: list[ScopedLine] = []
+    table: Scope | None = None  # the last that stands between other lines
     at = 0
     while at < len(scope.entries):
         entry = scope.entries[at]
@@ -56,12 +57,14 @@ def cut_columns(scope: Scope) -> None:
             below = below[: _in_column(entry, below, value)]
             scope.inner += _titled(entry, titles, below, value, kept)
         elif (aligned := _aligned(entry, scope.entries[at:])) and _is_apart(aligned, below):
-            scope.inner.append(_aligned_table(entry, aligned))
+            table = _aligned_table(entry, aligned)
+            scope.inner.append(table)
             below = aligned
         elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
             kept += _cut_rows(below, titles, entry.line)
         else:
-            kept.append(entry)
+            own = table is not None and _begins_as_a_row(entry, table)
+            (table.entries if table is not None and own else kept).append(entry)
             continue
         at += len(below)
     scope.entries = _cut_at_bars(kept)
@@ -103,6 +106,16 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
 def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
     """Whether a table ends before the lines below its head row do."""
     return len(rows) != len(below)
+
+
+def _begins_as_a_row(entry: ScopedLine, table: Scope) -> bool:
+    """Whether a line begins with the key of a row of the table above, and goes on otherwise.
+
+    It must be told there, before the row: else the row's mapping line would take it.
+    """
+    rows = [row for row in table.entries if row.header]
+    heads = [row.parts[0].text if row.indexed else row.head for row in rows]
+    return entry.barred and any(entry.head.startswith(f"{head} ") for head in heads)
 
 
 def _aligned_table(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:
