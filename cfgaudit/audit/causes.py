@@ -8,11 +8,12 @@ from memory). Without one, likely values are tried in place of what is stated; w
 with the least is said as what could be, with what speaks for it and for its rival.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Final, NamedTuple
 
-from cfgaudit.audit.engine import RANK, Finding, believed, of_another
+from cfgaudit.audit.engine import RANK, Finding, FindingKey, believed, of_another
 from cfgaudit.audit.guesses import (
     FLOWN,
     Edits,
@@ -25,7 +26,7 @@ from cfgaudit.audit.guesses import (
     value_key,
 )
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.rules.rule import Level
+from cfgaudit.rules.rule import Edit, Level
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
@@ -129,12 +130,20 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     return _told(causes, brought, oracle)
 
 
-def likely(settings: Settings, auditor: Auditor) -> Explained:
+NO_MENDS: Final[Mapping[FindingKey, tuple[Edit, ...]]] = MappingProxyType({})
+
+
+def likely(
+    settings: Settings, auditor: Auditor, mends: Mapping[FindingKey, tuple[Edit, ...]] = NO_MENDS
+) -> Explained:
     """What could be at fault in one dump alone, by the values that are likely in its place.
 
-    The auditor's last audit is afterwards that of `settings`.
+    `mends` are those that are sure, by finding. The auditor's last audit is afterwards that of
+    `settings`.
     """
     oracle = _Oracle(settings, auditor)
+    oracle.grave = tuple(f._replace(mend=mends.get(f.key, f.mend)) for f in oracle.grave)
+    oracle.sure = {frozenset(edit.path for edit in mend) for mend in mends.values()}
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, auditor.sheet)
@@ -218,6 +227,7 @@ class _Oracle:
 
     settings: Settings
     auditor: Auditor
+    sure: set[frozenset[str]] = field(default_factory=set)  # the settings of each sure mend
     _tried: set[frozenset[tuple[str, object]]] = field(default_factory=set)
     _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
     _lacks: dict[frozenset[tuple[str, object]], frozenset[str]] = field(default_factory=dict)
@@ -406,7 +416,7 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     written = guess.ground <= Ground.SHEET  # what somebody wrote down may answer all of it
     named = [finding for finding in cleared if written or _names(finding, guess)]
     gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
-    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle.settings)
+    worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle)
     place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
@@ -468,12 +478,14 @@ def _carried_on(
                 yield made, both
 
 
-def _slips_of(guess: Guess, cleared: Sequence[Finding], settings: Settings) -> int:
+def _slips_of(guess: Guess, cleared: Sequence[Finding], oracle: _Oracle) -> int:
     """How many slips of the pen it takes back: settings found amiss that changed places are one.
 
-    So is what the guess says was typed at once.
+    So is what the guess says was typed at once, and what is sure together.
     """
-    now = [settings.stated.get(path) for path in guess.edits]
+    if guess.ground is Ground.MEND and frozenset(guess.edits) in oracle.sure:
+        return 1
+    now = [oracle.settings.stated.get(path) for path in guess.edits]
     then = list(guess.edits.values())
     same = sorted(map(repr, map(value_key, now))) == sorted(map(repr, map(value_key, then)))
     about = {path for finding in cleared for path in finding.paths}

@@ -52,7 +52,7 @@ def well_formed(yielded: object, crafts: int | None) -> None:
 
 def _fires(fires: Fires, crafts: int | None) -> None:
     sound = {
-        "message": isinstance(fires.message, str) and isinstance(fires.advice, str),
+        "message": isinstance(fires.message, str) and _all((fires.advice, fires.choice), str),
         "paths": _all(fires.paths, str),
         "figures": _all(fires.figures, tuple) and all(_is_figure(pair) for pair in fires.figures),
         "mend": _all(fires.mend, Edit),
@@ -109,6 +109,7 @@ class Finding(NamedTuple):
     crafts: tuple[int, ...] = ()  # one a path where several craft were looked at: whose it is
     # of one that a change takes away: what its rule lacks since then, so that it may yet stand
     lacks: tuple[str, ...] = ()
+    choice: str = ""  # why its mend is nothing to do unasked
 
     @property
     def key(self) -> FindingKey:
@@ -309,6 +310,7 @@ def finding_of(
         _identity(rule.id, fires, stated, owners),
         tuple(entry.origin if entry else None for entry in stated),
         fires.crafts,
+        choice=fires.choice,
     )
 
 

@@ -11,10 +11,9 @@ from dataclasses import replace
 from typing import Final
 
 from cfgaudit.audit.engine import Audit, Finding, believed, new_and_cleared, of_another
-from cfgaudit.dialects.collect import plain_value
 from cfgaudit.rules.rule import Level
-from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.kinds import BadValue, Value
+from cfgaudit.settings import Settings
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared, matching
 
 # What no mend may make worse by so much as a note: how the craft comes down without its link, and
@@ -187,41 +186,8 @@ def _spelled(path: str, value: Value) -> str:
     return found.kind.spell(value) if found else str(value)
 
 
-def sure_only(audit: Audit, judge: Judge) -> Audit:
-    """The audit with the mends that are sure; each other one is told as advice, and why.
-
-    `judge` audits the same craft with changed settings.
-    """
-    return replace(
-        audit, findings=tuple(_told(finding, audit, judge) for finding in audit.findings)
-    )
-
-
-def _told(finding: Finding, audit: Audit, judge: Judge) -> Finding:
-    if finding not in believed(audit.findings, audit.sheet):
-        why = _WHY_NOT[of_another(audit.findings)]
-        advice = finding.advice if of_another([finding]) else f"{why[:1].upper()}{why[1:]}."
-        return finding._replace(mend=(), advice=advice)
-    if not finding.mend:
-        return finding
-    try:
-        values = {edit.path: plain_value(edit.path, edit.value) for edit in finding.mend}
-    except BadValue:
-        return finding._replace(mend=(), advice=finding.advice or finding.rule.doc.mend)
-    why = objection(finding, values, audit, judge(_put(audit.settings, values)))
-    if not why:
-        return finding
-    return finding._replace(mend=(), advice=_advice(finding, why))
-
-
-def _put(settings: Settings, values: Mapping[str, Value]) -> Settings:
-    stated = dict(settings.stated)
-    for path, value in values.items():
-        now = stated.get(path)
-        new = Stated(path, value, text=_spelled(path, value), origin=Origin.DUMP)
-        stated[path] = new if now is None else now._replace(value=value, text=new.text, doubt="")
-    return replace(settings, stated=stated)
-
-
-def _advice(finding: Finding, why: str) -> str:
-    return f"{finding.advice or finding.rule.doc.mend} No single change is sure: {why}."
+def not_believed(finding: Finding, audit: Audit) -> Finding:
+    """A finding that hangs on a build sheet which is wrong itself: that comes first."""
+    why = _WHY_NOT[of_another(audit.findings)]
+    advice = finding.advice if of_another([finding]) else f"{why[:1].upper()}{why[1:]}."
+    return finding._replace(mend=(), advice=advice)

@@ -59,7 +59,14 @@ def command(
 def _planned(names: tuple[str, str | None], stated: Settings, dumps: Dumps) -> "AllotReport":
     """The plan with what follows from it. Raises InputError where there is nothing to plan."""
     from cfgaudit.reports.allot import AllotReport
-    from cfgaudit.work.allot import allot, dump_wants, problem_of, sheet_edits, ways_of
+    from cfgaudit.work.allot import (
+        allot,
+        dump_wants,
+        kept_roles,
+        problem_of,
+        sheet_edits,
+        ways_of,
+    )
 
     sheet = Sheet(stated)
     try:
@@ -81,4 +88,5 @@ def _planned(names: tuple[str, str | None], stated: Settings, dumps: Dumps) -> "
         for path, reason in refused.items()
         if wanted[path] is not False  # what the firmware has no word for is off
     ]
-    return report._replace(changes=line_changes(dumps, after), unsaid=unsaid)
+    kept = tuple(kept_roles(plan, joined(dumps), wanted))
+    return report._replace(changes=line_changes(dumps, after), unsaid=unsaid, kept=kept)

@@ -104,11 +104,17 @@ def caused(
     from cfgaudit.work.causes import told
 
     auditor = _auditor(inputs, dump, found).of_values
-    made = since(earlier, found.settings, auditor) if earlier else likely(found.settings, auditor)
+    mends = {finding.key: finding.mend for finding in found.findings if finding.mend}
+    made = (
+        since(earlier, found.settings, auditor)
+        if earlier
+        else likely(found.settings, auditor, mends)
+    )
     kept = (cause.less(found.findings) for cause in made.causes)
-    sure = {finding.key for finding in found.findings if finding.mend}
     causes = (cause for cause in kept if cause is not None)
-    return told(causes, opened, found.settings, sure, inputs.names_for(found.settings, found.sheet))
+    return told(
+        causes, opened, found.settings, set(mends), inputs.names_for(found.settings, found.sheet)
+    )
 
 
 def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> "Sequence[Cause]":
@@ -161,15 +167,21 @@ def audited_change(
     return before, after
 
 
-def with_sure_mends(inputs: Inputs, dump: str, made: Audit) -> Audit:
-    """The audit of one craft, its mends tried out: those that are not sure are told as advice."""
+def with_sure_mends(inputs: Inputs, dump: str, opened: "Dumps", made: Audit) -> Audit:
+    """The audit of one craft with the mends that `mend` takes; the others are told as advice."""
     if not any(finding.mend for finding in made.findings) and not of_another(made.findings):
         return made
-    from cfgaudit.audit.sure import sure_only  # a craft without faults has no use for it
+    from cfgaudit.work.mend import mend, sure_only  # a craft without faults has no use for it
 
     auditor = _auditor(inputs, dump, made)
     auditor.outcome(made.settings)
-    return sure_only(made, auditor.audit)
+    waived = {entry.finding.key for entry in made.waived}
+
+    def judge(settings: Settings) -> Audit:
+        tried = auditor.audit(settings)
+        return replace(tried, findings=tuple(f for f in tried.findings if f.key not in waived))
+
+    return sure_only(mend(opened, judge, first=made), judge)
 
 
 def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> "Blindness | None":

@@ -28,7 +28,7 @@ from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.carry import CarryReport, carry_json, carry_screen
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
-from cfgaudit.work.carry import carry, is_named
+from cfgaudit.work.carry import carry, carry_soundly, is_named
 
 
 @click.command()
@@ -43,7 +43,7 @@ from cfgaudit.work.carry import carry, is_named
 )
 @write_option
 @lines_option
-@click.option("--anyway", is_flag=True, help="Let --write bring what the audit calls an error.")
+@click.option("--anyway", is_flag=True, help="Bring what the audit calls an error too.")
 @output_options("terminal", "json")
 @judging_options(fail_on=True)
 def command(
@@ -60,7 +60,8 @@ def command(
 ) -> int:
     """The change that gives TO the settings of FROM, craft-own ones left alone.
 
-    Shown as lines of TO's dialect; TO is audited again with the change in it. `--with FROM=FILE`
+    Shown as lines of TO's dialect; TO is audited again with the change in it, and what brings an
+    error by itself is left unless --only or --anyway asks for it. `--with FROM=FILE`
     or `--with TO=FILE` says whose craft FILE belongs to; the build sheet is TO's.
     """
     theirs = shared_out((source, target), reading.extra)
@@ -72,8 +73,11 @@ def command(
     refuse_silent((source, proven), (target, joined(dumps)))
     _see_that_they_are_stated("--only", only, proven)
     _see_that_they_are_stated("--except", excepted, proven)
-    done = carry(proven, dumps, only, excepted)
     judge = judge_of(inputs, target, judging)
+    if only or anyway:
+        done = carry(proven, dumps, only, excepted)
+    else:
+        done = carry_soundly(proven, dumps, judge, excepted)
     audits = (judge(joined(done.before)), judge(joined(done.after)))
     changes = line_changes(done.before, done.after)
     if write and not anyway:

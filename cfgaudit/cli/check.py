@@ -110,8 +110,10 @@ def command(
     opened = inputs.open_crafts(dumps)
     crafts = [joined(one) for one in opened]
     audits = [
-        with_sure_mends(inputs, dump, made)
-        for dump, made in zip(dumps, audited(inputs, dumps, crafts, judging), strict=True)
+        with_sure_mends(inputs, dump, one, made)
+        for dump, one, made in zip(
+            dumps, opened, audited(inputs, dumps, crafts, judging), strict=True
+        )
     ]
     fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None
     report = _less_what_is_known(CheckReport(audits, fleet), telling)

@@ -26,7 +26,7 @@ from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.reports.mend import mend_json, mend_screen
 from cfgaudit.rules.book import book, find
-from cfgaudit.work.mend import mend
+from cfgaudit.work.mend import mend, not_choices
 
 
 @click.command()
@@ -57,7 +57,10 @@ def command(
     refuse_stream(write, files)
     inputs = Inputs(reading)
     dumps = inputs.open_each(dump, reading.extra)
-    done = mend(dumps, judge_of(inputs, dump, judging), _chosen(only))
+    done = mend(
+        dumps, judge_of(inputs, dump, judging), _chosen(only),
+        lambda finding: not_choices(finding) or finding.rule.id in only,
+    )  # fmt: skip
     changes = line_changes(done.before, done.after)
     written = write_back(files, done.before, done.after) if write else ()
     if lines:

@@ -70,7 +70,8 @@ def _of_craft(
 ) -> str:
     dumps = inputs.open_each(dump, shared_out((dump,), extra)[0])
     settings = joined(dumps)
-    audit = with_sure_mends(inputs, dump, audited(inputs, (dump,), (settings,), judging)[0])
+    made = audited(inputs, (dump,), (settings,), judging)[0]
+    audit = with_sure_mends(inputs, dump, dumps, made)
     others = [inputs.open(other).settings for other in flying]
     tell_left_out(settings.dumps[0].file, audit.findings, "finding")
     beside = [(name_of(other), Craft(other)) for other in others]
@@ -88,7 +89,7 @@ def _of_change(inputs: Inputs, names: tuple[str, str], judging: JudgedBy, everyt
     report = changed(inputs, names, (old, new), judging, everything, built).masked()
     tell_change_left_out(report)
     pairs = album_of_change(*map(_built, both, built))
-    stands = with_sure_mends(inputs, names[1], report.stands)
+    stands = with_sure_mends(inputs, names[1], (new,), report.stands)
     brought = caused(inputs, names[1], (new,), stands, both[0])
     blind = blind_to(inputs, names[1], report.stands)
     sheets = (file_of(built[0]), file_of(built[1]))

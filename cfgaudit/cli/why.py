@@ -56,7 +56,7 @@ def command(
     if dump is not None:
         dumps = inputs.open_each(dump, reading.extra)
         (made,) = audited(inputs, (dump,), (joined(dumps),), judging)
-        made = with_sure_mends(inputs, dump, made)
+        made = with_sure_mends(inputs, dump, dumps, made)
         told = told._replace(audit=made, causes=caused(inputs, dump, dumps, made, None))
     also = inputs.other_names if out.form == "json" else None  # on the screen causes tell it
     out.put(lambda width: why_screen(told, width), lambda: why_json(told), also)

@@ -327,7 +327,8 @@ class EditedDumps(NamedTuple):
 def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDumps:
     """Every value in each dump that states it; else in the first dump that has a line for it.
 
-    What one of the dumps that state it can't say is written into none of them.
+    What one of the dumps that state it can't say is written into none of them. What its only dump
+    can't say by itself is tried again with what is new there: one line may want them all.
     """
     now, refused = _where_stated(dumps, wanted)
     whole = joined(dumps)
@@ -339,7 +340,13 @@ def edit_dumps(dumps: Sequence[Opened], wanted: Mapping[str, Value]) -> EditedDu
     }
     for number in range(len(now)):
         if rest:
-            made = edit(now[number], rest)
+            again = {
+                path: wanted[path]
+                for path in refused
+                if path not in rest and [_states(dump, path) for dump in dumps].count(True) == 1
+                if _states(dumps[number], path)
+            }
+            made = edit(now[number], {**rest, **again})
             now[number] = made.opened
             refused = {**made.refused, **refused}
             for path in made.written:

@@ -40,6 +40,7 @@ class AllotReport(NamedTuple):
     edits: Sequence[SheetEdit] = ()
     changes: Sequence[LineChange] = ()
     unsaid: Sequence[str] = ()  # what the dump has no line for
+    kept: Sequence[tuple[str, str]] = ()  # a port, and a role on it that no device has
 
 
 def allot_screen(report: AllotReport, width: int, *, why: bool) -> Screen:
@@ -141,6 +142,11 @@ def _edit_lines(screen: Screen, report: AllotReport) -> None:
     typed_changes(screen, report.changes, (), can_write=False)
     for text in report.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
+    for port, role in report.kept:
+        screen.paragraph(
+            f"{port} keeps {role}, which no device of the sheet has there: tell the sheet what is "
+            "wired, or take the role off. `check` warns of it."
+        )
 
 
 def _why_not_lines(screen: Screen, problem: AllotProblem) -> None:
@@ -219,6 +225,7 @@ def allot_json(report: AllotReport, also: Mapping[str, str]) -> dict[str, Any]:
         ],
         "files": files_json(report.changes, ()),
         "unsaid": list(report.unsaid),
+        "kept": [{"port": port, "role": role} for port, role in report.kept],
     }
 
 

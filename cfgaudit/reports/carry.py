@@ -13,7 +13,7 @@ from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import closing, counted_levels, headline
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared
-from cfgaudit.work.carry import Carried
+from cfgaudit.work.carry import Carried, Stays
 
 
 class CarryReport(NamedTuple):
@@ -69,13 +69,17 @@ def _moves(screen: Screen, carried: Carried) -> None:
 
 
 def _stays(screen: Screen, carried: Carried) -> None:
-    """What can't be carried, by reason: one reason often holds for many."""
-    if not carried.stays:
-        return
-    screen.blank()
-    screen.line(Piece(f"Can't be carried: {len(carried.stays)}", "strong"))
+    """What can't be carried, and what is left, by reason: one reason often holds for many."""
+    for title, entries in (("Can't be carried", carried.stays), ("Left", carried.held)):
+        if entries:
+            screen.blank()
+            screen.line(Piece(f"{title}: {len(entries)}", "strong"))
+            _by_reason(screen, entries)
+
+
+def _by_reason(screen: Screen, entries: Sequence[Stays]) -> None:
     reasons: dict[str, list[str]] = {}
-    for entry in carried.stays:
+    for entry in entries:
         reasons.setdefault(entry.why, []).append(
             f"{entry.path} = {spelled(entry.path, entry.value)}"
         )
@@ -137,10 +141,8 @@ def carry_json(report: CarryReport) -> dict[str, Any]:
             }
             for move in carried.moves
         ],
-        "not_carried": [
-            {"path": entry.path, "value": value_json(entry.value), "why": entry.why}
-            for entry in carried.stays
-        ],
+        "not_carried": _stays_json(carried.stays),
+        "held_back": _stays_json(carried.held),
         "alike": carried.alike,
         "craft_own": list(carried.own),
         "left_as_built": list(carried.left),
@@ -149,3 +151,10 @@ def carry_json(report: CarryReport) -> dict[str, Any]:
         "findings_cleared": findings_json(cleared),
         "findings_after": findings_json(report.audits[1].findings),
     }
+
+
+def _stays_json(entries: Sequence[Stays]) -> list[dict[str, Any]]:
+    return [
+        {"path": entry.path, "value": value_json(entry.value), "why": entry.why}
+        for entry in entries
+    ]

@@ -108,7 +108,9 @@ def to_do(one: "ToldCause") -> list[str]:
     if one.sure:
         return [_capital(f"{typed or _edits(cause.turns)}  (mend)")]
     finding = cause.speaker
-    if one.put:
+    if one.put and finding.choice:
+        could = f"Look first: {finding.choice}. Else {typed}."
+    elif one.put:
         could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
     else:
         could = finding.advice or finding.rule.doc.mend

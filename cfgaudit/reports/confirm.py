@@ -86,21 +86,33 @@ def _group(screen: Screen, title: str, style: str, entries: Sequence[Confirmed])
 
 
 def verdict(found: Confirmation) -> str:
-    """How many settings took and how many did not."""
-    total, amiss = len(found.entries), len(found.amiss)
-    rest = ""
-    if found.uncompared:
-        rest = (
-            f" {counted(found.uncompared, 'line')} without a neutral meaning could not be compared."
-        )
+    """How many settings took and how many did not, counted as `show` counts them; then lines."""
+    settings = [entry for entry in found.entries if not entry.raw]
+    lines = [entry for entry in found.entries if entry.raw]
+    rest = _of_lines(lines, found)
+    if found.unmeant and found.entries:
+        more = f"{found.unmeant} more {'is' if found.unmeant == 1 else 'are'}"
+        rest += f" {more} the firmware's own to write, or hidden."
     if found.unread:
         rest += f" {counted(len(found.unread), 'line')} of what is intended could not be confirmed."
-    if not total:
+    if not found.entries:
         return f"{NOTHING}.{rest}"
-    if not amiss:
-        every = "Every other intended setting" if found.unread else f"All {total} intended settings"
-        return f"{every} took.{rest}"
-    return f"{amiss} of {total} intended settings did not take.{rest}"
+    amiss = sum(entry.fate not in TOOK for entry in settings)
+    if amiss:
+        return f"{amiss} of {counted(len(settings), 'intended setting')} did not take.{rest}"
+    every = "Every other intended setting" if found.unread else f"All {len(settings)} intended"
+    return f"{every}{'' if found.unread else ' settings'} took.{rest}" if settings else rest.strip()
+
+
+def _of_lines(lines: Sequence[Confirmed], found: Confirmation) -> str:
+    """What became of the lines without a neutral meaning."""
+    some = counted(len(lines) or found.uncompared, "line") + " without a neutral meaning"
+    if found.uncompared:
+        return f" {some} could not be compared."
+    amiss = sum(entry.fate not in TOOK for entry in lines)
+    if amiss:
+        return f" Of {some} {amiss} did not take."
+    return f" Of {some} all took." if lines else ""
 
 
 def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) -> dict[str, Any]:

@@ -38,8 +38,10 @@ class Fires(NamedTuple):
     `places` adds what has no path (a line that can't be read), or a path's other places.
     `figures` holds every number the message was computed from, by a plain name with its unit.
     `level` overrides the rule's own. `mend` is the change that clears it, `advice` the words
-    for it where more than one change would. A rule over several craft says in `crafts` whose
-    each path is: one number a path, counted from 0 in the order given.
+    for it where more than one change would. `choice` says, as half a sentence, why the mend is
+    nothing to do unasked: a builder may have chosen what it changes, and loses something with it.
+    A rule over several craft says in `crafts` whose each path is: one number a path, counted from 0
+    in the order given.
     """
 
     message: str
@@ -50,6 +52,7 @@ class Fires(NamedTuple):
     level: Level | None = None
     places: tuple[Place, ...] = ()
     crafts: tuple[int, ...] = ()
+    choice: str = ""
 
 
 class Lacks(NamedTuple):

@@ -120,6 +120,7 @@ def _channels_within(craft: Craft) -> str:
 
 # A quarter of the power reaches half as far (free space); less is for the builder to choose.
 _MUCH_LESS: Final = 4
+_NEARER: Final = "a licence may allow it, and with less power the picture is lost nearer by"
 
 
 @rule("video/power-above-exempt", Level.WARNING)
@@ -143,7 +144,8 @@ def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
     exempt = exempt_power_mw(_frequency_or(craft, ISM_MHZ[0]))
     if power <= exempt:
         return
-    lower = [p for p in _powers_stated(craft) if exempt / _MUCH_LESS <= p <= exempt]
+    offered = _powers_stated(craft)
+    lower = [p for p in offered if exempt / _MUCH_LESS <= p <= exempt]
     path = transmitter.path("power")
     yield Fires(
         f"The video transmitter sends {grouped(power)} mW ({dbm_of_mw(power):.2f} dBm), above the "
@@ -158,6 +160,7 @@ def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
         ),
         mend=(Edit(path, f"{number_text(max(lower))} mW"),) if lower else (),
         advice="" if lower else "Look up the local rules before it sends, or set a lower power.",
+        choice=_NEARER if power in offered else "",  # what the transmitter lacks nobody chose
     )
 
 

@@ -609,8 +609,9 @@ def sheet_edits(allotment: Allotment, sheet: Settings) -> tuple[SheetEdit, ...]:
 def dump_wants(allotment: Allotment, settings: Settings) -> Mapping[str, Value]:
     """What the dump must state: each port's roles, and what those that carry something ask.
 
-    A port that the plan gives nobody keeps the roles that no device of the sheet has, so that
-    nothing goes that the sheet does not tell of.
+    A role that no device of the sheet has stays beside one that stays, and on a port that the plan
+    gives nobody, so that nothing goes that the sheet does not tell of. It goes where what it shared
+    the port with does: it hung on the same wires.
     """
     craft = Craft(settings)
     wants = {want.name: want for want in allotment.problem.wants}
@@ -621,15 +622,33 @@ def dump_wants(allotment: Allotment, settings: Settings) -> Mapping[str, Value]:
         part = craft.ports[port]
         mine = [wants[name] for name, at in allotment.placed.items() if at == port]
         roles = frozenset(want.role for want in mine if want.role)
-        known = port in allotment.problem.ports
-        if not mine and part.states("roles"):
-            roles = part.roles - moved if known else part.roles
+        before = part.roles if part.states("roles") else frozenset()
+        if mine and roles <= before:
+            roles = before - (moved - roles)
+        elif not mine:
+            known = port in allotment.problem.ports
+            was_shared = known and before & moved
+            roles = before & {CONSOLE_ROLE} if was_shared else before
         if (mine or part.states("roles")) and not (part.states("roles") and part.roles == roles):
             found[part.path("roles")] = roles
         for want in mine:
             if want.role:
                 found |= as_it_asks(want, part, stays=want.port in ("", port))
     return found
+
+
+def kept_roles(
+    allotment: Allotment, settings: Settings, wanted: Mapping[str, Value]
+) -> Iterator[tuple[str, str]]:
+    """Each port that the plan gives nobody and a role that stays on it: no device is wired there.
+
+    `wanted` is what the dump must state.
+    """
+    craft = Craft(settings)
+    for name in allotment.free:
+        part = craft.ports[name]
+        if part.states("roles") and part.path("roles") not in wanted:
+            yield from ((name, role) for role in sorted(part.roles - {CONSOLE_ROLE}))
 
 
 def as_it_asks(want: Want, port: Port, *, stays: bool) -> dict[str, Value]:

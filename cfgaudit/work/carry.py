@@ -1,14 +1,18 @@
 """The change that gives one craft the settings of another, its own ones left alone."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fnmatch import fnmatchcase
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Final, NamedTuple
 
+from cfgaudit.audit.engine import new_and_cleared
+from cfgaudit.audit.sure import Judge
 from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import path_order
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
@@ -21,10 +25,28 @@ _WIRED = (
     "board.rotation.", "ports.", "pads.", "frame.", "motors.", "esc.front_", "esc.rear_",
     "sensors.compass.", "sensors.barometer.", "position.enabled", "position.protocol",
     "receiver.ends.", "receiver.link", "receiver.map.", "receiver.channels",
-    "receiver.signal_channel", "telemetry.protocol", "battery.cells", "battery.capacity",
-    "battery.chemistry", "video.plan.", "video.transmitter.band", "video.transmitter.channel",
-    "video.transmitter.frequency", "camera.control", "camera.standard", "overlay.standard",
+    "receiver.signal_channel", "telemetry.protocol", "telemetry.half_duplex", "telemetry.inverted",
+    "battery.cells", "battery.capacity", "battery.chemistry", "battery.voltage_from",
+    "battery.current_from", "video.plan.", "video.transmitter.band", "video.transmitter.channel",
+    "video.transmitter.frequency", "video.transmitter.half_duplex", "camera.control",
+    "camera.standard", "overlay.standard", "flight_log.device", "flight_log.size",
 )  # fmt: skip
+
+# What means something only beside settings that belong to a craft as it is built, and those.
+_GOES_WITH: Final[Mapping[tuple[str, ...], tuple[str, ...]]] = MappingProxyType(
+    {
+        ("battery.full_cell", "battery.warn_cell", "battery.empty_cell", "battery.detect_cell"): (
+            "battery.chemistry",
+        ),
+        ("receiver.low", "receiver.centre", "receiver.high"): ("receiver.ends.",),
+        ("telemetry.",): ("telemetry.protocol",),
+        ("video.transmitter.power", "video.transmitter.standby_power"): ("video.plan.powers",),
+        ("home.", "switches.return_home", "switches.position_hold"): ("position.enabled",),
+    }
+)
+# What is one whole: of these all go or none does.
+_WHOLE: Final = {"failsafe.": "link loss is one sequence"}
+NOTHING_HELD: Final[Mapping[str, str]] = MappingProxyType({})
 
 
 class Move(NamedTuple):
@@ -58,17 +80,47 @@ class Carried(NamedTuple):
     alike: int  # settings that were the same already
     own: tuple[str, ...]  # settings that differ and are each craft's own
     left: tuple[str, ...]  # settings that differ and belong to the craft as it is built
+    held: tuple[Stays, ...]  # settings that differ, could be said and would do harm there
+
+
+def carry_soundly(
+    source: Settings, dumps: Dumps, judge: Judge, excepted: Sequence[str] = ()
+) -> Carried:
+    """As `carry`, without what brings an error by itself; what is one whole goes with it."""
+    before, held = judge(joined(dumps)), dict(NOTHING_HELD)
+    while True:
+        done = carry(source, dumps, (), excepted, held)
+        brought, _ = new_and_cleared(before, judge(joined(done.after)))
+        moved = [move.path for move in done.moves]
+        fresh: dict[str, str] = {}
+        for finding in brought:
+            at_fault = next((path for path in finding.paths if path in moved), "")
+            if finding.level is Level.ERROR and at_fault:  # what a rule is about it names first
+                says = finding.message.rstrip(".")
+                fresh[at_fault] = f"it would bring an error, {finding.rule.id}: {says}"
+        for prefix, why in _WHOLE.items():
+            if any(path.startswith(prefix) for path in fresh):
+                rest = {path: why for path in moved if path.startswith(prefix)}
+                fresh = {**rest, **fresh}
+        if not fresh:
+            return done
+        held |= fresh
 
 
 def carry(
-    source: Settings, dumps: Dumps, only: Sequence[str] = (), excepted: Sequence[str] = ()
+    source: Settings,
+    dumps: Dumps,
+    only: Sequence[str] = (),
+    excepted: Sequence[str] = (),
+    held: Mapping[str, str] = NOTHING_HELD,
 ) -> Carried:
     """Write the settings of one craft into the dumps of another, as far as they can be said.
 
     `only` and `excepted` name paths, prefixes of paths or patterns with `*`. What a firmware does
     by itself, counts up, or what tells who a craft is, is never carried; what belongs to the craft
     as it is built (wires, arms, pack, sensors, camera, link, frequencies) only where `only` names
-    it.
+    it, and what means something only beside that stays with it. `held` are settings that are not to
+    be carried, with the reason.
     """
     target = joined(dumps)
     wanted: dict[str, Value] = {}
@@ -92,6 +144,8 @@ def carry(
             stays.append(Stays(path, entry.value, why))
         else:
             wanted[path] = entry.value
+    whys = {path: why for path in wanted if (why := held.get(path) or _beside(path, left))}
+    wanted = {path: value for path, value in wanted.items() if path not in whys}
     after, refused = edit_dumps(dumps, wanted)
     stays += [Stays(path, wanted[path], refused[path]) for path in wanted if path in refused]
     moves = tuple(
@@ -100,7 +154,17 @@ def carry(
         if path not in refused
     )
     stays.sort(key=lambda entry: path_order(entry.path))
-    return Carried(dumps, after, moves, tuple(stays), alike, tuple(own), tuple(left))
+    back = tuple(Stays(path, source[path].value, why) for path, why in whys.items())
+    return Carried(dumps, after, moves, tuple(stays), alike, tuple(own), tuple(left), back)
+
+
+def _beside(path: str, left: Sequence[str]) -> str:
+    """Why a setting stays where others are left as the craft is built; or nothing."""
+    for own, others in _GOES_WITH.items():
+        found = next((other for other in left if other.startswith(others)), "")
+        if found and path.startswith(own):
+            return f"it goes with {found}, which is left as the craft is built"
+    return ""
 
 
 def is_named(path: str, only: Sequence[str]) -> bool:

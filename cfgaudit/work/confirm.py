@@ -184,11 +184,13 @@ class Confirmation(NamedTuple):
     """Every intended setting in order, and how many lines could not be compared.
 
     `doubts` says why the read-back dump may not be whole, or of another craft; `unread` are the
-    intended lines that could not be understood.
+    intended lines that could not be understood; `unmeant` counts the settings that nobody means to
+    set: what the firmware writes of itself, and what was hidden.
     """
 
     entries: tuple[Confirmed, ...]
     uncompared: int
+    unmeant: int
     doubts: tuple[str, ...] = ()
     unread: tuple[Unconfirmed, ...] = ()
 
@@ -219,6 +221,8 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     """
     entries = list(_mapped(intended, readback, before))
     shared = intended.dialect.name == readback.dialect.name
+    stated = [one for one in intended.settings.stated.values() if one.origin is not Origin.FACTORY]
+    unmeant = len(stated) - len(entries)
     raw = {key: entry for key, entry in intended.settings.raw.items() if not entry.volatile}
     if shared:
         entries += _raw(raw, intended, readback)
@@ -227,6 +231,7 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     return Confirmation(
         tuple(entries),
         0 if shared else len(raw) - misspelt,
+        unmeant,
         tuple(_doubts(intended, readback, before)),
         unread,
     )

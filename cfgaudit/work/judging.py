@@ -166,8 +166,11 @@ def _by_hand(ask: Ask, meter: float, shown: float) -> str:
 
 def _turn(ask: Ask, text: str, arms: Sequence[str]) -> Judgement:
     arm, turn = ask.arm, ""
-    for word in text.replace(",", " ").lower().split():
-        folded = {name.lower(): name for name in (*arms, ask.arm)}
+    folded = {name.lower(): name for name in (*arms, ask.arm)}
+    said = f" {' '.join(text.replace(',', ' ').lower().split())} "
+    for name in sorted(folded, key=len, reverse=True):  # the list shows "front left" as two words
+        said = said.replace(f" {name.replace('_', ' ')} ", f" {name} ")
+    for word in said.split():
         if word in _TURNS:
             turn = _TURNS[word]
         elif word in folded:

@@ -1,11 +1,11 @@
 """The smallest change that clears what has a known mend, tried out before it is given out."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from cfgaudit.audit.engine import RANK, Audit, Finding, FindingKey, new_and_cleared
-from cfgaudit.audit.sure import Judge, objection
+from cfgaudit.audit.engine import RANK, Audit, Finding, FindingKey, believed, new_and_cleared
+from cfgaudit.audit.sure import Judge, harm, not_believed, objection
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.collect import plain_value
@@ -22,17 +22,24 @@ _MOST = 1_000  # tries: far more than a dump has findings, so that nothing runs 
 
 
 class Taken(NamedTuple):
-    """A finding that is mended, and the edits that do it."""
+    """A finding that is mended, and the edits that do it.
+
+    `cleared` are the findings that go with it; `upon` says from which of those taken before on it
+    is sure only with them.
+    """
 
     finding: Finding
     edits: tuple[Edit, ...]
+    cleared: frozenset[FindingKey]
+    upon: int
 
 
 class Left(NamedTuple):
-    """A finding whose mend is not taken, and why."""
+    """A finding whose mend is not taken, and why; `unsure` where it is for what it would do."""
 
     finding: Finding
     why: str
+    unsure: bool = True
 
 
 @dataclass(frozen=True)
@@ -63,14 +70,26 @@ def everything(finding: Finding) -> bool:
     return True
 
 
-def mend(dumps: Dumps, judge: Judge, chosen: Chosen = everything) -> Mended:
+def not_choices(finding: Finding) -> bool:
+    """What a builder may have chosen is not to be mended."""
+    return not finding.choice
+
+
+def mend(
+    dumps: Dumps,
+    judge: Judge,
+    chosen: Chosen = everything,
+    asked: Chosen = not_choices,
+    first: Audit | None = None,
+) -> Mended:
     """Clear the findings that have a mend, the gravest first.
 
     Each mend is written into the dump and the dump is audited again. It is not taken where it
-    can't be written, brings back what another one cleared, or is not sure (audit/sure.py). In the
-    end every edit that is not needed is dropped.
+    can't be written, brings back what another one cleared, or is not sure (audit/sure.py), nor
+    without being `asked` for where it changes what a builder may have chosen. In the end every edit
+    that is not needed is dropped. `first` is the dumps' audit, where it was made already.
     """
-    work = _Work(dumps, judge, judge(joined(dumps)))
+    work = _Work(dumps, judge, first or judge(joined(dumps)), asked)
     for _ in range(_MOST):
         finding = work.next(chosen)
         if finding is None:
@@ -86,7 +105,9 @@ class _Work:
     dumps: Dumps
     judge: Judge
     first: Audit
+    asked: Chosen
     taken: list[Taken] = field(default_factory=list)
+    failed: dict[FindingKey, int] = field(default_factory=dict)  # with so many taken
     wanted: dict[str, Value] = field(default_factory=dict)
     tried: dict[FindingKey, Left] = field(default_factory=dict)
     kept: set[str] = field(default_factory=set)  # what goes with a role, needed or not
@@ -111,10 +132,14 @@ class _Work:
 
     def attempt(self, finding: Finding) -> None:
         """Take a finding's mend, or note why not. Each one taken makes the others worth a try."""
+        if not self.asked(finding):
+            how = f"`mend --only {finding.rule.id}` does it"
+            self._leave(finding, f"{finding.choice}; {how}", unsure=False)
+            return
         try:
             values = {edit.path: plain_value(edit.path, edit.value) for edit in finding.mend}
         except BadValue as error:
-            self._leave(finding, f"its mend can't be read: {error}")
+            self._leave(finding, f"its mend can't be read: {error}", unsure=False)
             return
         own = set(values)
         stated = self.audit.settings.stated
@@ -130,7 +155,8 @@ class _Work:
                 del values[path]  # the firmware has no such thing, so it is off
         stuck = [path for path in values if path in refused]
         if stuck:
-            self._leave(finding, f"{stuck[0]} can't be written: {refused[stuck[0]]}")
+            why = f"{stuck[0]} can't be written: {refused[stuck[0]]}"
+            self._leave(finding, why, unsure=False)
             return
         made = self.judge(joined(dumps))
         why = self._objection(finding, values, made)
@@ -142,7 +168,9 @@ class _Work:
         beside = tuple(
             Edit(path, value_shown(path, values[path])) for path in values if path not in own
         )
-        self.taken.append(Taken(finding, (*finding.mend, *beside)))
+        gone = frozenset({f.key for f in self.audit.findings} - {f.key for f in made.findings})
+        upon = self.failed.get(finding.key, len(self.taken))
+        self.taken.append(Taken(finding, (*finding.mend, *beside), gone, upon))
         self.after, self.now = dumps, made
         self.tried.clear()
 
@@ -170,8 +198,9 @@ class _Work:
                     found |= as_it_asks(want, port, stays=True)
         return found
 
-    def _leave(self, finding: Finding, why: str) -> None:
-        self.tried[finding.key] = Left(finding, why)
+    def _leave(self, finding: Finding, why: str, *, unsure: bool = True) -> None:
+        self.tried[finding.key] = Left(finding, why, unsure)
+        self.failed[finding.key] = len(self.taken)
 
     def _objection(self, finding: Finding, values: Mapping[str, Value], made: Audit) -> str:
         """Why a mend is not taken; or nothing."""
@@ -190,7 +219,9 @@ class _Work:
         last = self.judge(joined(after))
         standing = {finding.key: finding for finding in last.findings}
         left = [
-            Left(standing[key], entry.why) for key, entry in self.tried.items() if key in standing
+            entry._replace(finding=standing[key])
+            for key, entry in self.tried.items()
+            if key in standing
         ]
         return Mended(self.dumps, after, wanted, tuple(self.taken), tuple(left), self.first, last)
 
@@ -206,6 +237,70 @@ class _Work:
             if _keys(made.findings) <= goal:
                 wanted = fewer
         return wanted
+
+
+def sure_only(done: Mended, judge: Judge) -> Audit:
+    """The first audit with the mends that `mend` takes; each other one is told as advice, and why.
+
+    Mends that are sure with each other alone are one: each of their findings has all the edits.
+    """
+    sets = _sure_sets(done, judge)
+    left = {entry.finding.key: entry for entry in done.left}
+    trusted = believed(done.first.findings, done.first.sheet)
+
+    def told(finding: Finding) -> Finding:
+        if finding not in trusted:
+            return not_believed(finding, done.first)
+        if not finding.mend:
+            return finding
+        for keys, paths in sets:
+            if finding.key in keys:
+                edits = (Edit(path, value_shown(path, done.wanted[path])) for path in paths)
+                return finding._replace(mend=tuple(edits))
+        said = [finding.advice or finding.rule.doc.mend]
+        entry = left.get(finding.key)
+        if entry is not None:
+            lead = "No single change is sure" if entry.unsure else "`mend` leaves it"
+            said += [f"{lead}: {entry.why.rstrip('.')}."]
+        return finding._replace(mend=(), advice=" ".join(said))
+
+    return replace(done.first, findings=tuple(map(told, done.first.findings)))
+
+
+def _sure_sets(done: Mended, judge: Judge) -> list[tuple[set[FindingKey], list[str]]]:
+    """The findings that are mended together, with the paths of what mends them."""
+    groups: list[set[int]] = []
+    for number, taken in enumerate(done.taken):
+        own = {edit.path for edit in taken.edits}
+        met = {number, *range(taken.upon, number)}
+        met |= {n for n in range(number) if own & {edit.path for edit in done.taken[n].edits}}
+        joined_up = [group for group in groups if group & met]
+        groups = [g for g in groups if g not in joined_up] + [met.union(*joined_up)]
+    found = [_set_of(done, group) for group in groups]
+    if len(found) < 2:
+        return found
+    alone = [_stands_alone(done, keys, paths, judge) for keys, paths in found]
+    return [
+        (keys, paths if is_sure else list(done.wanted))
+        for (keys, paths), is_sure in zip(found, alone, strict=True)
+    ]
+
+
+def _set_of(done: Mended, group: Iterable[int]) -> tuple[set[FindingKey], list[str]]:
+    some = [done.taken[number] for number in sorted(group)]
+    own = {edit.path for taken in some for edit in taken.edits}
+    keys = {key for taken in some for key in taken.cleared}
+    return keys, [path for path in done.wanted if path in own]
+
+
+def _stands_alone(done: Mended, keys: set[FindingKey], paths: Sequence[str], judge: Judge) -> bool:
+    """Whether a set of edits is sure without the others, and clears what is said to go with it."""
+    edits = {path: done.wanted[path] for path in paths}
+    made = judge(joined(edit_dumps(done.before, edits).dumps))
+    areas = {finding.rule.area for finding in done.first.findings if finding.key in keys}
+    return not any(f.key in keys for f in made.findings) and not any(
+        harm(edits, done.first, made, area) for area in areas
+    )
 
 
 def _gives_roles(path: str) -> bool:

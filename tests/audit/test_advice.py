@@ -9,13 +9,14 @@ from typing import Any, Final
 import pytest
 
 from cfgaudit.audit.engine import Audit, Finding, audit
-from cfgaudit.audit.sure import sure_only
 from cfgaudit.craft.sheet import read_sheet
-from cfgaudit.dialects.plain import read_plain
+from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.plain import PLAIN, read_plain, write_plain
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.book import find
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
+from cfgaudit.work.mend import mend, sure_only
 from tests.audit.sound import MISTAKES, edited, edited_audit, told
 from tests.rules.test_fixtures import fixtures
 
@@ -30,9 +31,19 @@ def advised() -> tuple[tuple[dict[str, Any], Finding], ...]:
         sheet = edited(edit)[1]
         made = edited_audit(edit)
         if any(finding.mend for finding in made.findings):
-            sure = sure_only(made, lambda of, sheet=sheet: audit(of, sheet=sheet))  # type: ignore[misc]
+            sure = with_sure_mends(edited(edit)[0], sheet)
             found += [(edit, finding) for finding in sure.findings if finding.mend]
     return tuple(found)
+
+
+def with_sure_mends(dump: Settings, sheet: Settings) -> Audit:
+    """A craft's audit with the mends that are sure in its plain form."""
+
+    def judge(of: Settings) -> Audit:
+        return audit(of, sheet=sheet)
+
+    opened = open_dump("x.cfg", write_plain(dump).encode(), (), PLAIN)
+    return sure_only(mend((opened,), judge), judge)
 
 
 def followed(dump: Settings, finding: Finding) -> Settings:

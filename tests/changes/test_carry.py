@@ -2,11 +2,12 @@
 
 import pytest
 
+from cfgaudit.audit.engine import audit
 from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import joined, open_dump
 from cfgaudit.dialects.plain import PLAIN
-from cfgaudit.work.carry import _WIRED, Carried, carry, is_named
+from cfgaudit.work.carry import _WIRED, Carried, carry, carry_soundly, is_named
 from tests.dialects.demo import CORPUS, dialects, opened
 
 # within a dialect, and into each dialect from another one
@@ -121,6 +122,40 @@ def test_what_belongs_to_the_craft_as_it_is_built_is_left_unless_it_is_asked_for
 )  # fmt: skip
 def test_pack_link_and_frequencies_belong_to_the_craft_as_it_is_built(path: str) -> None:
     assert path.startswith(_WIRED)
+
+
+@pytest.mark.parametrize(
+    ("told", "built"),
+    [
+        ("battery.warn_cell = 3.1 V\nbattery.empty_cell = 2.8 V\n", "battery.chemistry = liion\n"),
+        ("receiver.low = 1010 us\nreceiver.high = 1990 us\n", "receiver.ends.1.low = 1010 us\n"),
+        ("home.altitude = 61 m\n", "position.enabled = off\n"),
+    ],
+)
+def test_what_means_nothing_without_a_part_of_the_craft_stays_with_it(
+    told: str, built: str
+) -> None:
+    """Cells of another kind are empty at another voltage; ends of a travel go by channel."""
+    own, leader = ({line.split(" ")[0] for line in text.splitlines()} for text in (told, built))
+    (lead,) = leader
+    dumps = (opened(CORPUS / "dipper.dump"),)
+    done = carry(open_dump("a.cfg", (told + built).encode(), (), PLAIN).settings, dumps)
+    assert (done.moves, done.left) == ((), (lead,))
+    assert {entry.path for entry in done.held} == own
+    assert all(lead in entry.why for entry in done.held)
+    alone = carry(open_dump("a.cfg", told.encode(), (), PLAIN).settings, dumps)
+    assert {move.path for move in alone.moves} == own  # where both crafts have the same part
+
+
+def test_what_brings_an_error_by_itself_is_left_and_its_sequence_with_it() -> None:
+    """To do nothing on link loss is an error (truth of the trade); the rest of it goes by that."""
+    text = b"failsafe.action = none\nfailsafe.hold_for = 0.7 s\nesc.idle = 6 %\n"
+    source = open_dump("a.cfg", text, (), PLAIN).settings
+    done = carry_soundly(source, (opened(CORPUS / "sandpiper.dump"),), audit)
+    assert [move.path for move in done.moves] == ["esc.idle"]
+    whys = {entry.path: entry.why for entry in done.held}
+    assert set(whys) == {"failsafe.action", "failsafe.hold_for"}
+    assert "would bring an error, failsafe/" in whys["failsafe.action"]
 
 
 def test_what_is_excepted_is_not_carried() -> None:

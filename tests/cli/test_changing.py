@@ -1,6 +1,7 @@
 """mend, carry and confirm from the command line: screens, files, exit status, machine output."""
 
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -53,6 +54,29 @@ def test_mend_writes_nothing_unasked_and_one_line_when_asked(
     assert file.read_bytes() == before.replace(b"jobs = 0", b"jobs = 2", 1)
 
 
+def test_check_gives_the_edits_that_mend_makes(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    """The receiver's wires end at a spare port, which has another rate so far."""
+    sheet = folder / "wagtail.build.toml"
+    text = sheet.read_text(encoding="utf-8").replace('port = "uart1"', 'port = "uart5"', 1)
+    sheet.write_text(text, encoding="utf-8")
+
+    def told(command: str) -> Any:
+        order = [command, "wagtail.dump", "--build", sheet.name, "--format", "json"]
+        return json.loads(call(monkeypatch, order, cwd=folder).out)
+
+    (checked,) = told("check")["dumps"]
+    (mended,) = told("mend")["mended"]
+    edits = {(edit["path"], edit["value"]) for edit in mended["edits"] if edit["needed"]}
+    assert ("ports.uart5.baud", "420000 Bd") in edits
+    marked = [finding["mend"] for finding in checked["findings"] if finding["mend"]]
+    assert [{(edit["path"], edit["value"]) for edit in mend} for mend in marked] == [edits]
+    (cause,) = checked["causes"]
+    assert cause["sure"]
+    assert {turn["path"] for turn in cause["turns"]} == {path for path, _ in edits}
+
+
 def test_mend_of_one_rule_leaves_the_others_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     said = call(monkeypatch, ["mend", REPAIRED, "--only", "receiver", "--format", "json"])
     assert json.loads(said.out)["mended"] == []
@@ -99,7 +123,11 @@ def test_carry_writes_nothing_that_its_own_audit_calls_an_error(
     before = (folder / "sandpiper.dump").read_bytes()
     (folder / "bad.cfg").write_text("failsafe.action = none\n", encoding="utf-8")
     order = ["carry", "bad.cfg", "sandpiper.dump", "--write"]
-    said = call(monkeypatch, order, cwd=folder)
+    said = call(monkeypatch, [*order, "--format", "json"], cwd=folder)
+    told = json.loads(said.out)
+    assert [entry["path"] for entry in told["held_back"]] == ["failsafe.action"]
+    assert (told["carried"], told["findings_new"]) == ([], [])
+    said = call(monkeypatch, [*order, "--only", "failsafe"], cwd=folder)
     assert said.status == 2
     assert "--anyway" in said.err
     assert (folder / "sandpiper.dump").read_bytes() == before
@@ -177,6 +205,18 @@ def test_confirm_tells_what_took_and_what_did_not(
     assert amiss.status == 1
     assert "intended 3.6 V, read back 3.5 V" in amiss.out
     assert "Propellers off" in amiss.out
+
+
+@pytest.mark.parametrize("dump", ["wagtail.dump", "dipper.dump"])
+def test_confirm_counts_the_settings_that_show_counts(
+    monkeypatch: pytest.MonkeyPatch, dump: str
+) -> None:
+    said = " ".join(call(monkeypatch, ["confirm", dump, dump]).out.split())
+    shown = " ".join(call(monkeypatch, ["show", dump]).out.split())
+    (took,) = re.findall(r"All (\d+) intended settings took\.", said)
+    (more,) = re.findall(r"(\d+) more are the firmware's own to write, or hidden\.", said)
+    (settings,) = re.findall(r", (\d+) settings", shown)
+    assert int(took) + int(more) == int(settings)
 
 
 def test_confirm_hides_secrets_unless_asked(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:

@@ -51,3 +51,19 @@ def test_a_value_that_no_dump_states_goes_into_the_first_that_has_a_line_for_it(
     done = edit_dumps((bare, other), {"loop.rate": 4000.0})
     assert done.refused == {}
     assert texts(done.dumps) == [b"cells = 4\n", b"loop = 4\n# nothing yet\n"]
+
+
+def test_what_stands_on_one_line_is_written_together_where_the_dump_states_one_of_it() -> None:
+    """Of the line that stood there, `off` alone is stated; the other one wants all three."""
+    lines = [
+        "show {overlay.elements.satellites.row} {overlay.elements.satellites.column} "
+        "{overlay.elements.satellites.shown = on}",
+        "no show {overlay.elements.satellites.shown = off}",
+    ]
+    of = build_dialect({"name": "stars", "lines": [{"map": lines}]}, "stars.toml")
+    hidden = open_dump("stars.dump", b"no show\n", (), of)
+    star = "overlay.elements.satellites"
+    wanted: dict[str, Value] = {f"{star}.shown": True, f"{star}.row": 2, f"{star}.column": 3}
+    for paths in (list(wanted), list(reversed(wanted))):
+        done = edit_dumps((hidden,), {path: wanted[path] for path in paths})
+        assert (done.refused, texts(done.dumps)) == ({}, [b"show 2 3\n"])

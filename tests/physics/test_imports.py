@@ -8,7 +8,7 @@ import pytest
 import cfgaudit.physics
 
 FILES = sorted(Path(cfgaudit.physics.__path__[0]).glob("*.py"))
-LIGHT = {"cmath", "collections", "dataclasses", "itertools", "math", "typing"}
+LIGHT = {"cmath", "collections", "dataclasses", "functools", "itertools", "math", "typing"}
 
 
 def imported(path: Path) -> set[str]:

@@ -15,6 +15,7 @@ from cfgaudit.work.allot import (
     console_of,
     dump_wants,
     fit,
+    kept_roles,
     lower_rate,
     problem_of,
     sheet_edits,
@@ -340,3 +341,31 @@ def test_the_dump_gets_roles_and_rates_where_they_are_not_so_already() -> None:
     assert wants.pop("ports.a.half_duplex") is False
     # b's telemetry has moved; c's log is nothing that the sheet tells of
     assert wants == {"ports.a.roles": frozenset({"telemetry"}), "ports.b.roles": frozenset()}
+
+
+TWO_WAY = 'kind = "receiver"\nprotocol = "mavlink"\nrate = 57600\n' + TWO_WIRES
+SHARED = "ports.a.roles = receiver, telemetry\nports.a.baud = 57600 Bd\nports.usb.roles = console\n"
+
+
+@pytest.mark.parametrize(
+    ("port", "wanted"),
+    [
+        ("a", {}),
+        ("b", {"ports.a.roles": frozenset(), "ports.b.roles": frozenset({"receiver"})}),
+    ],
+)
+def test_a_role_beside_the_receiver_stays_where_it_stays_and_is_left_on_no_bare_port(
+    port: str, wanted: dict[str, frozenset[str]]
+) -> None:
+    """Telemetry goes in the frames of the two-way link; no device of the sheet is a radio."""
+    found = plan({"a": FULL, "b": FULL, "usb": USB}, {"r": f'{TWO_WAY}port = "{port}"\n'})
+    wants = dump_wants(found, read_plain(SHARED))
+    assert {path: value for path, value in wants.items() if path.endswith("roles")} == wanted
+
+
+def test_a_role_that_stays_on_a_port_without_a_device_is_told() -> None:
+    dump = read_plain(
+        "ports.a.roles = receiver\nports.b.roles = flight_log\nports.usb.roles = console\n"
+    )
+    found = plan({"a": FULL, "b": FULL, "usb": USB}, {"r": f'{TWO_WAY}port = "a"\n'})
+    assert list(kept_roles(found, dump, dump_wants(found, dump))) == [("b", "flight_log")]

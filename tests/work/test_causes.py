@@ -8,14 +8,13 @@ from cfgaudit.audit.causes import Cause, Turn, likely
 from cfgaudit.audit.engine import Audit, audit
 from cfgaudit.audit.guesses import Ground
 from cfgaudit.audit.incremental import Auditor
-from cfgaudit.audit.sure import sure_only
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.causes import first_verdict, to_do
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings
 from cfgaudit.work.causes import ToldCause, kept_back, told
-from cfgaudit.work.mend import mend
+from cfgaudit.work.mend import mend, sure_only
 from cfgaudit.work.record import RecordEntry, StepOutcome, disputed, working_list
 from cfgaudit.work.steps import known_of
 from tests.audit.seeding import opened, settings_of, sheet_of, text_of
@@ -38,15 +37,15 @@ def judged(text: str, sheet: Settings | None) -> Audit:
     def judge(of: Settings) -> Audit:
         return audit(of, sheet=sheet)
 
-    return sure_only(judge(settings_of(CRAFT, text)), judge)
+    return sure_only(mend((opened(CRAFT, text),), judge), judge)
 
 
 def told_of(text: str, sheet: Settings | None = None) -> tuple[ToldCause, ...]:
     own = sheet or sheet_of(CRAFT)
     found = judged(text, own)
-    causes = likely(found.settings, Auditor(book(), sheet=own).of_values).causes
-    sure = {finding.key for finding in found.findings if finding.mend}
-    return told(causes, (opened(CRAFT, text),), found.settings, sure)
+    sure = {finding.key: finding.mend for finding in found.findings if finding.mend}
+    causes = likely(found.settings, Auditor(book(), sheet=own).of_values, sure).causes
+    return told(causes, (opened(CRAFT, text),), found.settings, set(sure))
 
 
 def one(text: str) -> Cause:
@@ -71,7 +70,7 @@ def test_the_findings_of_another_craft_s_sheet_ask_for_the_right_one() -> None:
     def judge(of: Settings) -> Audit:
         return audit(of, sheet=other)
 
-    found = sure_only(judge(settings_of("dipper")), judge).findings
+    found = sure_only(mend((opened("dipper"),), judge), judge).findings
     asked = [f for f in found if f.rule.sheet and f.rule.id != "sheet/another-craft"]
     assert asked
     assert all("sheet" in f.advice and "right one" in f.advice and not f.mend for f in asked)
@@ -87,6 +86,69 @@ def test_check_and_mend_say_the_same_of_a_power_that_is_not_there() -> None:
         assert cause.sure
         assert [put.text for put in cause.put] == ["picture_power 25 rest=1"]
         assert done.after[0].document.text.lines[cause.put[0].line - 1] == cause.put[0].text
+
+
+def receiver_moved(*shared: tuple[str, str]) -> tuple[str, Settings]:
+    """The receiver's wires end at the free port_side; the dump still has it on bow.
+
+    With a line changed so that bow says more, the sheet has no telemetry radio.
+    """
+    sheet = text_of(CRAFT, sheet=True).replace('port = "uart1"', 'port = "uart5"', 1)
+    if shared:
+        start = sheet.index("[devices.telemetry]")
+        sheet = sheet[:start] + sheet[sheet.index("[devices.position]") :]
+    return faulty(*shared), sheet_of(CRAFT, sheet)
+
+
+# Hand reading of corpus/dialects/osier.toml: receiver is 8, telemetry 1; the link wants 420,000 Bd.
+MOVED = {
+    "link bow 0 420000 turned=no one_wire=no crossed=no",
+    "link port_side 8 420000 turned=no one_wire=no crossed=no",
+}
+
+
+@pytest.mark.parametrize(
+    "shared",
+    [
+        (),
+        (
+            ("link bow 8 420000 turned=no one_wire=no crossed=no",
+             "link bow 9 420000 turned=no one_wire=no crossed=no"),
+            ("link stern 1 57600 turned=no one_wire=no crossed=no",
+             "link stern 0 57600 turned=no one_wire=no crossed=no"),
+            ("voice parcels 4 turned=no one_wire=no", "no voice"),
+        ),
+    ],
+    ids=["alone", "telemetry beside it"],
+)  # fmt: skip
+def test_what_check_marks_as_a_mend_is_what_mend_does(shared: tuple[tuple[str, str], ...]) -> None:
+    text, sheet = receiver_moved(*shared)
+    marked = [cause for cause in told_of(text, sheet) if cause.sure]
+    assert {put.text for cause in marked for put in cause.put} == MOVED
+    done = mend((opened(CRAFT, text),), lambda of: audit(of, sheet=sheet))
+    (change,) = line_changes(done.before, done.after)
+    assert {line.rstrip("\n") for hunk in change.hunks for line in hunk.new} == MOVED
+    assert not [f for f in judged(text, sheet).findings if "No single change" in f.advice]
+
+
+def test_a_power_that_somebody_may_have_chosen_is_mended_only_when_asked_for() -> None:
+    """The transmitter has 200 mW beside 25 mW: the first is no slip."""
+    changed = [("plan_powers 1 25", "plan_powers 1 25 200"),
+               ("picture_power 25 rest=1", "picture_power 200 rest=1")]  # fmt: skip
+    text = faulty(*changed)
+    own = sheet_of(CRAFT, text_of(CRAFT, sheet=True).replace("[1, 25]", "[1, 25, 200]"))
+
+    def judge(of: Settings) -> Audit:
+        return audit(of, sheet=own)
+
+    (cause,) = told_of(text, own)
+    assert not cause.sure
+    assert "licence" in to_do(cause)[0]
+    done = mend((opened(CRAFT, text),), judge)
+    assert (done.taken, done.wanted) == ((), {})
+    assert [left.finding.rule.id for left in done.left] == ["video/power-above-exempt"]
+    asked = mend((opened(CRAFT, text),), judge, asked=lambda finding: True)
+    assert asked.wanted == {"video.transmitter.power": 25.0}
 
 
 def test_a_mend_lists_nothing_that_stays_as_it_is() -> None:

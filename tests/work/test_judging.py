@@ -121,6 +121,8 @@ def test_what_no_scale_explains_sets_nothing(value: str) -> None:
     [
         ("cw", True, "clockwise"),
         ("front_left cw", True, "clockwise"),
+        ("Front Left CW", True, "clockwise"),
+        ("rear left, cw", False, "rear left turned"),
         ("Front_Left, clockwise", True, "clockwise"),
         ("ccw", False, "swap two of its three wires"),
         ("front_left anticlockwise", False, "must turn clockwise"),

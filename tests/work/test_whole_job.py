@@ -253,8 +253,10 @@ def a_second_craft_is_set_up(job: Job) -> None:
     assert {"motors.front_left.output", "battery.capacity"} <= set(said["left_as_built"])
     assert job.get("second.dump") == other.replace("roll_rate: 300", "roll_rate: 600")
     job.put("bad.cfg", "failsafe.action = none\n")
-    assert job.run("carry", "bad.cfg", "second.dump", "--lines").out == "[lost]\ndoes: carry_on\n"
-    refused = job.run("carry", "bad.cfg", "second.dump", "--write")
+    assert job.run("carry", "bad.cfg", "second.dump", "--lines").out == ""
+    asked = ("carry", "bad.cfg", "second.dump", "--only", "failsafe")
+    assert job.run(*asked, "--lines").out == "[lost]\ndoes: carry_on\n"
+    refused = job.run(*asked, "--write")
     assert (refused.status, "failsafe/none" in refused.err) == (2, True)
 
 
