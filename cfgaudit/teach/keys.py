@@ -312,7 +312,7 @@ def _names_behind(
 
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
     """The parts of a line, words that follow each other behind a colon, or dots, as one."""
-    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " .", "..")):
+    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " .", " ..", "...")):
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:

@@ -490,7 +490,7 @@ def _directive(
     index: Sequence[str],
 ) -> Iterator[str]:
     """The lines of a directive: with its values; and, where some are negated, with that before."""
-    front = f"{head} {own}".rstrip()
+    front = f"{head} {own}".strip()
     before_on = next((text for off, text in family.before if not off), "")
     before_off = next((text for off, text in family.before if off), "")
     if before_off and not before_on:

@@ -221,7 +221,7 @@ def _keyed_by_dots(scope: Scope) -> None:
         and not entry.is_cut
         and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
     }
-    usual = Counter(found.start("value") for found in led.values() if " .." in found["key"])
+    usual = Counter(found.start("value") for found in led.values() if "..." in found["key"])
     if usual.total() < _LEAST_LED:
         return
     led = {n: found for n, found in led.items() if found.start("value") in usual}
