@@ -388,6 +388,8 @@ def fit_for(
 ) -> ValueFit | None:
     """How a field is written, by the values that some of its texts are known to mean."""
     known = made.known if known is None else known
+    if goal.joins == "CONTROL":
+        return fit  # its words are the controls' own: which channel they have, their rows tell
     if goal.joins:
         return fit if all(f"{value}".startswith("motor ") for value in known.values()) else None
     if isinstance(kind, Either):

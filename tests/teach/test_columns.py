@@ -194,8 +194,10 @@ BETWEEN = (
     "ch    control    on link loss",
     "1     throttle   hold",
     "2     roll       1500 us",
-    "3     aux1       1010 us",
-    "4     aux2       hold",
+    "3     pitch      1500 us",
+    "4     yaw        1500 us",
+    "5     aux1       1010 us",
+    "6     aux2       hold",
     "-- switches --",
     "function      ch    from us   to us",
     "arm           8     1700      2100",
@@ -236,8 +238,27 @@ def test_a_table_between_other_lines_is_read_below_its_head_row() -> None:
 
 def test_the_number_of_an_auxiliary_control_is_not_taken_for_the_channel_of_its_row() -> None:
     found = stated(*BETWEEN)
-    told = {n: found.get(f"failsafe.channels.{n}") for n in range(1, 5)}
-    assert told == {1: "hold", 2: "1500 us", 3: "1010 us", 4: "hold"}
+    told = {n: found.get(f"failsafe.channels.{n}") for n in (1, 2, 5, 6)}
+    assert told == {1: "hold", 2: "1500 us", 5: "1010 us", 6: "hold"}
+
+
+def test_a_row_of_a_channel_tells_which_control_it_carries() -> None:
+    found = stated(*BETWEEN)
+    told = {name: found.get(f"receiver.map.{name}") for name in ("throttle", "yaw", "aux2")}
+    assert told == {"throttle": "1", "yaw": "4", "aux2": "6"}
+
+
+def test_numbered_rows_of_the_axes_alone_are_no_controls_of_channels() -> None:
+    rows = (
+        "no   control   P    I",
+        "1    roll      52   66",
+        "2    pitch     55   69",
+        "3    yaw       60   64",
+    )
+    assert not any(
+        path.startswith("receiver.map")
+        for path in stated("cells ...... 6", *rows, "link ....... IBUS")
+    )
 
 
 def test_a_label_that_begins_as_a_row_of_the_table_above_is_not_taken_for_one() -> None:
