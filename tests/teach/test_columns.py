@@ -219,7 +219,7 @@ BETWEEN = (
 
 
 def stated(*lines: str) -> dict[str, str]:
-    """What a dump states through the dialect that was worked out of it, as the plain form has it."""
+    """What a dump states through the dialect that was worked out of it, in the plain form."""
     text = read_text("\n".join(lines).encode())
     dialect = read_draft(draft_dialect(["a.dump"], [text], "trial"))
     found = read_settings(Document("a.dump", text, dialect.look), dialect)
@@ -250,7 +250,7 @@ def test_a_row_of_a_channel_tells_which_control_it_carries() -> None:
 
 def test_numbered_rows_of_the_axes_alone_are_no_controls_of_channels() -> None:
     rows = (
-        "no   control   P    I",
+        "ch   control   P    I",
         "1    roll      52   66",
         "2    pitch     55   69",
         "3    yaw       60   64",
