@@ -115,7 +115,8 @@ def _begins_as_a_row(entry: ScopedLine, table: Scope) -> bool:
     """
     rows = [row for row in table.entries if row.header]
     heads = [row.parts[0].text if row.indexed else row.head for row in rows]
-    return entry.barred and any(entry.head.startswith(f"{head} ") for head in heads)
+    directive = isinstance(entry.shape, Directive)
+    return directive and any(entry.line.startswith(f"{head} ") for head in heads if head)
 
 
 def _aligned_table(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.pasted import repaired
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row
+from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
 
@@ -135,7 +135,7 @@ def _end(lines: Sequence[str]) -> str:
     full = [line for line in lines if line]
     last = full[-1] if full else ""
     shape = parse_line(last)
-    plain = isinstance(shape, Comment | Directive) and not re.search(r"\d", last)
+    plain = isinstance(shape, Comment | Directive | Section) and not re.search(r"\d", last)
     plain = (
         plain
         and re.search(r"\b(?:end|ends|done|finis\w*|complete\w*|eof|over|bye)\b", last, re.I)

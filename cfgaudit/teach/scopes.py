@@ -215,23 +215,23 @@ def _keyed_by_colon(scope: Scope) -> None:
 def _keyed_by_dots(scope: Scope) -> None:
     """Take labels that dots lead from to their values as keys: `fw name ....... brookweed`."""
     led = {
-        number: found
+        number: (entry.shape.body, found)
         for number, entry in enumerate(scope.entries)
         if isinstance(entry.shape, Directive)
         and not entry.is_cut
         and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
     }
-    usual = Counter(found.start("value") for found in led.values() if "..." in found["key"])
+    usual = Counter(found.start("value") for _, found in led.values() if "..." in found["key"])
     if usual.total() < _LEAST_LED:
         return
-    led = {n: found for n, found in led.items() if found.start("value") in usual}
-    for number, found in led.items():
-        entry = scope.entries[number]
-        start = entry.shape.body.start + found.start("value")
+    for number, (body, found) in led.items():
+        if found.start("value") not in usual:
+            continue
+        start = body.start + found.start("value")
         scope.entries[number] = replace(
-            entry,
+            scope.entries[number],
             head=" ".join(found["key"].split()),
-            parts=tuple(word for word in words(entry.shape.body) if word.start >= start),
+            parts=tuple(word for word in words(body) if word.start >= start),
             negated=False,
             before="",
             barred=True,

@@ -87,3 +87,8 @@ def test_a_row_that_is_like_the_next_but_for_figures_is_no_head_row() -> None:
 def test_a_setting_that_dots_lead_to_is_neither_noise_nor_the_firmwares_head() -> None:
     found = look_of("board ........ Sluice\nboard rev .... 1.3\naction ....... land\n")
     assert (found.look.ignore, found.head) == ((), "")
+
+
+def test_a_last_line_between_two_rules_is_the_end_and_no_section() -> None:
+    found = look_of("==== report ====\nlow = 3\n==== end of report ====\n")
+    assert found.look.end == "==== end of report ===="
