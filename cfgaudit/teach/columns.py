@@ -13,9 +13,10 @@ from cfgaudit.reading.shapes import (
     Span,
     words,
 )
+from cfgaudit.teach.legends import titles_of
 from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine
-from cfgaudit.teach.words import chunks, is_closed_list
+from cfgaudit.teach.words import are_elements, chunks, is_channel, is_closed_list
 from cfgaudit.vocabulary.declare import HIDDEN
 
 
@@ -34,6 +35,7 @@ def _as_words(entry: ScopedLine) -> ScopedLine:
 def cut_columns(scope: Scope) -> None:
     """Take rows of blanks or bars apart as the head row above them names their columns."""
     kept: list[ScopedLine] = []
+    table: Scope | None = None  # the last that stands between other lines
     at = 0
     while at < len(scope.entries):
         entry = scope.entries[at]
@@ -54,13 +56,76 @@ def cut_columns(scope: Scope) -> None:
         if value is not None:
             below = below[: _in_column(entry, below, value)]
             scope.inner += _titled(entry, titles, below, value, kept)
+        elif (aligned := _aligned(entry, scope.entries[at:])) and _is_apart(aligned, below):
+            table = _aligned_table(entry, aligned)
+            scope.inner.append(table)
+            below = aligned
         elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
             kept += _cut_rows(below, titles, entry.line)
         else:
-            kept.append(entry)
+            own = table is not None and _begins_as_a_row(entry, table)
+            (table.entries if table is not None and own else kept).append(entry)
             continue
         at += len(below)
     scope.entries = _cut_at_bars(kept)
+
+
+def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
+    """The rows of a table whose cells stand below the titles of a head row, each below its own.
+
+    None where the line is no head row: it has three titles or more, wide apart and without
+    figures of their own, and below them stand figures, yes or no. Its rows are all that are full
+    but for their last cells, up to a line of another kind.
+    """
+    if not isinstance(head.shape, Directive) or head.is_cut or "|" in head.line:
+        return []
+    if head.statement.joints or _widest_gap(head) < 2:
+        return []
+    row = columns_of(head.shape.body)
+    if len(row) < 3 or any(_has_number(cell) for cell in row) or not _is_title(row[0][0].text):
+        return []
+    if not all(any(map(str.isalpha, span.text)) for cell in row for span in cell[:1]):
+        return []
+    starts = [cell[0].start for cell in row]
+    found: list[ScopedLine] = []
+    for number, entry in enumerate(below, 1):
+        shape = entry.shape
+        follows = entry.statement.first == head.statement.first + number
+        if not follows or not isinstance(shape, Directive) or entry.is_cut:
+            break
+        cells = columns_of(shape.body)
+        own = [cell[0].start for cell in cells]
+        if len(own) < 2 or own != starts[: len(own)]:
+            break
+        found.append(entry)
+    told = [entry for entry in found if any(map(_tells, columns_of(_body(entry))))]
+    full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
+    return found if full and 2 * len(told) >= len(found) else []
+
+
+def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
+    """Whether a table ends before the lines below its head row do."""
+    return len(rows) != len(below)
+
+
+def _begins_as_a_row(entry: ScopedLine, table: Scope) -> bool:
+    """Whether a line begins with the key of a row of the table above, and goes on otherwise.
+
+    It must be told there, before the row: else the row's mapping line would take it.
+    """
+    rows = [row for row in table.entries if row.header]
+    heads = [row.parts[0].text if row.indexed else row.head for row in rows]
+    directive = isinstance(entry.shape, Directive)
+    return directive and any(entry.line.startswith(f"{head} ") for head in heads if head)
+
+
+def _aligned_table(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:
+    """The rows of such a table as a scope of their own, which its head row opens."""
+    row = columns_of(_body(head))
+    titles = titles_of([" ".join(span.text for span in cell) for cell in row], len(row))
+    table = Scope(Directive, head.line, tuple(titles[0].split()), head.remark)
+    table.entries += _cut_rows(rows, titles, head.line, whole=True)
+    return table
 
 
 def _cut_at_bars(entries: list[ScopedLine]) -> list[ScopedLine]:
@@ -226,22 +291,27 @@ def joined(one: str, other: str) -> str:
 
 
 def _cut_rows(
-    rows: Sequence[ScopedLine], titles: Sequence[str], header: str
+    rows: Sequence[ScopedLine], titles: Sequence[str], header: str, *, whole: bool = False
 ) -> Iterator[ScopedLine]:
-    """Rows of which each has several values, named by the titles of their columns."""
+    """Rows of which each has several values, named by the titles of their columns.
+
+    The words of a cell are one value where they are `whole`, but for a number and its unit.
+    """
     cut = [columns_of(_body(row)) for row in rows]
     full = [row for row in cut if len(row) == len(titles)]
     seconds = [" ".join(span.text for span in row[1]) for row in full]
     firsts = [" ".join(span.text for span in row[0]) for row in full]
     numbered = all(text.isdigit() or (len(text) == 1 and text.isalpha()) for text in firsts)
     once = len(set(seconds)) == len(full)
+    channels = whole and is_channel(titles[0])  # they tell which, and not how many
     counted = (
         all(text.isdigit() for text in firsts) and once and is_closed_list(seconds)
-    )  # the second column names the row
+    ) and not channels  # the second column names the row
     pairs = set(zip(firsts, seconds, strict=True))
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
-    listed = keys == 1 and len(set(firsts)) == len(full) and is_closed_list(firsts)
+    listed = keys == 1 and len(set(firsts)) == len(full) and (channels or is_closed_list(firsts))
+    listed = listed or (whole and keys == 1 and are_elements(firsts))
     for entry, row in zip(rows, cut, strict=True):
         if not keys < len(row) <= len(titles):
             yield entry
@@ -249,7 +319,11 @@ def _cut_rows(
         head = [" ".join(span.text for span in cell) for cell in row[:keys]]
         if listed:
             head = [""]
-        parts = [(titles[at], span) for at, cell in enumerate(row[keys:], keys) for span in cell]
+        parts = [
+            (titles[at], span)
+            for at, cell in enumerate(row[keys:], keys)
+            for span in ((_joined_span(cell),) if whole and not _has_number(cell) else cell)
+        ]
         yield replace(
             entry,
             head=" ".join(["*", *head[1:]] if counted else head),

@@ -27,6 +27,7 @@ from cfgaudit.teach.words import (
     chunks,
     data_table,
     ideas_of,
+    index_match,
     pair_up,
     root,
     tokens,
@@ -171,6 +172,13 @@ def pad_of_motor() -> Goal:
     """The pad that a motor's line names: its value is an index, the motor is the pad's use."""
     pads = next(goal for goal in goals() if goal.target == "pads.ID.use")
     return replace(pads, indices=("ARM",), joins="ID", needs=(("pad",),))
+
+
+@cache
+def control_of_channel() -> Goal:
+    """The control that a channel's row names: its value is an index, the row tells the channel."""
+    ours = next(goal for goal in goals() if goal.target == "receiver.map.CONTROL")
+    return replace(ours, indices=("N",), joins="CONTROL", needs=(("control",),))
 
 
 def is_part(goal: Goal) -> bool:
@@ -335,6 +343,8 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     """How well a field's values fit a goal."""
     if goal.joins:
         texts = [sample.text for sample in seen.samples]
+        if goal.joins == "CONTROL":
+            return _controls_told(texts)
         named = all(re.fullmatch(r"[A-Za-z]{0,5}\d{1,3}|[A-Z]", text) for text in texts)
         return ValueFit(0.8) if named and len(set(texts)) == len(texts) else IMPOSSIBLE
     coded = hint.codes and not seen.switch
@@ -342,6 +352,16 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
     return fit
+
+
+def _controls_told(texts: Sequence[str]) -> ValueFit:
+    """How words fit that each name another control: the four sticks, and no word unknown."""
+    told = index_match("CONTROL", "receiver.map.CONTROL", tuple(texts), ()).words
+    ours = [told.get(text, "spare") for text in texts]
+    known = set(CONTROLS) <= set(ours) and not any(one.startswith("spare") for one in ours)
+    sticks = len(pair_up(texts, CONTROLS)) == len(CONTROLS)
+    once = len(set(ours)) == len(ours)
+    return ValueFit(2.0, words=tuple(told.items())) if known and sticks and once else IMPOSSIBLE
 
 
 def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:

@@ -311,8 +311,8 @@ def _names_behind(
 
 
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
-    """The parts of a line, words that follow each other behind a colon as one."""
-    if not isinstance(entry.shape, Directive) or not entry.head.endswith(":"):
+    """The parts of a line, words that follow each other behind a colon, or dots, as one."""
+    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " .", " ..", "...")):
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:

@@ -283,6 +283,8 @@ def _sibling(holder: str, says: str) -> str:
 
 def _joint(goal: Goal, names: Mapping[str, str]) -> str:
     """What a line states by an index that its value is: `{pads.ID.use = motor ARM}`."""
+    if goal.joins == "CONTROL":
+        return f" {{{goal.target} = N}}"
     arm = names.get("ARM", "ARM")
     return f" {{{goal.target} = motor {arm}}}"
 
@@ -355,6 +357,9 @@ def _placeholder(
     """The placeholder for a field, or nothing where its specification can't be told after all."""
     chosen = made.chosen
     assert chosen is not None  # those that are sure have one
+    if chosen.goal.joins and chosen.fit.words:
+        name = tables.names(chosen.goal.joins, chosen.goal.target, dict(chosen.fit.words))
+        return f"{{{chosen.goal.joins}: words {name}}}"
     if chosen.goal.joins:
         return f"{{{chosen.goal.joins}}}"
     turned = chosen.turned
@@ -490,7 +495,7 @@ def _directive(
     index: Sequence[str],
 ) -> Iterator[str]:
     """The lines of a directive: with its values; and, where some are negated, with that before."""
-    front = f"{head} {own}".rstrip()
+    front = f"{head} {own}".strip()
     before_on = next((text for off, text in family.before if not off), "")
     before_off = next((text for off, text in family.before if off), "")
     if before_off and not before_on:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.pasted import repaired
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row
+from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
 
@@ -44,7 +44,11 @@ _ANY_FIRMWARE = frozenset(
     {"autopilot", "flight", "controller", "software", "system", "code", "program", "build"}
 )
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
-_REMARK = re.compile(r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~.])\2{2,})\s+[A-Za-z].*")
+_REMARK = re.compile(
+    r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+[A-Za-z].*"
+)
+# A label, and dots that lead to its value: `action ........ land`. It is a setting.
+LED_BY_DOTS = re.compile(r"(?P<key>[^.\s].* \.+) (?P<value>\S.*)")
 
 
 class Outlook(NamedTuple):
@@ -131,7 +135,7 @@ def _end(lines: Sequence[str]) -> str:
     full = [line for line in lines if line]
     last = full[-1] if full else ""
     shape = parse_line(last)
-    plain = isinstance(shape, Comment | Directive) and not re.search(r"\d", last)
+    plain = isinstance(shape, Comment | Directive | Section) and not re.search(r"\d", last)
     plain = (
         plain
         and re.search(r"\b(?:end|ends|done|finis\w*|complete\w*|eof|over|bye)\b", last, re.I)
@@ -149,6 +153,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         line = top
         found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
         if not found or isinstance(parse_line(line), Assignment) or _HOLES.search(line):
+            continue
+        if LED_BY_DOTS.fullmatch(line):
             continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):

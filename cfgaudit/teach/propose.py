@@ -15,6 +15,7 @@ from cfgaudit.teach.fit import (
     WHICH_AXIS,
     Goal,
     ValueFit,
+    control_of_channel,
     counts,
     goals,
     hint_for,
@@ -132,7 +133,8 @@ class Candidate(NamedTuple):
         before, bracket, rest = path.partition("[")
         parts = before.split(".")
         if self.goal.joins:
-            parts = [sample.text if part == self.goal.joins else part for part in parts]
+            own = dict(self.fit.words).get(sample.text, sample.text)
+            parts = [own if part == self.goal.joins else part for part in parts]
         for index, depth, match in self.matches:
             ours = self.ours(index, match, sample.under[depth])
             parts = [ours if part == index else part for part in parts]
@@ -486,7 +488,7 @@ def _first_number(made: Proposal) -> tuple[str, int | None]:
     if chosen is None or chosen.alike < 1 or made.sure < 0.6:
         return "", None
     target = chosen.goal.target
-    if target == "receiver.map.CONTROL" and not chosen.fit.lacks:
+    if target == "receiver.map.CONTROL" and not chosen.goal.joins and not chosen.fit.lacks:
         return "channel", 0 if chosen.fit.spec == "from 0" else 1
     for index, depth, _ in chosen.matches:
         words = made.family.indices[depth]
@@ -755,6 +757,7 @@ def _goals_for(family: Family) -> Iterator[Goal]:
     yield from goals()
     if family.indices:
         yield pad_of_motor()
+        yield control_of_channel()
     last = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))[-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():

@@ -1,6 +1,7 @@
 """Puts a dump's lines under the sections, blocks and groups that they stand in."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -32,7 +33,7 @@ from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, word_kind
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
-from cfgaudit.teach.look import is_rule, remark_mark
+from cfgaudit.teach.look import LED_BY_DOTS, is_rule, remark_mark
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_sentences
@@ -133,6 +134,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     for scope in scopes_within(top):
         cut_sentences(scope)
         _keyed_by_colon(scope)
+        _keyed_by_dots(scope)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
@@ -210,6 +212,32 @@ def _keyed_by_colon(scope: Scope) -> None:
         )
 
 
+def _keyed_by_dots(scope: Scope) -> None:
+    """Take labels that dots lead from to their values as keys: `fw name ....... brookweed`."""
+    led = {
+        number: (entry.shape.body, found)
+        for number, entry in enumerate(scope.entries)
+        if isinstance(entry.shape, Directive)
+        and not entry.is_cut
+        and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
+    }
+    usual = Counter(found.start("value") for _, found in led.values() if "..." in found["key"])
+    if usual.total() < _LEAST_LED:
+        return
+    for number, (body, found) in led.items():
+        if found.start("value") not in usual:
+            continue
+        start = body.start + found.start("value")
+        scope.entries[number] = replace(
+            scope.entries[number],
+            head=" ".join(found["key"].split()),
+            parts=tuple(word for word in words(body) if word.start >= start),
+            negated=False,
+            before="",
+            barred=True,
+        )
+
+
 def _whole(entry: ScopedLine) -> str:
     """A row, or an assignment, as it stands; nothing of one that goes over several lines."""
     shape = entry.shape
@@ -254,6 +282,9 @@ def _numbered_titles(lines: Sequence[tuple[int, str]]) -> frozenset[int]:
             sorts.setdefault(begun[1], []).append(at)
     found = max(sorts.values(), key=len, default=[])
     return frozenset(found) if len(found) >= 3 else frozenset()
+
+
+_LEAST_LED = 3  # lines with dots before a value, of one scope
 
 
 _TITLE = re.compile(r"[A-Za-z][A-Za-z'&/-]*(?: [A-Za-z'&/-]+){0,5}")

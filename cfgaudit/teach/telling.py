@@ -388,8 +388,9 @@ def fit_for(
 ) -> ValueFit | None:
     """How a field is written, by the values that some of its texts are known to mean."""
     known = made.known if known is None else known
-    if goal.joins:
-        return fit if all(f"{value}".startswith("motor ") for value in known.values()) else None
+    if goal.joins:  # a control's channel is told by its row
+        motors = all(f"{value}".startswith("motor ") for value in known.values())
+        return fit if motors or goal.joins == "CONTROL" else None
     if isinstance(kind, Either):
         return _either_fit(goal, fit, made, kind, known)
     if isinstance(kind, Bool):

@@ -371,6 +371,12 @@ def is_closed_list(words: Sequence[str]) -> bool:
     return count >= 3 and len(pair_up(words, FUNCTIONS)) >= 0.6 * count
 
 
+def are_elements(words: Sequence[str]) -> bool:
+    """Whether most words, of three or more, each name another element of the overlay."""
+    count = len(set(words))
+    return 3 <= count == len(words) <= _MOST and len(pair_up(words, element_names())) >= 0.6 * count
+
+
 def _by_name(words: Sequence[str], names: Sequence[str], points: float) -> Match:
     found = pair_up(words, names)
     if len(found) == len(words):

@@ -175,7 +175,12 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     yield ""
     yield "[look]"
     look = seen.look
-    headers = dict.fromkeys(m.family.header for m in mapped if m.family.header)
+    families = [one.family for one in mapped]
+    headers = dict.fromkeys(
+        family.header
+        for family in families
+        if family.header and family.header not in [kin.line for kin in family.chain]
+    )
     look = look._replace(ignore=(*look.ignore, *headers))
     for key, texts in (("prompts", look.prompts), ("opens", look.opens), ("closes", look.closes),
                        ("ignore", look.ignore)):  # fmt: skip

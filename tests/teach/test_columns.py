@@ -4,6 +4,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.teach.write import draft_dialect, read_draft, read_dumps
+from cfgaudit.vocabulary.paths import declared
 
 
 def chosen(*lines: str) -> dict[str, tuple[str, str]]:
@@ -183,3 +184,100 @@ def test_lines_of_a_longer_key_that_means_nothing_are_kept_from_the_shorter_one(
     settings = read_settings(document, read_draft(draft))
     assert settings.stated["sensors.compass.enabled"].value is True
     assert not settings.troubles
+
+
+BETWEEN = (
+    "-- receiver --",
+    "channels ............ 12",
+    "pulse low ........... 1010 us",
+    "pulse high .......... 1990 us",
+    "ch    control    on link loss",
+    "1     throttle   hold",
+    "2     roll       1500 us",
+    "3     pitch      1500 us",
+    "4     yaw        1500 us",
+    "5     aux1       1010 us",
+    "6     aux2       hold",
+    "-- switches --",
+    "function      ch    from us   to us",
+    "arm           8     1700      2100",
+    "level         5     900       1250",
+    "alt hold      5     1350      1650",
+    "motor kill    10    1850      2100",
+    "-- arming --",
+    "arm by .............. switch",
+    "max tilt ............ 20 deg",
+    "-- overlay --",
+    "element        show   row   col",
+    "battery volt   yes    12    1",
+    "flight timer   yes    11    23",
+    "warnings       no     9     5",
+    "-- finder --",
+    "finder buzzer ....... yes",
+    "buzzer on link loss . no",
+)
+
+
+def stated(*lines: str) -> dict[str, str]:
+    """What a dump states through the dialect that was worked out of it, in the plain form."""
+    text = read_text("\n".join(lines).encode())
+    dialect = read_draft(draft_dialect(["a.dump"], [text], "trial"))
+    found = read_settings(Document("a.dump", text, dialect.look), dialect)
+    values = {path: one.value for path, one in found.stated.items() if not one.doubt}
+    entries = {path: declared(path) for path in values}
+    return {path: entry.kind.spell(values[path]) for path, entry in entries.items() if entry}
+
+
+def test_a_table_between_other_lines_is_read_below_its_head_row() -> None:
+    found = stated(*BETWEEN)
+    assert found["switches.altitude_hold"] == "5: 1350..1650 us"
+    assert found["switches.motors_kill"] == "10: 1850..2100 us"
+    assert found["overlay.elements.flight_timer.shown"] == "on"
+    assert found["overlay.elements.warnings.shown"] == "off"
+
+
+def test_the_number_of_an_auxiliary_control_is_not_taken_for_the_channel_of_its_row() -> None:
+    found = stated(*BETWEEN)
+    told = {n: found.get(f"failsafe.channels.{n}") for n in (1, 2, 5, 6)}
+    assert told == {1: "hold", 2: "1500 us", 5: "1010 us", 6: "hold"}
+
+
+def test_a_row_of_a_channel_tells_which_control_it_carries() -> None:
+    found = stated(*BETWEEN)
+    told = {name: found.get(f"receiver.map.{name}") for name in ("throttle", "yaw", "aux2")}
+    assert told == {"throttle": "1", "yaw": "4", "aux2": "6"}
+
+
+def test_numbered_rows_of_the_axes_alone_are_no_controls_of_channels() -> None:
+    rows = (
+        "ch   control   P    I",
+        "1    roll      52   66",
+        "2    pitch     55   69",
+        "3    yaw       60   64",
+    )
+    assert not any(
+        path.startswith("receiver.map")
+        for path in stated("cells ...... 6", *rows, "link ....... IBUS")
+    )
+
+
+def test_a_label_that_begins_as_a_row_of_the_table_above_is_not_taken_for_one() -> None:
+    found = stated(*BETWEEN)
+    assert found["switches.arm"] == "8: 1700..2100 us"
+    assert found["arming.by"] == "switch"
+
+
+def test_dots_lead_from_a_label_to_its_value_though_one_is_all_that_there_is_room_for() -> None:
+    found = stated(*BETWEEN)
+    assert found["arming.max_tilt"] == "20 deg"
+    assert (found["finder.buzzer"], found["finder.buzzer_on_link_loss"]) == ("on", "off")
+
+
+def test_dots_between_two_numbers_lead_to_no_value() -> None:
+    rows = ("arm ch5 1700us .. 2100us", "buzzer ch6 1400us .. 2100us", "hover ch7 900us .. 1700us")
+    assert not any(head.endswith("..") for head in heads_of(*rows))
+
+
+def heads_of(*lines: str) -> list[str]:
+    reading = read_dumps(["a.dump"], [read_text("\n".join(lines).encode())])
+    return [made.family.head for made in reading.proposals]

@@ -82,3 +82,13 @@ def test_a_row_that_is_like_the_next_but_for_figures_is_no_head_row() -> None:
     draft = draft_dialect(("a.dump",), (read_text("\n".join(rows).encode()),), "trial")
     assert "ignore" not in draft.text
     assert sum(len(made.seen.samples) for made in draft.proposals) >= 6
+
+
+def test_a_setting_that_dots_lead_to_is_neither_noise_nor_the_firmwares_head() -> None:
+    found = look_of("board ........ Sluice\nboard rev .... 1.3\naction ....... land\n")
+    assert (found.look.ignore, found.head) == ((), "")
+
+
+def test_a_last_line_between_two_rules_is_the_end_and_no_section() -> None:
+    found = look_of("==== report ====\nlow = 3\n==== end of report ====\n")
+    assert found.look.end == "==== end of report ===="
