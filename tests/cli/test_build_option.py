@@ -308,5 +308,6 @@ def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> Non
     assert not [name for name in modules if name.startswith(("cfgaudit.craft.sheet", BENCH))]
     modules = ours(loaded("check", "dipper.dump", "--build", "good.toml", cwd=folder))
     assert "cfgaudit.craft.sheet" in modules
-    told = {BENCH, f"{BENCH}.causes"}  # what a finding's lines are told by
+    # what a finding's lines and its sure mends are told by; a device asks things of its port
+    told = {BENCH, *(f"{BENCH}.{name}" for name in ("causes", "mend", "allot", "matching"))}
     assert not [name for name in modules - told if name.startswith(BENCH)]
