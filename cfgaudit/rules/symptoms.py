@@ -130,7 +130,14 @@ SYMPTOMS: Final = (
     ),
     Symptom(
         "drifts",
-        ("leans", "slides away", "does not hover", "does not hold position"),
+        (
+            "leans",
+            "slides away",
+            "does not hover",
+            "does not hold position",
+            "toilet bowl",
+            "circles where it should hold its position",
+        ),
         ("drift", "leans", "askew"),
         ("sensor", "position", "board"),
         (
@@ -314,4 +321,4 @@ def _root(word: str) -> str:
     for ending in ("ping", "ped", "ting", "ted", "ing", "es", "ed", "s"):
         if word.endswith(ending) and len(word) - len(ending) >= 3:
             return word[: -len(ending)]
-    return word
+    return word.removesuffix("e") if len(word) > 3 else word

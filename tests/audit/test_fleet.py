@@ -10,6 +10,7 @@ from cfgaudit.audit.fleet import FleetAudit, audit_fleet
 from cfgaudit.craft.craft import Craft
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.rules.book import book, every_rule, find, fleet_book
+from cfgaudit.rules.fleet import file_of
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, moved, rule, usual_limits
 from cfgaudit.settings import Origin, Settings, Stated
 from tests.audit.seeding import GOLDEN, Fault, fleet_faults, opened, seeded, settings_of, sheet_of
@@ -134,3 +135,8 @@ def test_a_fleet_rule_that_crashes_becomes_an_error_and_what_it_lacks_is_kept_by
     ]
     ((_, lacks),) = outcome.not_checked
     assert lacks == (Lacks("craft.name", 1), Lacks("craft.name", 0))
+
+
+def test_a_craft_of_no_file_is_named_by_its_place_counted_from_one() -> None:
+    nameless = Craft(Settings())
+    assert [file_of(nameless, number) for number in (0, 1)] == ["craft 1", "craft 2"]

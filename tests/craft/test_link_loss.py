@@ -219,3 +219,8 @@ def test_a_throttle_counts_as_closed_up_to_a_twentieth_of_its_travel() -> None:
     assert not closed(craft(), 1051)
     with pytest.raises(NotStated, match=r"receiver\.high"):
         closed(craft("receiver.high = 1000 us"), 1000)
+
+
+def test_a_way_down_without_a_speed_is_lacking_and_no_fault_of_the_program() -> None:
+    found = link_loss(craft("home.descent = 0 m/s"))
+    assert "home.descent" in found.lacks

@@ -43,6 +43,8 @@ def test_every_sign_is_said_by_some_rule() -> None:
         ("falls on link loss", "falls or flies away on link loss"),
         ("it starts by itself", "arms or starts by itself"),
         ("the goggles stay black", "no picture"),
+        ("pictures", "no picture"),
+        ("toilet bowls when it holds its position", "drifts"),
     ],
 )
 def test_what_a_builder_says_is_understood(said: str, name: str) -> None:
