@@ -202,7 +202,7 @@ BETWEEN = (
     "function      ch    from us   to us",
     "arm           8     1700      2100",
     "level         5     900       1250",
-    "alt hold      5     1350      1650",
+    "hold alt      5     1350      1650",
     "motor kill    10    1850      2100",
     "-- arming --",
     "arm by .............. switch",
