@@ -240,12 +240,14 @@ def _raw_values(
     Hidden too is what stands where a mapping line has a secret, though its value is none for it.
     """
     for raw in opened.settings.raw.values():
-        if raw.place is None or says_nothing(raw.value):
+        if raw.place is None:
             continue
         statement = by_line[raw.place.line - 1]
+        kept = None if raw.part else kept_promise(promises, statement.shape)
+        if kept is None and says_nothing(raw.value):
+            continue
         if raw.known or raw.part:
             _keep_key(cuts, statement)
-        kept = None if raw.part else kept_promise(promises, statement.shape)
         why = _why_private(raw, statement, opened.dialect.secret)
         if kept is not None:
             promise, span = kept
