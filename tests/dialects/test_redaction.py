@@ -246,8 +246,10 @@ def test_the_firmwares_own_words_stay_in_a_head_line_below_a_pasted_prompt() -> 
 
 
 def test_a_name_in_a_row_outside_its_block_is_hidden_though_a_dash_stands_last() -> None:
-    # without `begin craft` no mapping takes the row, and of its cells the last ones say nothing
+    # without `begin craft` no mapping takes the rows, and the cells that tell them apart are key
     head = "# marl 1.12.0 upon Weir 2, issue D, laid down 2026-05-11\nitem,value,unit,step\n"
-    done = redact(read(f'{head}called,"Teal",-,-\n'.encode()))
+    rows = 'called,"Teal",e,x\ncalled,"Teal",-,-\ncalled,"Smew",-,-\n'
+    done = redact(read(f"{head}{rows}".encode()))
     assert b"Teal" not in done.data
+    assert b"Smew" not in done.data
     assert redact(read(done.data)).data == done.data
