@@ -253,3 +253,13 @@ def test_a_name_in_a_row_outside_its_block_is_hidden_though_a_dash_stands_last()
     assert b"Teal" not in done.data
     assert b"Smew" not in done.data
     assert redact(read(done.data)).data == done.data
+
+
+def test_an_owner_with_a_word_of_the_end_mark_leaves_the_mark_as_it_is() -> None:
+    # hidden there, the dump would have no end, and what stands behind it would be read with it
+    text = '# alder tells of four drives\nkeeper "Alder Bridge survey"\nalder has spoken\n'
+    before = read(text.encode())
+    once = redact(before).data
+    assert b"\nalder has spoken\n" in once
+    assert b"Bridge" not in once
+    assert redact(read(once)).data == once
