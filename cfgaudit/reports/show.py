@@ -70,7 +70,7 @@ def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
             ],
             wraps=1,
         )
-    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
     if unread:
         screen.blank()
         screen.line(Piece("lines that can't be read", "strong"))
@@ -177,7 +177,7 @@ def show_json(
         link_loss_json,  # no screen of settings wants what it loads
     )
 
-    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
     return {
         "version": VERSION,
         "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
