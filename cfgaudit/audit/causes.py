@@ -20,6 +20,8 @@ from cfgaudit.audit.guesses import (
     Ground,
     Guess,
     against,
+    denies_fact,
+    denies_sheet,
     differ,
     guesses,
     typed_number,
@@ -166,9 +168,7 @@ def likely(
             continue
         (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(
-            best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)]
-        )
+        rivals = _rivals(best, [g for rate, g in alone if _rivals_it(rate, g, cleared, oracle)])
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -543,6 +543,23 @@ def _written_instead(
 def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
     keys = {finding.key for finding in one}
     return any(finding.key in keys for finding in other)
+
+
+def _rivals_it(rate: Rate, guess: Guess, cleared: Sequence[Finding], oracle: _Oracle) -> bool:
+    """Whether a guess may be the cause instead: it clears the gravest, and denies no fact.
+
+    Nor is a fact told that would have changed places with one that no finding is about.
+    """
+    gravest = min(RANK[finding.level] for finding in cleared)
+    grave = {finding.key for finding in cleared if RANK[finding.level] == gravest}
+    about = {path for finding in cleared for path in finding.paths}
+    return (
+        rate.bearable
+        and grave <= {finding.key for finding in rate.cleared}
+        and (guess.ground is not Ground.SWAPPED or about.issuperset(guess.edits))
+        and not denies_fact(guess)
+        and not denies_sheet(guess, oracle.settings, oracle.auditor.sheet)
+    )
 
 
 def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:
