@@ -11,6 +11,7 @@ from cfgaudit.craft.link_loss import (
     CLOSED_PERCENT,
     FLIES_ON,
     HALF_THE_WEIGHT,
+    SINKS_MOST,
     STICK_ROOM_US,
     STICKS,
     UNSTEERED,
@@ -25,8 +26,10 @@ from cfgaudit.craft.link_loss import (
     hides_the_loss,
     landing,
     landing_throttle,
+    lands_by_throttle,
     off_centre,
     on_loss,
+    open_landing,
     pulse_at,
     receiver_on_loss,
     throttle_on_loss,
@@ -795,13 +798,17 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
 
     In the air: the motors stop at the height that is left, and it falls.
     Mend: let the landing last longer, or let the craft come down faster where that is slow. A speed
-    far below the usual 0.5 to 2 m/s is the likelier slip: look at that first.
+    far below the usual 0.5 to 2 m/s is the likelier slip: look at that first. How fast it sinks at
+    a fixed throttle no setting tells: there 2 m/s or more from its height is too much to ask.
     Source: hand calculation: height over the speed of the way down. The height is that of the way
     home, else the greatest one. The usual speeds: common practice.
     """
     _flies_on(craft)
     if craft.failsafe.land_for == 0:
         raise NotApplicable("The landing has no end: failsafe/never-stops says so.")
+    if lands_by_throttle(craft):
+        yield from _lands_too_soon(craft)
+        return
     if craft.home.descent == 0:
         raise NotApplicable("It never comes down: home/never-arrives says so.")
     way = landing(craft)
@@ -834,7 +841,31 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
         )
 
 
-_USUAL_M_PER_S: Final = (0.5, 2.0)  # of a way down (common practice)
+def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
+    """A landing by throttle that ends before a craft can be down that sinks as one should."""
+    way = open_landing(craft)
+    if not way.ends_in_air:
+        return
+    left = way.height_m - _SINKS_M_PER_S * way.lasts_s
+    yield Fires(
+        f"On link loss the craft comes down from {grouped(way.height_m)} m at a fixed throttle, "
+        f"and the landing ends after {grouped(way.lasts_s)} s: it would have to sink at "
+        f"{grouped(way.wants_m_per_s)} m/s. At an ordinary {grouped(_SINKS_M_PER_S)} m/s the "
+        f"motors stop {grouped(left)} m above the ground.",
+        (craft.failsafe.path("land_for"), way.path, craft.failsafe.path("action")),
+        (
+            ("height_m", way.height_m),
+            ("lasts_s", way.lasts_s),
+            ("wants_m_per_s", way.wants_m_per_s),
+            ("left_m", left),
+        ),
+        advice="Time how long it takes down at that throttle, with a fresh pack, and let the "
+        "landing last a quarter longer.",
+    )
+
+
+_SINKS_M_PER_S: Final = 1.0
+_USUAL_M_PER_S: Final = (0.5, SINKS_MOST)  # of a way down (common practice)
 _SLOW_M_PER_S: Final = 0.3  # so slow that it is no choice: 40 m would take more than two minutes
 
 
