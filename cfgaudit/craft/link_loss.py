@@ -560,16 +560,9 @@ def _sinking(craft: Craft, asked: _Asked) -> _Parts:
 def _down(
     craft: Craft, sheet: "Sheet | None", asked: _Asked, begins: float | None, *, by_throttle: bool
 ) -> Iterator[LossStage]:
-    figures: list[tuple[str, float]] = []
-    says: list[str] = []
-    wrong: list[str] = []
+    fixed = by_throttle and craft.failsafe.states("throttle")
+    figures, says, wrong = (_sinking if fixed else _coming_down)(craft, asked)
     lasts = asked.of(lambda: craft.failsafe.land_for)
-    if by_throttle and craft.failsafe.states("throttle"):
-        parts = _sinking(craft, asked)
-    else:
-        parts = _coming_down(craft, asked)
-    for kept, of_way in zip((figures, says, wrong), parts, strict=True):
-        kept.extend(of_way)
     lift = asked.of(lambda: landing_throttle(craft, sheet)) if by_throttle else None
     if lift is not None:
         figures += [("lift_least", lift.lift.least), ("lift_most", lift.lift.most)]
