@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import suppress
-from math import ceil
+from math import ceil, floor
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
@@ -16,6 +16,7 @@ from cfgaudit.craft.link_loss import (
     STICKS,
     UNSTEERED,
     Counting,
+    Landing,
     arm_on_loss,
     blind_s,
     channel_on_loss,
@@ -818,7 +819,12 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
         advice = f"Let the landing last {ceil(way.needs_s * 1.25)} s or more: a quarter more than "
         advice += "the way down takes."
         in_time = ceil(way.height_m / way.lasts_s * 12.5) / 10
-        if way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
+        if _too_high(craft, way):
+            paths = (way.paths[0], craft.failsafe.path("land_for"), *way.paths[1:])
+            advice = "So high a way home is hardly meant, perhaps a digit too many: set its height "
+            advice += f"first. From {grouped(floor(way.m_per_s * way.lasts_s / 1.25))} m down it "
+            advice += "is down in time, with a quarter to spare."
+        elif way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
             paths = way.paths[::-1]
             advice = "So slow a way down is hardly meant, {:g} to {:g} m/s is usual: perhaps its "
             advice = advice.format(*_USUAL_M_PER_S)
@@ -839,6 +845,13 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
             ),
             advice=advice,
         )
+
+
+def _too_high(craft: Craft, way: Landing) -> bool:
+    """Whether the height of the way home is above what the craft is let climb to by itself."""
+    home = craft.home
+    of_home = way.paths[0] == home.path("altitude")
+    return of_home and home.states("ceiling") and way.height_m > home.ceiling > 0
 
 
 def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
