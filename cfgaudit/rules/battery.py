@@ -133,8 +133,7 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         + ("next to nothing is left by then." if late else "about half the charge is left then."),
         (battery.path("warn_cell"), *also, said_at),
         (("warn_cell_v", warn), ("usual_v", usual.warn_v)),
-        advice=f"Usual with {chemistry} cells: warn at {usual.warn_v:.1f} V and call them empty at "
-        f"{usual.empty_v:.2f} V, with the craft hovering.",
+        advice=_ordinary("warn_cell", chemistry) + ".",
     )
 
 
@@ -198,9 +197,10 @@ def _ordinary(leaf: str, chemistry: str) -> str:
     limits = cell_limits(chemistry)
     if leaf == "full_cell":
         return f"Set the {limits.full_v:.2f} V that the cells are charged to"
-    volts = limits.warn_v if leaf == "warn_cell" else limits.empty_v
-    does = "warn at" if leaf == "warn_cell" else "call them empty at"
-    return f"Usual with {chemistry} cells: {does} {volts:.2f} V, with the craft hovering"
+    return (
+        f"Usual with {chemistry} cells: warn at {limits.warn_v:.1f} V and call them empty at "
+        f"{limits.empty_v:.2f} V, with the craft hovering"
+    )
 
 
 def _bears(chemistry: str, volts: float) -> bool:

@@ -238,6 +238,12 @@ def test_a_fact_of_the_craft_is_no_rival_of_a_slip(
     assert fact not in {turn.path for rival in causes[0].rivals for turn in rival}
 
 
+def test_of_two_changes_that_clear_alike_the_one_that_brings_no_note_is_the_cause() -> None:
+    # 60 m home under a ceiling of 12 m: changed about, it would come home among the trees
+    (cause,) = causes_of("curlew", {"home.ceiling": "12 m"})
+    assert cause.paths == ("home.ceiling",)
+
+
 def paths_at_fault(craft: str, wrong: Mapping[str, str]) -> set[str]:
     """The settings that are named where a sound craft has others in their place."""
     return {path for cause in causes_of(craft, wrong) for path in cause.paths}
