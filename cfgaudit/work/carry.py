@@ -63,8 +63,8 @@ _TELLS_SIZE: Final = ("sheet.propulsion.diameter", "arms")  # without one of the
 NOTHING_HELD: Final[Mapping[str, str]] = MappingProxyType({})
 
 
-Sheets = tuple[Settings | None, Settings | None]  # of the craft that gives, and of the other
-NO_SHEETS: Final[Sheets] = (None, None)
+BothSheets = tuple[Settings | None, Settings | None]  # of the craft that gives, and of the other
+NO_SHEETS: Final[BothSheets] = (None, None)
 
 
 class Move(NamedTuple):
@@ -107,7 +107,7 @@ def carry_soundly(
     dumps: Dumps,
     judge: Judge,
     excepted: Sequence[str] = (),
-    sheets: Sheets = NO_SHEETS,
+    sheets: BothSheets = NO_SHEETS,
 ) -> Carried:
     """As `carry`, without what brings an error by itself; what is one whole goes with it."""
     before, held = judge(joined(dumps)), dict(NOTHING_HELD)
@@ -136,7 +136,7 @@ def carry(
     only: Sequence[str] = (),
     excepted: Sequence[str] = (),
     held: Mapping[str, str] = NOTHING_HELD,
-    sheets: Sheets = NO_SHEETS,
+    sheets: BothSheets = NO_SHEETS,
 ) -> Carried:
     """Write the settings of one craft into the dumps of another, as far as they can be said.
 
@@ -201,7 +201,7 @@ def _tuned(path: str, apart: str | None) -> str:
     return f"it goes with the size of the craft: {apart}" if apart and is_tuned(path) else ""
 
 
-def _sizes_apart(crafts: tuple[Settings, Settings], sheets: Sheets) -> str | None:
+def _sizes_apart(crafts: tuple[Settings, Settings], sheets: BothSheets) -> str | None:
     """How two craft differ in size; empty where they do not, None where nothing says so."""
     sizes = [_sizes(craft, sheet) for craft, sheet in zip(crafts, sheets, strict=True)]
     there, here = sizes
