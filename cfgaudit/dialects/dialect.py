@@ -156,7 +156,8 @@ _KEYS = {
     "": ("name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
-    "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore"),
+    "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
+             "titles"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -283,6 +284,7 @@ class FormChecker:
             closes=self._texts(table, "closes", ("look",)),
             end=self._word(table, "end"),
             ignore=self._texts(table, "ignore", ("look",)),
+            titles=self._texts(table, "titles", ("look",)),
         )
 
     def entries(self, look: Look) -> list[MappedLines]:

@@ -36,7 +36,7 @@ from cfgaudit.reading.shapes import (
     Section,
     Span,
 )
-from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.statements import parser_of
 from cfgaudit.reading.text import Place
 from cfgaudit.vocabulary.kinds import Either, Filters, Quantities, SwitchRanges, Value
 from cfgaudit.vocabulary.units import is_unit
@@ -193,7 +193,7 @@ def _beginnings(path: str) -> Iterator[str]:
 
 def _key(head: str, look: Look) -> FrameKey:
     """A context line as the frame that it opens."""
-    shape = open_shape(parse_line(head), look)
+    shape = open_shape(parser_of(look)(head), look)
     if isinstance(shape, Section | Opener):
         return type(shape), shape.name.text
     assert isinstance(shape, Assignment | Directive | Row)  # a context line was compiled so

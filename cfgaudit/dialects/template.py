@@ -23,7 +23,7 @@ from cfgaudit.reading.shapes import (
     named,
     words,
 )
-from cfgaudit.reading.statements import LINES, parse_line
+from cfgaudit.reading.statements import LINES, parse_line, parser_of
 from cfgaudit.reading.values import VALUES
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def _spec(text: str) -> Spec:
 
 
 def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
-    shape = open_shape(parse_line(masked.text), look)
+    shape = open_shape(parser_of(look)(masked.text), look)
     form, key, slots = _slots_of(shape, masked)
     open_ended = bool(slots) and slots[-1].text == REST
     slots = slots[:-1] if open_ended else slots

@@ -1,6 +1,7 @@
 """Takes lines apart whose columns blanks or bars part, as a head row names them."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -11,6 +12,7 @@ from cfgaudit.reading.shapes import (
     Directive,
     Row,
     Span,
+    cells,
     words,
 )
 from cfgaudit.teach.legends import titles_of
@@ -23,6 +25,24 @@ from cfgaudit.vocabulary.declare import HIDDEN
 def bars_as_words(entry: ScopedLine) -> ScopedLine:
     """A line parted by bars as words: a comma in one of its cells makes no cells of its own."""
     return _as_words(entry) if " | " in entry.line else entry
+
+
+def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
+    """The lines, those as words whose commas part the values behind a key: `mixer fl 1,-1,0.9`.
+
+    Behind a key that other rows have as well the first number tells which one a row is.
+    """
+    cut = {
+        number: cells(entry.shape.body)[0].text.rpartition(" ")
+        for number, entry in enumerate(entries)
+        if isinstance(entry.shape, Row) and "," in entry.line and not entry.statement.joints
+    }
+    keys = Counter(key.strip() for key, _, _ in cut.values())
+    found = list(entries)
+    for number, (key, _, first) in cut.items():
+        if key[:1].isalpha() and keys[key.strip()] == 1 and re.search(r"\d", first):
+            found[number] = _as_words(entries[number])
+    return found
 
 
 def _as_words(entry: ScopedLine) -> ScopedLine:
@@ -56,7 +76,7 @@ def cut_columns(scope: Scope) -> None:
         if value is not None:
             below = below[: _in_column(entry, below, value)]
             scope.inner += _titled(entry, titles, below, value, kept)
-        elif (aligned := _aligned(entry, scope.entries[at:])) and _is_apart(aligned, below):
+        elif aligned := _aligned(entry, scope.entries[at:]):
             table = _aligned_table(entry, aligned)
             scope.inner.append(table)
             below = aligned

@@ -43,9 +43,11 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     for numbers in _by_first(scope).values():
         for number, cut in _cut_by_labels(scope.entries, numbers, leads):
             scope.entries[number] = cut
-    by_first = _by_first(scope)
+    by_first = [
+        sort for own in _by_first(scope).values() for sort in _counted_apart(scope.entries, own)
+    ]
     listed: set[str] = set()
-    for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
+    for numbers in sorted(by_first, key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
         made = _heads_cut(group) if group[0].head in leads else _cut_by_signs(group)
         if made is not None:
@@ -68,6 +70,30 @@ def _by_first(scope: Scope) -> dict[str, list[int]]:
         if isinstance(entry.shape, Directive) and not entry.is_cut:
             found.setdefault(entry.head, []).append(number)
     return found
+
+
+def _counted_apart(entries: Sequence[ScopedLine], numbers: list[int]) -> Iterator[list[int]]:
+    """Lines that a number tells apart, and the others behind the same first word.
+
+    `lost ch1 1500`, `lost ch2 hold`, and so on: `lost after 500` is none of them.
+    """
+    stems: dict[str, list[int]] = {}
+    for number in numbers:
+        parts = entries[number].parts
+        counted = re.fullmatch(r"([A-Za-z]*[-_.]?)\d+", parts[0].text) if len(parts) > 1 else None
+        stems.setdefault(counted[1] if counted else "\0", []).append(number)
+    others = stems.pop("\0", [])
+    rows = max(stems.values(), key=len, default=[])
+    words = [entries[n].parts[0].text for n in others if entries[n].parts]
+    told = sum(any(is_word(word) for word, _ in chunks(text)) for text in words)
+    alone = len(rows) + len(others) < len(numbers) or 2 * told < len(words) or not words
+    if len(rows) < _LEAST_ROWS or alone:
+        yield numbers
+        return
+    yield from (rows, others)
+
+
+_LEAST_ROWS = 3
 
 
 def _cut_by_labels(
@@ -347,7 +373,7 @@ def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[st
             kind == "number"
             and at + 1 < len(parts)
             and parts[at].text.isdigit()
-            and len(set(texts)) >= 2
+            and (len(set(texts)) >= 2 or (len(texts) > 1 and at + 2 < len(parts)))
             and (len(set(texts)) >= 0.7 * len(texts) or kinds[at + 1] == "word")
         )
         if indexed and kinds[at + 1] == "word" and _labels(parts, at):

@@ -75,6 +75,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         opens=opens,
         closes=closes,
         end=end,
+        titles=_decorated(bare),
     )
     return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
 
@@ -128,6 +129,49 @@ def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
             if nested and all(pairs[i][1] < pairs[i + 1][0] for i in range(len(pairs) - 1)):
                 return (opening,), (close,)
     return (), ()
+
+
+_DECORATED = re.compile(
+    r"(?P<before>([^\w\s\"'\[\]{},])\2*)?(?P<gap>\s*)(?P<name>[A-Za-z](?:[\w /&',.+-]*\w)?)\s*"
+    r"(?P<behind>([^\w\s\"'\[\]{},])\6*)?"
+)
+_MIRRORED = {"(": ")", "<": ">", "/": "\\"}
+_LEAST_TITLES = 3
+
+
+def _decorated(lines: Sequence[str]) -> tuple[str, ...]:
+    """Ornaments around words alone, by which lines are section heads: `-- * --`, `*** *`, `*:`.
+
+    Other lines follow nearly each. What a mark of remarks stands before is one only where the
+    same sign ends it.
+    """
+    found: dict[str, list[int]] = {}
+    for number, line in enumerate(lines):
+        style = _ornament(line)
+        if style and not isinstance(parse_line(line), Section):
+            found.setdefault(style, []).append(number)
+    kept = []
+    for style, at in found.items():
+        below = [next(filter(None, lines[n + 1 :]), "") for n in at]
+        held = sum(bool(text) and _ornament(text) != style for text in below)
+        if len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):
+            kept.append(style)
+    return tuple(kept)
+
+
+def _ornament(line: str) -> str:
+    """The ornament of a line that may be a title, with a star for the words; else nothing."""
+    found = _DECORATED.fullmatch(line)
+    if found is None or len(found["name"].split()) > 6:
+        return ""
+    before, behind = found["before"] or "", found["behind"] or ""
+    mirrored = behind[:1] == _MIRRORED.get(before[:1], before[:1])
+    if before and behind and mirrored and (len(before) > 1 or before in _MIRRORED):
+        sign, other = (before, behind) if len(before) == 1 else (before[:2], behind[:2])
+        return f"{sign} * {other}" if found["gap"] else f"{sign}*{other}"
+    if len(before) > 1 and not behind and before[:1] not in "#;/-%" and found["gap"]:
+        return f"{before[:2]} *"
+    return ""
 
 
 def _end(lines: Sequence[str]) -> str:

@@ -21,15 +21,17 @@ from cfgaudit.reading.shapes import (
     Closer,
     Comment,
     Directive,
+    Look,
     Opener,
     Row,
     Section,
     Shape,
     Span,
     cells,
+    titled,
     words,
 )
-from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, word_kind
+from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, keyed_rows_as_words, word_kind
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
@@ -77,7 +79,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     stack = [top]
     remark, told_at = "", -1
     patterns = [_noise_pieces(line) for line in noise]
-    lines = document.lines
+    lines, look = document.lines, document.look
     titles = _titles_by_indent(document)
     alone = _titles_alone(document)
     indents: list[tuple[int, Scope]] = []  # the open titles, each with its indentation
@@ -102,10 +104,10 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         elif isinstance(shape, Section):
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
-            _push(stack, shape, whole, shape.name, above)
+            _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Opener):
-            _push(stack, shape, whole, shape.name, above)
+            _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Closer):
             _close(stack)
@@ -116,7 +118,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             if statement.first in alone:
                 while len(stack) > 1 and stack[-1].form not in (Section, Opener):
                     stack.pop()
-                _push(stack, shape, whole, Span(whole, 0), above)
+                _push(stack, shape, whole, Span(whole, 0), above, look)
                 indents, remark = [], ""
                 continue
             if titles:
@@ -126,12 +128,13 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                     stack.pop()
             if statement.first in titles:
                 name = Span(whole.rstrip(":"), 0)
-                _push(stack, shape, whole, name, above)
+                _push(stack, shape, whole, name, above, look)
                 indents.append((len(line) - len(line.lstrip()), stack[-1]))
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     for scope in scopes_within(top):
+        scope.entries = keyed_rows_as_words(scope.entries)
         cut_sentences(scope)
         _keyed_by_colon(scope)
         _keyed_by_dots(scope)
@@ -259,29 +262,39 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
     By index of the line, from 0.
     """
     found: set[int] = set()
-    lines = [
-        (s.first, document.lines[s.first])
-        for s in document.statements
-        if isinstance(s.shape, Assignment | Directive | Row)
+    told = [s for s in document.statements if not isinstance(s.shape, Blank | Comment)]
+    pairs = [
+        (one.first, document.lines[one.first], document.lines[other.first])
+        for one, other in pairwise(told)
+        if isinstance(one.shape, _STATING) and isinstance(other.shape, _STATING)
     ]
-    for (at, line), (_, following) in pairwise(lines):
+    for at, line, following in pairs:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
     if len(found) >= 3:
         return frozenset(found)
-    return _numbered_titles(lines)
+    return _indented_titles(pairs)
 
 
-def _numbered_titles(lines: Sequence[tuple[int, str]]) -> frozenset[int]:
-    """Lines that begin with one word and a number, above lines that are indented: `PART 2 ...`."""
+_STATING = (Assignment, Directive, Row)
+
+
+def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
+    """Lines above lines that are indented further, where those of one sort with numbers, or words
+    alone in any number, do so: `PART 2 ...`, `motor front left`.
+    """
     sorts: dict[str, list[int]] = {}
-    for (at, line), (_, following) in pairwise(lines):
-        begun = re.match(r"([A-Za-z]+) \d+\b", line)
-        if begun and following[:1].isspace():
-            sorts.setdefault(begun[1], []).append(at)
-    found = max(sorts.values(), key=len, default=[])
-    return frozenset(found) if len(found) >= 3 else frozenset()
+    for at, line, following in pairs:
+        deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
+        begun = re.match(r"\s*([A-Za-z]+) \d+\b", line)
+        if deeper and (begun or _INDENTED_TITLE.fullmatch(line.strip())):
+            sorts.setdefault(begun[1] if begun else "", []).append(at)
+    most = max(map(len, sorts.values()), default=0)
+    return frozenset(at for own in sorts.values() for at in own) if most >= 3 else frozenset()
+
+
+_INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}")
 
 
 _LEAST_LED = 3  # lines with dots before a value, of one scope
@@ -317,8 +330,10 @@ def _titles_alone(document: Document) -> frozenset[int]:
     )
 
 
-def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:
-    bare = re.split(r"\s+(?:#|;|//)", line)[0]
+def _push(
+    stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look
+) -> None:
+    bare = line if titled(line, look.titles) else re.split(r"\s+(?:#|;|//)", line)[0]
     said = name.text if not has_no_number(name.text) else ""
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
     scope = Scope(type(shape), bare, cut, remark)
