@@ -316,8 +316,8 @@ def _words_joined(entry: ScopedLine) -> Sequence[Span]:
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:
-        word = span.text[:1].isalpha()
-        if found and word and found[-1].text[:1].isalpha():
+        word = span.text[:1].isalpha() and named(span) is None
+        if found and word and named(found[-1]) is None and found[-1].text[:1].isalpha():
             found[-1] = Span(f"{found[-1].text} {span.text}", found[-1].start)
         else:
             found.append(span)

@@ -44,7 +44,10 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
         for number, cut in _cut_by_labels(scope.entries, numbers, leads):
             scope.entries[number] = cut
     by_first = [
-        sort for own in _by_first(scope).values() for sort in _counted_apart(scope.entries, own)
+        sort
+        for own in _by_first(scope).values()
+        for alike_ in _pairs_apart(scope.entries, own)
+        for sort in _counted_apart(scope.entries, alike_)
     ]
     listed: set[str] = set()
     for numbers in sorted(by_first, key=lambda own: -_widest(scope.entries, own)):
@@ -70,6 +73,17 @@ def _by_first(scope: Scope) -> dict[str, list[int]]:
         if isinstance(entry.shape, Directive) and not entry.is_cut:
             found.setdefault(entry.head, []).append(number)
     return found
+
+
+def _pairs_apart(entries: Sequence[ScopedLine], numbers: list[int]) -> Iterator[list[int]]:
+    """Lines that end in pairs of a name and a value, and the others behind the same first word."""
+    paired = [n for n in numbers if _before_pairs(entries[n]) > 0]
+    paired = paired if any(sum(map(_is_pair, entries[n].parts)) > 1 for n in paired) else []
+    yield from filter(None, (paired, [n for n in numbers if n not in paired]))
+
+
+def _is_pair(span: Span) -> bool:
+    return named(span) is not None
 
 
 def _counted_apart(entries: Sequence[ScopedLine], numbers: list[int]) -> Iterator[list[int]]:
