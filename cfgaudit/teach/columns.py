@@ -32,15 +32,16 @@ def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
 
     Behind a key that other rows have as well the first number tells which one a row is.
     """
-    cut = {
-        number: cells(entry.shape.body)[0].text.rpartition(" ")
-        for number, entry in enumerate(entries)
-        if isinstance(entry.shape, Row) and "," in entry.line and not entry.statement.joints
-    }
-    keys = Counter(key.strip() for key, _, _ in cut.values())
+    cut: dict[int, list[str]] = {}
+    for number, entry in enumerate(entries):
+        if isinstance(entry.shape, Row) and "," in entry.line and not entry.statement.joints:
+            first, *others = cells(entry.shape.body)
+            if not any(" " in cell.text for cell in others):
+                cut[number] = re.split(r"\s+(?=\S*$)", first.text)
+    keys = Counter(key for key, *_ in cut.values())
     found = list(entries)
-    for number, (key, _, first) in cut.items():
-        if key[:1].isalpha() and keys[key.strip()] == 1 and re.search(r"\d", first):
+    for number, (key, *behind) in cut.items():
+        if key[:1].isalpha() and keys[key] == 1 and behind and re.search(r"\d", behind[0]):
             found[number] = _as_words(entries[number])
     return found
 
@@ -462,7 +463,7 @@ class CellTable:
             if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and is_fraction(span.text) and not step:
-                step = span.text
+                step = span.text if not span.text.startswith("-") else ""
         return unit, step
 
     @property

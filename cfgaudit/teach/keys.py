@@ -13,7 +13,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
 from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
-from cfgaudit.teach.labels import NOTHING
+from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
@@ -49,6 +49,7 @@ class Field:
     switch: bool = False  # the value is whether the line is negated
     lettered: bool = False  # letters stand glued before the number, as in ch5
     glued: bool = False  # each number has its own unit glued on
+    mixed: bool = False  # numbers of several units, each in the word behind
     order: tuple[int, int] = (0, 1)  # which one of the values of one part of its line it is
 
     @cached_property
@@ -152,9 +153,14 @@ def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]
         others = [entry for entry in scope.entries if entry not in named_rows]
         rows = [entry for entry in others if isinstance(entry.shape, Row)]
         table = table_of(rows)
+        longer = _longer_rows(table) if table is not None and table.items else ()
+        if table is not None and longer:
+            kept = tuple(row for row in table.rows if row not in longer)
+            table = replace(table, rows=kept)
         lines += [
             (index, entry) for entry in others if not isinstance(entry.shape, Row) or table is None
         ]
+        lines += [(index, replace(entry, parts=entry.parts[1:])) for entry in longer]
         if table is not None:
             tables.append((index, table))
     for (form, head, *_), entries in _sorted_out(lines, chain).items():
@@ -170,6 +176,17 @@ def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]
             for word, s in kin.members
         ]
         yield from _families((*chain, kin), under)
+
+
+def _longer_rows(table: CellTable) -> tuple[ScopedLine, ...]:
+    """The rows of a table of settings that have more values than one, and no cells besides."""
+    usual = Counter(len(row.parts) for row in table.rows).most_common(1)[0][0]
+    return tuple(
+        row
+        for row in table.rows
+        if len(row.parts) > usual
+        and sum(bool(_NUMBER.fullmatch(cell.text)) for cell in row.parts[1:]) > 2
+    )
 
 
 ScopedLines = list[tuple[tuple[str, ...], ScopedLine]]
@@ -287,6 +304,13 @@ def _line_families(
     )
     family.own_index = single and not entries[0][1].is_cut and _is_indexed(entries)
     family.own_index = family.own_index or entries[0][1].indexed
+    if family.own_index and (letters := _letters_of_channels(entries)):
+        family.own_index = False
+        head = family.head = f"{head} {letters}{HOLE}"
+        entries = [
+            ((*index, one.parts[0].text[len(letters) :]), replace(one, parts=one.parts[1:]))
+            for index, one in entries
+        ]
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
         if family.own_index:
@@ -298,6 +322,15 @@ def _line_families(
         one.unit = one.unit or entries[0][1].unit
         one.step = one.step or entries[0][1].step
     yield family
+
+
+def _letters_of_channels(entries: list[tuple[tuple[str, ...], ScopedLine]]) -> str:
+    """The letters before the numbers of the first words behind a head that say a channel's: ch5."""
+    cut = [_LETTERED.fullmatch(entry.parts[0].text) for _, entry in entries]
+    letters = {found.group(1) if found else "" for found in cut}
+    last = min(letters)
+    own = len(letters) == 1 and last and is_channel(last)
+    return last if own and not any(entry.is_cut for _, entry in entries) else ""
 
 
 def _names_behind(
@@ -312,7 +345,7 @@ def _names_behind(
 
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
     """The parts of a line, words that follow each other behind a colon, or dots, as one."""
-    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " .", " ..", "...")):
+    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " *")):
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:
@@ -356,10 +389,12 @@ def _table_families(
                 for _, entry in entries
             }
             headed = tables[0][1].is_headed and tails != {""}
-            family.tail = f"{family.between}..." if headed or len(tails) > 1 else tails.pop()
+            blank = any(tail and not tail.strip() for tail in tails)  # a mapping line ends in none
+            family.tail = f"{family.between}..." if headed or blank or len(tails) > 1 else tails.pop()
             for one in family.fields:
                 unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
                 one.unit = unit or one.unit
+                one.mixed = len({tables[0][1].unit_and_step(e.parts)[0] for _, e, _ in rows} - {""}) > 1
             yield family
         return
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
@@ -424,12 +459,15 @@ def fill(  # noqa: C901 (a sort of part a case)
         ):
             family.parts.append(("", (found[0][2].text,)))
             continue
+        if family.form is Directive and family.fields and family.fields[-1].numbers:
+            units = {span.text for _, _, span in found}
+            family.fields[-1].mixed = len(units) > 1 and all(map(_is_unit_text, units))
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
         constant = family.form is Directive and len(found) > 2 and len(texts) == 1 and not titled
         if constant and name.isdigit() and int(name) + 1 < usual and _is_label(min(texts)):
-            label = min(texts)
-            family.parts.append(("", (label,)))
+            label = f"{label} {min(texts)}".strip()
+            family.parts.append(("", (min(texts),)))
             continue
         _slot(family, "" if name.isdigit() else name, title or label, found)
         label = ""
@@ -769,7 +807,7 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     if text[:1] in ("[", "{"):
         return inner_pieces(span)
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
-        return [(span, True)]
+        return _quoted_pieces(span)
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
     if re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
@@ -780,6 +818,15 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):
         found += _word_pieces(Span(word.group(), span.start + word.start()))
     return _units_set(found)
+
+
+def _quoted_pieces(span: Span) -> list[tuple[Span, bool]]:
+    """A text in quotes whole; a number, or what is on or off, as what varies between them."""
+    inner = Span(span.text[1:-1], span.start + 1)
+    if not (re.match(r"[+-]?\.?\d", inner.text) or inner.text.casefold() in SAID):
+        return [(span, True)]
+    quotes = [(Span('"', at), False) for at in (span.start, span.end - 1)]
+    return [quotes[0], *_pieces(inner), quotes[1]]
 
 
 def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:

@@ -597,6 +597,8 @@ def _candidates(
 
 def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
     """Why a field can't be put to work as a setting, besides its values."""
+    if seen.mixed:
+        return "its numbers have several units"
     listed = len(family.fields) > 1 and not seen.names[0]
     ordered = listed or seen.order[1] > 1  # the values of a list are in our order
     if goal.axis and not ordered and not _says(said, goal.axis):

@@ -233,7 +233,7 @@ def _keyed_by_dots(scope: Scope) -> None:
         start = body.start + found.start("value")
         scope.entries[number] = replace(
             scope.entries[number],
-            head=" ".join(found["key"].split()),
+            head=" ".join([*found["key"].split()[:-1], "*"]),  # as many dots as the key leaves
             parts=tuple(word for word in words(body) if word.start >= start),
             negated=False,
             before="",
