@@ -21,6 +21,7 @@ HOLE = "\0"  # where an index stands in a key
 _ASIDE = re.compile(r"\([^()]*\)")  # says the unit, or what a number means: no index
 _LONGEST = 4  # words of an index
 _FEWEST = {"FUNCTION": 3, "NAME": 4}
+_FEW = 3  # words that must all be of the list
 # What a key or the section above it says beside the word of such an index.
 _BESIDE = {
     "FUNCTION": ("switch", "mode", "channel", "low", "high"),
@@ -222,6 +223,6 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
     for index, listed in (("FUNCTION", FUNCTIONS), ("NAME", element_names())):
         if count >= _FEWEST[index] and said & set(_BESIDE[index]):
             matched = len(pair_up(names, listed))
-            if matched >= 0.6 * count:
+            if matched >= (0.6 if count > _FEW else 1.0) * count:
                 return matched - 0.7 * (count - matched), names
     return 0.0, ()

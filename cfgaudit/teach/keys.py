@@ -308,7 +308,7 @@ def _line_families(
         family.own_index = False
         head = family.head = f"{head} {letters}{HOLE}"
         entries = [
-            ((*index, one.parts[0].text[len(letters) :]), replace(one, parts=one.parts[1:]))
+            ((*index, one.parts[0].text[len(letters) :]), _without_first(one))
             for index, one in entries
         ]
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
@@ -326,11 +326,17 @@ def _line_families(
 
 def _letters_of_channels(entries: list[tuple[tuple[str, ...], ScopedLine]]) -> str:
     """The letters before the numbers of the first words behind a head that say a channel's: ch5."""
-    cut = [_LETTERED.fullmatch(entry.parts[0].text) for _, entry in entries]
+    cut = [_LETTERED.fullmatch(entry.parts[0].text) for _, entry in entries if entry.parts]
     letters = {found.group(1) if found else "" for found in cut}
-    last = min(letters)
+    last = min(letters, default="")
     own = len(letters) == 1 and last and is_channel(last)
-    return last if own and not any(entry.is_cut for _, entry in entries) else ""
+    return last if own and not any(e.header or e.titles or e.barred for _, e in entries) else ""
+
+
+def _without_first(entry: ScopedLine) -> ScopedLine:
+    """A line without the first of its parts."""
+    labels = frozenset(at - 1 for at in entry.labels)
+    return replace(entry, parts=entry.parts[1:], labels=labels, indexed=False)
 
 
 def _names_behind(

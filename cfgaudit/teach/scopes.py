@@ -2,10 +2,10 @@
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 from cfgaudit.dialects.spec import SpecError
 from cfgaudit.dialects.template import (
@@ -39,7 +39,7 @@ from cfgaudit.teach.look import LED_BY_DOTS, is_rule, remark_mark
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_sentences
-from cfgaudit.teach.words import is_word
+from cfgaudit.teach.words import arms_of, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 
@@ -82,6 +82,8 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     lines, look = document.lines, document.look
     titles = _titles_by_indent(document)
     alone = _titles_alone(document)
+    rows = {} if titles else _titles_of_rows(document)
+    row_ends = -1  # the last line of the row's block that is open
     indents: list[tuple[int, Scope]] = []  # the open titles, each with its indentation
     for statement in document.statements:
         shape = open_shape(statement.shape, document.look)
@@ -102,11 +104,13 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
             told_at = statement.first
         elif isinstance(shape, Section):
+            row_ends = -1
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Opener):
+            row_ends = -1
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Closer):
@@ -120,6 +124,13 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                     stack.pop()
                 _push(stack, shape, whole, Span(whole, 0), above, look)
                 indents, remark = [], ""
+                continue
+            if row_ends >= 0 and (statement.first > row_ends or statement.first in rows):
+                row_ends = -1
+                stack.pop()
+            if statement.first in rows:
+                _push(stack, shape, whole, Span(whole.rstrip(":"), 0), above, look)
+                row_ends, remark = rows[statement.first], ""
                 continue
             if titles:
                 indent = len(line) - len(line.lstrip())
@@ -278,6 +289,104 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
 
 
 _STATING = (Assignment, Directive, Row)
+
+
+def _titles_of_rows(document: Document) -> dict[int, int]:
+    """Lines that say nothing but which one of a row of things the lines below are of.
+
+    `motor 1`, `front left:`. Each with the last line that is below it: what stands below the one
+    stands below the others, too. By index of the line, from 0.
+    """
+    told = [s for s in document.statements if not isinstance(s.shape, Comment)]
+    sorts: dict[str, dict[str, int]] = {}
+    for at, statement in enumerate(told):
+        sort, word = _which_one(_said_alone(statement))
+        if word:
+            sorts.setdefault(sort, {}).setdefault(word, at)
+    rows = sorted((own for own in sorts.values() if len(own) >= _LEAST_BLOCKS), key=_first_place)
+    kept: list[frozenset[str]] = []  # the words that tell leaders apart, sort by sort
+    below: set[str] = set()  # the first words of what stands below them
+    found: dict[int, int] = {}
+    for own in rows:
+        named = frozenset(own)
+        if {_first_word(told[at]) for at in own.values()} & below and named not in kept:
+            continue  # `output 1`, below `motor 1`
+        beside = [other for other in rows if other is own or frozenset(other) == named]
+        every = frozenset(told[at].first for other in beside for at in other.values())
+        blocks, shared = _blocks_below(told, sorted(own.values()), every | found.keys())
+        if blocks:
+            found |= blocks
+            below |= shared
+            kept.append(named)
+    return found
+
+
+def _first_place(own: Mapping[str, int]) -> int:
+    return min(own.values())
+
+
+def _which_one(said: str) -> tuple[str, str]:
+    """The sort of a thing and which one it is: `motor 1`, `front left motor`; else nothing."""
+    counted = _COUNTED.fullmatch(said)
+    if counted:
+        return counted[1], counted[2]
+    words_ = said.split()
+    for count in (2, 1):
+        for begin in (0, len(words_) - count):
+            name = " ".join(words_[begin : begin + count])
+            if begin >= 0 and name and all(arms_of([word]) for word in name.split()):
+                return " ".join([*words_[:begin], "", *words_[begin + count :]]), name
+    return "", ""
+
+
+_COUNTED = re.compile(r"([A-Za-z][A-Za-z -]*?)[ _-]?(\d{1,2}|(?<= )[A-Z])")
+
+
+def _said_alone(statement: Statement) -> str:
+    """The words of a line that states nothing by itself; else nothing."""
+    shape = statement.shape
+    if statement.joints:
+        return ""
+    if isinstance(shape, Assignment):
+        return shape.key.text.strip() if not shape.value.text else ""
+    return shape.body.text.rstrip(": ") if isinstance(shape, Directive) else ""
+
+
+def _blocks_below(
+    told: Sequence[Statement], leaders: Sequence[int], others: frozenset[int]
+) -> tuple[dict[int, int], set[str]]:
+    """The leaders of blocks, by their lines, each with the last line of its block; their keys.
+
+    None where what follows the one is not what follows the others.
+    """
+    blocks: list[list[tuple[str, int]]] = []
+    for at, stop in pairwise([*leaders, len(told)]):
+        block: list[tuple[str, int]] = []
+        for statement in told[at + 1 : stop]:
+            if not isinstance(statement.shape, _STATING) or statement.first in others:
+                break
+            block.append((_first_word(statement), statement.first))
+        blocks.append(block)
+    count = Counter(head for block in blocks for head in {head for head, _ in block})
+    shared = {head for head, often in count.items() if often > 0.5 * len(blocks)}
+    kept = [list(takewhile(lambda one: one[0] in shared, block)) for block in blocks]
+    full = sum(bool(block) for block in kept)
+    if full < 0.8 * len(blocks) or len(shared) < 2:
+        return {}, shared
+    if {_first_word(told[at]) for at in leaders} & shared:
+        return {}, shared
+    made = {told[at].first: block[-1][1] for at, block in zip(leaders, kept, strict=True) if block}
+    return made, shared
+
+
+_LEAST_BLOCKS = 3
+
+
+def _first_word(statement: Statement) -> str:
+    """The key of an assignment, the first word of another line."""
+    shape = statement.shape
+    text = shape.key.text if isinstance(shape, Assignment) else getattr(shape, "body").text
+    return text if isinstance(shape, Assignment) else text.split()[0]
 
 
 def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
