@@ -25,6 +25,7 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.reading.statements import LINES, parse_line, parser_of
 from cfgaudit.reading.values import VALUES
+from cfgaudit.vocabulary.units import is_unit
 
 if TYPE_CHECKING:
     from cfgaudit.dialects.template_transformer import TemplateTransformer
@@ -414,7 +415,27 @@ def _fill(
             return False
         if not _take(slot.pieces, span, bound):
             return False
+    if index == len(positional) - 1 and not template.open_ended:
+        return _takes_unit(template, positional[-2:], bound)
     return template.open_ended or index >= len(positional)
+
+
+def _takes_unit(template: Template, last: Sequence[Span], bound: Bound) -> bool:
+    """Whether the one word that is left is the unit of the number before it: it is taken, too."""
+    slot = template.slots[-1] if template.slots else None
+    if template.form is not Directive or slot is None or len(last) < 2 or slot.many or slot.name:
+        return False
+    number, unit = last
+    holder = slot.pieces[-1] if len(slot.pieces) == 1 else None
+    if not isinstance(holder, Holder) or holder.is_index or not is_unit(unit.text):
+        return False
+    if unit.start != number.end + 1 or not _FIGURES.fullmatch(number.text):
+        return False
+    bound[-1] = (holder, Span(f"{number.text} {unit.text}", number.start))
+    return True
+
+
+_FIGURES = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 
 
 def _shares(piece: TemplatePiece) -> bool:

@@ -427,6 +427,7 @@ def fill(  # noqa: C901 (a sort of part a case)
         family.spaced = shape.value.start > shape.key.end + 1
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
+    rows = _units_joined(rows) if family.form is Directive else rows
     family.lines = [entry.statement.line for _, entry, _ in rows]
     family.opening = opening_of(rows[0][1].document)
     family.switched_off = next(
@@ -479,6 +480,27 @@ def fill(  # noqa: C901 (a sort of part a case)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _units_joined(
+    rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]],
+) -> Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]:
+    """The rows, the last number and the unit behind it as one part where not all have that unit."""
+    last = [[span.text for span in parts[-2:]] for _, _, parts in rows]
+    units = {
+        own[1] if len(own) == 2 and _NUMBER.fullmatch(own[0]) and _is_unit_text(own[1]) else ""
+        for own in last
+    }
+    if len(units) < 2 or max(len(parts) for _, _, parts in rows) > 2:
+        return rows
+    made = []
+    for index, entry, parts in rows:
+        one, other = (*parts, None, None)[:2]
+        near = one is not None and other is not None and other.start == one.end + 1
+        if one is not None and other is not None and near and other.text in units:
+            parts = (Span(f"{one.text} {other.text}", one.start),)
+        made.append((index, entry, parts))
+    return made
 
 
 def _fill_sentences(family: Family, rows: ScopedLines) -> None:
@@ -675,8 +697,9 @@ def _slot(
         return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
-        whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
         whole.glued = words and any(len(cut) == 2 for cut in cuts)
+        near = _UNIT_APART if whole.glued else _NOWHERE  # 57.6 kBd is read as 57.6kBd is
+        whole.samples = [Sample(near.sub("", s.text), _place(e, s), i) for i, e, s in found]
         family.fields.append(whole)
         family.parts.append((name, (first,)))
         return
@@ -702,6 +725,8 @@ def _falls(text: str) -> bool:
     return found is not None and float(found[1]) >= float(found[3])
 
 
+_UNIT_APART = re.compile(r"(?<=\d) (?=[^\s\d]+$)")
+_NOWHERE = re.compile(r"(?!)")
 _LISTED = re.compile(r"\[[^\[\]{}\"\d]*\]")  # words in brackets, however many
 
 

@@ -12,6 +12,7 @@ from cfgaudit.reading.shapes import (
     named,
 )
 from cfgaudit.teach.columns import is_fraction, word_kind
+from cfgaudit.teach.measures import GLUED_UNIT, same_dimension, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
 from cfgaudit.teach.words import chunks, is_channel, is_closed_list, is_word
 
@@ -324,12 +325,17 @@ def _first_word_tells(group: Sequence[ScopedLine]) -> bool:
 
 
 def _are_records(group: Sequence[ScopedLine]) -> bool:
-    """Whether a number, and something else, stand behind the first word of most lines."""
-    wide = [entry for entry in group if len(entry.parts) >= 3]
+    """Whether a number, and more than its unit, stand behind the first word of most lines."""
+    wide = [e for e in group if len(_but_unit(e.parts)) >= 3]
     numbered = all(
         word_kind(entry.parts[1].text) != "word" for entry in group if len(entry.parts) > 1
     )
     return len(group) >= 3 and len(wide) >= 0.5 * len(group) and numbered
+
+
+def _but_unit(parts: Sequence[Span]) -> Sequence[Span]:
+    """The parts of a line without the unit at their end."""
+    return parts[:-1] if parts and unit_of(parts[-1].text) is not None else parts
 
 
 def _is_named(entry: ScopedLine) -> bool:
@@ -352,9 +358,18 @@ def _columns_alike(group: Sequence[ScopedLine]) -> bool:
         if len(kinds - {"nothing"}) > 1:
             return False
         texts = {entry.parts[column].text for entry in group if len(entry.parts) > column}
+        if _measure_several(texts):
+            return False
         if kinds == {"number"} and column == 1 and _spread(texts) > 100:
             return False
     return True
+
+
+def _measure_several(texts: Iterable[str]) -> bool:
+    """Whether texts are units, bare or behind a number, not all of one dimension."""
+    bare = (GLUED_UNIT.sub(r"\2", text) for text in sorted(texts))
+    units = [found.unit for found in map(unit_of, bare) if found is not None and found.unit]
+    return any(not same_dimension(units[0], other) for other in units[1:])
 
 
 def _spread(texts: Iterable[str]) -> float:
@@ -404,7 +419,7 @@ def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[st
 
 def _labels(parts: Sequence[Span], at: int) -> bool:
     """Whether words and numbers take turns from here on: each word names the number behind it."""
-    rest = [word_kind(span.text) for span in parts[at:]]
+    rest = [word_kind(span.text) for span in _but_unit(parts)[at:]]
     return (
         len(rest) >= 4 and rest[::2] == ["number"] * len(rest[::2]) and "number" not in rest[1::2]
     )
