@@ -130,7 +130,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 stack.pop()
             if statement.first in rows:
                 _push(stack, shape, whole, Span(whole.rstrip(":"), 0), above, look)
-                row_ends, remark = rows[statement.first], ""
+                row_ends = rows[statement.first]
                 continue
             if titles:
                 indent = len(line) - len(line.lstrip())
@@ -289,6 +289,7 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
 
 
 _STATING = (Assignment, Directive, Row)
+_FENCES = (Section, Opener, Closer)
 
 
 def _titles_of_rows(document: Document) -> dict[int, int]:
@@ -360,10 +361,12 @@ def _blocks_below(
     None where what follows the one is not what follows the others.
     """
     blocks: list[list[tuple[str, int]]] = []
+    fenced = sum(isinstance(told[at - 1].shape, _FENCES) for at in leaders if at)
     for at, stop in pairwise([*leaders, len(told)]):
         block: list[tuple[str, int]] = []
         for statement in told[at + 1 : stop]:
             if not isinstance(statement.shape, _STATING) or statement.first in others:
+                fenced += isinstance(statement.shape, _FENCES)
                 break
             block.append((_first_word(statement), statement.first))
         blocks.append(block)
@@ -371,7 +374,7 @@ def _blocks_below(
     shared = {head for head, often in count.items() if often > 0.5 * len(blocks)}
     kept = [list(takewhile(lambda one: one[0] in shared, block)) for block in blocks]
     full = sum(bool(block) for block in kept)
-    if full < 0.8 * len(blocks) or len(shared) < 2:
+    if full < 0.8 * len(blocks) or len(shared) < 2 or fenced > 2:  # they stand in what has them
         return {}, shared
     if {_first_word(told[at]) for at in leaders} & shared:
         return {}, shared
