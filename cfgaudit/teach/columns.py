@@ -103,30 +103,48 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     if head.statement.joints or _widest_gap(head) < 2:
         return []
     row = columns_of(head.shape.body)
-    if len(row) < 3 or any(_has_number(cell) for cell in row) or not _is_title(row[0][0].text):
+    if len(row) < (2 if _ruled_columns(head) else 3) or any(_has_number(cell) for cell in row) or not _is_title(row[0][0].text):
         return []
     if not all(any(map(str.isalpha, span.text)) for cell in row for span in cell[:1]):
         return []
     starts = [cell[0].start for cell in row]
+    ruled = _ruled_columns(head)
+    if ruled and len(ruled) != len(row):
+        return []
     found: list[ScopedLine] = []
-    for number, entry in enumerate(below, 1):
+    for number, entry in enumerate(below, 1 + bool(ruled)):
         shape = entry.shape
         follows = entry.statement.first == head.statement.first + number
         if not follows or not isinstance(shape, Directive) or entry.is_cut:
             break
         cells = columns_of(shape.body)
         own = [cell[0].start for cell in cells]
-        if len(own) < 2 or own != starts[: len(own)]:
+        if len(own) < 2 or (not ruled and own != starts[: len(own)]):
+            break
+        if ruled and not all(map(_overlap, cells, ruled)):
             break
         found.append(entry)
     told = [entry for entry in found if any(map(_tells, columns_of(_body(entry))))]
     full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
-    return found if full and 2 * len(told) >= len(found) else []
+    return found if full and (ruled or 2 * len(told) >= len(found)) else []
 
 
 def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
     """Whether a table ends before the lines below its head row do."""
     return len(rows) != len(below)
+
+
+def _ruled_columns(head: ScopedLine) -> list[tuple[int, int]]:
+    """Where the columns of a table begin and end by the dashes below its head row, if any."""
+    lines = head.document.lines
+    below = lines[head.statement.line] if head.statement.line < len(lines) else ""
+    if not re.fullmatch(r"\s*-{2,}(?:\s+-{2,})+\s*", below):
+        return []
+    return [found.span() for found in re.finditer("-+", below)]
+
+
+def _overlap(cell: Sequence[Span], column: tuple[int, int]) -> bool:
+    return cell[0].start < column[1] and cell[-1].end > column[0]
 
 
 def _begins_as_a_row(entry: ScopedLine, table: Scope) -> bool:
@@ -192,7 +210,7 @@ def _joined_span(cell: Sequence[Span]) -> Span:
 
 def _titles(entry: ScopedLine) -> tuple[str, ...]:
     """The cells of a line that may be the head row of a table; empty where it is none."""
-    if not isinstance(entry.shape, Directive) or entry.whole:
+    if not isinstance(entry.shape, Directive) or entry.is_cut:
         return ()
     row = columns_of(entry.shape.body)
     titles = tuple(" ".join(span.text for span in cell) for cell in row)
@@ -343,7 +361,7 @@ def _cut_rows(
         parts = [
             (titles[at], span)
             for at, cell in enumerate(row[keys:], keys)
-            for span in ((_joined_span(cell),) if whole and not _has_number(cell) else cell)
+            for span in ((_joined_span(cell),) if whole and _is_one(cell, at, cut) else cell)
         ]
         yield replace(
             entry,
@@ -355,6 +373,15 @@ def _cut_rows(
             header=header,
             titles=tuple(title for title, _ in parts),
         )
+
+
+def _is_one(cell: Sequence[Span], at: int, rows: Sequence[Sequence[Sequence[Span]]]) -> bool:
+    """Whether the words of a cell are one value: a number and its unit where others are words."""
+    if not _has_number(cell):
+        return True
+    beside = [row[at] for row in rows if len(row) > at]
+    last = all(len(row) <= at + 1 for row in rows)
+    return last and not all(map(_has_number, beside))
 
 
 def columns_of(body: Span, starts: Sequence[int] = ()) -> tuple[tuple[Span, ...], ...]:

@@ -18,7 +18,7 @@ from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, un
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
 from cfgaudit.teach.sentences import is_range
-from cfgaudit.teach.words import is_channel, tokens
+from cfgaudit.teach.words import is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
@@ -351,7 +351,11 @@ def _names_behind(
 
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
     """The parts of a line, words that follow each other behind a colon, or dots, as one."""
-    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " *")):
+    parts = entry.parts
+    if entry.barred and len(parts) == 2 and parts[1].text.isdigit() and parts[0].text.istitle():
+        if not is_word(parts[0].text.casefold()):  # a name with a number
+            return (Span(f"{parts[0].text} {parts[1].text}", parts[0].start),)
+    if not isinstance(entry.shape, Directive) or not (entry.barred or entry.head.endswith(":")):
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:
@@ -472,6 +476,9 @@ def fill(  # noqa: C901 (a sort of part a case)
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
         constant = family.form is Directive and len(found) > 2 and len(texts) == 1 and not titled
+        if _goes_on_behind_unit(family, texts):  # `3.5 V per cell`
+            family.parts.append(("", (min(texts),)))
+            continue
         if constant and name.isdigit() and int(name) + 1 < usual and _is_label(min(texts)):
             label = f"{label} {min(texts)}".strip()
             family.parts.append(("", (min(texts),)))
@@ -480,6 +487,16 @@ def fill(  # noqa: C901 (a sort of part a case)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _goes_on_behind_unit(family: Family, texts: set[str]) -> bool:
+    """Whether a word says more of the unit before it, in every line."""
+    units = [pieces for _, pieces in family.parts if len(pieces) == 1 and isinstance(pieces[0], str)]
+    last = family.parts[-1][1] if family.parts else ()
+    after = len(last) == 1 and isinstance(last[0], str) and bool(family.fields)
+    after = after and any(_is_unit_text(str(pieces[0])) for pieces in units)
+    only = family.form is Directive and len(texts) == 1 and min(texts).isalpha()
+    return after and only and len(family.fields) == 1 and bool(family.fields[0].unit)
 
 
 def _units_joined(

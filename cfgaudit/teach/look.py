@@ -250,6 +250,12 @@ def remark_mark(line: str) -> str:
     return found["mark"]
 
 
+def bracketed_remark(line: str) -> str:
+    """What a line says that brackets hold: `(rows count from 0)`; nothing of another."""
+    found = re.fullmatch(r"\((\w[^()]* [^()]*)\)", line)
+    return found[1] if found else ""
+
+
 def _is_list_mark(mark: str, text: FileText) -> bool:
     """Whether most lines behind a mark are a key and a value: they are the items of a list.
 
@@ -292,6 +298,9 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
             if not isinstance(statement.shape, Directive | Row) or line in (look.end, head):
                 continue
             said = _SENTENCE.search(line) and " " in line
+            if bracketed_remark(line):
+                found["(*)"] = None
+                continue
             mark = remark_mark(line)
             if mark and not _is_list_mark(mark, text):
                 found[f"{mark} *"] = None

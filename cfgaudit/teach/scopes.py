@@ -35,7 +35,7 @@ from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, keyed_row
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
-from cfgaudit.teach.look import LED_BY_DOTS, is_rule, remark_mark
+from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_sentences
@@ -98,8 +98,11 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             told_at = statement.first
         elif any(match_text(pattern, whole) is not None for pattern in patterns):
             mark = remark_mark(whole)
-            if mark:
-                remark, told_at = whole[len(mark) :].strip(), statement.first
+            said = bracketed_remark(whole) or (whole[len(mark) :].strip() if mark else "")
+            if said:
+                remark, told_at = said, statement.first
+            if bracketed_remark(whole) and not (stack[-1].entries or stack[-1].inner):
+                stack[-1].remark = joined(stack[-1].remark, said)  # of all that stands below
         elif isinstance(shape, Row) and _is_remark(shape):
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
             told_at = statement.first
@@ -144,7 +147,9 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
+    column = _value_column_of(document)
     for scope in scopes_within(top):
+        _keyed_by_gap(scope, column)
         scope.entries = keyed_rows_as_words(scope.entries)
         cut_sentences(scope)
         _keyed_by_colon(scope)
@@ -246,6 +251,45 @@ def _keyed_by_dots(scope: Scope) -> None:
             scope.entries[number],
             head=" ".join([*found["key"].split()[:-1], "*"]),  # as many dots as the key leaves
             parts=tuple(word for word in words(body) if word.start >= start),
+            negated=False,
+            before="",
+            barred=True,
+        )
+
+
+def _value_column_of(document: Document) -> int:
+    """The column in which most lines of two columns have their values; -1 where there is none.
+
+    `Idle throttle              5.0 %`: blanks part the key's words from the value.
+    """
+    found = (
+        _GAPPED.fullmatch(document.lines[s.first])
+        for s in document.statements
+        if isinstance(s.shape, Directive | Row) and not s.joints
+    )
+    starts = Counter(one.start("value") for one in found if one)
+    column, often = starts.most_common(1)[0] if starts else (-1, 0)
+    return column if often >= _LEAST_GAPPED and often > 0.5 * starts.total() else -1
+
+
+_GAPPED = re.compile(r"\s*(?P<key>[A-Za-z]\S*(?: \S+)*)  +(?P<value>\S+(?: \S+)*)\s*")
+_LEAST_GAPPED = 10  # lines of a dump that have their values in one column
+
+
+def _keyed_by_gap(scope: Scope, column: int) -> None:
+    """Take the words before the values of lines in two columns as their keys."""
+    for number, entry in enumerate(scope.entries if column >= 0 else ()):
+        line = entry.document.lines[entry.statement.first]
+        found = _GAPPED.fullmatch(line)
+        apart = isinstance(entry.shape, Assignment) or entry.is_cut or entry.statement.joints
+        if found is None or apart or found.start("value") != column:
+            continue
+        body = entry.shape.body if not isinstance(entry.shape, Assignment) else entry.shape.key
+        scope.entries[number] = replace(
+            entry,
+            shape=Directive(body),
+            head=" ".join(found["key"].split()),
+            parts=tuple(word for word in words(body) if word.start >= column),
             negated=False,
             before="",
             barred=True,
@@ -406,7 +450,7 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
     return frozenset(at for own in sorts.values() for at in own) if most >= 3 else frozenset()
 
 
-_INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}")
+_INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}(?: \([^()]*\))?")
 
 
 _LEAST_LED = 3  # lines with dots before a value, of one scope
@@ -428,7 +472,7 @@ def _titles_alone(document: Document) -> frozenset[int]:
         and _TITLE.fullmatch(lines[s.first][front(lines[s.first], look) :].strip())
     ]
     ruled = {at for at in words_alone if at + 1 < len(lines) and is_rule(lines[at + 1])}
-    if ruled:
+    if len(ruled) > 1 or (ruled and min(ruled)):  # one at the top is the dump's own
         return frozenset(ruled)
     apart = {
         at
