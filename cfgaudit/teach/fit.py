@@ -1,6 +1,7 @@
 """Where values can belong: settings of the vocabulary, hints of the dump, how well they fit."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -609,7 +610,20 @@ def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> V
     points = (
         1.3 * share - 0.5 + (0.3 * min(3, len(found)) * share if len(theirs) > 1 or many else 0)
     )
+    if len(theirs) == 1 and theirs[0].casefold() in _telling_choices():
+        points += _TELLS
     return ValueFit(points, "words", tuple(found.items()), lacks)
+
+
+_TELLS = 0.7  # points for a word that hardly another setting is set to: crsf, pal
+
+
+@cache
+def _telling_choices() -> frozenset[str]:
+    """The choices that one or two settings have, and no other kind of word."""
+    kinds = [goal.kind for goal in goals() if isinstance(goal.kind, Words) and not goal.spelled]
+    listed = Counter(choice for kind in dict.fromkeys(kinds) for choice in kind.choices)
+    return frozenset(c for c, often in listed.items() if often <= 2 and len(c) > 2 and c.isalnum())
 
 
 def _paired(theirs: Sequence[str], choices: tuple[str, ...]) -> dict[str, str]:
