@@ -447,7 +447,7 @@ def fill(  # noqa: C901 (a sort of part a case)
     usual = counts.most_common(1)[0][0] if counts else 0
     labels = {at - family.own_index for _, entry, _ in rows for at in entry.labels}
     titled = labels or (rows[0][1].titles and not _is_counted(rows[0][1].titles))
-    if not titled and _is_list(family, slots, usual):
+    if not titled and _is_list(family, rows):
         _list_field(family, rows, columns)
         return
     label = before = ""
@@ -607,22 +607,39 @@ def _slots(
 
 
 def _is_list(
-    family: Family, slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]], usual: int
+    family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
 ) -> bool:
-    """Whether a line is one long list of numbers."""
-    if _is_plan(family) and usual < 5:
-        texts = [span.text for found in slots.values() for _, _, span in found]
-        cut = [text.replace(",", " ").split() for text in texts]
-        numbers = all(_NUMBER.fullmatch(part) for parts in cut for part in parts)
-        return numbers and (len(texts) > 1 or any(len(parts) > 1 for parts in cut))
-    if family.form is Assignment:
-        rows = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
-        return bool(rows) and all(
-            len(row) >= 5 and all(_NUMBER.fullmatch(part) for part in row) for row in rows
-        )
-    return usual >= 5 and all(
-        _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
-    )
+    """Whether a line is one list of numbers, perhaps with a unit behind it."""
+    lists = [_listed(parts) for _, _, parts in rows]
+    if not lists or not all(numbers for numbers, _ in lists):
+        return False
+    counts = [len(numbers) for numbers, _ in lists]
+    units = {unit for _, unit in lists}
+    if _is_plan(family):
+        return max(counts) > 1
+    usual = min(counts) if family.form is Assignment else Counter(counts).most_common(1)[0][0]
+    if units == {""} and usual >= _LONG_LIST:
+        return True
+    values = [[float(number) for number in numbers] for numbers, _ in lists]
+    powers = {"W", "mW"} & {m.unit for u in units if (m := unit_of(u))}
+    powers |= {"power", "mw"} & {t for t in tokens(family.head)}
+    rising = all(list(row) == sorted(set(row)) for row in values)
+    video = all(_VIDEO[0] <= value <= _VIDEO[1] for row in values for value in row)
+    return min(counts) > 2 and (video or (bool(powers) and rising))
+
+
+_LONG_LIST = 5
+_VIDEO = 4900, 6100  # MHz, of the band in which video is sent
+
+
+def _listed(parts: Sequence[Span]) -> tuple[list[str], str]:
+    """The numbers of a list, and the unit behind it; none where it is something else."""
+    texts = [text for span in parts for text in span.text.replace(",", " ").split()]
+    glued = GLUED_UNIT.fullmatch(texts[-1]) if texts else None
+    if glued and _is_unit_text(glued.group(2)):
+        texts[-1:] = [glued.group(1), glued.group(2)]
+    unit = texts.pop() if len(texts) > 1 and _is_unit_text(texts[-1]) else ""
+    return (texts if all(map(_NUMBER.fullmatch, texts)) else []), unit
 
 
 def _is_label(text: str) -> bool:
@@ -656,6 +673,7 @@ def _list_field(
             for match in _NUMBER.finditer(span.text):
                 at = Span(match.group(), span.start + match.start())
                 own.samples.append(Sample(at.text, _place(entry, at), index))
+    own.unit = next((unit for _, _, parts in rows if (unit := _listed(parts)[1])), "")
     family.fields.append(own)
     family.parts.append(("", (0,)))
     family.many = True
