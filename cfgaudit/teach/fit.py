@@ -559,7 +559,7 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
     if any("arm_" in ours for ours in found.values()):
         lacks = lacks or ARMS_UNKNOWN
     share = len(found) / max(1, len(seen.words))
-    points = 1.3 * share - 0.5 + 0.3 * min(3, len(found)) * share
+    points = 1.3 * share - 0.5 + 0.3 * min(5, len(found)) * share
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
 
 

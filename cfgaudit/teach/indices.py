@@ -222,7 +222,11 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
         return len(corners) * 1.5, corners  # beside settings of all of them
     for index, listed in (("FUNCTION", FUNCTIONS), ("NAME", element_names())):
         if count >= _FEWEST[index] and said & set(_BESIDE[index]):
-            matched = len(pair_up(names, listed))
+            paired = pair_up(names, listed)
+            matched = len(paired)
+            own = {"enabled", "standard"}  # settings of all of them: `osd_on`, `osd_standard`
+            names = tuple(n for n in names if n in paired or not own & set(about(tokens(n))))
+            count = len(names)
             if matched >= (0.6 if count > _FEW else 1.0) * count:
                 return matched - 0.7 * (count - matched), names
     return 0.0, ()

@@ -123,6 +123,7 @@ class Family:
     before_name: int = 0  # cells of a row before its name
     more: bool = False  # other columns stand behind the value
     between_name: int = 0  # cells of a row between its name and its value
+    off_row: str = ""  # the values of a row that has a word for nothing in each place
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
@@ -441,6 +442,7 @@ def fill(  # noqa: C901 (a sort of part a case)
     if family.form is Directive and not any(parts for _, _, parts in rows):
         _switch_field(family, rows)
         return
+    family.off_row = next((row for _, _, parts in rows if (row := _off_row(parts))), "")
     slots = _slots(family, rows)
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
@@ -497,6 +499,13 @@ def _goes_on_behind_unit(family: Family, texts: set[str]) -> bool:
     after = after and any(_is_unit_text(str(pieces[0])) for pieces in units)
     only = family.form is Directive and len(texts) == 1 and min(texts).isalpha()
     return after and only and len(family.fields) == 1 and bool(family.fields[0].unit)
+
+
+def _off_row(parts: Sequence[Span]) -> str:
+    """The parts of a row, where all of them say nothing: `- - -`; else nothing."""
+    texts = [span.text for span in parts]
+    nothing = len(texts) > 1 and len(set(texts)) == 1 and texts[0].casefold() in NOTHING
+    return " ".join(texts) if nothing else ""
 
 
 def _units_joined(

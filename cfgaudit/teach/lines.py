@@ -128,10 +128,14 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
 
 
 def _are_its_words(chosen: Candidate) -> bool:
-    """Whether several words stand there that are the setting's choices, and the key agrees."""
+    """Whether words stand there that are its choices, and the key agrees: several, or a telling one."""
     kind = chosen.goal.kind
     named = isinstance(kind, Words) and not isinstance(kind, Bool)
-    return named and len(chosen.fit.words) >= 2 and not chosen.fit.lacks and chosen.alike >= 0.8
+    told = len(chosen.fit.words) >= 2 or chosen.fit.points >= _TELLING
+    return named and told and not chosen.fit.lacks and chosen.alike >= 0.8
+
+
+_TELLING = 1.4  # points of a word that hardly another setting is set to
 
 
 def _fits(chosen: Candidate) -> bool:
@@ -443,8 +447,13 @@ def _lines(
     if family.form is Assignment:
         sign = " = " if family.sign == "=" else f"{family.sign} "
         value = parts[0][1]
-        if _readable(value):
-            yield f"{head}{sign}{value}"
+        if not _readable(value):
+            return
+        shown = _shown(family, used, names)
+        if shown:
+            off = shown.replace("= on", "= off")
+            yield f"{head}{sign}{family.switched_off} {off}"
+        yield f"{head}{sign}{value} {shown}".rstrip()
         return
     cells = [
         *["*"] * family.before_name,
@@ -457,6 +466,16 @@ def _lines(
     if family.switched_off and first and first.goal.target.startswith("switches."):
         target = _named("{switches.FUNCTION = none}", names)
         yield f"{own or head}{family.between}{family.switched_off}{target}"
+
+
+def _shown(
+    family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]
+) -> str:
+    """What a line states besides that has an element's place, where others say off instead."""
+    parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
+    if not family.switched_off or parts != {"row", "column"} or len(family.fields) != len(used):
+        return ""
+    return _named("{overlay.elements.NAME.shown = on}", names)
 
 
 def _named(text: str, names: Mapping[str, str]) -> str:
@@ -510,6 +529,9 @@ def _directive(
         if family.switched_off and first and first.goal.target.startswith("switches."):
             yield f"{front} {family.switched_off} {_named('{switches.FUNCTION = none}', names)}"
         return
+    first = used[0][0].chosen
+    if family.off_row and first and first.goal.target.startswith("switches."):
+        yield f"{front} {family.off_row} {_named('{switches.FUNCTION = none}', names)}"
     if family.parts:
         yield from _with_values(family, front, by_field, used, names)
     elif switch is not None and switch.chosen is not None:
