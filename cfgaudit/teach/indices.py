@@ -203,6 +203,12 @@ def _best(
     return best
 
 
+def _of_all(name: str) -> bool:
+    """Whether a word beside those of elements names a setting of them all: `osd_on`."""
+    own = {idea for idea, weight in about(tokens(name)).items() if weight > 0.7}
+    return len(chunks(name)) == 1 and bool(own & {"enabled", "standard"})
+
+
 def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]]:
     """How many of some words belong to one closed list, and those that do; 0 where none do."""
     count = len(names)
@@ -224,8 +230,7 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
         if count >= _FEWEST[index] and said & set(_BESIDE[index]):
             paired = pair_up(names, listed)
             matched = len(paired)
-            own = {"enabled", "standard"}  # settings of all of them: `osd_on`, `osd_standard`
-            names = tuple(n for n in names if n in paired or not own & set(about(tokens(n))))
+            names = tuple(name for name in names if name in paired or not _of_all(name))
             count = len(names)
             if matched >= (0.6 if count > _FEW else 1.0) * count:
                 return matched - 0.7 * (count - matched), names

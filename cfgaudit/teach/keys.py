@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -211,6 +211,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
         others = [entry.head for _, entry in own if not entry.header or entry.titles]
         with_holes = lettered(holed(items, context, lists=False) | holed(others, context))
         with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
+        with_holes |= _words_beside_lists(own, with_holes)
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
@@ -218,6 +219,32 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
                 ((*index, *words), fresh)
             )
     return found
+
+
+def _words_beside_lists(
+    lines: ScopedLines, with_holes: Mapping[str, Holed]
+) -> dict[str, Holed]:
+    """Keys of their own whose value is a word, where their like have several numbers each.
+
+    `osd_picture = pal`, beside `osd_timer = 15, 23`; what is off is one of them.
+    """
+    sorts: dict[str, list[ScopedLine]] = {}
+    for _, entry in lines:
+        if isinstance(entry.shape, Assignment) and with_holes[entry.head].words:
+            sorts.setdefault(with_holes[entry.head].pattern, []).append(entry)
+    found: dict[str, Holed] = {}
+    for entries in sorts.values():
+        lists = [e for e in entries if len(_listed(e.parts)[0]) > 1]
+        if len(lists) >= _LEAST_LISTS and len(lists) > 0.5 * len(entries):
+            found |= {
+                e.head: Holed(e.head, ())
+                for e in entries
+                if e.parts[0].text.isalpha() and e.parts[0].text.casefold() not in NOTHING
+            }
+    return found
+
+
+_LEAST_LISTS = 3
 
 
 def _sentences_sorted(
