@@ -34,6 +34,7 @@ def leads_of(top: Scope) -> frozenset[str]:
 # Words for nothing: no port, no switch, no list.
 NOTHING = frozenset(
     {"[]", "off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-",
+     "--", "---", "----",
      "~", "unset", "empty", "n/a"}
 )  # fmt: skip
 SAID = frozenset({"true", "false", "yes", "no", "on", "off"})

@@ -7,9 +7,10 @@ from itertools import product
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section, unquoted
-from cfgaudit.teach.fit import HIDDEN_ROW, Goal, is_part
+from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH, Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import chunks
@@ -195,11 +196,13 @@ def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
         assert chosen is not None  # those that are sure have one
         if is_part(chosen.goal):
             need = _NEEDED[chosen.goal.target.split(".")[0]]
-            whole = [
-                need <= parts[(_plain_part(chosen.path(s), made.family).rpartition(".")[0], "")]
+            above = [
+                _plain_part(chosen.path(s), made.family).rpartition(".")[0]
                 for s in made.seen.samples
+                if s.text.casefold() not in NOTHING  # a function that no channel switches
             ]
-            if not all(whole):
+            named = [path for path in above if not path.endswith(".")]  # of a word that is known
+            if not named or not all(need <= parts[(path, "")] for path in named):
                 continue
         kept.add(id(made))
     return kept
@@ -273,7 +276,11 @@ def _word_lines(
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
         for theirs, ours in () if made.family.ways else chosen.fit.stands:
             for line in lines:
-                if holder in line and ours == HIDDEN_ROW:
+                if holder in line and ours == NO_SWITCH:
+                    rest = re.sub(r"\{switches\.[^}]*\}[a-z]*", "*", line.replace(holder, theirs))
+                    function = target.rpartition(".")[0]
+                    yield f"{rest} {{{function} = none}}" if "{" in line else line
+                elif holder in line and ours == HIDDEN_ROW:
                     yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
                 elif holder in line:
                     yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
