@@ -377,7 +377,7 @@ def _cut_rows(
 
 def _is_one(cell: Sequence[Span], at: int, rows: Sequence[Sequence[Sequence[Span]]]) -> bool:
     """Whether the words of a cell are one value: a number and its unit where others are words."""
-    if not _has_number(cell):
+    if not is_fraction(cell[0].text):
         return True
     beside = [row[at] for row in rows if len(row) > at]
     last = all(len(row) <= at + 1 for row in rows)

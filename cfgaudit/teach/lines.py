@@ -569,9 +569,38 @@ def _with_values(
     used: Sequence[tuple[Proposal, str]],
     names: Mapping[str, str],
 ) -> Iterator[str]:
+    for widths in _widths(family, by_field):
+        yield from _with_widths(family, front, by_field, used, names, widths)
+
+
+def _widths(family: Family, by_field: Mapping[int, str]) -> Iterator[Mapping[int, int]]:
+    """How many words the one value has that no placeholder takes, where that differs: by field."""
+    idle = {
+        number: sorted({len(sample.text.split()) or 1 for sample in seen.samples})
+        for number, seen in enumerate(family.fields)
+        if number not in by_field and (number,) in [template for _, template in family.parts]
+    }
+    several = {number: counts for number, counts in idle.items() if counts[-1] > 1}
+    if len(several) != 1:
+        yield {}
+        return
+    ((number, counts),) = several.items()
+    yield from ({number: count} for count in counts)
+
+
+def _with_widths(
+    family: Family,
+    front: str,
+    by_field: Mapping[int, str],
+    used: Sequence[tuple[Proposal, str]],
+    names: Mapping[str, str],
+    widths: Mapping[int, int],
+) -> Iterator[str]:
     words: list[str] = []
     for name, template in family.parts:
         text = _filled(template, by_field)
+        wide = widths.get(template[0], 1) if isinstance(template[0], int) else 1
+        text = " ".join([text] * wide) if text == "*" else text
         words.append(f"{name}={text}" if name else text)
     while words and words[-1].endswith("*"):
         words.pop()

@@ -101,7 +101,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             said = bracketed_remark(whole) or (whole[len(mark) :].strip() if mark else "")
             if said:
                 remark, told_at = said, statement.first
-            if bracketed_remark(whole) and not (stack[-1].entries or stack[-1].inner):
+            if bracketed_remark(whole):
                 stack[-1].remark = joined(stack[-1].remark, said)  # of all that stands below
         elif isinstance(shape, Row) and _is_remark(shape):
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
