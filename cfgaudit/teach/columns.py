@@ -41,7 +41,7 @@ def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
     keys = Counter(key for key, *_ in cut.values())
     found = list(entries)
     for number, (key, *behind) in cut.items():
-        if key[:1].isalpha() and keys[key] == 1 and behind and re.search(r"\d", behind[0]):
+        if key.lstrip("/")[:1].isalpha() and keys[key] == 1 and behind and re.search(r"\d", behind[0]):
             found[number] = _as_words(entries[number])
     return found
 

@@ -582,6 +582,8 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
                 family.flags |= {number: phrase.span.text} if phrase.flag else {}
             text = "on" if phrase.flag else phrase.span.text
             sample = Sample(text, _place(entry, phrase.span), index)
+            units = {phrase.unit, family.fields[number].unit} - {""}
+            family.fields[number].mixed |= len(units) > 1
             family.fields[number].samples.append(sample)
             start = phrase.span.start - entry.rest.start
             way += [entry.rest.text[at - entry.rest.start : start], number]

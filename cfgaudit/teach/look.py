@@ -10,6 +10,7 @@ from cfgaudit.reading.pasted import repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
+from cfgaudit.teach.words import arms_of
 
 _PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
 _VERSION = re.compile(r"\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
@@ -75,7 +76,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         opens=opens,
         closes=closes,
         end=end,
-        titles=_decorated(bare),
+        titles=_decorated(lines, bare),
     )
     return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
 
@@ -139,11 +140,12 @@ _MIRRORED = {"(": ")", "<": ">", "/": "\\"}
 _LEAST_TITLES = 3
 
 
-def _decorated(lines: Sequence[str]) -> tuple[str, ...]:
+def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
     """Ornaments around words alone, by which lines are section heads: `-- * --`, `*** *`, `*:`.
 
-    Other lines follow nearly each. What a mark of remarks stands before is one only where the
-    same sign ends it.
+    Other lines follow nearly each, and none that is indented further: that tells more. What a mark
+    of remarks stands before is one only where the same sign ends it. `whole` are the lines with
+    their blanks and prompts.
     """
     found: dict[str, list[int]] = {}
     for number, line in enumerate(lines):
@@ -152,8 +154,11 @@ def _decorated(lines: Sequence[str]) -> tuple[str, ...]:
             found.setdefault(style, []).append(number)
     kept = []
     for style, at in found.items():
-        below = [next(filter(None, lines[n + 1 :]), "") for n in at]
-        held = sum(bool(text) and _ornament(text) != style for text in below)
+        below = [next((m for m in range(n + 1, len(lines)) if lines[m]), n) for n in at]
+        held = sum(
+            n != m and _ornament(lines[m]) != style and _indent(whole[m]) <= _indent(whole[n])
+            for n, m in zip(at, below, strict=True)
+        )
         if len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):
             kept.append(style)
     return tuple(kept)
@@ -171,7 +176,29 @@ def _ornament(line: str) -> str:
         return f"{sign} * {other}" if found["gap"] else f"{sign}*{other}"
     if len(before) > 1 and not behind and before[:1] not in "#;/-%" and found["gap"]:
         return f"{before[:2]} *"
-    return ""
+    rowed = which_one(found["name"])[1]  # `motor 1:` says which one of a row is meant
+    return "*:" if behind == ":" and not before and not rowed else ""
+
+
+def which_one(said: str) -> tuple[str, str]:
+    """The sort of a thing and which one it is: `motor 1`, `front left motor`; else nothing."""
+    counted = _COUNTED.fullmatch(said)
+    if counted:
+        return counted[1], counted[2]
+    words_ = said.split()
+    for count in (2, 1):
+        for begin in (0, len(words_) - count):
+            name = " ".join(words_[begin : begin + count])
+            if begin >= 0 and name and all(arms_of([word]) for word in name.split()):
+                return " ".join([*words_[:begin], "", *words_[begin + count :]]), name
+    return "", ""
+
+
+_COUNTED = re.compile(r"([A-Za-z][A-Za-z -]*?)[ _-]?(\d{1,2}|(?<= )[A-Z])")
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())
 
 
 def _end(lines: Sequence[str]) -> str:

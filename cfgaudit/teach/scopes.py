@@ -35,11 +35,11 @@ from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, keyed_row
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
-from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark
+from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_sentences
-from cfgaudit.teach.words import arms_of, is_word
+from cfgaudit.teach.words import is_closed_list, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 
@@ -345,7 +345,7 @@ def _titles_of_rows(document: Document) -> dict[int, int]:
     told = [s for s in document.statements if not isinstance(s.shape, Comment)]
     sorts: dict[str, dict[str, int]] = {}
     for at, statement in enumerate(told):
-        sort, word = _which_one(_said_alone(statement))
+        sort, word = which_one(_said_alone(statement))
         if word:
             sorts.setdefault(sort, {}).setdefault(word, at)
     rows = sorted((own for own in sorts.values() if len(own) >= _LEAST_BLOCKS), key=_first_place)
@@ -368,23 +368,6 @@ def _titles_of_rows(document: Document) -> dict[int, int]:
 
 def _first_place(own: Mapping[str, int]) -> int:
     return min(own.values())
-
-
-def _which_one(said: str) -> tuple[str, str]:
-    """The sort of a thing and which one it is: `motor 1`, `front left motor`; else nothing."""
-    counted = _COUNTED.fullmatch(said)
-    if counted:
-        return counted[1], counted[2]
-    words_ = said.split()
-    for count in (2, 1):
-        for begin in (0, len(words_) - count):
-            name = " ".join(words_[begin : begin + count])
-            if begin >= 0 and name and all(arms_of([word]) for word in name.split()):
-                return " ".join([*words_[:begin], "", *words_[begin + count :]]), name
-    return "", ""
-
-
-_COUNTED = re.compile(r"([A-Za-z][A-Za-z -]*?)[ _-]?(\d{1,2}|(?<= )[A-Z])")
 
 
 def _said_alone(statement: Statement) -> str:
@@ -687,7 +670,7 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     return _kin_of_kin(found)
 
 
-_LONE_NUMBER = re.compile(r"(?<![\w.])\d+(?![\w.])")
+_LONE_NUMBER = re.compile(r"(?<!\w)(?<!\d\.)\d+(?!\w)(?!\.\d)")
 
 
 def _kin_of_kin(found: Sequence[Kin]) -> list[Kin]:
@@ -759,6 +742,8 @@ def _is_sort(members: list[tuple[str, Scope]]) -> bool:
     words = {word for word, _ in members}
     if len(words) > 2 or all(word.isdigit() for word in words):
         return True
+    if all(map(is_word, words)) and not is_closed_list(tuple(words)):
+        return False  # each says what it is about: `board turn`, `compass turn`
     first = members[0][1]
     return len(first.cut) > 1 and all(scope.lengths() == first.lengths() for _, scope in members)
 
