@@ -131,7 +131,8 @@ def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Plac
     Returns whether a field was found for it. Raises BadValue.
     """
     parts = told_of(path, text)
-    _name_switch(found, path.rpartition(".")[2], parts, line)
+    if path.startswith("switches."):
+        _name_switch(found, path.rpartition(".")[2], parts, line)
     became = [_tell_one(found, told, line) for told in parts]
     if any(one.how is Placing.YES for one in became):
         settle(found)
