@@ -523,6 +523,7 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     titled = alike and not _has_number(first) and all(_is_title(span.text) for span in first)
     titled = titled and not any(_is_yes_or_no(span.text) for span in first[1:])
     titled = titled and not any(map(_differ_in_figures, first, rows[1].parts))
+    titled = titled and not _begin_alike(first[0].text, rows[1].parts[0].text)
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
     title = rows[0].line if titled else ""
@@ -533,6 +534,12 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     items = value is not None or _are_items(header, body)
     name = 0 if value is None else _name_column(header)
     return CellTable(header, body, title, items, value or 1, name) if body else None
+
+
+def _begin_alike(one: str, other: str) -> bool:
+    """Whether two keys of several words begin with the same one: neither is the other's title."""
+    mine, theirs = chunks(one), chunks(other)
+    return min(len(mine), len(theirs)) > 1 and mine[0][0] == theirs[0][0]
 
 
 def _differ_in_figures(one: Span, other: Span) -> bool:
@@ -554,7 +561,8 @@ def _are_items(header: tuple[str, ...], rows: Sequence[ScopedLine]) -> bool:
     if titles & _UNIT_TITLES:
         return True
     units = sum(any(unit_of(span.text) for span in row.parts[2:]) for row in rows)
-    if units * 3 > len(rows):
+    rest = [span.text for row in rows for span in row.parts[2:]]
+    if units * 3 > len(rows) or (units and all(not text or unit_of(text) for text in rest)):
         return True
     seconds = [row.parts[1].text for row in rows if len(row.parts) > 1]
     kinds = {"yes or no" if _is_yes_or_no(text) else word_kind(text) for text in seconds}

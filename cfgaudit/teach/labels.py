@@ -341,7 +341,7 @@ def _but_unit(parts: Sequence[Span]) -> Sequence[Span]:
 
 def _is_named(entry: ScopedLine) -> bool:
     """Whether a line that stands alone is several words that name a value, and the value."""
-    kinds = [word_kind(span.text) for span in entry.parts]
+    kinds = [word_kind(span.text) for span in _but_unit(entry.parts)]
     return (
         len(kinds) >= 2
         and kinds[0] == "word"

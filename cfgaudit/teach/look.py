@@ -10,6 +10,7 @@ from cfgaudit.reading.pasted import repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
+from cfgaudit.teach.measures import unit_of
 from cfgaudit.teach.words import arms_of
 
 _PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
@@ -225,7 +226,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
         if not found or isinstance(parse_line(line), Assignment) or _HOLES.search(line):
             continue
-        if LED_BY_DOTS.fullmatch(line):
+        behind = re.match(r"[\s,;]*([^\s\d,;]+)", line[found.end() :])
+        if LED_BY_DOTS.fullmatch(line) or (behind and unit_of(behind[1]) is not None):
             continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):

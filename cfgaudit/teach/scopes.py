@@ -28,6 +28,7 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     cells,
+    named,
     titled,
     words,
 )
@@ -153,6 +154,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         scope.entries = keyed_rows_as_words(scope.entries)
         cut_sentences(scope)
         _keyed_by_colon(scope)
+        _keyed_before_pairs(scope)
         _keyed_by_dots(scope)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
@@ -228,6 +230,26 @@ def _keyed_by_colon(scope: Scope) -> None:
             before="",
             barred=True,
             skeleton=re.sub(r"\d+", "#", found["rest"]),
+        )
+
+
+def _keyed_before_pairs(scope: Scope) -> None:
+    """Take `key: name=value name=value` as a line of words: the values are told by their names."""
+    found: dict[int, tuple[Span, ...]] = {}
+    for number, entry in enumerate(scope.entries):
+        shape = entry.shape
+        if isinstance(shape, Assignment) and shape.sign == ":" and not entry.statement.joints:
+            pairs = words(shape.value)
+            if pairs and all(named(pair) is not None for pair in pairs):
+                found[number] = pairs
+    if max(map(len, found.values()), default=0) < 2:
+        return
+    for number, pairs in found.items():
+        entry = scope.entries[number]
+        assert isinstance(entry.shape, Assignment)  # only such were found
+        body = Span(_whole(entry), entry.shape.key.start)
+        scope.entries[number] = replace(
+            entry, shape=Directive(body), head=f"{entry.head}:", parts=pairs, barred=True
         )
 
 
@@ -727,14 +749,23 @@ def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
     for pattern, members in sorts.items():
         if len({word for word, _ in members}) < 2:
             continue
+        members = [(_as_in_line(scope.line, word), scope) for word, scope in members]
         first = members[0][1]
         at = first.line.find(members[0][0])
+        if at < 0 or "" in (word for word, _ in members):
+            continue
         line = f"{first.line[:at]}\0{first.line[at + len(members[0][0]) :]}"
         words = tuple(word for word in pattern.replace("\0", " ").split() if word)
         remark = next((scope.remark for _, scope in members if scope.remark), "")
         kin = Kin(first.form, line, True, words, remark, tuple(members))
         found.update({id(scope): kin for _, scope in members})
     return found
+
+
+def _as_in_line(line: str, words_: str) -> str:
+    """Words of a scope's name as its line has them: `front.left`; nothing where it parts them."""
+    found = re.search(r"[\s.:/]".join(map(re.escape, words_.split())), line)
+    return found[0] if found else ""
 
 
 def _is_sort(members: list[tuple[str, Scope]]) -> bool:
