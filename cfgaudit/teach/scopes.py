@@ -148,14 +148,14 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
-    column = _value_column_of(document)
+    column, led = _value_column_of(document), _led_columns(document)
     for scope in scopes_within(top):
         _keyed_by_gap(scope, column)
         scope.entries = keyed_rows_as_words(scope.entries)
         cut_sentences(scope)
         _keyed_by_colon(scope)
         _keyed_before_pairs(scope)
-        _keyed_by_dots(scope)
+        _keyed_by_dots(scope, led)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
@@ -253,7 +253,7 @@ def _keyed_before_pairs(scope: Scope) -> None:
         )
 
 
-def _keyed_by_dots(scope: Scope) -> None:
+def _keyed_by_dots(scope: Scope, columns: frozenset[int]) -> None:
     """Take labels that dots lead from to their values as keys: `fw name ....... brookweed`."""
     led = {
         number: (entry.shape.body, found)
@@ -262,11 +262,8 @@ def _keyed_by_dots(scope: Scope) -> None:
         and not entry.is_cut
         and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
     }
-    usual = Counter(found.start("value") for _, found in led.values() if "..." in found["key"])
-    if usual.total() < _LEAST_LED:
-        return
     for number, (body, found) in led.items():
-        if found.start("value") not in usual:
+        if body.start + found.start("value") not in columns:
             continue
         start = body.start + found.start("value")
         scope.entries[number] = replace(
@@ -277,6 +274,14 @@ def _keyed_by_dots(scope: Scope) -> None:
             before="",
             barred=True,
         )
+
+
+def _led_columns(document: Document) -> frozenset[int]:
+    """The columns to which dots lead in a dump, where they do so in some lines."""
+    bodies = (s.shape.body for s in document.statements if isinstance(s.shape, Directive))
+    found = ((body, LED_BY_DOTS.fullmatch(body.text)) for body in bodies)
+    usual = [body.start + led.start("value") for body, led in found if led and "..." in led["key"]]
+    return frozenset(usual) if len(usual) >= _LEAST_LED else frozenset()
 
 
 def _value_column_of(document: Document) -> int:
@@ -458,7 +463,7 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
 _INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}(?: \([^()]*\))?")
 
 
-_LEAST_LED = 3  # lines with dots before a value, of one scope
+_LEAST_LED = 3  # lines with dots before a value
 
 
 _TITLE = re.compile(r"[A-Za-z][A-Za-z'&/-]*(?: [A-Za-z'&/-]+){0,5}")
@@ -477,7 +482,8 @@ def _titles_alone(document: Document) -> frozenset[int]:
         and _TITLE.fullmatch(lines[s.first][front(lines[s.first], look) :].strip())
     ]
     ruled = {at for at in words_alone if at + 1 < len(lines) and is_rule(lines[at + 1])}
-    if len(ruled) > 1 or (ruled and min(ruled)):  # one at the top is the dump's own
+    indented = any(line[:1].isspace() and line.strip() for line in lines)
+    if ruled and not (indented and ruled == {0}):  # one above indented sections is the dump's own
         return frozenset(ruled)
     apart = {
         at
