@@ -398,7 +398,8 @@ def _quoted_as(text: str, mark: Mark, statement: Statement) -> str:
         return text
     cut_by_tabs = isinstance(shape, Row) and "," not in shape.body.text
     between = "\t" if cut_by_tabs else "," if isinstance(shape, Row) else " "
-    return f'"{text}"' if between in text else text
+    apart = between in text and between not in mark.text  # else a unit is a word of its own
+    return f'"{text}"' if apart else text
 
 
 def _put_words(

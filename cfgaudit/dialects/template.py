@@ -25,6 +25,8 @@ from cfgaudit.reading.shapes import (
 )
 from cfgaudit.reading.statements import LINES, parse_line, parser_of
 from cfgaudit.reading.values import VALUES
+from cfgaudit.vocabulary.kinds import Text
+from cfgaudit.vocabulary.paths import declared_with_holes
 from cfgaudit.vocabulary.units import is_unit
 
 if TYPE_CHECKING:
@@ -430,6 +432,9 @@ def _takes_unit(template: Template, last: Sequence[Span], bound: Bound) -> bool:
     if not isinstance(holder, Holder) or holder.is_index or not is_unit(unit.text):
         return False
     if unit.start != number.end + 1 or not _FIGURES.fullmatch(number.text):
+        return False
+    found = declared_with_holes(holder.target)
+    if found is not None and isinstance(found.kind, Text):
         return False
     bound[-1] = (holder, Span(f"{number.text} {unit.text}", number.start))
     return True

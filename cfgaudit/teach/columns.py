@@ -41,7 +41,12 @@ def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
     keys = Counter(key for key, *_ in cut.values())
     found = list(entries)
     for number, (key, *behind) in cut.items():
-        if key.lstrip("/")[:1].isalpha() and keys[key] == 1 and behind and re.search(r"\d", behind[0]):
+        if (
+            key.lstrip("/")[:1].isalpha()
+            and keys[key] == 1
+            and behind
+            and re.search(r"\d", behind[0])
+        ):
             found[number] = _as_words(entries[number])
     return found
 
@@ -103,7 +108,11 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     if head.statement.joints or _widest_gap(head) < 2:
         return []
     row = columns_of(head.shape.body)
-    if len(row) < (2 if _ruled_columns(head) else 3) or any(_has_number(cell) for cell in row) or not _is_title(row[0][0].text):
+    if (
+        len(row) < (2 if _ruled_columns(head) else 3)
+        or any(_has_number(cell) for cell in row)
+        or not _is_title(row[0][0].text)
+    ):
         return []
     if not all(any(map(str.isalpha, span.text)) for cell in row for span in cell[:1]):
         return []

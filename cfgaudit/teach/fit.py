@@ -959,7 +959,8 @@ def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
     texts = dict.fromkeys(s.text for s in seen.samples)
     if all(text.isdigit() for text in texts):
         return ValueFit(points, f"{_short(1 / step)}/n {kind.unit}")
-    words = tuple((text, f"{_short(1 / (Fraction(text) * step))} Hz") for text in texts)
+    numbers = (text for text in texts if _NUMBER.fullmatch(text))
+    words = tuple((text, f"{_short(1 / (Fraction(text) * step))} Hz") for text in numbers)
     return ValueFit(points, "words", words)
 
 
@@ -994,10 +995,9 @@ def _ways(unit: str, hint: Hint) -> tuple[tuple[Fraction, Fraction, float, float
 
 def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
     """Scales and offsets that come into question, each with what it costs."""
-    if hint.unit == "%" and not unit:
-        return [((hint.step or Fraction(1)) / 100, Fraction(0), -0.8)]
-    if hint.unit == "%" and unit == "us":  # of half the travel, from the middle
-        return [(5 * (hint.step or Fraction(1)), Fraction(1500), -0.8)]
+    if hint.unit == "%" and unit in ("", "us"):  # of pulses: of half the travel, from the middle
+        step = hint.step or Fraction(1)
+        return [(step / 100, Fraction(0), -0.8) if not unit else (5 * step, Fraction(1500), -0.8)]
     if hint.unit:
         try:
             stated = convert(Fraction(1), hint.unit, unit)

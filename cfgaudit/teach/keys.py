@@ -221,9 +221,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
     return found
 
 
-def _words_beside_lists(
-    lines: ScopedLines, with_holes: Mapping[str, Holed]
-) -> dict[str, Holed]:
+def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> dict[str, Holed]:
     """Keys of their own whose value is a word, where their like have several numbers each.
 
     `osd_picture = pal`, beside `osd_timer = 15, 23`; what is off is one of them.
@@ -380,9 +378,10 @@ def _names_behind(
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
     """The parts of a line, words that follow each other behind a colon, or dots, as one."""
     parts = entry.parts
-    if entry.barred and len(parts) == 2 and parts[1].text.isdigit() and parts[0].text.istitle():
-        if not is_word(parts[0].text.casefold()):  # a name with a number
-            return (Span(f"{parts[0].text} {parts[1].text}", parts[0].start),)
+    if entry.barred and len(parts) == 2 and parts[1].text.isdigit():
+        name = parts[0].text
+        if name.istitle() and not is_word(name.casefold()):  # a name with a number
+            return (Span(f"{name} {parts[1].text}", parts[0].start),)
     if not isinstance(entry.shape, Directive) or not (entry.barred or entry.head.endswith(":")):
         return entry.parts
     found: list[Span] = []
@@ -428,11 +427,15 @@ def _table_families(
             }
             headed = tables[0][1].is_headed and tails != {""}
             blank = any(tail and not tail.strip() for tail in tails)  # a mapping line ends in none
-            family.tail = f"{family.between}..." if headed or blank or len(tails) > 1 else tails.pop()
+            family.tail = (
+                f"{family.between}..." if headed or blank or len(tails) > 1 else tails.pop()
+            )
             for one in family.fields:
                 unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
                 one.unit = unit or one.unit
-                one.mixed = len({tables[0][1].unit_and_step(e.parts)[0] for _, e, _ in rows} - {""}) > 1
+                one.mixed = (
+                    len({tables[0][1].unit_and_step(e.parts)[0] for _, e, _ in rows} - {""}) > 1
+                )
             yield family
         return
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
@@ -520,7 +523,9 @@ def fill(  # noqa: C901 (a sort of part a case)
 
 def _goes_on_behind_unit(family: Family, texts: set[str]) -> bool:
     """Whether a word says more of the unit before it, in every line."""
-    units = [pieces for _, pieces in family.parts if len(pieces) == 1 and isinstance(pieces[0], str)]
+    units = [
+        pieces for _, pieces in family.parts if len(pieces) == 1 and isinstance(pieces[0], str)
+    ]
     last = family.parts[-1][1] if family.parts else ()
     after = len(last) == 1 and isinstance(last[0], str) and bool(family.fields)
     after = after and any(_is_unit_text(str(pieces[0])) for pieces in units)
@@ -546,14 +551,14 @@ def _units_joined(
     }
     if len(units) < 2 or max(len(parts) for _, _, parts in rows) > 2:
         return rows
-    made = []
-    for index, entry, parts in rows:
-        one, other = (*parts, None, None)[:2]
-        near = one is not None and other is not None and other.start == one.end + 1
-        if one is not None and other is not None and near and other.text in units:
-            parts = (Span(f"{one.text} {other.text}", one.start),)
-        made.append((index, entry, parts))
-    return made
+    return [(index, entry, _with_unit(parts, units)) for index, entry, parts in rows]
+
+
+def _with_unit(parts: Sequence[Span], units: set[str]) -> Sequence[Span]:
+    """A number and one of some units behind it as one part; other parts as they are."""
+    if len(parts) != 2 or parts[1].text not in units or not _NUMBER.fullmatch(parts[0].text):
+        return parts
+    return (Span(f"{parts[0].text} {parts[1].text}", parts[0].start),)
 
 
 def _fill_sentences(family: Family, rows: ScopedLines) -> None:
@@ -660,7 +665,7 @@ def _is_list(
         return True
     values = [[float(number) for number in numbers] for numbers, _ in lists]
     powers = {"W", "mW"} & {m.unit for u in units if (m := unit_of(u))}
-    powers |= {"power", "mw"} & {t for t in tokens(family.head)}
+    powers |= {"power", "mw"} & set(tokens(family.head))
     rising = all(list(row) == sorted(set(row)) for row in values)
     video = all(_VIDEO[0] <= value <= _VIDEO[1] for row in values for value in row)
     return min(counts) > 2 and (video or (bool(powers) and rising))

@@ -129,7 +129,7 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
 
 
 def _are_its_words(chosen: Candidate) -> bool:
-    """Whether words stand there that are its choices, and the key agrees: several, or a telling one."""
+    """Whether words stand there that are its choices, several or a telling one; the key agrees."""
     kind = chosen.goal.kind
     named = isinstance(kind, Words) and not isinstance(kind, Bool)
     told = len(chosen.fit.words) >= 2 or chosen.fit.points >= _TELLING
@@ -196,13 +196,13 @@ def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
         assert chosen is not None  # those that are sure have one
         if is_part(chosen.goal):
             need = _NEEDED[chosen.goal.target.split(".")[0]]
-            above = [
+            lists = [
                 _plain_part(chosen.path(s), made.family).rpartition(".")[0]
                 for s in made.seen.samples
                 if s.text.casefold() not in NOTHING  # a function that no channel switches
             ]
-            named = [path for path in above if not path.endswith(".")]  # of a word that is known
-            if not named or not all(need <= parts[(path, "")] for path in named):
+            known = [path for path in lists if not path.endswith(".")]  # of a word that is known
+            if not known or not all(need <= parts[(path, "")] for path in known):
                 continue
         kept.add(id(made))
     return kept
@@ -475,9 +475,7 @@ def _lines(
         yield f"{own or head}{family.between}{family.switched_off}{target}"
 
 
-def _shown(
-    family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]
-) -> str:
+def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
     """What a line states besides that has an element's place, where others say off instead."""
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
     if not family.switched_off or parts != {"row", "column"} or len(family.fields) != len(used):

@@ -636,7 +636,18 @@ def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
 
 
 # What sections are of, by the words that name it; and points that a setting of another loses.
-_AREAS = ("receiver", "camera", "overlay", "battery", "telemetry", "home", "failsafe", "video", "log", "finder")
+_AREAS = (
+    "receiver",
+    "camera",
+    "overlay",
+    "battery",
+    "telemetry",
+    "home",
+    "failsafe",
+    "video",
+    "log",
+    "finder",
+)
 _ELSEWHERE = 3.0
 
 

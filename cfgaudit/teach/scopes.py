@@ -32,7 +32,13 @@ from cfgaudit.reading.shapes import (
     titled,
     words,
 )
-from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, keyed_rows_as_words, word_kind
+from cfgaudit.teach.columns import (
+    bars_as_words,
+    cut_columns,
+    joined,
+    keyed_rows_as_words,
+    word_kind,
+)
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
@@ -442,8 +448,9 @@ _LEAST_BLOCKS = 3
 def _first_word(statement: Statement) -> str:
     """The key of an assignment, the first word of another line."""
     shape = statement.shape
-    text = shape.key.text if isinstance(shape, Assignment) else getattr(shape, "body").text
-    return text if isinstance(shape, Assignment) else text.split()[0]
+    if isinstance(shape, Assignment):
+        return shape.key.text
+    return (shape.body.text.split() or [""])[0] if isinstance(shape, Directive | Row) else ""
 
 
 def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
@@ -497,9 +504,7 @@ def _titles_alone(document: Document) -> frozenset[int]:
     )
 
 
-def _push(
-    stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look
-) -> None:
+def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look) -> None:
     bare = line if titled(line, look.titles) else re.split(r"\s+(?:#|;|//)", line)[0]
     said = name.text if not has_no_number(name.text) else ""
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
@@ -752,10 +757,10 @@ def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
             sorts.setdefault(with_holes.pattern, []).extend(
                 (with_holes.words[0], scope) for scope in lines[name]
             )
-    for pattern, members in sorts.items():
-        if len({word for word, _ in members}) < 2:
+    for pattern, named_ in sorts.items():
+        if len({word for word, _ in named_}) < 2:
             continue
-        members = [(_as_in_line(scope.line, word), scope) for word, scope in members]
+        members = [(_as_in_line(scope.line, word), scope) for word, scope in named_]
         first = members[0][1]
         at = first.line.find(members[0][0])
         if at < 0 or "" in (word for word, _ in members):

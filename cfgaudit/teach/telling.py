@@ -320,7 +320,9 @@ def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[T
             coded_word = fit is not None and fit.spec == "words"
             kin = is_told_by_words(candidate) if coded_word else candidate.alike > 0
             kin = kin or bool(line) or _is_distinct(hits[0].text, fit)
-            kin = kin or (coded_word and candidate.alike >= _KIN and _is_meant(candidate, fit, hits))
+            kin = kin or (
+                coded_word and candidate.alike >= _KIN and _is_meant(candidate, fit, hits)
+            )
             if fit is not None and kin and not (coded and candidate.explained < 0.6):
                 yield made, candidate, hits[0].text, fit
 

@@ -167,7 +167,8 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
            and s.text not in dict(made.chosen.fit.words)
            and not isinstance(made.chosen.goal.kind, Bool)}  # fmt: skip
     off |= {theirs for m in mapped if m.active for made in m.proposals if made.chosen
-            for theirs, ours in made.chosen.fit.stands if ours not in (HIDDEN_ROW, NO_SWITCH)}  # fmt: skip
+            for theirs, ours in made.chosen.fit.stands
+            if ours not in (HIDDEN_ROW, NO_SWITCH)}  # fmt: skip
     yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
     yield "# work are sure by words, values and neighbours; lines behind # want a builder's eye."
     yield f"name = {quoted(name)}"

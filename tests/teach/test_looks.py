@@ -26,7 +26,9 @@ class Item(NamedTuple):
 def items() -> Iterator[Item]:
     """A craft in words that every builder reads, thing by thing."""
     uses = ("receiver", "telemetry", "position", "video")
-    for number, (use, baud) in enumerate(zip(uses, ("420", "57.6", "115.2", "9.6"), strict=True), 1):
+    for number, (use, baud) in enumerate(
+        zip(uses, ("420", "57.6", "115.2", "9.6"), strict=True), 1
+    ):
         port = ("port", str(number))
         yield Item((*port, "use"), use)
         yield Item((*port, "baud"), baud, "kBd")
@@ -79,7 +81,8 @@ def flat(line: str) -> Iterator[str]:
     for item in items():
         yield line.format(
             snake="_".join(item.words), dots=".".join(item.words), words=" ".join(item.words),
-            path="/".join(item.words), kebab="-".join(item.words).replace("_", "-"), camel=camel(item.words),
+            path="/".join(item.words), camel=camel(item.words),
+            kebab="-".join(item.words).replace("_", "-"),
             capitals="_".join(item.words).upper(), glued=item.value + item.unit,
             spaced=spaced(item), value=item.value, unit=item.unit,
             aside=f" ({item.unit})" if item.unit else "",
@@ -114,7 +117,9 @@ def tree(opens: str, line: str, closes: str = "") -> Iterator[str]:
     """Things in things, indented."""
     open_: tuple[str, ...] = ()
     for above, own in (*things(), ((), [])):
-        same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(open_, above)))
+        same = sum(
+            1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(open_, above, strict=False))
+        )
         for depth in range(len(open_), same, -1):
             yield from ([f"{'  ' * (depth - 1)}{closes}"] if closes else [])
         for depth in range(same, len(above)):

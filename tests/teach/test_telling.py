@@ -115,3 +115,10 @@ def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_rang
     found = stated(told(state, switches__arm="6: 1300..2100 us"))
     assert "switches.arm" not in found  # that line is the levelling switch's
     assert "switches.self_level" in found
+
+
+def test_an_answer_that_is_about_no_switch_names_none() -> None:
+    rows = ("switch zork channel 6", "switch arm channel 5", "switch level channel 7")
+    state = begun(["a.dump"], [read_text("\n".join([*rows, "vtx channel 6"]).encode())])
+    told = taught(answered(state, Answer("video.transmitter.channel", "6"))).draft.text
+    assert "switches.channel" not in told
