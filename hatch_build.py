@@ -23,7 +23,7 @@ class SavedParsers(BuildHookInterface):  # type: ignore[type-arg]
             return
         sys.path.insert(0, self.root)
         try:
-            from cfgaudit.dialects.template import GRAMMARS
+            from cfgaudit.dialects.template_language import GRAMMARS
             from cfgaudit.reading.grammars import saved
 
             files = [saved(grammar) for grammar in GRAMMARS]

@@ -23,6 +23,7 @@ JUDGED: Final = (Class.SAFETY, Class.POWER, Class.CONTROL, Class.RADIO)
 _MIDDLE_US: Final = 1500.0  # a switch's travel is mirrored about it
 _ENDS_US: Final = (1000.0, 1500.0, 2000.0)  # where a stick or a switch stands
 _CHANNELS: Final = 16
+_MOST_SIBLINGS: Final = 24  # more than a craft has motors, ports, switches or axes
 
 LevelledKey = tuple[FindingKey, Level]
 
@@ -195,8 +196,10 @@ def brings(
 
     The rule that is `likely` to is asked first. None where no rule does.
     """
-    after = put(settings, wrong.put)
-    for rule, fired in auditor.touched(after, [path for path, _ in wrong.put], likely):
+    paths = [path for path, _ in wrong.put]
+    if not auditor.asking(paths):
+        return None
+    for rule, fired in auditor.touched(put(settings, wrong.put), paths, likely):
         for fires in fired:
             level = fires.level or rule.level
             if level in GRAVE and ((rule.id, fires.paths), level) not in before:
@@ -310,7 +313,8 @@ def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wro
     """Exchanged with a sibling's value, and made equal to it.
 
     Siblings are the same setting of another port, arm, axis and the like, and settings in one unit
-    side by side.
+    side by side. Of more than a few those are taken whose values are told apart, the first ones of
+    the dump before the later: hundreds of idle pads must not each be exchanged with each other.
     """
     found, above = declared(path), path.rpartition(".")[0] + "."
     unit = found.kind.unit if found else ""
@@ -323,6 +327,9 @@ def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wro
                 continue
         if other != path and not theirs.doubt and theirs.value != entry.value:
             siblings.append((other, theirs))
+    if len(siblings) > _MOST_SIBLINGS:
+        apart = {theirs.value: (other, theirs) for other, theirs in reversed(siblings)}
+        siblings = list(dict.fromkeys([*reversed(apart.values()), *siblings]))[:_MOST_SIBLINGS]
     for other, theirs in siblings:
         yield Wrong(f"as {other}", ((path, theirs.value),))
     for other, theirs in siblings:

@@ -264,7 +264,7 @@ class Auditor:
         if self._before is None:
             return self._audited(settings)
         changed, runs = _Difference(self._before, settings), list(self._runs)
-        for number in self._asking(changed.entries, of_parts=True):
+        for number in self.asking(changed.entries, of_parts=True):
             rule = self.rules[number]
             if (ids is None or rule.id in ids) and changed.touches(runs[number].seen):
                 done = self._tries.of(number, changed)
@@ -286,13 +286,16 @@ class Auditor:
         craft = Craft(settings)
         sheet = None if self.sheet is None else typed_sheet(self.sheet)
         # of few paths a rule is quick, and likely to be about just these
-        cost = {n: (self.rules[n].id != first, self._runs[n].paths) for n in self._asking(changed)}
+        cost = {n: (self.rules[n].id != first, self._runs[n].paths) for n in self.asking(changed)}
         for number in sorted(cost, key=cost.__getitem__):
             rule = self.rules[number]
             yield rule, run(rule, craft, self.limits, sheet).fired
 
-    def _asking(self, paths: Collection[str], *, of_parts: bool = False) -> set[int]:
-        """The rules that asked for one of the paths, for all, or perhaps for any part."""
+    def asking(self, paths: Collection[str], *, of_parts: bool = False) -> set[int]:
+        """The rules that asked for one of the paths, for all, or perhaps for any part, by number.
+
+        With other values at paths that none asked for, all of them say what they said.
+        """
         readers = self._readers()
         found = {number for path in paths for number in readers.get(path, ())}
         parts = _PARTS if of_parts else (_ALL,)

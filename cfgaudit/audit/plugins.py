@@ -7,6 +7,7 @@ is one is importlib.metadata loaded, which takes twenty times as long.
 
 import os
 import re
+import sys
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -48,6 +49,18 @@ class Plugins(NamedTuple):
     def fleet(self) -> tuple[Rule, ...]:
         """The rules over several craft."""
         return tuple(rule for rule in self.rules if rule.fleet)
+
+
+def plugins_here() -> Plugins:
+    """The plug-ins that are installed here."""
+    records = installed(sys.path)
+    if not records:
+        return Plugins()
+    from cfgaudit.audit.waivers import RULES
+    from cfgaudit.rules.book import every_rule
+
+    areas = {rule.area for rule in (*every_rule(), *RULES)} | {"house"}
+    return load_plugins(records, areas)
 
 
 def installed(folders: Iterable[str]) -> list[str]:

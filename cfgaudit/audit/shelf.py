@@ -7,7 +7,7 @@ rest. So what is made of them must not hang on their order, nor on how many work
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Final, NamedTuple, Protocol
 
 from cfgaudit.audit.record import KeptFinding, Record, mark_of, since
 
@@ -15,6 +15,8 @@ IN_MEMORY = 10_000  # craft, at most, without a file
 ROWS = 1_000  # of an answer, at most
 _AT_ONCE = 512  # records that are written, or read, at once
 _MEMORY = "64MB"  # that the database may hold
+_STORING = "32MB"  # the same while worker processes hold memory too
+_AT_A_TIME = 64  # rows that are handed to it at once
 
 
 class ShelfError(Exception):
@@ -119,16 +121,19 @@ _OF_CRAFT = {
     else "VARCHAR"
     for name in ("source", "digest", *Record._fields[2:18])
 }  # fmt: skip
-_COLUMNS = {
+# What is handed over for each table, in the words of JSON structures.
+_COLUMNS: Final[dict[str, dict[str, object]]] = {
     "craft_kept": {
         **_OF_CRAFT,
-        "findings": "STRUCT(rule VARCHAR, level VARCHAR, paths VARCHAR[], fingerprint VARCHAR)[]",
-        "since": "VARCHAR[][]",  # of each finding, what its settings were before a change
+        "findings": [
+            {"rule": "VARCHAR", "level": "VARCHAR", "paths": ["VARCHAR"], "fingerprint": "VARCHAR"}
+        ],
+        "since": [["VARCHAR"]],  # of each finding, what its settings were before a change
         "shape": "INTEGER",
-        "words": "INTEGER[]",
+        "words": ["INTEGER"],
     },
     "word": {"id": "INTEGER", "text": "VARCHAR"},
-    "shape": {"id": "INTEGER", "paths": "VARCHAR[]"},
+    "shape": {"id": "INTEGER", "paths": ["VARCHAR"]},
 }
 
 
@@ -139,12 +144,11 @@ class FileShelf:
     """
 
     def __init__(self, file: Path | str) -> None:
-        self._file = Path(file)
         self._duckdb = _duckdb()
         try:
             self._base = self._duckdb.connect(str(file), config={"threads": 1})
             self._base.execute(
-                f"SET memory_limit = '{_MEMORY}'; SET preserve_insertion_order = true"
+                f"SET memory_limit = '{_STORING}'; SET preserve_insertion_order = true"
             )
             self._base.execute(_TABLES)
             self._words = {text: n for n, text in self._all("SELECT id, text FROM word")}
@@ -179,7 +183,7 @@ class FileShelf:
         self, of: Sequence[str] | None = None, *, settings: bool = True, findings: bool = True
     ) -> Iterator[Record]:
         """As Shelf does."""
-        self._write()
+        self._write_last()
         yield from self._records(of, settings=settings, findings=findings)
 
     def _records(
@@ -208,7 +212,7 @@ class FileShelf:
         It asks and does nothing else: no table is changed by it, and no file written. Raises
         ShelfError.
         """
-        self._write()
+        self._write_last()
         try:
             asked = self._base.extract_statements(sql)
             if [statement.type.name for statement in asked] != ["SELECT"]:
@@ -222,7 +226,7 @@ class FileShelf:
 
     def to_parquet(self, folder: Path | str) -> tuple[Path, ...]:
         """Write craft.parquet, finding.parquet and setting.parquet, sorted. Raises ShelfError."""
-        self._write()
+        self._write_last()
         try:
             Path(folder).mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -252,6 +256,11 @@ class FileShelf:
     def _all(self, sql: str, given: Sequence[object] = ()) -> list[tuple[Any, ...]]:
         rows: list[tuple[Any, ...]] = self._base.execute(sql, list(given)).fetchall()
         return rows
+
+    def _write_last(self) -> None:
+        """Write what waits; what is asked of the file next may take more room than storing did."""
+        self._write()
+        self._base.execute(f"SET memory_limit = '{_MEMORY}'")
 
     def _write(self) -> None:
         """Write what waits, all of it or nothing."""
@@ -302,22 +311,14 @@ class FileShelf:
         )
 
     def _insert(self, table: str, rows: Sequence[dict[str, object]]) -> None:
-        """Hand rows over as lines of JSON: the quickest way that wants no further package."""
-        if not rows:
-            return
-        spool = self._file.with_name(self._file.name + ".spool")
-        columns = _COLUMNS[table]
-        try:
-            with spool.open("w", encoding="utf-8") as file:
-                file.writelines(f"{json.dumps(row)}\n" for row in rows)
-            names = ", ".join(columns)
+        """Hand rows over as one text of JSON: the quickest way that wants no further package."""
+        names = ", ".join(_COLUMNS[table])
+        for start in range(0, len(rows), _AT_A_TIME):
             self._base.execute(
-                f"INSERT INTO {table} ({names}) SELECT {names} FROM read_json(?, "
-                f"format = 'newline_delimited', columns = {columns!r})",
-                [str(spool)],
+                f"INSERT INTO {table} ({names}) SELECT unnest(row) FROM "
+                f"(SELECT unnest(from_json(?, ?)) AS row)",
+                [json.dumps(rows[start : start + _AT_A_TIME]), json.dumps([_COLUMNS[table]])],
             )
-        finally:
-            spool.unlink(missing_ok=True)
 
 
 def _found(

@@ -1,19 +1,17 @@
 """Audits by a folder's settings (limits, rules of its own, waivers) and by what is installed."""
 
-import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
 from cfgaudit.audit.engine import RANK, Audit, Finding, audit, of_another
-from cfgaudit.audit.plugins import Plugins, installed, load_plugins
 from cfgaudit.cli import say
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, bounds_asked_for
 from cfgaudit.reports.wording import left_out, not_audited
-from cfgaudit.rules.book import book, every_rule, fleet_book
+from cfgaudit.rules.book import book, fleet_book
 from cfgaudit.rules.rule import Level, Limits, Rule
 from cfgaudit.settings import Settings, TroubleKind
 
@@ -228,21 +226,6 @@ def judge_of(inputs: Inputs, dump: str, judging: JudgedBy) -> Callable[[Settings
 def day_of(judging: JudgedBy) -> date:
     """The day to judge waivers by: the one asked for, else the machine's."""
     return judging.today.date() if judging.today is not None else date.today()
-
-
-def plugins_here() -> Plugins:
-    """The plug-ins that are installed here. One that can't be used is told on standard error."""
-    records = installed(sys.path)
-    if not records:
-        return Plugins()
-    from cfgaudit.audit.waivers import RULES
-
-    areas = {rule.area for rule in (*every_rule(), *RULES)} | {"house"}
-    made = load_plugins(records, areas)
-    for entry in made.left_out:
-        name = f"{entry.area} of {entry.package}" if entry.area else entry.package
-        say(f"cfgaudit: plug-in {name} is left out: {entry.why}")
-    return made
 
 
 def exit_status(

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.changes.compare import RowOfCraft, compare
+from cfgaudit.changes.diff import RowOfCraft, compare
 from cfgaudit.cli.auditing import audited_together, most, tell_left_out
 from cfgaudit.cli.inputs import Inputs, beside
 from cfgaudit.cli.options import (

@@ -17,6 +17,7 @@ from cfgaudit.cli import InputError, reason_of, say
 
 _FORCE = "cfgaudit.force"  # where click keeps what the options said, for this one call
 _FOR_OTHERS = "cfgaudit.for_others"
+REVIEW_FORMATS = ("sarif", "junit", "github", "markdown")  # of check and diff
 _READ = "cfgaudit.read"
 _WRITTEN = frozenset(["output", "limits"])  # options that name a file to write
 _ASIDE = ".cfgaudit-"  # in the name of a neighbour that waits to take a file's place
@@ -30,8 +31,6 @@ def note_force(context: click.Context, _: click.Parameter, asked: bool) -> None:
 
 def note_for_others(context: click.Context, _: click.Parameter, form: str) -> str:
     """Keep that a report is for others to read, who may not see what a link leads to."""
-    from cfgaudit.cli.options import REVIEW_FORMATS
-
     context.meta[_FOR_OTHERS] = form in REVIEW_FORMATS
     return form
 

@@ -4,11 +4,10 @@ from collections.abc import Iterator, Sequence
 from fnmatch import fnmatch
 from itertools import islice
 from pathlib import Path
-from typing import NamedTuple
 
 import click
 
-from cfgaudit.changes.compare import odd_ones
+from cfgaudit.changes.diff import odd_ones
 from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.auditing import (
     audited,
@@ -21,6 +20,7 @@ from cfgaudit.cli.auditing import (
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
+    AskedOfAll,
     JudgedBy,
     ReadBy,
     bounds_asked_for,
@@ -40,20 +40,6 @@ from cfgaudit.reports.fleet import Roster, roster_json, roster_screen
 
 _TOP = 100_000  # bytes: more than most dumps have
 _FEW = 50  # dumps, up to which each craft is told by itself
-
-
-class AskedOfAll(NamedTuple):
-    """What is asked of many craft that are told of together."""
-
-    listed: str | None = None  # a file of paths, `-` for standard input
-    shelf: str | None = None
-    workers: int | None = None
-    engine: str = "processes"
-    scheduler: str | None = None
-    query: str | None = None
-    parquet: str | None = None
-    limits: str | None = None
-    every: bool = False
 
 
 together_options = bundle(

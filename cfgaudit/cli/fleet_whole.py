@@ -4,28 +4,110 @@ import os
 from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from cfgaudit import __version__
 from cfgaudit.audit.crew import Alone, Crew, DaskCrew, Processes, Progress, audit_all
-from cfgaudit.audit.engine import RANK
+from cfgaudit.audit.engine import RANK, Audit
 from cfgaudit.audit.overview import Overview, overview
-from cfgaudit.audit.record import NO_DIALECT
+from cfgaudit.audit.record import NO_DIALECT, Desk, Record, digest_of, stamp_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.cli import InputError, reason_of, say
-from cfgaudit.cli.auditing import fail_on
-from cfgaudit.cli.fleet_desk import FolderDesks
+from cfgaudit.cli.auditing import audited, day_of, fail_on, rules_of
+from cfgaudit.cli.folder import FolderSettings, named_sheets
 from cfgaudit.cli.inputs import Inputs
-from cfgaudit.cli.options import JudgedBy, ReadBy
+from cfgaudit.cli.options import AskedOfAll, JudgedBy, ReadBy
 from cfgaudit.cli.output import Output, write_and_tell
 from cfgaudit.cli.progress import ProgressLine
 from cfgaudit.reports.overview import answer_json, answer_screen, overview_json, overview_screen
-from cfgaudit.rules.rule import Level
+from cfgaudit.rules.rule import Level, usual_limits
+from cfgaudit.settings import Settings
 
-if TYPE_CHECKING:  # it loads this where there are many craft
-    from cfgaudit.cli.fleet import AskedOfAll
+
+class FolderDesks:
+    """A desk for each folder's settings; what a worker process is given."""
+
+    def __init__(self, reading: ReadBy, judging: JudgedBy) -> None:
+        self._inputs, self._reading, self._judging = Inputs(reading), reading, judging
+        self._desks: dict[object, Desk] = {}
+        self._of_folder: dict[str, Desk] = {}
+
+    def stamp(self, source: str) -> str:
+        """As Auditing does: of the program, the rules, the dialects and the folder's settings."""
+        return self._desk(source).stamp(source)
+
+    def record(self, source: str, data: bytes) -> Record:
+        """As Auditing does. What is wrong with a folder's settings is the reason."""
+        try:
+            desk = self._desk(source)
+        except Exception as error:  # the settings file of one folder must not stop the others
+            return Record(source, digest_of(data), reason=f"its folder's settings: {error}")
+        return desk.record(source, data)
+
+    def _desk(self, source: str) -> Desk:
+        folder = str(Path(source).parent)
+        found = self._of_folder.get(folder)
+        if found is None:
+            if len(self._of_folder) > 10_000:
+                self._of_folder.clear()
+            settings = self._inputs.folder(source)
+            key = _same_for(settings)
+            found = self._desks.get(key)
+            if found is None:
+                found = self._desks[key] = self._made(source, settings)
+            self._of_folder[folder] = found
+        return found
+
+    def _made(self, source: str, folder: FolderSettings) -> Desk:
+        rules, moved = rules_of(self._inputs, source)
+        limits = usual_limits() if moved is None else moved
+        dialects, chosen = self._inputs.known(source)
+        files = [*folder.dialects, *_sheets(folder)]
+        texts = [path.read_text("utf-8", "backslashreplace") for path in files]
+        texts += [part.text for part in (folder.house, folder.craft) if part is not None]
+        house = self._inputs.house(source)
+        if house and house.waivers:
+            texts.append(day_of(self._judging).isoformat())  # by which they run out
+        return Desk(
+            dialects,
+            rules,
+            limits,
+            chosen,
+            stamp_of(__version__, rules, limits, [*texts, self._reading.dialect or ""]),
+            self._whole,
+        )
+
+    def _whole(self, source: str, settings: Settings) -> Audit | None:
+        """The audit of a craft with a build sheet, or with waivers; None for any other."""
+        house = self._inputs.house(source)
+        waives = house is not None and bool(house.waivers)
+        if self._inputs.folder(source).craft is None and not waives:
+            return None
+        sheets = self._inputs.sheets((source,), (settings,), (), tell=False)
+        if sheets == [None] and not waives:
+            return None
+        (made,) = audited(
+            self._inputs, (source,), (settings,), self._judging, sheets=sheets, tell=False
+        )
+        return made
+
+
+def _sheets(folder: FolderSettings) -> list[Path]:
+    """The build sheets that a folder's settings name, as far as they are there."""
+    if folder.craft is None:
+        return []
+    named = named_sheets(folder.craft)
+    files = dict.fromkeys((named.usual, *named.of_craft.values()))
+    paths = [folder.craft.file.parent / file for file in files if file]
+    return [path for path in paths if path.is_file()]
+
+
+def _same_for(folder: FolderSettings) -> object:
+    """What is the same for folders whose dumps are audited alike."""
+    files = tuple(part.file for part in (folder.house, folder.craft) if part is not None)
+    return folder.dialects, files
 
 
 def whole_fleet(
@@ -34,7 +116,7 @@ def whole_fleet(
     reading: ReadBy,
     out: Output,
     judging: JudgedBy,
-    asked: "AskedOfAll",
+    asked: AskedOfAll,
 ) -> int:
     """Audit every dump and tell what they say together; gives the exit status.
 
@@ -134,7 +216,7 @@ def _listed(file: str) -> Iterator[Source]:
         raise InputError(f"{file} can't be read: {reason_of(error)}") from None
 
 
-def _crew(asked: "AskedOfAll") -> Crew:
+def _crew(asked: AskedOfAll) -> Crew:
     if asked.engine == "dask":
         if asked.scheduler is None:
             raise click.UsageError("--engine dask wants the --scheduler ADDRESS of a cluster")

@@ -88,9 +88,12 @@ class Inputs:
     def plugins(self) -> "Plugins":
         """The rules of other packages; what is wrong with one is told once."""
         if self._plugins is None:
-            from cfgaudit.cli.auditing import plugins_here
+            from cfgaudit.audit.plugins import plugins_here
 
             self._plugins = plugins_here()
+            for entry in self._plugins.left_out:
+                name = f"{entry.area} of {entry.package}" if entry.area else entry.package
+                say(f"cfgaudit: plug-in {name} is left out: {entry.why}")
         return self._plugins
 
     def open(self, dump: str, extra: Sequence[str] = ()) -> Opened:

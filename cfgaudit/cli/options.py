@@ -14,7 +14,6 @@ from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
-REVIEW_FORMATS = ("sarif", "junit", "github", "markdown")  # of check and diff
 _NO_LIMITS = "cfgaudit.no_limits"  # where click keeps what the option said, for this one call
 
 
@@ -214,3 +213,17 @@ links_option = click.option(
     help="Where the repository can be seen: in Markdown, lines are links below it.",
 )
 stdin_option = _STDIN
+
+
+class AskedOfAll(NamedTuple):
+    """What is asked of many craft that are told of together."""
+
+    listed: str | None = None  # a file of paths, `-` for standard input
+    shelf: str | None = None
+    workers: int | None = None
+    engine: str = "processes"
+    scheduler: str | None = None
+    query: str | None = None
+    parquet: str | None = None
+    limits: str | None = None
+    every: bool = False

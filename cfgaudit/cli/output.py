@@ -4,11 +4,14 @@ import os
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import is_stdout, refuse_own_input, write_atomically
 from cfgaudit.reports.screen import Screen
+
+if TYPE_CHECKING:
+    from cfgaudit.reports.review import Review
 
 _WIDEST = 100  # characters; longer lines are hard to read
 
@@ -117,3 +120,23 @@ def write_and_tell(file: str, data: bytes) -> None:
     refuse_own_input(file)
     write_atomically(Path(file), data)
     say(f"written: {file}")
+
+
+def review_text(form: str, review: "Review", fail_on: str) -> str:
+    """What is told, as SARIF, JUnit XML (by what fails) or lines for GitHub; only that is loaded.
+
+    Markdown is not among them, since check and diff tell other things in it.
+    """
+    if form == "sarif":
+        from cfgaudit.reports.sarif import sarif_text
+
+        return sarif_text(review)
+    if form == "junit":
+        from cfgaudit.reports.junit import junit_text
+
+        return junit_text(review, fail_on)
+    if form == "github":
+        from cfgaudit.reports.github import github_text
+
+        return github_text(review)
+    raise ValueError(form)

@@ -27,12 +27,13 @@ from cfgaudit.dialects.dialect import (
 from cfgaudit.dialects.line_reader import is_open, resolved
 from cfgaudit.dialects.spec import (
     CannotWrite,
+    Holder,
     SpecForm,
     WordLists,
     read_with,
     write_with,
 )
-from cfgaudit.dialects.template import ANY, Holder, Pieces, Template, covers_all
+from cfgaudit.dialects.template import ANY, Pieces, Template, covers_all
 from cfgaudit.reading.shapes import Assignment
 from cfgaudit.reading.toml import Key, TomlError, parsed
 from cfgaudit.vocabulary.kinds import (

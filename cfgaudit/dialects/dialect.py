@@ -13,12 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from cfgaudit.dialects.spec import SpecError, WordLists
-from cfgaudit.dialects.template import (
-    Pieces,
-    Template,
-    compile_template,
-    text_pieces,
-)
+from cfgaudit.dialects.template import Pieces, Template, compile_template, text_pieces
 from cfgaudit.reading.shapes import Closer, Look, Opener, Section
 from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import Key, Places, TomlError, parsed

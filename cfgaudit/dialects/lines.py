@@ -8,8 +8,8 @@ from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect, Node
 from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.reader import Reading
-from cfgaudit.dialects.spec import CannotWrite
-from cfgaudit.dialects.template import Holder, Template
+from cfgaudit.dialects.spec import CannotWrite, Holder
+from cfgaudit.dialects.template import Template
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
 from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary

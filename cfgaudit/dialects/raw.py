@@ -6,7 +6,8 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
-from cfgaudit.dialects.template import ANY, Holder, Template
+from cfgaudit.dialects.spec import Holder
+from cfgaudit.dialects.template import ANY, Template
 from cfgaudit.reading.document import Statement
 from cfgaudit.reading.private import (
     HIDDEN,

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, Node
+from cfgaudit.dialects.line_reader import telling
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.raw import (
     Promise,
@@ -24,7 +25,7 @@ from cfgaudit.dialects.raw import (
     whole_of,
 )
 from cfgaudit.dialects.reader import HEAD_LINES, promises_of
-from cfgaudit.dialects.template import ANY, match_text
+from cfgaudit.dialects.template import ANY, match_text, text_pieces
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import (
     Repeats,
@@ -123,6 +124,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
     for opened in parts:
         by_line = _statements_by_line(opened.document)
         _keep_head_lines(opened, cuts, names)
+        _keep_marks(opened, cuts)
         _stated_values(opened, cuts, by_line, names)
         _raw_values(opened, cuts, by_line, promises_of(opened.dialect, names=names))
         _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
@@ -165,6 +167,25 @@ def _keep_head_lines(opened: Opened, cuts: _Cuts, names: bool) -> None:
                     apart = [found.span() for found in private.finditer(line, start, stop)]
                     froms = (start, *(end for _, end in apart))
                     kept.extend(zip(froms, (*(first for first, _ in apart), stop), strict=True))
+
+
+def _keep_marks(opened: Opened, cuts: _Cuts) -> None:
+    """Keep the words of the lines that end a dump or are none of it, whoever has such a name.
+
+    Without them what stands behind would be read otherwise.
+    """
+    dialect = opened.dialect
+    marks = [text_pieces(dialect.look.end)] if dialect.look.end else []
+    kinds = [(telling(pieces), pieces) for pieces in (*marks, *dialect.ignore)]
+    for number, line in enumerate(opened.document.text.lines):
+        for literal, pieces in kinds:
+            if literal in line and match_text(pieces, line.strip()) is not None:
+                kept, at = cuts.kept.setdefault(number, []), 0
+                for piece in pieces:
+                    if isinstance(piece, str) and piece != ANY:
+                        start = line.find(piece, at)
+                        at = start + len(piece)
+                        kept.append((start, at))
 
 
 def _private_words(opened: Opened, names: bool) -> re.Pattern[str]:
@@ -240,12 +261,14 @@ def _raw_values(
     Hidden too is what stands where a mapping line has a secret, though its value is none for it.
     """
     for raw in opened.settings.raw.values():
-        if raw.place is None or says_nothing(raw.value):
+        if raw.place is None:
             continue
         statement = by_line[raw.place.line - 1]
+        kept = None if raw.part else kept_promise(promises, statement.shape)
+        if kept is None and says_nothing(raw.value):
+            continue
         if raw.known or raw.part:
             _keep_key(cuts, statement)
-        kept = None if raw.part else kept_promise(promises, statement.shape)
         why = _why_private(raw, statement, opened.dialect.secret)
         if kept is not None:
             promise, span = kept

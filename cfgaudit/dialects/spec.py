@@ -6,14 +6,14 @@ meant, and it is written with as many digits again.
 """
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
-from cfgaudit.reading.shapes import unquoted
-from cfgaudit.reading.values import Number, ValueSyntaxError, Word, parse_value
+from cfgaudit.reading.shapes import Number, Word, unquoted
+from cfgaudit.reading.statements import ValueSyntaxError, parse_value
 from cfgaudit.vocabulary.kinds import (
     BadValue,
     Bool,
@@ -393,3 +393,34 @@ def _rounded(number: Fraction, digits: int) -> str:
     whole, rest = divmod(abs(round(number * 10**digits)), 10**digits)
     sign = "-" if round(number * 10**digits) < 0 else ""
     return f"{sign}{whole}.{rest:0{digits}d}" if digits else f"{sign}{whole}"
+
+
+class Holder(NamedTuple):
+    """A placeholder: an index in capitals, or a neutral path; perhaps with a constant."""
+
+    target: str
+    spec: Spec
+    constant: str | None = None
+    at: int = 0  # where it stands in its line, from 0
+
+    @property
+    def is_index(self) -> bool:
+        """Whether it names an index and no path."""
+        return "." not in self.target
+
+
+class Lackable(NamedTuple):
+    """An optional part of a mapping line: what stands in its brackets, and where it begins."""
+
+    parts: "Sequence[str | Stray | Holder | Lackable]"
+    at: int
+
+
+class Stray(NamedTuple):
+    """A brace without its partner, and where it stands."""
+
+    brace: str
+    at: int
+
+
+TemplatePart = str | Stray | Holder | Lackable  # text, and what stands in braces and brackets

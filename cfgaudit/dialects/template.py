@@ -2,12 +2,18 @@
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cache, lru_cache
+from functools import lru_cache
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
-from cfgaudit.dialects.spec import Spec, SpecError, SpecForm
-from cfgaudit.reading.grammars import Grammar, Misread, reader
+from cfgaudit.dialects.spec import (
+    Holder,
+    Lackable,
+    SpecError,
+    SpecForm,
+    Stray,
+    TemplatePart,
+)
 from cfgaudit.reading.shapes import (
     Assignment,
     Closer,
@@ -23,37 +29,17 @@ from cfgaudit.reading.shapes import (
     named,
     words,
 )
-from cfgaudit.reading.statements import LINES, parse_line, parser_of
-from cfgaudit.reading.values import VALUES
+from cfgaudit.reading.statements import parse_line, parser_of
 from cfgaudit.vocabulary.kinds import Text
 from cfgaudit.vocabulary.paths import declared_with_holes
 from cfgaudit.vocabulary.units import is_unit
-
-if TYPE_CHECKING:
-    from cfgaudit.dialects.template_transformer import TemplateTransformer
-
 
 _Made = TypeVar("_Made")
 _FIRST = 0xE000  # placeholders stand in a line as private-use characters while it is cut
 _MOST = 256  # placeholders in a line
 ANY, REST = "*", "..."
-WANTED = "in braces, a setting's path or an index in capitals is expected"
-_UNNAMED: Mapping[str, Span] = {}
 _MARKS = re.compile(r"[]{}[*]")
-
-
-class Holder(NamedTuple):
-    """A placeholder: an index in capitals, or a neutral path; perhaps with a constant."""
-
-    target: str
-    spec: Spec
-    constant: str | None = None
-    at: int = 0  # where it stands in its line, from 0
-
-    @property
-    def is_index(self) -> bool:
-        """Whether it names an index and no path."""
-        return "." not in self.target
+_UNNAMED: Mapping[str, Span] = {}
 
 
 TemplatePiece = str | Holder
@@ -92,23 +78,6 @@ class Template(NamedTuple):
         return tuple(found)
 
 
-class Lackable(NamedTuple):
-    """An optional part of a mapping line: what stands in its brackets, and where it begins."""
-
-    parts: "Sequence[str | Stray | Holder | Lackable]"
-    at: int
-
-
-class Stray(NamedTuple):
-    """A brace without its partner, and where it stands."""
-
-    brace: str
-    at: int
-
-
-TemplatePart = str | Stray | Holder | Lackable  # text, and what stands in braces and brackets
-
-
 @lru_cache(maxsize=5_000)  # `dialect new` and `dialect learn` compile a line again and again
 def compile_template(line: str, look: Look) -> Template:
     """Compile a mapping line. Raises SpecError with what was expected, and where."""
@@ -119,41 +88,21 @@ def _in_line(line: str, work: Callable[[], _Made]) -> _Made:
     """What some work on a line gives; its errors quote the line. Raises SpecError."""
     try:
         return work()
-    except Misread as error:
-        raise SpecError(f"{line!r}: {_said(error, line)}", error.position) from None
     except SpecError as error:
         raise SpecError(f"{line!r}: {error}", error.at) from None
 
 
 def _parts(line: str) -> Sequence[TemplatePart]:
-    """The parts of a line. Raises Misread and SpecError."""
+    """The parts of a line. Raises SpecError."""
     if not line.isascii():
         for at, letter in enumerate(line):
             if _FIRST <= ord(letter) < _FIRST + _MOST:
                 raise SpecError("a letter that no one else uses is expected", at)
     if _MARKS.search(line) is None:
         return [line]  # text alone, as many known lines are; a test holds it to the grammar
-    parts: Sequence[TemplatePart] = _read("line")(line)
-    return parts
+    from cfgaudit.dialects.template_language import parse_parts  # it loads lark
 
-
-def parse_spec(text: str, at: int = 0) -> Spec:
-    """Read what stands behind a placeholder's colon, `at` in its line. Raises SpecError."""
-    try:
-        return _spec(text)
-    except SpecError as error:
-        raise SpecError(str(error), at + error.at) from None
-
-
-@lru_cache(maxsize=1_000)
-def _spec(text: str) -> Spec:
-    if not text.strip():
-        return Spec()
-    try:
-        spec: Spec = _read("spec")(text)
-    except Misread as error:
-        raise SpecError(_said(error, text), error.position) from None
-    return spec
+    return parse_parts(line)
 
 
 def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
@@ -263,55 +212,6 @@ def _refuse_optional(
     bare = masked.text[:start].rstrip().removesuffix("," if form is Row else "").rstrip()
     if type(open_shape(parse_line(bare), look)) is not form:
         raise SpecError("without its optional part the line reads otherwise, and is not found", at)
-
-
-@cache
-def _read(start: str) -> Callable[[str], Any]:
-    return reader(TEMPLATES, start)
-
-
-def _transformer() -> "TemplateTransformer":
-    from cfgaudit.dialects.template_transformer import TemplateTransformer
-
-    return TemplateTransformer()
-
-
-TEMPLATES = Grammar("template", "contextual", _transformer, ("line", "spec"))
-GRAMMARS = (LINES, VALUES, TEMPLATES)  # every one there is: their parsers are saved when packing
-
-# What the terminals of template.lark are called where one of them was expected.
-_TERMINALS = {
-    "NAME": "the name of a table",
-    "WHOLE": "a whole number",
-    "NUMBER": "a number",
-    "UNIT": "a unit",
-    "WORDS": "words NAME",
-    "FLAGS": "flags NAME",
-    "NOT": "not",
-    "FROM": "from N",
-    "LIST": "list",
-    "BUT": "but N",
-    "OR": "or",
-    "BIT": "bit N",
-    "OVER": "over N",
-    "BELOW": "below N",
-    "SHARE": "N/PATH",
-    "RATIO": "N/n",
-    "PLUS": "+",
-    "$END": "}",
-}
-
-
-def _said(error: Misread, line: str) -> str:
-    """What was expected where a line could not be read."""
-    if "PLACEHOLDER" in error.expected:
-        if line[error.position : error.position + 1] == "[":
-            return "brackets at a line's end say that it may lack what stands in them: no others"
-        return "a bracket without its partner"
-    expected = [said for name, said in _TERMINALS.items() if name in error.expected]
-    *most, last = expected
-    said = f"{', '.join(most)} or {last}" if most else last
-    return f"{said} is expected"
 
 
 def open_shape(shape: Shape, look: Look) -> Shape:

@@ -24,17 +24,12 @@ from cfgaudit.dialects.raw import fields_passed
 from cfgaudit.dialects.reader import Mark, Reading, read
 from cfgaudit.dialects.spec import (
     CannotWrite,
+    Holder,
     Spec,
     SpecForm,
     write_with,
 )
-from cfgaudit.dialects.template import (
-    ANY,
-    Holder,
-    Pieces,
-    Slot,
-    Template,
-)
+from cfgaudit.dialects.template import ANY, Pieces, Slot, Template
 from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import Assignment, Directive, Look, Opener, Row, Section
 from cfgaudit.vocabulary.kinds import (

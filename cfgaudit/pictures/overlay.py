@@ -9,7 +9,7 @@ from cfgaudit.physics.video import Box, fits, overlap
 from cfgaudit.pictures.drawing import WIDTH, Drawing, NumberTable, Picture, rect, text
 from cfgaudit.rules.payload import overlay_room, shown_boxes
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.elements import element_kinds
+from cfgaudit.vocabulary.dump import element_kinds
 
 NAME, TITLE = "overlay", "What is written over the picture"
 _CELL: Final = (14.0, 20.0)  # width and height of a character's cell

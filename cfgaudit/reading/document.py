@@ -6,7 +6,7 @@ from functools import cache, cached_property, lru_cache
 from itertools import count
 from typing import NamedTuple
 
-from cfgaudit.reading.pasted import Joints, PastedLine, Repaired, repaired
+from cfgaudit.reading.pasted import Joints, PastedLine, Repaired, looks_pasted, shows_echoes
 from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread
 from cfgaudit.reading.statements import parse_line, parse_long_line, parser_of
 from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
@@ -276,3 +276,21 @@ def front(line: str, look: Look) -> int:
     if look.lead and line.startswith(look.lead + " ", column):
         column += len(look.lead) + 1
     return column
+
+
+def repaired(lines: Sequence[str], prompts: Sequence[str] = ()) -> Repaired | None:
+    """What to read in place of these lines; None where they show no trace of pasting.
+
+    `prompts` are those that the dialect itself takes off.
+    """
+    whole = "\n".join(lines)
+    pasted, echoes = looks_pasted(lines, whole), shows_echoes(whole, prompts)
+    if not (pasted or echoes):
+        return None
+    from cfgaudit.reading.repair import mended
+
+    sheet = mended(lines, prompts, all_of_it=pasted)
+    if not sheet.notes:
+        return None
+    made = tuple(PastedLine(text, first, joints) for text, first, joints in sheet.read())
+    return Repaired(made, tuple(sheet.notes))

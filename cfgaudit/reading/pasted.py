@@ -200,21 +200,3 @@ class Repaired(NamedTuple):
 
     lines: tuple[PastedLine, ...]
     notes: tuple[str, ...]
-
-
-def repaired(lines: Sequence[str], prompts: Sequence[str] = ()) -> Repaired | None:
-    """What to read in place of these lines; None where they show no trace of pasting.
-
-    `prompts` are those that the dialect itself takes off.
-    """
-    whole = "\n".join(lines)
-    pasted, echoes = looks_pasted(lines, whole), shows_echoes(whole, prompts)
-    if not (pasted or echoes):
-        return None
-    from cfgaudit.reading.repair import mended
-
-    sheet = mended(lines, prompts, all_of_it=pasted)
-    if not sheet.notes:
-        return None
-    made = tuple(PastedLine(text, first, joints) for text, first, joints in sheet.read())
-    return Repaired(made, tuple(sheet.notes))

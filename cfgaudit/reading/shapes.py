@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -209,3 +210,45 @@ def quoted(text: str) -> str:
     """
     doubled = text.replace('"', '""')
     return f'"{doubled}"'
+
+
+class Number(NamedTuple):
+    """A number, exact, with the unit that was glued to it."""
+
+    text: str
+    value: Fraction
+    unit: str = ""
+
+    @property
+    def whole(self) -> bool:
+        """Whether it was written without a decimal point or an exponent."""
+        return self.text.lstrip("+-").isdigit() or self.text.lstrip("+-")[:2] in ("0x", "0X")
+
+
+class Range(NamedTuple):
+    """The two ends of a range."""
+
+    low: Number
+    high: Number
+
+
+class Word(NamedTuple):
+    """A bare word."""
+
+    text: str
+
+
+class Quoted(NamedTuple):
+    """A quoted text, without its quotes."""
+
+    text: str
+
+
+ValuePart = Number | Range | Word | Quoted
+
+
+class Item(NamedTuple):
+    """What stands between two commas: perhaps a label (`5:`), then its parts."""
+
+    label: int | None
+    parts: tuple[ValuePart, ...]

@@ -1,17 +1,16 @@
-"""One line of text becomes one shape; parsed lines are remembered."""
+"""A line becomes a shape, the text of a value its items; what was parsed is remembered."""
 
+import re
 from collections.abc import Callable
+from fractions import Fraction
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING
 
-from cfgaudit.reading.grammars import Grammar, Misread, reader
-from cfgaudit.reading.shapes import Look, Shape, Unread, titled
+from cfgaudit.reading.grammars import Misread, reader
+from cfgaudit.reading.shapes import Item, Look, Number, Shape, Unread, titled
 from cfgaudit.reading.text import BOUNDS
 
-if TYPE_CHECKING:
-    from cfgaudit.reading.transformers import LineTransformer
-
 LONGEST_LINE = BOUNDS.line
+_PLAIN_NUMBER = re.compile(r"[0-9]{1,40}(?:\.[0-9]{1,40})?")
 _REMEMBERED = 10_000  # lines: more than the dumps of a fleet share, and a dump has
 
 
@@ -46,24 +45,24 @@ def parser_of(look: Look, parse: Callable[[str], Shape] = parse_line) -> Callabl
 
 def _parsed(line: str) -> Shape:
     try:
-        shape: Shape = _read()(line)
+        shape: Shape = _reading_lines()(line)
     except Misread as error:
         return _unread(line, error.position)
     return shape
 
 
 @cache
-def _read() -> Callable[[str], Shape]:
+def _reading_lines() -> Callable[[str], Shape]:
+    from cfgaudit.reading.transformers import LINES  # it loads lark, which not all that ask want
+
     return reader(LINES)
 
 
-def _transformer() -> "LineTransformer":
-    from cfgaudit.reading.transformers import LineTransformer
+@cache
+def _reading_values() -> Callable[[str], tuple[Item, ...]]:
+    from cfgaudit.reading.transformers import VALUES
 
-    return LineTransformer()
-
-
-LINES = Grammar("statements", "basic", _transformer)
+    return reader(VALUES)
 
 
 def _unread(line: str, index: int) -> Unread:
@@ -77,3 +76,28 @@ def _unread(line: str, index: int) -> Unread:
     if rest.startswith("["):
         return Unread(len(line) + 1, "a closing ] behind the section's name")
     return Unread(index + 1, "a setting, a section head, words or a comment")
+
+
+class ValueSyntaxError(ValueError):
+    """A value's text that the grammar can't read; `column` counts from 1 within the text."""
+
+    def __init__(self, message: str, column: int) -> None:
+        super().__init__(message)
+        self.column = column
+
+
+@lru_cache(maxsize=50_000)
+def parse_value(text: str) -> tuple[Item, ...]:
+    """The items of a value. Raises ValueSyntaxError with the column and what was expected.
+
+    >>> parse_value("57.6kBd")[0].parts[0].unit
+    'kBd'
+    """
+    if _PLAIN_NUMBER.fullmatch(text):  # what most values are; a test holds it to the grammar
+        return (Item(None, (Number(text, Fraction(text)),)),)
+    try:
+        items: tuple[Item, ...] = _reading_values()(text)
+    except Misread as error:
+        at = error.position + 1
+        raise ValueSyntaxError("expected a number, a word or a quoted text", at) from None
+    return items

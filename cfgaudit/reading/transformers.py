@@ -9,20 +9,26 @@ from fractions import Fraction
 
 from lark import Token, Transformer
 
+from cfgaudit.reading.grammars import Grammar
 from cfgaudit.reading.shapes import (
     Assignment,
     Blank,
     Closer,
     Comment,
     Directive,
+    Item,
+    Number,
     Opener,
+    Quoted,
+    Range,
     Row,
     Section,
     Shape,
     Span,
+    ValuePart,
+    Word,
     unquoted,
 )
-from cfgaudit.reading.values import Item, Number, Quoted, Range, ValuePart, Word
 
 _MARK = re.compile(r"#+|;+|//+|--+|%+").match
 _SIGN = re.compile(r"=|:(?=[ \t]|$)").search
@@ -138,3 +144,7 @@ def _exact(text: str) -> Fraction:
     if bare[:2] in ("0x", "0X"):
         return Fraction(int(bare, 16) * (-1 if text.startswith("-") else 1))
     return Fraction(text)
+
+
+LINES = Grammar("statements", "basic", LineTransformer)
+VALUES = Grammar("values", "contextual", ValueTransformer)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.changes.compare import RowOfCraft
+from cfgaudit.changes.diff import RowOfCraft
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.check import generic_lines, note_lines, together_json, together_lines
 from cfgaudit.reports.data import VERSION, class_json, entry_json

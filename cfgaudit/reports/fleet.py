@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import RANK, Audit
 from cfgaudit.audit.fleet import FleetAudit
-from cfgaudit.changes.compare import RowOfCraft
+from cfgaudit.changes.diff import RowOfCraft
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reports.check import audit_json, together_json, together_lines
 from cfgaudit.reports.compare import row_json

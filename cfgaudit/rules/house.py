@@ -6,8 +6,9 @@ from math import isclose
 from typing import NamedTuple
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.reading.shapes import Number
+from cfgaudit.reading.statements import ValueSyntaxError, parse_value
 from cfgaudit.reading.text import Place
-from cfgaudit.reading.values import Number, ValueSyntaxError, parse_value
 from cfgaudit.rules.rule import Doc, Edit, Fires, Lacks, Level, Rule, Yielded
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated

@@ -16,8 +16,8 @@ from cfgaudit.vocabulary.dump import (
     Compass,
     OverlayElement,
     PositionReceiver,
+    element_kinds,
 )
-from cfgaudit.vocabulary.elements import element_kinds
 
 Boxes = dict[str, Box]
 

@@ -11,8 +11,8 @@ from cfgaudit.changes.diff import meaning
 from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.reader import read_settings
-from cfgaudit.dialects.spec import SpecError, SpecForm
-from cfgaudit.dialects.template import Holder, match_text, text_pieces
+from cfgaudit.dialects.spec import Holder, SpecError, SpecForm
+from cfgaudit.dialects.template import match_text, text_pieces
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.toml import CannotAdd, Page, TomlError, key_text, parsed, quoted

@@ -7,7 +7,7 @@ from itertools import permutations
 from typing import NamedTuple
 
 from cfgaudit.dialects.spec import WordLists, read_with
-from cfgaudit.dialects.template import parse_spec
+from cfgaudit.dialects.template_language import parse_spec
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.shapes import Assignment, Directive, Look, unquoted
 from cfgaudit.reading.text import FileText

@@ -5,8 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from cfgaudit.reading.document import Document, Statement
-from cfgaudit.reading.pasted import repaired
+from cfgaudit.reading.document import Document, Statement, repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText

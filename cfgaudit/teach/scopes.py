@@ -8,12 +8,7 @@ from functools import lru_cache
 from itertools import pairwise, takewhile
 
 from cfgaudit.dialects.spec import SpecError
-from cfgaudit.dialects.template import (
-    Pieces,
-    match_text,
-    open_shape,
-    text_pieces,
-)
+from cfgaudit.dialects.template import Pieces, match_text, open_shape, text_pieces
 from cfgaudit.reading.document import Document, Statement, front
 from cfgaudit.reading.shapes import (
     Assignment,

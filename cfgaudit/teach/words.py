@@ -7,7 +7,7 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from cfgaudit.vocabulary.elements import element_kinds
+from cfgaudit.vocabulary.dump import element_kinds
 from cfgaudit.vocabulary.paths import vocabulary
 
 _CHUNK = re.compile(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])|\d+")

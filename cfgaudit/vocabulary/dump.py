@@ -1,6 +1,9 @@
 """Every setting of a dump, declared once: its kind, its limits, its class, and what it is."""
 
-from typing import cast
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple, cast
 
 from cfgaudit.vocabulary.declare import (
     Class,
@@ -624,3 +627,36 @@ class Dump(Part):
     telemetry = Sub(Telemetry)
     finder = Sub(Finder)
     flight_log = Sub(FlightLog)
+
+
+class ElementKind(NamedTuple):
+    """One element that can be written over the picture.
+
+    `example` is as wide as the element gets; `height` counts rows. `tells` is what it tells the
+    pilot of that is vital (voltage, time, warning), `reads` what it is read from (voltage,
+    current, position, height, heading, level); both are empty where there is nothing to say.
+    """
+
+    name: str
+    example: str
+    height: int = 1
+    tells: str = ""
+    reads: str = ""
+
+    @property
+    def width(self) -> int:
+        """How many characters it takes."""
+        return len(self.example)
+
+
+@cache
+def element_kinds() -> Mapping[str, ElementKind]:
+    """Every element of the catalogue by its name, in the file's order.
+
+    >>> element_kinds()["cell_voltage"].width
+    6
+    """
+    import tomllib
+
+    text = Path(__file__).with_name("elements.toml").read_text(encoding="utf-8")
+    return {name: ElementKind(name, **entry) for name, entry in tomllib.loads(text).items()}

@@ -8,16 +8,8 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import ClassVar, NamedTuple
 
-from cfgaudit.reading.shapes import quoted, unquoted
-from cfgaudit.reading.values import (
-    Item,
-    Number,
-    Range,
-    ValuePart,
-    ValueSyntaxError,
-    Word,
-    parse_value,
-)
+from cfgaudit.reading.shapes import Item, Number, Range, ValuePart, Word, quoted, unquoted
+from cfgaudit.reading.statements import ValueSyntaxError, parse_value
 from cfgaudit.vocabulary.units import UnitError, convert, is_unit, number_text
 
 

@@ -47,7 +47,7 @@ def add_parsers(made: str, folder: str) -> None:
     with tarfile.open(made) as packages:
         packages.extractall(folder, filter="data")
     sys.path.insert(0, folder)
-    from cfgaudit.dialects.template import GRAMMARS
+    from cfgaudit.dialects.template_language import GRAMMARS
     from cfgaudit.reading.grammars import saved
 
     with tarfile.open(made, "a", format=tarfile.USTAR_FORMAT) as packages:

@@ -21,7 +21,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from cfgaudit.dialects.template import GRAMMARS
+from cfgaudit.dialects.template_language import GRAMMARS
 
 NAME: Final = "pyodide"
 VERSION: Final = "314.0.7"  # how its script is put into a worker is known of this one

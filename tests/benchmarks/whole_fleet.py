@@ -17,7 +17,7 @@ from cfgaudit.audit.crew import Processes, audit_all
 from cfgaudit.audit.overview import overview
 from cfgaudit.audit.shelf import FileShelf
 from cfgaudit.audit.sources import sources
-from cfgaudit.cli.fleet_desk import FolderDesks
+from cfgaudit.cli.fleet_whole import FolderDesks
 from cfgaudit.cli.options import JudgedBy, ReadBy
 from tests.benchmarks.fleets import fleet, written_to_folder
 

@@ -2,8 +2,7 @@
 
 from hypothesis import given
 
-from cfgaudit.changes.compare import compare, odd_ones
-from cfgaudit.changes.diff import Renamed, diff
+from cfgaudit.changes.diff import Renamed, compare, diff, odd_ones
 from cfgaudit.settings import Raw, Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
 from tests.strategies import settings_pair

@@ -1,7 +1,7 @@
 import pytest
 
 from cfgaudit.physics.video import Box, fits, grid
-from cfgaudit.vocabulary.elements import element_kinds
+from cfgaudit.vocabulary.dump import element_kinds
 from tests.audit.seeding import GOLDEN, settings_of
 
 SOURCES = {"", "voltage", "current", "position", "height", "heading", "level"}

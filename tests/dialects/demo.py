@@ -10,8 +10,7 @@ from cfgaudit.dialects.editor import edit
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.reader import read as reading_of
-from cfgaudit.dialects.spec import CannotWrite
-from cfgaudit.dialects.template import Holder
+from cfgaudit.dialects.spec import CannotWrite, Holder
 from cfgaudit.reading.document import read_document
 from cfgaudit.settings import Origin, Settings
 from cfgaudit.vocabulary.kinds import Value, version_numbers

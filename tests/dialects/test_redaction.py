@@ -243,3 +243,23 @@ def test_the_firmwares_own_words_stay_in_a_head_line_below_a_pasted_prompt() -> 
     assert b"# alder tells of four drives" in once
     assert b"Bridge" not in once
     assert redact(read(once)).data == once
+
+
+def test_a_name_in_a_row_outside_its_block_is_hidden_though_a_dash_stands_last() -> None:
+    # without `begin craft` no mapping takes the rows, and the cells that tell them apart are key
+    head = "# marl 1.12.0 upon Weir 2, issue D, laid down 2026-05-11\nitem,value,unit,step\n"
+    rows = 'called,"Teal",e,x\ncalled,"Teal",-,-\ncalled,"Smew",-,-\n'
+    done = redact(read(f"{head}{rows}".encode()))
+    assert b"Teal" not in done.data
+    assert b"Smew" not in done.data
+    assert redact(read(done.data)).data == done.data
+
+
+def test_an_owner_with_a_word_of_the_end_mark_leaves_the_mark_as_it_is() -> None:
+    # hidden there, the dump would have no end, and what stands behind it would be read with it
+    text = '# alder tells of four drives\nkeeper "Alder Bridge survey"\nalder has spoken\n'
+    before = read(text.encode())
+    once = redact(before).data
+    assert b"\nalder has spoken\n" in once
+    assert b"Bridge" not in once
+    assert redact(read(once)).data == once

@@ -11,16 +11,9 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.dialects.spec import Spec, SpecError, SpecForm
-from cfgaudit.dialects.template import (
-    TEMPLATES,
-    Holder,
-    compile_template,
-    match,
-    match_text,
-    parse_spec,
-    text_pieces,
-)
+from cfgaudit.dialects.spec import Holder, Spec, SpecError, SpecForm
+from cfgaudit.dialects.template import compile_template, match, match_text, text_pieces
+from cfgaudit.dialects.template_language import TEMPLATES, parse_spec
 from cfgaudit.reading.grammars import reader
 from cfgaudit.reading.shapes import Directive, Look, Opener, Row, Span, cells, words
 from cfgaudit.reading.statements import parse_line

@@ -5,10 +5,9 @@ import re
 import pytest
 from lark import Lark
 
-from cfgaudit.dialects.template import TEMPLATES
+from cfgaudit.dialects.template_language import TEMPLATES
 from cfgaudit.reading.grammars import Grammar, built
-from cfgaudit.reading.statements import LINES
-from cfgaudit.reading.values import VALUES
+from cfgaudit.reading.transformers import LINES, VALUES
 
 each_grammar = pytest.mark.parametrize(
     "grammar", [LINES, VALUES, TEMPLATES], ids=lambda grammar: grammar.name

@@ -4,8 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.reading.document import Document, read_document
-from cfgaudit.reading.pasted import repaired
+from cfgaudit.reading.document import Document, read_document, repaired
 from cfgaudit.reading.shapes import Assignment, Section
 from tests.reading.test_places import spans, text_at
 from tests.strategies_text import files, shaped_lines

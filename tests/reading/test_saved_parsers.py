@@ -18,11 +18,11 @@ from hypothesis import strategies as st
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
-from cfgaudit.dialects.template import TEMPLATES
+from cfgaudit.dialects.template_language import TEMPLATES
 from cfgaudit.reading import grammars
 from cfgaudit.reading.grammars import Grammar, cache_folder, owned, parser, saved
-from cfgaudit.reading.statements import LINES
-from cfgaudit.reading.values import VALUES, parse_value
+from cfgaudit.reading.statements import parse_value
+from cfgaudit.reading.transformers import LINES, VALUES
 from tests.strategies_text import lines
 
 ROOT = Path(__file__).parents[2]
@@ -308,7 +308,7 @@ import cfgaudit.reading.grammars as grammars
 assert grammars.__file__.startswith(sys.argv[1]), grammars.__file__
 grammars.built = grammars.cache_folder = None
 from cfgaudit.reading.statements import parse_line
-from cfgaudit.reading.values import parse_value
+from cfgaudit.reading.statements import parse_value
 from cfgaudit.dialects.template import compile_template
 from cfgaudit.reading.shapes import Look
 spec = compile_template("low = {battery.warn_cell: 0.01 V}", Look()).holders[0].spec

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.reading.values import Item, Number, Quoted, Range, ValueSyntaxError, Word, parse_value
+from cfgaudit.reading.shapes import Item, Number, Quoted, Range, Word
+from cfgaudit.reading.statements import ValueSyntaxError, parse_value
 from tests.strategies_text import noise
 
 

@@ -119,6 +119,6 @@ def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_rang
 
 def test_an_answer_that_is_about_no_switch_names_none() -> None:
     rows = ("switch zork channel 6", "switch arm channel 5", "switch level channel 7")
-    state = begun(["a.dump"], [read_text("\n".join([*rows, "vtx channel 6"]).encode())])
-    told = taught(answered(state, Answer("video.transmitter.channel", "6"))).draft.text
-    assert "switches.channel" not in told
+    ranged = [f"{row} from 1700 to 2100" for row in rows]
+    state = answered(asked(*ranged, "vtx channel 6"), Answer("video.transmitter.channel", "6"))
+    assert "switches.channel" not in taught(state).draft.text

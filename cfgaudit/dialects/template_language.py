@@ -1,25 +1,59 @@
-"""What the productions of template.lark become: specs, placeholders, the pieces of a line."""
+"""The language of mapping lines, as template.lark has it: a line's parts, and specs."""
 
 import re
+from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import cache, lru_cache
 from typing import Any, NamedTuple, NoReturn
 
 from lark import Token, Transformer
 
-from cfgaudit.dialects.spec import Cut, Spec, SpecError, SpecForm
-from cfgaudit.dialects.template import (
-    WANTED,
+from cfgaudit.dialects.spec import (
+    Cut,
     Holder,
     Lackable,
+    Spec,
+    SpecError,
+    SpecForm,
     Stray,
     TemplatePart,
-    parse_spec,
 )
+from cfgaudit.reading.grammars import Grammar, Misread, reader
+from cfgaudit.reading.transformers import LINES, VALUES
 from cfgaudit.vocabulary.units import UnitError, unit
 
+_WANTED = "in braces, a setting's path or an index in capitals is expected"
 _KEYWORDS = ("words", "flags", "not", "from", "list", "but", "or", "bit", "over", "below")
 _PLAIN = Spec()
 _CUT = re.compile(r"[:=]").search
+
+
+def parse_parts(line: str) -> Sequence[TemplatePart]:
+    """The parts of a mapping line. Raises SpecError with where it stopped, and what is expected."""
+    try:
+        parts: Sequence[TemplatePart] = _read("line")(line)
+    except Misread as error:
+        raise SpecError(_said(error, line), error.position) from None
+    return parts
+
+
+def parse_spec(text: str, at: int = 0) -> Spec:
+    """Read what stands behind a placeholder's colon, `at` in its line. Raises SpecError."""
+    try:
+        return _spec(text)
+    except SpecError as error:
+        raise SpecError(str(error), at + error.at) from None
+
+
+@lru_cache(maxsize=1_000)
+def _spec(text: str) -> Spec:
+    if not text.strip():
+        return Spec()
+    try:
+        spec: Spec = _read("spec")(text)
+    except Misread as error:
+        raise SpecError(_said(error, text), error.position) from None
+    return spec
 
 
 class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
@@ -41,7 +75,7 @@ class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
 
     def BRACES(self, token: Token) -> NoReturn:  # noqa: N802 (a terminal's name)
         """Raises SpecError: no placeholder stands in them."""
-        raise SpecError(WANTED, _at(token) + 1)
+        raise SpecError(_WANTED, _at(token) + 1)
 
     def UNIT(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
         """A unit. Raises SpecError where there is none of that name."""
@@ -69,7 +103,7 @@ class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
         cut = _CUT(inside)
         target = inside.strip() if cut is None else inside[: cut.start()].strip()
         if "." not in target and not target.isupper():
-            raise SpecError(f"{target}: {WANTED}", at + 1)
+            raise SpecError(f"{target}: {_WANTED}", at + 1)
         if cut is None:
             return Holder(target, _PLAIN, at=at)
         behind = inside[cut.end() :]
@@ -223,3 +257,47 @@ def _fraction(token: Token) -> Fraction:
 def _unit(token: Token) -> str:
     """The unit that a token names; none where it is the number."""
     return str(token) if token.type == "UNIT" else ""
+
+
+@cache
+def _read(start: str) -> Callable[[str], Any]:
+    return reader(TEMPLATES, start)
+
+
+# What the terminals of template.lark are called where one of them was expected.
+_TERMINALS = {
+    "NAME": "the name of a table",
+    "WHOLE": "a whole number",
+    "NUMBER": "a number",
+    "UNIT": "a unit",
+    "WORDS": "words NAME",
+    "FLAGS": "flags NAME",
+    "NOT": "not",
+    "FROM": "from N",
+    "LIST": "list",
+    "BUT": "but N",
+    "OR": "or",
+    "BIT": "bit N",
+    "OVER": "over N",
+    "BELOW": "below N",
+    "SHARE": "N/PATH",
+    "RATIO": "N/n",
+    "PLUS": "+",
+    "$END": "}",
+}
+
+
+def _said(error: Misread, line: str) -> str:
+    """What was expected where a line could not be read."""
+    if "PLACEHOLDER" in error.expected:
+        if line[error.position : error.position + 1] == "[":
+            return "brackets at a line's end say that it may lack what stands in them: no others"
+        return "a bracket without its partner"
+    expected = [said for name, said in _TERMINALS.items() if name in error.expected]
+    *most, last = expected
+    said = f"{', '.join(most)} or {last}" if most else last
+    return f"{said} is expected"
+
+
+TEMPLATES = Grammar("template", "contextual", TemplateTransformer, ("line", "spec"))
+GRAMMARS = (LINES, VALUES, TEMPLATES)  # every one there is: their parsers are saved when packing
