@@ -5,7 +5,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, question, taught, unplaced, with_all
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.vocabulary.kinds import SwitchRange
-from tests.teach.test_shapes import asked
+from tests.teach.test_shapes import STICKS, TURNED, asked
 
 
 def told(state: State, **answers: str) -> State:
@@ -118,7 +118,8 @@ def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_rang
 
 
 def test_an_answer_that_is_about_no_switch_names_none() -> None:
-    rows = ("switch zork channel 6", "switch arm channel 5", "switch level channel 7")
-    ranged = [f"{row} from 1700 to 2100" for row in rows]
-    state = answered(asked(*ranged, "vtx channel 6"), Answer("video.transmitter.channel", "6"))
-    assert "switches.channel" not in taught(state).draft.text
+    rows = (*STICKS, *TURNED, "switch zork 9 1500 2100", "vtx channel 9")
+    state = answered(asked(*rows), Answer("video.transmitter.channel", "9"))
+    assert '"zork" =' not in taught(state).draft.text
+    state = answered(state, Answer("switches.buzzer", "9: 1500..2100 us"))
+    assert '"zork" = "buzzer"' in taught(state).draft.text
