@@ -420,6 +420,8 @@ def columns_of(body: Span, starts: Sequence[int] = ()) -> tuple[tuple[Span, ...]
 
 def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
     """How many of the lines below a line follow it without a blank line."""
+    if not below:  # as below most lines
+        return 0
     lines = entry.document.lines
     blank = (at for at in range(entry.statement.line, len(lines)) if not lines[at].strip())
     stop = next(blank, len(lines))
