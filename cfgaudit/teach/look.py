@@ -185,15 +185,16 @@ def which_one(said: str) -> tuple[str, str]:
     counted = _COUNTED.fullmatch(said)
     if counted:
         return counted[1], counted[2]
-    words_ = said.split()
-    for count in (2, 1):
-        for begin in (0, len(words_) - count):
-            name = " ".join(words_[begin : begin + count])
-            if begin >= 0 and name and all(arms_of([word]) for word in name.split()):
-                return " ".join([*words_[:begin], "", *words_[begin + count :]]), name
+    words = said.split()
+    for count in (2, 1) if len(words) <= _LONGEST_NAME else ():
+        for begin in (0, len(words) - count):
+            name = words[max(0, begin) : begin + count]
+            if len(name) == count and all(arms_of([word]) for word in name):
+                return " ".join([*words[:begin], "", *words[begin + count :]]), " ".join(name)
     return "", ""
 
 
+_LONGEST_NAME = 5  # words of a title that says which one of a row is meant
 _COUNTED = re.compile(r"([A-Za-z][A-Za-z -]*?)[ _-]?(\d{1,2}|(?<= )[A-Z])")
 
 
@@ -280,8 +281,8 @@ def remark_mark(line: str) -> str:
 
 def bracketed_remark(line: str) -> str:
     """What a line says that brackets hold: `(rows count from 0)`; nothing of another."""
-    found = re.fullmatch(r"\((\w[^()]* [^()]*)\)", line)
-    return found[1] if found else ""
+    found = re.fullmatch(r"\((\w[^()]*)\)", line)
+    return found[1] if found and " " in found[1] else ""
 
 
 def _is_list_mark(mark: str, text: FileText) -> bool:

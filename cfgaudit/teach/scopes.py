@@ -307,12 +307,12 @@ _LEAST_GAPPED = 10  # lines of a dump that have their values in one column
 def _keyed_by_gap(scope: Scope, column: int) -> None:
     """Take the words before the values of lines in two columns as their keys."""
     for number, entry in enumerate(scope.entries if column >= 0 else ()):
-        line = entry.document.lines[entry.statement.first]
-        found = _GAPPED.fullmatch(line)
-        apart = isinstance(entry.shape, Assignment) or entry.is_cut or entry.statement.joints
-        if found is None or apart or found.start("value") != column:
+        if isinstance(entry.shape, Assignment) or entry.is_cut or entry.statement.joints:
             continue
-        body = entry.shape.body if not isinstance(entry.shape, Assignment) else entry.shape.key
+        found = _GAPPED.fullmatch(entry.document.lines[entry.statement.first])
+        if found is None or found.start("value") != column:
+            continue
+        body = entry.shape.body
         scope.entries[number] = replace(
             entry,
             shape=Directive(body),
@@ -752,10 +752,10 @@ def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
             sorts.setdefault(with_holes.pattern, []).extend(
                 (with_holes.words[0], scope) for scope in lines[name]
             )
-    for pattern, named_ in sorts.items():
-        if len({word for word, _ in named_}) < 2:
+    for pattern, own in sorts.items():
+        if len({word for word, _ in own}) < 2:
             continue
-        members = [(_as_in_line(scope.line, word), scope) for word, scope in named_]
+        members = [(_as_in_line(scope.line, word), scope) for word, scope in own]
         first = members[0][1]
         at = first.line.find(members[0][0])
         if at < 0 or "" in (word for word, _ in members):
@@ -768,9 +768,9 @@ def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
     return found
 
 
-def _as_in_line(line: str, words_: str) -> str:
+def _as_in_line(line: str, name: str) -> str:
     """Words of a scope's name as its line has them: `front.left`; nothing where it parts them."""
-    found = re.search(r"[\s.:/]".join(map(re.escape, words_.split())), line)
+    found = re.search(r"[\s.:/]".join(map(re.escape, name.split())), line)
     return found[0] if found else ""
 
 
