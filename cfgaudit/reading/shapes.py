@@ -150,7 +150,10 @@ def titled(line: str, titles: Sequence[str]) -> Section | None:
     """
     bare = line.strip()
     for title in titles:
-        before, behind, apart = _title_signs(title)
+        signs = title_signs(title)
+        if signs is None:
+            continue
+        before, behind, apart = signs
         inner = bare[len(before) : len(bare) - len(behind)]
         if not inner or not (bare.startswith(before) and bare.endswith(behind)):
             continue
@@ -164,11 +167,16 @@ def titled(line: str, titles: Sequence[str]) -> Section | None:
 
 
 @lru_cache(maxsize=100)
-def _title_signs(title: str) -> tuple[str, str, bool]:
-    """What stands before and behind a title's name, and whether blanks part them from it."""
+def title_signs(title: str) -> tuple[str, str, bool] | None:
+    """What stands before and behind a title's name, and whether blanks part them from it.
+
+    None where it is no title: it must have one star that stands for the name, and signs beside it.
+    """
     apart = re.fullmatch(r"(?:(\S+) )?\*(?: (\S+))?", title)
     found = apart or re.fullmatch(r"([^\s*]*)\*([^\s*]*)", title)
-    return (found[1] or "", found[2] or "", apart is not None) if found else (title, title, True)
+    if found is None or title == "*":
+        return None
+    return found[1] or "", found[2] or "", apart is not None
 
 
 _NAMED = re.compile(r"[^\W_]|[\ue000-\uf8ff]")  # the latter stand for a mapping's placeholders

@@ -394,3 +394,10 @@ def test_a_number_is_written_back_in_the_unit_that_stands_behind_it() -> None:
 @pytest.mark.parametrize("line", ["loop fast kHz", "loop 4 laps", "name 4 V", "loop 4  kHz  Hz"])
 def test_a_word_behind_that_is_no_unit_of_a_number_leaves_the_line_unread(line: str) -> None:
     assert values(dump(f"{line}\n", PACE)) == {}
+
+
+@pytest.mark.parametrize("title", ["*", "", "--", "-- * -- * --", "one two * three"])
+def test_a_title_without_one_star_and_a_sign_beside_it_is_a_fault(title: str) -> None:
+    text = f'name = "tern"\n[look]\ntitles = ["-- * --", "{title}"]\n'
+    (fault,) = check_text(text)
+    assert (fault.line, "a title is one *" in fault.message) == (3, True)
