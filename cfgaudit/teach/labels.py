@@ -359,7 +359,8 @@ def _columns_alike(group: Sequence[ScopedLine]) -> bool:
         if len(kinds - {"nothing"}) > 1:
             return False
         texts = {entry.parts[column].text for entry in group if len(entry.parts) > column}
-        if _measure_several(texts):
+        before = {e.parts[column - 1].text for e in group if len(e.parts) > column}
+        if all(map(is_fraction, before)) and _measure_several(texts):
             return False
         if kinds == {"number"} and column == 1 and _spread(texts) > 100:
             return False

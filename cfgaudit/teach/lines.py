@@ -59,6 +59,7 @@ class WordTables:
 
 
 SURE = 0.85
+_BOTH_WORDS = 2.0  # points of a key that says the setting's own word and what it is of
 _AMONG_ITS_OWN = 0.5  # points for neighbours that are of the same group
 
 
@@ -152,6 +153,8 @@ def is_told(mapped: "Mapped") -> bool:
 
 def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words, or those of its values, tell of the setting and of nothing else."""
+    if chosen.goal.target in ("pads.ID.timer", "pads.ID.dma"):  # any short word may be either
+        return chosen.alike >= _BOTH_WORDS
     if chosen.fit.coded >= 2 and chosen.near >= _AMONG_ITS_OWN:
         return True  # a remark lists its very choices
     if chosen.fit.spec == "words" and chosen.near >= 0.8 and _are_its_words(chosen):
