@@ -47,8 +47,11 @@ FLOORS = {
     "loosestrife": (Floor(0.61, 110), Floor(0.63, 117)),
     "spearwort": (Floor(0.85, 115), Floor(0.88, 132)),
     # the same, learnt from since; what they were when first measured stands behind
-    "duckweed": (Floor(0.90, 129), Floor(0.90, 131)),  # 28 %
-    "frogbit-3": (Floor(0.97, 145), Floor(0.98, 145)),  # 72 %
+    "duckweed": (Floor(0.91, 131), Floor(0.91, 131)),  # 28 %
+    "frogbit-3": (Floor(0.97, 147), Floor(0.98, 147)),  # 72 %
+    # held out: measured when the method was done
+    "milfoil-1": (Floor(0.60, 103), Floor(0.61, 105)),
+    "starwort-0": (Floor(0.61, 85), Floor(0.64, 87)),
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 36), Floor(0.19, 57)),
     "turnstone": (Floor(0.36, 38), Floor(0.43, 69)),
