@@ -29,7 +29,7 @@ FLOORS = {
     "crowfoot": (Floor(0.69, 49), Floor(0.78, 86)),
     "mudwort": (Floor(0.79, 107), Floor(0.83, 126)),  # 13 %
     "pondweed": (Floor(0.45, 73, 0.017), Floor(0.51, 101, 0.019)),  # 4 %
-    "sweetflag": (Floor(0.18, 23), Floor(0.22, 33)),  # 12 %
+    "sweetflag": (Floor(0.18, 23), Floor(0.23, 35, 0.011)),  # 12 %
     "watercress": (Floor(0.33, 77, 0.015), Floor(0.40, 92, 0.012)),  # 24 %
     "butterbur": (Floor(0.78, 101), Floor(0.81, 125)),  # 38 %
     "hornwort": (Floor(0.78, 130), Floor(0.79, 133)),  # 36 %
