@@ -357,6 +357,11 @@ def arms_of(words: Sequence[str]) -> dict[str, str]:
     return found | pair_up(rest, [arm for arm in ARMS if arm not in found.values()], 0.9)
 
 
+def named_corners() -> frozenset[str]:
+    """Words that name an arm by a point of the compass or by first letters, small."""
+    return frozenset(_CORNERS)
+
+
 def is_closed_list(words: Sequence[str]) -> bool:
     """Whether most words are axes, controls, arms, switch functions or overlay elements."""
     count = len(set(words))
