@@ -1,4 +1,4 @@
-"""Small matrices in plain Python: product, rank, determinant, inverse, eigenvalues of a 3 x 3.
+"""Small matrices in plain Python: product, rank, inverse, eigenvalues of a 3 x 3.
 
 A matrix is a tuple of rows. Textbook linear algebra (Golub and Van Loan, Matrix Computations).
 """
@@ -68,24 +68,6 @@ def rank(rows: Rows, relative_tolerance: float = 1e-9) -> int:
         _clear_below(work, found)
         found += 1
     return found
-
-
-def determinant(rows: Rows) -> float:
-    """Determinant of a square matrix by elimination with row pivoting."""
-    work = [list(row) for row in as_matrix(rows)]
-    if len(work) != len(work[0]):
-        raise ValueError("only a square matrix has a determinant")
-    value = 1.0
-    for k in range(len(work)):
-        i = max(range(k, len(work)), key=lambda r: abs(work[r][k]))
-        if work[i][k] == 0:
-            return 0.0
-        if i != k:
-            work[k], work[i] = work[i], work[k]
-            value = -value
-        value *= work[k][k]
-        _clear_below(work, k)
-    return value
 
 
 def inverse(rows: Rows) -> Matrix:

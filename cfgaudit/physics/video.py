@@ -48,21 +48,6 @@ def dbm_of_mw(power_mw: float) -> float:
     return 10 * log10(positive("power_mw", power_mw))
 
 
-def mw_of_dbm(power_dbm: float) -> float:
-    """10^(dBm / 10). Definition."""
-    return float(10 ** (finite("power_dbm", power_dbm) / 10))
-
-
-def field_to_eirp_mw(field_v_per_m: float, distance_m: float) -> float:
-    """E.i.r.p. that makes a field at a distance in free space: E^2 d^2 / 30 W. Textbook.
-
-    50 mV/m at 3 m (47 CFR 15.249) are 0.75 mW.
-    """
-    return (
-        1000 * (positive("field_v_per_m", field_v_per_m) * positive("distance_m", distance_m)) ** 2
-    ) / 30
-
-
 class Product(NamedTuple):
     """2 * first - second = product, `gap_mhz` away from the used frequency `nearest_mhz`.
 

@@ -92,7 +92,7 @@ def _compass(craft: Craft) -> Iterator[Yielded]:
 
 def _not_square(what: str, turn: Rotation) -> Iterator[Yielded]:
     angles = {axis: _angle(turn, axis) for axis in _AXES if turn.states(axis)}
-    odd = [axis for axis, angle in angles.items() if not is_square(angle, 0, 0, _SQUARE_DEG)]
+    odd = [axis for axis, angle in angles.items() if not is_square(angle, _SQUARE_DEG)]
     if odd:
         told = listed([f"{number_text(angles[axis])} deg in {axis}" for axis in odd])
         nearest = {axis: _SQUARE_DEG * round(angles[axis] / _SQUARE_DEG) for axis in odd}
