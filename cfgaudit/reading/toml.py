@@ -1,7 +1,7 @@
 """TOML texts: read within bounds, where each key stands, and entries added with all else kept.
 
-The reader of the standard library gives values alone. Of a text that it reads `places` and `spans`
-tell where a key stands; nothing is checked here a second time. TOML 1.0.0 (toml.io) says what a
+The reader of the standard library gives values alone. Of a text that it reads `places`
+tells where each key stands; nothing is checked here a second time. TOML 1.0.0 (toml.io) says what a
 key, a header and a string look like.
 
 Why not by a library: tomlkit counts the comment above a table's head as the end of the table
@@ -86,17 +86,6 @@ def places(text: str) -> Mapping[Key, int]:
     4
     """
     return _TomlScan(text).lines
-
-
-def spans(text: str) -> Mapping[Key, tuple[int, int]]:
-    """Where the value of every key and array item begins and ends, as indices of the text.
-
-    What is inside an inline table, and what tables with a header hold, is not in the mapping.
-
-    >>> spans("a = [2,\\n { b = 1 }]")[("a", 1)]
-    (9, 18)
-    """
-    return _TomlScan(text).spans
 
 
 def line_of(found: Mapping[Key, int], path: Key) -> int:

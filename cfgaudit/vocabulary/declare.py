@@ -269,9 +269,6 @@ class Table(Indexed, Generic[T]):
         return Entries(part._settings, prefix, self)
 
 
-Declaration = Setting[Value] | Sub[Part] | Group[Part] | Table[Value]
-
-
 def flag(cls: Class, says: str, *, own: bool = False, leaf: str = "") -> Setting[bool]:
     """On or off."""
     return Setting(Traits(Bool(), cls, says, own), leaf)
