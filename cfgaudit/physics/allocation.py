@@ -5,7 +5,7 @@ from itertools import permutations
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Final, Literal, NamedTuple
 
-from cfgaudit.physics.guards import finite, positive
+from cfgaudit.physics.guards import finite, known, positive
 from cfgaudit.physics.matrices import (
     IDENTITY_3,
     Matrix,
@@ -57,11 +57,7 @@ BEARINGS_DEG: Final[Mapping[str, Mapping[str, float]]] = {
 
 def arm_names(layout: str) -> tuple[str, ...]:
     """Arms of a layout, clockwise from the nose; ValueError for an unknown or custom layout."""
-    try:
-        return tuple(BEARINGS_DEG[layout])
-    except KeyError:
-        known = ", ".join(BEARINGS_DEG)
-        raise ValueError(f"layout must be one of {known}, not {layout!r}") from None
+    return tuple(known("layout", layout, BEARINGS_DEG))
 
 
 def arm_positions(layout: str, radius_m: float = 1.0) -> dict[str, tuple[float, float]]:

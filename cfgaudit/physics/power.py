@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from math import ceil
 from typing import Final, NamedTuple
 
-from cfgaudit.physics.guards import finite, not_negative, positive
+from cfgaudit.physics.guards import finite, known, not_negative, positive
 
 # ST RM0440: V = Vref * code / (2^bits - 1); 12 bits give codes 0..4095.
 FULL_SCALE_CODE: Final = 4095
@@ -37,11 +37,7 @@ CELL_LIMITS: dict[str, CellLimits] = {
 
 def cell_limits(chemistry: str) -> CellLimits:
     """Limits of one cell of `chemistry`: lipo, lihv or liion; ValueError for another word."""
-    try:
-        return CELL_LIMITS[chemistry]
-    except KeyError:
-        known = ", ".join(CELL_LIMITS)
-        raise ValueError(f"chemistry must be one of {known}, not {chemistry!r}") from None
+    return known("chemistry", chemistry, CELL_LIMITS)
 
 
 def full_scale_v(adc_reference_v: float, divider: float) -> float:

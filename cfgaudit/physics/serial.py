@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from math import ceil
 from typing import Final, NamedTuple
 
-from cfgaudit.physics.guards import not_negative, positive
+from cfgaudit.physics.guards import known, not_negative, positive
 
 # Common practice: a start bit, eight data bits, a parity bit for E or O, one or two stop bits.
 BITS_PER_BYTE: dict[str, int] = {
@@ -43,11 +43,7 @@ def bits_per_byte(framing: str) -> int:
 
     Raises ValueError for a framing that is not in BITS_PER_BYTE.
     """
-    try:
-        return BITS_PER_BYTE[framing]
-    except KeyError:
-        known = ", ".join(BITS_PER_BYTE)
-        raise ValueError(f"framing must be one of {known}, not {framing!r}") from None
+    return known("framing", framing, BITS_PER_BYTE)
 
 
 class Divider(NamedTuple):
@@ -227,8 +223,8 @@ def receiver_frame_period_s(link: str) -> float | None:
     """Seconds between two frames of a receiver link, `ppm` included; None where not fixed."""
     if link == "ppm":
         return PULSE_TRAIN_FRAME_S
-    known = RECEIVER_LINKS.get(link)
-    return known.period_s if known else None
+    fixed = RECEIVER_LINKS.get(link)
+    return fixed.period_s if fixed else None
 
 
 def pulse_train_gap_s(channels: int) -> float:

@@ -6,7 +6,7 @@ from itertools import combinations, pairwise, permutations
 from math import inf, log10
 from typing import Final, NamedTuple
 
-from cfgaudit.physics.guards import finite, positive
+from cfgaudit.physics.guards import finite, known, positive
 
 # 47 CFR 18.301 (published), ITU RR 5.150 (from memory): 5800 +- 75 MHz.
 ISM_MHZ: Final = (5725.0, 5875.0)
@@ -176,10 +176,7 @@ class Box:
 
 def grid(standard: str) -> tuple[int, int]:
     """(columns, rows) of a standard; ValueError unless ntsc or pal."""
-    try:
-        return COLUMNS, ROWS[standard]
-    except KeyError:
-        raise ValueError(f"standard must be ntsc or pal, not {standard!r}") from None
+    return COLUMNS, known("standard", standard, ROWS)
 
 
 def fits(box: Box, size: tuple[int, int]) -> bool:

@@ -171,12 +171,9 @@ class _TomlScan:
         for word in above:
             path = self._entered((*path, word), line)
         path = (*path, last)
-        if not many:
-            self.lines[path] = line
-            self.heads[path] = self.at
-            return path
-        self._items[path] = self._items.get(path, 0) + 1
-        path = self._entered(path, line)
+        if many:
+            self._items[path] = self._items.get(path, 0) + 1
+            path = self._entered(path, line)
         self.lines[path] = line
         self.heads[path] = self.at
         return path

@@ -74,10 +74,8 @@ def check_screen(
     screen = Screen(width)
     for number, audit in enumerate(report.audits):
         screen.blank()
-        if every or not report.causes:
-            _craft_lines(screen, audit, unchecked, waived, most)
-        else:
-            _cause_lines(screen, audit, report.causes[number], unchecked, waived, most)
+        causes = None if every or not report.causes else report.causes[number]
+        _craft_lines(screen, audit, causes, unchecked, waived, most)
         seen = report.blind[number] if report.blind else None
         if seen is not None:
             blind_lines(screen, seen, blind)
@@ -97,20 +95,54 @@ def check_screen(
 
 
 def _craft_lines(
-    screen: Screen, audit: Audit, unchecked: bool, waived: bool, most: int | None
+    screen: Screen,
+    audit: Audit,
+    causes: "Sequence[ToldCause] | None",
+    unchecked: bool,
+    waived: bool,
+    most: int | None,
 ) -> None:
+    """One craft: every finding, or by cause the verdict, the causes, what none explains, notes."""
     screen.paragraph(headline(audit.settings), indent=0)
+    why = not_audited(audit.settings, audit.findings)
+    left = list(audit.findings)
+    if causes is not None:
+        grave = [finding for finding in left if finding.level is not Level.NOTE]
+        if grave and not why:
+            _verdict_line(screen, audit, causes, grave[0].level)
+        left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
     note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings, audit.findings):
+    if why:
         screen.blank()
         screen.paragraph(why, indent=0)
-    for finding in audit.findings[:most]:
+    if causes:
+        from cfgaudit.reports.causes import cause_lines
+
+        cause_lines(screen, causes, len(audit.settings.dumps) > 1)
+    for finding in left[:most]:
         screen.blank()
         finding_lines(screen, finding)
     if waived:
         waived_lines(screen, audit.waived)
     screen.blank()
+    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
+    if notes and causes is not None:
+        said = ", ".join(dict.fromkeys(notes))
+        screen.paragraph(f"Notes: {said} (--long)", indent=0)
     _not_checked_lines(screen, audit, unchecked)
+
+
+def _verdict_line(
+    screen: Screen, audit: Audit, causes: "Sequence[ToldCause]", gravest: Level
+) -> None:
+    from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
+
+    word, counts = first_verdict(audit.findings, causes)
+    if cells(word) + cells(counts) + 3 <= screen.width:
+        screen.line(Piece(word, gravest.value), f"   {counts}")
+    else:
+        screen.line(Piece(word, gravest.value))
+        screen.paragraph(counts, indent=3)
 
 
 def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
@@ -130,48 +162,6 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
         screen.line(Piece(f"{len(seen.not_looked_at)} settings that no rule looks at", "strong"))
         screen.paragraph(", ".join(seen.not_looked_at))
     screen.blank()
-
-
-def _cause_lines(
-    screen: Screen,
-    audit: Audit,
-    causes: "Sequence[ToldCause]",
-    unchecked: bool,
-    waived: bool,
-    most: int | None,
-) -> None:
-    """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
-    screen.paragraph(headline(audit.settings), indent=0)
-    grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
-    if grave and not not_audited(audit.settings, audit.findings):
-        from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
-
-        word, counts = first_verdict(audit.findings, causes)
-        if cells(word) + cells(counts) + 3 <= screen.width:
-            screen.line(Piece(word, grave[0].level.value), f"   {counts}")
-        else:
-            screen.line(Piece(word, grave[0].level.value))
-            screen.paragraph(counts, indent=3)
-    note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings, audit.findings):
-        screen.blank()
-        screen.paragraph(why, indent=0)
-    if causes:
-        from cfgaudit.reports.causes import cause_lines
-
-        cause_lines(screen, causes, len(audit.settings.dumps) > 1)
-    left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
-    for finding in left[:most]:
-        screen.blank()
-        finding_lines(screen, finding)
-    if waived:
-        waived_lines(screen, audit.waived)
-    screen.blank()
-    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
-    if notes:
-        said = ", ".join(dict.fromkeys(notes))
-        screen.paragraph(f"Notes: {said} (--long)", indent=0)
-    _not_checked_lines(screen, audit, unchecked)
 
 
 def note_lines(screen: Screen, *crafts: Settings) -> None:
