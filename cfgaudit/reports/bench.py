@@ -85,8 +85,7 @@ def _section(
     steps = [one for one in section.steps if not (only_left and one.state is StepState.DONE)]
     if not steps:
         return
-    screen.blank()
-    screen.line(Piece(section.title.upper(), "strong"))
+    screen.heading(section.title.upper())
     told: set[str] = set()
     for shut, some in groupby(steps, lambda one: only_left and waiting_for(one)):
         if shut:

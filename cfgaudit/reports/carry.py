@@ -48,8 +48,7 @@ def _moves(screen: Screen, carried: Carried) -> None:
         (f"Carried, and to be held against the craft as it is built: {len(built)}", built),
     ):
         if moves:
-            screen.blank()
-            screen.line(Piece(title, "strong"))
+            screen.heading(title)
         for move in moves:
             old = entry_text(move.old, factory=False)
             screen.paragraph(
@@ -67,8 +66,7 @@ def _stays(screen: Screen, carried: Carried) -> None:
     """What can't be carried, and what is left, by reason: one reason often holds for many."""
     for title, entries in (("Can't be carried", carried.stays), ("Left", carried.held)):
         if entries:
-            screen.blank()
-            screen.line(Piece(f"{title}: {len(entries)}", "strong"))
+            screen.heading(f"{title}: {len(entries)}")
             _by_reason(screen, entries)
 
 

@@ -158,8 +158,7 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
             screen.paragraph(title, indent=0, style="strong")
             screen.paragraph(", ".join(entry.unnoticed))
     if seen.not_looked_at:
-        screen.blank()
-        screen.line(Piece(f"{len(seen.not_looked_at)} settings that no rule looks at", "strong"))
+        screen.heading(f"{len(seen.not_looked_at)} settings that no rule looks at")
         screen.paragraph(", ".join(seen.not_looked_at))
     screen.blank()
 
@@ -216,8 +215,7 @@ def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] 
 def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
     """The findings that a change brings, and those that it clears."""
     for finding in brought:
-        screen.blank()
-        screen.line(Piece("this change brings", "strong"))
+        screen.heading("this change brings")
         finding_lines(screen, finding)
     screen.blank()
     for finding in cleared:
@@ -320,8 +318,7 @@ def _gone_lines(screen: Screen, what: str, entries: "Sequence[BaselineEntry]") -
     """The baseline's entries that are gone, or of which nobody knows."""
     if not entries:
         return
-    screen.blank()
-    screen.line(Piece(f"In the baseline, and {what}", "strong"))
+    screen.heading(f"In the baseline, and {what}")
     for entry in entries:
         screen.line(f"  {entry.level.ljust(8)}{entry.rule}  {', '.join(entry.dumps)}")
         screen.paragraph(entry.message, indent=4)

@@ -58,12 +58,10 @@ def confirm_screen(
 def _again_lines(screen: Screen, once_more: Again) -> None:
     """The lines to type again, at the screen's end."""
     for change in once_more.changes:
-        screen.blank()
-        screen.line(Piece("To be typed again", "strong"))
+        screen.heading("To be typed again")
         typed_lines(screen, change.forth)
     if once_more.by_hand:
-        screen.blank()
-        screen.line(Piece("Of the lines without a neutral meaning, as they were meant", "strong"))
+        screen.heading("Of the lines without a neutral meaning, as they were meant")
         for line in once_more.by_hand:
             screen.typed(line)
     for path, why in once_more.refused.items():
