@@ -63,12 +63,10 @@ def _idle(screen: Screen, lines: Sequence[str]) -> None:
     """Mapping lines that read nothing; they may wait for another dump, or have a slip in them."""
     if not lines:
         return
-    screen.blank()
-    screen.line(Piece("Mapping lines that read nothing here", "warning"))
+    screen.heading("Mapping lines that read nothing here", "warning")
     for line in lines[:_SHOWN]:
         screen.paragraph(line, indent=2)
-    if len(lines) > _SHOWN:
-        screen.paragraph(f"and {len(lines) - _SHOWN} more; --format json has all", indent=2)
+    _more(screen, lines)
 
 
 def _share(part: int, whole: int) -> str:
@@ -84,8 +82,12 @@ def _listed(screen: Screen, title: str, rows: list[tuple[str, str]]) -> None:
         return
     screen.heading(title)
     screen.table((_short(name, 42), text) for name, text in rows[:_SHOWN])
-    if len(rows) > _SHOWN:
-        screen.paragraph(f"and {len(rows) - _SHOWN} more; --format json has all", indent=2)
+    _more(screen, rows)
+
+
+def _more(screen: Screen, entries: Sequence[object]) -> None:
+    if len(entries) > _SHOWN:
+        screen.paragraph(f"and {len(entries) - _SHOWN} more; --format json has all", indent=2)
 
 
 def masked_coverage(found: "Coverage", secret: Sequence[str]) -> "Coverage":
