@@ -26,7 +26,7 @@ from cfgaudit.reports.wording import (
     verdict_on_all,
     wanted,
 )
-from cfgaudit.rules.rule import Level, listed
+from cfgaudit.rules.rule import Level, first_of, listed
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
@@ -269,9 +269,7 @@ def _for_want_of(audit: Audit, every: bool) -> str:
         path for entry in audit.not_checked if not entry.wants_sheet for path in entry.lacks
     )
     most = [wanted(path) for path in sorted(lacks, key=lambda path: (-lacks[path], path))]
-    more = len(most) - _MOST_WANTED
-    named = ", ".join(most[:_MOST_WANTED]) + (f" and {more} more" if more > 0 else "")
-    named += "" if every else " (--unchecked lists them)"
+    named = first_of(most, _MOST_WANTED) + ("" if every else " (--unchecked lists them)")
     if not sheet:
         return f", wholly or in part, for want of {named}"
     want, wants = ("wants" if count == 1 else "want" for count in (sheet, others))
