@@ -44,7 +44,8 @@ def show_screen(
     for path in sorted(paths, key=path_order):
         groups.setdefault(path.partition(".")[0], []).append(path)
     for name, members in groups.items():
-        screen.heading(name)
+        screen.blank()
+        screen.line(Piece(name, "strong"))
         screen.table([_row(settings[path], several) for path in members], wraps=1)
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))

@@ -70,7 +70,8 @@ def why_screen(told: Why, width: int) -> Screen:
     else:
         screen.paragraph(headline(told.audit.settings), indent=0)
         _found(screen, told, told.audit)
-    screen.heading("Look at by hand")
+    screen.blank()
+    screen.line(Piece("Look at by hand", "strong"))
     for number, text in enumerate(told.symptom.by_hand, 1):
         screen.paragraph(text, label=str(number), hang=3)
     if told.others:
