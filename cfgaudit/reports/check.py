@@ -49,12 +49,6 @@ class CheckReport(NamedTuple):
     causes: "Sequence[Sequence[ToldCause]]" = ()  # of each craft, where they were asked for
     blind: "Sequence[Blindness | None]" = ()  # of each craft, where it was asked for and audited
 
-    @property
-    def findings(self) -> list[Finding]:
-        """Every finding, of each craft and of all together."""
-        found = [finding for audit in self.audits for finding in audit.findings]
-        return [*found, *(self.fleet.findings if self.fleet is not None else ())]
-
 
 def check_screen(
     report: CheckReport,
