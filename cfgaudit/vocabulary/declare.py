@@ -343,11 +343,9 @@ def switches(
     return Table(index, Traits(SwitchRanges(), cls, says), names, leaf="")
 
 
-def whole_by(
-    index: str, cls: Class, says: str, low: int, high: int, names: tuple[str, ...] = ()
-) -> Table[int]:
+def whole_by(index: str, cls: Class, says: str, low: int, high: int) -> Table[int]:
     """Whole numbers by name."""
-    return Table(index, Traits(Int(low, high), cls, says), names)
+    return Table(index, Traits(Int(low, high), cls, says))
 
 
 def numbers_by(
