@@ -57,6 +57,7 @@ class TroubleKind(StrEnum):
     """What can be wrong with a line, besides what it means for the craft."""
 
     UNREAD = "unread"
+    NO_WORD = "no word"  # of an arm that the dialect's list lacks
     IMPOSSIBLE = "impossible"
     UNIT = "unit"
     UNSAFE = "unsafe"

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
+from itertools import combinations
 from typing import Final, NamedTuple
 
 from cfgaudit.audit.engine import Finding, FindingKey
@@ -47,6 +48,16 @@ class Noticed(NamedTuple):
         return self.stated - len(self.unnoticed)
 
 
+class Slip(NamedTuple):
+    """An ordinary slip, and where it goes unnoticed though other wrong values do not.
+
+    `settings` are one setting each, or two that are exchanged with each other.
+    """
+
+    says: str
+    settings: tuple[tuple[str, ...], ...]
+
+
 class Blindness(NamedTuple):
     """What an audit looked at, and what it would not notice."""
 
@@ -56,6 +67,7 @@ class Blindness(NamedTuple):
     unread: int  # lines that could not be read
     seen: Mapping[Class, Noticed]  # by what a change of them can touch
     not_told: tuple[str, ...] = ()  # what a first flight hangs on and was not read
+    slips: tuple[Slip, ...] = ()  # where they were asked for
 
     @property
     def looked_at(self) -> int:
@@ -63,11 +75,18 @@ class Blindness(NamedTuple):
         return self.stated - len(self.not_looked_at)
 
 
-def blindness(settings: Settings, auditor: Auditor, classes: Sequence[Class] = JUDGED) -> Blindness:
+def blindness(
+    settings: Settings,
+    auditor: Auditor,
+    classes: Sequence[Class] = JUDGED,
+    *,
+    slips: bool = False,
+) -> Blindness:
     """How blind the rules of an auditor are to one dump's settings.
 
-    `classes` are those whose settings are made wrong: that takes a moment for each. The auditor's
-    last audit is afterwards that of `settings`.
+    `classes` are those whose settings are made wrong: that takes a moment for each. With `slips`
+    each ordinary one is tried too where some wrong value is noticed. The auditor's last audit is
+    afterwards that of `settings`.
     """
     before = keys(auditor.findings(settings))
     looked = auditor.looked_at()
@@ -81,7 +100,67 @@ def blindness(settings: Settings, auditor: Auditor, classes: Sequence[Class] = J
         sum(facts.unread for facts in settings.dumps),
         seen,
         not_told(settings),
+        tuple(_slips(auditor, settings, before, own, seen)) if slips else (),
     )
+
+
+# What is seen at the bench alone: that a stick moves another axis, that a motor turns elsewhere.
+_EXCHANGED: Final = (r"receiver\.map\.(roll|pitch|throttle|yaw)", r"motors\..+\.output")
+_MEASURED: Final = 0.1  # of its value: what a meter shows, and no rule can know
+
+
+def _slips(
+    auditor: Auditor,
+    settings: Settings,
+    before: frozenset[LevelledKey],
+    own: Sequence[str],
+    seen: Mapping[Class, Noticed],
+) -> Iterator[Slip]:
+    """Where a point or a digit too many goes unnoticed, a measure that is off, or an exchange."""
+    silent = {path for noticed in seen.values() for path in noticed.unnoticed}
+    known = [(p, d) for p in own if p not in silent and (d := declared(p)) and d.cls in seen]
+    for says, factors, of_all in (
+        ("ten times as much", (10.0,), True),
+        ("a tenth as much", (0.1,), True),
+        ("a tenth more or less, of what is measured", (1 + _MEASURED, 1 - _MEASURED), False),
+    ):
+        tried = (
+            (path, [_scaled(found.kind, settings[path].value, factor) for factor in factors])
+            for path, found in known
+            if of_all or found.traits.craft_own
+        )
+        passed = tuple(
+            (path,)
+            for path, values in tried
+            if any(
+                value is not None
+                and brings(auditor, settings, before, Wrong(says, ((path, value),))) is None
+                for value in values
+            )
+        )
+        if passed:
+            yield Slip(says, passed)
+    pairs = [
+        pair
+        for pattern in _EXCHANGED
+        for pair in combinations([path for path, _ in known if re.fullmatch(pattern, path)], 2)
+    ]
+    changed = tuple(
+        (one, other)
+        for one, other in pairs
+        if (a := settings[one].value) != (b := settings[other].value)
+        and brings(auditor, settings, before, Wrong("", ((one, b), (other, a)))) is None
+    )
+    if changed:
+        yield Slip("exchanged with each other", changed)
+
+
+def _scaled(kind: Kind, value: Value, factor: float) -> Value | None:
+    """A measure so many times as great; None where it is none, or no such value can be."""
+    if not isinstance(value, float) or value == 0:
+        return None
+    scaled = value * factor
+    return None if kind.beyond(scaled) else scaled
 
 
 _FEWEST_MOTORS = 3

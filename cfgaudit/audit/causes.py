@@ -20,6 +20,8 @@ from cfgaudit.audit.guesses import (
     Ground,
     Guess,
     against,
+    denies_fact,
+    denies_sheet,
     differ,
     guesses,
     typed_number,
@@ -33,6 +35,7 @@ from cfgaudit.vocabulary.paths import declared
 
 _WEIGHT = {Level.ERROR: 10, Level.WARNING: 3, Level.NOTE: 0}
 _NEVER = 1_000.0  # what a guess loses that brings more than it clears
+_NOTED = 1.0  # what a guess loses for a note about its own settings that it brings
 _MOST_FINDINGS = 60  # errors and warnings; a dump with more of them has no few causes
 _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _MOST_RIVALS = 3
@@ -166,9 +169,7 @@ def likely(
             continue
         (_, cleared, _), best = found
         best = _sounder(best, cleared, taken, oracle)
-        rivals = _rivals(
-            best, [g for rate, g in alone if rate.bearable and _meets(rate.cleared, cleared)]
-        )
+        rivals = _rivals(best, [g for rate, g in alone if _rivals_it(rate, g, cleared, oracle)])
         causes.append(
             Cause(
                 _turns(best.edits, settings),
@@ -231,9 +232,11 @@ class _Oracle:
     _tried: set[frozenset[tuple[str, object]]] = field(default_factory=set)
     _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
     _lacks: dict[frozenset[tuple[str, object]], frozenset[str]] = field(default_factory=dict)
+    _notes: dict[frozenset[tuple[str, object]], frozenset[FindingKey]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.grave = _graver(self.auditor.outcome(self.settings).findings)
+        found = self.auditor.outcome(self.settings).findings
+        self.grave, self.noted = _graver(found), _notes_of(found)
 
     @property
     def tries(self) -> int:
@@ -254,6 +257,7 @@ class _Oracle:
                 return self.grave
             done = self.auditor.tried(self.with_in(edits))
             self._found[key] = _graver(done.findings)
+            self._notes[key] = _notes_of(done.findings)
             self._lacks[key] = frozenset(done.lacks)
         return self._found[key]
 
@@ -272,6 +276,12 @@ class _Oracle:
         for path in (path for path, entry in edits.items() if entry is None):
             stated.pop(path, None)
         return replace(self.settings, stated=stated)
+
+    def notes_brought(self, edits: Edits) -> int:
+        """How many notes about the settings of edits come with them."""
+        self.after(edits)
+        fresh = self._notes.get(_key_of(edits), self.noted) - self.noted
+        return sum(not set(edits).isdisjoint(paths) for _, paths in fresh)
 
     def lacking(self, edits: Edits) -> frozenset[str]:
         """The rules that lack something with edits in."""
@@ -295,6 +305,10 @@ def _key_of(edits: Edits) -> frozenset[tuple[str, object]]:
 
 def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(finding for finding in findings if finding.level is not Level.NOTE)
+
+
+def _notes_of(findings: Iterable[Finding]) -> frozenset[FindingKey]:
+    return frozenset(finding.key for finding in findings if finding.level is Level.NOTE)
 
 
 def _stands(finding: Finding, among: Iterable[Finding]) -> bool:
@@ -421,6 +435,7 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
     doubt = against(guess, oracle.settings, sheet)
     rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * place
+    rate -= _NOTED * (oracle.notes_brought({**taken, **guess.edits}) if worth > 0 else 0)
     return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
 
 
@@ -543,6 +558,23 @@ def _written_instead(
 def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
     keys = {finding.key for finding in one}
     return any(finding.key in keys for finding in other)
+
+
+def _rivals_it(rate: Rate, guess: Guess, cleared: Sequence[Finding], oracle: _Oracle) -> bool:
+    """Whether a guess may be the cause instead: it clears the gravest, and denies no fact.
+
+    Nor is a fact told that would have changed places with one that no finding is about.
+    """
+    gravest = min(RANK[finding.level] for finding in cleared)
+    grave = {finding.key for finding in cleared if RANK[finding.level] == gravest}
+    about = {path for finding in cleared for path in finding.paths}
+    return (
+        rate.bearable
+        and grave <= {finding.key for finding in rate.cleared}
+        and (guess.ground is not Ground.SWAPPED or about.issuperset(guess.edits))
+        and not denies_fact(guess)
+        and not denies_sheet(guess, oracle.settings, oracle.auditor.sheet)
+    )
 
 
 def _rivals(best: Guess, rated: Sequence[Guess]) -> list[Guess]:

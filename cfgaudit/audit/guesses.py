@@ -113,6 +113,9 @@ _FACTS = (
     "receiver.channels",
     "receiver.map.",
     "receiver.ends.",
+    "receiver.low",
+    "receiver.centre",
+    "receiver.high",
     "battery.chemistry",
     "battery.cells",
     "battery.adc_reference",
@@ -131,20 +134,35 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     is what is used before every flight. What is switched on is wanted: what it wants is likelier
     amiss than that somebody wants it.
     """
-    said = sheet.stated if sheet is not None else {}
     steps = 0.0
+    if denies_sheet(guess, settings, sheet):
+        steps = 4
+    elif denies_fact(guess):
+        steps = 2
     for path, entry in guess.edits.items():
-        now, seen = settings.stated.get(path), said.get(f"sheet.{path}")
-        if now is not None and seen is not None and seen.value == now.value:
-            steps = max(steps, 4)
-        swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
-        if guess.ground >= Ground.RECKONED and not swapped and path.startswith(_FACTS):
-            steps = max(steps, 2)
         if guess.ground >= Ground.RECKONED and path == _ARM:
             steps = max(steps, 1)
         if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
             steps = max(steps, 2)
     return steps
+
+
+def denies_sheet(guess: Guess, settings: Settings, sheet: Settings | None) -> bool:
+    """Whether a guess changes what the build sheet says as the dump does."""
+    said = sheet.stated if sheet is not None else {}
+    return any(
+        (now := settings.stated.get(path)) is not None
+        and (seen := said.get(f"sheet.{path}")) is not None
+        and seen.value == now.value
+        for path in guess.edits
+    )
+
+
+def denies_fact(guess: Guess) -> bool:
+    """Whether a guess takes a fact of the craft for a slip, and nobody wrote down another one."""
+    swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
+    made_up = guess.ground >= Ground.RECKONED and not swapped
+    return made_up and any(path.startswith(_FACTS) for path in guess.edits)
 
 
 def _gives_up(value: Value) -> bool:

@@ -193,7 +193,7 @@ def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> 
     from cfgaudit.vocabulary.declare import Class
 
     classes = JUDGED if every else (Class.SAFETY,)
-    return blindness(made.settings, _auditor(inputs, dump, made).of_values, classes)
+    return blindness(made.settings, _auditor(inputs, dump, made).of_values, classes, slips=every)
 
 
 def audited_together(

@@ -62,7 +62,9 @@ def command(
 
     Shown as lines of TO's dialect; TO is audited again with the change in it, and what brings an
     error by itself is left unless --only or --anyway asks for it. `--with FROM=FILE`
-    or `--with TO=FILE` says whose craft FILE belongs to; the build sheet is TO's.
+    or `--with TO=FILE` says whose craft FILE belongs to; the build sheet is TO's, or with
+    `--build FROM=FILE` FROM's. Where sheets or dumps tell that the two are not of one size, gains,
+    filters, idle and the landing's throttle are left too.
     """
     theirs = shared_out((source, target), reading.extra)
     files = (target, *theirs[1])
@@ -73,11 +75,17 @@ def command(
     refuse_silent((source, proven), (target, joined(dumps)))
     _see_that_they_are_stated("--only", only, proven)
     _see_that_they_are_stated("--except", excepted, proven)
+    of_source = tuple(one for one in judging.build if one.startswith(f"{source}="))
+    judging = judging._replace(build=tuple(one for one in judging.build if one not in of_source))
     judge = judge_of(inputs, target, judging)
+    sheets = (
+        inputs.sheets((source,), (proven,), of_source, tell=False)[0],
+        inputs.sheets((target,), (joined(dumps),), judging.build, tell=False)[0],
+    )
     if only or anyway:
-        done = carry(proven, dumps, only, excepted)
+        done = carry(proven, dumps, only, excepted, sheets=sheets)
     else:
-        done = carry_soundly(proven, dumps, judge, excepted)
+        done = carry_soundly(proven, dumps, judge, excepted, sheets)
     audits = (judge(joined(done.before)), judge(joined(done.after)))
     changes = line_changes(done.before, done.after)
     if write and not anyway:

@@ -39,7 +39,7 @@ def command(
         out.put(lambda width: symptoms_screen(SYMPTOMS, width), lambda: symptoms_json(SYMPTOMS))
         return 0
     found = meant(symptom)
-    if not found and dump is None and Path(symptom).exists():
+    if dump is None and Path(symptom).is_file():
         raise click.UsageError(
             f"{symptom!r} is a file: say first what is seen, as in "
             f'`cfgaudit why "will not arm" {symptom}`.'

@@ -38,6 +38,7 @@ CLOSED_PERCENT: Final = (
     5.0  # of its travel: how far up a throttle counts as closed (common practice)
 )
 HALF_THE_WEIGHT: Final = 0.5  # a lift below this is a fall and no landing
+SINKS_MOST: Final = 2.0  # m/s: a landing should come down slower (common practice)
 CLIMBS_AT: Final = 1.1  # times the hover throttle: from there on the craft climbs away
 STICK_ROOM_US: Final = (
     25.0  # how far off its middle a stick may be set by rounding (common practice)
@@ -259,8 +260,43 @@ def off_centre(craft: Craft, control: str) -> tuple[ChannelLoss, float] | None:
     return (taken, middle) if abs(taken.pulse - middle) > room else None
 
 
+class OpenLanding(NamedTuple):
+    """A way down at a fixed throttle: from where, and how long it is let last.
+
+    How fast it sinks then hangs on drag and on what turns in its own wash: no setting tells.
+    """
+
+    height_m: float
+    lasts_s: float  # 0: without an end
+    path: str  # of the height
+
+    @property
+    def wants_m_per_s(self) -> float:
+        """How fast it has to sink to be down when the motors stop; 0 without an end."""
+        return self.height_m / self.lasts_s if self.lasts_s else 0.0
+
+    @property
+    def ends_in_air(self) -> bool:
+        """Whether that is faster than a landing comes down."""
+        return self.wants_m_per_s > SINKS_MOST - _ROUNDING
+
+
+def lands_by_throttle(craft: Craft) -> bool:
+    """Whether it comes down at a throttle of its own, and at no set speed. Raises NotStated."""
+    return craft.failsafe.action == "land" and craft.failsafe.states("throttle")
+
+
+def open_landing(craft: Craft) -> OpenLanding:
+    """The way down of a craft that lands by throttle. Raises NotStated."""
+    height, where = flight_height(craft)
+    return OpenLanding(height, craft.failsafe.land_for, where)
+
+
 def landing(craft: Craft) -> Landing:
-    """The way down of a craft that lands by itself, at the end of link loss. Raises NotStated."""
+    """The way down of a craft that lands at a set speed, at the end of link loss.
+
+    Raises NotStated.
+    """
     height, where = flight_height(craft)
     speed, lasts = craft.home.descent, craft.failsafe.land_for
     if speed <= 0:
@@ -493,20 +529,40 @@ def _home(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
     return LossStage("return_home", begins, None, figures=tuple(figures), says=says, wrong=wrong)
 
 
+_Parts = tuple[list[tuple[str, float]], list[str], list[str]]  # figures, says, wrong
+
+
+def _coming_down(craft: Craft, asked: _Asked) -> _Parts:
+    """A way down at a set speed."""
+    way = asked.of(lambda: landing(craft))
+    if way is None:
+        return [], [], []
+    figures = [("height_m", way.height_m), ("needs_s", way.needs_s), ("left_m", way.left_m)]
+    says = f"from {_n(way.height_m)} m with {_n(way.m_per_s)} m/s it needs {_n(way.needs_s)} s"
+    left = [f"its motors stop {_n(way.left_m)} m above the ground"] if way.left_m > 0 else []
+    return figures, [says], left
+
+
+def _sinking(craft: Craft, asked: _Asked) -> _Parts:
+    """A way down at a fixed throttle."""
+    says = ["how fast it sinks at a fixed throttle is not known"]
+    way = asked.of(lambda: open_landing(craft))
+    if way is None:
+        return [], says, []
+    figures = [("height_m", way.height_m)]
+    if way.lasts_s:
+        figures.append(("wants_m_per_s", way.wants_m_per_s))
+        says.append(f"from {_n(way.height_m)} m it has to sink at {_n(way.wants_m_per_s)} m/s to "
+                    "be down in time")  # fmt: skip
+    return figures, says, ["its motors stop in the air, unless it falls"] * way.ends_in_air
+
+
 def _down(
     craft: Craft, sheet: "Sheet | None", asked: _Asked, begins: float | None, *, by_throttle: bool
 ) -> Iterator[LossStage]:
-    figures: list[tuple[str, float]] = []
-    says: list[str] = []
-    wrong: list[str] = []
-    way = asked.of(lambda: landing(craft))
+    fixed = by_throttle and craft.failsafe.states("throttle")
+    figures, says, wrong = (_sinking if fixed else _coming_down)(craft, asked)
     lasts = asked.of(lambda: craft.failsafe.land_for)
-    if way is not None:
-        figures += [("height_m", way.height_m), ("needs_s", way.needs_s), ("left_m", way.left_m)]
-        says.append(f"from {_n(way.height_m)} m with {_n(way.m_per_s)} m/s it needs "
-                    f"{_n(way.needs_s)} s")  # fmt: skip
-        if way.left_m > 0:
-            wrong.append(f"its motors stop {_n(way.left_m)} m above the ground")
     lift = asked.of(lambda: landing_throttle(craft, sheet)) if by_throttle else None
     if lift is not None:
         figures += [("lift_least", lift.lift.least), ("lift_most", lift.lift.most)]

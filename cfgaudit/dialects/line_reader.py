@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import lru_cache
+from itertools import chain
 from typing import NamedTuple, TypeVar
 
 from cfgaudit.dialects.collect import (
@@ -332,6 +333,7 @@ class LineReader:
         self.old_keys = dialect.old_keys(version)
         self.factory = FactoryValues(dialect.factory_for(version))
         self.values = ValueReader(dialect.tables_for(version), dialect.off)
+        self.unfit: list[Bound] = []  # what fitted the line that is read but for a word of a list
         self._noise = [
             (telling(pieces), number, pieces) for number, pieces in enumerate(dialect.ignore)
         ]
@@ -390,6 +392,7 @@ class LineReader:
 
     def read(self, context: Context, statement: Statement, document: Document) -> StatementReading:
         """Read a statement that is neither noise nor a mark, in an open context."""
+        self.unfit = []
         shape = open_shape(statement.shape, self.dialect.look)
         if isinstance(shape, (*_LINES, Opener)):
             context = context.at(_indent_of(statement, document))
@@ -408,7 +411,8 @@ class LineReader:
                 context = context.above
         if isinstance(shape, Section | Opener):
             inside = self._inside(context, statement, document, shape)
-            return StatementReading(statement, Role.OPENS, inside)
+            troubles = () if inside.node is not None else self._no_arm(statement, document.name)
+            return StatementReading(statement, Role.OPENS, inside, troubles=troubles)
         if isinstance(shape, Closer):
             return _closing(context, statement, shape)
         assert isinstance(shape, Unread)  # the last of the shapes
@@ -450,7 +454,7 @@ class LineReader:
         if opener is None or opener.form is not type(shape) or opener.head not in ("", head):
             return None
         bound = match(opener, shape, cut)
-        return None if bound is None else bound_indices(bound, self.values.tables.words)
+        return self._indices(bound, selective=bool(opener.head))
 
     def _line(
         self,
@@ -474,7 +478,24 @@ class LineReader:
             known = known or is_known(at.node, views)
             at = None if at.is_fence else at.above
         rest = Leftover(statement, context.path, known, context.under)
-        return StatementReading(statement, Role.LEFT, context, leftovers=(rest,))
+        troubles = () if known else self._no_arm(statement, file)
+        return StatementReading(statement, Role.LEFT, context, leftovers=(rest,), troubles=troubles)
+
+    def _no_arm(self, statement: Statement, file: str) -> tuple[Trouble, ...]:
+        """A line that is an arm's but for its word, which the dialect's list of arms lacks.
+
+        Of other lists a missing word is common, and means what has no neutral name; of an arm
+        whose motor is not read nothing that is reckoned over all motors is true.
+        """
+        for holder, span in chain.from_iterable(self.unfit):
+            table = self.values.tables.words.get(holder.spec.table, {})
+            if holder.is_index and holder.target == "ARM" and table and span.text not in table:
+                said = (
+                    f"the dialect has no word for the arm {span.text}, only for {', '.join(table)}"
+                )
+                place = statement.place(file, span)
+                return (Trouble(TroubleKind.NO_WORD, said, place, f"motors.{span.text}"),)
+        return ()
 
     def _path_line(
         self, context: Context, statement: Statement, file: str, path: str, value: Span
@@ -501,7 +522,8 @@ class LineReader:
             for template in candidates:
                 words_now = renamed_cut(cut, template, view)
                 bound = match(template, renamed(view, template), words_now)
-                indices = None if bound is None else self._indices(bound)
+                selective = bool(template.head) or at.above is not None
+                indices = self._indices(bound, selective=selective)
                 if bound is None or indices is None:
                     continue
                 if any(at.binds.get(name, own) != own for name, own in indices.items()):
@@ -524,8 +546,15 @@ class LineReader:
                     return StatementReading(statement, Role.STATES, context, (off,))
         return None
 
-    def _indices(self, bound: Bound) -> dict[str, str] | None:
-        return bound_indices(bound, self.values.tables.words)
+    def _indices(self, bound: Bound | None, *, selective: bool = False) -> dict[str, str] | None:
+        """The indices that a line binds, if it fits and its words are known.
+
+        A `selective` pattern has a word of its own, or a section: others fit anything.
+        """
+        found = None if bound is None else bound_indices(bound, self.values.tables.words)
+        if bound is not None and found is None and selective:
+            self.unfit.append(bound)
+        return found
 
     def _candidates(self, node: Node, form: type, head: str) -> Sequence[Template]:
         """The mappings that may fit a line, in the order of the dialect."""

@@ -12,7 +12,7 @@ from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import closing, counted_levels, headline
-from cfgaudit.work.carry import Carried, Stays
+from cfgaudit.work.carry import Carried, Stays, is_tuned
 
 
 class CarryReport(NamedTuple):
@@ -92,6 +92,12 @@ def _counts(screen: Screen, carried: Carried) -> None:
     if own:
         told += f" Left alone, being each craft's own: {own}."
     screen.paragraph(told, indent=0)
+    if not carried.one_size and any(is_tuned(move.path) for move in carried.moves):
+        said = "They are not of one size, and what is tuned to it was asked for: "
+        if carried.one_size is None:
+            said = "Nothing says that both are of one size (propellers in both build sheets): "
+        said += "gains, filters, idle and the landing's throttle of one are wrong for another."
+        screen.paragraph(said, indent=0)
     if carried.left:
         screen.paragraph(
             f"Left, as {len(carried.left)} belong to the craft as it is built (--only PATH carries "
@@ -136,6 +142,7 @@ def carry_json(report: CarryReport) -> dict[str, Any]:
         ],
         "not_carried": _stays_json(carried.stays),
         "held_back": _stays_json(carried.held),
+        "one_size": carried.one_size,
         "alike": carried.alike,
         "craft_own": list(carried.own),
         "left_as_built": list(carried.left),

@@ -114,7 +114,7 @@ def to_do(one: "ToldCause") -> list[str]:
         could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
     else:
         could = finding.advice or finding.rule.doc.mend
-    if cause.within is not None:
+    if cause.within is not None and one.put:  # of a value that is told; else the advice stands
         low, high = (number_text(round(end, 3)) for end in cause.within)
         unit = _unit(cause.turns[0].path)
         could += f" Anywhere within {f'{low}..{high} {unit}'.rstrip()} clears it."

@@ -151,6 +151,13 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
             title = f"{what} {len(entry.unnoticed)} of {entry.stated}"
             screen.paragraph(title, indent=0, style="strong")
             screen.paragraph(", ".join(entry.unnoticed))
+    if seen.slips:
+        screen.blank()
+        title = "other wrong values are noticed there, and this one is not"
+        screen.paragraph(title, indent=0, style="strong")
+        for slip in seen.slips:
+            told = ", ".join(" with ".join(settings) for settings in slip.settings)
+            screen.paragraph(f"{slip.says}: {told}", further=2)
     if seen.not_looked_at:
         screen.heading(f"{len(seen.not_looked_at)} settings that no rule looks at")
         screen.paragraph(", ".join(seen.not_looked_at))
@@ -347,6 +354,10 @@ def blind_json(seen: "Blindness | None") -> dict[str, Any] | None:
         "neutral_lines": seen.neutral,
         "unread_lines": seen.unread,
         "not_told": list(seen.not_told),
+        "slips": [
+            {"wrong": slip.says, "settings": [list(paths) for paths in slip.settings]}
+            for slip in seen.slips
+        ],
         "classes": {
             cls.name.lower(): {"stated": entry.stated, "unnoticed": list(entry.unnoticed)}
             for cls, entry in seen.seen.items()

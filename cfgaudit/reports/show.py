@@ -44,9 +44,8 @@ def show_screen(
     for path in sorted(paths, key=path_order):
         groups.setdefault(path.partition(".")[0], []).append(path)
     for name, members in groups.items():
-        screen.blank()
-        screen.line(Piece(name, "strong"))
-        screen.table([_row(settings[path], several) for path in members], wraps=1)
+        screen.heading(name)
+        screen.table([stated_row(settings[path], several) for path in members], wraps=1)
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
     if lost:
@@ -69,7 +68,7 @@ def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
             ],
             wraps=1,
         )
-    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
     if unread:
         screen.heading("lines that can't be read")
         screen.entries((str(trouble.place), trouble.message) for trouble in unread)
@@ -81,7 +80,9 @@ def _where(place: Place | None, several: bool) -> str:
     return f"{place.file}:{place.line}" if several else f"line {place.line}"
 
 
-def _row(stated: Stated, several: bool) -> tuple[Piece | str, ...]:
+def stated_row(stated: Stated, several: bool) -> tuple[Piece | str, ...]:
+    """Its path, its value with the unit, and where it stands."""
+    """Its path, its value with the unit, and where it stands."""
     where = _where(stated.place, several) or standing(stated.origin)
     doubt = f"  not to be trusted: {stated.doubt}" if stated.doubt else ""
     return stated.path, stated_text(stated), Piece(where + doubt, "quiet")
@@ -173,7 +174,7 @@ def show_json(
         link_loss_json,  # no screen of settings wants what it loads
     )
 
-    unread = [t for t in settings.troubles if t.kind is TroubleKind.UNREAD]
+    unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
     return {
         "version": VERSION,
         "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},

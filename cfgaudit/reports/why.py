@@ -8,12 +8,16 @@ from cfgaudit.reports.causes import cause_lines
 from cfgaudit.reports.check import finding_lines, findings_json
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.show import stated_json, stated_row
 from cfgaudit.reports.wording import counted, few, first_sentence, headline, not_audited, wanted
 from cfgaudit.rules.rule import Rule, listed
 from cfgaudit.rules.symptoms import Symptom
+from cfgaudit.settings import Origin, Stated
+from cfgaudit.vocabulary.paths import covers
 from cfgaudit.work.causes import ToldCause
 
 _MOST_WANTED = 4
+_MOST_LINES = 12
 
 
 class Why(NamedTuple):
@@ -33,6 +37,26 @@ class Why(NamedTuple):
         about = [finding for finding in found if finding.rule.id in places]
         levels = [*type(about[0].level)] if about else []
         return sorted(about, key=lambda f: (levels.index(f.level), places[f.rule.id]))
+
+    @property
+    def lines(self) -> list[Stated]:
+        """What the dump states that moves it, the likeliest first; of banks the one in use."""
+        if self.audit is None:
+            return []
+        settings = self.audit.settings
+        active = settings.stated.get("banks.active")
+        idle = "banks." if active is not None else "-"
+        used = f"banks.{active.value}." if active is not None else ""
+        by_path = {
+            path: stated
+            for pattern in self.symptom.lines
+            for path, stated in settings.stated.items()
+            if stated.origin is Origin.DUMP
+            and stated.place is not None
+            and covers(pattern, path)
+            and (path.startswith(used) or not path.startswith(idle))
+        }
+        return list(by_path.values())
 
     @property
     def unchecked(self) -> list[Unchecked]:
@@ -70,8 +94,14 @@ def why_screen(told: Why, width: int) -> Screen:
     else:
         screen.paragraph(headline(told.audit.settings), indent=0)
         _found(screen, told, told.audit)
-    screen.blank()
-    screen.line(Piece("Look at by hand", "strong"))
+    if told.audit is not None and told.lines:
+        screen.heading("Lines that move it")
+        several = len(told.audit.settings.dumps) > 1
+        screen.table([stated_row(stated, several) for stated in told.lines[:_MOST_LINES]], wraps=1)
+        more = len(told.lines) - _MOST_LINES
+        if more > 0:
+            screen.paragraph(f"and {more} more (--format json)")
+    screen.heading("Look at by hand")
     for number, text in enumerate(told.symptom.by_hand, 1):
         screen.paragraph(text, label=str(number), hang=3)
     if told.others:
@@ -137,6 +167,7 @@ def why_json(told: Why) -> dict[str, Any]:
             for rule in told.rules
         ],
         "by_hand": list(told.symptom.by_hand),
+        "lines": {stated.path: stated_json(stated) for stated in told.lines},
         "file": None if told.audit is None else told.audit.settings.dumps[0].file,
         "findings": findings_json(told.findings),
         "not_checked": [

@@ -133,8 +133,7 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         + ("next to nothing is left by then." if late else "about half the charge is left then."),
         (battery.path("warn_cell"), *also, said_at),
         (("warn_cell_v", warn), ("usual_v", usual.warn_v)),
-        advice=f"Usual with {chemistry} cells: warn at {usual.warn_v:.1f} V and call them empty at "
-        f"{usual.empty_v:.2f} V, with the craft hovering.",
+        advice=_ordinary("warn_cell", chemistry) + ".",
     )
 
 
@@ -187,9 +186,20 @@ def _outside(craft: Craft, sheet: "Sheet | None", leaf: str) -> Iterator[Fires]:
         f"{'above' if high else 'below'} what {chemistry} cells bear: they are {end}.",
         (battery.path(leaf), said_at),
         ((f"{leaf}_v", volts), ("floor_v", limits.floor_v), ("full_v", limits.full_v)),
-        advice=f"Set it within {limits.floor_v:.2f} to {limits.full_v:.2f} V"
+        advice=_ordinary(leaf, chemistry)
         + (f", or name the chemistry that the pack has: {', '.join(others)}." if others else "."),
         level=Level.WARNING if high and leaf == "full_cell" else Level.ERROR,
+    )
+
+
+def _ordinary(leaf: str, chemistry: str) -> str:
+    """What to set a threshold to that its cells do not bear."""
+    limits = cell_limits(chemistry)
+    if leaf == "full_cell":
+        return f"Set the {limits.full_v:.2f} V that the cells are charged to"
+    return (
+        f"Usual with {chemistry} cells: warn at {limits.warn_v:.1f} V and call them empty at "
+        f"{limits.empty_v:.2f} V, with the craft hovering"
     )
 
 
@@ -269,6 +279,36 @@ def _most_cells(craft: Craft, full_v: float) -> int:
 def reference_v(battery: Battery) -> float:
     """The ADC's full scale in V: as stated, else the usual one."""
     return battery.adc_reference if battery.states("adc_reference") else _USUAL_REFERENCE_V
+
+
+@rule("battery/reference-odd", Level.WARNING)
+def reference_odd(craft: Craft) -> Iterator[Yielded]:
+    """The voltage input's full scale is not the one that its board has.
+
+    In the air: every voltage and current is told wrong by as much: too high, and nothing warns
+    until the pack is empty.
+    Mend: put back what the firmware has for this board, 3.3 V for nearly all.
+    Source: common practice: a board's input measures against its own supply of 3.3 V.
+    """
+    reference, path = craft.battery.adc_reference, craft.battery.path("adc_reference")
+    try:
+        usual = craft.settings.need_factory(path)
+    except NotStated:
+        usual = _USUAL_REFERENCE_V
+    assert isinstance(usual, float)  # declared so
+    if abs(reference / usual - 1) <= _REFERENCE_ROOM:
+        return
+    yield Fires(
+        f"The input's full scale is set to {number_text(reference)} V, and {number_text(usual)} V "
+        f"is usual: every voltage is told {reference / usual:.3g} times as high as with that.",
+        (path,),
+        (("adc_reference_v", reference), ("usual_v", usual)),
+        advice=f"Put back {number_text(usual)} V, unless the board's manual has another one; then "
+        "hold the voltage shown against a meter.",
+    )
+
+
+_REFERENCE_ROOM: Final = 0.1  # of the usual: what a supply may be off
 
 
 @rule("battery/divider-saturates", Level.ERROR)
@@ -604,6 +644,7 @@ RULES = (
     warning_unusual,
     cell_out_of_range,
     cells_ambiguous,
+    reference_odd,
     divider_saturates,
     resolution_poor,
     no_monitor,

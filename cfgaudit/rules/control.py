@@ -163,18 +163,21 @@ def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
 
 @rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",))
 def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
-    """Gains of roll and pitch lie far apart, or both far above the other banks.
+    """Gains of roll and pitch lie far apart, or both far from yaw's or above the other banks.
 
     Told of P, I and D: most frames are not much heavier about one of the two axes. From twice the
     limit on it is a warning for P and D: no frame is built so unlike about the two. Where the same
     gain of yaw and of the other banks is near one of the two, it is the other that stands alone:
     that one is told, and it is an error where it is more than four times the limit greater. So it
-    is where P or D of both are greater than in the other banks, one of them by that much.
+    is where P or D of both are greater than in the other banks, one of them by that much. Where no
+    factory value is recorded to hold them against, P and I are a warning too from thrice the limit
+    between yaw and both others, either way: a digit slipped in one or in two of the three.
 
     In the air: one axis is sluggish or the other shakes; with many times the P or D that it should
     have it swings up by itself until it breaks, or its motors burn.
     Mend: bring the one that is far from all the others to them; without such a one bring the two
-    together, unless the frame is much longer than it is wide.
+    together, unless the frame is much longer than it is wide. Where yaw stands apart, begin with
+    the firmware's own for all three.
     Source: common practice; the ratio of the gains follows that of the moments of inertia.
     """
 
@@ -182,7 +185,11 @@ def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
         roll, pitch = bank.gains["roll"], bank.gains["pitch"]
         named = {*_named(craft, roll, ("p", "i", "d")), *_named(craft, pitch, ("p", "i", "d"))}
         terms = [term for term in TERMS if term in {"p", *named}]
-        return each(terms, lambda term: _apart(craft, roll, pitch, term, factor))
+        yield from each(terms, lambda term: _apart(craft, roll, pitch, term, factor))
+        axes = roll, pitch, bank.gains["yaw"]
+        for term in ("p", "i"):
+            if all(_named(craft, axis, (term,)) for axis in axes):
+                yield from _yaw_apart(craft, axes, term, factor)
 
     yield from each(craft.banks.all, of_bank)
 
@@ -225,6 +232,27 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
         advice=f"Unless the frame is built so, begin with {number_text(near)} for {odd.name}, as "
         f"{fits.name} has it.",
         level=level,
+    )
+
+
+def _yaw_apart(
+    craft: Craft, axes: tuple[Gains, Gains, Gains], term: str, factor: float
+) -> Iterator[Yielded]:
+    paths = tuple(axis.path(term) for axis in axes)
+    roll, pitch, yaw = (_of(craft, path) for path in paths)
+    if min(roll, pitch, yaw) <= 0 or any(path in craft.settings.factory for path in paths):
+        return  # told of by the rules above, or by gain/far-from-baseline
+    ratio = max(min(roll, pitch) / yaw, yaw / max(roll, pitch))
+    if not ratio > 3 * factor * (1 + 1e-9):
+        return
+    yield Fires(
+        f"The {TERMS[term]} gains of roll and pitch in bank {_bank(axes[0])} are "
+        f"{number_text(roll)} and {number_text(pitch)}, and yaw's is {number_text(yaw)}: at least "
+        f"a factor {ratio:.3g} apart.",
+        paths,
+        (("roll", roll), ("pitch", pitch), ("yaw", yaw), ("factor", ratio)),
+        advice="A digit too many, or too few? Begin with the firmware's own for all three axes.",
+        level=Level.WARNING,
     )
 
 

@@ -69,6 +69,7 @@ def unread(craft: Craft) -> Iterator[Yielded]:
     """Lines could not be read; what they state is missing from the audit.
 
     A line that a merge left behind as a conflict mark is an error: both sides' settings are in.
+    Of an arm that the dialect has no word for nothing is known, nor of all motors together.
 
     In the air: unknown, since the audit does not know what these lines set.
     Mend: look at each line; make the dump anew if it was damaged on the way.
@@ -84,6 +85,18 @@ def unread(craft: Craft) -> Iterator[Yielded]:
             (("lines", len(troubles)),),
             advice=f"Look at {'this line' if one else 'these lines'}; make the dump anew if it was "
             "damaged on the way.",
+            places=_places(troubles),
+        )
+    for troubles in _by_file(_of_kind(craft, TroubleKind.NO_WORD)):
+        arms = dict.fromkeys(readable(trouble.path).partition(".")[2] for trouble in troubles)
+        yield Fires(
+            f"{'1 arm' if len(arms) == 1 else f'{len(arms):,} arms'} could not be read: the "
+            f"dialect has no word for {listed(list(arms))}. Nothing that is reckoned over all "
+            "motors is checked.",
+            _paths(troubles),
+            (("arms", len(arms)),),
+            advice="Add each such word to the dialect's list, with the arm of the frame that it "
+            "is; where the frame has no such arm, look whose dump this is.",
             places=_places(troubles),
         )
     for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import suppress
-from math import ceil
+from math import ceil, floor
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
@@ -11,10 +11,12 @@ from cfgaudit.craft.link_loss import (
     CLOSED_PERCENT,
     FLIES_ON,
     HALF_THE_WEIGHT,
+    SINKS_MOST,
     STICK_ROOM_US,
     STICKS,
     UNSTEERED,
     Counting,
+    Landing,
     arm_on_loss,
     blind_s,
     channel_on_loss,
@@ -25,8 +27,10 @@ from cfgaudit.craft.link_loss import (
     hides_the_loss,
     landing,
     landing_throttle,
+    lands_by_throttle,
     off_centre,
     on_loss,
+    open_landing,
     pulse_at,
     receiver_on_loss,
     throttle_on_loss,
@@ -795,13 +799,17 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
 
     In the air: the motors stop at the height that is left, and it falls.
     Mend: let the landing last longer, or let the craft come down faster where that is slow. A speed
-    far below the usual 0.5 to 2 m/s is the likelier slip: look at that first.
+    far below the usual 0.5 to 2 m/s is the likelier slip: look at that first. How fast it sinks at
+    a fixed throttle no setting tells: there 2 m/s or more from its height is too much to ask.
     Source: hand calculation: height over the speed of the way down. The height is that of the way
     home, else the greatest one. The usual speeds: common practice.
     """
     _flies_on(craft)
     if craft.failsafe.land_for == 0:
         raise NotApplicable("The landing has no end: failsafe/never-stops says so.")
+    if lands_by_throttle(craft):
+        yield from _lands_too_soon(craft)
+        return
     if craft.home.descent == 0:
         raise NotApplicable("It never comes down: home/never-arrives says so.")
     way = landing(craft)
@@ -811,7 +819,12 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
         advice = f"Let the landing last {ceil(way.needs_s * 1.25)} s or more: a quarter more than "
         advice += "the way down takes."
         in_time = ceil(way.height_m / way.lasts_s * 12.5) / 10
-        if way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
+        if _too_high(craft, way):
+            paths = (way.paths[0], craft.failsafe.path("land_for"), *way.paths[1:])
+            advice = "So high a way home is hardly meant, perhaps a digit too many: set its height "
+            advice += f"first. From {grouped(floor(way.m_per_s * way.lasts_s / 1.25))} m down it "
+            advice += "is down in time, with a quarter to spare."
+        elif way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
             paths = way.paths[::-1]
             advice = "So slow a way down is hardly meant, {:g} to {:g} m/s is usual: perhaps its "
             advice = advice.format(*_USUAL_M_PER_S)
@@ -834,7 +847,38 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
         )
 
 
-_USUAL_M_PER_S: Final = (0.5, 2.0)  # of a way down (common practice)
+def _too_high(craft: Craft, way: Landing) -> bool:
+    """Whether the height of the way home is above what the craft is let climb to by itself."""
+    home = craft.home
+    of_home = way.paths[0] == home.path("altitude")
+    return of_home and home.states("ceiling") and way.height_m > home.ceiling > 0
+
+
+def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
+    """A landing by throttle that ends before a craft can be down that sinks as one should."""
+    way = open_landing(craft)
+    if not way.ends_in_air:
+        return
+    left = way.height_m - _SINKS_M_PER_S * way.lasts_s
+    yield Fires(
+        f"On link loss the craft comes down from {grouped(way.height_m)} m at a fixed throttle, "
+        f"and the landing ends after {grouped(way.lasts_s)} s: it would have to sink at "
+        f"{grouped(way.wants_m_per_s)} m/s. At an ordinary {grouped(_SINKS_M_PER_S)} m/s the "
+        f"motors stop {grouped(left)} m above the ground.",
+        (craft.failsafe.path("land_for"), way.path, craft.failsafe.path("action")),
+        (
+            ("height_m", way.height_m),
+            ("lasts_s", way.lasts_s),
+            ("wants_m_per_s", way.wants_m_per_s),
+            ("left_m", left),
+        ),
+        advice="Time how long it takes down at that throttle, with a fresh pack, and let the "
+        "landing last a quarter longer.",
+    )
+
+
+_SINKS_M_PER_S: Final = 1.0
+_USUAL_M_PER_S: Final = (0.5, SINKS_MOST)  # of a way down (common practice)
 _SLOW_M_PER_S: Final = 0.3  # so slow that it is no choice: 40 m would take more than two minutes
 
 

@@ -22,6 +22,7 @@ from cfgaudit.physics.allocation import (
 from cfgaudit.physics.matrices import IDENTITY_3, Matrix
 from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, NotApplicable, Yielded, listed, rule
+from cfgaudit.settings import TroubleKind
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
@@ -112,6 +113,17 @@ def turning(craft: Craft) -> "list[Motor]":
     return [motor for motor in craft.motors.arms if not is_servo(craft, motor.name)]
 
 
+def all_turning(craft: Craft) -> "list[Motor]":
+    """The same, where every motor of the dump was read.
+
+    Raises NotStated without any, and of an arm that the dialect has no word for.
+    """
+    for trouble in craft.settings.troubles:
+        if trouble.kind is TroubleKind.NO_WORD:
+            raise NotStated(trouble.path)
+    return turning(craft)
+
+
 def no_servo(craft: Craft) -> None:
     """Raises NotApplicable where a servo makes yaw: the propellers' drag does not have to."""
     if any(is_servo(craft, motor.name) for motor in craft.motors.arms):
@@ -123,7 +135,7 @@ def mixer_of(craft: Craft) -> tuple[list[str], Matrix]:
 
     Raises NotStated.
     """
-    motors = turning(craft)
+    motors = all_turning(craft)
     rows = [motor.mix for motor in motors]
     mixer = tuple((row.thrust, row.roll, row.pitch, row.yaw) for row in rows)
     return [motor.name for motor in motors], mixer

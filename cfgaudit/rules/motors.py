@@ -29,6 +29,7 @@ from cfgaudit.rules.geometry import (
     SPINS,
     TURN_WORDS,
     against_the_sheet,
+    all_turning,
     can_be_flown,
     is_servo,
     no_servo,
@@ -227,7 +228,7 @@ def yaw_unbalanced(craft: Craft) -> Iterator[Yielded]:
     Mend: give neighbouring arms opposite turns.
     Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
     """
-    motors = turning(craft)
+    motors = all_turning(craft)
     no_servo(craft)
     spins = {motor.name: SPINS[motor.spin] for motor in motors}
     total = yaw_sum(list(spins.values()))
@@ -277,7 +278,7 @@ def neighbours_turn_alike(craft: Craft) -> Iterator[Yielded]:
     Mend: let the turns alternate round the craft: diagonals alike, neighbours opposite.
     Source: Lee, Leok, McClamroch, arXiv:1003.2005, equation 1 (from memory).
     """
-    motors = turning(craft)
+    motors = all_turning(craft)
     if len(motors) != 4:
         return
     no_servo(craft)
@@ -385,7 +386,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     Mend: set the layout that the frame has, or state the motor of every arm.
     Source: common practice.
     """
-    motors = turning(craft)
+    motors = all_turning(craft)
     layout = craft.frame.layout
     own = layout not in BEARINGS_DEG
     arms = [arm.name for arm in craft.frame.arms] if own else list(arm_names(layout))

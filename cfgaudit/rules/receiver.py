@@ -5,6 +5,7 @@ from math import pi
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.link_loss import STICKS
 from cfgaudit.physics.filters import above_nyquist
 from cfgaudit.physics.serial import (
     PULSE_TRAIN_LONGEST_PULSE_S,
@@ -302,14 +303,44 @@ def ends_too_narrow(craft: Craft, least: float) -> Iterator[Yielded]:
 
     The throttle must come down below the arming threshold, and a switch that enters its range
     near the end of its travel must get well into it. A range wholly out of reach is
-    switch/range-unreachable.
+    switch/range-unreachable. A stick must go about as far from its middle one way as the other.
 
     In the air: the craft arms one time and does not the next; a switch lets go of its function
-    as a worn or cold transmitter drifts.
+    as a worn or cold transmitter drifts; full stick one way does not what it does the other.
     Mend: widen the channel's travel in the transmitter, or move the threshold or the range.
     Source: common practice.
     """
     yield from each((_throttle_travel, _switch_travels), lambda check: check(craft, least))
+    for control, channel in craft.receiver.map.stated().items():
+        if control in STICKS:
+            yield from _stick_halves(craft, control, channel)
+
+
+_HALF_LEAST: Final = 0.6  # of the other half: no trim and no wear takes more (common practice)
+
+
+def _stick_halves(craft: Craft, control: str, channel: int) -> Iterator[Fires]:
+    """A stick that goes much less far from its middle one way than the other."""
+    receiver, leaves = craft.receiver, ("low", "centre", "high")
+    paths = [receiver.end_path(channel, leaf) for leaf in leaves]
+    if any(path not in craft.settings for path in paths):
+        return
+    low, centre, high = (
+        receiver.low_of(channel), receiver.centre_of(channel), receiver.high_of(channel)
+    )  # fmt: skip
+    below, above = centre - low, high - centre
+    if min(below, above) <= 0 or min(below, above) >= _HALF_LEAST * max(below, above):
+        return  # ends that are not in order are receiver/ends-reversed
+    short = paths[0] if below < above else paths[2]
+    yield Fires(
+        f"Channel {channel}, {control}, goes {grouped(below)} us below its middle and "
+        f"{grouped(above)} us above: full stick one way is "
+        f"{min(below, above) / max(below, above) * 100:.0f} % of the other.",
+        (short, paths[1]),
+        (("below_us", below), ("above_us", above)),
+        advice=f"Set both ends of channel {channel} in the transmitter as far from its middle, and "
+        "measure or state them anew.",
+    )
 
 
 def _throttle_travel(craft: Craft, least: float) -> Iterator[Yielded]:

@@ -295,6 +295,27 @@ def few_satellites(craft: Craft, least: float) -> Iterator[Yielded]:
         )
 
 
+@rule("position/many-satellites", Level.WARNING, limits=("position.satellites_most",))
+def many_satellites(craft: Craft, most: float) -> Iterator[Yielded]:
+    """So many satellites are wanted that a position may never count.
+
+    In the air: no place of home is set, and no hold and no way home begin; a craft that waits for
+    them does not arm.
+    Mend: want 8 to 12 satellites.
+    Source: common practice.
+    """
+    wanted = craft.position.min_satellites
+    if wanted > most:
+        path = craft.position.path("min_satellites")
+        yield Fires(
+            f"A position counts from {wanted} satellites on; more than {number_text(most)} are "
+            "seldom had, however open the sky.",
+            (path,),
+            (("min_satellites", float(wanted)), ("most", most)),
+            advice="Want 8 to 12 satellites.",
+        )
+
+
 _MOUNT_AXES: Final = ("roll", "pitch", "yaw")
 _STICKS: Final = ("roll right", "nose up", "turn clockwise")
 _TURNS: Final = (("roll left", "roll right"), ("nose down", "nose up"),
@@ -555,16 +576,28 @@ def _trimmed(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
         )
 
 
-@rule("home/never-arrives", Level.ERROR)
-def never_arrives(craft: Craft) -> Iterator[Yielded]:
+@rule("home/never-arrives", Level.ERROR, limits=("home.speed_least",))
+def never_arrives(craft: Craft, least: float) -> Iterator[Yielded]:
     """The way home is flown, or come down, at no speed.
 
+    A warning where it is flown so slowly that a light wind holds the craft.
+
     In the air: the craft hangs where it lost the link, or above home, until its pack is empty.
-    Mend: set the speed, or the speed of the landing: 1 to 2 m/s down is usual.
+    Mend: set a speed above that of the winds flown in, and one at which the landing is soft.
     Source: common practice.
     """
     _finds_home(craft)
     yield from each(_SPEEDS, lambda leaf: _standing(craft, leaf))
+    speed = craft.home.speed
+    if 0 < speed < least:
+        yield Fires(
+            f"The way is flown home at {grouped(speed)} m/s: a wind of {grouped(least)} m/s, which "
+            "is a light one, carries the craft the other way.",
+            (craft.home.path("speed"),),
+            (("speed_m_per_s", speed), ("least_m_per_s", least)),
+            level=Level.WARNING,
+            advice="Set 5 m/s or more, as fast as the craft flies home with a pack that is low.",
+        )
 
 
 _SPEEDS: Final = {"speed": "flown home", "descent": "come down"}
@@ -615,6 +648,7 @@ RULES = (
     too_seldom,
     height_unmeasured,
     few_satellites,
+    many_satellites,
     board_rotation,
     compass_rotation,
     above_limit,

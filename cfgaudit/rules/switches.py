@@ -538,8 +538,25 @@ def _rests_on(
                     ("range_low_us", span.low),
                     ("range_high_us", span.high),
                 ),
-                advice=f"Move {function} to the upper end of the travel.",
+                advice=_off_the_rest(craft, function, channel),
             )
+
+
+def _off_the_rest(craft: Craft, function: str, channel: int) -> str:
+    """Where to move a grave function; not to an end of the travel that another one has."""
+    high = craft.receiver.high_of(channel)
+    others = [
+        other
+        for other, spans in craft.switches.ranges.stated().items()
+        if other != function
+        if any(s.channel == channel and s.low <= high <= s.high for s in real(spans))
+    ]
+    if not others:
+        return f"Move {function} to the upper end of the travel."
+    return (
+        f"Put {function} on a switch of its own, at the upper end of its travel: that of channel "
+        f"{channel} has {listed(others)}."
+    )
 
 
 @rule("switch/on-the-way", Level.WARNING)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from fnmatch import fnmatchcase
+from math import hypot
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
@@ -12,11 +13,12 @@ from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import path_order
+from cfgaudit.physics.allocation import BEARINGS_DEG, arm_names
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
-from cfgaudit.vocabulary.paths import Declared, declared
+from cfgaudit.vocabulary.paths import Declared, covers, declared
 
 # What is soldered to a board or bolted to a frame: another craft has it or has it not.
 _BUILT = ("ports", "pads", "motors", "esc", "frame.arms")
@@ -41,12 +43,28 @@ _GOES_WITH: Final[Mapping[tuple[str, ...], tuple[str, ...]]] = MappingProxyType(
         ("receiver.low", "receiver.centre", "receiver.high"): ("receiver.ends.",),
         ("telemetry.",): ("telemetry.protocol",),
         ("video.transmitter.power", "video.transmitter.standby_power"): ("video.plan.powers",),
-        ("home.", "switches.return_home", "switches.position_hold"): ("position.enabled",),
+        ("home.", "switches.return_home", "switches.position_hold", "failsafe."): (
+            "position.enabled",
+        ),
     }
 )
 # What is one whole: of these all go or none does.
 _WHOLE: Final = {"failsafe.": "link loss is one sequence"}
+# What is tuned to how large and heavy a craft is; of what tells that, by how much it may differ.
+_TUNED: Final = ("banks.*.gains", "filters", "notches", "esc.idle", "failsafe.throttle")
+_SIZES: Final = (
+    ("sheet.propulsion.diameter", "propellers of {:.4g} mm", 1.15),
+    ("sheet.propulsion.all_up_weight", "a weight of {:.4g} g", 1.5),
+    ("arms", "motors {:.3g} mm from its centre", 1.25),
+    ("motors", "{:.0f} motors", 1.0),
+    ("cells", "{:.0f} cells", 1.0),
+)
+_TELLS_SIZE: Final = ("sheet.propulsion.diameter", "arms")  # without one of them it is not known
 NOTHING_HELD: Final[Mapping[str, str]] = MappingProxyType({})
+
+
+BothSheets = tuple[Settings | None, Settings | None]  # of the craft that gives, and of the other
+NO_SHEETS: Final[BothSheets] = (None, None)
 
 
 class Move(NamedTuple):
@@ -81,15 +99,20 @@ class Carried(NamedTuple):
     own: tuple[str, ...]  # settings that differ and are each craft's own
     left: tuple[str, ...]  # settings that differ and belong to the craft as it is built
     held: tuple[Stays, ...]  # settings that differ, could be said and would do harm there
+    one_size: bool | None = None  # whether both are of one size; None where nothing says so
 
 
 def carry_soundly(
-    source: Settings, dumps: Dumps, judge: Judge, excepted: Sequence[str] = ()
+    source: Settings,
+    dumps: Dumps,
+    judge: Judge,
+    excepted: Sequence[str] = (),
+    sheets: BothSheets = NO_SHEETS,
 ) -> Carried:
     """As `carry`, without what brings an error by itself; what is one whole goes with it."""
     before, held = judge(joined(dumps)), dict(NOTHING_HELD)
     while True:
-        done = carry(source, dumps, (), excepted, held)
+        done = carry(source, dumps, (), excepted, held, sheets)
         brought, _ = new_and_cleared(before, judge(joined(done.after)))
         moved = [move.path for move in done.moves]
         fresh: dict[str, str] = {}
@@ -113,16 +136,19 @@ def carry(
     only: Sequence[str] = (),
     excepted: Sequence[str] = (),
     held: Mapping[str, str] = NOTHING_HELD,
+    sheets: BothSheets = NO_SHEETS,
 ) -> Carried:
     """Write the settings of one craft into the dumps of another, as far as they can be said.
 
     `only` and `excepted` name paths, prefixes of paths or patterns with `*`. What a firmware does
     by itself, counts up, or what tells who a craft is, is never carried; what belongs to the craft
     as it is built (wires, arms, pack, sensors, camera, link, frequencies) only where `only` names
-    it, and what means something only beside that stays with it. `held` are settings that are not to
-    be carried, with the reason.
+    it, and what means something only beside that stays with it; so does what is tuned to a size, by
+    the dumps and the build `sheets` of both. `held` are settings that are not to be carried, with
+    the reason.
     """
     target = joined(dumps)
+    apart = _sizes_apart((source, target), sheets)
     wanted: dict[str, Value] = {}
     stays: list[Stays] = []
     own: list[str] = []
@@ -144,7 +170,11 @@ def carry(
             stays.append(Stays(path, entry.value, why))
         else:
             wanted[path] = entry.value
-    whys = {path: why for path in wanted if (why := held.get(path) or _beside(path, left))}
+    whys = {
+        path: why
+        for path in wanted
+        if (why := held.get(path) or _beside(path, left) or ("" if only else _tuned(path, apart)))
+    }
     wanted = {path: value for path, value in wanted.items() if path not in whys}
     after, refused = edit_dumps(dumps, wanted)
     stays += [Stays(path, wanted[path], refused[path]) for path in wanted if path in refused]
@@ -155,7 +185,57 @@ def carry(
     )
     stays.sort(key=lambda entry: path_order(entry.path))
     back = tuple(Stays(path, source[path].value, why) for path, why in whys.items())
-    return Carried(dumps, after, moves, tuple(stays), alike, tuple(own), tuple(left), back)
+    one_size = None if apart is None else not apart
+    return Carried(
+        dumps, after, moves, tuple(stays), alike, tuple(own), tuple(left), back, one_size
+    )
+
+
+def is_tuned(path: str) -> bool:
+    """Whether a setting is tuned to how large and heavy its craft is."""
+    return any(covers(pattern, path) for pattern in _TUNED)
+
+
+def _tuned(path: str, apart: str | None) -> str:
+    """Why a setting stays where the sizes lie apart; or nothing."""
+    return f"it goes with the size of the craft: {apart}" if apart and is_tuned(path) else ""
+
+
+def _sizes_apart(crafts: tuple[Settings, Settings], sheets: BothSheets) -> str | None:
+    """How two craft differ in size; empty where they do not, None where nothing says so."""
+    sizes = [_sizes(craft, sheet) for craft, sheet in zip(crafts, sheets, strict=True)]
+    there, here = sizes
+    for name, says, most in _SIZES:
+        one, other = there.get(name), here.get(name)
+        if one is None or other is None:
+            continue
+        if max(one, other) > most * min(one, other) * (1 + 1e-9):
+            return f"{says.format(one)} there, {says.format(other)} here"
+    return "" if any(all(name in size for size in sizes) for name in _TELLS_SIZE) else None
+
+
+def _sizes(craft: Settings, sheet: Settings | None) -> Mapping[str, float]:
+    """What a dump and a build sheet tell of a craft's size, by the names of `_SIZES`."""
+    stated = {**craft.stated, **(sheet.stated if sheet is not None else {})}
+    found = {
+        name: float(entry.value)
+        for name, _, _ in _SIZES
+        if (entry := stated.get(name)) is not None and isinstance(entry.value, int | float)
+    }
+    arms: dict[str, list[float]] = {}
+    for path, entry in stated.items():
+        words = path.removeprefix("sheet.").split(".")
+        if words[:2] == ["frame", "arms"] and isinstance(entry.value, float):
+            arms.setdefault(words[2], []).append(entry.value)
+    if arms:
+        found["arms"] = 1000 * max(hypot(*places) for places in arms.values())
+    layout = stated.get("sheet.frame.layout") or stated.get("frame.layout")
+    if layout is not None and layout.value in BEARINGS_DEG:
+        found["motors"] = len(arm_names(str(layout.value)))
+    cells = stated.get("sheet.battery.cells") or stated.get("battery.cells")
+    if cells is not None and isinstance(cells.value, int):
+        found["cells"] = cells.value
+    return found
 
 
 def _beside(path: str, left: Sequence[str]) -> str:

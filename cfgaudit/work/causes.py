@@ -154,7 +154,8 @@ def kept_back(cause: Cause, settings: Settings) -> str:
     seen at the bench or flown while nobody steers is only told where a rule or the build sheet says
     it; what others of its kind have, where all of them have it.
     """
-    if cause.ground is Ground.SLIP:
+    only_clears = cause.ground is Ground.RECKONED and cause.speaker.advice
+    if cause.ground is Ground.SLIP or only_clears:  # and the rule says what to set
         return "which value it wants is for its builder to say"
     if of_another(cause.findings):
         return "which craft it is comes first"

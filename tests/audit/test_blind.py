@@ -139,3 +139,46 @@ def test_what_a_first_flight_hangs_on_is_told_where_lines_are_not_understood() -
     assert "which output drives which motor" not in not_told(
         read_plain(f"{text}{motors}{third}heron = 4\n")
     )
+
+
+def slips_of(text: str) -> dict[str, tuple[tuple[str, ...], ...]]:
+    settings = read_plain(text)
+    found = blindness(settings, Auditor(book()).of_values, slips=True)
+    return {slip.says: slip.settings for slip in found.slips}
+
+
+_SOUND_PACK = """battery.cells = 4
+battery.chemistry = lipo
+battery.divider = 11
+battery.adc_reference = 3.3 V
+battery.voltage_from = adc
+battery.full_cell = 4.2 V
+"""
+
+
+def test_a_divider_that_is_a_little_off_is_listed_as_unnoticed_though_half_of_it_is_noticed() -> (
+    None
+):
+    # 16.8 V / 11 = 1.53 V of 3.3 V; at 4 the full pack would be 4.2 V, more than the input shows
+    assert ("battery.divider",) in slips_of(_SOUND_PACK)[
+        "a tenth more or less, of what is measured"
+    ]
+
+
+def test_sticks_that_change_places_in_the_map_are_listed_as_unnoticed() -> None:
+    sticks = ("roll", "pitch", "throttle", "yaw")
+    text = "".join(f"receiver.map.{stick} = {n}\n" for n, stick in enumerate(sticks, 1))
+    changed = slips_of(f"{text}receiver.link = crsf\nreceiver.channels = 16\n")
+    assert ("receiver.map.roll", "receiver.map.yaw") in changed["exchanged with each other"]
+
+
+def test_gains_of_the_only_bank_are_listed_where_ten_times_as_much_goes_unnoticed() -> None:
+    text = "".join(f"banks.1.gains.{a}.p = 45\n" for a in ("roll", "pitch"))
+    found = slips_of(f"{text}banks.1.gains.roll.ff = 90\n")
+    # ten times one axis' P is noticed beside the other; without a twin the feed-forward is not
+    assert ("banks.1.gains.roll.ff",) in found["ten times as much"]
+    assert ("banks.1.gains.roll.p",) not in found["ten times as much"]
+
+
+def test_slips_are_tried_where_they_are_asked_for() -> None:
+    assert blindness_of("dipper").slips == ()

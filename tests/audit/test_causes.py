@@ -214,6 +214,36 @@ def test_no_rival_brings_more_than_it_clears() -> None:
             assert not any(f.level.value == "error" for f in new), rival
 
 
+def test_what_clears_a_warning_beside_is_no_rival_of_what_clears_the_error() -> None:
+    # pulses carry no report: an error; nor can motors run backward for its self-righting: a warning
+    wrong = changed(settings_of("wagtail"), esc__protocol="pwm")
+    (cause,) = likely(wrong, Auditor(book(), sheet=sheet_of("wagtail")).of_values).causes
+    assert cause.paths == ("esc.protocol",)
+    assert cause.rivals == ()
+
+
+@pytest.mark.parametrize(
+    ("craft", "wrong", "fact"),
+    [
+        ("moorhen", {"switches.self_right": "8: 900..1300 us"}, "receiver.ends.8.low"),
+        ("snipe", {"banks.1.rates.roll.max": "2400 deg/s"}, "gyro.full_scale"),
+        ("smew", {"switches.arm": "14: 1700..2100 us"}, "receiver.channels"),
+    ],
+)
+def test_a_fact_of_the_craft_is_no_rival_of_a_slip(
+    craft: str, wrong: Mapping[str, str], fact: str
+) -> None:
+    causes = causes_of(craft, wrong)
+    assert [cause.paths for cause in causes] == [tuple(wrong)]
+    assert fact not in {turn.path for rival in causes[0].rivals for turn in rival}
+
+
+def test_of_two_changes_that_clear_alike_the_one_that_brings_no_note_is_the_cause() -> None:
+    # 60 m home under a ceiling of 12 m: changed about, it would come home among the trees
+    (cause,) = causes_of("curlew", {"home.ceiling": "12 m"})
+    assert cause.paths == ("home.ceiling",)
+
+
 def paths_at_fault(craft: str, wrong: Mapping[str, str]) -> set[str]:
     """The settings that are named where a sound craft has others in their place."""
     return {path for cause in causes_of(craft, wrong) for path in cause.paths}

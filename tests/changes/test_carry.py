@@ -4,9 +4,11 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.changes.diff import meaning
+from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import joined, open_dump
 from cfgaudit.dialects.plain import PLAIN
+from cfgaudit.settings import Settings
 from cfgaudit.work.carry import _WIRED, Carried, carry, carry_soundly, is_named
 from tests.dialects.demo import CORPUS, dialects, opened
 
@@ -199,3 +201,64 @@ def test_a_version_is_as_old_in_writing_as_it_is_in_reading() -> None:
         assert done.stays == ()
         text = done.after[0].document.to_bytes().decode()
         assert text == f"small {version}\npoles = 14\n{key} = 3.4\n"
+
+
+def of_size(diameter: int) -> Settings:
+    text = f"[propulsion]\ndiameter = {diameter}\n".encode()
+    return read_sheet(text, "a.build.toml")
+
+
+_TUNED_LINES = (
+    "banks.1.gains.roll.p = 61\nfilters.gyro = pt1 210 Hz\nnotches.motor.low = 120 Hz\n"
+    "esc.idle = 7.5 %\nbanks.1.rates.roll.max = 555 deg/s\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("diameters", "one_size"),
+    # 3, 5 and 5.1 inches; between the last two there is nothing to tune anew
+    [((76, 127), False), ((127, 76), False), ((130, 127), True)],
+)
+def test_what_is_tuned_to_a_size_stays_where_the_propellers_differ(
+    diameters: tuple[int, int], one_size: bool
+) -> None:
+    source = open_dump("a.cfg", _TUNED_LINES.encode(), (), PLAIN).settings
+    dumps = (opened(CORPUS / "dipper.dump"),)
+    there, here = map(of_size, diameters)
+    done = carry(source, dumps, sheets=(there, here))
+    assert done.one_size is one_size
+    tuned = set(source.stated) - {"banks.1.rates.roll.max"}
+    held = {entry.path for entry in done.held}
+    assert held == (set() if one_size else tuned)
+    assert "banks.1.rates.roll.max" in {move.path for move in done.moves}  # the pilot's, not its
+    for entry in done.held:
+        assert f"propellers of {diameters[0]} mm there" in entry.why
+    asked = carry(source, dumps, ("banks.*.gains",), sheets=(there, here))
+    assert [move.path for move in asked.moves] == ["banks.1.gains.roll.p"]
+
+
+@pytest.mark.parametrize(
+    "size",
+    ["battery.cells = 6\n", "frame.layout = hex_x\n",
+     "frame.arms.front_left.x = 150 mm\nframe.arms.front_left.y = -150 mm\n"],
+)  # fmt: skip
+def test_dumps_alone_tell_another_size(size: str) -> None:
+    """The demo craft has 4 cells, 4 motors, and its motors 78 and 78 mm from its axes."""
+    source = open_dump("a.cfg", f"esc.idle = 7.5 %\n{size}".encode(), (), PLAIN).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),))
+    assert done.one_size is False
+    assert [entry.path for entry in done.held] == ["esc.idle"]
+
+
+def test_where_nothing_tells_the_size_it_is_not_known() -> None:
+    source = open_dump("a.cfg", b"esc.idle = 7.5 %\n", (), PLAIN).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),))
+    assert done.one_size is None
+    assert [move.path for move in done.moves] == ["esc.idle"]
+
+
+def test_link_loss_of_a_craft_without_a_position_stays_with_it() -> None:
+    text = b"failsafe.action = motors_off\nposition.enabled = off\n"
+    source = open_dump("a.cfg", text, (), PLAIN).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),))  # which comes home
+    assert [entry.path for entry in done.held] == ["failsafe.action"]

@@ -185,6 +185,19 @@ def test_where_one_of_several_files_can_t_be_written_none_is(tmp_path: Path) -> 
     assert list(tmp_path.iterdir()) == [first]
 
 
+def test_carry_goes_by_the_build_sheets_of_both(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    (folder / "small.cfg").write_text("esc.idle = 7.5 %\n")
+    (folder / "small.build.toml").write_text("[propulsion]\ndiameter = 76\n")
+    order = ["carry", "small.cfg", "sandpiper.dump", "--format", "json"]
+    of = ["--build", "small.cfg=small.build.toml"]  # sandpiper's, of 127 mm, is its folder's
+    data = json.loads(call(monkeypatch, [*order, *of], cwd=folder).out)
+    assert (data["one_size"], data["carried"]) == (False, [])
+    assert "76 mm there" in data["held_back"][0]["why"]
+    assert json.loads(call(monkeypatch, order, cwd=folder).out)["one_size"] is None
+
+
 def test_carry_of_what_nobody_states_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     said = call(monkeypatch, ["carry", "dipper.dump", "sandpiper.dump", "--only", "home.altitud"])
     assert said.status == 2

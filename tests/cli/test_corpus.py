@@ -32,7 +32,7 @@ def answers() -> dict[str, Answers]:
     }
     made: dict[str, Answers] = {}
     for seed, process in running.items():
-        written, _ = process.communicate(timeout=600)
+        written, _ = process.communicate(timeout=3_600)  # of a busy machine
         assert process.returncode == 0
         made[seed] = {tuple(call): Answer(*rest) for call, *rest in json.loads(written)}
     return made

@@ -112,3 +112,28 @@ def test_without_a_dump_each_rule_is_told_in_one_sentence(monkeypatch: pytest.Mo
     text = " ".join(call(monkeypatch, ["why", "hot motors"]).out.split())
     assert "A filter's cutoff is at or above half of the rate it runs at." in text
     assert "Gyro filters run at the gyro's sample rate" not in text
+
+
+def test_lines_that_move_it_are_told_though_nothing_is_wrong_in_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    data = said(monkeypatch, "yaw washes out in turns", "wagtail.dump")
+    assert data["findings"] == []
+    dump = (CORPUS / "wagtail.dump").read_text().splitlines()
+    # bank 2 is not in use, and roll's gains don't hold the yaw
+    assert {path for path in data["lines"] if ".gains." in path} == {
+        f"banks.1.gains.yaw.{term}" for term in ("p", "i", "d", "ff")
+    }
+    p = data["lines"]["banks.1.gains.yaw.p"]
+    assert p["text"] in dump[p["line"] - 1]
+
+
+def test_without_a_dump_no_lines_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert said(monkeypatch, "yaw washes out")["lines"] == {}
+
+
+def test_a_file_whose_name_says_a_symptom_is_a_file(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "drifts-after-a-crash.dump").write_text("motors.poles = 14\n")
+    assert call(monkeypatch, ["why", str(tmp_path / "drifts-after-a-crash.dump")]).status == 2

@@ -153,7 +153,8 @@ def test_a_landing_by_throttle_lifts_what_the_hover_throttle_tells(
     throttle: int, wrong: tuple[str, ...]
 ) -> None:
     """Hand calculation: it hovers at 30 %; half of that is 15 %, a tenth more is 33 %."""
-    by = craft("failsafe.action = land", f"failsafe.throttle = {throttle} us")
+    lasts = "failsafe.land_for = 40 s"  # 1 m/s from its 40 m
+    by = craft("failsafe.action = land", f"failsafe.throttle = {throttle} us", lasts)
     found = link_loss(by, sheet("[propulsion]\nhover_throttle = 30\n"))
     assert named(found, "land").wrong == wrong
 
@@ -224,3 +225,23 @@ def test_a_throttle_counts_as_closed_up_to_a_twentieth_of_its_travel() -> None:
 def test_a_way_down_without_a_speed_is_lacking_and_no_fault_of_the_program() -> None:
     found = link_loss(craft("home.descent = 0 m/s"))
     assert "home.descent" in found.lacks
+
+
+def test_how_fast_a_landing_by_throttle_sinks_is_not_made_up() -> None:
+    # 40 m in 25 s are 1.6 m/s; the 0.5 m/s are of a way down that the firmware steers
+    found = link_loss(craft("failsafe.action = land\nfailsafe.throttle = 1300 us\n"
+                            "failsafe.land_for = 25 s\nhome.altitude = 40 m\n"
+                            "home.descent = 0.5 m/s"))  # fmt: skip
+    (down,) = [stage for stage in found.stages if stage.what == "land"]
+    assert dict(down.figures) == {"height_m": 40, "wants_m_per_s": 1.6}
+    assert "how fast it sinks at a fixed throttle is not known" in down.says
+    assert not any("0.5" in said for said in down.says)
+    assert "home.descent" not in found.lacks
+    assert down.wrong == ()
+
+
+def test_a_landing_by_throttle_that_would_have_to_fall_is_wrong() -> None:
+    found = link_loss(craft("failsafe.action = land\nfailsafe.throttle = 1300 us\n"
+                            "failsafe.land_for = 10 s\nhome.altitude = 40 m"))  # fmt: skip
+    (down,) = [stage for stage in found.stages if stage.what == "land"]
+    assert down.wrong == ("its motors stop in the air, unless it falls",)

@@ -6,9 +6,9 @@ import pytest
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.dialects.dialect import build_dialect
-from cfgaudit.settings import Origin, TroubleKind
+from cfgaudit.settings import Origin, Settings, TroubleKind
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange
-from tests.dialects.demo import dialect, read
+from tests.dialects.demo import CORPUS, dialect, read
 
 HEAD = "# sedge 2.4.1 on HB-7 rev C, built 2026-03-18\n"
 END = "-- the reeds are quiet --\n"
@@ -153,3 +153,56 @@ def test_a_firmware_that_calls_one_word_as_we_do_calls_the_others_so_too() -> No
     found = read("signal: dshot300\n", build_dialect(other, "other.toml"))
     assert "esc.protocol" not in found.stated
     assert [trouble.kind for trouble in found.troubles] == [TroubleKind.IMPOSSIBLE]
+
+
+_SIX_ARMS = """
+[arm port]
+reach = 0 -90
+outlet = 4
+turns = widdershins
+lift = 1000
+lean = 1000
+nod = 0
+swing = -1000
+
+[arm starboard]
+reach = 0 90
+outlet = 5
+turns = sunwise
+lift = 1000
+lean = -1000
+nod = 0
+swing = 1000
+
+# what the blades are told
+"""
+
+
+def six_armed() -> Settings:
+    """The demo craft with six arms, two of which the dialect has no words for."""
+    text = (CORPUS / "dipper.dump").read_text().replace("shape = cross", "shape = six_cross")
+    for arm, was, now in (("stern_port", "-", ""), ("stern_starboard", "", "-")):
+        head, body = text.split(f"[arm {arm}]")
+        turn = {"-": "widdershins", "": "sunwise"}
+        body = body.replace(f"turns = {turn[was]}", f"turns = {turn[now]}", 1)
+        body = body.replace(f"swing = {was}1000", f"swing = {now}1000", 1)
+        text = f"{head}[arm {arm}]{body}"
+    text = text.replace("\n# what the blades are told\n", _SIX_ARMS, 1)
+    return read(text, dialect("sedge"), (2, 4, 1))
+
+
+def test_an_arm_that_the_dialect_has_no_word_for_is_told_as_not_read() -> None:
+    troubles = [one for one in six_armed().troubles if one.kind is TroubleKind.NO_WORD]
+    assert [one.path for one in troubles] == ["motors.port", "motors.starboard"]
+    text = (CORPUS / "dipper.dump").read_text().splitlines()
+    first = text.index("# what the blades are told") + 1  # the block stands in its place
+    assert [one.place and one.place.line for one in troubles] == [first, first + 9]
+
+
+def test_nothing_that_is_reckoned_over_all_motors_is_said_where_two_were_not_read() -> None:
+    found = audit(six_armed())
+    assert "dump/unread" in {finding.rule.id for finding in found.findings}
+    assert not [one for one in found.findings if one.rule.area in ("motor", "frame")]
+    lacking = {entry.rule.id: entry.lacks for entry in found.not_checked}
+    for rule in ("count", "yaw-unbalanced", "neighbours-alike", "mixer-rank", "control-sign"):
+        assert "motors.port" in lacking[f"motor/{rule}"]

@@ -17,6 +17,7 @@ from cfgaudit.work.causes import ToldCause, kept_back, told
 from cfgaudit.work.mend import mend, sure_only
 from cfgaudit.work.record import RecordEntry, StepOutcome, disputed, working_list
 from cfgaudit.work.steps import known_of
+from tests.audit import sound
 from tests.audit.seeding import opened, settings_of, sheet_of, text_of
 from tests.cli.calling import CORPUS, call
 from tests.work.test_record import AT
@@ -172,14 +173,39 @@ def test_causes_on_one_line_are_told_with_the_whole_line() -> None:
 
 def test_no_line_is_told_that_would_be_typed_with_another_wrong_value_in_it() -> None:
     # the landing's throttle is flown while nobody steers, so no value of it is told; the time that
-    # the landing takes stands on its line
-    found = told_of(faulty(("lost homeward lift=1250 within=40", "lost settle lift=1700 within=5")))
-    assert {cause.cause.paths for cause in found} == {
-        ("failsafe.land_for",),
-        ("failsafe.throttle",),
-    }
-    assert [cause.put for cause in found] == [(), ()]
-    assert "failsafe.throttle" in found[0].refused
+    # the landing takes stands on its line, and would be told: the firmware's own
+    text = faulty(("lost homeward lift=1250 within=40", "lost settle lift=1700 within=5"))
+    time, throttle = (cause.cause for cause in told_of(text))
+    assert (time.paths, throttle.paths) == (("failsafe.land_for",), ("failsafe.throttle",))
+    turn = time.turns[0]._replace(back=60.0)
+    time = time._replace(turns=(turn,), ground=Ground.FACTORY)
+    dump = opened(CRAFT, text)
+    (alone,) = told([time], (dump,), dump.settings, ())
+    assert len(alone.put) == 1
+    both = told([time, throttle], (dump,), dump.settings, ())
+    assert [cause.put for cause in both] == [(), ()]
+    assert "failsafe.throttle" in both[0].refused
+
+
+@pytest.mark.parametrize(
+    ("craft", "wrong", "advice"),
+    [
+        # 10 % only just does, and 3.95 V of a full cell would clear it too
+        ("bittern", {"loop.yaw_most": "5 %"}, "Let 25 to 50 % through."),
+        ("gadwall", {"battery.full_cell": "4.35 V"}, "Set the 4.20 V that the cells are charged"),
+        ("wigeon", {"esc.idle": "55 %"}, "lower it to where every motor still starts"),
+    ],
+)
+def test_a_value_that_only_clears_is_not_told_where_the_rule_says_what_to_set(
+    craft: str, wrong: dict[str, str], advice: str
+) -> None:
+    settings, sheet = sound.edited({"craft": craft, "set": wrong})
+    (cause,) = likely(settings, Auditor(book(), sheet=sheet).of_values).causes
+    assert cause.paths == tuple(wrong)
+    assert kept_back(cause, settings)
+    (said,) = to_do(ToldCause(cause, (), (), (), False, ""))
+    assert advice in said
+    assert "clears it" not in said
 
 
 def test_the_firmware_s_own_value_comes_before_a_bare_limit() -> None:
