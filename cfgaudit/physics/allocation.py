@@ -210,7 +210,7 @@ def rate_part(effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3) -> Matrix:
     """3 x 3 matrix (E*M)[rates] * R: what a true turn about each axis is answered with.
 
     R takes the craft's true rates to those that the controller believes: set board rotation
-    times the mounted one transposed (rotation.believed_rates).
+    times the mounted one transposed (`believed_rates`).
     """
     whole = product(effect, mixer)
     if len(whole) != 4 or len(whole[0]) != 4:

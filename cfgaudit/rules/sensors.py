@@ -5,8 +5,13 @@ from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.matrices import Matrix, transpose
-from cfgaudit.physics.rotation import angle_between_deg, believed_rates, is_square
+from cfgaudit.physics.matrices import (
+    Matrix,
+    angle_between_deg,
+    believed_rates,
+    is_square,
+    transpose,
+)
 from cfgaudit.rules.geometry import rotation_of
 from cfgaudit.rules.rule import (
     Edit,

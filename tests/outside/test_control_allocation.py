@@ -21,8 +21,7 @@ from cfgaudit.physics.allocation import (
     thrusts_for_wrench,
     yaw_sum,
 )
-from cfgaudit.physics.matrices import Matrix, rank
-from cfgaudit.physics.rotation import believed_rates, rotation_matrix
+from cfgaudit.physics.matrices import Matrix, believed_rates, rank, rotation_matrix
 
 ARMS = ("rear_right", "front_right", "rear_left", "front_left")
 A_M, C_M = 0.1, 0.016

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from cfgaudit.physics.rotation import angle_between_deg, rotation_matrix
+from cfgaudit.physics.matrices import angle_between_deg, rotation_matrix
 from cfgaudit.physics.serial import (
     MAVLINK_PAYLOAD_BYTES,
     MAVLINK_USUAL_RATES_HZ,

@@ -26,8 +26,7 @@ from cfgaudit.physics.allocation import (
     sign_test,
     thrusts_for_wrench,
 )
-from cfgaudit.physics.matrices import Matrix
-from cfgaudit.physics.rotation import believed_rates, rotation_matrix
+from cfgaudit.physics.matrices import Matrix, believed_rates, rotation_matrix
 
 LAYOUTS = sorted(BEARINGS_DEG)
 LEVEL = rotation_matrix(0, 0, 0)

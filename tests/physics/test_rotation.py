@@ -3,12 +3,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.matrices import IDENTITY_3, product, transpose
-from cfgaudit.physics.rotation import (
+from cfgaudit.physics.matrices import (
+    IDENTITY_3,
     angle_between_deg,
     believed_rates,
     is_square,
+    product,
     rotation_matrix,
+    transpose,
 )
 
 angles = st.floats(-720, 720)
