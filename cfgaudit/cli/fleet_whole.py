@@ -124,13 +124,16 @@ def whole_fleet(
     """
     if asked.shelf is None and (asked.query is not None or asked.parquet is not None):
         raise click.UsageError("--query and --parquet want a --shelf FILE")
+    nothing_new = not places and asked.listed is None
+    if nothing_new and asked.shelf is not None and not Path(asked.shelf).is_file():
+        raise InputError(f"there is no shelf {asked.shelf}")
     level = fail_on(Inputs(reading), _inside(places), judging)
     crew = _crew(asked)
     making = partial(FolderDesks, reading, judging)
     try:
         shelf: Shelf = MemoryShelf() if asked.shelf is None else FileShelf(asked.shelf)
         try:
-            if places or asked.listed is not None:
+            if not nothing_new:
                 _work(_found(places, match, asked.listed), making, crew, shelf)
                 _tell_tables(Inputs(reading), shelf)
             if isinstance(shelf, FileShelf):

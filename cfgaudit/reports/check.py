@@ -295,7 +295,7 @@ def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) ->
     for line in _lacking_together(fleet):
         screen.paragraph(line, indent=0)
     do_not = "Do not fly them together before the errors are cleared."
-    said = closing(fleet.findings, len(fleet.waived), len(fleet.known), do_not)
+    said = closing(fleet.findings, len(fleet.waived), fleet.known, do_not)
     screen.paragraph(said, indent=0)
 
 
