@@ -268,7 +268,7 @@ def verdict_on_all(
             told.append(f"{why} {listed(some)}, so {was} not audited.")
     if len(left) == len(audits):
         return told
-    every = [*audits, *([together] if together is not None else [])]
+    every: list[Audit | FleetAudit] = [*audits, *([together] if together is not None else [])]
     said = closing(
         [finding for one in every for finding in one.findings],
         known=[finding for one in every for finding in one.known],
