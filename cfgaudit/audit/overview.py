@@ -21,6 +21,7 @@ from cfgaudit.audit.odd import (
     Odd,
     blocks,
     odd_among,
+    sampled,
     sampling_rank,
 )
 from cfgaudit.audit.record import NO_DIALECT, KeptFinding, Record
@@ -110,8 +111,8 @@ def overview(shelf: Shelf) -> Overview:
     """What the records of a fleet say."""
     first = _Counts()
     chosen = nsmallest(SAMPLE, _counted(shelf.records(settings=False), first), key=sampling_rank)
-    rows = map(row_of, shelf.records(chosen, findings=False))
-    sample = sorted(rows, key=lambda row: sampling_rank(row.name))  # as sums hang on the order
+    # in an order of its own, as sums hang on it
+    sample = sampled(map(row_of, shelf.records(chosen, findings=False)))
     usual, holding = Learning(sample), RelationsLearning(sample)
     groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
     for block in blocks(_grouped(shelf.records(), groups, causes)):

@@ -9,7 +9,7 @@ import click
 
 from cfgaudit import __version__
 from cfgaudit.audit.crew import Alone, Crew, DaskCrew, Processes, Progress, audit_all
-from cfgaudit.audit.engine import RANK, Audit
+from cfgaudit.audit.engine import Audit, fails
 from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT, Desk, Record, digest_of, stamp_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
@@ -176,8 +176,7 @@ def _status(found: Overview, level: str) -> int:
     """2 where a dump was not audited that may be a craft's, 1 where a rule fails it, else 0."""
     if any(entry.reason != NO_DIALECT for entry in found.refused):
         return 2
-    ranks = [RANK[Level(entry.level)] for entry in found.rules]
-    return int(level != "never" and any(rank <= RANK[Level(level)] for rank in ranks))
+    return int(any(fails(Level(entry.level), level) for entry in found.rules))
 
 
 def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, shelf: Shelf) -> None:

@@ -227,11 +227,6 @@ class Number(NamedTuple):
     value: Fraction
     unit: str = ""
 
-    @property
-    def whole(self) -> bool:
-        """Whether it was written without a decimal point or an exponent."""
-        return self.text.lstrip("+-").isdigit() or self.text.lstrip("+-")[:2] in ("0x", "0X")
-
 
 class Range(NamedTuple):
     """The two ends of a range."""

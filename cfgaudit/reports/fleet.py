@@ -157,8 +157,7 @@ def _finding_lines(screen: Screen, found: Roster) -> None:
     told = found.by_rule()
     if not told:
         return
-    screen.blank()
-    screen.line(Piece("Errors and warnings, by rule", "strong"))
+    screen.heading("Errors and warnings, by rule")
     screen.table(
         [
             (Piece(level.value.upper(), level.value), rule, _listed(found.names, craft))
@@ -179,8 +178,7 @@ def _odd_lines(screen: Screen, found: Roster, most: int | None) -> None:
     for number, name in enumerate(found.names):
         rows = [row for row in odd if row.odd == number]
         if rows:
-            screen.blank()
-            screen.line(Piece(f"{name} alone has", "strong"))
+            screen.heading(f"{name} alone has")
             screen.entries([_odd_row(row, number) for row in rows])
 
 
@@ -195,8 +193,7 @@ def _video_lines(screen: Screen, found: Roster) -> None:
     senders = found.senders
     if not senders:
         return
-    screen.blank()
-    screen.line(Piece("Pictures on the air", "strong"))
+    screen.heading("Pictures on the air")
     rows: list[tuple[Piece | str, ...]] = []
     for sender in senders:
         power = "power not stated" if sender.mw is None else f"{grouped(sender.mw)} mW"

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.rules.rule import Level, Rule, listed
+from cfgaudit.rules.rule import Level, Rule, first_of, listed
 from cfgaudit.settings import DumpFacts, Origin, Settings
 from cfgaudit.vocabulary.declare import HIDDEN, Class
 
@@ -268,7 +268,7 @@ def verdict_on_all(
             told.append(f"{why} {listed(some)}, so {was} not audited.")
     if len(left) == len(audits):
         return told
-    every = [*audits, *([together] if together is not None else [])]
+    every: list[Audit | FleetAudit] = [*audits, *([together] if together is not None else [])]
     said = closing(
         [finding for one in every for finding in one.findings],
         known=[finding for one in every for finding in one.known],
@@ -316,9 +316,7 @@ def unsure(finding: "Finding") -> str:
     """What is said of a finding that is gone, where its rule lacks more than it did before."""
     if not finding.lacks:
         return ""
-    names = [wanted(path) for path in finding.lacks]
-    lacks = ", ".join(names[:_MOST_LACKS])
-    lacks += f" and {len(names) - _MOST_LACKS} more" if len(names) > _MOST_LACKS else ""
+    lacks = first_of([wanted(path) for path in finding.lacks], _MOST_LACKS)
     return f"Perhaps not: it can't be checked in full any more, for want of {lacks}."
 
 

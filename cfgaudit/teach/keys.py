@@ -22,9 +22,6 @@ from cfgaudit.teach.words import is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
-_PIECE = re.compile(
-    r'"[^"]*"|(?<![\w.])[+-]?\d+(?:\.\d+)?(?![\w.]*[A-Za-z_])|[A-Za-z_~][\w~+-]*|[^\s]'
-)
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")

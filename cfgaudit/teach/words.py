@@ -178,15 +178,6 @@ def about(words: Iterable[str], weight: float = 1.0) -> dict[str, float]:
     return found
 
 
-def merged(*parts: Mapping[str, float]) -> dict[str, float]:
-    """Several tables of ideas as one, the greatest weight of each."""
-    found: dict[str, float] = {}
-    for part in parts:
-        for idea, weight in part.items():
-            found[idea] = max(found.get(idea, 0.0), weight)
-    return found
-
-
 def likeness(one: Mapping[str, float], other: Mapping[str, float]) -> float:
     """How far two tables of ideas overlap: 0 for nothing, about 1 a word in common."""
     return sum(weight * other[idea] for idea, weight in one.items() if idea in other)
