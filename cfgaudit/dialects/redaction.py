@@ -172,8 +172,9 @@ def _own_text(opened: Opened, cuts: _Cuts) -> Iterator[int]:
 def _is_remark(statement: Statement, cuts: _Cuts) -> bool:
     """Whether a line is a remark of words, and none that the dialect knows."""
     shape = statement.shape
-    own = isinstance(shape, Comment) and statement.first not in cuts.kept
-    return own and _TEXT.search(shape.body.text) is not None
+    if not isinstance(shape, Comment) or statement.first in cuts.kept:
+        return False
+    return _TEXT.search(shape.body.text) is not None
 
 
 def _statements_by_line(document: Document) -> dict[int, Statement]:
