@@ -29,7 +29,7 @@ from cfgaudit.reading.shapes import (
     named,
     words,
 )
-from cfgaudit.reading.statements import parse_line, parser_of
+from cfgaudit.reading.statements import parser_of
 from cfgaudit.vocabulary.kinds import Text
 from cfgaudit.vocabulary.paths import declared_with_holes
 from cfgaudit.vocabulary.units import is_unit
@@ -210,7 +210,7 @@ def _refuse_optional(
     if any(span.start < start < span.end for span in spans):
         raise SpecError("a comma makes cells of this line: an optional part is a whole cell", at)
     bare = masked.text[:start].rstrip().removesuffix("," if form is Row else "").rstrip()
-    if type(open_shape(parse_line(bare), look)) is not form:
+    if type(open_shape(parser_of(look)(bare), look)) is not form:
         raise SpecError("without its optional part the line reads otherwise, and is not found", at)
 
 

@@ -18,6 +18,7 @@ class Look(NamedTuple):
     end: str = ""  # the whole line that ends the dump; empty where none is promised
     ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
+    colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
 
 
 class Span(NamedTuple):
@@ -164,6 +165,19 @@ def titled(line: str, titles: Sequence[str]) -> Section | None:
         if (all(parted) or not apart) and _NAMED.match(name) and not _STATES.search(name):
             return Section(Span(name, line.index(name, line.index(bare) + len(before))))
     return None
+
+
+def worded(shape: Shape, line: str) -> Shape:
+    """The shape of a line of a dump in which a word with a colon is the first word of a line.
+
+    >>> worded(Assignment(Span("arm", 0), ":", Span("by switch", 5)), "arm: by switch").body.text
+    'arm: by switch'
+    """
+    if isinstance(shape, Assignment) and shape.sign == ":" and shape.value.text:
+        start, end = shape.key.start, shape.value.end
+        if line[shape.key.end : shape.key.end + 1] == ":" and " " not in shape.key.text:
+            return Directive(Span(line[start:end], start))
+    return shape
 
 
 @lru_cache(maxsize=100)

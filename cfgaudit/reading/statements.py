@@ -6,7 +6,7 @@ from fractions import Fraction
 from functools import cache, lru_cache
 
 from cfgaudit.reading.grammars import Misread, reader
-from cfgaudit.reading.shapes import Item, Look, Number, Shape, Unread, titled
+from cfgaudit.reading.shapes import Item, Look, Number, Shape, Unread, titled, worded
 from cfgaudit.reading.text import BOUNDS
 
 LONGEST_LINE = BOUNDS.line
@@ -38,9 +38,16 @@ def parse_long_line(longest: int) -> Callable[[str], Shape]:
 
 
 def parser_of(look: Look, parse: Callable[[str], Shape] = parse_line) -> Callable[[str], Shape]:
-    """What gives a statement's text its shape, where a look may have section heads of its own."""
-    titles = look.titles
-    return (lambda line: titled(line, titles) or parse(line)) if titles else parse
+    """What gives a statement's text its shape, where a look may have shapes of its own."""
+    titles, colons = look.titles, look.colons
+    if not titles and not colons:
+        return parse
+
+    def shaped(line: str) -> Shape:
+        shape = titled(line, titles) or parse(line)
+        return worded(shape, line) if colons else shape
+
+    return shaped
 
 
 def _parsed(line: str) -> Shape:

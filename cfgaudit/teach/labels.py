@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -60,12 +60,21 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
         elif _first_word_tells(group):
             listed.update(entry.parts[0].text for entry in group if entry.parts)
             continue
-        elif len(group) >= 2 and all(e.parts and e.parts[0].text in listed for e in group):
+        elif len(group) >= 2 and _are_rows(group, listed):
             continue  # the words are an index of other lines
         else:
             made = _heads_cut(group)
         for number, entry in zip(numbers, made, strict=True):
             scope.entries[number] = entry
+
+
+def _are_rows(group: Sequence[ScopedLine], listed: Collection[str]) -> bool:
+    """Whether words of an index stand first, each once: of `gain roll p`, `gain roll i` they say
+    no more than the words behind them.
+    """
+    firsts = [entry.parts[0].text for entry in group if entry.parts]
+    known = len(firsts) == len(group) and all(text in listed for text in firsts)
+    return known and len(set(firsts)) >= 0.7 * len(firsts)
 
 
 def _by_first(scope: Scope) -> dict[str, list[int]]:

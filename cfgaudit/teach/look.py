@@ -77,6 +77,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         closes=closes,
         end=end,
         titles=_decorated(lines, bare),
+        colons=_are_words(bare),
     )
     return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
 
@@ -130,6 +131,19 @@ def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
             if nested and all(pairs[i][1] < pairs[i + 1][0] for i in range(len(pairs) - 1)):
                 return (opening,), (close,)
     return (), ()
+
+
+_FEWEST_COLONS = 12
+
+
+def _are_words(lines: Sequence[str]) -> bool:
+    """Whether a word with a colon begins most lines, few such words many lines, and words follow."""
+    pairs = [s for line in lines if isinstance(s := parse_line(line), Assignment)]
+    own = [pair for pair in pairs if pair.sign == ":" and " " not in pair.key.text]
+    several = sum(" " in pair.value.text for pair in own)
+    named = len({pair.key.text for pair in own})
+    many = len(own) >= max(_FEWEST_COLONS, 3 * named) and named > 1
+    return many and len(own) >= 0.8 * len(pairs) and several >= 0.8 * len(own)
 
 
 _DECORATED = re.compile(

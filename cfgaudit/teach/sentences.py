@@ -91,6 +91,8 @@ def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
         shape = entry.shape
         if entry.statement.joints or entry.header or entry.titles or entry.whole:
             continue
+        if entry.document.look.colons:
+            continue  # the word with the colon is no key of a sentence, as it begins many lines
         if isinstance(shape, Assignment):
             if shape.sign != ":":
                 continue

@@ -360,7 +360,9 @@ def is_closed_list(words: Sequence[str]) -> bool:
         return False
     if count <= 3 and len(pair_up(words, AXES)) == count:
         return True
-    if 3 <= count <= 12 and len(pair_up(words, CONTROLS)) >= min(4, count):
+    controls = pair_up(words, CONTROLS) if 3 <= count <= 12 else {}
+    others = [w for w in set(words) - set(controls) if not any(map(str.isdigit, w))]
+    if len(controls) >= min(4, count) and 2 * len(others) <= len(controls):
         return True
     if 3 <= count <= 8 and len(arms_of(words)) == count:
         return True

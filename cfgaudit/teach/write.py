@@ -190,6 +190,8 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end)):
         if text:
             yield f"{key} = {quoted(text)}"
+    if look.colons:
+        yield "colons = true"
     if off:
         yield f"off = [{', '.join(quoted(text) for text in sorted(off))}]"
     own = seen.head or _line_of_name(mapped)
