@@ -99,6 +99,9 @@ def _style() -> bool:
 def _told(name: str, outcome: MergeResult) -> list[str]:
     if outcome.data is None:
         return [f"cfgaudit: {name} is no text, so it can't be merged; ours is left as it was"]
+    if outcome.why_apart:
+        why = f"cfgaudit: {name} is not merged: {outcome.why_apart}"
+        return [why, "  both sides stand there whole, between marks: take one of them"]
     if outcome.why_text:
         return [f"cfgaudit: {name} is merged as text: {outcome.why_text}"]
     if not outcome.clashes:
