@@ -311,6 +311,7 @@ def _hooks(repository: Repository, program: str) -> Iterator[PlanStep]:
     """
     own = (repository.top / repository.text("rev-parse", "--git-common-dir")).resolve() / "hooks"
     wanted = _HOOK + (
+        'test "$1" = 1 || '  # a squash, which is staged only
         "git rev-parse --quiet --verify HEAD^2 >/dev/null || exit 0\n"
         f"{program} git merged || exit 0  # findings stop nothing: the merge is done\n"
     ).encode("utf-8", "surrogateescape")

@@ -8,7 +8,7 @@ from cfgaudit.audit.engine import Finding
 from cfgaudit.git.history import CommitChanges
 from cfgaudit.reports.check import findings_json
 from cfgaudit.reports.data import VERSION
-from cfgaudit.reports.diff import change_json, change_lines, comment_lines, comments_json
+from cfgaudit.reports.diff import another_craft, change_json, change_lines, comment_lines, comments_json
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted
 
@@ -32,6 +32,8 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
     )  # fmt: skip
     screen.paragraph(touch.subject, indent=2)
     _edge_lines(screen, step)
+    if other := another_craft(step.changes):
+        screen.paragraph(other, indent=2, style="strong")
     for change in step.changes:
         change_lines(screen, change)
     for number, changes in groupby(step.more, lambda pair: pair[0]):
