@@ -191,7 +191,7 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
         said.append(f"{counted(len(report.cleared), 'finding')} cleared")
     elif changes and not report.brought:
         said.append("no finding brought or cleared")
-    return f"{other}{', '.join(said)}. {stands(report.stands)}"
+    return f"{', '.join(said)}. {other}{stands(report.stands)}"
 
 
 def another_craft(changes: Sequence[Change]) -> str:

@@ -76,7 +76,7 @@ def command(commit: str | None, sides: tuple[str, ...]) -> int:
         staged = () if commit is not None else staged_squash(repository)
         commits = staged or (commit or "HEAD", *sides)
         if not staged:
-            parents = [parents_of(repository, name) for name in commits][0]
+            parents, *_ = [parents_of(repository, name) for name in commits]
             commits = commits if sides else (commits[0], *parents)
         if len(commits) < 3 and not sides:
             name = safe(commits[0])
