@@ -116,6 +116,9 @@ def _tell_findings(inputs: Inputs, name: str, merged: list[bytes], sides: list[b
     """Say what the merged craft brings that neither side had; a fault here harms no merge."""
     try:
         lines = _brought(inputs, name, merged, sides)
+    except click.ClickException as error:  # as of a build sheet at fault
+        why, *more = error.format_message().split("\n")
+        lines = [f"cfgaudit: {name} is merged but not audited: {why}", *more]
     except Exception as error:
         lines = [f"cfgaudit: {name} is merged but not audited: {fault_of(error)}"]
     for line in lines:
