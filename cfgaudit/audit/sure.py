@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Final
 
 from cfgaudit.audit.engine import Audit, Finding, believed, new_and_cleared, of_another
+from cfgaudit.dialects.plain import value_shown
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import Value
@@ -148,7 +149,7 @@ def _presumes(path: str, value: Value, audit: Audit) -> str:
     words = path.split(".")
     naming = any(matching(words, pattern.split("."), ()) for pattern in _NAMING)
     if naming and not _told_by_the_sheet(path, value, audit):
-        return f"what {path} = {_spelled(path, value)} asks for is there"
+        return f"what {path} = {value_shown(path, value)} asks for is there"
     return ""
 
 
@@ -179,11 +180,6 @@ def _told_by_the_sheet(path: str, value: Value, audit: Audit) -> bool:
     if path == "esc.protocol":
         return value == "pwm"  # every output can send plain pulses
     return False
-
-
-def _spelled(path: str, value: Value) -> str:
-    found = declared(path)
-    return found.kind.spell(value) if found else str(value)
 
 
 def not_believed(finding: Finding, audit: Audit) -> Finding:

@@ -316,12 +316,12 @@ def test_a_merge_of_two_craft_stops_and_says_so(repo: Repo) -> None:
     repo.replace(("called = dipper", "called = plover"), ("RS-0412", "RS-0413"))
     repo.commit("the wrong file")
     repo.git("checkout", "-q", "main")
-    repo.replace(("cell_low = 350", "cell_low = 345"))
-    repo.commit("a lower call")
+    repo.replace(("amps_slope = 264", "amps_slope = 265"))
+    repo.commit("another sensor")
     answer = repo.git("merge", "other", status=1)
     assert (
         "craft.dump is not merged: the sides are of different craft, by craft.serial" in answer.err
     )
     assert repo.git("diff", "--name-only", "--diff-filter=U").out == "craft.dump\n"
     repo.git("checkout", "--ours", "craft.dump")
-    assert "cell_low = 345\n" in repo.read()
+    assert "amps_slope = 265\n" in repo.read()
