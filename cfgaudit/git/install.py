@@ -412,7 +412,7 @@ def status(
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
-    lines += [*_others(repository), *_hook_lines(repository)]
+    lines += [*_others(repository), *_hook_lines(repository, program)]
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -503,11 +503,14 @@ def _others(repository: Repository) -> Iterator[StatusLine]:
             yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
 
 
-def _hook_lines(repository: Repository) -> Iterator[StatusLine]:
+def _hook_lines(repository: Repository, program: str) -> Iterator[StatusLine]:
+    stale = {step.file for step in _hooks(repository, program)}
     for file in hooks(repository):
         if is_own_hook(file):
-            if not os.access(file, os.X_OK):
-                words = f"{file} may not be run, so git passes it by: run `cfgaudit git install`"
+            if file in stale:
+                words = (
+                    f"{file} may not be run, or is another version's: run `cfgaudit git install`"
+                )
                 yield StatusLine("hook", words, False)
         else:
             what = "is somebody's own" if file.exists() else "is not there"

@@ -290,6 +290,8 @@ def test_a_hook_that_may_not_be_run_is_told_and_mended(repo: Repo) -> None:
     assert (status.status, f"{hook} may not be run" in status.out) == (1, True)
     assert repo.ours("install", "--program", PROGRAM).out == f"write {hook}\n"
     assert repo.ours("status").status == 0
+    hook.write_bytes(hook.read_bytes() + b"# older\n")
+    assert "is another version's" in repo.ours("status").out
 
 
 def test_uninstall_says_whose_the_attributes_are(repo: Repo) -> None:
