@@ -547,12 +547,28 @@ def _less(some: Sequence[Annotation], others: Sequence[Annotation]) -> Iterator[
             yield note
 
 
+IDENTITY = ("craft.serial", "craft.name")
+
+
 def one_craft(old: Settings, new: Settings) -> bool:
     """Whether two sets of settings are of one and the same craft: by the serial, else the name."""
-    for path in ("craft.serial", "craft.name"):
-        if path in old and path in new:
-            return entry_meaning(old[path]) == entry_meaning(new[path])
-    return False
+    told = _told_apart(old, new)
+    return bool(told) and next(iter(told.values()))
+
+
+def other_craft(old: Settings, new: Settings) -> tuple[str, ...]:
+    """The paths by which two sets of settings are of two craft: all that could tell, or none."""
+    told = _told_apart(old, new)
+    return () if any(told.values()) else tuple(told)
+
+
+def _told_apart(old: Settings, new: Settings) -> dict[str, bool]:
+    """Whose they are, as far as both say so, the surest first: whether it is the same."""
+    return {
+        path: entry_meaning(old[path]) == entry_meaning(new[path])
+        for path in IDENTITY
+        if path in old and path in new
+    }
 
 
 E = TypeVar("E", Stated, Raw)

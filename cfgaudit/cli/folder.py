@@ -5,6 +5,7 @@ What they say of the audit itself is understood in house.py, which wants the rul
 
 import os
 from collections.abc import Collection, Iterable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple, NoReturn
 
@@ -42,6 +43,7 @@ class FolderSettings(NamedTuple):
     house: FolderTables | None = None  # where it says something of the audit
     craft: FolderTables | None = None  # where it names build sheets
     file: Path | None = None  # where it stands
+    found: bool = False  # as the nearest one, and not by its name
 
 
 def folder_settings(start: Path) -> FolderSettings:
@@ -50,13 +52,13 @@ def folder_settings(start: Path) -> FolderSettings:
     for folder in (start, *start.parents):
         own = folder / "cfgaudit.toml"
         if is_file(own):
-            return settings_in(own)
+            return settings_in(own)._replace(found=True)
         project = folder / "pyproject.toml"
         if is_file(project):
             data, text = _load(project)
             tools = data.get("tool")
             if isinstance(tools, dict) and "cfgaudit" in tools:
-                return _of_project(tools["cfgaudit"], project, text)
+                return _of_project(tools["cfgaudit"], project, text)._replace(found=True)
     return FolderSettings()
 
 
@@ -68,8 +70,37 @@ def settings_in(own: Path) -> FolderSettings:
     return _told(made, data, own, text, ())
 
 
+@cache
+def passed_over(file: Path) -> Path | None:
+    """The next settings further up than some, which are not used for them."""
+    for folder in file.parent.parents:
+        if is_file(folder / "cfgaudit.toml"):
+            return folder / "cfgaudit.toml"
+        project = folder / "pyproject.toml"
+        try:
+            if is_file(project) and "[tool.cfgaudit" in bounded_bytes(project).decode("utf-8"):
+                return project
+        except (OSError, UnicodeDecodeError):
+            continue  # what can't be read says nothing here either
+    return None
+
+
 def changes_told(settings: FolderSettings) -> str:
-    """In one line what a folder's settings change of an audit; empty where they change nothing."""
+    """In one line what a folder's settings change of an audit; empty where they change nothing.
+
+    Also what they keep from being used: settings further up.
+    """
+    over = passed_over(settings.file) if settings.found and settings.file is not None else None
+    told = [line for line in (_changes(settings), over and _unused(settings, over)) if line]
+    return "; ".join(told)
+
+
+def _unused(settings: FolderSettings, over: Path) -> str:
+    assert settings.file is not None  # as something is passed over for it
+    return f"{shown(settings.file)} is used here, and {shown(over)} further up is not"
+
+
+def _changes(settings: FolderSettings) -> str:
     tables = settings.house.tables if settings.house is not None else {}
     said = [] if settings.fail_on == "error" else [f"fail_on is {settings.fail_on}"]
     for table, what in (("limits", "limits moved"), ("limit", "limits added"), ("waive", "waived")):

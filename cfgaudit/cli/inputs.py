@@ -17,6 +17,7 @@ from cfgaudit.cli.folder import (
     is_file,
     named_sheets,
     settings_in,
+    shown,
 )
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
@@ -388,6 +389,13 @@ class Inputs:
             known = list(dict.fromkeys(name for some in names for name in some))
             for line in sheets.unmatched(known, [dumps[number] for number in numbers]):
                 say(line)
+        for number, found in zip(numbers if tell else (), own, strict=False):
+            stem = Path(dumps[number]).stem
+            if found is not None and found != stem and stem in sheets.of_craft:
+                say(
+                    f"{dumps[number]} is a dump of {found}, so [craft.{stem}] of "
+                    f"{shown(tables.file)} is not used: is it another craft's dump?"
+                )
         return [sheets.file_for(name) for name in own]
 
 

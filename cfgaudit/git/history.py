@@ -202,7 +202,7 @@ V = TypeVar("V")
 _NO_DUMP = Settings()
 FileSettings = tuple[Settings, ...]  # those of one file: mostly one
 DumpReader = Callable[[bytes], FileSettings]
-SheetReading = Callable[[bytes], Settings | None]
+SheetReading = Callable[[bytes], Settings | str]  # why it can't be read
 
 
 @dataclass(frozen=True)
@@ -219,6 +219,7 @@ class CommitChanges:
     brought: tuple[Finding, ...] = ()
     cleared: tuple[Finding, ...] = ()
     unreadable: bool = False
+    sheet_fault: str = ""  # why its build sheet can't be read, or the one before it
     stated: int = 0  # settings of the dumps after it
     more: tuple[tuple[int, Change], ...] = ()
     comments: CommentChanges = NO_COMMENTS
@@ -235,9 +236,14 @@ class CommitChanges:
         return self.touch.after is None
 
     @property
+    def is_judged(self) -> bool:
+        """Whether what it brings and clears is known."""
+        return not (self.unreadable or self.sheet_fault)
+
+    @property
     def tells(self) -> bool:
         """Whether there is anything to tell."""
-        edges = self.began or self.ended or self.unreadable or self.touch.border
+        edges = self.began or self.ended or not self.is_judged or self.touch.border
         said = self.changes or self.more or self.comments.number
         return bool(said or self.brought or self.cleared or self.left_out or edges)
 
@@ -268,7 +274,8 @@ class HistoryQuery:
 
     def wants(self, step: CommitChanges) -> bool:
         """Whether a commit is told of."""
-        return bool(step.brought or step.cleared) if self.rules else step.tells
+        found = step.brought or step.cleared or not step.is_judged
+        return bool(found) if self.rules else step.tells
 
 
 @dataclass
@@ -285,11 +292,12 @@ class Walk:
     limits: Limits | None = None
     wanted: HistoryQuery = HistoryQuery()
     sheets: Sequence[str] = ()
-    sheet_reading: SheetReading = lambda _: None
+    sheet_reading: SheetReading = lambda _: "nobody reads it"
     names: set[str] = field(default_factory=set)  # every name that was met, where paths are asked
     _read: dict[str, FileSettings | None] = field(default_factory=dict)
     _found: dict[tuple[str, bytes], tuple[AuditOutcome, ...]] = field(default_factory=dict)
     _auditors: dict[bytes, Auditor] = field(default_factory=dict)
+    _built_by: dict[bytes, Settings | str] = field(default_factory=dict)
 
     def steps(self, touches: Iterable[Touch]) -> Iterator[CommitChanges]:
         """A step for each commit, in the order given. Raises GitError."""
@@ -305,8 +313,12 @@ class Walk:
         if touch.border:
             return CommitChanges(touch, stated=stated)
         known = [before for before in befores if before is not None]
-        brought, cleared = self._findings(touch)
-        made = CommitChanges(touch, brought=brought, cleared=cleared, stated=stated)
+        fault = self._fault(self._sheet(touch.commit))
+        brought, cleared = ((), ()) if fault else self._findings(touch)
+        older = (self._fault(self._sheet(parent)) for parent in touch.parents)
+        fault = fault or next(filter(None, older), "")
+        made = CommitChanges(touch, sheet_fault=fault, stated=stated)
+        made = replace(made, brought=brought, cleared=cleared)
         whole = touch.after is None or not any(touch.before)
         if self.wanted.rules or (whole and not self.wanted.paths):
             return made
@@ -340,9 +352,10 @@ class Walk:
         sheet = self._sheet(touch.commit)
         now = self._audited(touch.after, sheet)
         parents = touch.parents or ("",) * len(touch.before)
-        before = [
-            self._audited(name, self._sheet(parent) if self.sheets else b"")
-            for name, parent in zip(touch.before, parents, strict=False)
+        sheets = [self._sheet(parent) if self.sheets else b"" for parent in parents]
+        before = [  # a sheet that can't be read came with a commit that says so
+            self._audited(name, sheet if self._fault(old) else old)
+            for name, old in zip(touch.before, sheets, strict=False)
         ]
         had = {key for outcome in before for key in _keys(outcome)}
         brought = [f for key, f in _keys(now).items() if key not in had]
@@ -375,13 +388,24 @@ class Walk:
         found = (self.blobs.read(f"{commit}:{name}") for name in self.sheets if commit)
         return next((data for data in found if data), b"")
 
+    def _built(self, sheet: bytes) -> Settings | str:
+        if sheet not in self._built_by:
+            self._built_by[sheet] = self.sheet_reading(sheet)
+        return self._built_by[sheet]
+
+    def _fault(self, sheet: bytes) -> str:
+        """Why a build sheet can't be read; empty where it can, or there is none."""
+        built = self._built(sheet) if sheet else ""
+        return built if isinstance(built, str) else ""
+
     def _audited(self, name: str | None, sheet: bytes) -> tuple[AuditOutcome, ...]:
         dumps = self._dumps(name)
         if name is None or dumps is None:
             return ()
         if (name, sheet) not in self._found:
             if sheet not in self._auditors:
-                built = self.sheet_reading(sheet) if sheet else None
+                built = self._built(sheet) if sheet else None
+                assert not isinstance(built, str)  # where it is at fault nothing is judged
                 self._auditors[sheet] = Auditor(self.rules, self.limits, built)
             _make_room(self._found)
             audit = self._auditors[sheet].outcome

@@ -1,6 +1,7 @@
 """What git is told: a plan first, of configuration and a block of attributes; its status."""
 
 import codecs
+import os
 import re
 import shlex
 from collections.abc import Callable, Iterator, Sequence
@@ -97,6 +98,7 @@ def _without_bom(data: bytes) -> tuple[bytes, bytes]:
 
 
 USUAL = ("*.dump",)
+_NOTHING = "0 tracked: by these patterns git shows and merges nothing by setting"
 _KINDS, _SHOWN = ("diff", "merge"), 5  # names that are listed one by one
 _SHOWS, _MERGES = " git textconv", " git merge"  # what stands behind the program's name
 TEXTCONV = "diff.cfgaudit.textconv"
@@ -160,7 +162,7 @@ def plan_uninstall(repository: Repository) -> list[PlanStep]:
     steps += _drop_cache(repository)
     for file in places(repository).values():
         if block_in(file) is not None:
-            steps.append(_without(file))
+            steps.append(_without(repository, file))
     ours = [file for file in hooks(repository) if is_own_hook(file)]
     return [*steps, *(PlanStep(f"remove {file}", file=file) for file in ours)]
 
@@ -311,13 +313,15 @@ def _hooks(repository: Repository, program: str) -> Iterator[PlanStep]:
     """
     own = (repository.top / repository.text("rev-parse", "--git-common-dir")).resolve() / "hooks"
     wanted = _HOOK + (
+        'test "$1" = 1 || '  # a squash, which is staged only
         "git rev-parse --quiet --verify HEAD^2 >/dev/null || exit 0\n"
         f"{program} git merged || exit 0  # findings stop nothing: the merge is done\n"
     ).encode("utf-8", "surrogateescape")
     for file in hooks(repository):
         data = _bytes(file)
         free = data is None or data.startswith(_HOOK)
-        if data != wanted and free and file.parent.resolve() == own:
+        stale = data != wanted or not os.access(file, os.X_OK)
+        if stale and free and file.parent.resolve() == own:
             yield PlanStep(f"write {file}", file=file, data=wanted, runs=True)
 
 
@@ -339,18 +343,23 @@ def _attributes(repository: Repository, wish: Wish) -> list[PlanStep]:
     patterns = wish.patterns or (held.patterns if held else USUAL)
     steps: list[PlanStep] = []
     if blocks[there] is not None:
-        steps.append(_without(files[there]))
+        steps.append(_without(repository, files[there]))
     data = _bytes(files[here])
     wanted = with_block(data, tuple(dict.fromkeys(patterns)))
     if data != wanted:
         listed = " ".join(patterns)
+        if held is not None and held.patterns != patterns:
+            listed += f" (in place of {' '.join(held.patterns)})"
         steps.append(PlanStep(f"write to {files[here]}: {listed}", file=files[here], data=wanted))
     return steps
 
 
-def _without(file: Path) -> PlanStep:
+def _without(repository: Repository, file: Path) -> PlanStep:
     left = without_block(_bytes(file) or b"")
     what = f"remove {file}" if left is None else f"take our lines out of {file}"
+    asked = ["ls-files", "--error-unmatch", "--", file.name]
+    if file == places(repository)["shared"] and ask(asked, repository.top).status == 0:
+        what += " (it is tracked, so the team's: commit that only if nobody is to have them)"
     return PlanStep(what, file=file, data=left)
 
 
@@ -403,7 +412,7 @@ def status(
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
-    lines += [*_others(repository), *_foreign_hooks(repository)]
+    lines += [*_others(repository), *_hook_lines(repository, program)]
     on = repository.local(CACHE) == ["true"]
     lines.append(StatusLine("cache", "on; a new install clears it" if on else "off"))
     return lines
@@ -448,21 +457,33 @@ def _files(repository: Repository) -> tuple[StatusLine, list[str]]:
     both = [name for name, kind, _ in triples if kind == "diff" and name in has["merge"]]
     both = [name for name in both if name in has["diff"]]
     some = sorted({*has["diff"], *has["merge"], *_meant(repository)} - set(both))
-    words = f"{len(both)} tracked"
+    words = f"{len(both)} tracked" if both or some else _NOTHING
     if some:
         words += f"; other attributes overrule ours, in part or whole, for {_some(some)}"
-    return StatusLine("files", words, not some), both
+    return StatusLine("files", words, bool(both) and not some), both
 
 
 def _meant(repository: Repository) -> set[str]:
     """The tracked files that our patterns are about."""
-    found: set[str] = set()
-    for file in places(repository).values():
-        for pattern in (block_in(file) or AttributesBlock(())).patterns:
-            spec = pattern.removeprefix("/") if "/" in pattern else f"**/{pattern}"
-            said = ask(["ls-files", "-z", "--", f":(top,glob){spec}"], repository.top).out
-            found.update(said.decode("utf-8", "surrogateescape").split("\0")[:-1])
-    return found
+    patterns = _own_patterns(repository)
+    return {name for pattern in patterns for name in _files_of(repository, pattern)}
+
+
+def idle_patterns(repository: Repository) -> list[str]:
+    """Those of our patterns that no file is called by, tracked or not."""
+    patterns = _own_patterns(repository)
+    return [one for one in patterns if not _files_of(repository, one, "--cached", "--others")]
+
+
+def _own_patterns(repository: Repository) -> list[str]:
+    blocks = [block_in(file) for file in places(repository).values()]
+    return [pattern for block in blocks if block is not None for pattern in block.patterns]
+
+
+def _files_of(repository: Repository, pattern: str, *which: str) -> list[str]:
+    spec = pattern.removeprefix("/") if "/" in pattern else f"**/{pattern}"
+    said = ask(["ls-files", "-z", *which, "--", f":(top,glob){spec}"], repository.top).out
+    return said.decode("utf-8", "surrogateescape").split("\0")[:-1]
 
 
 def _some(names: Sequence[str]) -> str:
@@ -482,9 +503,16 @@ def _others(repository: Repository) -> Iterator[StatusLine]:
             yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
 
 
-def _foreign_hooks(repository: Repository) -> Iterator[StatusLine]:
+def _hook_lines(repository: Repository, program: str) -> Iterator[StatusLine]:
+    stale = {step.file for step in _hooks(repository, program)}
     for file in hooks(repository):
-        if not is_own_hook(file):
+        if is_own_hook(file):
+            if file in stale:
+                words = (
+                    f"{file} may not be run, or is another version's: run `cfgaudit git install`"
+                )
+                yield StatusLine("hook", words, False)
+        else:
             what = "is somebody's own" if file.exists() else "is not there"
             words = f"{file} {what}: what a merge brought is told by `cfgaudit git merged` alone"
             yield StatusLine("hook", words)

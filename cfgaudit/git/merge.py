@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
+from cfgaudit.changes.diff import other_craft
 from cfgaudit.dialects.comments import tail_of
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import Opened, parts_of
@@ -89,6 +90,10 @@ class CannotMerge(ValueError):  # noqa: N818 (it is an answer: another way must 
     """The dumps can't be merged by setting; the message says why."""
 
 
+class SidesApart(CannotMerge):
+    """No mixture of the sides can be right, as text neither; the message says why."""
+
+
 class Merged(NamedTuple):
     """The merged bytes, how many conflicts are marked, and the settings that they are about."""
 
@@ -108,11 +113,14 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     lone = _lone_change(base, ours, theirs)
     if lone is not None:
         return Merged(lone.document.to_bytes(), 0, ())
+    if apart := other_craft(ours.settings, theirs.settings):
+        raise SidesApart(f"the sides are of different craft, by {' and '.join(apart)}")
     readings = [read(side.document, side.dialect) for side in sides]
     depths = common_depths(readings)
     units = units_of(readings, depths)
     lists = units if base is not None else [[], *units]
     _check_unread(*lists)
+    _check_whole(*lists)
     pieces = Weave(*lists).pieces
     text, other = ours.document.text, theirs.document.text
     like = _like(text, other)
@@ -165,6 +173,26 @@ def _check_unread(base: list[MergeUnit], ours: list[MergeUnit], theirs: list[Mer
     )
     if mine != was and others not in (was, mine):
         raise CannotMerge("both sides changed lines that can't be read")
+
+
+_MUCH = 20  # settings: a dump without so many of its last ones may well be whole
+
+
+def _check_whole(base: list[MergeUnit], ours: list[MergeUnit], theirs: list[MergeUnit]) -> None:
+    """A side that ends too early took nothing out on purpose."""
+    for side, other, name in ((ours, theirs, "ours"), (theirs, ours, "theirs")):
+        if not _has_end(side) and _has_end(base) and _has_end(other):
+            raise SidesApart(f"{name} lacks the mark at the end of the dump, so it may be cut off")
+        was = [unit.key for unit in base if unit.is_setting]
+        there = {unit.key for unit in side}
+        last = max((n for n, key in enumerate(was, 1) if key in there), default=0)
+        lost = len({*was[last:]} & {unit.key for unit in other})
+        if lost >= _MUCH and 4 * lost >= len({*was}):
+            raise SidesApart(f"{name} lacks the last {lost} settings, so it may be cut off")
+
+
+def _has_end(side: list[MergeUnit]) -> bool:
+    return any(unit.key[0] == "end" for unit in side)
 
 
 def _like(ours: FileText, theirs: FileText) -> FileText:
@@ -260,7 +288,8 @@ class MergeResult(NamedTuple):
     """What the merge came to.
 
     `data` is what to write, None where only the conflict can be told. `clashes` are the settings
-    said differently; `why_text` is why it was merged as text, empty where it was by setting.
+    said differently; `why_text` is why it was merged as text, empty where it was by setting;
+    `why_apart` why both sides stand there whole.
     """
 
     data: bytes | None
@@ -268,6 +297,7 @@ class MergeResult(NamedTuple):
     clashes: tuple[str, ...] = ()
     why_text: str = ""
     picks: tuple[bytes, ...] = ()  # by setting: the merged dump, with either side of each conflict
+    why_apart: str = ""
 
 
 def merge_dumps(
@@ -284,6 +314,8 @@ def merge_dumps(
         first = sides[0] if base else None
         merged = merge_by_setting(first, sides[-2], sides[-1], marks)
         return MergeResult(merged.data, merged.conflicts, merged.clashes, picks=merged.picks)
+    except SidesApart as reason:
+        return _whole(ours, theirs, marks)._replace(why_apart=str(reason))
     except CannotMerge as reason:
         why = str(reason)
     except Exception as error:  # whatever it is, the text must be merged all the same
@@ -315,6 +347,7 @@ def _joined(results: Sequence[MergeResult]) -> MergeResult:
         sum(result.conflicts for result in results),
         tuple(clash for result in results for clash in result.clashes),
         next((result.why_text for result in results if result.why_text), ""),
+        why_apart=next((result.why_apart for result in results if result.why_apart), ""),
     )
 
 

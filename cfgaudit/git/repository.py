@@ -4,6 +4,7 @@ And the tree of a commit: the dumps in it, the settings beside them, both as fil
 """
 
 import os
+import re
 import subprocess
 from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path, PurePosixPath
@@ -181,6 +182,21 @@ def parents_of(repository: Repository, commit: str) -> list[str]:
         raise GitError(f"there is no commit {commit}")
     name = answer.out.decode("ascii", "replace").strip()
     return repository.text("rev-parse", f"{name}^@").split()
+
+
+def staged_squash(repository: Repository) -> tuple[str, ...]:
+    """The tree of a squashed merge that waits to be committed, and its two sides; else nothing.
+
+    Git tells of it in a file of its own, the newest commit that it squashed first.
+    """
+    try:
+        said = repository.path("SQUASH_MSG").read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return ()
+    squashed = re.search(r"^commit ([0-9a-f]{40,64})$", said, re.M)
+    if squashed is None or ask(["diff", "--quiet", "--cached"], repository.top).status == 0:
+        return ()
+    return repository.text("write-tree"), "HEAD", squashed[1]
 
 
 def tree_of(repository: Repository, commit: str) -> Tree:

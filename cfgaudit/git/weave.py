@@ -1,7 +1,7 @@
 """What becomes of each unit that two sides may have changed; and the merged text put together."""
 
 from collections import Counter
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
@@ -9,8 +9,14 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.patch import Splice, spliced
 from cfgaudit.git.pieces import Heads, MergeUnit, PieceKey
+from cfgaudit.vocabulary.paths import covers
 
 _MISSING = ("nothing is said",)
+_ONE_THING = (  # settings that mean one thing together: half of each side's would mean neither
+    ("video.transmitter.band", "video.transmitter.channel", "video.transmitter.frequency"),
+    ("ports.*.roles", "ports.*.baud"),
+    ("switches.*",),
+)
 
 
 class MergedLines(NamedTuple):
@@ -177,6 +183,7 @@ def _longer(choice: Choice, more: MergedLines) -> Clash:
     return clash._replace(theirs=theirs)
 
 
+UnitsByKey = Mapping[PieceKey, Sequence[MergeUnit]]
 Name = tuple[PieceKey, int]  # a unit of one side: its key, and which of that key
 
 
@@ -232,9 +239,25 @@ class Weave:
                 verdict = decide(*(side.get(key, []) for side in sides))
                 chosen |= {(key, n): choice for n, choice in enumerate(verdict.ours)}
                 self._more |= {(key, n): choice for n, choice in verdict.more.items()}
+        for keys in _torn_apart(sides):
+            self._clash(keys, sides, chosen)
         for name, unit in self._ours.items():
             choice = chosen[name] if unit.is_setting else self._other(name, unit)
             self._add(name, MergedPiece(unit, self._lead(name, unit, choice), choice, name[1]))
+
+    def _clash(
+        self, keys: Iterable[PieceKey], sides: Sequence[UnitsByKey], chosen: dict[Name, Choice]
+    ) -> None:
+        """Make a clash of all units of some keys that the sides do not have alike."""
+        for key in keys:
+            base, ours, theirs = (side.get(key, []) for side in sides)
+            made = {**chosen, **self._more}
+            if any(isinstance(made.get((key, n)), Clash) for n in range(len(ours) + len(theirs))):
+                continue  # it is one already
+            for n in range(max(len(ours), len(theirs))):
+                clash = Clash(_nth(ours, n)._replace(ours=True), _nth(base, n), _nth(theirs, n))
+                if clash.ours.sets != clash.theirs.sets:
+                    (chosen if n < len(ours) else self._more)[key, n] = clash
 
     def _add(self, name: Name, piece: MergedPiece, index: int | None = None) -> None:
         """Put a piece in, at the end if not told otherwise."""
@@ -462,6 +485,27 @@ def _is_under(unit: MergeUnit, heads: Heads) -> bool:
 
 def _is_plain(unit: MergeUnit, heads: Heads) -> bool:
     return unit.heads == heads and unit.key[0] in ("set", "line", "unread")
+
+
+def _torn_apart(sides: Sequence[UnitsByKey]) -> Iterator[Iterable[PieceKey]]:
+    """The keys of what means one thing together, where the merge would be neither side's."""
+    stated: dict[tuple[object, ...], list[dict[str, list[Hashable]]]] = {}
+    keys: dict[tuple[object, ...], dict[PieceKey, None]] = {}
+    for number, side in enumerate(sides):
+        for key, units in side.items():
+            for item in (item for unit in units for item in unit.items):
+                for which, patterns in enumerate(_ONE_THING):
+                    if any(covers(pattern, item.key) for pattern in patterns):
+                        group = (which, *item.key.split(".")[:2])
+                        values = stated.setdefault(group, [{}, {}, {}])[number]
+                        values.setdefault(item.key, []).append(item.means)
+                        keys.setdefault(group, {})[key] = None
+    for group, (was, mine, others) in stated.items():
+        apart = [k for k in {*mine, *others} if mine.get(k) != others.get(k)]
+        if not all(mine.get(k) == was.get(k) for k in apart) and not all(
+            others.get(k) == was.get(k) for k in apart
+        ):
+            yield keys[group]
 
 
 def _named(units: Iterable[MergeUnit]) -> dict[Name, MergeUnit]:

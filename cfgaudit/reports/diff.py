@@ -7,6 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.diff import (
+    IDENTITY,
     NO_COMMENTS,
     Added,
     Change,
@@ -28,6 +29,7 @@ from cfgaudit.reports.show import raw_json, stated_json
 from cfgaudit.reports.wording import NOT_STATED, counted, stands
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
+from cfgaudit.vocabulary.declare import HIDDEN
 
 _TOUCHES: Final = {
     0: "safety: can make the craft fly away, flip or not stop",
@@ -68,6 +70,7 @@ class DiffReport(NamedTuple):
         crafts = [audit.settings for audit in self.audits]
         return self._replace(
             listed=[masked_change(change) for change in self.listed],
+            hidden=[masked_change(change) for change in self.hidden],
             comments=masked_comments(self.comments, crafts),
             further=tuple(report.masked() for report in self.further),
         )
@@ -167,6 +170,7 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
     `more` is what lists the changes that are only counted.
     """
     changes, hidden = report.listed, report.hidden
+    other = "" if report.one_craft else another_craft((*changes, *hidden))
     said = [counted(len(changes), "change")] if changes else ["No change"]
     if report.comments.number:
         said = [counted(len(changes), "change")] if changes else ["No setting changed"]
@@ -186,7 +190,17 @@ def summary(report: DiffReport, more: str = " (--everything)") -> str:
         said.append(f"{counted(len(report.cleared), 'finding')} cleared")
     elif changes and not report.brought:
         said.append("no finding brought or cleared")
-    return f"{', '.join(said)}. {stands(report.stands)}"
+    return f"{', '.join(said)}. {other}{stands(report.stands)}"
+
+
+def another_craft(changes: Sequence[Change]) -> str:
+    """In one sentence that the new dump is another craft's; empty where the changes don't tell."""
+    told = {change.path: change for change in changes if isinstance(change, Changed)}
+    by = []
+    for change in (told[path] for path in IDENTITY if path in told):
+        old, new = entry_text(change.old), entry_text(change.new)
+        by.append(change.path if HIDDEN in old else f"{change.path} {old} to {new}")
+    return f"Another craft's dump: {', '.join(by)}. " if by else ""
 
 
 def stat_screen(report: DiffReport, width: int) -> Screen:

@@ -8,7 +8,13 @@ from cfgaudit.audit.engine import Finding
 from cfgaudit.git.history import CommitChanges
 from cfgaudit.reports.check import findings_json
 from cfgaudit.reports.data import VERSION
-from cfgaudit.reports.diff import change_json, change_lines, comment_lines, comments_json
+from cfgaudit.reports.diff import (
+    another_craft,
+    change_json,
+    change_lines,
+    comment_lines,
+    comments_json,
+)
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted
 
@@ -32,6 +38,8 @@ def _step_lines(screen: Screen, step: CommitChanges) -> None:
     )  # fmt: skip
     screen.paragraph(touch.subject, indent=2)
     _edge_lines(screen, step)
+    if other := another_craft(step.changes):
+        screen.paragraph(other, indent=2, style="strong")
     for change in step.changes:
         change_lines(screen, change)
     for number, changes in groupby(step.more, lambda pair: pair[0]):
@@ -64,6 +72,9 @@ def _edge_lines(screen: Screen, step: CommitChanges) -> None:
         )
     if touch.of_sheet:
         screen.line("  the build sheet changed")
+    if step.sheet_fault:
+        why = "What it brings is not known, for the build sheet here or before it can't be read: "
+        screen.paragraph(f"{why}{step.sheet_fault}", indent=2, style="warning")
     if step.unreadable:
         screen.line(f"  {touch.file} can't be read in this commit")
 
@@ -114,6 +125,7 @@ def _step_json(step: CommitChanges) -> dict[str, Any]:
         "unreadable": step.unreadable,
         "border": touch.border,
         "of_sheet": touch.of_sheet,
+        "sheet_fault": step.sheet_fault or None,
         "changes": [
             change_json(change, number)
             for number, change in (*((1, change) for change in step.changes), *step.more)

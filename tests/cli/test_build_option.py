@@ -311,3 +311,13 @@ def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> Non
     # what a finding's lines and its sure mends are told by; a device asks things of its port
     told = {BENCH, *(f"{BENCH}.{name}" for name in ("causes", "mend", "allot", "matching"))}
     assert not [name for name in modules - told if name.startswith(BENCH)]
+
+
+def test_a_dump_of_another_craft_than_its_file_is_called_by_is_told(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    say(folder, '[craft.dipper]\nbuild = "good.toml"\n[craft.plover]\nbuild = "good.toml"\n')
+    (folder / "plover.dump").write_bytes((folder / "dipper.dump").read_bytes())
+    line = "plover.dump is a dump of dipper, so [craft.plover] of cfgaudit.toml is not used"
+    assert line in told(monkeypatch, folder, "plover.dump")
+    assert line not in told(monkeypatch, folder, "dipper.dump")

@@ -168,6 +168,11 @@ def test_what_belongs_to_one_craft_or_counts_by_itself_is_listed_on_request(
     brief = diff("dipper.dump", file, "--exit-code")
     assert brief.status == 0
     assert "No change, 3 more that belong to the one craft or count by themselves" in brief.out
+    for form in ("terminal", "markdown"):
+        said = " ".join(diff("dipper.dump", file, "--format", form).out.split())
+        told = said.replace("\\", "")
+        assert 'Another craft\'s dump: craft.serial, craft.name "dipper" to "ouzel".' in told
+    assert "Another" not in diff("dipper.dump", edited("own.dump", DUMP)).out
     every = diff("dipper.dump", file, "--everything", "--exit-code", "--format", "json")
     assert every.status == 1
     assert [c["path"] for c in listed(every)] == [

@@ -4,6 +4,7 @@ import json
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -400,6 +401,47 @@ def test_a_merge_of_one_side_s_dump_with_the_other_s_build_sheet_tells_what_that
     assert all("battery/current-saturates" not in brought[s] for s in brought.keys() - {merge})
     (step,) = (step for step in found if step["subject"] == merge)
     assert (step["of_sheet"], step["changes"]) == (False, [])
+
+
+def test_a_build_sheet_that_can_not_be_read_is_told_and_judges_nothing(
+    built: Team, history: History
+) -> None:
+    good = (built.folder / "dipper.build.toml").read_text(encoding="utf-8")
+    built.write("dipper.build.toml", good + "[[\n")
+    built.commit("A slip")
+    # of 3.3 V there is room for 3312 mV / 50 mV/A = 66 A; the sheet says that 82 A are drawn
+    built.edit("dipper.dump", "amps_slope = 264", "amps_slope = 500")
+    built.commit("Another sensor")
+    built.write("dipper.build.toml", good)
+    built.commit("Mended")
+    answer = history("dipper.dump", "--format", "json")
+    assert answer.status == 2
+    found = steps(replace(answer, status=0))
+    faults = {step["subject"]: step["sheet_fault"] for step in found}
+    line = good.count("\n") + 1
+    assert [s for s, fault in faults.items() if fault is None] == [
+        "What was soldered",
+        "Dipper as it flies",
+    ]
+    assert str(faults["A slip"]).startswith(f"dipper.build.toml:{line}:")
+    assert faults["Mended"] == faults["A slip"]
+    assert all(not step["findings_new"] + step["findings_cleared"] for step in found[:-2])
+    told = history("dipper.dump", "--finding", "battery/current-saturates")
+    assert (told.status, told.out.count("What it brings is not known")) == (2, 3)
+
+
+def test_a_build_sheet_has_no_history_of_its_own(built: Team, history: History) -> None:
+    answer = history("dipper.build.toml")
+    assert (answer.status, answer.out) == (2, "")
+    assert answer.err.startswith("Error: dipper.build.toml is no dump.")
+
+
+def test_another_craft_s_dump_is_told_above_what_differs(team: Team, history: History) -> None:
+    team.edit("dipper.dump", "called = dipper", "called = ouzel")
+    team.edit("dipper.dump", "RS-0412", "RS-0099")
+    team.commit("A slip")
+    said = 'Another craft\'s dump: craft.serial, craft.name "dipper" to "ouzel".'
+    assert said in " ".join(history("dipper.dump").out.split())
 
 
 def test_the_border_of_a_shallow_clone_is_blamed_for_nothing(

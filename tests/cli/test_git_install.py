@@ -268,3 +268,34 @@ def test_status_tells_a_clone_that_was_never_told(repo: Repo) -> None:
     answer = Repo(repo.top.parent / "copy").ours("status")
     assert answer.status == 1
     assert "this clone was never told" in answer.out
+
+
+def test_a_pattern_of_no_file_is_told_with_what_it_replaces(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    answer = repo.ours("install", "nope/*.x", "--program", PROGRAM)
+    assert answer.status == 0
+    assert answer.out.splitlines()[0].endswith(".gitattributes: nope/*.x (in place of *.dump)")
+    assert answer.err == "no file here is called by the pattern nope/*.x\n"
+    status = repo.ours("status")
+    assert status.status == 1
+    assert "! files      0 tracked: by these patterns git shows and merges nothing" in status.out
+    assert repo.ours("install", "*.dump", "--program", PROGRAM).err == ""
+
+
+def test_a_hook_that_may_not_be_run_is_told_and_mended(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    hook = repo.top / ".git" / "hooks" / "post-merge"
+    hook.chmod(0o644)
+    status = repo.ours("status")
+    assert (status.status, f"{hook} may not be run" in status.out) == (1, True)
+    assert repo.ours("install", "--program", PROGRAM).out == f"write {hook}\n"
+    assert repo.ours("status").status == 0
+    hook.write_bytes(hook.read_bytes() + b"# older\n")
+    assert "is another version's" in repo.ours("status").out
+
+
+def test_uninstall_says_whose_the_attributes_are(repo: Repo) -> None:
+    repo.ours("install", "--program", PROGRAM)
+    assert "the team's" not in repo.ours("uninstall", "--dry-run").out
+    repo.commit("dumps are shown by setting")
+    assert "(it is tracked, so the team's: commit" in repo.ours("uninstall", "--dry-run").out

@@ -309,3 +309,19 @@ def test_a_result_that_can_not_be_written_leaves_the_file_whole(
     assert "no space left" in answer.err
     assert (tmp_path / "ours").read_bytes() == b"a = 2\n"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["base", "ours", "theirs"]
+
+
+def test_a_merge_of_two_craft_stops_and_says_so(repo: Repo) -> None:
+    repo.git("checkout", "-q", "-b", "other")
+    repo.replace(("called = dipper", "called = plover"), ("RS-0412", "RS-0413"))
+    repo.commit("the wrong file")
+    repo.git("checkout", "-q", "main")
+    repo.replace(("amps_slope = 264", "amps_slope = 265"))
+    repo.commit("another sensor")
+    answer = repo.git("merge", "other", status=1)
+    assert (
+        "craft.dump is not merged: the sides are of different craft, by craft.serial" in answer.err
+    )
+    assert repo.git("diff", "--name-only", "--diff-filter=U").out == "craft.dump\n"
+    repo.git("checkout", "--ours", "craft.dump")
+    assert "amps_slope = 265\n" in repo.read()

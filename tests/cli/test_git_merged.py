@@ -77,7 +77,10 @@ def test_an_ordinary_commit_and_a_merge_without_a_commit_tell_nothing(repo: Repo
 @pytest.mark.parametrize(
     ("commit", "answer"),
     [
-        ("main", Answer(0, "main is no merge.\n", "")),
+        (
+            "main",
+            Answer(0, "main is no merge (`merged main SIDE...` holds it against others).\n", ""),
+        ),
         ("x", Answer(2, "", "Error: there is no commit x\n")),
     ],
 )
@@ -159,3 +162,54 @@ def _made_tree(repo: Repo, row: str) -> str:
         check=True,
     )
     return done.stdout.decode().strip()
+
+
+def test_a_squash_is_judged_before_it_is_committed_and_by_name_after_it(repo: Repo) -> None:
+    answer = repo.git("merge", "--squash", "side")
+    assert "WARNING  battery/current-saturates" in answer.err
+    again = repo.ours("merged")
+    assert (again.status, again.out in answer.err) == (1, True)
+    repo.git("commit", "-q", "-m", "as one")
+    assert "is no merge" in repo.ours("merged").out
+    assert repo.ours("merged", "HEAD", "HEAD^", "side") == again
+    assert repo.ours("merged", "HEAD", "side", "HEAD").out == ""  # a side has it
+
+
+def test_any_two_commits_are_held_against_each_other(repo: Repo) -> None:
+    repo.git("checkout", "-q", "side")
+    repo.replace(("amps_slope = 264", "amps_slope = 380"))
+    repo.commit("another sensor here")
+    answer = repo.ours("merged", "side", "side^")
+    assert "WARNING  battery/current-saturates" in answer.out
+    assert repo.ours("merged", "side", "none").err == "Error: there is no commit none\n"
+
+
+@pytest.mark.parametrize("broken", ["dipper.build.toml", "cfgaudit.toml"])
+def test_what_can_not_be_judged_is_said_by_the_commit_s_own_path(repo: Repo, broken: str) -> None:
+    repo.git("merge", "-q", "side")
+    good = repo.read(broken)
+    repo.write(good + "[[\n", broken)
+    repo.git("commit", "-q", "-a", "--amend", "-m", "a slip of the keyboard")
+    repo.write(good, broken)
+    answer = repo.ours("merged")
+    assert (answer.status, answer.out) == (2, "")
+    first, *more = answer.err.splitlines()
+    assert first.startswith(f"Error: the merge was not audited: HEAD:{broken}")
+    assert ".git" not in answer.err
+    assert not any(line.startswith("Usage") for line in more)
+
+
+def test_settings_that_a_merge_brings_nearer_to_a_dump_are_told(repo: Repo) -> None:
+    repo.git("checkout", "-q", "side")
+    (repo.top / "near").mkdir()
+    repo.git("mv", "craft.dump", "near/craft.dump")
+    repo.write('[cfgaudit]\ndialects = ["../dialects"]\n', "near/cfgaudit.toml")
+    repo.commit("settings beside the dump")
+    repo.git("checkout", "-q", "main")
+    told = "cfgaudit: near/cfgaudit.toml is used, and cfgaudit.toml further up is not\n"
+    assert told in repo.git("merge", "side").err
+    repo.git("checkout", "-q", "side")
+    repo.write("first flight in May\n", "notes.txt")
+    repo.commit("as it was")
+    repo.git("checkout", "-q", "main")
+    assert "further up" not in repo.git("merge", "side").err  # both sides have it

@@ -304,5 +304,5 @@ def test_during_a_conflict_git_shows_both_sides_as_settings_and_no_more_than_dif
     changed = [line for line in said if line[:1] in "+-" and line[:3] not in ("+++", "---")]
     assert "-altitude = 40 m" in changed
     assert "+altitude = 30 m" in changed
-    assert "+#   +altitude = 50 m" in changed
+    assert "+#   +home.altitude = 50 m" in changed
     assert len(changed) < 10

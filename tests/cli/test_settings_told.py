@@ -87,3 +87,16 @@ def test_settings_that_say_nothing_of_the_audit_are_not_told(
 ) -> None:
     shutil.copy(folder / "strict.toml", folder / "cfgaudit.toml")
     assert "changes the audit" not in call(monkeypatch, ["check", "bad.dump"], cwd=folder).out
+
+
+def test_settings_further_up_that_nearer_ones_keep_from_being_used_are_told(folder: Path) -> None:
+    near = folder / "near"
+    near.mkdir()
+    shutil.copy(folder / "dipper.dump", near)
+    (near / "cfgaudit.toml").write_text('[cfgaudit]\ndialects = ["../dialects"]\n')
+    path = str(near / "dipper.dump")
+    said = "cfgaudit.toml further up is not"
+    with pytest.MonkeyPatch.context() as patch:
+        assert said in " ".join(call(patch, ["check", path], cwd=folder).out.split())
+        named = call(patch, ["check", path, "--settings", str(folder / "strict.toml")], cwd=folder)
+        assert said not in " ".join(named.out.split())

@@ -362,3 +362,76 @@ def test_a_list_over_several_rows_or_sections_is_one_conflict() -> None:
     doubled = sedge("[pack]", "cells = 4", "cells = 4", "cell_low = 350")
     outcome = merged(doubled, doubled.replace("cells = 4\n", "", 1), doubled.replace("= 4", "= 3"))
     assert text_of(outcome).count("[pack]") == outcome.conflicts == 1
+
+
+def demo(name: str, *pairs: tuple[str, str]) -> str:
+    """A demo craft's dump with some of its text replaced."""
+    text = (CORPUS / f"{name}.dump").read_text("utf-8")
+    for old, new in pairs:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return text
+
+
+def stands_whole(base: str, ours: str, theirs: str) -> str:
+    """Why both sides stand whole between the marks; the same with the sides exchanged."""
+    for one, other in ((theirs, ours), (ours, theirs)):
+        outcome = merged(base, one, other)
+        wanted = f"<<<<<<< ours\n{one.strip()}\n=======\n{other.strip()}\n>>>>>>> theirs\n"
+        assert (outcome.conflicts, text_of(outcome)) == (1, wanted)
+    return outcome.why_apart
+
+
+def test_a_side_that_was_cut_off_conflicts_whole() -> None:
+    base = demo("dipper")
+    ours = base.replace("called = dipper", "called = ouzel")
+    cut = "".join(base.splitlines(keepends=True)[:100])
+    assert "theirs lacks the mark at the end" in stands_whole(base, ours, cut)
+
+
+def test_a_side_without_its_last_settings_conflicts_whole_where_no_mark_tells_the_end() -> None:
+    rows = [f"reed {number} = {number}\n" for number in range(40)]
+    base, ours = "".join(rows), "".join(["reed 0 = 7\n", *rows[1:]])
+    assert "lacks the last 25 settings" in stands_whole(base, ours, "".join(rows[:15]))
+    few = merged(base, ours, "".join(rows[:25]))  # as many as somebody may take out
+    assert (few.conflicts, text_of(few)) == (0, "".join(["reed 0 = 7\n", *rows[1:25]]))
+
+
+def test_the_dumps_of_two_craft_conflict_whole() -> None:
+    base = demo("dipper")
+    ours = base.replace("works = ch5 60-80", "works = ch7 60-80")
+    renamed = base.replace("called = dipper", "called = plover")
+    other = renamed.replace("RS-0412", "RS-0413")
+    why = stands_whole(base, ours, other)
+    assert why == "the sides are of different craft, by craft.serial and craft.name"
+    assert clean(base, ours, renamed) == ours.replace("called = dipper", "called = plover")
+
+
+@pytest.mark.parametrize(
+    ("craft", "old", "mine", "other"),
+    [
+        # of one plan and place 6, or of another plan: no place of that
+        ("dipper", "band = raster\nplace = 4", "band = raster\nplace = 6",
+         "band = meadow\nplace = 4"),
+        ("wagtail", "picture_at raster 1", "picture_at raster 2", "picture_at meadow 1"),
+        ("goosander", "wake,4,32,48", "wake,5,32,48", "wake,4,40,48"),
+        ("wagtail", "when wake ch5 32 48", "when wake ch6 32 48", "when wake ch5 40 48"),
+        ("dipper", "[port brook3]\njobs = 4\nspeed = 1152", "[port brook3]\njobs = 2\nspeed = 1152",
+         "[port brook3]\njobs = 4\nspeed = 576"),
+    ],
+)  # fmt: skip
+def test_what_means_one_thing_together_conflicts_where_each_side_changed_a_part(
+    craft: str, old: str, mine: str, other: str
+) -> None:
+    base = demo(craft)
+    ours, theirs = demo(craft, (old, mine)), demo(craft, (old, other))
+    outcome = merged(base, ours, theirs)
+    assert len(outcome.clashes) == 2
+    assert [pick.decode() for pick in outcome.picks] == [ours, theirs]
+
+
+def test_what_one_side_changed_together_and_the_other_in_part_is_no_conflict() -> None:
+    base = demo("dipper")
+    part = demo("dipper", ("place = 4", "place = 6"))
+    both = demo("dipper", ("place = 4\ntuned = 5815", "place = 6\ntuned = 5855"))
+    assert clean(base, part, both) == clean(base, both, part) == both

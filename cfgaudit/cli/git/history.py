@@ -3,6 +3,7 @@
 import os
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import click
@@ -60,6 +61,11 @@ def command(
     followed. A merge tells only what it has from none of its parents. Each version is held against
     the build sheet of its own commit.
     """
+    if Path(dump).suffix == ".toml":  # no dump is one, and each key in it would pass for a line
+        raise InputError(
+            f"{dump} is no dump. What a build sheet brought is told with its craft's dump: "
+            "`cfgaudit git history DUMP`."
+        )
     inputs = Inputs(reading)
     rules, limits = rules_of(inputs, dump)
     if rule is not None:
@@ -76,7 +82,8 @@ def command(
                 raise InputError(f"no commit touches {dump}")
             walk = Walk(blobs, _reading(inputs, dump, reading.dialect), rules, limits)
             walk.wanted = HistoryQuery(paths, everything, () if rule is None else (rule,))
-            walk.sheets, walk.sheet_reading = names_of(repository, sheet) if sheet else (), _sheet
+            walk.sheets = names_of(repository, sheet) if sheet else ()
+            walk.sheet_reading = partial(_sheet, sheet)
             steps = list(_told(walk, watched(touched, "reading versions"), limit))
     except GitError as error:
         raise InputError(str(error)) from None
@@ -88,7 +95,7 @@ def command(
         lambda: history_json(dump, paths, len(touched), steps, rule),
         inputs.other_names,
     )
-    return 0
+    return 0 if all(step.is_judged for step in steps) else 2
 
 
 def _masked(step: CommitChanges) -> CommitChanges:
@@ -119,14 +126,14 @@ def _sheet_of(inputs: Inputs, dump: str, repository: Repository, blobs: Blobs) -
     return _inside(file, repository) if file else ""
 
 
-def _sheet(data: bytes) -> Settings | None:
-    """A build sheet as it was in a commit; none where it was at fault."""
+def _sheet(name: str, data: bytes) -> Settings | str:
+    """A build sheet as it was in a commit, or its first fault."""
     from cfgaudit.craft.sheet import SheetError, read_sheet  # most craft have none
 
     try:
-        return read_sheet(data, "build sheet")
-    except SheetError:
-        return None
+        return read_sheet(data, name)
+    except SheetError as error:
+        return str(error.faults[0])
 
 
 def _folder(dump: str) -> Path:

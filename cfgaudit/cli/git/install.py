@@ -13,7 +13,7 @@ from shutil import which
 
 import click
 
-from cfgaudit.cli import InputError, reason_of
+from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.folder import dialect_files, folder_settings
 from cfgaudit.cli.git.textconv import in_doubt, redacted_lines, text_of
@@ -27,6 +27,7 @@ from cfgaudit.git.install import (
     PlanStep,
     Wish,
     beside_of,
+    idle_patterns,
     is_cache_filled,
     perform,
     salt_of,
@@ -77,6 +78,8 @@ def install(
     wish = Wish(called, _mark_now(repository, told), beside=told, salt=salt)
     wish = wish._replace(patterns=patterns, private=private, cache=cache)
     done = _carried_out(repository, lambda: git_install.plan_install(repository, wish), dry_run)
+    for pattern in [] if dry_run else idle_patterns(repository):
+        say(f"no file here is called by the pattern {pattern}")
     if not dry_run and repository.has_ref("HEAD") and (cache or not is_cache_filled(repository)):
         _fill_cache(repository, told, salt, sys.maxsize if cache else _KEPT)
     return done

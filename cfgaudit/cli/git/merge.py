@@ -99,6 +99,9 @@ def _style() -> bool:
 def _told(name: str, outcome: MergeResult) -> list[str]:
     if outcome.data is None:
         return [f"cfgaudit: {name} is no text, so it can't be merged; ours is left as it was"]
+    if outcome.why_apart:
+        why = f"cfgaudit: {name} is not merged: {outcome.why_apart}"
+        return [why, "  both sides stand there whole, between marks: take one of them"]
     if outcome.why_text:
         return [f"cfgaudit: {name} is merged as text: {outcome.why_text}"]
     if not outcome.clashes:
@@ -113,6 +116,9 @@ def _tell_findings(inputs: Inputs, name: str, merged: list[bytes], sides: list[b
     """Say what the merged craft brings that neither side had; a fault here harms no merge."""
     try:
         lines = _brought(inputs, name, merged, sides)
+    except click.ClickException as error:  # as of a build sheet at fault
+        why, *more = error.format_message().split("\n")
+        lines = [f"cfgaudit: {name} is merged but not audited: {why}", *more]
     except Exception as error:
         lines = [f"cfgaudit: {name} is merged but not audited: {fault_of(error)}"]
     for line in lines:

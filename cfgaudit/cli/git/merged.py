@@ -3,6 +3,7 @@
 import os
 from collections.abc import Sequence
 from pathlib import Path
+from string import hexdigits
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
@@ -11,6 +12,7 @@ import click
 from cfgaudit.audit.engine import Audit, Finding, new_and_cleared
 from cfgaudit.cli import InputError
 from cfgaudit.cli.auditing import audited, audited_together
+from cfgaudit.cli.folder import passed_over
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy
 from cfgaudit.cli.output import put_text
@@ -23,6 +25,7 @@ from cfgaudit.git.repository import (
     find_repository,
     lay_out,
     parents_of,
+    staged_squash,
     tree_of,
 )
 from cfgaudit.reading.safe import safe
@@ -33,8 +36,9 @@ _SHOWN = 8  # findings of one craft that are named one by one
 
 
 class _MergeSide(NamedTuple):
-    """The merge, or one of its parents: its tree, and that tree's files as they lie in a folder."""
+    """The merge, or one of its sides: its tree, and that tree's files as they lie in a folder."""
 
+    name: str
     tree: Tree
     folder: Path
     inputs: Inputs
@@ -56,20 +60,29 @@ class _MergeCraft(NamedTuple):
 
 
 @click.command()
-@click.argument("commit", default="HEAD")
-def command(commit: str) -> int:
+@click.argument("commit", required=False)
+@click.argument("sides", metavar="[SIDE]...", nargs=-1)
+def command(commit: str | None, sides: tuple[str, ...]) -> int:
     """What the merge COMMIT (the newest one, if not told otherwise) brought that no side had.
+
+    The sides are its parents, or the commits named: `merged MAIN MAIN^ BRANCH` judges a squash.
+    Without COMMIT a squash that is staged and not committed yet is judged.
 
     Each craft is held against the build sheet, the dialects and the settings of the same commit,
     and those of one folder against one another. Exit 1 where there is anything to tell.
     """
     try:
         repository = find_repository(Path.cwd())
-        parents = parents_of(repository, commit)
-        if len(parents) < 2:
-            put_text(f"{safe(commit)} is no merge.\n")
+        staged = () if commit is not None else staged_squash(repository)
+        commits = staged or (commit or "HEAD", *sides)
+        if not staged:
+            parents, *_ = [parents_of(repository, name) for name in commits]
+            commits = commits if sides else (commits[0], *parents)
+        if len(commits) < 3 and not sides:
+            name = safe(commits[0])
+            put_text(f"{name} is no merge (`merged {name} SIDE...` holds it against others).\n")
             return 0
-        lines = _brought(repository, (commit, *parents))
+        lines = _brought(repository, commits)
     except GitError as error:
         raise InputError(str(error)) from None
     put_text("".join(f"{safe(line)}\n" for line in lines))
@@ -77,18 +90,53 @@ def command(commit: str) -> int:
 
 
 def _brought(repository: Repository, commits: Sequence[str]) -> list[str]:
-    """What the first of the commits has that none of the others, its parents, had."""
+    """What the first of the commits has that none of the others, its sides, had."""
     trees = [tree_of(repository, name) for name in commits]
     every = dict.fromkeys(name for tree in trees for name in tree.blobs)
     dumps = sorted(dumps_among(repository, every))
     own = repository.path("cfgaudit").parent  # of git's: what is above the tree stays above it
     with TemporaryDirectory(prefix="cfgaudit-", dir=own) as held:
-        sides = [_MergeSide(tree, Path(held) / str(n), Inputs()) for n, tree in enumerate(trees)]
+        sides = [
+            _MergeSide(name, tree, Path(held) / str(n), Inputs())
+            for n, (name, tree) in enumerate(zip(commits, trees, strict=True))
+        ]
         with Blobs(repository, BOUNDS.file_bytes) as blobs:
             for side in sides:
                 there = [name for name in dumps if name in side.tree.blobs]
                 lay_out(blobs, side.tree, [*there, *side.tree.settings], side.folder)
-        return [*_of_each(sides, dumps), *_of_all(sides, dumps)]
+        try:
+            lines = [*_passed_over(sides, dumps), *_of_each(sides, dumps), *_of_all(sides, dumps)]
+        except click.ClickException as error:  # a command line is not what it is about
+            why, *more = _in_commits(error.format_message(), sides).split("\n")
+            raise InputError(f"the merge was not audited: {why}", *more) from None
+        return [_in_commits(line, sides) for line in lines]
+
+
+def _in_commits(text: str, sides: Sequence[_MergeSide]) -> str:
+    """The text with the files of our folders as git names those of a commit."""
+    for side in sides:
+        for folder in (str(side.folder.resolve()), str(side.folder), os.path.relpath(side.folder)):
+            text = text.replace(f"{folder}{os.sep}", f"{_short(side.name)}:")
+    return text
+
+
+def _short(name: str) -> str:
+    return name[:10] if len(name) >= 40 and set(name) <= set(hexdigits) else name
+
+
+def _passed_over(sides: Sequence[_MergeSide], dumps: Sequence[str]) -> list[str]:
+    """The settings files that the merge has from a side, and keep others from being used."""
+    merge, *parents = sides
+    found: dict[str, None] = {}
+    for name in (name for name in dumps if name in merge.tree.blobs):
+        own = merge.inputs.folder(str(merge.folder / name)).file
+        over = passed_over(own) if own is not None else None
+        if own is None or over is None or not over.is_relative_to(merge.folder.resolve()):
+            continue
+        near, far = (one.relative_to(merge.folder.resolve()).as_posix() for one in (own, over))
+        if not all(near in parent.tree.blobs for parent in parents):
+            found[f"cfgaudit: {near} is used, and {far} further up is not"] = None
+    return list(found)
 
 
 def _of_each(sides: Sequence[_MergeSide], dumps: Sequence[str]) -> list[str]:

@@ -1,7 +1,7 @@
 """`cfgaudit git textconv`: one dump as git shows it. It never fails."""
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -109,11 +109,21 @@ def _told_together(ours: bytes | None, theirs: bytes | None) -> bytes | None:
         return None
     from difflib import unified_diff
 
-    one, other = (side.decode("utf-8").splitlines() for side in (ours, theirs))
+    one, other = (list(_whole_paths(side.decode("utf-8"))) for side in (ours, theirs))
     changes = list(unified_diff(one, other, lineterm="", n=0))[2:]
     lines = [f"#   {line}\n" for line in changes if not line.startswith("@@")]
     head = "# the merge is not finished; the other side has:\n"
     return ours + "".join([head, *lines]).encode("utf-8")
+
+
+def _whole_paths(text: str) -> Iterator[str]:
+    """The lines of a shown dump, each setting with the section that it stands in."""
+    section = ""
+    for line in filter(None, text.splitlines()):
+        if line.startswith("["):
+            section = line.strip("[]") + "."
+        else:
+            yield line if line.startswith("#") else section + line
 
 
 def _reason(error: Exception) -> str:
