@@ -26,6 +26,7 @@ from cfgaudit.vocabulary.units import number_text
 
 # Pulses are whole microseconds, so 1000..1499 and 1500..2100 leave nothing between them.
 _STEP_US = 1.0
+_OPEN_PERCENT: Final = 20.0  # of its travel: a throttle above it lifts many craft
 
 
 @rule("switch/no-arm", Level.ERROR)
@@ -147,27 +148,81 @@ def _disarmed(craft: Craft, channel: int, spans: list[SwitchRange], path: str) -
     return (Edit(path, f"{number_text(low)} us"),)
 
 
-@rule("switch/arm-on-stick", Level.ERROR)
-def arm_on_stick(craft: Craft) -> Iterator[Yielded]:
-    """Arm stands on the channel of roll, pitch, throttle or yaw.
+# What takes the craft out of the pilot's hands or stops it, as it is on.
+_DOES: Final = {
+    "motors_kill": "the motors are stopped",
+    "failsafe": "the craft does what it does when the link is lost",
+    "return_home": "the craft flies home",
+    "self_right": "the motors turn the craft over",
+}
+_GRAVE: Final = tuple(_DOES)
+# What a stick at its end does to the flight, by function: all that arm, stop or steer the craft.
+_BY_STICK: Final = {
+    "arm": "moving the stick arms or disarms",
+    "arm_interlock": "moving the stick bars arming or allows it",
+    **_DOES,
+    "self_level": "the craft is levelled",
+    "altitude_hold": "the height is held",
+    "position_hold": "the place is held",
+}
 
-    In the air: moving the stick arms or disarms: the motors stop in the middle of a turn.
-    Mend: move arm to a channel with a switch of its own.
-    Source: common practice.
+
+@rule("switch/on-stick", Level.ERROR)
+def on_stick(craft: Craft) -> Iterator[Yielded]:
+    """A function that arms, stops or steers the craft stands on the channel of a stick.
+
+    That is the channel of roll, pitch, throttle or yaw. A warning where the function only levels, holds the height or the place, or bars arming.
+
+    In the air: flying works the function: a full stick disarms, stops the motors, turns the craft
+    over or sends it home, in the middle of a turn.
+    Mend: move the function to a channel with a switch of its own; or the stick, where the channel
+    map is what is wrong.
+    Source: common practice. What is wanted of a closed throttle is left in peace: arm_interlock
+    there, and what another channel must switch on as well (switches_join = all).
     """
-    channels = sorted({span.channel for span in ranges_of(craft, "arm")})
-    if not channels:
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    if not any(ranges.get(function) for function in _BY_STICK):
         return
     mapped = craft.receiver.map.all()
-    for control in PRIMARY:
-        channel = mapped.get(control, 0)
-        if channel in channels:
-            yield Fires(
-                f"Arm is on channel {channel}, which is the {control} stick.",
-                (ARM, craft.receiver.map.path(control)),
-                (("channel", float(channel)),),
-                advice="Move arm to a channel with a switch of its own.",
-            )
+    sticks = [(control, mapped[control]) for control in PRIMARY if control in mapped]
+    items = [
+        (function, control, channel)
+        for function in _BY_STICK
+        for control, channel in sticks
+        if any(span.channel == channel for span in ranges.get(function, ()))
+    ]
+    yield from each(items, lambda item: _by_stick(craft, *item))
+
+
+def _by_stick(craft: Craft, function: str, control: str, channel: int) -> Iterator[Yielded]:
+    if control == "throttle" and _wants_it_closed(craft, function, channel):
+        return
+    yield Fires(
+        f"The {function} switch is on channel {channel}, which is the {control} stick: "
+        f"{_BY_STICK[function]} as it is flown.",
+        (craft.switches.path_of(function), craft.receiver.map.path(control)),
+        (("channel", float(channel)),),
+        advice=f"Move {function} to a channel with a switch of its own; where {control} is not on "
+        f"channel {channel}, correct the channel map.",
+        level=None if function in ("arm", *_GRAVE) else Level.WARNING,
+    )
+
+
+def _wants_it_closed(craft: Craft, function: str, channel: int) -> bool:
+    """Whether a function on the throttle's channel only asks that the throttle be closed.
+
+    Raises NotStated.
+    """
+    spans = real(craft.switches.of(function))
+    elsewhere = any(span.channel != channel for span in spans)
+    if function != "arm_interlock" and (function == "arm" or not elsewhere):
+        return False
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    closed = low + (high - low) * _OPEN_PERCENT / 100
+    if not all(s.low <= low and s.high <= closed for s in spans if s.channel == channel):
+        return False
+    return function == "arm_interlock" or craft.switches_join == "all"
 
 
 @rule("switch/range-empty", Level.ERROR)
@@ -491,16 +546,6 @@ def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
     return bool(flown) and all("motors_kill" in active for active in flown)
 
 
-# Functions that take the craft out of the pilot's hands, or stop it.
-_GRAVE: Final = ("motors_kill", "failsafe", "return_home", "self_right")
-_DOES: Final = {
-    "motors_kill": "the motors are stopped",
-    "failsafe": "the craft does what it does when the link is lost",
-    "return_home": "the craft flies home",
-    "self_right": "the motors turn the craft over",
-}
-
-
 @rule("switch/on-at-rest", Level.ERROR)
 def on_at_rest(craft: Craft) -> Iterator[Yielded]:
     """A grave function is on at its channel's lowest pulse, where a switch rests.
@@ -728,9 +773,6 @@ def kill_in_reach(craft: Craft) -> Iterator[Yielded]:
             )
 
 
-_OPEN_PERCENT: Final = 20.0  # of its travel: a throttle above it lifts many craft
-
-
 @rule("switch/arms-with-throttle", Level.ERROR)
 def arms_with_throttle(craft: Craft) -> Iterator[Yielded]:
     """The craft may be armed with the throttle above a fifth of its travel.
@@ -761,7 +803,7 @@ RULES = (
     no_arm,
     always_armed,
     armed_at_failsafe_value,
-    arm_on_stick,
+    on_stick,
     range_empty,
     channel_not_carried,
     armed_at_rest,

@@ -192,7 +192,7 @@ SYMPTOMS: Final = (
             "switch/always-armed",
             "switch/armed-at-rest",
             "switch/armed-at-failsafe-value",
-            "switch/arm-on-stick",
+            "switch/on-stick",
             "switch/arms-with-throttle",
             "switch/edge-at-position",
         ),
@@ -255,6 +255,7 @@ SYMPTOMS: Final = (
         (
             "failsafe/disarms-in-air",
             "failsafe/throttle-closes",
+            "switch/on-stick",
             "switch/on-the-way",
             "switch/edge-at-position",
             "switch/kill-in-reach",
