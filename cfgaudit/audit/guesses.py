@@ -162,7 +162,12 @@ def denies_fact(guess: Guess) -> bool:
     """Whether a guess takes a fact of the craft for a slip, and nobody wrote down another one."""
     swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
     made_up = guess.ground >= Ground.RECKONED and not swapped
-    return made_up and any(path.startswith(_FACTS) for path in guess.edits)
+    return made_up and any(is_fact(path) for path in guess.edits)
+
+
+def is_fact(path: str) -> bool:
+    """Whether a setting tells what the craft is made of, or how its parts are joined."""
+    return path.startswith(_FACTS)
 
 
 def _gives_up(value: Value) -> bool:

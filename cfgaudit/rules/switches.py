@@ -171,7 +171,8 @@ _BY_STICK: Final = {
 def on_stick(craft: Craft) -> Iterator[Yielded]:
     """A function that arms, stops or steers the craft stands on the channel of a stick.
 
-    That is the channel of roll, pitch, throttle or yaw. A warning where the function only levels, holds the height or the place, or bars arming.
+    That is the channel of roll, pitch, throttle or yaw. A warning where the function only levels,
+    holds the height or the place, or bars arming.
 
     In the air: flying works the function: a full stick disarms, stops the motors, turns the craft
     over or sends it home, in the middle of a turn.

@@ -52,6 +52,8 @@ class ToldCause(NamedTuple):
     """A cause with its lines: those at fault, others that tell, those to put in their place.
 
     `sure` says that a rule's own mend, tried out, is the change; `refused` why no line can be told.
+    `ends` are the line with the least and with the greatest value that clears it; none where the
+    dump's own steps have no such values.
     """
 
     cause: Cause
@@ -60,6 +62,7 @@ class ToldCause(NamedTuple):
     put: tuple[Put, ...]
     sure: bool
     refused: str
+    ends: tuple[str, ...] = ()
 
 
 def told(
@@ -93,8 +96,19 @@ def told(
         told_so = number < _MOST_TYPED and not held
         put, refused = _put(cause, dumps, met) if told_so else ((), held)
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
-        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused))
+        ends = _ends(cause, dumps) if len(put) == 1 and not met else ()
+        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused, ends))
     return tuple(made)
+
+
+def _ends(cause: Cause, dumps: Dumps) -> tuple[str, ...]:
+    """The line with either end of the stretch that clears a cause, as the dump would say it."""
+    if cause.within is None:
+        return ()
+    ((path, _, back),) = cause.turns
+    values = (int(end) if isinstance(back, int) else end for end in cause.within)
+    lines = [line for value in values for line in typed({path: value}, dumps).values()]
+    return tuple(lines) if len(lines) == 2 else ()
 
 
 def _quoted(

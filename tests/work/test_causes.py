@@ -227,6 +227,21 @@ def test_of_what_is_measured_on_the_craft_neither_a_stretch_nor_a_value_is_told(
     assert (cause.put, cause.sure) == ((), False)
 
 
+def test_a_stretch_is_told_in_the_dump_s_own_numbers_and_either_end_of_it_is_clean() -> None:
+    text = text_of("dipper").replace("\nslack = 3\n", "\nslack = 80\n")
+    own = Auditor(book(), sheet=sheet_of("dipper")).of_values
+    dump = opened("dipper", text)
+    causes = likely(dump.settings, own).causes
+    (found,) = told(causes, (dump,), dump.settings, ())
+    (said,) = to_do(found)
+    assert f"Anywhere from {found.ends[0]} to {found.ends[1]} clears it." in said
+    before = {f.key for f in own.findings(settings_of("dipper"))}
+    for line in found.ends:
+        assert line.startswith("slack = ")
+        tried = opened("dipper", text.replace("\nslack = 80\n", f"\n{line}\n"))
+        assert {f.key for f in own.findings(tried.settings)} == before
+
+
 def test_on_link_loss_no_throttle_is_told_but_the_last_one_held() -> None:
     """From the trade: any open value that clears the finding is one that somebody must fly."""
     wrong = read_plain(
