@@ -120,6 +120,8 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     before = {finding.key for finding in auditor.outcome(old).findings}
     oracle = _Oracle(new, auditor)
     brought = [finding for finding in oracle.grave if finding.key not in before]
+    if new.unmerged is not None:  # which of its lines will stand is not known
+        return Explained((), tuple(brought), 0)
     changes = {
         path: old.stated.get(path)
         for path in {**new.stated, **old.stated}
@@ -152,7 +154,7 @@ def likely(
     oracle.sure = {frozenset(edit.path for edit in mend) for mend in mends.values()}
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
-    about_it = believed(oracle.grave, auditor.sheet)
+    about_it = believed(oracle.grave, settings, auditor.sheet)
     sheet = None if of_another(oracle.grave) else auditor.sheet
     alone = _good_alone(about_it, about_it, sheet, oracle)
     alone += _carried_on(alone, about_it, sheet, oracle)

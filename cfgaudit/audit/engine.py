@@ -340,6 +340,8 @@ def is_secret(path: str, entry: Stated) -> bool:
     return entry.secret or (found is not None and found.traits.secret)
 
 
+# What else is told may be for want of the rest of the dump, or of the other side of a merge.
+_FIRST: Final = ("dump/truncated", "dump/merge-unfinished")
 _DANGER: Final = (
     "switch",
     "failsafe",
@@ -357,15 +359,15 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings, gravest first, then by danger, rule, paths and message.
 
     Of one level a danger at the bench comes before one in the air, and what can start, drop or
-    turn over the craft before what makes it deaf. That a dump is cut off comes first of all: what
-    else is told may be for want of the rest.
+    turn over the craft before what makes it deaf. That a dump is cut off or holds two comes first
+    of all.
     """
     return tuple(sorted(findings, key=_order))
 
 
 def _order(finding: Finding) -> tuple[int, bool, bool, int, str, tuple[str, ...], str]:
     rule = finding.rule
-    whole = rule.id != "dump/truncated"
+    whole = rule.id not in _FIRST
     place = _DANGER.index(rule.area) if rule.area in _DANGER else len(_DANGER)
     safer = "bench" not in rule.doc.air
     return RANK[finding.level], whole, safer, place, rule.id, finding.paths, finding.message
@@ -376,11 +378,16 @@ def of_another(findings: Iterable[Finding]) -> bool:
     return any(finding.rule.id == _OF_ANOTHER for finding in findings)
 
 
-def believed(findings: Sequence[Finding], sheet: Settings | None) -> Sequence[Finding]:
+def believed(
+    findings: Sequence[Finding], settings: Settings, sheet: Settings | None
+) -> Sequence[Finding]:
     """The findings whose change may be told.
 
-    None that rests on another craft's build sheet, or on what the bench found to be otherwise.
+    None that rests on another craft's build sheet, or on what the bench found to be otherwise; and
+    none at all while a merge is unfinished, for what the dump says is then not known.
     """
+    if settings.unmerged is not None:
+        return ()
     if sheet is None:
         return findings
     disputed = {path for path, stated in sheet.stated.items() if stated.disputed}

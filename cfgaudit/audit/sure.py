@@ -49,10 +49,6 @@ _NAMING: Final = (
     "notches.motor.enabled",
 )
 
-_WHY_NOT: Final = {
-    True: "the build sheet is of another craft or board: name the right one first",
-    False: "the bench found it otherwise than the build sheet says: correct the sheet first",
-}
 Judge = Callable[[Settings], Audit]
 
 
@@ -63,8 +59,8 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
     """
     if any(_same(finding, other) for other in after.findings):
         return "the mend that it names does not clear it here"
-    if finding not in believed(before.findings, before.sheet):
-        return _WHY_NOT[of_another(before.findings)]
+    if finding not in believed(before.findings, before.settings, before.sheet):
+        return _why_not(before)
     why = harm(edits, before, after, finding.rule.area)
     return f"its mend {why}" if why else ""
 
@@ -186,8 +182,18 @@ def _spelled(path: str, value: Value) -> str:
     return found.kind.spell(value) if found else str(value)
 
 
+def _why_not(audit: Audit) -> str:
+    """What comes first, where a finding is not believed, as half a sentence."""
+    if audit.settings.unmerged is not None:
+        return "a merge is unfinished: choose one side of each conflict first"
+    if of_another(audit.findings):
+        return "the build sheet is of another craft or board: name the right one first"
+    return "the bench found it otherwise than the build sheet says: correct the sheet first"
+
+
 def not_believed(finding: Finding, audit: Audit) -> Finding:
-    """A finding that hangs on a build sheet which is wrong itself: that comes first."""
-    why = _WHY_NOT[of_another(audit.findings)]
-    advice = finding.advice if of_another([finding]) else f"{why[:1].upper()}{why[1:]}."
+    """A finding that hangs on what is wrong itself, a build sheet or a merge: that comes first."""
+    why = _why_not(audit)
+    first = of_another([finding]) or finding.rule.id == "dump/merge-unfinished"
+    advice = finding.advice if first else f"{why[:1].upper()}{why[1:]}."
     return finding._replace(mend=(), advice=advice)

@@ -167,7 +167,8 @@ def audited_change(
 
 def with_sure_mends(inputs: Inputs, dump: str, opened: "Dumps", made: Audit) -> Audit:
     """The audit of one craft with the mends that `mend` takes; the others are told as advice."""
-    if not any(finding.mend for finding in made.findings) and not of_another(made.findings):
+    doubted = of_another(made.findings) or made.settings.unmerged is not None
+    if not any(finding.mend for finding in made.findings) and not doubted:
         return made
     from cfgaudit.work.mend import mend, sure_only  # a craft without faults has no use for it
 
