@@ -142,7 +142,7 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     for path, entry in guess.edits.items():
         if guess.ground >= Ground.RECKONED and path == _ARM:
             steps = max(steps, 1)
-        if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
+        if guess.ground >= Ground.FACTORY and (entry is None or gives_up(entry.value)):
             steps = max(steps, 2)
     return steps
 
@@ -170,7 +170,8 @@ def is_fact(path: str) -> bool:
     return path.startswith(_FACTS)
 
 
-def _gives_up(value: Value) -> bool:
+def gives_up(value: Value) -> bool:
+    """Whether a value switches something off, or leaves nothing of it."""
     if isinstance(value, frozenset | tuple):
         return not value
     return value is False or value in _GIVEN_UP

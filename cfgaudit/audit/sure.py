@@ -10,7 +10,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
-from cfgaudit.audit.engine import Audit, Finding, believed, new_and_cleared, of_another
+from cfgaudit.audit.engine import (
+    FIRST,
+    Audit,
+    Finding,
+    believed,
+    new_and_cleared,
+    of_another,
+    said_twice_over,
+)
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import Value
@@ -60,7 +68,7 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
     if any(_same(finding, other) for other in after.findings):
         return "the mend that it names does not clear it here"
     if finding not in believed(before.findings, before.settings, before.sheet):
-        return _why_not(before)
+        return _why_not(finding, before)
     why = harm(edits, before, after, finding.rule.area)
     return f"its mend {why}" if why else ""
 
@@ -182,18 +190,20 @@ def _spelled(path: str, value: Value) -> str:
     return found.kind.spell(value) if found else str(value)
 
 
-def _why_not(audit: Audit) -> str:
+def _why_not(finding: Finding, audit: Audit) -> str:
     """What comes first, where a finding is not believed, as half a sentence."""
     if audit.settings.unmerged is not None:
         return "a merge is unfinished: choose one side of each conflict first"
     if of_another(audit.findings):
         return "the build sheet is of another craft or board: name the right one first"
+    if not said_twice_over(audit.findings).isdisjoint(finding.paths):
+        return "the build sheet has two parts at one place: look, and correct the sheet first"
     return "the bench found it otherwise than the build sheet says: correct the sheet first"
 
 
 def not_believed(finding: Finding, audit: Audit) -> Finding:
     """A finding that hangs on what is wrong itself, a build sheet or a merge: that comes first."""
-    why = _why_not(audit)
-    first = of_another([finding]) or finding.rule.id == "dump/merge-unfinished"
+    why = _why_not(finding, audit)
+    first = of_another([finding]) or finding.rule.id in FIRST
     advice = finding.advice if first else f"{why[:1].upper()}{why[1:]}."
     return finding._replace(mend=(), advice=advice)

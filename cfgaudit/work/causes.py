@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.audit.causes import Cause, Turn
 from cfgaudit.audit.engine import FindingKey, is_secret, of_another
-from cfgaudit.audit.guesses import FLOWN, Ground
+from cfgaudit.audit.guesses import FLOWN, Ground, gives_up
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import value_shown
@@ -175,20 +175,30 @@ def kept_back(cause: Cause, settings: Settings) -> str:
         return "which craft it is comes first"
     if cause.ground <= Ground.SHEET:
         return ""
-    for path, _, value in cause.turns:
-        known = declared(path)
-        if _TO_SEE.fullmatch(path):
-            return "what it moves, and which way, is to be looked at first"
-        if path.startswith(FLOWN) and value != "hold":
-            return "it is flown by that value while nobody steers"
-        if path.endswith(_CHOSEN_FROM):
-            return "it is one of those that the part has"
-        if known is not None and known.traits.craft_own:
-            return "it is to be measured, or looked up"
+    why = next(filter(None, map(_wants_a_look, cause.turns)), "")
+    if why:
+        return why
     if cause.ground is Ground.SIBLING and not all(
         _all_have(t, cause, settings) for t in cause.turns
     ):
         return "others of its kind differ"
+    return ""
+
+
+def _wants_a_look(turn: Turn) -> str:
+    """Why a value that nobody wrote down is not told; empty where it is."""
+    path, now, value = turn
+    known = declared(path)
+    if value is not None and gives_up(value) and now is not None and not gives_up(now.value):
+        return "whether it is wanted is for its builder to say"
+    if _TO_SEE.fullmatch(path):
+        return "what it moves, and which way, is to be looked at first"
+    if path.startswith(FLOWN) and value != "hold":
+        return "it is flown by that value while nobody steers"
+    if path.endswith(_CHOSEN_FROM):
+        return "it is one of those that the part has"
+    if known is not None and known.traits.craft_own:
+        return "it is to be measured, or looked up"
     return ""
 
 
