@@ -316,22 +316,26 @@ def untrusted(craft: Craft) -> Iterator[Lacks]:
 
 
 class Contradiction(NamedTuple):
-    """Two functions of which one undoes what the other is there for."""
+    """Two functions of which one undoes what the other is there for.
+
+    Where it is only `always` one, the first may be on with the other, but not nowhere without it.
+    """
 
     one: str
     other: str
     level: Level
     because: str
+    always: bool = False
 
 
 _LYING = "one turns over a craft that lies on the ground, the other flies one"
 _STOPPED = "one keeps the craft in the air, the other stops its motors"
 
 # What contradicts what (common practice). Two functions that add to each other are not here:
-# self_level goes with all of them, altitude_hold with position_hold, overlay_off with
-# camera_menu. Nor are those that do not touch the flight: buzzer, flight_log, overlay_off,
-# video_full_power. `failsafe` plays a lost link on purpose, over whatever else is on, and
-# whether arm_interlock bars or allows arming is the firmware's affair.
+# self_level goes with all of them (with self_right while it can be had without), altitude_hold with
+# position_hold, overlay_off with camera_menu. Nor are those that do not touch the flight: buzzer,
+# flight_log, overlay_off, video_full_power. `failsafe` plays a lost link on purpose, over whatever
+# else is on; whether arm_interlock bars or allows arming is the firmware's affair.
 CONTRADICTIONS: Final = (
     Contradiction(
         "arm",
@@ -359,6 +363,7 @@ CONTRADICTIONS: Final = (
         Contradiction(flying, "motors_kill", Level.WARNING, _STOPPED)
         for flying in ("altitude_hold", "position_hold", "return_home")
     ),
+    Contradiction("self_level", "self_right", Level.WARNING, _LYING, always=True),
     Contradiction(
         "self_right",
         "motors_kill",
@@ -366,7 +371,9 @@ CONTRADICTIONS: Final = (
         "one turns the craft over with its motors, the other stops them",
     ),
 )
-_CONTRADICTING: Final = frozenset(frozenset((c.one, c.other)) for c in CONTRADICTIONS)
+_CONTRADICTING: Final = frozenset(
+    frozenset((c.one, c.other)) for c in CONTRADICTIONS if not c.always
+)
 
 
 @rule("switch/armed-at-rest", Level.ERROR)
@@ -503,6 +510,7 @@ def both_active(craft: Craft) -> Iterator[Yielded]:
     In the air: which of the two goes first is the firmware's affair, and one of them is missing
     where the pilot counts on it; with arm it is an error, for the motors may start as nobody
     expects; and so it is where the motors are stopped in every position that has the other on.
+    Levelling may stand beside self-righting as long as some position levels without it.
     Mend: give the two positions of their own, or channels of their own.
     Source: common practice. Functions on two channels are not judged: a pilot can switch one off
     before the other.
@@ -522,29 +530,28 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
     two = {function: ranges[function] for function in (pair.one, pair.other)}
     stretches = list(met(swept(craft, two, channel), pair.one, pair.other))
-    if stretches:
+    always = _never_without(craft, channel, pair)
+    if stretches and (always or not pair.always):
         yield Fires(
             f"Channel {channel} has {pair.one} and {pair.other} on at once, "
             f"{_said(stretches)}: {pair.because}.",
             (craft.switches.path_of(pair.one), craft.switches.path_of(pair.other)),
             _figures(channel, stretches),
             advice="Give the two positions or channels of their own.",
-            level=Level.ERROR if _never_without(craft, channel, pair) else pair.level,
+            level=Level.ERROR if always and pair.because == _STOPPED else pair.level,
         )
 
 
 def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
-    """Whether the motors are stopped wherever a function that keeps the craft up is on.
+    """Whether the second function is on wherever the first is.
 
     At either end of the switch, and in its middle, whether or not it rests there.
     """
-    if pair.because != _STOPPED:
-        return False
     low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
     ranges = craft.switches.ranges.all()
     on = [active_at(ranges, channel, pulse) for pulse in (low, (low + high) / 2, high)]
     flown = [active for active in on if pair.one in active]
-    return bool(flown) and all("motors_kill" in active for active in flown)
+    return bool(flown) and all(pair.other in active for active in flown)
 
 
 @rule("switch/on-at-rest", Level.ERROR)

@@ -241,9 +241,7 @@ def test_nothing_is_sure_where_outputs_and_pads_of_the_dump_agree_against_the_sh
         assert "it may be the build sheet that is old" in " ".join(to_do(cause))
 
 
-def test_what_hangs_on_a_place_that_a_sheet_has_twice_is_not_mended_nor_switched_off() -> (
-    None
-):
+def test_what_hangs_on_a_place_that_a_sheet_has_twice_is_not_mended_nor_switched_off() -> None:
     text = text_of("dipper", sheet=True)
     at = text.index("[devices.telemetry]")
     own = sheet_of("dipper", text[:at] + text[at:].replace('"uart2"', '"uart3"', 1))
@@ -255,6 +253,8 @@ def test_what_hangs_on_a_place_that_a_sheet_has_twice_is_not_mended_nor_switched
     found = sure_only(mend((dump,), judge), judge)
     assert found.findings[0].rule.id == "sheet/place-twice"
     assert not any(finding.mend for finding in found.findings)
+    (elsewhere,) = [f for f in found.findings if f.rule.id == "serial/wired-elsewhere"]
+    assert elsewhere.advice.endswith("look, and correct the sheet first.")
     causes = likely(found.settings, Auditor(book(), sheet=own).of_values).causes
     assert [cause.paths for cause in causes] == [("telemetry.enabled",)]
     (one,) = told(causes, (dump,), found.settings, ())
