@@ -161,6 +161,7 @@ SYMPTOMS: Final = (
             "receiver/link-port-mismatch",
             "receiver",
             "sensor/accelerometer-uncalibrated",
+            "sensor/arming-tilt-small",
         ),
         (
             "What the craft itself says of it: its console, or the picture, names the reason.",
