@@ -1,9 +1,11 @@
-"""Files as they come: lines of every shape mixed with noise, and bytes of any kind."""
+"""Files as they come: lines of every shape mixed with noise, and bytes of any kind; and back."""
 
 import codecs
+from collections.abc import Sequence
 
 from hypothesis import strategies as st
 
+from cfgaudit.dialects.patch import Hunk
 from cfgaudit.reading.shapes import Look
 
 LINE_ENDS = ("\n", "\r\n", "\r")
@@ -97,3 +99,13 @@ def looks() -> st.SearchStrategy[Look]:
         lead=st.sampled_from(("", "", "put")),
         continues=st.sampled_from(("", "\\", "&")),
     )
+
+
+def undone(made: Sequence[Hunk]) -> tuple[Hunk, ...]:
+    """The hunks that take these back: from the new text to the old one."""
+    back: list[Hunk] = []
+    moved = 0
+    for hunk in made:
+        back.append(Hunk(hunk.line + moved, hunk.new, hunk.old))
+        moved += len(hunk.new) - len(hunk.old)
+    return tuple(back)

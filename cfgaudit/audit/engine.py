@@ -90,6 +90,11 @@ Lacking = Mapping[str, tuple[str, ...]]  # rule id to the paths that it lacked
 RANK = {Level.ERROR: 0, Level.WARNING: 1, Level.NOTE: 2}
 
 
+def fails(level: Level, fail_on: str) -> bool:
+    """Whether a level is at or above the lowest that fails, or `never`."""
+    return fail_on != "never" and RANK[level] <= RANK[Level(fail_on)]
+
+
 FindingKey = tuple[str, tuple[str, ...]]  # a rule's id and paths
 
 

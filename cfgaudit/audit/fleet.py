@@ -8,7 +8,7 @@ from cfgaudit.audit.engine import Finding, Waived, finding_of, in_order, run
 from cfgaudit.craft.craft import Craft
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.fleet import names_of
-from cfgaudit.rules.rule import Fires, Lacks, Level, Limits, Rule, usual_limits
+from cfgaudit.rules.rule import Fires, Lacks, Limits, Rule, usual_limits
 from cfgaudit.settings import Settings
 
 
@@ -28,10 +28,6 @@ class FleetAudit:
     not_checked: tuple[UncheckedAmong, ...]
     waived: tuple[Waived, ...] = ()  # set apart from the findings; see waivers.py
     known: tuple[Finding, ...] = ()  # set apart from the findings; see baseline.py
-
-    def count(self, level: Level) -> int:
-        """How many findings there are at a level."""
-        return sum(finding.level is level for finding in self.findings)
 
 
 def audit_fleet(

@@ -287,25 +287,12 @@ def _plainly_usual(counts: Mapping[str, Counter[str]]) -> dict[str, str]:
     return found
 
 
-def learn(rows: Callable[[], Iterable[FleetRow]]) -> Peers:
-    """What is usual in a fleet; `rows` gives its craft, anew each time it is called."""
-    learning = Learning(sampled(rows()))
-    for block in blocks(rows()):
-        learning.add(block)
-    return learning.peers()
+def odd_among(peers: Peers, block: Columns, least: float) -> Iterator[Odd]:
+    """The settings of some craft that their peers do not have so, in no order.
 
-
-def odd_values(peers: Peers, row: FleetRow, least: float = 0.0) -> tuple[Odd, ...]:
-    """The settings of a craft that its peers do not have so, the most surprising first.
-
-    Only those whose posterior is at least `least`. A craft is no peer of itself.
+    Only those whose posterior is at least `least`. A craft is no peer of itself. What several of
+    them are shown is weighed once.
     """
-    found = odd_among(peers, columns_of([row]), least)
-    return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
-
-
-def odd_among(peers: Peers, block: Columns, least: float = 0.0) -> Iterator[Odd]:
-    """The same of some craft, in no order: what several of them are shown is weighed once."""
     for path, tables in peers.told.items():
         if path not in block.values:
             continue

@@ -8,7 +8,7 @@ them in so many buckets, and only these are held.
 from array import array
 from bisect import insort
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from heapq import nsmallest
 from typing import NamedTuple, TypeVar
 from zlib import crc32
@@ -21,11 +21,13 @@ from cfgaudit.audit.odd import (
     Odd,
     blocks,
     odd_among,
+    sampled,
     sampling_rank,
 )
-from cfgaudit.audit.record import KeptFinding, Record
+from cfgaudit.audit.record import NO_DIALECT, KeptFinding, Record
 from cfgaudit.audit.relations import LearntRelation, RelationsLearning
 from cfgaudit.audit.shelf import Shelf
+from cfgaudit.audit.sources import ending_of
 
 _NAMED = 5  # craft that are named as examples
 _GROUPS = 200  # entries of one sort, at most; how many there are is told beside them
@@ -100,6 +102,7 @@ class Overview(NamedTuple):
     of: Mapping[str, int]  # by sort, how many entries there are of what is cut to the first 200
 
 
+UNKNOWN_DUMP = "no dialect knows this dump"  # it is named as those are that were audited
 K = TypeVar("K", str, tuple[str, ...])
 _LEVELS = ("error", "warning", "note")
 
@@ -108,8 +111,8 @@ def overview(shelf: Shelf) -> Overview:
     """What the records of a fleet say."""
     first = _Counts()
     chosen = nsmallest(SAMPLE, _counted(shelf.records(settings=False), first), key=sampling_rank)
-    rows = map(row_of, shelf.records(chosen, findings=False))
-    sample = sorted(rows, key=lambda row: sampling_rank(row.name))  # as sums hang on the order
+    # in an order of its own, as sums hang on it
+    sample = sampled(map(row_of, shelf.records(chosen, findings=False)))
     usual, holding = Learning(sample), RelationsLearning(sample)
     groups, causes = _Groups(first.often_grouped), _Causes(first.often_caused)
     for block in blocks(_grouped(shelf.records(), groups, causes)):
@@ -190,6 +193,9 @@ class _Counts:
 
     def __init__(self) -> None:
         self.craft = 0
+        self.endings: set[str] = set()  # of the names of what was audited
+        self.unknown: dict[str, int] = {}  # by the ending, what no dialect knows
+        self.unknown_names: dict[str, list[str]] = {}
         self.rules: Counter[tuple[str, str]] = Counter()
         self.refused: Counter[str] = Counter()
         self.refused_names: dict[str, list[str]] = {}
@@ -200,10 +206,15 @@ class _Counts:
 
     def add(self, record: Record) -> None:
         """Count a record."""
-        if record.reason:
-            self.refused[record.reason] += 1
-            _name(self.refused_names.setdefault(record.reason, []), record.source)
+        if record.reason == NO_DIALECT:
+            ending = ending_of(record.source)
+            self.unknown[ending] = self.unknown.get(ending, 0) + 1
+            _name(self.unknown_names.setdefault(ending, []), record.source)
             return
+        if record.reason:
+            self._refuse(record.reason, 1, [record.source])
+            return
+        self.endings.add(ending_of(record.source))
         self.often_grouped.add("\n".join(_group(record)))
         for found in record.findings:
             if found.level != "note":
@@ -223,8 +234,17 @@ class _Counts:
                 _tally(self.shares.setdefault(name, {}).setdefault(value, [0, 0, 0]), record)
         _tally(self.all, record)
 
+    def _refuse(self, reason: str, count: int, names: Sequence[str]) -> None:
+        self.refused[reason] += count
+        for name in names:
+            _name(self.refused_names.setdefault(reason, []), name)
+
     def overview(self) -> Overview:
         """What was counted; nothing is known yet of what is odd and what holds."""
+        for ending, count in self.unknown.items():
+            alike = ending and ending in self.endings
+            self._refuse(UNKNOWN_DUMP if alike else NO_DIALECT, count, self.unknown_names[ending])
+        self.unknown.clear()
         shares = {name: _tallies(entries) for name, entries in self.shares.items()}
         months = tuple(sorted(shares.pop("built", ()), key=lambda tally: tally.name))
         by = {name: shares.get(name, ()) for name in ("firmware", "board", "layout", "size")}

@@ -9,7 +9,7 @@ a hundred fleets, by Chernoff's bound on the binomial tail, over all the relatio
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import reduce
 from itertools import combinations
 from math import isclose, log
@@ -19,11 +19,9 @@ from typing import NamedTuple
 from cfgaudit.audit.odd import (
     Columns,
     FleetRow,
-    blocks,
     columns_of,
     compared,
     number,
-    sampled,
 )
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Quantity
@@ -177,14 +175,6 @@ class RelationsLearning:
             )
         ]
         return tuple(one for one in every if one.craft >= LEAST and one.breaking <= 0.1 * one.craft)
-
-
-def learn_relations(rows: Callable[[], Iterable[FleetRow]]) -> tuple[LearntRelation, ...]:
-    """The relations of a fleet; `rows` gives its craft, anew each time it is called."""
-    learning = RelationsLearning(sampled(rows()))
-    for block in blocks(rows()):
-        learning.add(block)
-    return learning.learnt()
 
 
 class _Column(NamedTuple):

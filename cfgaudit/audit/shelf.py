@@ -214,6 +214,7 @@ class FileShelf:
         """
         self._write_last()
         try:
+            self._base.execute("SET enable_external_access = false")  # it reads no other file
             asked = self._base.extract_statements(sql)
             if [statement.type.name for statement in asked] != ["SELECT"]:
                 raise ShelfError("--query takes one question, as SELECT asks it, and nothing else")

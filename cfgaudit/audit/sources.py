@@ -105,3 +105,13 @@ def _member(place: str, name: str, opened: Callable[[], IO[bytes] | None]) -> So
         return Source(full, b"" if file is None else file.read(BOUNDS.file_bytes + 1))
     except (OSError, zipfile.BadZipFile, tarfile.TarError, EOFError, RuntimeError, ValueError) as e:
         return Source(full, reason=reason_of(e))
+
+
+def ending_of(source: str) -> str:
+    """How a file's name ends, such as `.dump`; empty for none, and for one too long to be one.
+
+    >>> ending_of("club.zip!a/dipper.dump")
+    '.dump'
+    """
+    stem, dot, ending = source.rpartition(".")
+    return f".{ending.lower()}" if dot and stem and ending.isalnum() and len(ending) < 9 else ""

@@ -19,6 +19,7 @@ from cfgaudit.audit.engine import (
     of_another,
     said_twice_over,
 )
+from cfgaudit.dialects.plain import value_shown
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import Value
@@ -152,7 +153,7 @@ def _presumes(path: str, value: Value, audit: Audit) -> str:
     words = path.split(".")
     naming = any(matching(words, pattern.split("."), ()) for pattern in _NAMING)
     if naming and not _told_by_the_sheet(path, value, audit):
-        return f"what {path} = {_spelled(path, value)} asks for is there"
+        return f"what {path} = {value_shown(path, value)} asks for is there"
     return ""
 
 
@@ -183,11 +184,6 @@ def _told_by_the_sheet(path: str, value: Value, audit: Audit) -> bool:
     if path == "esc.protocol":
         return value == "pwm"  # every output can send plain pulses
     return False
-
-
-def _spelled(path: str, value: Value) -> str:
-    found = declared(path)
-    return found.kind.spell(value) if found else str(value)
 
 
 def _why_not(finding: Finding, audit: Audit) -> str:

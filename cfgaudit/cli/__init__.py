@@ -170,6 +170,8 @@ def _details(*, shown: bool) -> Iterator[None]:
 
 
 def _status(args: list[str]) -> object:
+    if sys.stdout is None:  # as it is for a program that is begun without one
+        return _refusal(InputError("nothing can be told: standard output is closed"))
     try:
         status: object = group.main(args, prog_name="cfgaudit", standalone_mode=False)
         sys.stdout.flush()

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from cfgaudit.audit.engine import RANK, Audit, Finding, audit, believed
+from cfgaudit.audit.engine import Audit, Finding, audit, believed, fails
 from cfgaudit.cli import say
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
@@ -246,7 +246,7 @@ def exit_status(
     if any(finding.failed for finding in findings):
         return 2
     level = fail_on(inputs, dump, judging)
-    return int(level != "never" and any(RANK[f.level] <= RANK[Level(level)] for f in findings))
+    return int(any(fails(finding.level, level) for finding in findings))
 
 
 def fail_on(inputs: Inputs, dump: str, judging: JudgedBy) -> str:

@@ -133,7 +133,8 @@ def command(
         lambda: roster_json(found, most()),
         inputs.other_names,
     )
-    return exit_status(inputs, dumps[0], judging, audits, together.findings)
+    status = exit_status(inputs, dumps[0], judging, audits, together.findings)
+    return 2 if found.unknown else status
 
 
 def _many(places: Sequence[str], match: Sequence[str]) -> bool:

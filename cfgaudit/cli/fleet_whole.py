@@ -9,7 +9,7 @@ import click
 
 from cfgaudit import __version__
 from cfgaudit.audit.crew import Alone, Crew, DaskCrew, Processes, Progress, audit_all
-from cfgaudit.audit.engine import RANK, Audit
+from cfgaudit.audit.engine import Audit, fails
 from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT, Desk, Record, digest_of, stamp_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
@@ -124,13 +124,16 @@ def whole_fleet(
     """
     if asked.shelf is None and (asked.query is not None or asked.parquet is not None):
         raise click.UsageError("--query and --parquet want a --shelf FILE")
+    nothing_new = not places and asked.listed is None
+    if nothing_new and asked.shelf is not None and not Path(asked.shelf).is_file():
+        raise InputError(f"there is no shelf {asked.shelf}")
     level = fail_on(Inputs(reading), _inside(places), judging)
     crew = _crew(asked)
     making = partial(FolderDesks, reading, judging)
     try:
         shelf: Shelf = MemoryShelf() if asked.shelf is None else FileShelf(asked.shelf)
         try:
-            if places or asked.listed is not None:
+            if not nothing_new:
                 _work(_found(places, match, asked.listed), making, crew, shelf)
                 _tell_tables(Inputs(reading), shelf)
             if isinstance(shelf, FileShelf):
@@ -173,8 +176,7 @@ def _status(found: Overview, level: str) -> int:
     """2 where a dump was not audited that may be a craft's, 1 where a rule fails it, else 0."""
     if any(entry.reason != NO_DIALECT for entry in found.refused):
         return 2
-    ranks = [RANK[Level(entry.level)] for entry in found.rules]
-    return int(level != "never" and any(rank <= RANK[Level(level)] for rank in ranks))
+    return int(any(fails(Level(entry.level), level) for entry in found.rules))
 
 
 def _work(found: Iterator[Source], making: partial[FolderDesks], crew: Crew, shelf: Shelf) -> None:

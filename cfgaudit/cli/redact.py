@@ -8,8 +8,10 @@ from cfgaudit.cli import InputError, say
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output, put_bytes, write_and_tell
-from cfgaudit.dialects.redaction import Hidden, redact
+from cfgaudit.dialects.redaction import Hidden, Redacted, redact
 from cfgaudit.reading.safe import is_unsafe
+
+_MOST_LINES = 12  # that are named
 
 
 @click.command()
@@ -32,6 +34,7 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
     done = redact(*parts, names=not keep_name)
     name = parts[0].document.name
     _tell(name, done.hidden, check)
+    _tell_left(name, done)
     if not any(part.dialect.name for part in parts):
         say(f"{name}: no dialect fits, so what is private was told by keys and looks alone")
     if check:
@@ -51,6 +54,18 @@ def _tell(name: str, hidden: tuple[Hidden, ...], only_checked: bool) -> None:
         say(f"{name}:{entry.line}:{entry.column}: {entry.what}: {entry.why}")
     many = "nothing" if not hidden else f"{len(hidden):,} stretch{'es' * (len(hidden) > 1)}"
     say(f"{name}: {many} {'to hide' if only_checked else 'hidden'}")
+
+
+def _tell_left(name: str, done: Redacted) -> None:
+    """Say where somebody's own words stay: no pattern knows whom they are about."""
+    if done.left:
+        lines = ", ".join(map(str, done.left[:_MOST_LINES]))
+        more = f" and {len(done.left) - _MOST_LINES} more" * (len(done.left) > _MOST_LINES)
+        said = "lines" if len(done.left) > 1 else "line"
+        say(f"{name}: words stay that somebody wrote, on {said} {lines}{more}: read them")
+    if done.remarks:
+        what = f"{done.remarks:,} remarks stay" if done.remarks > 1 else "a remark stays"
+        say(f"{name}: {what} on lines of their own")
 
 
 def _acts(data: bytes) -> bool:

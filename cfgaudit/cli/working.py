@@ -23,7 +23,8 @@ from cfgaudit.dialects.editor import Dumps
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reports.bench import BenchReport, bench_json, bench_screen
-from cfgaudit.rules.rule import Level
+from cfgaudit.reports.wording import counted
+from cfgaudit.rules.rule import Level, first_of
 from cfgaudit.settings import Settings
 from cfgaudit.work.judging import BadAnswer, Judgement, Recorded, Undone, judge, put_right
 from cfgaudit.work.record import (
@@ -110,9 +111,7 @@ def _audited(inputs: Inputs, dump: str, settings: Settings, sheet: Settings) -> 
     if not errors:
         return Judgement(True, "no error is left")
     rules = list(dict.fromkeys(finding.rule.id for finding in errors))
-    more = f" and {len(rules) - _NAMED} more" if len(rules) > _NAMED else ""
-    count = f"{len(errors)} error{'s' if len(errors) > 1 else ''}"
-    return Judgement(False, f"{count}: {', '.join(rules[:_NAMED])}{more}")
+    return Judgement(False, f"{counted(len(errors), 'error')}: {first_of(rules, _NAMED)}")
 
 
 _NAMED: Final = 5

@@ -11,7 +11,6 @@ from cfgaudit.vocabulary.dump import FUNCTIONS
 from cfgaudit.vocabulary.kinds import SwitchRange
 
 Ranges = Mapping[str, tuple[SwitchRange, ...]]  # by function
-HELD = "hold"  # what a channel does on link loss that keeps its last pulse
 
 
 class SwitchPosition(NamedTuple):

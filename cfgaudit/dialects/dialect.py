@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from cfgaudit.dialects.spec import SpecError, WordLists
 from cfgaudit.dialects.template import Pieces, Template, compile_template, text_pieces
-from cfgaudit.reading.shapes import Closer, Look, Opener, Section
+from cfgaudit.reading.shapes import Closer, Look, Opener, Section, title_signs
 from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import Key, Places, TomlError, parsed
 from cfgaudit.vocabulary.kinds import is_of, is_older, version_numbers
@@ -151,7 +151,8 @@ _KEYS = {
     "": ("name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
-    "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore"),
+    "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
+             "titles"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -278,7 +279,17 @@ class FormChecker:
             closes=self._texts(table, "closes", ("look",)),
             end=self._word(table, "end"),
             ignore=self._texts(table, "ignore", ("look",)),
+            titles=self._titles(table),
         )
+
+    def _titles(self, table: Mapping[str, Any]) -> tuple[str, ...]:
+        """The section heads of a look, each with a star for the name and a sign beside it."""
+        titles = self._texts(table, "titles", ("look",))
+        for number, title in enumerate(titles):
+            if title_signs(title) is None:
+                said = "a title is one * for the name, and signs before it or behind it: `-- * --`"
+                self._say(("look", "titles", number), said)
+        return titles
 
     def entries(self, look: Look) -> list[MappedLines]:
         """The mapping lines, compiled; those that are wrong are left out."""

@@ -36,7 +36,7 @@ from cfgaudit.reading.shapes import (
     Section,
     Span,
 )
-from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.statements import parser_of
 from cfgaudit.reading.text import Place
 from cfgaudit.vocabulary.kinds import Either, Filters, Quantities, SwitchRanges, Value
 from cfgaudit.vocabulary.units import is_unit
@@ -193,7 +193,7 @@ def _beginnings(path: str) -> Iterator[str]:
 
 def _key(head: str, look: Look) -> FrameKey:
     """A context line as the frame that it opens."""
-    shape = open_shape(parse_line(head), look)
+    shape = open_shape(parser_of(look)(head), look)
     if isinstance(shape, Section | Opener):
         return type(shape), shape.name.text
     assert isinstance(shape, Assignment | Directive | Row)  # a context line was compiled so
@@ -398,7 +398,8 @@ def _quoted_as(text: str, mark: Mark, statement: Statement) -> str:
         return text
     cut_by_tabs = isinstance(shape, Row) and "," not in shape.body.text
     between = "\t" if cut_by_tabs else "," if isinstance(shape, Row) else " "
-    return f'"{text}"' if between in text else text
+    apart = between in text and between not in mark.text  # else a unit is a word of its own
+    return f'"{text}"' if apart else text
 
 
 def _put_words(

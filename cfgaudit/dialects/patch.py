@@ -154,16 +154,6 @@ def _alike(one: Iterable[str], other: Iterable[str]) -> int:
     return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(one, other, strict=False)))
 
 
-def undone(made: Sequence[Hunk]) -> tuple[Hunk, ...]:
-    """The hunks that take these back: from the new text to the old one."""
-    back: list[Hunk] = []
-    moved = 0
-    for hunk in made:
-        back.append(Hunk(hunk.line + moved, hunk.new, hunk.old))
-        moved += len(hunk.new) - len(hunk.old)
-    return tuple(back)
-
-
 def patched(data: bytes, encoding: str, bom: bytes, made: Sequence[Hunk]) -> bytes:
     """A file's bytes with hunks made. Raises ValueError where a hunk's old lines are others."""
     lines = _LINE.findall(data[len(bom) :].decode(encoding))

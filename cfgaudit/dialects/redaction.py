@@ -10,6 +10,7 @@ it. A number or word that states a setting is never touched, unless it is secret
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
 from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, Node
@@ -70,10 +71,16 @@ class Hidden(NamedTuple):
 
 
 class Redacted(NamedTuple):
-    """The dump's bytes with secrets hidden, and what was hidden, in the order of the file."""
+    """The dump's bytes with secrets hidden, and what was hidden, in the order of the file.
+
+    `left` are the lines, from 1, on which words stay that somebody wrote himself: free texts and
+    remarks behind a setting. Of `remarks`, lines of their own, nobody can tell whose they are.
+    """
 
     data: bytes
     hidden: tuple[Hidden, ...]
+    left: tuple[int, ...] = ()
+    remarks: int = 0
 
 
 class _HiddenStretch(NamedTuple):
@@ -134,7 +141,40 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
         _texts(opened.document, cuts, again)
     text = parts[0].document.text
     _rest(text, [opened.document for opened in parts], cuts, again)
-    return _written(text, cuts, again)
+    left = sorted({line + 1 for opened in parts for line in _own_text(opened, cuts)})
+    remarks = sum(_is_remark(s, cuts) for opened in parts for s in opened.document.statements)
+    return _written(text, cuts, again)._replace(left=tuple(left), remarks=remarks)
+
+
+_TEXT = re.compile(r"[^\W\d_]{2,}[^\w\"]+[^\W\d_]{2,}")  # two words, which make a text of it
+_QUOTED = re.compile(r'"[^"]*"')
+
+
+def _own_text(opened: Opened, cuts: _Cuts) -> Iterator[int]:
+    """The lines, from 0, on which words stay that somebody may have written himself."""
+    document = opened.document
+    values: dict[int, str] = {
+        entry.place.line - 1: entry.text
+        for entry in opened.settings.stated.values()
+        if entry.place and entry.origin is Origin.DUMP and _is_free_text(entry)
+    }
+    for statement, text in zip(document.statements, document.texts, strict=True):
+        shape = statement.shape
+        if isinstance(shape, Assignment | Directive | Row):
+            said = [_behind(shape, text).text, values.get(statement.first, "")]
+            for one in [*said, *_QUOTED.findall(text)]:
+                gone = [text[c.start : c.stop] for c in cuts.found.get(statement.first, ())]
+                if _TEXT.search(reduce(lambda rest, cut: rest.replace(cut, ""), gone, one)):
+                    yield statement.first
+                    break
+
+
+def _is_remark(statement: Statement, cuts: _Cuts) -> bool:
+    """Whether a line is a remark of words, and none that the dialect knows."""
+    shape = statement.shape
+    if not isinstance(shape, Comment) or statement.first in cuts.kept:
+        return False
+    return _TEXT.search(shape.body.text) is not None
 
 
 def _statements_by_line(document: Document) -> dict[int, Statement]:

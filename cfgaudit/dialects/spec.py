@@ -350,9 +350,17 @@ def _write_words(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: 
     return theirs[text]
 
 
+_OWN_UNIT = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?P<blank> ?)(?P<unit>[^\s\d.]\S*)")
+
+
 def _write_number(spec: Spec, kind: Kind, value: float, like: str) -> str:
     wanted = _unit_of(kind)
     exact = Fraction(str(value))
+    own = _OWN_UNIT.fullmatch(like)
+    if own is not None and wanted and is_unit(own["unit"]):  # it counts in a unit of its own
+        with suppress(UnitError):
+            mine = convert(exact, wanted, own["unit"])
+            return f"{number_text(float(mine))}{own['blank']}{own['unit']}"
     digits = digits_of(like)
     if spec.unit and wanted:
         try:

@@ -29,7 +29,10 @@ from cfgaudit.reading.shapes import (
     named,
     words,
 )
-from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.statements import parse_line, parser_of
+from cfgaudit.vocabulary.kinds import Text
+from cfgaudit.vocabulary.paths import declared_with_holes
+from cfgaudit.vocabulary.units import is_unit
 
 _Made = TypeVar("_Made")
 _FIRST = 0xE000  # placeholders stand in a line as private-use characters while it is cut
@@ -103,7 +106,7 @@ def _parts(line: str) -> Sequence[TemplatePart]:
 
 
 def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
-    shape = open_shape(parse_line(masked.text), look)
+    shape = open_shape(parser_of(look)(masked.text), look)
     form, key, slots = _slots_of(shape, masked)
     open_ended = bool(slots) and slots[-1].text == REST
     slots = slots[:-1] if open_ended else slots
@@ -314,7 +317,30 @@ def _fill(
             return False
         if not _take(slot.pieces, span, bound):
             return False
+    if index == len(positional) - 1 and not template.open_ended:
+        return _takes_unit(template, positional[-2:], bound)
     return template.open_ended or index >= len(positional)
+
+
+def _takes_unit(template: Template, last: Sequence[Span], bound: Bound) -> bool:
+    """Whether the one word that is left is the unit of the number before it: it is taken, too."""
+    slot = template.slots[-1] if template.slots else None
+    if template.form is not Directive or slot is None or len(last) < 2 or slot.many or slot.name:
+        return False
+    number, unit = last
+    holder = slot.pieces[-1] if len(slot.pieces) == 1 else None
+    if not isinstance(holder, Holder) or holder.is_index or not is_unit(unit.text):
+        return False
+    if unit.start != number.end + 1 or not _FIGURES.fullmatch(number.text):
+        return False
+    found = declared_with_holes(holder.target)
+    if found is not None and isinstance(found.kind, Text):
+        return False
+    bound[-1] = (holder, Span(f"{number.text} {unit.text}", number.start))
+    return True
+
+
+_FIGURES = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 
 
 def _shares(piece: TemplatePiece) -> bool:

@@ -107,7 +107,6 @@ def _item(
 
 
 PieceKey = tuple[Hashable, ...]
-TAIL = "(comment behind it)"
 
 
 @dataclass(frozen=True)

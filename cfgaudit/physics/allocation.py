@@ -5,7 +5,7 @@ from itertools import permutations
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Final, Literal, NamedTuple
 
-from cfgaudit.physics.guards import finite, positive
+from cfgaudit.physics.guards import finite, known, positive
 from cfgaudit.physics.matrices import (
     IDENTITY_3,
     Matrix,
@@ -57,11 +57,7 @@ BEARINGS_DEG: Final[Mapping[str, Mapping[str, float]]] = {
 
 def arm_names(layout: str) -> tuple[str, ...]:
     """Arms of a layout, clockwise from the nose; ValueError for an unknown or custom layout."""
-    try:
-        return tuple(BEARINGS_DEG[layout])
-    except KeyError:
-        known = ", ".join(BEARINGS_DEG)
-        raise ValueError(f"layout must be one of {known}, not {layout!r}") from None
+    return tuple(known("layout", layout, BEARINGS_DEG))
 
 
 def arm_positions(layout: str, radius_m: float = 1.0) -> dict[str, tuple[float, float]]:
@@ -140,6 +136,7 @@ CLOCKWISE: Final = 1
 ANTICLOCKWISE: Final = -1
 # Torque over thrust of a small propeller, metres; common practice is 0.01..0.02.
 USUAL_YAW_LEVER_M: Final = 0.016
+_SPAN: Final = 2.0  # of a unit mixer's outputs, from -1 to 1
 # Our own convention: below this share of a matched mixer an axis has no authority.
 NO_AUTHORITY_SHARE: Final = 0.1
 
@@ -204,16 +201,16 @@ def decoupled_mixer(effect: Rows) -> Matrix:
     return transpose([[v / max(map(abs, column)) for v in column] for column in columns])
 
 
-def mixer_rank(effect: Rows, mixer: Rows, relative_tolerance: float = 1e-9) -> int:
+def mixer_rank(effect: Rows, mixer: Rows) -> int:
     """Rank of E*M, 4 when thrust and all three axes can be commanded apart."""
-    return rank(product(effect, mixer), relative_tolerance)
+    return rank(product(effect, mixer))
 
 
 def rate_part(effect: Rows, mixer: Rows, rotation: Rows = IDENTITY_3) -> Matrix:
     """3 x 3 matrix (E*M)[rates] * R: what a true turn about each axis is answered with.
 
     R takes the craft's true rates to those that the controller believes: set board rotation
-    times the mounted one transposed (rotation.believed_rates).
+    times the mounted one transposed (`believed_rates`).
     """
     whole = product(effect, mixer)
     if len(whole) != 4 or len(whole[0]) != 4:
@@ -384,26 +381,26 @@ def _fits(shares: Matrix, most: float) -> bool:
     )
 
 
-def room_left(mixer: Rows, full: str, other: str, span: float = 2.0, command: float = 1.0) -> float:
-    """Greatest command on axis `other` that fits beside a `command` on axis `full`.
+def room_beside_yaw(mixer: Rows, axis: str, yaw: float) -> float:
+    """Greatest command on `axis`, at most 1, that fits beside a command of `yaw`.
 
-    Hand calculation: the outputs' spread, highest less lowest, may be `span`; 2 is what a unit
-    mixer's single command takes, from -1 to 1. The worse of both signs of `other`. Commands
-    beyond this clip. 0 when the first command already fills the span; at most 1.
+    Hand calculation: the outputs' spread, highest less lowest, may be 2, what a unit mixer's
+    single command takes, from -1 to 1. The worse of both signs of `axis`. Commands beyond this
+    clip. 0 when yaw already fills the span.
     """
     columns = dict(zip(AXES, transpose(mixer), strict=True))
-    base, extra = [command * v for v in columns[full]], columns[other]
-    return min(1.0, _room(base, extra, span), _room(base, [-v for v in extra], span))
+    base, extra = [yaw * v for v in columns["yaw"]], columns[axis]
+    return min(_room(base, extra), _room(base, [-v for v in extra]))
 
 
-def _room(base: Sequence[float], extra: Sequence[float], span: float) -> float:
+def _room(base: Sequence[float], extra: Sequence[float]) -> float:
     room = 1.0
     for a, u in zip(base, extra, strict=True):
         for b, v in zip(base, extra, strict=True):
-            if a - b > span:
+            if a - b > _SPAN:
                 return 0.0
             if u - v > 1e-12:
-                room = min(room, (span - (a - b)) / (u - v))
+                room = min(room, (_SPAN - (a - b)) / (u - v))
     return max(room, 0.0)
 
 

@@ -9,8 +9,7 @@ Sources: one-pole forms, common practice; biquads, W3C Note "Audio EQ Cookbook" 
 
 from cmath import exp, phase
 from collections.abc import Iterable, Sequence
-from math import acos, cos, log10, pi, sin, sqrt, tau
-from math import exp as real_exp
+from math import acos, cos, log10, sin, sqrt, tau
 from typing import Final, NamedTuple
 
 from cfgaudit.physics.guards import finite, positive
@@ -41,21 +40,16 @@ def pt_cutoff_factor(order: int) -> float:
     return 1 / sqrt(2 ** (1 / positive("order", order)) - 1)
 
 
-def one_pole(cutoff_hz: float, rate_hz: float, order: int = 1, form: str = "rc") -> BiquadSection:
+def one_pole(cutoff_hz: float, rate_hz: float, order: int = 1) -> BiquadSection:
     """`order` one-pole low-passes y += k (x - y) in a row, together -3 dB near `cutoff_hz`.
 
-    form "rc": k = dt / (RC + dt), RC = 1 / (2 pi f); form "exponential": k = 1 - e^(-2 pi f dt).
+    k = dt / (RC + dt), RC = 1 / (2 pi f).
     """
     _in_band(cutoff_hz, rate_hz)
     if order not in (1, 2, 3):
         raise ValueError(f"order must be 1, 2 or 3, not {order!r}")
     turn = tau * cutoff_hz * pt_cutoff_factor(order) / rate_hz
-    if form == "rc":
-        k = turn / (1 + turn)
-    elif form == "exponential":
-        k = 1 - real_exp(-turn)
-    else:
-        raise ValueError(f"form must be rc or exponential, not {form!r}")
+    k = turn / (1 + turn)
     return BiquadSection((k, 0.0, 0.0), (k - 1, 0.0), rate_hz, order)
 
 
@@ -88,7 +82,7 @@ def zero_hz(part: BiquadSection) -> float | None:
 
 
 def stage(kind: str, cutoff_hz: float, rate_hz: float, q: float | None = None) -> BiquadSection:
-    """A stage by its word: pt1, pt2, pt3 (RC form), biquad (q 1/sqrt(2) if none), notch (needs q).
+    """A stage by its word: pt1, pt2, pt3, biquad (q 1/sqrt(2) if none), notch (needs q).
 
     Raises ValueError for another word, a cutoff of 0 or at half the rate or above, a bad q.
     """
@@ -178,18 +172,3 @@ def group_delay_s(part: BiquadSection, frequency_hz: float) -> float:
 def _delay_samples(coefficients: Sequence[float], z: complex) -> float:
     value = sum(c * z**k for k, c in enumerate(coefficients))
     return (sum(k * c * z**k for k, c in enumerate(coefficients)) / value).real
-
-
-def chain_delay_s(parts: Iterable[BiquadSection], frequency_hz: float) -> float:
-    """Group delay of stages in series: the sum of theirs; 0 for none."""
-    return sum(group_delay_s(part, frequency_hz) for part in parts)
-
-
-def analogue_one_pole_response(cutoff_hz: float, frequency_hz: float) -> complex:
-    """1 / (1 + j f / fc), time constant 1 / (2 pi fc). Textbook."""
-    return 1 / (1 + 1j * finite("frequency_hz", frequency_hz) / positive("cutoff_hz", cutoff_hz))
-
-
-def time_constant_s(cutoff_hz: float) -> float:
-    """Time constant of a one-pole low-pass, 1 / (2 pi fc). Textbook."""
-    return 1 / (2 * pi * positive("cutoff_hz", cutoff_hz))

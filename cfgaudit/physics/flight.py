@@ -1,5 +1,5 @@
-"""What a craft does at a stick's word (gyro scales, sample rates, the turn rate that a stick asks
-for), and what it does that nobody steers: the fall, the lift at a throttle, the way down, blind.
+"""What a craft does at a stick's word (the loop's rate, the turn rate that a stick asks for), and
+what it does that nobody steers: the fall, the lift at a throttle, the way down, blind.
 """
 
 from functools import lru_cache
@@ -10,8 +10,6 @@ from cfgaudit.physics.guards import between, finite, not_negative, positive
 
 # Standard gravity, CGPM 1901 (from memory).
 GRAVITY_M_PER_S2: Final = 9.80665
-FULL_SCALES_DPS: Final = (250.0, 500.0, 1000.0, 2000.0)  # of a gyro
-CODES_PER_SIDE: Final = 32768  # of 16 bits
 
 
 def ground_speed_m_per_s(height_m: float) -> float:
@@ -32,11 +30,6 @@ def fall_height_m(seconds: float) -> float:
 def fall_speed_m_per_s(seconds: float) -> float:
     """Speed of a fall without drag that began at rest: g t. Textbook."""
     return GRAVITY_M_PER_S2 * not_negative("seconds", seconds)
-
-
-def impact_energy_j(mass_kg: float, height_m: float) -> float:
-    """Energy at the ground of a fall without drag: m g h. Textbook."""
-    return positive("mass_kg", mass_kg) * GRAVITY_M_PER_S2 * not_negative("height_m", height_m)
 
 
 def blind_distance_m(speed_m_per_s: float, blind_s: float) -> float:
@@ -77,16 +70,6 @@ def height_left_m(height_m: float, descent_m_per_s: float, seconds: float) -> fl
 def frames_missed(silence_s: float, period_s: float) -> float:
     """Frames of a link that a silence swallows: its length over the time between two."""
     return not_negative("silence_s", silence_s) / positive("period_s", period_s)
-
-
-def codes_per_dps(full_scale_dps: float) -> float:
-    """Codes a degree per second of a 16-bit gyro: 32768 / full scale; 16.4 at 2000 deg/s."""
-    return CODES_PER_SIDE / positive("full_scale_dps", full_scale_dps)
-
-
-def sample_rate_hz(base_rate_hz: float, divider: int) -> float:
-    """base / (1 + divider); the base is 8 kHz, or 1 kHz with the gyro's own filter on."""
-    return positive("base_rate_hz", base_rate_hz) / (1 + not_negative("divider", divider))
 
 
 def loop_divisor(sample_rate_hz: float, loop_rate_hz: float) -> int | None:
@@ -138,11 +121,6 @@ def curve_falls(curve: tuple[float, ...]) -> tuple[Fall, ...]:
             falls.append(Fall(start, n - 1, curve[start] - curve[n - 1]))
             start = None
     return tuple(falls)
-
-
-def greatest_rate_dps(centre_dps: float, max_dps: float, expo: float = 0.0) -> float:
-    """Greatest rate, of either sign, anywhere on the curve, deg/s (1 % steps)."""
-    return max(abs(v) for v in stick_curve(centre_dps, max_dps, expo))
 
 
 def rate_share(greatest_dps: float, full_scale_dps: float) -> float:

@@ -1,6 +1,10 @@
 """Refusals of nonsense input: every formula of this floor asks here first."""
 
+from collections.abc import Mapping
 from math import isfinite
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
 def finite(name: str, value: float) -> float:
@@ -33,3 +37,11 @@ def between(name: str, value: float, low: float, high: float) -> float:
     if not low <= finite(name, value) <= high:
         raise ValueError(f"{name} must lie in {low:g}..{high:g}, not {value!r}")
     return value
+
+
+def known(name: str, word: str, words: Mapping[str, T]) -> T:
+    """What `word` stands for; raise ValueError naming it, and those that are known, otherwise."""
+    try:
+        return words[word]
+    except KeyError:
+        raise ValueError(f"{name} must be one of {', '.join(words)}, not {word!r}") from None

@@ -3,33 +3,16 @@
 from math import pi, sqrt
 from typing import Final
 
-from cfgaudit.physics.guards import between, finite, not_negative, positive
+from cfgaudit.physics.guards import between, not_negative, positive
 
-# Dry air at 0 degrees Celsius; ideal gas (textbook).
-SOUND_AT_0_C_M_PER_S: Final = 331.3
-ZERO_CELSIUS_K: Final = 273.15
+# Dry air at 20 degrees Celsius: 331.3 m/s at 0, and with the root of the absolute temperature;
+# ideal gas (textbook).
+SOUND_M_PER_S: Final = 331.3 * sqrt(1 + 20 / 273.15)
 
 
 def no_load_rpm(kv_rpm_per_v: float, voltage_v: float) -> float:
     """Kv * V, the speed without a propeller. Definition of Kv."""
     return positive("kv_rpm_per_v", kv_rpm_per_v) * not_negative("voltage_v", voltage_v)
-
-
-def pole_pairs(poles: int) -> int:
-    """Half the number of magnets; ValueError when odd or below 2."""
-    if poles < 2 or poles % 2:
-        raise ValueError(f"poles must be even and at least 2, not {poles!r}")
-    return poles // 2
-
-
-def electrical_rpm(mechanical_rpm: float, poles: int) -> float:
-    """Mechanical speed times pole pairs: 14 magnets, 7 times. Textbook."""
-    return not_negative("mechanical_rpm", mechanical_rpm) * pole_pairs(poles)
-
-
-def mechanical_rpm(electrical_rpm: float, poles: int) -> float:
-    """Electrical speed over pole pairs."""
-    return not_negative("electrical_rpm", electrical_rpm) / pole_pairs(poles)
 
 
 def rotation_hz(rpm: float) -> float:
@@ -52,16 +35,9 @@ def tip_speed_m_per_s(diameter_m: float, rpm: float) -> float:
     return pi * positive("diameter_m", diameter_m) * rotation_hz(rpm)
 
 
-def sound_speed_m_per_s(temperature_c: float = 20.0) -> float:
-    """331.3 * sqrt(1 + T / 273.15) in dry air: 343.2 at 20 degrees Celsius. Textbook."""
-    if finite("temperature_c", temperature_c) <= -ZERO_CELSIUS_K:
-        raise ValueError(f"temperature_c must be above absolute zero, not {temperature_c!r}")
-    return SOUND_AT_0_C_M_PER_S * sqrt(1 + temperature_c / ZERO_CELSIUS_K)
-
-
-def tip_mach(diameter_m: float, rpm: float, temperature_c: float = 20.0) -> float:
-    """Tip speed over the speed of sound."""
-    return tip_speed_m_per_s(diameter_m, rpm) / sound_speed_m_per_s(temperature_c)
+def tip_mach(diameter_m: float, rpm: float) -> float:
+    """Tip speed over the speed of sound at 20 degrees Celsius."""
+    return tip_speed_m_per_s(diameter_m, rpm) / SOUND_M_PER_S
 
 
 def motor_range_hz(
@@ -82,11 +58,6 @@ def motor_range_hz(
         raise ValueError(f"empty_v {empty_v!r} is above full_v {full_v!r}")
     lowest = rotation_hz(no_load_rpm(kv_rpm_per_v, empty_v) * idle_share)
     return lowest, rotation_hz(no_load_rpm(kv_rpm_per_v, full_v) * loaded_share)
-
-
-def reported_speed_ratio(set_poles: int, true_poles: int) -> float:
-    """Reported over true speed when the pole count is set wrongly: true poles over set poles."""
-    return pole_pairs(true_poles) / pole_pairs(set_poles)
 
 
 def range_missed(followed: tuple[float, float], needed: tuple[float, float]) -> float:
@@ -133,9 +104,7 @@ def is_digital(protocol: str) -> bool:
     raise ValueError(f"unknown speed-controller protocol {protocol!r}")
 
 
-def digital_frame_time_s(
-    bit_rate_hz: float, reports: bool = False, turn_round_s: float = TURN_ROUND_S
-) -> float:
+def digital_frame_time_s(bit_rate_hz: float, reports: bool = False) -> float:
     """Seconds of one command, and of the report that follows it on the same wire.
 
     16 bits out; with reports about 30 us to turn round, then 21 bits at 5/4 of the rate.
@@ -145,7 +114,7 @@ def digital_frame_time_s(
     if not reports:
         return out
     back = REPORT_BITS / (REPORT_RATE_FACTOR * bit_rate_hz)
-    return out + not_negative("turn_round_s", turn_round_s) + back
+    return out + TURN_ROUND_S + back
 
 
 def longest_pulse_us(protocol: str) -> float:
@@ -153,19 +122,6 @@ def longest_pulse_us(protocol: str) -> float:
     if is_digital(protocol):
         raise ValueError(f"{protocol} is digital and has no pulse length")
     return PULSE_RANGES_US[protocol][1]
-
-
-def frame_time_s(protocol: str, reports: bool = False) -> float:
-    """Seconds that one command of `protocol` holds the wire: a frame, or the longest pulse.
-
-    Reports on the signal wire need a digital link; asking for them on a pulse link raises
-    ValueError.
-    """
-    if is_digital(protocol):
-        return digital_frame_time_s(DIGITAL_BIT_RATES[protocol], reports)
-    if reports:
-        raise ValueError(f"{protocol} is a pulse protocol and carries no reports")
-    return longest_pulse_us(protocol) * 1e-6
 
 
 def pulse_on_wire_us(protocol: str, stated_us: float) -> float:
@@ -190,16 +146,3 @@ def pulse_duty(pulse_us: float, update_rate_hz: float) -> float:
     return (
         not_negative("pulse_us", pulse_us) * 1e-6 * not_negative("update_rate_hz", update_rate_hz)
     )
-
-
-def packed_command(throttle: int, request: int) -> int:
-    """The 16 bits of a digital command.
-
-    p = throttle * 2 + request (11 + 1 bits), then four bits of checksum,
-    (p ^ p >> 4 ^ p >> 8) & 15. Raises ValueError beyond 0..2047 and 0..1.
-    """
-    between("throttle", throttle, 0, 2047)
-    between("request", request, 0, 1)
-    packet = throttle << 1 | request
-    checksum = (packet ^ packet >> 4 ^ packet >> 8) & 0x0F
-    return packet << 4 | checksum

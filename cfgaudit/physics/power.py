@@ -1,10 +1,10 @@
-"""The pack, what measures it, supply rails and wire: volts, amperes, ohms."""
+"""The pack, what measures it, supply rails: volts, amperes."""
 
 from collections.abc import Iterable, Sequence
-from math import ceil, pi
+from math import ceil
 from typing import Final, NamedTuple
 
-from cfgaudit.physics.guards import finite, not_negative, positive
+from cfgaudit.physics.guards import finite, known, not_negative, positive
 
 # ST RM0440: V = Vref * code / (2^bits - 1); 12 bits give codes 0..4095.
 FULL_SCALE_CODE: Final = 4095
@@ -37,16 +37,7 @@ CELL_LIMITS: dict[str, CellLimits] = {
 
 def cell_limits(chemistry: str) -> CellLimits:
     """Limits of one cell of `chemistry`: lipo, lihv or liion; ValueError for another word."""
-    try:
-        return CELL_LIMITS[chemistry]
-    except KeyError:
-        known = ", ".join(CELL_LIMITS)
-        raise ValueError(f"chemistry must be one of {known}, not {chemistry!r}") from None
-
-
-def divider_ratio(upper_ohm: float, lower_ohm: float) -> float:
-    """Pack volts per ADC volt of two resistors: (upper + lower) / lower. Ohm's law."""
-    return (not_negative("upper_ohm", upper_ohm) + positive("lower_ohm", lower_ohm)) / lower_ohm
+    return known("chemistry", chemistry, CELL_LIMITS)
 
 
 def full_scale_v(adc_reference_v: float, divider: float) -> float:
@@ -61,38 +52,6 @@ def step_per_cell_v(adc_reference_v: float, divider: float, cells: int) -> float
     """
     steps = full_scale_v(adc_reference_v, divider) / FULL_SCALE_CODE
     return steps / positive("cells", cells)
-
-
-def adc_code(pack_v: float, adc_reference_v: float, divider: float) -> int:
-    """Nearest code 0..4095 for a pack voltage; saturates at both ends. Source: ST RM0440."""
-    share = finite("pack_v", pack_v) / full_scale_v(adc_reference_v, divider)
-    return round(min(max(share, 0.0), 1.0) * FULL_SCALE_CODE)
-
-
-def voltage_of_code(code: int, adc_reference_v: float, divider: float) -> float:
-    """Pack voltage that a code stands for: reference * divider * code / 4095. ST RM0440."""
-    if not 0 <= code <= FULL_SCALE_CODE:
-        raise ValueError(f"code must lie in 0..{FULL_SCALE_CODE}, not {code!r}")
-    return full_scale_v(adc_reference_v, divider) * code / FULL_SCALE_CODE
-
-
-def possible_cell_counts(
-    resting_v: float, floor_v: float, full_v: float, most_cells: int = MOST_CELLS
-) -> tuple[int, ...]:
-    """Every cell count for which floor <= resting / cells <= full, ascending.
-
-    Hand calculation. More than one means that the voltage alone does not tell: 12.3 V is a full
-    3-cell pack or a nearly empty 4-cell one.
-    """
-    positive("resting_v", resting_v)
-    if not 0 < finite("floor_v", floor_v) < finite("full_v", full_v):
-        raise ValueError(f"need 0 < floor_v < full_v, not {floor_v!r} and {full_v!r}")
-    slack = 1e-9 * resting_v  # 12.6 / 3 must count as 4.2 in binary too
-    return tuple(
-        n
-        for n in range(1, most_cells + 1)
-        if floor_v * n - slack <= resting_v <= full_v * n + slack
-    )
 
 
 def detected_cells(resting_v: float, detect_cell_v: float) -> int:
@@ -161,33 +120,3 @@ def load_share(currents_a: Iterable[float], rating_a: float) -> float:
     """Sum of the currents over what the regulator gives; above 1 it is overloaded."""
     total = sum(not_negative("current_a", current) for current in currents_a)
     return total / positive("rating_a", rating_a)
-
-
-MM_PER_INCH: Final = 25.4
-FOOT_M: Final = 0.3048
-# Annealed copper at 20 degrees Celsius, IACS (from memory): 1.7241e-8 ohm metre.
-COPPER_OHM_M: Final = 1.7241e-8
-# Bend radius of thin coaxial cable over its outer diameter (common practice).
-BEND_FACTORS: Final = (5.0, 10.0)
-
-
-def awg_diameter_mm(gauge: float) -> float:
-    """0.005 inch * 92^((36 - n) / 39), in millimetres. Definition of AWG (ASTM B258,
-    from memory)."""
-    return float(0.005 * 92 ** ((36 - finite("gauge", gauge)) / 39)) * MM_PER_INCH
-
-
-def awg_area_mm2(gauge: float) -> float:
-    """Cross-section of a solid wire of that gauge."""
-    return pi * awg_diameter_mm(gauge) ** 2 / 4
-
-
-def awg_ohm_per_m(gauge: float) -> float:
-    """Resistance of a metre of copper at 20 degrees Celsius: resistivity over cross-section."""
-    return COPPER_OHM_M / (awg_area_mm2(gauge) * 1e-6)
-
-
-def bend_radius_mm(outer_diameter_mm: float) -> tuple[float, float]:
-    """(tightest, comfortable) bend radius of a thin coaxial cable: 5 and 10 diameters."""
-    positive("outer_diameter_mm", outer_diameter_mm)
-    return BEND_FACTORS[0] * outer_diameter_mm, BEND_FACTORS[1] * outer_diameter_mm

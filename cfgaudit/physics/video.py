@@ -6,7 +6,7 @@ from itertools import combinations, pairwise, permutations
 from math import inf, log10
 from typing import Final, NamedTuple
 
-from cfgaudit.physics.guards import finite, positive
+from cfgaudit.physics.guards import finite, known, positive
 
 # 47 CFR 18.301 (published), ITU RR 5.150 (from memory): 5800 +- 75 MHz.
 ISM_MHZ: Final = (5725.0, 5875.0)
@@ -46,21 +46,6 @@ def exempt_power_mw(frequency_mhz: float) -> float:
 def dbm_of_mw(power_mw: float) -> float:
     """10 log10(P / 1 mW): 25 mW is 13.98 dBm. Definition."""
     return 10 * log10(positive("power_mw", power_mw))
-
-
-def mw_of_dbm(power_dbm: float) -> float:
-    """10^(dBm / 10). Definition."""
-    return float(10 ** (finite("power_dbm", power_dbm) / 10))
-
-
-def field_to_eirp_mw(field_v_per_m: float, distance_m: float) -> float:
-    """E.i.r.p. that makes a field at a distance in free space: E^2 d^2 / 30 W. Textbook.
-
-    50 mV/m at 3 m (47 CFR 15.249) are 0.75 mW.
-    """
-    return (
-        1000 * (positive("field_v_per_m", field_v_per_m) * positive("distance_m", distance_m)) ** 2
-    ) / 30
 
 
 class Product(NamedTuple):
@@ -191,10 +176,7 @@ class Box:
 
 def grid(standard: str) -> tuple[int, int]:
     """(columns, rows) of a standard; ValueError unless ntsc or pal."""
-    try:
-        return COLUMNS, ROWS[standard]
-    except KeyError:
-        raise ValueError(f"standard must be ntsc or pal, not {standard!r}") from None
+    return COLUMNS, known("standard", standard, ROWS)
 
 
 def fits(box: Box, size: tuple[int, int]) -> bool:

@@ -53,11 +53,6 @@ class Rail(NamedTuple):
         return max(self.rating or 0.0, self.total) or 1.0
 
     @property
-    def unknown(self) -> tuple[str, ...]:
-        """The devices whose current is not stated."""
-        return tuple(load.name for load in self.loads if load.amperes is None)
-
-    @property
     def overloaded(self) -> bool:
         """Whether the loads are more than the rail gives."""
         return self.rating is not None and self.total > self.rating * (1 + 1e-9)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from cfgaudit.reading.pasted import Joints, PastedLine, Repaired, looks_pasted, shows_echoes
 from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread
-from cfgaudit.reading.statements import parse_line, parse_long_line
+from cfgaudit.reading.statements import parse_line, parse_long_line, parser_of
 from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
 
 _BLANK = Blank()
@@ -76,7 +76,8 @@ class Document:
     def statements(self) -> tuple[Statement, ...]:
         """Every statement, blank lines and comments included, in the order of the file."""
         longest = self.bounds.line
-        parse = parse_line if longest == BOUNDS.line else parse_long_line(longest)
+        own = parse_line if longest == BOUNDS.line else parse_long_line(longest)
+        parse = parser_of(self.look, own)
         if self._repaired is None and self.part is None:
             if not self._dressed:
                 return tuple(map(Statement, map(parse, self.text.lines), count()))
@@ -105,12 +106,13 @@ class Document:
         Only of a text that is read whole and as it stands.
         """
         line = self.text.lines[index]
+        parse = parser_of(self.look)
         if not self._dressed:
-            return Statement(parse_line(line), index)
+            return Statement(parse(line), index)
         if _goes_on(line, self.look):
             return None
         ((text, at, joints),) = _joined([PastedLine(line, index)], self.look)
-        return Statement(parse_line(text), at, joints)
+        return Statement(parse(text), at, joints)
 
     def top(self, most: int) -> list[tuple[int, str]]:
         """The first lines as they are read, numbered from 1 in the file."""
@@ -229,7 +231,7 @@ def _moved(line: PastedLine, column: int, to: int) -> list[tuple[int, int, int]]
 
 def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
     """The statements of lines that have prompts, lead words or a mark that a line goes on."""
-    alone = _undressed(look)
+    alone, parse = _undressed(look), parser_of(look)
     going_on: list[PastedLine] = []
     for number, line in enumerate(lines):
         statement = alone(line, number)
@@ -239,7 +241,7 @@ def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
         going_on.append(PastedLine(line, number))
         if statement is not None or number == len(lines) - 1:
             for joined in _joined(going_on, look):
-                yield Statement(parse_line(joined.text), joined.first, joined.joints)
+                yield Statement(parse(joined.text), joined.first, joined.joints)
             going_on = []
 
 
@@ -248,15 +250,16 @@ def _undressed(look: Look) -> Callable[[str, int], Statement | None]:
     """The statement of a line of that number, by itself; None where it goes on in the next one."""
 
     fronts = (*look.prompts, *((look.lead,) if look.lead else ()))
+    parse = parser_of(look)
 
     @lru_cache(maxsize=20_000)  # versions of one dump have nearly all lines in common
     def alone(line: str, number: int) -> Statement | None:
         if look.continues and line.rstrip().endswith(look.continues):
             return None
         if not line.startswith(fronts):
-            return Statement(parse_line(line), number)
+            return Statement(parse(line), number)
         column = front(line, look)
-        return Statement(parse_line(line[column:]), number, ((0, number, column),))
+        return Statement(parse(line[column:]), number, ((0, number, column),))
 
     return alone
 

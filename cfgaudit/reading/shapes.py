@@ -1,6 +1,7 @@
 """The shapes that a line can have, the look of a dialect, and the words and cells of a line."""
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -16,6 +17,7 @@ class Look(NamedTuple):
     closes: tuple[str, ...] = ()  # words that end one, besides `end` and `}`
     end: str = ""  # the whole line that ends the dump; empty where none is promised
     ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text
+    titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
 
 
 class Span(NamedTuple):
@@ -138,6 +140,49 @@ def cells(body: Span) -> tuple[Span, ...]:
             return tuple(found)
 
 
+def titled(line: str, titles: Sequence[str]) -> Section | None:
+    """The section head that a line is by one of a look's titles; None where it is none.
+
+    A sign that a title has twice or more may stand there more often.
+
+    >>> titled("--- pads ------", ("-- * --",)).name.text
+    'pads'
+    """
+    bare = line.strip()
+    for title in titles:
+        signs = title_signs(title)
+        if signs is None:
+            continue
+        before, behind, apart = signs
+        inner = bare[len(before) : len(bare) - len(behind)]
+        if not inner or not (bare.startswith(before) and bare.endswith(behind)):
+            continue
+        inner = inner.lstrip(before[-1]) if len(before) > 1 else inner
+        inner = inner.rstrip(behind[-1]) if len(behind) > 1 else inner
+        name = inner.strip()
+        parted = inner[:1].isspace() or not before, inner[-1:].isspace() or not behind
+        if (all(parted) or not apart) and _NAMED.match(name) and not _STATES.search(name):
+            return Section(Span(name, line.index(name, line.index(bare) + len(before))))
+    return None
+
+
+@lru_cache(maxsize=100)
+def title_signs(title: str) -> tuple[str, str, bool] | None:
+    """What stands before and behind a title's name, and whether blanks part them from it.
+
+    None where it is no title: it must have one star that stands for the name, and signs beside it.
+    """
+    apart = re.fullmatch(r"(?:(\S+) )?\*(?: (\S+))?", title)
+    found = apart or re.fullmatch(r"([^\s*]*)\*([^\s*]*)", title)
+    if found is None or title == "*":
+        return None
+    return found[1] or "", found[2] or "", apart is not None
+
+
+_NAMED = re.compile(r"[^\W_]|[\ue000-\uf8ff]")  # the latter stand for a mapping's placeholders
+_STATES = re.compile(r"[=\t\"]|: ")
+
+
 def trimmed(span: Span) -> Span:
     """The span without the blanks around it."""
     left = len(span.text) - len(span.text.lstrip())
@@ -181,11 +226,6 @@ class Number(NamedTuple):
     text: str
     value: Fraction
     unit: str = ""
-
-    @property
-    def whole(self) -> bool:
-        """Whether it was written without a decimal point or an exponent."""
-        return self.text.lstrip("+-").isdigit() or self.text.lstrip("+-")[:2] in ("0x", "0X")
 
 
 class Range(NamedTuple):

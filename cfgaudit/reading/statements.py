@@ -6,7 +6,7 @@ from fractions import Fraction
 from functools import cache, lru_cache
 
 from cfgaudit.reading.grammars import Misread, reader
-from cfgaudit.reading.shapes import Item, Number, Shape, Unread
+from cfgaudit.reading.shapes import Item, Look, Number, Shape, Unread, titled
 from cfgaudit.reading.text import BOUNDS
 
 LONGEST_LINE = BOUNDS.line
@@ -35,6 +35,12 @@ def parse_long_line(longest: int) -> Callable[[str], Shape]:
         return _parsed(line) if long else parse_line(line)
 
     return parse
+
+
+def parser_of(look: Look, parse: Callable[[str], Shape] = parse_line) -> Callable[[str], Shape]:
+    """What gives a statement's text its shape, where a look may have section heads of its own."""
+    titles = look.titles
+    return (lambda line: titled(line, titles) or parse(line)) if titles else parse
 
 
 def _parsed(line: str) -> Shape:

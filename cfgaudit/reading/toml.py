@@ -1,7 +1,7 @@
 """TOML texts: read within bounds, where each key stands, and entries added with all else kept.
 
-The reader of the standard library gives values alone. Of a text that it reads `places` and `spans`
-tell where a key stands; nothing is checked here a second time. TOML 1.0.0 (toml.io) says what a
+The reader of the standard library gives values alone. Of a text that it reads `places`
+tells where each key stands; nothing is checked here a second time. TOML 1.0.0 (toml.io) says what a
 key, a header and a string look like.
 
 Why not by a library: tomlkit counts the comment above a table's head as the end of the table
@@ -88,17 +88,6 @@ def places(text: str) -> Mapping[Key, int]:
     return _TomlScan(text).lines
 
 
-def spans(text: str) -> Mapping[Key, tuple[int, int]]:
-    """Where the value of every key and array item begins and ends, as indices of the text.
-
-    What is inside an inline table, and what tables with a header hold, is not in the mapping.
-
-    >>> spans("a = [2,\\n { b = 1 }]")[("a", 1)]
-    (9, 18)
-    """
-    return _TomlScan(text).spans
-
-
 def line_of(found: Mapping[Key, int], path: Key) -> int:
     """The line of a path, else of the nearest thing around it that has one; 1 for nothing.
 
@@ -182,12 +171,9 @@ class _TomlScan:
         for word in above:
             path = self._entered((*path, word), line)
         path = (*path, last)
-        if not many:
-            self.lines[path] = line
-            self.heads[path] = self.at
-            return path
-        self._items[path] = self._items.get(path, 0) + 1
-        path = self._entered(path, line)
+        if many:
+            self._items[path] = self._items.get(path, 0) + 1
+            path = self._entered(path, line)
         self.lines[path] = line
         self.heads[path] = self.at
         return path

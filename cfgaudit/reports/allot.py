@@ -91,8 +91,7 @@ def _names(who: Sequence[str]) -> str:
 def _plan_table(screen: Screen, allotment: Allotment) -> None:
     """A row a device: its port, whether it moves, what it asks."""
     if allotment.competing is not None:
-        screen.blank()
-        screen.line(Piece("As far as it goes", "strong"))
+        screen.heading("As far as it goes")
     screen.table([_row(allotment, want) for want in allotment.problem.wants])
     if allotment.free:
         screen.paragraph(f"Nobody needs {listed(list(allotment.free))}.")
@@ -122,8 +121,7 @@ def _way_lines(screen: Screen, ways: Sequence[Way]) -> None:
     """What would free a port, each title once."""
     if not ways:
         return
-    screen.blank()
-    screen.line(Piece("What would free one", "strong"))
+    screen.heading("What would free one")
     for kind, title in _TITLES.items():
         for number, way in enumerate(way for way in ways if way.kind == kind):
             says = way.says.removeprefix("one more port ").removeprefix("do without ")
@@ -134,8 +132,7 @@ def _way_lines(screen: Screen, ways: Sequence[Way]) -> None:
 def _edit_lines(screen: Screen, report: AllotReport) -> None:
     """The edits of sheet and dump."""
     if report.edits:
-        screen.blank()
-        screen.line(Piece("In the build sheet, once it is soldered so", "strong"))
+        screen.heading("In the build sheet, once it is soldered so")
         for edit in report.edits:
             where = f"  # {edit.place}, was {edit.old}" if edit.place else ""
             screen.line("    ", f'{edit.path} = "{edit.new}"{where}')
@@ -151,8 +148,7 @@ def _edit_lines(screen: Screen, report: AllotReport) -> None:
 
 def _why_not_lines(screen: Screen, problem: AllotProblem) -> None:
     """For every device, why each port that can't serve it can't."""
-    screen.blank()
-    screen.line(Piece("Why not", "strong"))
+    screen.heading("Why not")
     for want in problem.wants:
         screen.line("  ", Piece(want.name, "strong"))
         rows = list(_barred(problem, want))

@@ -52,7 +52,7 @@ def bench_screen(report: BenchReport, width: int) -> Screen:
         if isinstance(event, Recorded):
             _recorded_lines(screen, event, report.steps)
         else:
-            _undone_lines(screen, event, report.steps)
+            _undone_lines(screen, event)
     if not report.events:
         _list_lines(screen, report)
         return screen
@@ -85,8 +85,7 @@ def _section(
     steps = [one for one in section.steps if not (only_left and one.state is StepState.DONE)]
     if not steps:
         return
-    screen.blank()
-    screen.line(Piece(section.title.upper(), "strong"))
+    screen.heading(section.title.upper())
     told: set[str] = set()
     for shut, some in groupby(steps, lambda one: only_left and waiting_for(one)):
         if shut:
@@ -175,7 +174,7 @@ def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
         screen.paragraph(f"{len(shut)} {what} shut until {step.id} is done.", indent=0)
 
 
-def _undone_lines(screen: Screen, undone: Undone, steps: Sequence[Listed]) -> None:
+def _undone_lines(screen: Screen, undone: Undone) -> None:
     """What was taken back, and what is shut again by that."""
     screen.line(Piece(f"{BOXES[StepState.OPEN]} {undone.step}  undone", "strong"))
     if undone.shut:

@@ -5,14 +5,13 @@ from typing import Any, NamedTuple
 
 from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.dialects.editor import LineChange
+from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reports.check import findings_json, level_piece
 from cfgaudit.reports.data import entry_json, head, value_json
 from cfgaudit.reports.diff import entry_text
 from cfgaudit.reports.lines import files_json, typed_changes
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import closing, counted_levels, headline
-from cfgaudit.vocabulary.kinds import Value
-from cfgaudit.vocabulary.paths import declared
 from cfgaudit.work.carry import Carried, Stays, is_tuned
 
 
@@ -39,12 +38,6 @@ def carry_screen(report: CarryReport, width: int) -> Screen:
     return screen
 
 
-def spelled(path: str, value: Value) -> str:
-    """A value in the plain form's spelling."""
-    known = declared(path)
-    return known.kind.spell(value) if known else str(value)
-
-
 def _moves(screen: Screen, carried: Carried) -> None:
     if not carried.moves:
         return
@@ -55,11 +48,12 @@ def _moves(screen: Screen, carried: Carried) -> None:
         (f"Carried, and to be held against the craft as it is built: {len(built)}", built),
     ):
         if moves:
-            screen.blank()
-            screen.line(Piece(title, "strong"))
+            screen.heading(title)
         for move in moves:
             old = entry_text(move.old, factory=False)
-            screen.paragraph(f"{move.path}: {old} -> {spelled(move.path, move.value)}", indent=4)
+            screen.paragraph(
+                f"{move.path}: {old} -> {value_shown(move.path, move.value)}", indent=4
+            )
     if built:
         screen.paragraph(
             "These say what is soldered where and how the craft is put together; another craft "
@@ -72,8 +66,7 @@ def _stays(screen: Screen, carried: Carried) -> None:
     """What can't be carried, and what is left, by reason: one reason often holds for many."""
     for title, entries in (("Can't be carried", carried.stays), ("Left", carried.held)):
         if entries:
-            screen.blank()
-            screen.line(Piece(f"{title}: {len(entries)}", "strong"))
+            screen.heading(f"{title}: {len(entries)}")
             _by_reason(screen, entries)
 
 
@@ -81,7 +74,7 @@ def _by_reason(screen: Screen, entries: Sequence[Stays]) -> None:
     reasons: dict[str, list[str]] = {}
     for entry in entries:
         reasons.setdefault(entry.why, []).append(
-            f"{entry.path} = {spelled(entry.path, entry.value)}"
+            f"{entry.path} = {value_shown(entry.path, entry.value)}"
         )
     for why, settings in reasons.items():
         screen.paragraph(f"{why}:", indent=4)

@@ -90,7 +90,7 @@ def meaning(quoted: "QuotedLine") -> str:
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
     also = f"  ({quoted.also})" if quoted.also else ""
-    return f"{quoted.path}  {_shown(quoted.path, quoted.entry.value)}{also}"
+    return f"{quoted.path}  {value_shown(quoted.path, quoted.entry.value)}{also}"
 
 
 def to_do(one: "ToldCause") -> list[str]:
@@ -143,15 +143,11 @@ _GROUNDS: Final = {
 
 def _edits(turns: Sequence[Turn]) -> str:
     return "; ".join(
-        f"{turn.path} = {_shown(turn.path, turn.back)}"
+        f"{turn.path} = {value_shown(turn.path, turn.back)}"
         if turn.back is not None
         else f"{turn.path} not stated"
         for turn in turns
     )
-
-
-def _shown(path: str, value: Any) -> str:
-    return value_shown(path, value)
 
 
 def first_verdict(findings: Sequence[Finding], told: "Sequence[ToldCause]") -> tuple[str, str]:

@@ -26,7 +26,7 @@ from cfgaudit.reports.wording import (
     verdict_on_all,
     wanted,
 )
-from cfgaudit.rules.rule import Level, listed
+from cfgaudit.rules.rule import Level, first_of, listed
 from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
@@ -49,12 +49,6 @@ class CheckReport(NamedTuple):
     causes: "Sequence[Sequence[ToldCause]]" = ()  # of each craft, where they were asked for
     blind: "Sequence[Blindness | None]" = ()  # of each craft, where it was asked for and audited
 
-    @property
-    def findings(self) -> list[Finding]:
-        """Every finding, of each craft and of all together."""
-        found = [finding for audit in self.audits for finding in audit.findings]
-        return [*found, *(self.fleet.findings if self.fleet is not None else ())]
-
 
 def check_screen(
     report: CheckReport,
@@ -74,10 +68,8 @@ def check_screen(
     screen = Screen(width)
     for number, audit in enumerate(report.audits):
         screen.blank()
-        if every or not report.causes:
-            _craft_lines(screen, audit, unchecked, waived, most)
-        else:
-            _cause_lines(screen, audit, report.causes[number], unchecked, waived, most)
+        causes = None if every or not report.causes else report.causes[number]
+        _craft_lines(screen, audit, causes, unchecked, waived, most)
         seen = report.blind[number] if report.blind else None
         if seen is not None:
             blind_lines(screen, seen, blind)
@@ -97,20 +89,54 @@ def check_screen(
 
 
 def _craft_lines(
-    screen: Screen, audit: Audit, unchecked: bool, waived: bool, most: int | None
+    screen: Screen,
+    audit: Audit,
+    causes: "Sequence[ToldCause] | None",
+    unchecked: bool,
+    waived: bool,
+    most: int | None,
 ) -> None:
+    """One craft: every finding, or by cause the verdict, the causes, what none explains, notes."""
     screen.paragraph(headline(audit.settings), indent=0)
+    why = not_audited(audit.settings, audit.findings)
+    left = list(audit.findings)
+    if causes is not None:
+        grave = [finding for finding in left if finding.level is not Level.NOTE]
+        if grave and not why:
+            _verdict_line(screen, audit, causes, grave[0].level)
+        left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
     note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings, audit.findings):
+    if why:
         screen.blank()
         screen.paragraph(why, indent=0)
-    for finding in audit.findings[:most]:
+    if causes:
+        from cfgaudit.reports.causes import cause_lines
+
+        cause_lines(screen, causes, len(audit.settings.dumps) > 1)
+    for finding in left[:most]:
         screen.blank()
         finding_lines(screen, finding)
     if waived:
         waived_lines(screen, audit.waived)
     screen.blank()
+    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
+    if notes and causes is not None:
+        said = ", ".join(dict.fromkeys(notes))
+        screen.paragraph(f"Notes: {said} (--long)", indent=0)
     _not_checked_lines(screen, audit, unchecked)
+
+
+def _verdict_line(
+    screen: Screen, audit: Audit, causes: "Sequence[ToldCause]", gravest: Level
+) -> None:
+    from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
+
+    word, counts = first_verdict(audit.findings, causes)
+    if cells(word) + cells(counts) + 3 <= screen.width:
+        screen.line(Piece(word, gravest.value), f"   {counts}")
+    else:
+        screen.line(Piece(word, gravest.value))
+        screen.paragraph(counts, indent=3)
 
 
 def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
@@ -133,52 +159,9 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
             told = ", ".join(" with ".join(settings) for settings in slip.settings)
             screen.paragraph(f"{slip.says}: {told}", further=2)
     if seen.not_looked_at:
-        screen.blank()
-        screen.line(Piece(f"{len(seen.not_looked_at)} settings that no rule looks at", "strong"))
+        screen.heading(f"{len(seen.not_looked_at)} settings that no rule looks at")
         screen.paragraph(", ".join(seen.not_looked_at))
     screen.blank()
-
-
-def _cause_lines(
-    screen: Screen,
-    audit: Audit,
-    causes: "Sequence[ToldCause]",
-    unchecked: bool,
-    waived: bool,
-    most: int | None,
-) -> None:
-    """One craft by cause: the verdict, the causes, what no cause explains, the notes in a line."""
-    screen.paragraph(headline(audit.settings), indent=0)
-    grave = [finding for finding in audit.findings if finding.level is not Level.NOTE]
-    if grave and not not_audited(audit.settings, audit.findings):
-        from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
-
-        word, counts = first_verdict(audit.findings, causes)
-        if cells(word) + cells(counts) + 3 <= screen.width:
-            screen.line(Piece(word, grave[0].level.value), f"   {counts}")
-        else:
-            screen.line(Piece(word, grave[0].level.value))
-            screen.paragraph(counts, indent=3)
-    note_lines(screen, audit.settings)
-    if why := not_audited(audit.settings, audit.findings):
-        screen.blank()
-        screen.paragraph(why, indent=0)
-    if causes:
-        from cfgaudit.reports.causes import cause_lines
-
-        cause_lines(screen, causes, len(audit.settings.dumps) > 1)
-    left = [f for f in grave if not any(one.cause.explains(f) for one in causes)]
-    for finding in left[:most]:
-        screen.blank()
-        finding_lines(screen, finding)
-    if waived:
-        waived_lines(screen, audit.waived)
-    screen.blank()
-    notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
-    if notes:
-        said = ", ".join(dict.fromkeys(notes))
-        screen.paragraph(f"Notes: {said} (--long)", indent=0)
-    _not_checked_lines(screen, audit, unchecked)
 
 
 def note_lines(screen: Screen, *crafts: Settings) -> None:
@@ -233,8 +216,7 @@ def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] 
 def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
     """The findings that a change brings, and those that it clears."""
     for finding in brought:
-        screen.blank()
-        screen.line(Piece("this change brings", "strong"))
+        screen.heading("this change brings")
         finding_lines(screen, finding)
     screen.blank()
     for finding in cleared:
@@ -288,9 +270,7 @@ def _for_want_of(audit: Audit, every: bool) -> str:
         path for entry in audit.not_checked if not entry.wants_sheet for path in entry.lacks
     )
     most = [wanted(path) for path in sorted(lacks, key=lambda path: (-lacks[path], path))]
-    more = len(most) - _MOST_WANTED
-    named = ", ".join(most[:_MOST_WANTED]) + (f" and {more} more" if more > 0 else "")
-    named += "" if every else " (--unchecked lists them)"
+    named = first_of(most, _MOST_WANTED) + ("" if every else " (--unchecked lists them)")
     if not sheet:
         return f", wholly or in part, for want of {named}"
     want, wants = ("wants" if count == 1 else "want" for count in (sheet, others))
@@ -315,7 +295,7 @@ def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) ->
     for line in _lacking_together(fleet):
         screen.paragraph(line, indent=0)
     do_not = "Do not fly them together before the errors are cleared."
-    said = closing(fleet.findings, len(fleet.waived), len(fleet.known), do_not)
+    said = closing(fleet.findings, len(fleet.waived), fleet.known, do_not)
     screen.paragraph(said, indent=0)
 
 
@@ -337,8 +317,7 @@ def _gone_lines(screen: Screen, what: str, entries: "Sequence[BaselineEntry]") -
     """The baseline's entries that are gone, or of which nobody knows."""
     if not entries:
         return
-    screen.blank()
-    screen.line(Piece(f"In the baseline, and {what}", "strong"))
+    screen.heading(f"In the baseline, and {what}")
     for entry in entries:
         screen.line(f"  {entry.level.ljust(8)}{entry.rule}  {', '.join(entry.dumps)}")
         screen.paragraph(entry.message, indent=4)

@@ -52,8 +52,7 @@ def compare_screen(told: Comparison, width: int, most: int | None = None) -> Scr
     for row in listed:
         title = title_of(row).partition(":")[0]
         if title != group:
-            screen.blank()
-            screen.line(Piece(title, "strong"))
+            screen.heading(title)
             group = title
         values = [_cell(row, index) for index in range(len(told.names))]
         if beside:

@@ -32,8 +32,7 @@ def confirm_screen(
         screen.line(Piece("Look first", "error"))
         screen.paragraph(f"{names[1]}: {doubt}.", indent=2)
     if found.unread:
-        screen.blank()
-        screen.line(Piece("Not confirmed: not understood", "error"))
+        screen.heading("Not confirmed: not understood", "error")
     for line in found.unread:
         screen.paragraph(f"{line.place}  {line.why}" if line.place else line.why, indent=2)
     for fate, (style, title) in _TITLES.items():
@@ -41,8 +40,7 @@ def confirm_screen(
         _group(screen, title, style, entries)
     renamed = [entry for entry in found.entries if entry.renamed]
     if renamed:
-        screen.blank()
-        screen.line(Piece("Read back under another name", "note"))
+        screen.heading("Read back under another name", "note")
         for entry in renamed:
             screen.paragraph(f"{entry.path}: now {entry.renamed}", indent=2)
     screen.blank()
@@ -58,12 +56,10 @@ def confirm_screen(
 def _again_lines(screen: Screen, once_more: Again) -> None:
     """The lines to type again, at the screen's end."""
     for change in once_more.changes:
-        screen.blank()
-        screen.line(Piece("To be typed again", "strong"))
+        screen.heading("To be typed again")
         typed_lines(screen, change.forth)
     if once_more.by_hand:
-        screen.blank()
-        screen.line(Piece("Of the lines without a neutral meaning, as they were meant", "strong"))
+        screen.heading("Of the lines without a neutral meaning, as they were meant")
         for line in once_more.by_hand:
             screen.typed(line)
     for path, why in once_more.refused.items():
@@ -74,8 +70,7 @@ def _again_lines(screen: Screen, once_more: Again) -> None:
 def _group(screen: Screen, title: str, style: str, entries: Sequence[Confirmed]) -> None:
     if not entries:
         return
-    screen.blank()
-    screen.line(Piece(title, style))
+    screen.heading(title, style)
     for entry in entries:
         place = f"  {entry.found_at}" if entry.found_at else ""
         screen.paragraph(f"{entry.path}{place}", indent=2)

@@ -44,8 +44,7 @@ def coverage_screen(found: "Coverage", dump: str, dialect: str, width: int) -> S
     _listed(screen, "Keys not mapped", [(r.key, _short(r.value, 30)) for r in found.unknown])
     _idle(screen, found.idle)
     if found.wanted:
-        screen.blank()
-        screen.line(Piece("Map next: rules wait for these settings", "strong"))
+        screen.heading("Map next: rules wait for these settings")
         screen.table(
             (
                 counted(len(w.rules), "rule"),
@@ -64,12 +63,10 @@ def _idle(screen: Screen, lines: Sequence[str]) -> None:
     """Mapping lines that read nothing; they may wait for another dump, or have a slip in them."""
     if not lines:
         return
-    screen.blank()
-    screen.line(Piece("Mapping lines that read nothing here", "warning"))
+    screen.heading("Mapping lines that read nothing here", "warning")
     for line in lines[:_SHOWN]:
         screen.paragraph(line, indent=2)
-    if len(lines) > _SHOWN:
-        screen.paragraph(f"and {len(lines) - _SHOWN} more; --format json has all", indent=2)
+    _more(screen, lines)
 
 
 def _share(part: int, whole: int) -> str:
@@ -83,11 +80,14 @@ def _short(text: str, most: int) -> str:
 def _listed(screen: Screen, title: str, rows: list[tuple[str, str]]) -> None:
     if not rows:
         return
-    screen.blank()
-    screen.line(Piece(title, "strong"))
+    screen.heading(title)
     screen.table((_short(name, 42), text) for name, text in rows[:_SHOWN])
-    if len(rows) > _SHOWN:
-        screen.paragraph(f"and {len(rows) - _SHOWN} more; --format json has all", indent=2)
+    _more(screen, rows)
+
+
+def _more(screen: Screen, entries: Sequence[object]) -> None:
+    if len(entries) > _SHOWN:
+        screen.paragraph(f"and {len(entries) - _SHOWN} more; --format json has all", indent=2)
 
 
 def masked_coverage(found: "Coverage", secret: Sequence[str]) -> "Coverage":
@@ -143,8 +143,7 @@ def learnt_screen(
             "; another pair may tell them apart",
         )
     for one in best:
-        screen.blank()
-        screen.line(Piece(f"{path} is {one.key}", "strong"))
+        screen.heading(f"{path} is {one.key}")
         screen.paragraph(one.says, label="how", hang=8)
         screen.paragraph("; ".join(f"{a} -> {b}" for a, b in one.texts), label="seen", hang=8)
         before = one.was or "no value that this pair tells"

@@ -100,8 +100,7 @@ def comment_lines(screen: Screen, comments: CommentChanges) -> None:
     """The comments that came and went, each with what it is about."""
     if not comments.number:
         return
-    screen.blank()
-    screen.line(Piece("comments", "strong"))
+    screen.heading("comments")
     for sign, style, notes in (("-", "old", comments.removed), ("+", "new", comments.added)):
         for note in notes:
             screen.line(f"  {sign} ", Piece(f"# {note.text}", style))

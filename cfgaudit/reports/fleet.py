@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 from cfgaudit.audit.blind import Blindness
 from cfgaudit.audit.engine import RANK, Audit
 from cfgaudit.audit.fleet import FleetAudit
+from cfgaudit.audit.sources import ending_of
 from cfgaudit.changes.diff import RowOfCraft
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reports.check import audit_json, together_json, together_lines
@@ -48,6 +49,12 @@ class Roster(NamedTuple):
     def senders(self) -> tuple[OnAir, ...]:
         """The craft that send a picture on a frequency that is told, the lowest first."""
         return senders([Craft(audit.settings) for audit in self.audits])
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """The files that no dialect knows and that are named as the dumps are."""
+        endings = {ending_of(dump.file) for audit in self.audits for dump in audit.settings.dumps}
+        return tuple(file for file in self.passed_over if ending_of(file) in endings - {""})
 
     def by_rule(self) -> list[tuple[Level, str, list[int]]]:
         """Errors and warnings: for each level and rule the craft that have it, gravest first."""
@@ -106,6 +113,18 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
         rest = len(found.passed_over) - _MOST_NAMED
         more = f" and {rest} more (--format json names them)" if rest > 0 else ""
         screen.paragraph(f"{what} passed over: no dialect knows {it}: {names}{more}.", indent=0)
+    if found.unknown:
+        many = f"{len(found.unknown):,} of them" if len(found.passed_over) > 1 else "It"
+        named = (
+            "are named as the dumps are, and were"
+            if len(found.unknown) > 1
+            else ("is named as the dumps are, and was")
+        )
+        screen.paragraph(
+            f"{many} {named} not audited: {', '.join(found.unknown[:_MOST_NAMED])}. "
+            f"`cfgaudit check FILE` says what to do.",
+            indent=0,
+        )
     seen = [blind for blind in found.blind if blind is not None]
     if seen:
         screen.paragraph(how_blind(*seen, hint="check --blind lists the rest"), indent=0)
@@ -138,8 +157,7 @@ def _finding_lines(screen: Screen, found: Roster) -> None:
     told = found.by_rule()
     if not told:
         return
-    screen.blank()
-    screen.line(Piece("Errors and warnings, by rule", "strong"))
+    screen.heading("Errors and warnings, by rule")
     screen.table(
         [
             (Piece(level.value.upper(), level.value), rule, _listed(found.names, craft))
@@ -160,8 +178,7 @@ def _odd_lines(screen: Screen, found: Roster, most: int | None) -> None:
     for number, name in enumerate(found.names):
         rows = [row for row in odd if row.odd == number]
         if rows:
-            screen.blank()
-            screen.line(Piece(f"{name} alone has", "strong"))
+            screen.heading(f"{name} alone has")
             screen.entries([_odd_row(row, number) for row in rows])
 
 
@@ -176,8 +193,7 @@ def _video_lines(screen: Screen, found: Roster) -> None:
     senders = found.senders
     if not senders:
         return
-    screen.blank()
-    screen.line(Piece("Pictures on the air", "strong"))
+    screen.heading("Pictures on the air")
     rows: list[tuple[Piece | str, ...]] = []
     for sender in senders:
         power = "power not stated" if sender.mw is None else f"{grouped(sender.mw)} mW"
@@ -208,4 +224,5 @@ def roster_json(found: Roster, most: int | None = None) -> dict[str, Any]:
         ],
         "together": together_json(found.together),
         "passed_over": list(found.passed_over),
+        "not_audited": list(found.unknown),
     }

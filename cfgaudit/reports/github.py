@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import from_top
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
-from cfgaudit.reports.wording import mends
+from cfgaudit.reports.wording import counted_levels, mends
 from cfgaudit.rules.rule import Level, listed
 
 _MOST_PLACES = 3
@@ -59,6 +59,12 @@ def _part_lines(part: ReviewPart) -> Iterator[str]:
         said = safe(f"{part.title} was not audited. {part.not_audited}")
         yield command("error", {**where, "title": "not audited"}, said)
         return
+    known = [told.finding for told in part.told if told.known]
+    if known:
+        said = f"{part.title}: the baseline knows {counted_levels(known)} here, which stand."
+        grave = any(finding.level is Level.ERROR for finding in known)
+        word = "warning" if grave else "notice"
+        yield command(word, {**where, "title": "in the baseline"}, safe(said))
     if part.unchecked:
         many = f"{len(part.unchecked)} of {len(part.rules)}"
         told = safe(f"{part.title}: {many} rules could not be checked in full.")

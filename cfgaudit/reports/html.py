@@ -149,8 +149,9 @@ class TickedStep(NamedTuple):
 
 
 class WorkingList(NamedTuple):
-    """A list to work through in order; it prints on sheets of its own."""
+    """A list to work through in order; it prints on sheets of its own. `name` is the craft's."""
 
+    name: str
     title: str
     steps: tuple[TickedStep, ...]
     caution: str = ""
@@ -330,41 +331,11 @@ def craft_html(
     At `most` so many findings are told in full. `day` stands on each printed sheet; `also` gives
     by name of a port or pad what else it is called.
     """
-    page = _craft_page(audit, pictures, most, blind, causes, also)
-    links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
-    links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
-    links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
-    links += [PageLink("waived", f"Waived ({len(page.waived)})")] if page.waived else []
-    above = _sheet_line(page.name, [audit.settings], day)
-    return render("craft.html", f"{page.name}: settings report", links, page, above)
-
-
-class ListPage(NamedTuple):
-    """What the page of a working list tells."""
-
-    name: str
-    work: WorkingList
-
-
-def list_html(name: str, work: WorkingList) -> str:
-    """A working list as a page of its own, to be printed and ticked; `name` is the craft's."""
-    return render("list.html", f"{name}: {work.title}", (), ListPage(name, work), name)
-
-
-def _craft_page(
-    audit: Audit,
-    pictures: Sequence[Drawn],
-    most: int | None,
-    blind: Blindness | None,
-    causes: Sequence[ToldCause],
-    also: Mapping[str, str],
-) -> CraftPage:
     anchors = Anchors()
-    listed = audit.findings[:most]
-    levels = levels_of(listed, anchors, also)
+    levels = levels_of(audit.findings[:most], anchors, also)
     waived = tuple(waived_view(entry, anchors, also) for entry in audit.waived)
     settings = audit.settings
-    return CraftPage(
+    page = CraftPage(
         name_of(settings),
         headline(settings),
         file_of(audit.sheet),
@@ -375,7 +346,7 @@ def _craft_page(
         else closing(audit.findings),
         worst(audit.findings),
         len(audit.findings),
-        left_out(len(audit.findings) - len(listed), "finding"),
+        _beyond(audit.findings, most, "finding"),
         causes_of(causes, pictures, levels, also),
         levels,
         tuple(picture_view(one, also) for one in pictures if isinstance(one, Picture)),
@@ -384,6 +355,17 @@ def _craft_page(
         tuple(_unchecked(audit, anchors)),
         waived,
     )
+    links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
+    links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
+    links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
+    links += [PageLink("waived", f"Waived ({len(page.waived)})")] if page.waived else []
+    above = _sheet_line(page.name, [audit.settings], day)
+    return render("craft.html", f"{page.name}: settings report", links, page, above)
+
+
+def list_html(work: WorkingList) -> str:
+    """A working list as a page of its own, to be printed and ticked."""
+    return render("list.html", f"{work.name}: {work.title}", (), work, work.name)
 
 
 def _notes(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, ...]:
@@ -432,7 +414,7 @@ def render(
     above = f"@page{{@top-left{{content:{_css_text(on_each_sheet)}}}}}" if on_each_sheet else ""
     style, script = _text("style.css") + above, _text("script.js")
     return (
-        _environment()
+        templates(_PAGE)
         .get_template(template)
         .render(
             title=title,
@@ -463,12 +445,13 @@ def _sheet_line(name: str, settings: Sequence[Settings], day: date | None) -> st
 def policy(style: str, script: str) -> str:
     """The content security policy: nothing but this style, this script, and an empty icon."""
     return (
-        f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; "
+        f"default-src 'none'; style-src {hash_of(style)}; script-src {hash_of(script)}; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
 
 
-def _hash(text: str) -> str:
+def hash_of(text: str) -> str:
+    """What a policy knows a script or a style by."""
     return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
 
 
@@ -477,9 +460,10 @@ def _text(name: str) -> str:
 
 
 @cache
-def _environment() -> Environment:
+def templates(folder: Path) -> Environment:
+    """The templates of a folder, which escape every text that they are filled with."""
     return Environment(
-        loader=FileSystemLoader(_PAGE),
+        loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_shown,
@@ -552,31 +536,12 @@ def change_html(
     settings is, `causes` what is behind its findings; `also` gives by name of a port or pad what
     else it is called.
     """
-    page = _change_page(report, pairs, sheets, most, blind, causes, also)
-    cleared = len(report.cleared)
-    links = [PageLink("changes", f"Settings ({len(report.listed)})")]
-    links.append(PageLink("findings", f"Findings it brings ({page.total})"))
-    links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
-    links.append(PageLink("pictures", "Pictures"))
-    above = _sheet_line(page.name, [one.settings for one in report.audits], day)
-    return render("change.html", f"{page.name}: what changed", links, page, above)
-
-
-def _change_page(
-    report: DiffReport,
-    pairs: Sequence[PicturePair],
-    sheets: tuple[str, str],
-    most: int | None,
-    blind: Blindness | None,
-    causes: Sequence[ToldCause],
-    also: Mapping[str, str],
-) -> ChangePage:
     anchors = Anchors()
     levels = levels_of(report.brought[:most], anchors, also)
     stands = report.stands
     old, new = (audit.settings for audit in report.audits)
     names = (name_of(old), name_of(new))
-    return ChangePage(
+    page = ChangePage(
         names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
         (headline(old), headline(new)),
         sheets,
@@ -600,6 +565,13 @@ def _change_page(
         tuple(pair.old.title for pair in pairs if pair.old == pair.new and _drawn(pair)),
         tuple(pair.old.title for pair in pairs if not _drawn(pair)),
     )
+    cleared = len(report.cleared)
+    links = [PageLink("changes", f"Settings ({len(report.listed)})")]
+    links.append(PageLink("findings", f"Findings it brings ({page.total})"))
+    links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
+    links.append(PageLink("pictures", "Pictures"))
+    above = _sheet_line(page.name, [one.settings for one in report.audits], day)
+    return render("change.html", f"{page.name}: what changed", links, page, above)
 
 
 def _beyond(entries: Sequence[object], most: int | None, what: str) -> str:
@@ -653,7 +625,7 @@ def bench_html(report: BenchReport) -> str:
         if not (report.only_left and one.state is StepState.DONE)
     )
     files = tuple(name for name in (report.build, report.dump, report.record) if name)
-    return list_html(report.name, WorkingList("At the bench", steps, _CAUTION, files))
+    return list_html(WorkingList(report.name, "At the bench", steps, _CAUTION, files))
 
 
 _BY_HAND: Final = ("date", "initials")

@@ -8,11 +8,11 @@ be checked at all is skipped.
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from cfgaudit.audit.engine import RANK, Finding
+from cfgaudit.audit.engine import Finding, fails
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
 from cfgaudit.reports.wording import mends
-from cfgaudit.rules.rule import Level, listed
+from cfgaudit.rules.rule import listed
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -66,7 +66,7 @@ def _case(part: ReviewPart, rule: str, fail_on: str, also: Mapping[str, str]) ->
     case = Element("testcase", name=rule, classname=safe(part.title))
     told = [entry for entry in part.told if entry.finding.rule.id == rule]
     lacks = [path for entry in part.unchecked if entry.rule.id == rule for path in entry.lacks]
-    failing = [entry for entry in told if entry.counts and fails(entry.finding, fail_on)]
+    failing = [entry for entry in told if entry.counts and fails(entry.finding.level, fail_on)]
     for entry in failing:
         _failure(case, entry.finding, also)
     said = list(_said((entry for entry in told if entry not in failing), also))
@@ -80,11 +80,6 @@ def _case(part: ReviewPart, rule: str, fail_on: str, also: Mapping[str, str]) ->
         SubElement(case, "skipped", message=safe(f"not applicable: {unfit.why}"))
     _output(case, said)
     return case
-
-
-def fails(finding: Finding, fail_on: str) -> bool:
-    """Whether a finding is at or above the level that fails."""
-    return fail_on != "never" and RANK[finding.level] <= RANK[Level(fail_on)]
 
 
 def _failure(case: "Element", finding: Finding, also: Mapping[str, str]) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 from cfgaudit.dialects.editor import LineChange, TypedLines
 from cfgaudit.reading.safe import safe_typed
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.wording import PROPELLERS
 from cfgaudit.rules.rule import listed
 
@@ -21,11 +21,9 @@ def typed_changes(
     several = len(changes) > 1
     for change in changes:
         which = f" ({change.file})" if several else ""
-        screen.blank()
-        screen.line(Piece(f"The change, as lines of {_language(change)}{which}", "strong"))
+        screen.heading(f"The change, as lines of {_language(change)}{which}")
         typed_lines(screen, change.forth)
-        screen.blank()
-        screen.line(Piece(f"To take it back{which}", "strong"))
+        screen.heading(f"To take it back{which}")
         typed_lines(screen, change.back)
     if changes:
         screen.blank()

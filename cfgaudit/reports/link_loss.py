@@ -6,7 +6,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.link_loss import WHAT, link_loss
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.pictures.link_loss import TITLE, does, figures, remarks, when
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import Screen
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.declare import NotStated
 
@@ -18,8 +18,7 @@ def sheet_among(settings: Settings) -> Sheet | None:
 
 def draw_link_loss(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
     """The stages below what is on the screen; where no action is stated, that."""
-    screen.blank()
-    screen.line(Piece(TITLE[:1].lower() + TITLE[1:], "strong"))
+    screen.heading(TITLE[:1].lower() + TITLE[1:])
     try:
         found = link_loss(craft, sheet)
     except NotStated as lack:

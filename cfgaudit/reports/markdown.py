@@ -179,7 +179,7 @@ def _part_lines(
 ) -> Iterator[str]:
     new = [told for told in part.told if told.counts]
     let = [told for told in part.told if told.waived]
-    known = sum(told.known for told in part.told)
+    known = [told.finding for told in part.told if told.known]
     findings = [told.finding for told in new]
     said = unaudited(findings) if part.not_audited else closing(findings, len(let), known)
     yield from [marked(said), ""]

@@ -3,14 +3,13 @@
 from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from gzip import compress
-from hashlib import sha256
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from cfgaudit import __version__
+from cfgaudit.reports.html import hash_of, templates
 
 _OWN: Final = Path(__file__).with_name("bench_page")
 _REPORT: Final = Path(__file__).with_name("page")  # whose style and script the results have
@@ -42,22 +41,19 @@ def offline_html(contents: Contents) -> str:
         "packages": contents.packages,
         "folder": contents.folder,
     }
-    environment = Environment(
-        loader=FileSystemLoader(_OWN),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        keep_trailing_newline=True,
-    )
-    return environment.get_template("page.html").render(
-        version=__version__,
-        policy=policy(style, script),
-        style=Markup(style),  # our own files, without a mark that could end them
-        script=Markup(script),
-        parts=_packed(parts),
-        about={"start": contents.start, "version": __version__},
-        baked=contents.baked,
-        missing=contents.missing,
+    return (
+        templates(_OWN)
+        .get_template("page.html")
+        .render(
+            version=__version__,
+            policy=policy(style, script),
+            style=Markup(style),  # our own files, without a mark that could end them
+            script=Markup(script),
+            parts=_packed(parts),
+            about={"start": contents.start, "version": __version__},
+            baked=contents.baked,
+            missing=contents.missing,
+        )
     )
 
 
@@ -67,8 +63,8 @@ def policy(style: str, script: str) -> str:
     Compiling WebAssembly has a word of its own; `connect-src` and all else fall to 'none'.
     """
     return (
-        f"default-src 'none'; style-src {_hash(style)}; "
-        f"script-src {_hash(script)} 'wasm-unsafe-eval'; worker-src blob:; connect-src 'none'; "
+        f"default-src 'none'; style-src {hash_of(style)}; "
+        f"script-src {hash_of(script)} 'wasm-unsafe-eval'; worker-src blob:; connect-src 'none'; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
 
@@ -79,10 +75,6 @@ def _packed(parts: Mapping[str, bytes]) -> dict[str, str]:
         name: b64encode(compress(data, compresslevel=9, mtime=0)).decode("ascii")
         for name, data in parts.items()
     }
-
-
-def _hash(text: str) -> str:
-    return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
 
 
 def _text(file: Path) -> str:

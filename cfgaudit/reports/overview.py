@@ -11,6 +11,7 @@ from cfgaudit.audit.shelf import QueryResult
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import CAUTION
+from cfgaudit.rules.rule import first_of
 
 LINES: Final = 60  # of a screen, at most
 
@@ -99,7 +100,7 @@ def _group_lines(screen: Screen, found: Overview, most: int) -> None:
     _heading(screen, "Craft of which the same rules speak", min(most, len(grave)), every)
     for group in grave[:most]:
         mostly = f"; mostly {group.mostly}" if group.mostly else ""
-        screen.paragraph(f"{group.craft:>6,}  {_few(group.rules)}{mostly}", indent=2)
+        screen.paragraph(f"{group.craft:>6,}  {first_of(group.rules, 4)}{mostly}", indent=2)
 
 
 def _cause_lines(screen: Screen, found: Overview, most: int) -> None:
@@ -119,7 +120,7 @@ def _since(cause: SharedCause) -> str:
     pairs = zip(cause.stated, cause.was, strict=True)
     old = [f"{path} {was or 'not stated'}" for (path, value), was in pairs if value != was]
     all_of = "all" if cause.since == cause.craft else f"{cause.since:,}"
-    return f"; {all_of} of them since the same change, from {_few(old, 2)}"
+    return f"; {all_of} of them since the same change, from {first_of(old, 2)}"
 
 
 def _share_lines(screen: Screen, found: Overview, room: _Room) -> None:
@@ -174,10 +175,6 @@ def _names(names: Sequence[str], count: int, most: int = 2) -> str:
     """A few names, and how many there are beside them."""
     shown = ", ".join(names[:most])
     return shown if count <= most else f"{shown} and {count - min(most, len(names)):,} more"
-
-
-def _few(rules: Sequence[str], most: int = 4) -> str:
-    return ", ".join(rules[:most]) + (f" and {len(rules) - most} more" * (len(rules) > most))
 
 
 def overview_json(found: Overview) -> dict[str, Any]:

@@ -13,8 +13,6 @@ from cfgaudit.reports.wording import how_blind, mends, not_audited, reading_note
 from cfgaudit.rules.book import fleet_book
 from cfgaudit.rules.rule import listed
 
-FORMATS = ("sarif", "junit", "github", "markdown")
-
 
 class ReviewedFinding(NamedTuple):
     """A finding, and what is said of it besides: who waives it, whether the baseline knows it."""

@@ -112,6 +112,11 @@ class Screen:
         if self.lines and self.lines[-1]:
             self.lines.append(())
 
+    def heading(self, text: str, style: str = "strong") -> None:
+        """What stands above a part, apart from what is above it."""
+        self.blank()
+        self.line(Piece(text, style))
+
     def paragraph(
         self,
         text: str,

@@ -13,6 +13,7 @@ from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 E = TypeVar("E", bound=Stated | Raw | None)
+S = TypeVar("S", Stated, Raw)
 
 
 def is_secret(entry: Stated | Raw) -> bool:
@@ -44,12 +45,7 @@ def masked_settings(settings: Settings, salt: str = "") -> Settings:
     def sign(entry: Stated | Raw) -> str:
         return blake2s(f"{salt} {entry.value!r}".encode(), digest_size=4).hexdigest()
 
-    def hidden(entry: Stated) -> Stated:
-        made = mask(entry)
-        told = salt and made is not entry
-        return made._replace(value=f"{HIDDEN} {sign(entry)}") if told else made
-
-    def hidden_raw(entry: Raw) -> Raw:
+    def hidden(entry: S) -> S:
         made = mask(entry)
         told = salt and made is not entry
         return made._replace(value=f"{HIDDEN} {sign(entry)}") if told else made
@@ -58,7 +54,7 @@ def masked_settings(settings: Settings, salt: str = "") -> Settings:
     return replace(
         settings,
         stated={path: hidden(entry) for path, entry in settings.stated.items()},
-        raw={key: hidden_raw(entry) for key, entry in settings.raw.items()},
+        raw={key: hidden(entry) for key, entry in settings.raw.items()},
         repeats=tuple((hidden(one), hidden(other)) for one, other in settings.repeats),
         annotations=tuple(masked_note(note, values) for note in settings.annotations),
     )

@@ -44,8 +44,7 @@ def show_screen(
     for path in sorted(paths, key=path_order):
         groups.setdefault(path.partition(".")[0], []).append(path)
     for name, members in groups.items():
-        screen.blank()
-        screen.line(Piece(name, "strong"))
+        screen.heading(name)
         screen.table([stated_row(settings[path], several) for path in members], wraps=1)
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
@@ -61,8 +60,7 @@ def show_screen(
 def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
     """The lines that mean nothing neutral, and those that can't be read."""
     if settings.raw:
-        screen.blank()
-        screen.line(Piece("lines without a neutral meaning", "strong"))
+        screen.heading("lines without a neutral meaning")
         screen.table(
             [
                 (key, entry.value, Piece(_where(entry.place, several), "quiet"))
@@ -72,8 +70,7 @@ def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
         )
     unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
     if unread:
-        screen.blank()
-        screen.line(Piece("lines that can't be read", "strong"))
+        screen.heading("lines that can't be read")
         screen.entries((str(trouble.place), trouble.message) for trouble in unread)
 
 

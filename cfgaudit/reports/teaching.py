@@ -10,7 +10,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
-from cfgaudit.reports.wording import counted, not_told_of
+from cfgaudit.reports.wording import counted, counted_levels, not_told_of
 from cfgaudit.teach.asking import taught
 from cfgaudit.teach.propose import plain_path
 from cfgaudit.teach.write import read_draft
@@ -154,10 +154,6 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     """What came of it: settings, rules, findings, and the next command."""
     made = taught(state)
     found = audit(made.settings)
-    levels = {
-        level: sum(finding.level == level for finding in found.findings)
-        for level in dict.fromkeys(finding.level for finding in found.findings)
-    }
     screen = unread_screen(state, dump, file, width)
     screen.blank()
     screen.paragraph(
@@ -171,7 +167,7 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     untold = not_told(made.settings)
     if untold:
         screen.paragraph(not_told_of(untold), indent=0, style="strong")
-    said = ", ".join(counted(count, str(level)) for level, count in levels.items()) or "no finding"
+    said = counted_levels(found.findings) or "no finding"
     screen.paragraph(f"Audited with {file}: {said}.", indent=0)
     screen.paragraph(f"Next: cfgaudit check {dump} --dialect {file}", indent=0)
     return screen

@@ -157,8 +157,7 @@ def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
         if lines.unsaved:
             screen.paragraph(how_to_save([lines.unsaved]))
     if lines.refused:
-        screen.blank()
-        screen.line(Piece("Not to be brought back by lines", "strong"))
+        screen.heading("Not to be brought back by lines")
         for path, why in lines.refused[:most]:
             screen.paragraph(f"{path}: {why}")
         told = len(lines.refused[:most])

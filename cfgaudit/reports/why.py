@@ -95,15 +95,13 @@ def why_screen(told: Why, width: int) -> Screen:
         screen.paragraph(headline(told.audit.settings), indent=0)
         _found(screen, told, told.audit)
     if told.audit is not None and told.lines:
-        screen.blank()
-        screen.line(Piece("Lines that move it", "strong"))
+        screen.heading("Lines that move it")
         several = len(told.audit.settings.dumps) > 1
         screen.table([stated_row(stated, several) for stated in told.lines[:_MOST_LINES]], wraps=1)
         more = len(told.lines) - _MOST_LINES
         if more > 0:
             screen.paragraph(f"and {more} more (--format json)")
-    screen.blank()
-    screen.line(Piece("Look at by hand", "strong"))
+    screen.heading("Look at by hand")
     for number, text in enumerate(told.symptom.by_hand, 1):
         screen.paragraph(text, label=str(number), hang=3)
     if told.others:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.rules.rule import Level, Rule, listed
+from cfgaudit.rules.rule import Level, Rule, first_of, listed
 from cfgaudit.settings import DumpFacts, Origin, Settings
 from cfgaudit.vocabulary.declare import HIDDEN, Class
 
@@ -165,15 +165,24 @@ def counted_levels(findings: "Sequence[Finding]") -> str:
 
 
 def closing(
-    findings: "Sequence[Finding]", waived: int = 0, known: int = 0, do_not: str = DO_NOT_FLY
+    findings: "Sequence[Finding]",
+    waived: int = 0,
+    known: "Sequence[Finding]" = (),
+    do_not: str = DO_NOT_FLY,
 ) -> str:
-    """The counts, what they ask for (`do_not` where there are errors), and the caution."""
+    """The counts, what they ask for (`do_not` where there are errors), and the caution.
+
+    What a baseline knows is not counted as found; but an error in it stands all the same.
+    """
     counts = counted_levels(findings)
     if waived or known:
         counts = counts or ("Nothing new found" if known else "Nothing else found")
         counts += f", {waived} waived (--waived)" * bool(waived)
-        counts += f", {known} in the baseline" * bool(known)
-    levels = {finding.level for finding in findings}
+    if known:
+        errors = [finding for finding in known if finding.level is Level.ERROR]
+        among = f", {counted_levels(errors)} among them" if errors else ""
+        counts += f", {len(known)} in the baseline{among}"
+    levels = {finding.level for finding in (*findings, *known)}
     if Level.ERROR in levels:
         return f"{counts}. {do_not} {CAUTION}"
     if Level.WARNING in levels:
@@ -233,7 +242,7 @@ def verdict(audit: "Audit") -> str:
     """One line: what was and wasn't found. It never says that a craft is safe."""
     if not_audited(audit.settings, audit.findings):
         return unaudited(audit.findings)
-    return closing(audit.findings, len(audit.waived), len(audit.known))
+    return closing(audit.findings, len(audit.waived), audit.known)
 
 
 def unaudited(findings: "Sequence[Finding]") -> str:
@@ -259,10 +268,12 @@ def verdict_on_all(
             told.append(f"{why} {listed(some)}, so {was} not audited.")
     if len(left) == len(audits):
         return told
-    among = together.findings if together is not None else ()
-    said = closing([*(finding for audit in audits for finding in audit.findings), *among])
-    waived = sum(len(audit.waived) for audit in audits)
-    waived += len(together.waived) if together is not None else 0
+    every: list[Audit | FleetAudit] = [*audits, *([together] if together is not None else [])]
+    said = closing(
+        [finding for one in every for finding in one.findings],
+        known=[finding for one in every for finding in one.known],
+    )
+    waived = sum(len(one.waived) for one in every)
     apart = f" Waived: {waived}." if waived else ""
     return [*told, f"In all: {said[:1].lower()}{said[1:]}{apart}"]
 
@@ -305,9 +316,7 @@ def unsure(finding: "Finding") -> str:
     """What is said of a finding that is gone, where its rule lacks more than it did before."""
     if not finding.lacks:
         return ""
-    names = [wanted(path) for path in finding.lacks]
-    lacks = ", ".join(names[:_MOST_LACKS])
-    lacks += f" and {len(names) - _MOST_LACKS} more" if len(names) > _MOST_LACKS else ""
+    lacks = first_of([wanted(path) for path in finding.lacks], _MOST_LACKS)
     return f"Perhaps not: it can't be checked in full any more, for want of {lacks}."
 
 

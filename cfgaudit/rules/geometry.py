@@ -19,8 +19,13 @@ from cfgaudit.physics.allocation import (
     rotation_has_meaning,
     yaw_sum,
 )
-from cfgaudit.physics.matrices import IDENTITY_3, Matrix
-from cfgaudit.physics.rotation import angle_between_deg, believed_rates, rotation_matrix
+from cfgaudit.physics.matrices import (
+    IDENTITY_3,
+    Matrix,
+    angle_between_deg,
+    believed_rates,
+    rotation_matrix,
+)
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, NotApplicable, Yielded, listed, rule
 from cfgaudit.settings import TroubleKind
 from cfgaudit.vocabulary.declare import NotStated

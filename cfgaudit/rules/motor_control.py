@@ -15,7 +15,7 @@ from cfgaudit.physics.allocation import (
     lone_sign_fault,
     mixer_rank,
     response_shares,
-    room_left,
+    room_beside_yaw,
     sign_test,
     yaw_sum,
 )
@@ -197,7 +197,7 @@ def _rooms(mixer: Matrix, yaw: float) -> tuple[float, float]:
     """How much of full roll and of full pitch fits beside this yaw, in per cent of what fits
     without any."""
     roll, pitch = (
-        room_left(mixer, "yaw", axis, command=yaw) / room_left(mixer, "yaw", axis, command=0.0)
+        room_beside_yaw(mixer, axis, yaw) / room_beside_yaw(mixer, axis, 0.0)
         for axis in ("roll", "pitch")
     )
     return roll * 100, pitch * 100

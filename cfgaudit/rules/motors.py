@@ -15,11 +15,11 @@ from cfgaudit.physics.allocation import (
     yaw_sum,
 )
 from cfgaudit.physics.motors import (
+    SOUND_M_PER_S,
     blade_pass_hz,
     motor_range_hz,
     no_load_rpm,
     rpm_of_hz,
-    sound_speed_m_per_s,
     tip_mach,
     tip_speed_m_per_s,
 )
@@ -596,7 +596,7 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
             ("rpm", rpm),
             ("full_v", full),
             ("loaded_share", LOADED_SHARE),
-            ("sound_m_per_s", sound_speed_m_per_s()),
+            ("sound_m_per_s", SOUND_M_PER_S),
             ("limit_mach", most),
         ),
         advice=f"Fly propellers of {fine} mm or less, a lower Kv or fewer cells.",

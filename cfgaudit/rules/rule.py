@@ -1,7 +1,7 @@
 """What a rule is and yields, the limits of taste that it reads, and words that rules share."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
@@ -192,6 +192,16 @@ def grouped(value: float) -> str:
 def listed(names: list[str]) -> str:
     """Names in a row: `a`, `a and b`, `a, b and c`."""
     return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def first_of(names: Sequence[str], most: int, joint: str = ", ") -> str:
+    """The first names of several in a row, and how many more there are.
+
+    >>> first_of(["a", "b", "c", "d"], 2), first_of(["a", "b"], 2)
+    ('a, b and 2 more', 'a, b')
+    """
+    more = len(names) - most
+    return joint.join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 class LimitError(ValueError):

@@ -5,8 +5,13 @@ from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.physics.matrices import Matrix, transpose
-from cfgaudit.physics.rotation import angle_between_deg, believed_rates, is_square
+from cfgaudit.physics.matrices import (
+    Matrix,
+    angle_between_deg,
+    believed_rates,
+    is_square,
+    transpose,
+)
 from cfgaudit.rules.geometry import rotation_of
 from cfgaudit.rules.rule import (
     Edit,
@@ -92,7 +97,7 @@ def _compass(craft: Craft) -> Iterator[Yielded]:
 
 def _not_square(what: str, turn: Rotation) -> Iterator[Yielded]:
     angles = {axis: _angle(turn, axis) for axis in _AXES if turn.states(axis)}
-    odd = [axis for axis, angle in angles.items() if not is_square(angle, 0, 0, _SQUARE_DEG)]
+    odd = [axis for axis, angle in angles.items() if not is_square(angle, _SQUARE_DEG)]
     if odd:
         told = listed([f"{number_text(angles[axis])} deg in {axis}" for axis in odd])
         nearest = {axis: _SQUARE_DEG * round(angles[axis] / _SQUARE_DEG) for axis in odd}

@@ -8,7 +8,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.serial import (
     LOG_RECORD_BYTES,
     MAVLINK_USUAL_RATES_HZ,
-    NMEA_TYPICAL_BYTES,
+    NMEA_SENTENCES,
     RECORDER_BAUDS,
     STANDARD_BAUDS,
     Divider,
@@ -74,7 +74,7 @@ def stream_of(craft: Craft, role: str) -> Stream | None:
         return _receiver_stream(craft.receiver.link)
     if role == "position":
         protocol, fixes = craft.position.protocol, craft.position.rate
-        names = list(NMEA_TYPICAL_BYTES) if protocol == "nmea" else ["fix"]
+        names = list(NMEA_SENTENCES) if protocol == "nmea" else ["fix"]
         sizes = position_messages(protocol, fixes)
         messages = tuple((n, size, hz) for n, (size, hz) in zip(names, sizes, strict=True))
         return Stream(messages, ("position.rate", "position.protocol"))

@@ -250,7 +250,7 @@ def question(state: State) -> Question | None:
     for chance in chances:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
-        worth = knowable(chance.path) * 0.4 ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        worth = knowable(chance.path) * 0.15 ** unknown[pattern] * (chance.worth + 1.5 * rules)
         worth *= 0.8 ** foreign[chance.path.split(".")[0]]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])

@@ -1,6 +1,7 @@
 """Takes lines apart whose columns blanks or bars part, as a head row names them."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -11,6 +12,7 @@ from cfgaudit.reading.shapes import (
     Directive,
     Row,
     Span,
+    cells,
     words,
 )
 from cfgaudit.teach.legends import titles_of
@@ -23,6 +25,30 @@ from cfgaudit.vocabulary.declare import HIDDEN
 def bars_as_words(entry: ScopedLine) -> ScopedLine:
     """A line parted by bars as words: a comma in one of its cells makes no cells of its own."""
     return _as_words(entry) if " | " in entry.line else entry
+
+
+def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
+    """The lines, those as words whose commas part the values behind a key: `mixer fl 1,-1,0.9`.
+
+    Behind a key that other rows have as well the first number tells which one a row is.
+    """
+    cut: dict[int, list[str]] = {}
+    for number, entry in enumerate(entries):
+        if isinstance(entry.shape, Row) and "," in entry.line and not entry.statement.joints:
+            first, *others = cells(entry.shape.body)
+            if not any(" " in cell.text for cell in others):
+                cut[number] = re.split(r"\s+(?=\S*$)", first.text)
+    keys = Counter(key for key, *_ in cut.values())
+    found = list(entries)
+    for number, (key, *behind) in cut.items():
+        if (
+            key.lstrip("/")[:1].isalpha()
+            and keys[key] == 1
+            and behind
+            and re.search(r"\d", behind[0])
+        ):
+            found[number] = _as_words(entries[number])
+    return found
 
 
 def _as_words(entry: ScopedLine) -> ScopedLine:
@@ -56,7 +82,7 @@ def cut_columns(scope: Scope) -> None:
         if value is not None:
             below = below[: _in_column(entry, below, value)]
             scope.inner += _titled(entry, titles, below, value, kept)
-        elif (aligned := _aligned(entry, scope.entries[at:])) and _is_apart(aligned, below):
+        elif aligned := _aligned(entry, scope.entries[at:]):
             table = _aligned_table(entry, aligned)
             scope.inner.append(table)
             below = aligned
@@ -82,30 +108,52 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     if head.statement.joints or _widest_gap(head) < 2:
         return []
     row = columns_of(head.shape.body)
-    if len(row) < 3 or any(_has_number(cell) for cell in row) or not _is_title(row[0][0].text):
+    if (
+        len(row) < (2 if _ruled_columns(head) else 3)
+        or any(_has_number(cell) for cell in row)
+        or not _is_title(row[0][0].text)
+    ):
         return []
     if not all(any(map(str.isalpha, span.text)) for cell in row for span in cell[:1]):
         return []
     starts = [cell[0].start for cell in row]
+    ruled = _ruled_columns(head)
+    if ruled and len(ruled) != len(row):
+        return []
     found: list[ScopedLine] = []
-    for number, entry in enumerate(below, 1):
+    for number, entry in enumerate(below, 1 + bool(ruled)):
         shape = entry.shape
         follows = entry.statement.first == head.statement.first + number
         if not follows or not isinstance(shape, Directive) or entry.is_cut:
             break
         cells = columns_of(shape.body)
         own = [cell[0].start for cell in cells]
-        if len(own) < 2 or own != starts[: len(own)]:
+        if len(own) < 2 or (not ruled and own != starts[: len(own)]):
+            break
+        if ruled and not all(map(_overlap, cells, ruled)):
             break
         found.append(entry)
     told = [entry for entry in found if any(map(_tells, columns_of(_body(entry))))]
     full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
-    return found if full and 2 * len(told) >= len(found) else []
+    return found if full and (ruled or 2 * len(told) >= len(found)) else []
 
 
 def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
     """Whether a table ends before the lines below its head row do."""
     return len(rows) != len(below)
+
+
+def _ruled_columns(head: ScopedLine) -> list[tuple[int, int]]:
+    """Where the columns of a table begin and end by the dashes below its head row, if any."""
+    lines = head.document.lines
+    below = lines[head.statement.line] if head.statement.line < len(lines) else ""
+    if not re.fullmatch(r"\s*-{2,}(?:\s+-{2,})+\s*", below):
+        return []
+    return [found.span() for found in re.finditer("-+", below)]
+
+
+def _overlap(cell: Sequence[Span], column: tuple[int, int]) -> bool:
+    return cell[0].start < column[1] and cell[-1].end > column[0]
 
 
 def _begins_as_a_row(entry: ScopedLine, table: Scope) -> bool:
@@ -171,7 +219,7 @@ def _joined_span(cell: Sequence[Span]) -> Span:
 
 def _titles(entry: ScopedLine) -> tuple[str, ...]:
     """The cells of a line that may be the head row of a table; empty where it is none."""
-    if not isinstance(entry.shape, Directive) or entry.whole:
+    if not isinstance(entry.shape, Directive) or entry.is_cut:
         return ()
     row = columns_of(entry.shape.body)
     titles = tuple(" ".join(span.text for span in cell) for cell in row)
@@ -322,7 +370,7 @@ def _cut_rows(
         parts = [
             (titles[at], span)
             for at, cell in enumerate(row[keys:], keys)
-            for span in ((_joined_span(cell),) if whole and not _has_number(cell) else cell)
+            for span in ((_joined_span(cell),) if whole and _is_one(cell, at, cut) else cell)
         ]
         yield replace(
             entry,
@@ -334,6 +382,15 @@ def _cut_rows(
             header=header,
             titles=tuple(title for title, _ in parts),
         )
+
+
+def _is_one(cell: Sequence[Span], at: int, rows: Sequence[Sequence[Sequence[Span]]]) -> bool:
+    """Whether the words of a cell are one value: a number and its unit where others are words."""
+    if not is_fraction(cell[0].text):
+        return True
+    beside = [row[at] for row in rows if len(row) > at]
+    last = all(len(row) <= at + 1 for row in rows)
+    return last and not all(map(_has_number, beside))
 
 
 def columns_of(body: Span, starts: Sequence[int] = ()) -> tuple[tuple[Span, ...], ...]:
@@ -363,6 +420,8 @@ def columns_of(body: Span, starts: Sequence[int] = ()) -> tuple[tuple[Span, ...]
 
 def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
     """How many of the lines below a line follow it without a blank line."""
+    if not below:  # as below most lines
+        return 0
     lines = entry.document.lines
     blank = (at for at in range(entry.statement.line, len(lines)) if not lines[at].strip())
     stop = next(blank, len(lines))
@@ -442,7 +501,7 @@ class CellTable:
             if measure and title not in _STEP_TITLES and not unit:
                 unit = span.text
             elif title not in _UNIT_TITLES and is_fraction(span.text) and not step:
-                step = span.text
+                step = span.text if not span.text.startswith("-") else ""
         return unit, step
 
     @property
@@ -475,6 +534,7 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     titled = alike and not _has_number(first) and all(_is_title(span.text) for span in first)
     titled = titled and not any(_is_yes_or_no(span.text) for span in first[1:])
     titled = titled and not any(map(_differ_in_figures, first, rows[1].parts))
+    titled = titled and not _begin_alike(first[0].text, rows[1].parts[0].text)
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
     title = rows[0].line if titled else ""
@@ -485,6 +545,12 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     items = value is not None or _are_items(header, body)
     name = 0 if value is None else _name_column(header)
     return CellTable(header, body, title, items, value or 1, name) if body else None
+
+
+def _begin_alike(one: str, other: str) -> bool:
+    """Whether two keys of several words begin with the same one: neither is the other's title."""
+    mine, theirs = chunks(one), chunks(other)
+    return min(len(mine), len(theirs)) > 1 and mine[0][0] == theirs[0][0]
 
 
 def _differ_in_figures(one: Span, other: Span) -> bool:
@@ -506,7 +572,8 @@ def _are_items(header: tuple[str, ...], rows: Sequence[ScopedLine]) -> bool:
     if titles & _UNIT_TITLES:
         return True
     units = sum(any(unit_of(span.text) for span in row.parts[2:]) for row in rows)
-    if units * 3 > len(rows):
+    rest = [span.text for row in rows for span in row.parts[2:]]
+    if units * 3 > len(rows) or (units and all(not text or unit_of(text) for text in rest)):
         return True
     seconds = [row.parts[1].text for row in rows if len(row.parts) > 1]
     kinds = {"yes or no" if _is_yes_or_no(text) else word_kind(text) for text in seconds}

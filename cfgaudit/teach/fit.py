@@ -1,6 +1,7 @@
 """Where values can belong: settings of the vocabulary, hints of the dump, how well they fit."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -336,6 +337,7 @@ _LONG = re.compile(r"\.\d{5,}$")
 _PER_CENT = (Measure("%"),)
 
 
+_LEAST_PULSE = 700  # us
 _SELDOM = 1.0  # what a setting that few firmwares state must have over another one
 
 
@@ -348,6 +350,10 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
         named = all(re.fullmatch(r"[A-Za-z]{0,5}\d{1,3}|[A-Z]", text) for text in texts)
         return ValueFit(0.8) if named and len(set(texts)) == len(texts) else IMPOSSIBLE
     coded = hint.codes and not seen.switch
+    ends = goal.target in ("switches.FUNCTION.low", "switches.FUNCTION.high")
+    if ends and "0" in (s.text for s in seen.samples):  # rows of what no channel switches
+        kept = seen.without(["0"])
+        seen = kept if kept.numbers and min(kept.numbers) >= _LEAST_PULSE else seen
     fit = (_coded_fit(goal, seen, hint) if coded else None) or _fit(goal, seen, hint)
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
@@ -558,7 +564,7 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
     if any("arm_" in ours for ours in found.values()):
         lacks = lacks or ARMS_UNKNOWN
     share = len(found) / max(1, len(seen.words))
-    points = 1.3 * share - 0.5 + 0.3 * min(3, len(found)) * share
+    points = 1.3 * share - 0.5 + 0.3 * min(5, len(found)) * share
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
 
 
@@ -609,7 +615,20 @@ def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> V
     points = (
         1.3 * share - 0.5 + (0.3 * min(3, len(found)) * share if len(theirs) > 1 or many else 0)
     )
+    if len(theirs) == 1 and theirs[0].casefold() in _telling_choices():
+        points += _TELLS
     return ValueFit(points, "words", tuple(found.items()), lacks)
+
+
+_TELLS = 0.7  # points for a word that hardly another setting is set to: crsf, pal
+
+
+@cache
+def _telling_choices() -> frozenset[str]:
+    """The choices that one or two settings have, and no other kind of word."""
+    kinds = [goal.kind for goal in goals() if isinstance(goal.kind, Words) and not goal.spelled]
+    listed = Counter(choice for kind in dict.fromkeys(kinds) for choice in kind.choices)
+    return frozenset(c for c, often in listed.items() if often <= 2 and len(c) > 2 and c.isalnum())
 
 
 def _paired(theirs: Sequence[str], choices: tuple[str, ...]) -> dict[str, str]:
@@ -728,7 +747,11 @@ def _apart(seen: Field) -> str:
     return ""
 
 
+NO_SWITCH = "no channel"  # a row of a function that no channel switches
 HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
+
+
+_NO_CHANNEL = ("255", "-1", "99")
 
 
 def _told_shift(goal: Goal, seen: Field, hint: Hint) -> int | None:
@@ -747,6 +770,12 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     if goal.target == "overlay.elements.NAME.row" and hidden and len(set(numbers)) > 2:
         rest = _whole_fit(goal, kind, seen.without(["-1"]), hint)
         return rest._replace(stands=(("-1", HIDDEN_ROW),)) if rest.points > -4 else IMPOSSIBLE
+    if goal.target == "switches.FUNCTION.channel" and len(set(numbers)) > 2:
+        texts = dict.fromkeys(sample.text for sample in seen.samples)
+        idle = [t for t in texts if t in _NO_CHANNEL or t.casefold() in NOTHING]
+        rest = _whole_fit(goal, kind, seen.without(idle), hint) if idle else IMPOSSIBLE
+        if rest.points > -4:
+            return rest._replace(stands=tuple((text, NO_SWITCH) for text in idle))
     if seen.words or not numbers or any(n % 1 for n in numbers):
         return IMPOSSIBLE
     if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
@@ -771,8 +800,9 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
 
 def counts(goal: Goal) -> bool:
     """Whether a setting is a number in a row of things that a firmware may count from 0."""
-    return goal.target.startswith(("receiver.map.", "switches.")) or goal.target in (
+    return goal.target.startswith("receiver.map.") or goal.target in (
         "receiver.signal_channel", "banks.active", "video.transmitter.channel",
+        "switches.FUNCTION.channel",
         "overlay.elements.NAME.row", "overlay.elements.NAME.column", "motors.ARM.output",
     )  # fmt: skip
 
@@ -854,6 +884,8 @@ def _number_fit(  # noqa: C901 (a case a line)
             points = 0.5 + _usual(goal, [round(n, 2) for n in turned], (kind.low, kind.high))
             return ValueFit(points, kind.unit.replace("deg", "rad"))
         best = best._replace(lacks="whether its numbers are radians is not known")
+    if hint.unit == "%" and kind.unit == "us" and least >= 0:
+        best = best._replace(lacks=UNSURE_STEP)  # it may be of the whole travel
     if hint.sized and not hint.unit and kind.unit == "us":
         best = best._replace(lacks="the unit of its numbers is not known")
     if goal.target.startswith("switches.") and best.points <= -0.5 and not hint.unit:
@@ -927,7 +959,8 @@ def _period_fit(goal: Goal, kind: Quantity | Quantities, seen: Field, hint: Hint
     texts = dict.fromkeys(s.text for s in seen.samples)
     if all(text.isdigit() for text in texts):
         return ValueFit(points, f"{_short(1 / step)}/n {kind.unit}")
-    words = tuple((text, f"{_short(1 / (Fraction(text) * step))} Hz") for text in texts)
+    numbers = (text for text in texts if _NUMBER.fullmatch(text))
+    words = tuple((text, f"{_short(1 / (Fraction(text) * step))} Hz") for text in numbers)
     return ValueFit(points, "words", words)
 
 
@@ -962,8 +995,9 @@ def _ways(unit: str, hint: Hint) -> tuple[tuple[Fraction, Fraction, float, float
 
 def _scales(unit: str, hint: Hint) -> list[tuple[Fraction, Fraction, float]]:
     """Scales and offsets that come into question, each with what it costs."""
-    if hint.unit == "%" and not unit:
-        return [((hint.step or Fraction(1)) / 100, Fraction(0), -0.8)]
+    if hint.unit == "%" and unit in ("", "us"):  # of pulses: of half the travel, from the middle
+        step = hint.step or Fraction(1)
+        return [(step / 100, Fraction(0), -0.8) if not unit else (5 * step, Fraction(1500), -0.8)]
     if hint.unit:
         try:
             stated = convert(Fraction(1), hint.unit, unit)

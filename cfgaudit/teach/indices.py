@@ -12,6 +12,7 @@ from cfgaudit.teach.words import (
     arms_of,
     chunks,
     element_names,
+    named_corners,
     pair_up,
     tokens,
 )
@@ -20,6 +21,7 @@ HOLE = "\0"  # where an index stands in a key
 _ASIDE = re.compile(r"\([^()]*\)")  # says the unit, or what a number means: no index
 _LONGEST = 4  # words of an index
 _FEWEST = {"FUNCTION": 3, "NAME": 4}
+_FEW = 3  # words that must all be of the list
 # What a key or the section above it says beside the word of such an index.
 _BESIDE = {
     "FUNCTION": ("switch", "mode", "channel", "low", "high"),
@@ -201,6 +203,12 @@ def _best(
     return best
 
 
+def _of_all(name: str) -> bool:
+    """Whether a word beside those of elements names a setting of them all: `osd_on`."""
+    own = {idea for idea, weight in about(tokens(name)).items() if weight > 0.7}
+    return len(chunks(name)) == 1 and bool(own & {"enabled", "standard"})
+
+
 def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]]:
     """How many of some words belong to one closed list, and those that do; 0 where none do."""
     count = len(names)
@@ -215,9 +223,15 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
         return len(axes) * 2.0, list(axes)
     if 3 <= count <= 8 and len(arms_of(names)) == count:
         return count * 1.5, names
+    corners = [name for name in names if name in named_corners()]
+    if said & {"motor", "arm_of_frame", "esc", "mix"} and len(corners) in (4, 6, 8):
+        return len(corners) * 1.5, corners  # beside settings of all of them
     for index, listed in (("FUNCTION", FUNCTIONS), ("NAME", element_names())):
         if count >= _FEWEST[index] and said & set(_BESIDE[index]):
-            matched = len(pair_up(names, listed))
-            if matched >= 0.6 * count:
+            paired = pair_up(names, listed)
+            matched = len(paired)
+            names = tuple(name for name in names if name in paired or not _of_all(name))
+            count = len(names)
+            if matched >= (0.6 if count > _FEW else 1.0) * count:
                 return matched - 0.7 * (count - matched), names
     return 0.0, ()

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -13,18 +13,15 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
 from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
-from cfgaudit.teach.labels import NOTHING
+from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
 from cfgaudit.teach.sentences import is_range
-from cfgaudit.teach.words import is_channel, tokens
+from cfgaudit.teach.words import is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
-_PIECE = re.compile(
-    r'"[^"]*"|(?<![\w.])[+-]?\d+(?:\.\d+)?(?![\w.]*[A-Za-z_])|[A-Za-z_~][\w~+-]*|[^\s]'
-)
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
@@ -49,6 +46,7 @@ class Field:
     switch: bool = False  # the value is whether the line is negated
     lettered: bool = False  # letters stand glued before the number, as in ch5
     glued: bool = False  # each number has its own unit glued on
+    mixed: bool = False  # numbers of several units, each in the word behind
     order: tuple[int, int] = (0, 1)  # which one of the values of one part of its line it is
 
     @cached_property
@@ -122,6 +120,7 @@ class Family:
     before_name: int = 0  # cells of a row before its name
     more: bool = False  # other columns stand behind the value
     between_name: int = 0  # cells of a row between its name and its value
+    off_row: str = ""  # the values of a row that has a word for nothing in each place
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
     header: str = ""  # the head row above its rows, as the dump has it
@@ -152,9 +151,14 @@ def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]
         others = [entry for entry in scope.entries if entry not in named_rows]
         rows = [entry for entry in others if isinstance(entry.shape, Row)]
         table = table_of(rows)
+        longer = _longer_rows(table) if table is not None and table.items else ()
+        if table is not None and longer:
+            kept = tuple(row for row in table.rows if row not in longer)
+            table = replace(table, rows=kept)
         lines += [
             (index, entry) for entry in others if not isinstance(entry.shape, Row) or table is None
         ]
+        lines += [(index, replace(entry, parts=entry.parts[1:])) for entry in longer]
         if table is not None:
             tables.append((index, table))
     for (form, head, *_), entries in _sorted_out(lines, chain).items():
@@ -170,6 +174,17 @@ def _families(chain: tuple[Kin, ...], members: ScopeMembers) -> Iterator[Family]
             for word, s in kin.members
         ]
         yield from _families((*chain, kin), under)
+
+
+def _longer_rows(table: CellTable) -> tuple[ScopedLine, ...]:
+    """The rows of a table of settings that have more values than one, and no cells besides."""
+    usual = Counter(len(row.parts) for row in table.rows).most_common(1)[0][0]
+    return tuple(
+        row
+        for row in table.rows
+        if len(row.parts) > usual
+        and sum(bool(_NUMBER.fullmatch(cell.text)) for cell in row.parts[1:]) > 2
+    )
 
 
 ScopedLines = list[tuple[tuple[str, ...], ScopedLine]]
@@ -193,6 +208,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
         others = [entry.head for _, entry in own if not entry.header or entry.titles]
         with_holes = lettered(holed(items, context, lists=False) | holed(others, context))
         with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
+        with_holes |= _words_beside_lists(own, with_holes)
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
@@ -200,6 +216,30 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
                 ((*index, *words), fresh)
             )
     return found
+
+
+def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> dict[str, Holed]:
+    """Keys of their own whose value is a word, where their like have several numbers each.
+
+    `osd_picture = pal`, beside `osd_timer = 15, 23`; what is off is one of them.
+    """
+    sorts: dict[str, list[ScopedLine]] = {}
+    for _, entry in lines:
+        if isinstance(entry.shape, Assignment) and with_holes[entry.head].words:
+            sorts.setdefault(with_holes[entry.head].pattern, []).append(entry)
+    found: dict[str, Holed] = {}
+    for entries in sorts.values():
+        lists = [e for e in entries if len(_listed(e.parts)[0]) > 1]
+        if len(lists) >= _LEAST_LISTS and len(lists) > 0.5 * len(entries):
+            found |= {
+                e.head: Holed(e.head, ())
+                for e in entries
+                if e.parts[0].text.isalpha() and e.parts[0].text.casefold() not in NOTHING
+            }
+    return found
+
+
+_LEAST_LISTS = 3
 
 
 def _sentences_sorted(
@@ -287,6 +327,13 @@ def _line_families(
     )
     family.own_index = single and not entries[0][1].is_cut and _is_indexed(entries)
     family.own_index = family.own_index or entries[0][1].indexed
+    if family.own_index and (letters := _letters_of_channels(entries)):
+        family.own_index = False
+        head = family.head = f"{head} {letters}{HOLE}"
+        entries = [
+            ((*index, one.parts[0].text[len(letters) :]), _without_first(one))
+            for index, one in entries
+        ]
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
     for index, entry in entries:
         if family.own_index:
@@ -298,6 +345,21 @@ def _line_families(
         one.unit = one.unit or entries[0][1].unit
         one.step = one.step or entries[0][1].step
     yield family
+
+
+def _letters_of_channels(entries: list[tuple[tuple[str, ...], ScopedLine]]) -> str:
+    """The letters before the numbers of the first words behind a head that say a channel's: ch5."""
+    cut = [_LETTERED.fullmatch(entry.parts[0].text) for _, entry in entries if entry.parts]
+    letters = {found.group(1) if found else "" for found in cut}
+    last = min(letters, default="")
+    own = len(letters) == 1 and last and is_channel(last)
+    return last if own and not any(e.header or e.titles or e.barred for _, e in entries) else ""
+
+
+def _without_first(entry: ScopedLine) -> ScopedLine:
+    """A line without the first of its parts."""
+    labels = frozenset(at - 1 for at in entry.labels)
+    return replace(entry, parts=entry.parts[1:], labels=labels, indexed=False)
 
 
 def _names_behind(
@@ -312,12 +374,17 @@ def _names_behind(
 
 def _words_joined(entry: ScopedLine) -> Sequence[Span]:
     """The parts of a line, words that follow each other behind a colon, or dots, as one."""
-    if not isinstance(entry.shape, Directive) or not entry.head.endswith((":", " .", " ..", "...")):
+    parts = entry.parts
+    if entry.barred and len(parts) == 2 and parts[1].text.isdigit():
+        name = parts[0].text
+        if name.istitle() and not is_word(name.casefold()):  # a name with a number
+            return (Span(f"{name} {parts[1].text}", parts[0].start),)
+    if not isinstance(entry.shape, Directive) or not (entry.barred or entry.head.endswith(":")):
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:
-        word = span.text[:1].isalpha()
-        if found and word and found[-1].text[:1].isalpha():
+        word = span.text[:1].isalpha() and named(span) is None
+        if found and word and named(found[-1]) is None and found[-1].text[:1].isalpha():
             found[-1] = Span(f"{found[-1].text} {span.text}", found[-1].start)
         else:
             found.append(span)
@@ -356,10 +423,16 @@ def _table_families(
                 for _, entry in entries
             }
             headed = tables[0][1].is_headed and tails != {""}
-            family.tail = f"{family.between}..." if headed or len(tails) > 1 else tails.pop()
+            blank = any(tail and not tail.strip() for tail in tails)  # a mapping line ends in none
+            family.tail = (
+                f"{family.between}..." if headed or blank or len(tails) > 1 else tails.pop()
+            )
             for one in family.fields:
                 unit, one.step = tables[0][1].unit_and_step(rows[0][1].parts)
                 one.unit = unit or one.unit
+                one.mixed = (
+                    len({tables[0][1].unit_and_step(e.parts)[0] for _, e, _ in rows} - {""}) > 1
+                )
             yield family
         return
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
@@ -386,6 +459,7 @@ def fill(  # noqa: C901 (a sort of part a case)
         family.spaced = shape.value.start > shape.key.end + 1
     elif isinstance(shape, Row) and "," not in shape.body.text:
         family.between = "\t"
+    rows = _units_joined(rows) if family.form is Directive else rows
     family.lines = [entry.statement.line for _, entry, _ in rows]
     family.opening = opening_of(rows[0][1].document)
     family.switched_off = next(
@@ -395,13 +469,14 @@ def fill(  # noqa: C901 (a sort of part a case)
     if family.form is Directive and not any(parts for _, _, parts in rows):
         _switch_field(family, rows)
         return
+    family.off_row = next((row for _, _, parts in rows if (row := _off_row(parts))), "")
     slots = _slots(family, rows)
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
     usual = counts.most_common(1)[0][0] if counts else 0
     labels = {at - family.own_index for _, entry, _ in rows for at in entry.labels}
     titled = labels or (rows[0][1].titles and not _is_counted(rows[0][1].titles))
-    if not titled and _is_list(family, slots, usual):
+    if not titled and _is_list(family, rows):
         _list_field(family, rows, columns)
         return
     label = before = ""
@@ -424,17 +499,63 @@ def fill(  # noqa: C901 (a sort of part a case)
         ):
             family.parts.append(("", (found[0][2].text,)))
             continue
+        if family.form is Directive and family.fields and family.fields[-1].numbers:
+            units = {span.text for _, _, span in found}
+            family.fields[-1].mixed = len(units) > 1 and all(map(_is_unit_text, units))
         title = columns.get(int(name), "") if name.isdigit() else name
         texts = {span.text for _, _, span in found}
         constant = family.form is Directive and len(found) > 2 and len(texts) == 1 and not titled
+        if _goes_on_behind_unit(family, texts):  # `3.5 V per cell`
+            family.parts.append(("", (min(texts),)))
+            continue
         if constant and name.isdigit() and int(name) + 1 < usual and _is_label(min(texts)):
-            label = min(texts)
-            family.parts.append(("", (label,)))
+            label = f"{label} {min(texts)}".strip()
+            family.parts.append(("", (min(texts),)))
             continue
         _slot(family, "" if name.isdigit() else name, title or label, found)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _goes_on_behind_unit(family: Family, texts: set[str]) -> bool:
+    """Whether a word says more of the unit before it, in every line."""
+    units = [
+        pieces for _, pieces in family.parts if len(pieces) == 1 and isinstance(pieces[0], str)
+    ]
+    last = family.parts[-1][1] if family.parts else ()
+    after = len(last) == 1 and isinstance(last[0], str) and bool(family.fields)
+    after = after and any(_is_unit_text(str(pieces[0])) for pieces in units)
+    only = family.form is Directive and len(texts) == 1 and min(texts).isalpha()
+    return after and only and len(family.fields) == 1 and bool(family.fields[0].unit)
+
+
+def _off_row(parts: Sequence[Span]) -> str:
+    """The parts of a row, where all of them say nothing: `- - -`; else nothing."""
+    texts = [span.text for span in parts]
+    nothing = len(texts) > 1 and len(set(texts)) == 1 and texts[0].casefold() in NOTHING
+    return " ".join(texts) if nothing else ""
+
+
+def _units_joined(
+    rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]],
+) -> Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]:
+    """The rows, the last number and the unit behind it as one part where not all have that unit."""
+    last = [[span.text for span in parts[-2:]] for _, _, parts in rows]
+    units = {
+        own[1] if len(own) == 2 and _NUMBER.fullmatch(own[0]) and _is_unit_text(own[1]) else ""
+        for own in last
+    }
+    if len(units) < 2 or max(len(parts) for _, _, parts in rows) > 2:
+        return rows
+    return [(index, entry, _with_unit(parts, units)) for index, entry, parts in rows]
+
+
+def _with_unit(parts: Sequence[Span], units: set[str]) -> Sequence[Span]:
+    """A number and one of some units behind it as one part; other parts as they are."""
+    if len(parts) != 2 or parts[1].text not in units or not _NUMBER.fullmatch(parts[0].text):
+        return parts
+    return (Span(f"{parts[0].text} {parts[1].text}", parts[0].start),)
 
 
 def _fill_sentences(family: Family, rows: ScopedLines) -> None:
@@ -463,6 +584,8 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
                 family.flags |= {number: phrase.span.text} if phrase.flag else {}
             text = "on" if phrase.flag else phrase.span.text
             sample = Sample(text, _place(entry, phrase.span), index)
+            units = {phrase.unit, family.fields[number].unit} - {""}
+            family.fields[number].mixed |= len(units) > 1
             family.fields[number].samples.append(sample)
             start = phrase.span.start - entry.rest.start
             way += [entry.rest.text[at - entry.rest.start : start], number]
@@ -524,22 +647,39 @@ def _slots(
 
 
 def _is_list(
-    family: Family, slots: dict[str, list[tuple[tuple[str, ...], ScopedLine, Span]]], usual: int
+    family: Family, rows: Sequence[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]]
 ) -> bool:
-    """Whether a line is one long list of numbers."""
-    if _is_plan(family) and usual < 5:
-        texts = [span.text for found in slots.values() for _, _, span in found]
-        cut = [text.replace(",", " ").split() for text in texts]
-        numbers = all(_NUMBER.fullmatch(part) for parts in cut for part in parts)
-        return numbers and (len(texts) > 1 or any(len(parts) > 1 for parts in cut))
-    if family.form is Assignment:
-        rows = [span.text.replace(",", " ").split() for _, _, span in slots.get("0", [])]
-        return bool(rows) and all(
-            len(row) >= 5 and all(_NUMBER.fullmatch(part) for part in row) for row in rows
-        )
-    return usual >= 5 and all(
-        _NUMBER.fullmatch(span.text) for found in slots.values() for _, _, span in found
-    )
+    """Whether a line is one list of numbers, perhaps with a unit behind it."""
+    lists = [_listed(parts) for _, _, parts in rows]
+    if not lists or not all(numbers for numbers, _ in lists):
+        return False
+    counts = [len(numbers) for numbers, _ in lists]
+    units = {unit for _, unit in lists}
+    if _is_plan(family):
+        return max(counts) > 1
+    usual = min(counts) if family.form is Assignment else Counter(counts).most_common(1)[0][0]
+    if units == {""} and usual >= _LONG_LIST:
+        return True
+    values = [[float(number) for number in numbers] for numbers, _ in lists]
+    powers = {"W", "mW"} & {m.unit for u in units if (m := unit_of(u))}
+    powers |= {"power", "mw"} & set(tokens(family.head))
+    rising = all(list(row) == sorted(set(row)) for row in values)
+    video = all(_VIDEO[0] <= value <= _VIDEO[1] for row in values for value in row)
+    return min(counts) > 2 and (video or (bool(powers) and rising))
+
+
+_LONG_LIST = 5
+_VIDEO = 4900, 6100  # MHz, of the band in which video is sent
+
+
+def _listed(parts: Sequence[Span]) -> tuple[list[str], str]:
+    """The numbers of a list, and the unit behind it; none where it is something else."""
+    texts = [text for span in parts for text in span.text.replace(",", " ").split()]
+    glued = GLUED_UNIT.fullmatch(texts[-1]) if texts else None
+    if glued and _is_unit_text(glued.group(2)):
+        texts[-1:] = [glued.group(1), glued.group(2)]
+    unit = texts.pop() if len(texts) > 1 and _is_unit_text(texts[-1]) else ""
+    return (texts if all(map(_NUMBER.fullmatch, texts)) else []), unit
 
 
 def _is_label(text: str) -> bool:
@@ -573,6 +713,7 @@ def _list_field(
             for match in _NUMBER.finditer(span.text):
                 at = Span(match.group(), span.start + match.start())
                 own.samples.append(Sample(at.text, _place(entry, at), index))
+    own.unit = next((unit for _, _, parts in rows if (unit := _listed(parts)[1])), "")
     family.fields.append(own)
     family.parts.append(("", (0,)))
     family.many = True
@@ -631,8 +772,9 @@ def _slot(
         return
     if len(shapes) != 1 or not cuts or all(len(cut) <= 1 for cut in cuts):
         whole = Field(own)
-        whole.samples = [Sample(s.text, _place(e, s), i) for i, e, s in found]
         whole.glued = words and any(len(cut) == 2 for cut in cuts)
+        near = _UNIT_APART if whole.glued else _NOWHERE  # 57.6 kBd is read as 57.6kBd is
+        whole.samples = [Sample(near.sub("", s.text), _place(e, s), i) for i, e, s in found]
         family.fields.append(whole)
         family.parts.append((name, (first,)))
         return
@@ -658,6 +800,8 @@ def _falls(text: str) -> bool:
     return found is not None and float(found[1]) >= float(found[3])
 
 
+_UNIT_APART = re.compile(r"(?<=\d) (?=[^\s\d]+$)")
+_NOWHERE = re.compile(r"(?!)")
 _LISTED = re.compile(r"\[[^\[\]{}\"\d]*\]")  # words in brackets, however many
 
 
@@ -769,7 +913,7 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     if text[:1] in ("[", "{"):
         return inner_pieces(span)
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
-        return [(span, True)]
+        return _quoted_pieces(span)
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
     if re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
@@ -780,6 +924,15 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):
         found += _word_pieces(Span(word.group(), span.start + word.start()))
     return _units_set(found)
+
+
+def _quoted_pieces(span: Span) -> list[tuple[Span, bool]]:
+    """A text in quotes whole; a number, or what is on or off, as what varies between them."""
+    inner = Span(span.text[1:-1], span.start + 1)
+    if not (re.match(r"[+-]?\.?\d", inner.text) or inner.text.casefold() in SAID):
+        return [(span, True)]
+    quotes = [(Span('"', at), False) for at in (span.start, span.end - 1)]
+    return [quotes[0], *_pieces(inner), quotes[1]]
 
 
 def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:

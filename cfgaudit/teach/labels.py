@@ -12,6 +12,7 @@ from cfgaudit.reading.shapes import (
     named,
 )
 from cfgaudit.teach.columns import is_fraction, word_kind
+from cfgaudit.teach.measures import GLUED_UNIT, same_dimension, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
 from cfgaudit.teach.words import chunks, is_channel, is_closed_list, is_word
 
@@ -33,6 +34,7 @@ def leads_of(top: Scope) -> frozenset[str]:
 # Words for nothing: no port, no switch, no list.
 NOTHING = frozenset(
     {"[]", "off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-",
+     "--", "---", "----",
      "~", "unset", "empty", "n/a"}
 )  # fmt: skip
 SAID = frozenset({"true", "false", "yes", "no", "on", "off"})
@@ -43,9 +45,14 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     for numbers in _by_first(scope).values():
         for number, cut in _cut_by_labels(scope.entries, numbers, leads):
             scope.entries[number] = cut
-    by_first = _by_first(scope)
+    by_first = [
+        sort
+        for own in _by_first(scope).values()
+        for alike_ in _pairs_apart(scope.entries, own)
+        for sort in _counted_apart(scope.entries, alike_)
+    ]
     listed: set[str] = set()
-    for numbers in sorted(by_first.values(), key=lambda own: -_widest(scope.entries, own)):
+    for numbers in sorted(by_first, key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
         made = _heads_cut(group) if group[0].head in leads else _cut_by_signs(group)
         if made is not None:
@@ -68,6 +75,41 @@ def _by_first(scope: Scope) -> dict[str, list[int]]:
         if isinstance(entry.shape, Directive) and not entry.is_cut:
             found.setdefault(entry.head, []).append(number)
     return found
+
+
+def _pairs_apart(entries: Sequence[ScopedLine], numbers: list[int]) -> Iterator[list[int]]:
+    """Lines that end in pairs of a name and a value, and the others behind the same first word."""
+    paired = [n for n in numbers if _before_pairs(entries[n]) > 0]
+    paired = paired if any(sum(map(_is_pair, entries[n].parts)) > 1 for n in paired) else []
+    yield from filter(None, (paired, [n for n in numbers if n not in paired]))
+
+
+def _is_pair(span: Span) -> bool:
+    return named(span) is not None
+
+
+def _counted_apart(entries: Sequence[ScopedLine], numbers: list[int]) -> Iterator[list[int]]:
+    """Lines that a number tells apart, and the others behind the same first word.
+
+    `lost ch1 1500`, `lost ch2 hold`, and so on: `lost after 500` is none of them.
+    """
+    stems: dict[str, list[int]] = {}
+    for number in numbers:
+        parts = entries[number].parts
+        counted = re.fullmatch(r"([A-Za-z]*[-_.]?)\d+", parts[0].text) if len(parts) > 1 else None
+        stems.setdefault(counted[1] if counted else "\0", []).append(number)
+    others = stems.pop("\0", [])
+    rows = max(stems.values(), key=len, default=[])
+    words = [entries[n].parts[0].text for n in others if entries[n].parts]
+    told = sum(any(is_word(word) for word, _ in chunks(text)) for text in words)
+    alone = len(rows) + len(others) < len(numbers) or 2 * told < len(words) or not words
+    if len(rows) < _LEAST_ROWS or alone:
+        yield numbers
+        return
+    yield from (rows, others)
+
+
+_LEAST_ROWS = 3
 
 
 def _cut_by_labels(
@@ -284,17 +326,22 @@ def _first_word_tells(group: Sequence[ScopedLine]) -> bool:
 
 
 def _are_records(group: Sequence[ScopedLine]) -> bool:
-    """Whether a number, and something else, stand behind the first word of most lines."""
-    wide = [entry for entry in group if len(entry.parts) >= 3]
+    """Whether a number, and more than its unit, stand behind the first word of most lines."""
+    wide = [e for e in group if len(_but_unit(e.parts)) >= 3]
     numbered = all(
         word_kind(entry.parts[1].text) != "word" for entry in group if len(entry.parts) > 1
     )
     return len(group) >= 3 and len(wide) >= 0.5 * len(group) and numbered
 
 
+def _but_unit(parts: Sequence[Span]) -> Sequence[Span]:
+    """The parts of a line without the unit at their end."""
+    return parts[:-1] if parts and unit_of(parts[-1].text) is not None else parts
+
+
 def _is_named(entry: ScopedLine) -> bool:
     """Whether a line that stands alone is several words that name a value, and the value."""
-    kinds = [word_kind(span.text) for span in entry.parts]
+    kinds = [word_kind(span.text) for span in _but_unit(entry.parts)]
     return (
         len(kinds) >= 2
         and kinds[0] == "word"
@@ -312,9 +359,19 @@ def _columns_alike(group: Sequence[ScopedLine]) -> bool:
         if len(kinds - {"nothing"}) > 1:
             return False
         texts = {entry.parts[column].text for entry in group if len(entry.parts) > column}
+        before = {e.parts[column - 1].text for e in group if len(e.parts) > column}
+        if all(map(is_fraction, before)) and _measure_several(texts):
+            return False
         if kinds == {"number"} and column == 1 and _spread(texts) > 100:
             return False
     return True
+
+
+def _measure_several(texts: Iterable[str]) -> bool:
+    """Whether texts are units, bare or behind a number, not all of one dimension."""
+    bare = (GLUED_UNIT.sub(r"\2", text) for text in sorted(texts))
+    units = [found.unit for found in map(unit_of, bare) if found is not None and found.unit]
+    return any(not same_dimension(units[0], other) for other in units[1:])
 
 
 def _spread(texts: Iterable[str]) -> float:
@@ -347,7 +404,7 @@ def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[st
             kind == "number"
             and at + 1 < len(parts)
             and parts[at].text.isdigit()
-            and len(set(texts)) >= 2
+            and (len(set(texts)) >= 2 or (len(texts) > 1 and at + 2 < len(parts)))
             and (len(set(texts)) >= 0.7 * len(texts) or kinds[at + 1] == "word")
         )
         if indexed and kinds[at + 1] == "word" and _labels(parts, at):
@@ -364,7 +421,7 @@ def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[st
 
 def _labels(parts: Sequence[Span], at: int) -> bool:
     """Whether words and numbers take turns from here on: each word names the number behind it."""
-    rest = [word_kind(span.text) for span in parts[at:]]
+    rest = [word_kind(span.text) for span in _but_unit(parts)[at:]]
     return (
         len(rest) >= 4 and rest[::2] == ["number"] * len(rest[::2]) and "number" not in rest[1::2]
     )

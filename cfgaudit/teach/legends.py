@@ -8,7 +8,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import Assignment, Directive, Row
 from cfgaudit.teach.measures import measures_in
 from cfgaudit.teach.scoped import Scope, ScopedLine
-from cfgaudit.teach.words import is_closed_list
+from cfgaudit.teach.words import chunks, is_closed_list
 from cfgaudit.vocabulary.units import number_text
 
 _LEAST = 2  # rows that a first column tells apart
@@ -119,6 +119,7 @@ def _titled(rows: Sequence[ScopedLine], titles: tuple[str, ...]) -> dict[int, Sc
     several = len(rows) >= _LEAST
     apart = several and len(set(firsts)) == len(rows) and not _VALUE.fullmatch(firsts[0])
     if isinstance(rows[0].shape, Row):
+        apart = apart and not _are_settings(firsts, seconds)
         return {id(row): replace(row, titles=titles) for row in rows} if apart else {}
     if not apart:
         return {id(row): replace(row, titles=titles) for row in rows}
@@ -131,6 +132,13 @@ def _titled(rows: Sequence[ScopedLine], titles: tuple[str, ...]) -> dict[int, Sc
             for row in rows
         }
     return {id(row): replace(row, titles=titles[1:], indexed=True) for row in rows}
+
+
+def _are_settings(keys: Sequence[str], values: Sequence[str]) -> bool:
+    """Whether rows are a setting each: keys of several words, and figures beside other values."""
+    several = sum(len(chunks(key)) > 1 for key in keys)
+    figures = sum(value[:1].isdigit() for value in values)
+    return 2 * several > len(keys) and 0 < figures < len(values)
 
 
 _VALUE = re.compile(r"-?\d*\.\d+")  # no row is called so

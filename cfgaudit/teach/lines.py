@@ -7,9 +7,10 @@ from itertools import product
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Section, unquoted
-from cfgaudit.teach.fit import HIDDEN_ROW, Goal, is_part
+from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH, Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
+from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import chunks
@@ -58,6 +59,7 @@ class WordTables:
 
 
 SURE = 0.85
+_BOTH_WORDS = 2.0  # points of a key that says the setting's own word and what it is of
 _AMONG_ITS_OWN = 0.5  # points for neighbours that are of the same group
 
 
@@ -128,10 +130,14 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
 
 
 def _are_its_words(chosen: Candidate) -> bool:
-    """Whether several words stand there that are the setting's choices, and the key agrees."""
+    """Whether words stand there that are its choices, several or a telling one; the key agrees."""
     kind = chosen.goal.kind
     named = isinstance(kind, Words) and not isinstance(kind, Bool)
-    return named and len(chosen.fit.words) >= 2 and not chosen.fit.lacks and chosen.alike >= 0.8
+    told = len(chosen.fit.words) >= 2 or chosen.fit.points >= _TELLING
+    return named and told and not chosen.fit.lacks and chosen.alike >= 0.8
+
+
+_TELLING = 1.4  # points of a word that hardly another setting is set to
 
 
 def _fits(chosen: Candidate) -> bool:
@@ -147,6 +153,8 @@ def is_told(mapped: "Mapped") -> bool:
 
 def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words, or those of its values, tell of the setting and of nothing else."""
+    if chosen.goal.target in ("pads.ID.timer", "pads.ID.dma"):  # any short word may be either
+        return chosen.alike >= _BOTH_WORDS
     if chosen.fit.coded >= 2 and chosen.near >= _AMONG_ITS_OWN:
         return True  # a remark lists its very choices
     if chosen.fit.spec == "words" and chosen.near >= 0.8 and _are_its_words(chosen):
@@ -191,11 +199,13 @@ def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
         assert chosen is not None  # those that are sure have one
         if is_part(chosen.goal):
             need = _NEEDED[chosen.goal.target.split(".")[0]]
-            whole = [
-                need <= parts[(_plain_part(chosen.path(s), made.family).rpartition(".")[0], "")]
+            lists = [
+                _plain_part(chosen.path(s), made.family).rpartition(".")[0]
                 for s in made.seen.samples
+                if s.text.casefold() not in NOTHING  # a function that no channel switches
             ]
-            if not all(whole):
+            known = [path for path in lists if not path.endswith(".")]  # of a word that is known
+            if not known or not all(need <= parts[(path, "")] for path in known):
                 continue
         kept.add(id(made))
     return kept
@@ -269,7 +279,11 @@ def _word_lines(
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
         for theirs, ours in () if made.family.ways else chosen.fit.stands:
             for line in lines:
-                if holder in line and ours == HIDDEN_ROW:
+                if holder in line and ours == NO_SWITCH:
+                    rest = re.sub(r"\{switches\.[^}]*\}[a-z]*", "*", line.replace(holder, theirs))
+                    function = target.rpartition(".")[0]
+                    yield f"{rest} {{{function} = none}}" if "{" in line else line
+                elif holder in line and ours == HIDDEN_ROW:
                     yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
                 elif holder in line:
                     yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
@@ -443,8 +457,13 @@ def _lines(
     if family.form is Assignment:
         sign = " = " if family.sign == "=" else f"{family.sign} "
         value = parts[0][1]
-        if _readable(value):
-            yield f"{head}{sign}{value}"
+        if not _readable(value):
+            return
+        shown = _shown(family, used, names)
+        if shown:
+            off = shown.replace("= on", "= off")
+            yield f"{head}{sign}{family.switched_off} {off}"
+        yield f"{head}{sign}{value} {shown}".rstrip()
         return
     cells = [
         *["*"] * family.before_name,
@@ -457,6 +476,14 @@ def _lines(
     if family.switched_off and first and first.goal.target.startswith("switches."):
         target = _named("{switches.FUNCTION = none}", names)
         yield f"{own or head}{family.between}{family.switched_off}{target}"
+
+
+def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
+    """What a line states besides that has an element's place, where others say off instead."""
+    parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
+    if not family.switched_off or parts != {"row", "column"} or len(family.fields) != len(used):
+        return ""
+    return _named("{overlay.elements.NAME.shown = on}", names)
 
 
 def _named(text: str, names: Mapping[str, str]) -> str:
@@ -510,6 +537,9 @@ def _directive(
         if family.switched_off and first and first.goal.target.startswith("switches."):
             yield f"{front} {family.switched_off} {_named('{switches.FUNCTION = none}', names)}"
         return
+    first = used[0][0].chosen
+    if family.off_row and first and first.goal.target.startswith("switches."):
+        yield f"{front} {family.off_row} {_named('{switches.FUNCTION = none}', names)}"
     if family.parts:
         yield from _with_values(family, front, by_field, used, names)
     elif switch is not None and switch.chosen is not None:
@@ -540,9 +570,38 @@ def _with_values(
     used: Sequence[tuple[Proposal, str]],
     names: Mapping[str, str],
 ) -> Iterator[str]:
+    for widths in _widths(family, by_field):
+        yield from _with_widths(family, front, by_field, used, names, widths)
+
+
+def _widths(family: Family, by_field: Mapping[int, str]) -> Iterator[Mapping[int, int]]:
+    """How many words the one value has that no placeholder takes, where that differs: by field."""
+    idle = {
+        number: sorted({len(sample.text.split()) or 1 for sample in seen.samples})
+        for number, seen in enumerate(family.fields)
+        if number not in by_field and (number,) in [template for _, template in family.parts]
+    }
+    several = {number: counts for number, counts in idle.items() if counts[-1] > 1}
+    if len(several) != 1:
+        yield {}
+        return
+    ((number, counts),) = several.items()
+    yield from ({number: count} for count in counts)
+
+
+def _with_widths(
+    family: Family,
+    front: str,
+    by_field: Mapping[int, str],
+    used: Sequence[tuple[Proposal, str]],
+    names: Mapping[str, str],
+    widths: Mapping[int, int],
+) -> Iterator[str]:
     words: list[str] = []
     for name, template in family.parts:
         text = _filled(template, by_field)
+        wide = widths.get(template[0], 1) if isinstance(template[0], int) else 1
+        text = " ".join([text] * wide) if text == "*" else text
         words.append(f"{name}={text}" if name else text)
     while words and words[-1].endswith("*"):
         words.pop()

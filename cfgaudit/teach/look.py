@@ -9,6 +9,8 @@ from cfgaudit.reading.document import Document, Statement, repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
+from cfgaudit.teach.measures import unit_of
+from cfgaudit.teach.words import arms_of
 
 _PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
 _VERSION = re.compile(r"\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
@@ -74,6 +76,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         opens=opens,
         closes=closes,
         end=end,
+        titles=_decorated(lines, bare),
     )
     return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
 
@@ -129,6 +132,76 @@ def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return (), ()
 
 
+_DECORATED = re.compile(
+    r"(?P<before>([^\w\s\"'\[\]{},])\2*)?(?P<gap>\s*)(?P<name>[A-Za-z](?:[\w /&',.+-]*\w)?)\s*"
+    r"(?P<behind>([^\w\s\"'\[\]{},])\6*)?"
+)
+_MIRRORED = {"(": ")", "<": ">", "/": "\\"}
+_LEAST_TITLES = 3
+
+
+def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
+    """Ornaments around words alone, by which lines are section heads: `-- * --`, `*** *`, `*:`.
+
+    Other lines follow nearly each, and none that is indented further: that tells more. What a mark
+    of remarks stands before is one only where the same sign ends it. `whole` are the lines with
+    their blanks and prompts.
+    """
+    found: dict[str, list[int]] = {}
+    for number, line in enumerate(lines):
+        style = _ornament(line)
+        if style and not isinstance(parse_line(line), Section):
+            found.setdefault(style, []).append(number)
+    kept = []
+    for style, at in found.items():
+        below = [next((m for m in range(n + 1, len(lines)) if lines[m]), n) for n in at]
+        held = sum(
+            n != m and _ornament(lines[m]) != style and _indent(whole[m]) <= _indent(whole[n])
+            for n, m in zip(at, below, strict=True)
+        )
+        if len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):
+            kept.append(style)
+    return tuple(kept)
+
+
+def _ornament(line: str) -> str:
+    """The ornament of a line that may be a title, with a star for the words; else nothing."""
+    found = _DECORATED.fullmatch(line)
+    if found is None or len(found["name"].split()) > 6:
+        return ""
+    before, behind = found["before"] or "", found["behind"] or ""
+    mirrored = behind[:1] == _MIRRORED.get(before[:1], before[:1])
+    if before and behind and mirrored and (len(before) > 1 or before in _MIRRORED):
+        sign, other = (before, behind) if len(before) == 1 else (before[:2], behind[:2])
+        return f"{sign} * {other}" if found["gap"] else f"{sign}*{other}"
+    if len(before) > 1 and not behind and before[:1] not in "#;/-%" and found["gap"]:
+        return f"{before[:2]} *"
+    rowed = which_one(found["name"])[1]  # `motor 1:` says which one of a row is meant
+    return "*:" if behind == ":" and not before and not rowed else ""
+
+
+def which_one(said: str) -> tuple[str, str]:
+    """The sort of a thing and which one it is: `motor 1`, `front left motor`; else nothing."""
+    counted = _COUNTED.fullmatch(said)
+    if counted:
+        return counted[1], counted[2]
+    words = said.split()
+    for count in (2, 1) if len(words) <= _LONGEST_NAME else ():
+        for begin in (0, len(words) - count):
+            name = words[max(0, begin) : begin + count]
+            if len(name) == count and all(arms_of([word]) for word in name):
+                return " ".join([*words[:begin], "", *words[begin + count :]]), " ".join(name)
+    return "", ""
+
+
+_LONGEST_NAME = 5  # words of a title that says which one of a row is meant
+_COUNTED = re.compile(r"([A-Za-z][A-Za-z -]*?)[ _-]?(\d{1,2}|(?<= )[A-Z])")
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())
+
+
 def _end(lines: Sequence[str]) -> str:
     """The last line of all, where it holds words and no figures."""
     full = [line for line in lines if line]
@@ -153,7 +226,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
         if not found or isinstance(parse_line(line), Assignment) or _HOLES.search(line):
             continue
-        if LED_BY_DOTS.fullmatch(line):
+        behind = re.match(r"[\s,;]*([^\s\d,;]+)", line[found.end() :])
+        if LED_BY_DOTS.fullmatch(line) or (behind and unit_of(behind[1]) is not None):
             continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):
@@ -205,6 +279,12 @@ def remark_mark(line: str) -> str:
     return found["mark"]
 
 
+def bracketed_remark(line: str) -> str:
+    """What a line says that brackets hold: `(rows count from 0)`; nothing of another."""
+    found = re.fullmatch(r"\((\w[^()]*)\)", line)
+    return found[1] if found and " " in found[1] else ""
+
+
 def _is_list_mark(mark: str, text: FileText) -> bool:
     """Whether most lines behind a mark are a key and a value: they are the items of a list.
 
@@ -247,6 +327,9 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
             if not isinstance(statement.shape, Directive | Row) or line in (look.end, head):
                 continue
             said = _SENTENCE.search(line) and " " in line
+            if bracketed_remark(line):
+                found["(*)"] = None
+                continue
             mark = remark_mark(line)
             if mark and not _is_list_mark(mark, text):
                 found[f"{mark} *"] = None

@@ -1,7 +1,7 @@
 """Units as dumps spell them: in a key, in a cell, glued to a number, in a remark."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -164,10 +164,3 @@ def same_dimension(one: str, other: str) -> bool:
         return unit(one).dimension == unit(other).dimension
     except UnitError:
         return False
-
-
-def words_of_measures(words: Iterable[str]) -> Iterator[str]:
-    """Those words that say a unit or a part and nothing else."""
-    for word in words:
-        if part_of(word) is not None or (unit_of(word) is not None and len(word) > 1):
-            yield word

@@ -224,6 +224,7 @@ def settle(found: Sequence[Proposal]) -> None:
     _volts_of_pack(found)
     _pads_by_outputs(found)
     _powers_by_place(found)
+    _channel_by_plan(found)
 
 
 def _tell_arms(found: Sequence[Proposal]) -> None:
@@ -363,6 +364,8 @@ def _channels_named(families: Mapping[int, Family]) -> Iterator[set[int]]:
     """The numbers of lines that are each of one channel: `channel 1 roll`, `failsafe ch3 1000`."""
     for family in families.values():
         words = [word for word, _ in chunks(family.head.replace(HOLE, " "))]
+        if not words and family.chain:  # of a table, the title of the first column
+            words = [word for name in family.chain[-1].names for word, _ in chunks(name)]
         if words and words[-1].casefold() in ("channel", "chan", "ch") and family.indices:
             last = family.indices[-1]
             if all(word.isdigit() for word in last):
@@ -482,6 +485,29 @@ def _powers_by_place(found: Sequence[Proposal]) -> None:
         put(made, chosen, chosen._replace(fit=fit))
 
 
+def _channel_by_plan(found: Sequence[Proposal]) -> None:
+    """What a video channel counts from, where the plan has the frequency at one of two places."""
+    sure = {
+        made.chosen.goal.target: made
+        for made in found
+        if made.chosen and made.chosen.goal.target.startswith("video.") and made.sure > 0.6
+    }
+    channel, frequency = (sure.get(f"video.transmitter.{k}") for k in ("channel", "frequency"))
+    if channel is None or frequency is None or channel.chosen is None or channel.told:
+        return
+    if not channel.seen.numbers or not frequency.seen.numbers:
+        return
+    at, wanted = int(channel.seen.numbers[0]), frequency.seen.numbers[0]
+    bases = set()
+    for target, made in sure.items():
+        listed = made.seen.numbers if target.startswith("video.plan.") else []
+        bases |= {b for b in (0, 1) if 0 <= at - b < len(listed) and listed[at - b] == wanted}
+    if len(bases) == 1:
+        chosen = channel.chosen
+        fit = chosen.fit._replace(lacks="", spec="" if bases == {1} else "from 0")
+        put(channel, chosen, chosen._replace(fit=fit))
+
+
 def _first_number(made: Proposal) -> tuple[str, int | None]:
     """What a row of things begins with, where a field shows it: 0 or 1."""
     chosen = made.chosen
@@ -492,7 +518,8 @@ def _first_number(made: Proposal) -> tuple[str, int | None]:
         return "channel", 0 if chosen.fit.spec == "from 0" else 1
     for index, depth, _ in chosen.matches:
         words = made.family.indices[depth]
-        if index != "N" or len(words) < 2 or not all(word.isdigit() for word in words):
+        least = 1 if target.startswith("banks.") else 2
+        if index != "N" or len(words) < least or not all(word.isdigit() for word in words):
             continue
         lowest = min(int(word) for word in words)
         if lowest in (0, 1):
@@ -597,6 +624,8 @@ def _candidates(
 
 def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
     """Why a field can't be put to work as a setting, besides its values."""
+    if seen.mixed:
+        return "its numbers have several units"
     listed = len(family.fields) > 1 and not seen.names[0]
     ordered = listed or seen.order[1] > 1  # the values of a list are in our order
     if goal.axis and not ordered and not _says(said, goal.axis):
@@ -607,7 +636,18 @@ def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
 
 
 # What sections are of, by the words that name it; and points that a setting of another loses.
-_AREAS = ("camera", "overlay", "battery", "telemetry", "home", "failsafe", "video", "log", "finder")
+_AREAS = (
+    "receiver",
+    "camera",
+    "overlay",
+    "battery",
+    "telemetry",
+    "home",
+    "failsafe",
+    "video",
+    "log",
+    "finder",
+)
 _ELSEWHERE = 3.0
 
 
@@ -671,7 +711,8 @@ _MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second"
 _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
      "on", "be", "its", "time", "x", "y",
-     "put", "let", "give", "define", "assign", "make", "config", "param", "key"}
+     "put", "let", "give", "define", "assign", "make", "config", "param", "key",
+     "goes", "go", "comes", "come", "runs", "made", "told", "wanted", "it", "has", "have", "are"}
 )  # fmt: skip
 
 

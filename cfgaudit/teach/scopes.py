@@ -2,10 +2,10 @@
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 from cfgaudit.dialects.spec import SpecError
 from cfgaudit.dialects.template import Pieces, match_text, open_shape, text_pieces
@@ -16,23 +16,32 @@ from cfgaudit.reading.shapes import (
     Closer,
     Comment,
     Directive,
+    Look,
     Opener,
     Row,
     Section,
     Shape,
     Span,
     cells,
+    named,
+    titled,
     words,
 )
-from cfgaudit.teach.columns import bars_as_words, cut_columns, joined, word_kind
+from cfgaudit.teach.columns import (
+    bars_as_words,
+    cut_columns,
+    joined,
+    keyed_rows_as_words,
+    word_kind,
+)
 from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
-from cfgaudit.teach.look import LED_BY_DOTS, is_rule, remark_mark
+from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_sentences
-from cfgaudit.teach.words import is_word
+from cfgaudit.teach.words import is_closed_list, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 
@@ -72,9 +81,11 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     stack = [top]
     remark, told_at = "", -1
     patterns = [_noise_pieces(line) for line in noise]
-    lines = document.lines
+    lines, look = document.lines, document.look
     titles = _titles_by_indent(document)
     alone = _titles_alone(document)
+    rows = {} if titles else _titles_of_rows(document)
+    row_ends = -1  # the last line of the row's block that is open
     indents: list[tuple[int, Scope]] = []  # the open titles, each with its indentation
     for statement in document.statements:
         shape = open_shape(statement.shape, document.look)
@@ -89,18 +100,23 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             told_at = statement.first
         elif any(match_text(pattern, whole) is not None for pattern in patterns):
             mark = remark_mark(whole)
-            if mark:
-                remark, told_at = whole[len(mark) :].strip(), statement.first
+            said = bracketed_remark(whole) or (whole[len(mark) :].strip() if mark else "")
+            if said:
+                remark, told_at = said, statement.first
+            if bracketed_remark(whole):
+                stack[-1].remark = joined(stack[-1].remark, said)  # of all that stands below
         elif isinstance(shape, Row) and _is_remark(shape):
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
             told_at = statement.first
         elif isinstance(shape, Section):
+            row_ends = -1
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
-            _push(stack, shape, whole, shape.name, above)
+            _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Opener):
-            _push(stack, shape, whole, shape.name, above)
+            row_ends = -1
+            _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Closer):
             _close(stack)
@@ -111,8 +127,15 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             if statement.first in alone:
                 while len(stack) > 1 and stack[-1].form not in (Section, Opener):
                     stack.pop()
-                _push(stack, shape, whole, Span(whole, 0), above)
+                _push(stack, shape, whole, Span(whole, 0), above, look)
                 indents, remark = [], ""
+                continue
+            if row_ends >= 0 and (statement.first > row_ends or statement.first in rows):
+                row_ends = -1
+                stack.pop()
+            if statement.first in rows:
+                _push(stack, shape, whole, Span(whole.rstrip(":"), 0), above, look)
+                row_ends = rows[statement.first]
                 continue
             if titles:
                 indent = len(line) - len(line.lstrip())
@@ -121,15 +144,19 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                     stack.pop()
             if statement.first in titles:
                 name = Span(whole.rstrip(":"), 0)
-                _push(stack, shape, whole, name, above)
+                _push(stack, shape, whole, name, above, look)
                 indents.append((len(line) - len(line.lstrip()), stack[-1]))
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
+    column, led = _value_column_of(document), _led_columns(document)
     for scope in scopes_within(top):
+        _keyed_by_gap(scope, column)
+        scope.entries = keyed_rows_as_words(scope.entries)
         cut_sentences(scope)
         _keyed_by_colon(scope)
-        _keyed_by_dots(scope)
+        _keyed_before_pairs(scope)
+        _keyed_by_dots(scope, led)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
@@ -207,7 +234,27 @@ def _keyed_by_colon(scope: Scope) -> None:
         )
 
 
-def _keyed_by_dots(scope: Scope) -> None:
+def _keyed_before_pairs(scope: Scope) -> None:
+    """Take `key: name=value name=value` as a line of words: the values are told by their names."""
+    found: dict[int, tuple[Span, ...]] = {}
+    for number, entry in enumerate(scope.entries):
+        shape = entry.shape
+        if isinstance(shape, Assignment) and shape.sign == ":" and not entry.statement.joints:
+            pairs = words(shape.value)
+            if pairs and all(named(pair) is not None for pair in pairs):
+                found[number] = pairs
+    if max(map(len, found.values()), default=0) < 2:
+        return
+    for number, pairs in found.items():
+        entry = scope.entries[number]
+        assert isinstance(entry.shape, Assignment)  # only such were found
+        body = Span(_whole(entry), entry.shape.key.start)
+        scope.entries[number] = replace(
+            entry, shape=Directive(body), head=f"{entry.head}:", parts=pairs, barred=True
+        )
+
+
+def _keyed_by_dots(scope: Scope, columns: frozenset[int]) -> None:
     """Take labels that dots lead from to their values as keys: `fw name ....... brookweed`."""
     led = {
         number: (entry.shape.body, found)
@@ -216,17 +263,61 @@ def _keyed_by_dots(scope: Scope) -> None:
         and not entry.is_cut
         and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
     }
-    usual = Counter(found.start("value") for _, found in led.values() if "..." in found["key"])
-    if usual.total() < _LEAST_LED:
-        return
     for number, (body, found) in led.items():
-        if found.start("value") not in usual:
+        if body.start + found.start("value") not in columns:
             continue
         start = body.start + found.start("value")
         scope.entries[number] = replace(
             scope.entries[number],
-            head=" ".join(found["key"].split()),
+            head=" ".join([*found["key"].split()[:-1], "*"]),  # as many dots as the key leaves
             parts=tuple(word for word in words(body) if word.start >= start),
+            negated=False,
+            before="",
+            barred=True,
+        )
+
+
+def _led_columns(document: Document) -> frozenset[int]:
+    """The columns to which dots lead in a dump, where they do so in some lines."""
+    bodies = (s.shape.body for s in document.statements if isinstance(s.shape, Directive))
+    found = ((body, LED_BY_DOTS.fullmatch(body.text)) for body in bodies)
+    usual = [body.start + led.start("value") for body, led in found if led and "..." in led["key"]]
+    return frozenset(usual) if len(usual) >= _LEAST_LED else frozenset()
+
+
+def _value_column_of(document: Document) -> int:
+    """The column in which most lines of two columns have their values; -1 where there is none.
+
+    `Idle throttle              5.0 %`: blanks part the key's words from the value.
+    """
+    found = (
+        _GAPPED.fullmatch(document.lines[s.first])
+        for s in document.statements
+        if isinstance(s.shape, Directive | Row) and not s.joints
+    )
+    starts = Counter(one.start("value") for one in found if one)
+    column, often = starts.most_common(1)[0] if starts else (-1, 0)
+    return column if often >= _LEAST_GAPPED and often > 0.5 * starts.total() else -1
+
+
+_GAPPED = re.compile(r"\s*(?P<key>[A-Za-z]\S*(?: \S+)*)  +(?P<value>\S+(?: \S+)*)\s*")
+_LEAST_GAPPED = 10  # lines of a dump that have their values in one column
+
+
+def _keyed_by_gap(scope: Scope, column: int) -> None:
+    """Take the words before the values of lines in two columns as their keys."""
+    for number, entry in enumerate(scope.entries if column >= 0 else ()):
+        if isinstance(entry.shape, Assignment) or entry.is_cut or entry.statement.joints:
+            continue
+        found = _GAPPED.fullmatch(entry.document.lines[entry.statement.first])
+        if found is None or found.start("value") != column:
+            continue
+        body = entry.shape.body
+        scope.entries[number] = replace(
+            entry,
+            shape=Directive(body),
+            head=" ".join(found["key"].split()),
+            parts=tuple(word for word in words(body) if word.start >= column),
             negated=False,
             before="",
             barred=True,
@@ -254,32 +345,127 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
     By index of the line, from 0.
     """
     found: set[int] = set()
-    lines = [
-        (s.first, document.lines[s.first])
-        for s in document.statements
-        if isinstance(s.shape, Assignment | Directive | Row)
+    told = [s for s in document.statements if not isinstance(s.shape, Blank | Comment)]
+    pairs = [
+        (one.first, document.lines[one.first], document.lines[other.first])
+        for one, other in pairwise(told)
+        if isinstance(one.shape, _STATING) and isinstance(other.shape, _STATING)
     ]
-    for (at, line), (_, following) in pairwise(lines):
+    for at, line, following in pairs:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
     if len(found) >= 3:
         return frozenset(found)
-    return _numbered_titles(lines)
+    return _indented_titles(pairs)
 
 
-def _numbered_titles(lines: Sequence[tuple[int, str]]) -> frozenset[int]:
-    """Lines that begin with one word and a number, above lines that are indented: `PART 2 ...`."""
+_STATING = (Assignment, Directive, Row)
+_FENCES = (Section, Opener, Closer)
+
+
+def _titles_of_rows(document: Document) -> dict[int, int]:
+    """Lines that say nothing but which one of a row of things the lines below are of.
+
+    `motor 1`, `front left:`. Each with the last line that is below it: what stands below the one
+    stands below the others, too. By index of the line, from 0.
+    """
+    told = [s for s in document.statements if not isinstance(s.shape, Comment)]
+    sorts: dict[str, dict[str, int]] = {}
+    for at, statement in enumerate(told):
+        sort, word = which_one(_said_alone(statement))
+        if word:
+            sorts.setdefault(sort, {}).setdefault(word, at)
+    rows = sorted((own for own in sorts.values() if len(own) >= _LEAST_BLOCKS), key=_first_place)
+    kept: list[frozenset[str]] = []  # the words that tell leaders apart, sort by sort
+    below: set[str] = set()  # the first words of what stands below them
+    found: dict[int, int] = {}
+    for own in rows:
+        named = frozenset(own)
+        if {_first_word(told[at]) for at in own.values()} & below and named not in kept:
+            continue  # `output 1`, below `motor 1`
+        beside = [other for other in rows if other is own or frozenset(other) == named]
+        every = frozenset(told[at].first for other in beside for at in other.values())
+        blocks, shared = _blocks_below(told, sorted(own.values()), every | found.keys())
+        if blocks:
+            found |= blocks
+            below |= shared
+            kept.append(named)
+    return found
+
+
+def _first_place(own: Mapping[str, int]) -> int:
+    return min(own.values())
+
+
+def _said_alone(statement: Statement) -> str:
+    """The words of a line that states nothing by itself; else nothing."""
+    shape = statement.shape
+    if statement.joints:
+        return ""
+    if isinstance(shape, Assignment):
+        return shape.key.text.strip() if not shape.value.text else ""
+    return shape.body.text.rstrip(": ") if isinstance(shape, Directive) else ""
+
+
+def _blocks_below(
+    told: Sequence[Statement], leaders: Sequence[int], others: frozenset[int]
+) -> tuple[dict[int, int], set[str]]:
+    """The leaders of blocks, by their lines, each with the last line of its block; their keys.
+
+    None where what follows the one is not what follows the others.
+    """
+    blocks: list[list[tuple[str, int]]] = []
+    fenced = sum(isinstance(told[at - 1].shape, _FENCES) for at in leaders if at)
+    for at, stop in pairwise([*leaders, len(told)]):
+        block: list[tuple[str, int]] = []
+        for statement in told[at + 1 : stop]:
+            if not isinstance(statement.shape, _STATING) or statement.first in others:
+                fenced += isinstance(statement.shape, _FENCES)
+                break
+            block.append((_first_word(statement), statement.first))
+        blocks.append(block)
+    count = Counter(head for block in blocks for head in {head for head, _ in block})
+    shared = {head for head, often in count.items() if often > 0.5 * len(blocks)}
+    kept = [list(takewhile(lambda one: one[0] in shared, block)) for block in blocks]
+    full = sum(bool(block) for block in kept)
+    if full < 0.8 * len(blocks) or len(shared) < 2 or fenced > 2:  # they stand in what has them
+        return {}, shared
+    if {_first_word(told[at]) for at in leaders} & shared:
+        return {}, shared
+    made = {told[at].first: block[-1][1] for at, block in zip(leaders, kept, strict=True) if block}
+    return made, shared
+
+
+_LEAST_BLOCKS = 3
+
+
+def _first_word(statement: Statement) -> str:
+    """The key of an assignment, the first word of another line."""
+    shape = statement.shape
+    if isinstance(shape, Assignment):
+        return shape.key.text
+    return (shape.body.text.split() or [""])[0] if isinstance(shape, Directive | Row) else ""
+
+
+def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
+    """Lines above lines that are indented further, where those of one sort with numbers, or words
+    alone in any number, do so: `PART 2 ...`, `motor front left`.
+    """
     sorts: dict[str, list[int]] = {}
-    for (at, line), (_, following) in pairwise(lines):
-        begun = re.match(r"([A-Za-z]+) \d+\b", line)
-        if begun and following[:1].isspace():
-            sorts.setdefault(begun[1], []).append(at)
-    found = max(sorts.values(), key=len, default=[])
-    return frozenset(found) if len(found) >= 3 else frozenset()
+    for at, line, following in pairs:
+        deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
+        begun = re.match(r"\s*([A-Za-z]+) \d+\b", line)
+        if deeper and (begun or _INDENTED_TITLE.fullmatch(line.strip())):
+            sorts.setdefault(begun[1] if begun else "", []).append(at)
+    most = max(map(len, sorts.values()), default=0)
+    return frozenset(at for own in sorts.values() for at in own) if most >= 3 else frozenset()
 
 
-_LEAST_LED = 3  # lines with dots before a value, of one scope
+_INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}(?: \([^()]*\))?")
+
+
+_LEAST_LED = 3  # lines with dots before a value
 
 
 _TITLE = re.compile(r"[A-Za-z][A-Za-z'&/-]*(?: [A-Za-z'&/-]+){0,5}")
@@ -298,7 +484,8 @@ def _titles_alone(document: Document) -> frozenset[int]:
         and _TITLE.fullmatch(lines[s.first][front(lines[s.first], look) :].strip())
     ]
     ruled = {at for at in words_alone if at + 1 < len(lines) and is_rule(lines[at + 1])}
-    if ruled:
+    indented = any(line[:1].isspace() and line.strip() for line in lines)
+    if ruled and not (indented and ruled == {0}):  # one above indented sections is the dump's own
         return frozenset(ruled)
     apart = {
         at
@@ -312,8 +499,8 @@ def _titles_alone(document: Document) -> frozenset[int]:
     )
 
 
-def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str) -> None:
-    bare = re.split(r"\s+(?:#|;|//)", line)[0]
+def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look) -> None:
+    bare = line if titled(line, look.titles) else re.split(r"\s+(?:#|;|//)", line)[0]
     said = name.text if not has_no_number(name.text) else ""
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
     scope = Scope(type(shape), bare, cut, remark)
@@ -511,7 +698,7 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     return _kin_of_kin(found)
 
 
-_LONE_NUMBER = re.compile(r"(?<![\w.])\d+(?![\w.])")
+_LONE_NUMBER = re.compile(r"(?<!\w)(?<!\d\.)\d+(?!\w)(?!\.\d)")
 
 
 def _kin_of_kin(found: Sequence[Kin]) -> list[Kin]:
@@ -565,11 +752,14 @@ def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
             sorts.setdefault(with_holes.pattern, []).extend(
                 (with_holes.words[0], scope) for scope in lines[name]
             )
-    for pattern, members in sorts.items():
-        if len({word for word, _ in members}) < 2:
+    for pattern, own in sorts.items():
+        if len({word for word, _ in own}) < 2:
             continue
+        members = [(_as_in_line(scope.line, word), scope) for word, scope in own]
         first = members[0][1]
         at = first.line.find(members[0][0])
+        if at < 0 or "" in (word for word, _ in members):
+            continue
         line = f"{first.line[:at]}\0{first.line[at + len(members[0][0]) :]}"
         words = tuple(word for word in pattern.replace("\0", " ").split() if word)
         remark = next((scope.remark for _, scope in members if scope.remark), "")
@@ -578,11 +768,19 @@ def _kin_by_words(scopes: Sequence[Scope]) -> dict[int, Kin]:
     return found
 
 
+def _as_in_line(line: str, name: str) -> str:
+    """Words of a scope's name as its line has them: `front.left`; nothing where it parts them."""
+    found = re.search(r"[\s.:/]".join(map(re.escape, name.split())), line)
+    return found[0] if found else ""
+
+
 def _is_sort(members: list[tuple[str, Scope]]) -> bool:
     """Two scopes whose varying words are no numbers must hold just the same."""
     words = {word for word, _ in members}
     if len(words) > 2 or all(word.isdigit() for word in words):
         return True
+    if all(map(is_word, words)) and not is_closed_list(tuple(words)):
+        return False  # each says what it is about: `board turn`, `compass turn`
     first = members[0][1]
     return len(first.cut) > 1 and all(scope.lengths() == first.lengths() for _, scope in members)
 

@@ -20,6 +20,7 @@ from cfgaudit.teach.fit import (
     is_period,
     spec_text,
 )
+from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
 from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, put, settle
 from cfgaudit.teach.words import Match, pair_up
@@ -131,7 +132,8 @@ def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Plac
     Returns whether a field was found for it. Raises BadValue.
     """
     parts = told_of(path, text)
-    _name_switch(found, path.rpartition(".")[2], parts, line)
+    if path.startswith("switches."):
+        _name_switch(found, path.rpartition(".")[2], parts, line)
     became = [_tell_one(found, told, line) for told in parts]
     if any(one.how is Placing.YES for one in became):
         settle(found)
@@ -318,8 +320,18 @@ def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[T
             coded_word = fit is not None and fit.spec == "words"
             kin = is_told_by_words(candidate) if coded_word else candidate.alike > 0
             kin = kin or bool(line) or _is_distinct(hits[0].text, fit)
+            kin = kin or (
+                coded_word and candidate.alike >= _KIN and _is_meant(candidate, fit, hits)
+            )
             if fit is not None and kin and not (coded and candidate.explained < 0.6):
                 yield made, candidate, hits[0].text, fit
+
+
+def _is_meant(candidate: Candidate, fit: ValueFit | None, hits: Sequence[Sample]) -> bool:
+    """Whether a text was taken for the told word before it was told: FLASH for flash."""
+    text = unquoted(hits[0].text)
+    ours = dict(fit.words).get(text, "") if fit is not None else ""
+    return bool(ours) and dict(candidate.fit.words).get(text) == ours
 
 
 def may_be_found(found: Sequence[Proposal], path: str) -> bool:

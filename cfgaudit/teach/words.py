@@ -178,15 +178,6 @@ def about(words: Iterable[str], weight: float = 1.0) -> dict[str, float]:
     return found
 
 
-def merged(*parts: Mapping[str, float]) -> dict[str, float]:
-    """Several tables of ideas as one, the greatest weight of each."""
-    found: dict[str, float] = {}
-    for part in parts:
-        for idea, weight in part.items():
-            found[idea] = max(found.get(idea, 0.0), weight)
-    return found
-
-
 def likeness(one: Mapping[str, float], other: Mapping[str, float]) -> float:
     """How far two tables of ideas overlap: 0 for nothing, about 1 a word in common."""
     return sum(weight * other[idea] for idea, weight in one.items() if idea in other)
@@ -355,6 +346,11 @@ def arms_of(words: Sequence[str]) -> dict[str, str]:
     if len(corners) == len(rest):
         return found | corners
     return found | pair_up(rest, [arm for arm in ARMS if arm not in found.values()], 0.9)
+
+
+def named_corners() -> frozenset[str]:
+    """Words that name an arm by a point of the compass or by first letters, small."""
+    return frozenset(_CORNERS)
 
 
 def is_closed_list(words: Sequence[str]) -> bool:

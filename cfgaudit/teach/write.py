@@ -14,7 +14,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
-from cfgaudit.teach.fit import HIDDEN_ROW
+from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
@@ -167,7 +167,8 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
            and s.text not in dict(made.chosen.fit.words)
            and not isinstance(made.chosen.goal.kind, Bool)}  # fmt: skip
     off |= {theirs for m in mapped if m.active for made in m.proposals if made.chosen
-            for theirs, ours in made.chosen.fit.stands if ours != HIDDEN_ROW}  # fmt: skip
+            for theirs, ours in made.chosen.fit.stands
+            if ours not in (HIDDEN_ROW, NO_SWITCH)}  # fmt: skip
     yield f"# How {clean(name)} writes its dump: a draft, worked out from the dump itself. Lines at"
     yield "# work are sure by words, values and neighbours; lines behind # want a builder's eye."
     yield f"name = {quoted(name)}"
@@ -183,7 +184,7 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     )
     look = look._replace(ignore=(*look.ignore, *headers))
     for key, texts in (("prompts", look.prompts), ("opens", look.opens), ("closes", look.closes),
-                       ("ignore", look.ignore)):  # fmt: skip
+                       ("ignore", look.ignore), ("titles", look.titles)):  # fmt: skip
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end)):

@@ -269,9 +269,6 @@ class Table(Indexed, Generic[T]):
         return Entries(part._settings, prefix, self)
 
 
-Declaration = Setting[Value] | Sub[Part] | Group[Part] | Table[Value]
-
-
 def flag(cls: Class, says: str, *, own: bool = False, leaf: str = "") -> Setting[bool]:
     """On or off."""
     return Setting(Traits(Bool(), cls, says, own), leaf)
@@ -346,11 +343,9 @@ def switches(
     return Table(index, Traits(SwitchRanges(), cls, says), names, leaf="")
 
 
-def whole_by(
-    index: str, cls: Class, says: str, low: int, high: int, names: tuple[str, ...] = ()
-) -> Table[int]:
+def whole_by(index: str, cls: Class, says: str, low: int, high: int) -> Table[int]:
     """Whole numbers by name."""
-    return Table(index, Traits(Int(low, high), cls, says), names)
+    return Table(index, Traits(Int(low, high), cls, says))
 
 
 def numbers_by(

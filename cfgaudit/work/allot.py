@@ -349,15 +349,6 @@ class Allotment(NamedTuple):
         taken = set(self.placed.values())
         return tuple(port for port in self.problem.ports if port not in taken)
 
-    @property
-    def moves(self) -> tuple[Want, ...]:
-        """Those who go elsewhere than where they are wired."""
-        return tuple(
-            want
-            for want in self.problem.wants
-            if want.port and self.placed.get(want.name, want.port) != want.port
-        )
-
 
 def problem_of(sheet: Sheet, dump: Settings | None = None) -> AllotProblem:
     """What a sheet asks. A dump tells what the sheet does not.

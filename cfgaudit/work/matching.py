@@ -20,12 +20,7 @@ class Competing(NamedTuple):
     places: tuple[str, ...]
 
 
-def no_cost(who: str, place: str) -> tuple[int, ...]:
-    """Every place is as good as another."""
-    return ()
-
-
-def best_matching(graph: Graph, cost: Cost = no_cost) -> dict[str, str]:
+def best_matching(graph: Graph, cost: Cost) -> dict[str, str]:
     """As many as can be, each in a place of their own, at the least cost; place by who.
 
     The sums of the costs count level by level. What is still alike is settled by the order of

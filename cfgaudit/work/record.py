@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Any, Final, NamedTuple
 
 from cfgaudit.reading.toml import TomlError, parsed, quoted
-from cfgaudit.rules.rule import listed
+from cfgaudit.rules.rule import first_of, listed
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.sheet import ROOT
 from cfgaudit.work.judging import Judgement
@@ -317,8 +317,7 @@ def _differing(then: Sequence[str], now: Sequence[str], *, has_dump: bool) -> st
     ]
     both = [path for path in other if path in old and path in new]
     told = [_was_and_is(path, old.get(path), new.get(path)) for path in both or other]
-    more = f" and {len(told) - _MOST_NAMED} more" if len(told) > _MOST_NAMED else ""
-    return "; ".join(told[:_MOST_NAMED]) + more
+    return first_of(told, _MOST_NAMED, "; ")
 
 
 def _by_path(lines: Sequence[str]) -> dict[str, str]:
@@ -373,9 +372,7 @@ def waiting_for(one: Listed) -> str:
 
 
 def _some(names: Sequence[str]) -> str:
-    if len(names) <= _MOST_NAMED:
-        return listed(list(names))
-    return f"{', '.join(names[:_MOST_NAMED])} and {len(names) - _MOST_NAMED} more"
+    return listed(list(names)) if len(names) <= _MOST_NAMED else first_of(names, _MOST_NAMED)
 
 
 def working_list(known: Known) -> tuple[BenchStep, ...]:

@@ -1,6 +1,7 @@
 """The odd values of a fleet, against hand calculations, laws and faults that were put in."""
 
 import random
+from collections.abc import Iterable
 from fractions import Fraction
 from functools import cache
 
@@ -12,14 +13,16 @@ from cfgaudit.audit import odd as odd_module
 from cfgaudit.audit.odd import (
     ALARM,
     FleetRow,
+    Learning,
+    Odd,
     Peers,
+    blocks,
     columns_of,
     compared,
-    learn,
     number,
     odd_among,
-    odd_values,
     posterior,
+    sampled,
 )
 from cfgaudit.audit.overview import row_of
 from tests.audit.fleet_desks import desk
@@ -67,13 +70,28 @@ def test_the_posterior_is_that_of_the_source(
     assert posterior(count, peers, values, settings_, 1) == pytest.approx(float(wanted))
 
 
+def learn(rows: Iterable[FleetRow]) -> Peers:
+    """What is usual in a fleet."""
+    kept = list(rows)
+    learning = Learning(sampled(kept))
+    for block in blocks(kept):
+        learning.add(block)
+    return learning.peers()
+
+
+def odd_values(peers: Peers, row: FleetRow, least: float = 0.0) -> tuple[Odd, ...]:
+    """What is odd of one craft, the most surprising first."""
+    found = odd_among(peers, columns_of([row]), least)
+    return tuple(sorted(found, key=lambda odd: (-odd.posterior, odd.path)))
+
+
 def _rows(values: list[str], path: str = "home.ceiling") -> list[FleetRow]:
     return [FleetRow(f"craft {n:02}", LIKE, {path: value}) for n, value in enumerate(values)]
 
 
 def test_one_that_differs_from_all_its_like_is_odd_by_the_formula() -> None:
     rows = _rows(["100 m"] * 30 + ["off"])  # no number: nothing is near it
-    (odd,) = odd_values(learn(lambda: rows), rows[-1])
+    (odd,) = odd_values(learn(rows), rows[-1])
     # of 30 peers none has it, of two values; one setting, and so two at least, is compared
     assert odd.posterior == pytest.approx(float(Fraction(32, 30 + 2 * 2)))
     assert (odd.usual, odd.having, odd.peers) == ("100 m", 30, 30)
@@ -81,7 +99,7 @@ def test_one_that_differs_from_all_its_like_is_odd_by_the_formula() -> None:
 
 def test_a_number_far_off_is_odder_than_one_close_by() -> None:
     rows = _rows(["100 m"] * 30 + ["105 m", "300 m"])
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     near, far = (odd_values(peers, row)[0].posterior for row in rows[-2:])
     assert near < far
 
@@ -90,7 +108,7 @@ def test_numbers_within_the_usual_spread_are_not_odd() -> None:
     chance = random.Random(3)
     values = [f"{round(100 * (1 + chance.uniform(-0.1, 0.1)))} m" for _ in range(80)]
     rows = _rows([*values, "180 m"])
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     order = sorted(
         rows, key=lambda row: -max((o.posterior for o in odd_values(peers, row)), default=0)
     )
@@ -99,7 +117,7 @@ def test_numbers_within_the_usual_spread_are_not_odd() -> None:
 
 def test_few_peers_say_nothing() -> None:
     rows = _rows(["100 m"] * 5 + ["300 m"])
-    assert odd_values(learn(lambda: rows[1:]), rows[-1]) == ()  # four others only
+    assert odd_values(learn(rows[1:]), rows[-1]) == ()  # four others only
 
 
 def test_a_value_that_another_setting_tells_is_odd_where_that_says_otherwise() -> None:
@@ -117,7 +135,7 @@ def test_a_value_that_another_setting_tells_is_odd_where_that_says_otherwise() -
         for n, habit in enumerate(habits)
     ]
     rows[0] = rows[0]._replace(values={**rows[0].values, "home.ceiling": "120 m"})
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     odd = odd_values(peers, rows[0])
     assert odd[0].path == "home.ceiling"  # as many have 120 m as 80 m, but none like it
     assert odd[0].usual == "80 m"
@@ -128,7 +146,7 @@ def test_a_value_that_another_setting_tells_is_odd_where_that_says_otherwise() -
 @settings(max_examples=60, deadline=None)
 def test_the_order_of_the_craft_changes_nothing(rows: list[FleetRow], seed: int) -> None:
     shuffled = random.Random(seed).sample(rows, len(rows))
-    one, other = learn(lambda: rows), learn(lambda: shuffled)
+    one, other = learn(rows), learn(shuffled)
     assert [odd_values(one, row) for row in rows] == [odd_values(other, row) for row in rows]
 
 
@@ -156,16 +174,16 @@ def test_how_many_craft_are_counted_together_changes_nothing(
 ) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(odd_module, "_BLOCK", together)
-        peers = learn(lambda: rows)
-    assert peers == learn(lambda: rows)
+        peers = learn(rows)
+    assert peers == learn(rows)
     alone = [odd for row in rows for odd in odd_values(peers, row)]
-    assert sorted(odd_among(peers, columns_of(rows))) == sorted(alone)
+    assert sorted(odd_among(peers, columns_of(rows), 0.0)) == sorted(alone)
 
 
 def test_one_setting_is_thought_to_be_sick_of_as_many_as_a_craft_states_on_the_average() -> None:
     states = {path: found[0] for path, found in VALUES.items()}  # two of them are its own
     rows = [FleetRow(f"craft {n}", LIKE, states) for n in range(30)]
-    assert learn(lambda: rows).settings == 3
+    assert learn(rows).settings == 3
 
 
 def test_what_many_craft_are_shown_is_weighed_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -178,7 +196,7 @@ def test_what_many_craft_are_shown_is_weighed_once(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr(Peers, "_answer", counted)
     rows = _rows(["100 m"] * 300 + ["off"] * 9)
-    assert len(list(odd_among(learn(lambda: rows), columns_of(rows)))) == 9
+    assert len(list(odd_among(learn(rows), columns_of(rows), 0.0))) == 9
     assert weighed == ["off"]  # and never what is plainly usual
 
 
@@ -186,14 +204,14 @@ def test_what_many_craft_are_shown_is_weighed_once(monkeypatch: pytest.MonkeyPat
 @settings(max_examples=30, deadline=None)
 def test_craft_that_are_the_same_are_never_odd(values: dict[str, str]) -> None:
     rows = [FleetRow(f"craft {n}", LIKE, values) for n in range(30)]
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     assert all(odd_values(peers, row) == () for row in rows)
 
 
 @given(rows=ROWS)
 @settings(max_examples=60, deadline=None)
 def test_what_is_one_craft_s_own_is_never_odd(rows: list[FleetRow]) -> None:
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     told = {odd.path for row in rows for odd in odd_values(peers, row)}
     assert told.isdisjoint(OWN)
 
@@ -206,7 +224,7 @@ def test_craft_are_not_compared_by_what_is_their_own_or_who_they_are(path: str) 
 @given(rows=ROWS)
 @settings(max_examples=60, deadline=None)
 def test_a_posterior_is_a_probability_and_the_oddest_come_first(rows: list[FleetRow]) -> None:
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     for row in rows:
         told = [odd.posterior for odd in odd_values(peers, row)]
         assert all(0 < one < 1 for one in told)
@@ -225,7 +243,7 @@ def _spoilt(seed: int) -> tuple[int, int, float]:
     made = list(fleet(200, seed, odd=40))
     auditing = desk()
     rows = [row_of(auditing.record(craft.name, craft.text.encode())) for craft in made]
-    peers = learn(lambda: rows)
+    peers = learn(rows)
     first = five = alarms = 0
     for craft, row in zip(made, rows, strict=True):
         told = [odd.path in craft.odd for odd in odd_values(peers, row)]

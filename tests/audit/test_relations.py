@@ -3,20 +3,29 @@
 import random
 import re
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
 from cfgaudit.audit.engine import audit
-from cfgaudit.audit.odd import FleetRow
+from cfgaudit.audit.odd import FleetRow, blocks, sampled
 from cfgaudit.audit.plugins import Plugins
-from cfgaudit.audit.relations import LearntRelation, Relation, learn_relations
+from cfgaudit.audit.relations import LearntRelation, Relation, RelationsLearning
 from cfgaudit.cli import InputError
 from cfgaudit.cli.folder import folder_settings
 from cfgaudit.cli.house import read_house
 from cfgaudit.settings import Settings, Stated
 
 LIKE = ("quad_x", "", "sedge")
+
+
+def learn_relations(rows: Sequence[FleetRow]) -> tuple[LearntRelation, ...]:
+    """The relations of a fleet."""
+    learning = RelationsLearning(sampled(rows))
+    for block in blocks(rows):
+        learning.add(block)
+    return learning.learnt()
 
 
 def _fleet(make, count: int = 60) -> list[FleetRow]:  # type: ignore[no-untyped-def]
@@ -40,7 +49,7 @@ def _by_kind(found: tuple[LearntRelation, ...], kind: str) -> list[LearntRelatio
 def test_equal_settings_and_a_ratio_are_learnt_with_the_craft_that_breaks_them() -> None:
     rows = _fleet(_rates)
     rows[7] = rows[7]._replace(values={**rows[7].values, "banks.1.rates.pitch.max": "777 deg/s"})
-    found = learn_relations(lambda: rows)
+    found = learn_relations(rows)
     (equal,) = _by_kind(found, "equal")
     assert set(equal.relation.paths) == {"banks.1.rates.roll.max", "banks.1.rates.pitch.max"}
     assert (equal.craft, equal.breaking, equal.names) == (60, 1, ("craft 007",))
@@ -53,7 +62,7 @@ def test_an_order_is_learnt_where_the_ranges_overlap() -> None:
         low = chance.randint(20, 90)
         return {"home.altitude": f"{low} m", "home.ceiling": f"{low + chance.randint(5, 60)} m"}
 
-    found = learn_relations(lambda: _fleet(make, 120))
+    found = learn_relations(_fleet(make, 120))
     (order,) = _by_kind(found, "ordered")
     assert order.relation.paths == ("home.altitude", "home.ceiling")
 
@@ -67,7 +76,7 @@ def test_a_sum_is_learnt() -> None:
             "failsafe.land_for": f"{one + two} s",
         }
 
-    (found,) = _by_kind(learn_relations(lambda: _fleet(make)), "sum")
+    (found,) = _by_kind(learn_relations(_fleet(make)), "sum")
     assert found.relation.says == (
         "failsafe.land_for is failsafe.detect_after and failsafe.hold_for together"
     )
@@ -79,7 +88,7 @@ def test_where_one_is_so_the_other_is_so() -> None:
         heights = {"land": "20 m", "return_home": "40 m", "hold_inputs": "60 m"}
         return {"failsafe.action": club, "home.altitude": heights[club]}
 
-    said = {one.relation.says for one in learn_relations(lambda: _fleet(make, 120))}
+    said = {one.relation.says for one in learn_relations(_fleet(make, 120))}
     assert "where failsafe.action is land, home.altitude is 20 m" in said
 
 
@@ -91,16 +100,16 @@ def test_nothing_is_learnt_from_settings_that_chance_drew(seed: int) -> None:
         FleetRow(f"craft {n}", LIKE, {path: str(chance.randint(20, 60)) for path in paths})
         for n in range(80)
     ]
-    assert learn_relations(lambda: rows) == ()
+    assert learn_relations(rows) == ()
 
 
 def test_fewer_than_twenty_craft_teach_nothing() -> None:
-    assert learn_relations(lambda: _fleet(_rates, 19)) == ()
+    assert learn_relations(_fleet(_rates, 19)) == ()
 
 
 def test_the_order_of_the_craft_changes_nothing() -> None:
     rows = _fleet(_rates, 90)
-    assert learn_relations(lambda: rows) == learn_relations(lambda: rows[::-1])
+    assert learn_relations(rows) == learn_relations(rows[::-1])
 
 
 KEPT_AND_BROKEN = [

@@ -27,7 +27,7 @@ from cfgaudit.audit.crew import (
     audit_all,
 )
 from cfgaudit.audit.engine import audit
-from cfgaudit.audit.overview import overview
+from cfgaudit.audit.overview import UNKNOWN_DUMP, overview
 from cfgaudit.audit.record import NO_DIALECT, KeptFinding, Record, since, size_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
@@ -384,7 +384,7 @@ def test_a_fleet_s_screen_has_at_most_sixty_lines(width: int, alone: list[Record
 def test_the_overview_counts_what_the_records_say(alone: list[Record]) -> None:
     found = overview(_shelf(alone))
     assert found.craft == COUNT
-    assert [(entry.reason, entry.sources) for entry in found.refused] == [(NO_DIALECT, 2)]
+    assert [(entry.reason, entry.sources) for entry in found.refused] == [(UNKNOWN_DUMP, 2)]
     assert sum(group.craft for group in found.groups) == COUNT
     assert sum(tally.craft for tally in found.shares["firmware"]) == COUNT
     for entry in found.rules:

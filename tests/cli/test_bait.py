@@ -96,7 +96,7 @@ def test_the_processes_of_a_fleet_import_nothing_from_there(tmp_path: Path, way:
         env=repo.env | {"PYTHONPATH": path},
         capture_output=True,
         text=True,
-        timeout=300,
+        timeout=900,
         check=False,
     )
     assert traced(trace) == ""

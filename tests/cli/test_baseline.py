@@ -53,7 +53,24 @@ def test_a_known_finding_neither_counts_nor_is_listed(
     answer = check(monkeypatch, where, "dipper.cfg")
     assert answer.status == 0
     assert ORDER not in answer.out
-    assert "Nothing new found, 2 in the baseline." in " ".join(answer.out.split())
+    told = " ".join(answer.out.split())
+    # what a baseline knows fails nothing, and is as wrong as it was
+    assert "Nothing new found, 2 in the baseline, 1 error among them. Do not fly " in told
+
+
+def test_what_stands_in_the_baseline_is_told_to_a_reviewer_and_in_the_sum_of_all(
+    monkeypatch: pytest.MonkeyPatch, where: Path
+) -> None:
+    github = check(monkeypatch, where, "dipper.cfg", "--format", "github").out
+    assert re.search(r"^::warning [^:]*title=in the baseline::.*1 error", github, re.M)
+    assert (
+        "1 error among them" in check(monkeypatch, where, "dipper.cfg", "--format", "markdown").out
+    )
+    (where / "wagtail.cfg").write_text(DUMP, "utf-8")
+    both = check(monkeypatch, where, "dipper.cfg", "wagtail.cfg", "--update-baseline")
+    last = " ".join(both.out.split()).rpartition("In all: ")[2]
+    assert last.startswith("nothing new found, ")
+    assert "Do not fly " in last
 
 
 def test_machine_output_marks_it_instead(monkeypatch: pytest.MonkeyPatch, where: Path) -> None:

@@ -2,12 +2,13 @@
 
 import io
 import os
+import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
-from tests.cli.calling import CORPUS, call
+from tests.cli.calling import CORPUS, call, environment
 from tests.cli.repository import new_repo
 from tests.cli.sweep import EVERY_COMMAND, answer
 
@@ -228,3 +229,16 @@ def test_a_current_folder_that_is_gone_is_said_to_be(
         _, status, _, err = answer(arguments)
         assert "internal fault" not in err
     assert (status, err) == (2, "Error: the current folder is gone; go to one that is there\n")
+
+
+@pytest.mark.parametrize(
+    "arguments", [["check", "dipper.dump"], ["--version"], ["--help"]], ids=str
+)
+def test_without_a_standard_output_it_says_so_in_a_line(arguments: list[str]) -> None:
+    run = "import os, sys; os.close(1); os.execv(sys.executable, [sys.executable, *sys.argv[1:]])"
+    done = subprocess.run(
+        [sys.executable, "-c", run, "-m", "cfgaudit", *arguments],
+        cwd=CORPUS, env=environment(), stderr=subprocess.PIPE, text=True, timeout=900, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr == "Error: nothing can be told: standard output is closed\n"

@@ -216,3 +216,14 @@ def test_what_can_t_be_done_is_said_in_a_line(
     assert answer.out == ""
     assert says in answer.err
     assert "Traceback" not in answer.err
+
+
+def test_a_file_that_is_named_as_the_dumps_are_and_not_audited_is_never_green(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    assert fleet(monkeypatch, folder).status == 0
+    (folder / "heron.dump").write_text("MOT 1 dir=L\nMOT 2 dir=R\n", "utf-8")
+    answer = fleet(monkeypatch, folder)
+    assert answer.status == 2
+    assert "was not audited: heron.dump." in " ".join(answer.out.split())
+    assert machine(monkeypatch, folder)["not_audited"] == ["heron.dump"]

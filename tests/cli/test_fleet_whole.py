@@ -31,9 +31,9 @@ def test_more_than_fifty_craft_are_told_together(
     monkeypatch: pytest.MonkeyPatch, place: Path
 ) -> None:
     answer = call(monkeypatch, ["fleet", "craft"], cwd=place)
-    assert answer.status == 0
+    assert answer.status == 2  # photo.dump is named as the others are, and is no dump it knows
     assert answer.out.startswith("61 dumps: 60 craft audited\n")
-    assert "no dialect knows it" in answer.out
+    assert "no dialect knows this dump" in answer.out
     assert len(answer.out.splitlines()) <= 60
     said = " ".join(answer.out.splitlines()[-3:])
     assert "to one another was not looked at." in said
@@ -144,3 +144,14 @@ def test_what_cannot_be_done_is_told(
     answer = call(monkeypatch, arguments, cwd=place)
     assert answer.status == 2
     assert said in answer.err
+
+
+def test_a_shelf_that_is_not_there_is_asked_nothing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    answer = call(
+        monkeypatch, ["fleet", "--shelf", "typo.duckdb", "--query", "SELECT 1"], cwd=tmp_path
+    )
+    assert answer.status == 2
+    assert "there is no shelf typo.duckdb" in answer.err
+    assert not (tmp_path / "typo.duckdb").exists()

@@ -1,5 +1,6 @@
 """`redact`: the dump's bytes on standard output, what was hidden on standard error."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -60,3 +61,18 @@ def test_a_dump_among_several_is_named_by_its_number() -> None:
     refused = run("show", "pasted/several.dump#4")
     assert refused.status == 2
     assert "pasted/several.dump holds 3 dumps; there is no number 4" in refused.err
+
+
+def test_the_lines_on_which_somebody_s_own_words_stay_are_named(
+    tmp_path: Path,
+) -> None:
+    dump = (CORPUS / "dipper.dump").read_text("utf-8")
+    name, book = "called = dipper", 'notebook = "see the blue book, page 4"'
+    lines = dump.replace(name, f"{name}  # Ann Smew's craft").splitlines()
+    numbers = [lines.index(f"{name}  # Ann Smew's craft") + 1, lines.index(book) + 1]
+    (tmp_path / "a.dump").write_text("\n".join(lines) + "\n", "utf-8")
+    told = run("redact", str(tmp_path / "a.dump")).err
+    (said,) = [line for line in told.splitlines() if "words stay that somebody wrote" in line]
+    assert {str(number) for number in numbers} <= set(
+        re.findall(r"\d+", said.rpartition(": words")[2])
+    )

@@ -199,7 +199,7 @@ def test_every_command_says_the_same_for_any_hash_seed(salty: Path, tmp_path: Pa
             env=environment(PYTHONHASHSEED=seed),
             capture_output=True,
             check=True,
-            timeout=600,
+            timeout=3_600,
         )
         pages = [(top / name).read_bytes() for name in ("page.html", "change.html", "base.json")]
         chosen = re.sub(rb"--salt[= ][0-9a-f]+", b"--salt=CHOSEN", done.stdout)  # by lot, anew

@@ -10,12 +10,13 @@ from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.editor import Edited, edit, misread
 from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
-from cfgaudit.dialects.patch import hunks, patched, undone
+from cfgaudit.dialects.patch import hunks, patched
 from cfgaudit.dialects.plain import PLAIN, read_plain
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.dialects.demo import CORPUS, DUMPS, FACTORY, dialects, opened
 from tests.strategies import stated as drawn_stated
+from tests.strategies_text import undone
 
 PLAIN_FORMS = tuple(sorted(CORPUS.glob("*.cfg")))
 FILES = (*DUMPS, *FACTORY, *PLAIN_FORMS)

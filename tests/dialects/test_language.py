@@ -348,3 +348,56 @@ def test_the_unit_behind_a_list_is_that_of_each_number() -> None:
     assert write_with(spec, kind, (25.0, 200.0), none, "25 100 mW") == "25 200 mW"
     with pytest.raises(CannotWrite):
         write_with(spec, kind, (25.0, 200.0), none, "0.025 0.1 W")
+
+
+TITLED = tern(
+    look={"titles": ["-- * --", "*:"]},
+    lines=[
+        {"under": "-- motor {ARM} --", "map": ["output = {motors.ARM.output}"]},
+        {"under": "pack:", "map": ["cells {battery.cells}"]},
+    ],
+)
+DECORATED = """---- motor front_left --------
+output = 2
+-- motor front_right --
+output = 1
+pack:
+cells 4
+"""
+
+
+def test_a_look_may_have_section_heads_of_its_own() -> None:
+    opened = dump(DECORATED, TITLED)
+    read = {"motors.front_left.output": 2, "motors.front_right.output": 1, "battery.cells": 4}
+    assert values(opened) == read
+    text = written(opened, {"motors.front_right.output": 3, "battery.cells": 6})
+    assert text == DECORATED.replace("output = 1", "output = 3").replace("cells 4", "cells 6")
+
+
+@pytest.mark.parametrize("line", ["-- motor = 4 --", "-- cells", "cells: 4", ":", "-- --"])
+def test_what_states_something_or_has_no_words_is_no_such_head(line: str) -> None:
+    assert values(dump(f"pack:\n{line}\ncells 4\n", TITLED)) == {"battery.cells": 4}
+
+
+PACE = tern("loop {loop.rate: Hz}", "low {battery.warn_cell: 0.01 V}", "name {craft.name}")
+
+
+@pytest.mark.parametrize("line", ["loop 4 kHz", "loop 4000 Hz", "loop 4000"])
+def test_a_number_at_the_end_of_a_line_of_words_may_have_its_unit_behind_it(line: str) -> None:
+    assert values(dump(f"{line}\n", PACE)) == {"loop.rate": 4000.0}
+
+
+def test_a_number_is_written_back_in_the_unit_that_stands_behind_it() -> None:
+    assert written(dump("loop 4 kHz\n", PACE), {"loop.rate": 8000.0}) == "loop 8 kHz\n"
+
+
+@pytest.mark.parametrize("line", ["loop fast kHz", "loop 4 laps", "name 4 V", "loop 4  kHz  Hz"])
+def test_a_word_behind_that_is_no_unit_of_a_number_leaves_the_line_unread(line: str) -> None:
+    assert values(dump(f"{line}\n", PACE)) == {}
+
+
+@pytest.mark.parametrize("title", ["*", "", "--", "-- * -- * --", "one two * three"])
+def test_a_title_without_one_star_and_a_sign_beside_it_is_a_fault(title: str) -> None:
+    text = f'name = "tern"\n[look]\ntitles = ["-- * --", "{title}"]\n'
+    (fault,) = check_text(text)
+    assert (fault.line, "a title is one *" in fault.message) == (3, True)

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.dialects.patch import Hunk, Rework, Splice, hunks, patched, reworked, undone
+from cfgaudit.dialects.patch import Hunk, Rework, Splice, hunks, patched, reworked
 from cfgaudit.reading.text import read_text
+from tests.strategies_text import undone
 
 TEXTS = st.text(st.sampled_from("ab é\r\n"), max_size=40)
 

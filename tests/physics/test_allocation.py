@@ -22,12 +22,11 @@ from cfgaudit.physics.allocation import (
     mixer_rank,
     rate_shares,
     response_shares,
-    room_left,
+    room_beside_yaw,
     sign_test,
     thrusts_for_wrench,
 )
-from cfgaudit.physics.matrices import Matrix
-from cfgaudit.physics.rotation import believed_rates, rotation_matrix
+from cfgaudit.physics.matrices import Matrix, believed_rates, rotation_matrix
 
 LAYOUTS = sorted(BEARINGS_DEG)
 LEVEL = rotation_matrix(0, 0, 0)
@@ -189,17 +188,17 @@ def test_a_wrench_that_the_arms_cannot_make_is_refused() -> None:
 def test_full_yaw_leaves_no_room_in_a_unit_mixer_and_some_in_a_gentler_one() -> None:
     """Hand calculation: yaw 0.3 spreads 0.6 of 2; roll adds 2 a unit, so 0.7 of it fits."""
     _, mixer = craft("quad_x")
-    assert room_left(mixer, "yaw", "roll") == pytest.approx(0.0)
+    assert room_beside_yaw(mixer, "roll", 1.0) == pytest.approx(0.0)
     gentle = [[*row[:3], 0.3 * row[3]] for row in mixer]
-    assert room_left(gentle, "yaw", "roll") == pytest.approx(0.7)
-    assert room_left([[*row[:3], 1.5 * row[3]] for row in mixer], "yaw", "pitch") == 0
+    assert room_beside_yaw(gentle, "roll", 1.0) == pytest.approx(0.7)
+    assert room_beside_yaw([[*row[:3], 1.5 * row[3]] for row in mixer], "pitch", 1.0) == 0
 
 
 def test_a_part_of_a_yaw_command_leaves_the_rest_of_the_room() -> None:
     """Hand calculation: 0.4 of yaw spreads 0.8 of 2; 1.2 / 2 of roll fits. 0 leaves all of it."""
     _, mixer = craft("quad_x")
-    assert room_left(mixer, "yaw", "roll", command=0.4) == pytest.approx(0.6)
-    assert room_left(mixer, "yaw", "pitch", command=0.0) == 1
+    assert room_beside_yaw(mixer, "roll", 0.4) == pytest.approx(0.6)
+    assert room_beside_yaw(mixer, "pitch", 0.0) == 1
 
 
 def turned(mixer: Matrix, arm: int, column: int) -> Matrix:

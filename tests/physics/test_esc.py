@@ -1,31 +1,14 @@
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
     PULSE_RANGES_US,
     digital_frame_time_s,
-    frame_time_s,
     is_digital,
     longest_pulse_us,
-    packed_command,
     pulse_duty,
     pulse_on_wire_us,
 )
-
-
-@given(st.integers(0, 2047), st.integers(0, 1))
-def test_the_four_nibbles_of_a_command_cancel(throttle: int, request_bit: int) -> None:
-    word = packed_command(throttle, request_bit)
-    assert (word ^ word >> 4 ^ word >> 8 ^ word >> 12) & 15 == 0
-    assert word >> 5 == throttle
-
-
-@pytest.mark.parametrize(("throttle", "request_bit"), [(2048, 0), (-1, 0), (5, 2), (5, -1)])
-def test_a_command_beyond_its_bits_is_refused(throttle: int, request_bit: int) -> None:
-    with pytest.raises(ValueError, match="must lie in"):
-        packed_command(throttle, request_bit)
 
 
 def test_every_protocol_is_digital_or_a_pulse() -> None:
@@ -40,11 +23,8 @@ def test_reports_always_cost_time() -> None:
         assert digital_frame_time_s(rate, reports=True) > digital_frame_time_s(rate) + 30e-6
 
 
-def test_a_pulse_protocol_takes_its_longest_pulse_and_carries_no_reports() -> None:
-    assert frame_time_s("pwm") == pytest.approx(2e-3)
+def test_only_a_pulse_protocol_has_a_longest_pulse() -> None:
     assert longest_pulse_us("multishot") == 25
-    with pytest.raises(ValueError, match="reports"):
-        frame_time_s("pwm", reports=True)
     with pytest.raises(ValueError, match="digital"):
         longest_pulse_us("dshot600")
 

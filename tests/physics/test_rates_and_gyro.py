@@ -4,12 +4,9 @@ from hypothesis import strategies as st
 
 from cfgaudit.physics.flight import (
     Fall,
-    codes_per_dps,
     curve_falls,
-    greatest_rate_dps,
     loop_divisor,
     rate_share,
-    sample_rate_hz,
     stick_curve,
     stick_rate_dps,
 )
@@ -36,7 +33,6 @@ def test_left_mirrors_right(x: float, centre: float, top: float, expo: float) ->
 def test_a_centre_below_max_never_falls(first: float, second: float, expo: float) -> None:
     centre, top = sorted((first, second))
     assert curve_falls(stick_curve(centre, top, expo)) == ()
-    assert greatest_rate_dps(centre, top, expo) == pytest.approx(top)
 
 
 def test_a_centre_far_above_max_falls_towards_the_end() -> None:
@@ -46,7 +42,7 @@ def test_a_centre_far_above_max_falls_towards_the_end() -> None:
     (fall,) = curve_falls(curve)
     assert (fall.start_percent, fall.end_percent) == (56, 100)
     assert fall.drop_dps == pytest.approx(153.12)
-    assert greatest_rate_dps(900, 100) == pytest.approx(253.12)
+    assert max(curve) == pytest.approx(253.12)
 
 
 @pytest.mark.parametrize(
@@ -86,6 +82,4 @@ def test_nonsense_is_refused() -> None:
     with pytest.raises(ValueError, match="max_dps"):
         stick_rate_dps(0.5, 100, float("inf"))
     with pytest.raises(ValueError, match="full_scale_dps"):
-        codes_per_dps(0)
-    with pytest.raises(ValueError, match="divider"):
-        sample_rate_hz(8000, -1)
+        rate_share(700, 0)

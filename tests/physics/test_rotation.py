@@ -3,15 +3,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfgaudit.physics.matrices import IDENTITY_3, product, transpose
-from cfgaudit.physics.rotation import (
-    ORIENTATIONS_DEG,
+from cfgaudit.physics.matrices import (
+    IDENTITY_3,
     angle_between_deg,
     believed_rates,
     is_square,
-    nearest_orientation,
+    product,
     rotation_matrix,
-    same_rotation,
+    transpose,
 )
 
 angles = st.floats(-720, 720)
@@ -38,29 +37,9 @@ def test_the_angle_between_two_headings_is_their_difference(yaw: float) -> None:
     assert gap == pytest.approx(yaw, abs=1e-5)
 
 
-@pytest.mark.parametrize("number", sorted(ORIENTATIONS_DEG))
-def test_an_orientation_is_nearest_to_itself_or_to_its_earlier_twin(number: int) -> None:
-    """Two are twins: 26 is 14, and 27 is 10 (roll 180 + yaw 180 is pitch 180)."""
-    found, gap = nearest_orientation(rotation_matrix(*ORIENTATIONS_DEG[number]))
-    assert gap == pytest.approx(0, abs=1e-5)
-    assert found == {26: 14, 27: 10}.get(number, number)
-
-
-def test_a_board_three_degrees_off_is_nearest_to_the_square_one() -> None:
-    number, gap = nearest_orientation(rotation_matrix(0, 0, 93))
-    assert number == 2
-    assert gap == pytest.approx(3, abs=1e-5)
-
-
-def test_the_same_rotation_written_otherwise_is_the_same() -> None:
-    assert same_rotation(rotation_matrix(180, 0, 180), rotation_matrix(0, 180, 0))
-    assert same_rotation(rotation_matrix(0, 0, -90), rotation_matrix(0, 0, 270))
-    assert not same_rotation(rotation_matrix(0, 0, 90), rotation_matrix(0, 0, 270))
-
-
 def test_multiples_of_45_are_square() -> None:
-    assert is_square(0, -45, 315)
-    assert not is_square(0, 0, 30)
+    assert all(is_square(angle, 45) for angle in (0, -45, 315))
+    assert not is_square(30, 45)
 
 
 def test_nonsense_is_refused() -> None:

@@ -6,12 +6,9 @@ from cfgaudit.physics.serial import (
     BITS_PER_BYTE,
     allowed_error,
     bits_per_byte,
-    frame_time_s,
-    ideal_allowed_error,
     load_fraction,
     nearest_divider,
     rate_error,
-    sampling_limits,
 )
 
 
@@ -37,16 +34,12 @@ def test_the_error_of_two_rates_is_signed() -> None:
     assert rate_error(102, 100) == pytest.approx(0.02)
 
 
-@given(st.integers(5, 10), st.sampled_from([8, 16]))
-def test_longer_frames_forgive_less(bits: int, samples: int) -> None:
-    slow, fast = sampling_limits(bits, samples)
-    slower, faster = sampling_limits(bits + 1, samples)
-    assert slow < slower < 1 < faster < fast
-
-
 @pytest.mark.parametrize("framing", sorted(BITS_PER_BYTE))
 def test_the_recommended_error_stays_below_an_ideal_end_s(framing: str) -> None:
-    assert 0 < allowed_error(framing) < ideal_allowed_error(framing) / 2
+    """Hand calculation: the middle of the last bit is sampled half a bit before the frame's end and
+    may be half a bit off, both ends together: 0.5 / 9.5 = 5.26 % for 8N1, 2.63 % an end."""
+    both_ends = 0.5 / (bits_per_byte(framing) - 0.5)
+    assert 0 < allowed_error(framing) < both_ends / 2
 
 
 def test_an_unknown_framing_is_refused_by_name() -> None:
@@ -67,8 +60,6 @@ def test_a_nonsense_baud_is_refused(baud: float) -> None:
 def test_seven_samples_a_bit_are_refused() -> None:
     with pytest.raises(ValueError, match="samples_per_bit"):
         nearest_divider(48e6, 9600, 7)
-    with pytest.raises(ValueError, match="samples_per_bit"):
-        sampling_limits(8, 7)
 
 
 def test_a_link_without_messages_has_no_load() -> None:
@@ -84,8 +75,3 @@ def test_a_negative_message_is_refused() -> None:
 def test_load_adds_up_over_messages(messages: list[tuple[float, float]]) -> None:
     each = sum(load_fraction([message], 57_600) for message in messages)
     assert load_fraction(messages, 57_600) == pytest.approx(each)
-
-
-def test_frame_time_grows_with_bits_per_byte() -> None:
-    assert frame_time_s(10, 1000, "8N1") == 0.1
-    assert frame_time_s(10, 1000, "8E2") == 0.12

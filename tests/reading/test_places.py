@@ -180,7 +180,7 @@ def test_ten_megabytes_on_one_line_are_kept_and_said_without_parsing(
     def no_parser() -> None:
         raise AssertionError("a line beyond the limit went to the parser")
 
-    monkeypatch.setattr("cfgaudit.reading.statements._read", no_parser)
+    monkeypatch.setattr("cfgaudit.reading.statements._reading_lines", no_parser)
     data = b"a" * 10_000_000
     document = read_document("a.dump", data)
     wanted = "a line of at most 10,000 characters (this one has 10,000,000)"

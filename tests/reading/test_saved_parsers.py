@@ -327,6 +327,6 @@ def test_the_wheel_brings_its_parsers_along(tmp_path: Path) -> None:
         check=False,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=900,
     )
     assert done.stdout.strip() == "Section(name=Span(text='pack', start=1)) V 1/100", done

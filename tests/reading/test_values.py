@@ -47,20 +47,6 @@ def test_a_number_is_exact_and_knows_its_unit(text: str, value: Fraction, unit: 
     assert (part.value, part.unit) == (value, unit)
 
 
-@pytest.mark.parametrize("text", ["3", "-3", "+3", "0x1F"])
-def test_a_number_without_a_point_or_an_exponent_is_whole(text: str) -> None:
-    part = parse_value(text)[0].parts[0]
-    assert isinstance(part, Number)
-    assert part.whole
-
-
-@pytest.mark.parametrize("text", ["3.0", "1e3", ".5"])
-def test_a_number_with_a_point_or_an_exponent_is_not_whole(text: str) -> None:
-    part = parse_value(text)[0].parts[0]
-    assert isinstance(part, Number)
-    assert not part.whole
-
-
 @pytest.mark.parametrize(
     ("text", "low", "high"),
     [

@@ -218,8 +218,8 @@ def test_a_waived_finding_stands_apart_with_its_reason() -> None:
 
 def test_a_working_list_prints_its_steps_with_boxes() -> None:
     steps = (TickedStep("Take the propellers off", done=True), TickedStep("Spin motor 1", "slowly"))
-    work = WorkingList("At the bench", steps, "Propellers off.")
-    text = list_html("Dipper", work)
+    work = WorkingList("Dipper", "At the bench", steps, "Propellers off.")
+    text = list_html(work)
     found = checked(text)
     assert "list" in found.ids
     assert text.count('class="tick-box') == 2

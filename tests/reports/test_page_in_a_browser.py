@@ -38,7 +38,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
             "hostile": hostile(patch, evil),
         }
     steps = tuple(TickedStep(f"Do thing {n}", "and look", n < 3) for n in range(1, 16))
-    texts["list"] = list_html("Dipper", WorkingList("At the bench", steps, "Propellers off."))
+    texts["list"] = list_html(WorkingList("Dipper", "At the bench", steps, "Propellers off."))
     for name, text in texts.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8")
     return {name: folder / f"{name}.html" for name in texts}

@@ -90,9 +90,12 @@ def held_against(truth: Settings, found: Settings, questions: int) -> Measured:
 def named(path: str) -> str:
     """The path with a pad or a port under its number alone.
 
-    Whether pad 01 is p1, and port s1 uart1, is anyone's choice.
+    Whether pad 01 is p1, pad A1 is a1, and port s1 uart1, is anyone's choice.
     """
     parts = path.split(".")
+    if parts[0] in ("pads", "ports"):
+        parts[1] = parts[1].casefold()
+        path = ".".join(parts)
     before = {"pads": "(?:p|pad|out|s)?", "ports": "[a-z]*"}.get(parts[0], "")
     number = re.fullmatch(rf"{before}0*(\d+)", parts[1]) if before else None
     return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path

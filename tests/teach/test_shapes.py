@@ -208,3 +208,70 @@ def test_a_row_of_ports_is_not_read_in_part() -> None:
     levels = [f"uart/{name}/invert := false" for name in roles if name != "usb"]
     found = read(*sorted([*uses, *rates, *levels]), "motor/poles := 12", "imu/gyro-hz := 3200")
     assert not [path for path in found if path.startswith("ports.")]
+
+
+STICKS = [f"stick {n} channel {at}" for at, n in enumerate(("roll", "pitch", "throttle", "yaw"), 1)]
+TURNED = ("switch arm 5 1700 2100", "switch level 6 900 1300", "switch home 7 1300 2100")
+ROWS = (
+    "function      ch    from us   to us",
+    "arm           8     1700      2100",
+    "level         5     900       1250",
+    "hold alt      5     1350      1650",
+)
+
+
+def test_a_row_of_dashes_says_that_a_function_is_on_no_channel() -> None:
+    found = values(read(*STICKS, *ROWS, "self right    -     -         -", "link sbus"))
+    assert found["switches.self_right"] == ()
+    assert found["switches.arm"] == (SwitchRange(8, 1700.0, 2100.0),)
+
+
+def test_a_channel_beyond_all_others_says_that_a_function_is_on_none() -> None:
+    found = values(read(*STICKS, *TURNED, "switch buzzer 255 0 0"))
+    assert found["switches.buzzer"] == ()
+    assert found["switches.return_home"] == (SwitchRange(7, 1300.0, 2100.0),)
+
+
+def test_a_function_whose_word_nobody_knows_leaves_the_others_read() -> None:
+    found = values(read(*STICKS, *TURNED, "switch zork 8 1500 2100"))
+    assert found["switches.arm"] == (SwitchRange(5, 1700.0, 2100.0),)
+    assert not any(path.endswith("zork") for path in found)
+
+
+def test_a_list_of_video_frequencies_is_a_plan_and_tells_what_channels_count_from() -> None:
+    settings = ("video_tx_band = reed", "video_tx_freq = 5785 MHz", "video_tx_channel = 3")
+    found = values(read(*settings, "video_band_reed = 5745, 5765, 5785, 5805 MHz"))
+    assert found["video.plan.reed"] == (5745.0, 5765.0, 5785.0, 5805.0)
+    assert found["video.transmitter.channel"] == 3
+    counted = ("video_tx_band = reed", "video_tx_freq = 5785 MHz", "video_tx_channel = 2")
+    found = values(read(*counted, "video_band_reed = 5745, 5765, 5785, 5805 MHz"))
+    assert found["video.transmitter.channel"] == 3
+
+
+def test_pulses_in_per_cent_are_of_half_the_travel_where_some_lie_below_the_middle() -> None:
+    parts = ("channel = 5", "from = -60 %", "to = +120 %")
+    other = ("channel = 6", "from = -100 %", "to = -20 %")
+    third = ("channel = 7", "from = 40 %", "to = 120 %")
+    found = values(
+        read(*STICKS, "[switch arm]", *parts, "[switch level]", *other,
+             "[switch home]", *third)
+    )  # fmt: skip
+    assert found["switches.arm"] == (SwitchRange(5, 1200.0, 2100.0),)
+    assert found["switches.self_level"] == (SwitchRange(6, 1000.0, 1400.0),)
+
+
+def test_a_word_beside_places_on_the_screen_is_a_setting_of_its_own() -> None:
+    rows = (
+        "osd_timer = 15, 23",
+        "osd_warnings = 11, 6",
+        "osd_altitude = 3, 22",
+        "osd_horizon = off",
+    )
+    found = values(read("# osd: row, col from 1", "osd_standard = pal", *rows))
+    assert found["overlay.standard"] == "pal"
+    assert (found["overlay.elements.altitude.row"], found["overlay.elements.altitude.column"]) == (
+        3,
+        22,
+    )
+    assert found["overlay.elements.altitude.shown"] is True
+    assert found["overlay.elements.horizon.shown"] is False

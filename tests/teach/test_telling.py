@@ -5,7 +5,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, question, taught, unplaced, with_all
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.vocabulary.kinds import SwitchRange
-from tests.teach.test_shapes import asked
+from tests.teach.test_shapes import STICKS, TURNED, asked
 
 
 def told(state: State, **answers: str) -> State:
@@ -115,3 +115,11 @@ def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_rang
     found = stated(told(state, switches__arm="6: 1300..2100 us"))
     assert "switches.arm" not in found  # that line is the levelling switch's
     assert "switches.self_level" in found
+
+
+def test_an_answer_that_is_about_no_switch_names_none() -> None:
+    rows = (*STICKS, *TURNED, "switch zork 9 1500 2100", "vtx channel 9")
+    state = answered(asked(*rows), Answer("video.transmitter.channel", "9"))
+    assert '"zork" =' not in taught(state).draft.text
+    state = answered(state, Answer("switches.buzzer", "9: 1500..2100 us"))
+    assert '"zork" = "buzzer"' in taught(state).draft.text

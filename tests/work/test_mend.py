@@ -12,12 +12,13 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.editor import line_changes
 from cfgaudit.dialects.opening import Opened, open_dump
-from cfgaudit.dialects.patch import patched, undone
+from cfgaudit.dialects.patch import patched
 from cfgaudit.dialects.plain import PLAIN, write_plain
 from cfgaudit.rules.rule import Edit, Fires, Level, Rule, Yielded, rule
 from cfgaudit.settings import Settings
 from cfgaudit.work.mend import Mended, mend
 from tests.audit.seeding import Fault, faults, opened, seeded, sheet_of
+from tests.strategies_text import undone
 
 # The rules that name a mend for at least one of their seeded faults.
 WITH_MEND = frozenset(

@@ -1,12 +1,10 @@
-"""Areas J, K, N, and the fall: short facts, one test each."""
+"""Area J, and the fall: short facts, one test each."""
 
 import pytest
 
 from cfgaudit.physics.flight import (
-    FULL_SCALES_DPS,
     GRAVITY_M_PER_S2,
     blind_distance_m,
-    codes_per_dps,
     descent_time_s,
     fall_height_m,
     fall_speed_m_per_s,
@@ -15,9 +13,7 @@ from cfgaudit.physics.flight import (
     ground_speed_m_per_s,
     height_left_m,
     lift_of_weight,
-    sample_rate_hz,
 )
-from cfgaudit.physics.power import FOOT_M, awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
 from cfgaudit.physics.video import grid
 
 
@@ -25,41 +21,6 @@ def test_the_overlay_grid_is_30_by_13_or_16() -> None:
     """Published: Maxim MAX7456 data sheet."""
     assert grid("ntsc") == (30, 13)
     assert grid("pal") == (30, 16)
-
-
-@pytest.mark.parametrize(
-    ("full_scale", "codes"), [(250, 131), (500, 65.5), (1000, 32.8), (2000, 16.4)]
-)
-def test_gyro_scales_are_the_published_ones(full_scale: float, codes: float) -> None:
-    """Published: InvenSense RM-MPU-6000A rev 4.2, to three figures."""
-    assert full_scale in FULL_SCALES_DPS
-    assert codes_per_dps(full_scale) == pytest.approx(codes, rel=2e-3)
-
-
-def test_the_gyro_s_sample_rate_divides_8_khz_or_1_khz() -> None:
-    """Published: InvenSense RM-MPU-6000A rev 4.2: output rate / (1 + divider)."""
-    assert sample_rate_hz(8000, 0) == 8000
-    assert sample_rate_hz(8000, 7) == 1000
-    assert sample_rate_hz(1000, 4) == 200
-
-
-@pytest.mark.parametrize(
-    ("gauge", "ohm_per_1000_ft"), [(10, 0.9989), (20, 10.15), (24, 25.67), (30, 103.2)]
-)
-def test_copper_wire_has_the_resistance_of_the_table(gauge: int, ohm_per_1000_ft: float) -> None:
-    """Published: copper wire table, four figures at 20 degrees Celsius."""
-    assert awg_ohm_per_m(gauge) * 1000 * FOOT_M == pytest.approx(ohm_per_1000_ft, rel=1e-3)
-
-
-def test_awg_36_is_five_mils_and_awg_0000_is_460() -> None:
-    """From memory: ASTM B258, the two ends that define the series."""
-    assert awg_diameter_mm(36) == pytest.approx(0.005 * 25.4, rel=1e-12)
-    assert awg_diameter_mm(-3) == pytest.approx(0.460 * 25.4, rel=1e-12)
-
-
-def test_thin_coaxial_cable_bends_to_6_or_11_mm() -> None:
-    """Common practice: 5 to 10 times 1.13 mm, 5.65 and 11.3."""
-    assert bend_radius_mm(1.13) == pytest.approx((5.65, 11.3))
 
 
 def test_a_fall_from_100_m_ends_at_44_metres_a_second() -> None:

@@ -7,10 +7,8 @@ from cfgaudit.physics.flight import (
     blind_distance_m,
     fall_time_s,
     ground_speed_m_per_s,
-    impact_energy_j,
 )
 from cfgaudit.physics.guards import positive
-from cfgaudit.physics.power import awg_diameter_mm, awg_ohm_per_m, bend_radius_mm
 from cfgaudit.physics.video import Box, fits, grid, overlap
 
 boxes = st.builds(
@@ -56,17 +54,9 @@ def test_an_empty_box_and_an_unknown_standard_are_refused() -> None:
 
 
 @given(st.floats(0.1, 500))
-def test_a_fall_s_speed_time_and_energy_agree(height_m: float) -> None:
-    speed = ground_speed_m_per_s(height_m)
-    assert speed == pytest.approx(GRAVITY_M_PER_S2 * fall_time_s(height_m))
-    assert impact_energy_j(0.6, height_m) == pytest.approx(0.6 * speed**2 / 2)
-
-
-@given(st.integers(-3, 36))
-def test_three_gauges_up_halve_the_area_nearly(gauge: int) -> None:
-    """Hand calculation: 92^(6 / 39) = 2.005."""
-    assert awg_ohm_per_m(gauge + 3) / awg_ohm_per_m(gauge) == pytest.approx(2.005, abs=1e-3)
-    assert awg_diameter_mm(gauge + 3) < awg_diameter_mm(gauge)
+def test_a_fall_s_speed_and_time_agree(height_m: float) -> None:
+    fallen = GRAVITY_M_PER_S2 * fall_time_s(height_m)
+    assert ground_speed_m_per_s(height_m) == pytest.approx(fallen)
 
 
 def test_nonsense_is_refused() -> None:
@@ -74,7 +64,5 @@ def test_nonsense_is_refused() -> None:
         ground_speed_m_per_s(-1)
     with pytest.raises(ValueError, match="blind_s"):
         blind_distance_m(10, float("nan"))
-    with pytest.raises(ValueError, match="outer_diameter_mm"):
-        bend_radius_mm(0)
     with pytest.raises(ValueError, match="finite"):
         positive("a number with too many digits", 10**400)
