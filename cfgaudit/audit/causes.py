@@ -663,7 +663,7 @@ def _stretch(
     low, high = (_edge(entry.value, end, holds, whole=whole) for end in (low_end, high_end))
     low, high = typed_number(low, up=True), typed_number(high, up=False)
     if whole:
-        low, high = (_run(entry.value, end, holds) for end in (low, high))
+        low, high = (_run(int(entry.value), end, holds) for end in (low, high))
     clean = whole or all(holds(low + (high - low) * part) for part in _WITHIN)
     return (low, high) if clean and low < high else None
 
