@@ -388,32 +388,15 @@ def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yield
     )
     held = sorted(wired.roles) if wired.states("roles") else []
     also = f"; {wired.name} carries {listed(held)}" if held else ""
-    old = _runs_for(wired, device) is False and any(_runs_for(port, device) for port in carriers)
-    at, edits = wired.path("roles"), () if old else put_as_wired(craft, sheet, role, wired)
+    at, edits = wired.path("roles"), put_as_wired(craft, sheet, role, wired)
     to = "the port that has it" if carriers else "a free port and give that the role"
-    to += ", or correct the build sheet, if it is old" if old else ""
     yield Fires(
         f"{device.name} is wired to {wired.name}, and the dump {given}{also}.",
         (at, *(port.path("roles") for port in carriers), device.path("port")),
         (("ports_with_role", float(len(carriers))),),
         mend=edits,
         advice="" if edits else f"Give {role} to {wired.name}, or solder {device.name} to {to}.",
-        choice=_PORT_MAY_BE_OLD if old else "",
     )
-
-
-# The dump's role and rate are two facts against the sheet's one.
-_PORT_MAY_BE_OLD: Final = (
-    "the port that has the role has its device's rate too, so it may be the build sheet that is old"
-)
-
-
-def _runs_for(port: Port, device: "Device") -> bool | None:
-    """Whether a port runs at the rate at which a device talks; None where that is not told."""
-    try:
-        return port.rate_for(device.role()) == device.rate
-    except NotStated:
-        return None
 
 
 @rule("serial/nothing-wired", Level.WARNING, sheet=True)
