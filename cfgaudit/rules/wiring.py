@@ -137,6 +137,18 @@ def _at_odds_there(joints: list[_Joint]) -> bool:
     )
 
 
+def _so_in_the_dump(craft: Craft, place: str, joints: list[_Joint]) -> bool:
+    """Whether the dump has all of a place's parts there as well."""
+    kind, _, at = place.partition(" ")
+    if kind == "port":
+        port = port_named(craft, at)
+        return port.states("roles") and port.roles >= {joint.serves for joint in joints}
+    if kind == "pad":
+        return False
+    arms = [craft.motors.arms[joint.path.split(".")[2]] for joint in joints]
+    return {arm.output if arm.states("output") else None for arm in arms} == {int(at)}
+
+
 def said_twice(sheet: "Sheet | None") -> dict[str, list[_Joint]]:
     """The places at which the build sheet has parts of which one alone can be there."""
     try:
@@ -154,13 +166,14 @@ def place_twice(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     may be told wrongly until it says where.
     Mend: propellers off, follow the wires of both, and correct the build sheet.
     Source: common practice. What can be at one place together is left in peace: telemetry beside
-    a receiver, reports of several speed controllers, two strips of lamps, two sounders.
+    a receiver, reports of several speed controllers, two strips of lamps, two sounders. Where the
+    dump has them there too, serial/roles-cannot-share or motor/output-twice says so instead.
     """
     every = [sheet.devices[name] for name in sheet.devices.names()]
     placed = [part for part in every if part.states("port") or part.states("pad")]
     yield from (Lacks(part.path("kind")) for part in placed if not part.states("kind"))
     for place, joints in _joints(sheet).items():
-        if _at_odds_there(joints):
+        if _at_odds_there(joints) and not _so_in_the_dump(craft, place, joints):
             names = listed([joint.name for joint in joints])
             yield Fires(
                 f"The build sheet has {names} on {place}, where only one of them can be.",
