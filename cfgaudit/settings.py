@@ -153,6 +153,11 @@ class Settings:
         return sum(place[0] == file for place in lines - known)
 
     @cached_property
+    def unmerged(self) -> Trouble | None:
+        """The first mark of a merge that was left unfinished: both sides' settings are in."""
+        return next((t for t in self.troubles if t.kind is TroubleKind.CONFLICT_MARKER), None)
+
+    @cached_property
     def doubted(self) -> tuple[str, ...]:
         """The paths that are stated with a value that is not to be trusted, in order."""
         return tuple(path for path, stated in self.stated.items() if stated.doubt)

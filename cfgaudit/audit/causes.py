@@ -24,6 +24,7 @@ from cfgaudit.audit.guesses import (
     denies_sheet,
     differ,
     guesses,
+    is_fact,
     typed_number,
     value_key,
 )
@@ -41,6 +42,8 @@ _MOST_TRIES = 600  # so that no dump holds the machine up: a second or so
 _MOST_RIVALS = 3
 _FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the settings
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
+_WITHIN = tuple(part / 16 for part in range(17))  # of a stretch, where it must do from end to end
+_MOST_WHOLE = 64  # numbers that are tried one by one, each way
 _GAINS = "banks.N.gains."
 _DOUBTED = 2  # from so many steps against it on, a guess is about a fact of the craft
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
@@ -117,6 +120,8 @@ def since(old: Settings, new: Settings, auditor: Auditor) -> Explained:
     before = {finding.key for finding in auditor.outcome(old).findings}
     oracle = _Oracle(new, auditor)
     brought = [finding for finding in oracle.grave if finding.key not in before]
+    if new.unmerged is not None:  # which of its lines will stand is not known
+        return Explained((), tuple(brought), 0)
     changes = {
         path: old.stated.get(path)
         for path in {**new.stated, **old.stated}
@@ -149,7 +154,7 @@ def likely(
     oracle.sure = {frozenset(edit.path for edit in mend) for mend in mends.values()}
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
-    about_it = believed(oracle.grave, auditor.sheet)
+    about_it = believed(oracle.grave, settings, auditor.sheet)
     sheet = None if of_another(oracle.grave) else auditor.sheet
     alone = _good_alone(about_it, about_it, sheet, oracle)
     alone += _carried_on(alone, about_it, sheet, oracle)
@@ -621,22 +626,22 @@ def _stretch(
 ) -> tuple[float, float] | None:
     """The stretch of values around a guess that clear what it clears and bring nothing.
 
-    None where a value could be anywhere in it and still be wrong: of what is measured on this
-    craft, or flown while nobody steers, of a gain, which flies badly long before a rule speaks, and
-    where a rule that looks at it lacks something.
+    Each whole number in it was tried, of other values some in between. None where a value could be
+    anywhere in it and still be wrong: of what is measured on this craft, or is a fact of it, or
+    flown while nobody steers, of a gain, which flies badly long before a rule speaks, and where a
+    rule that looks at it lacks something.
     """
     if len(guess.edits) != 1:
         return None
     ((path, entry),) = guess.edits.items()
     known = declared(path)
     number = known.kind.number if known is not None else None
-    if entry is None or number is None or isinstance(entry.value, bool | tuple | str):
+    if entry is None or number is None or _wants_just_one(path):
         return None
-    if not isinstance(entry.value, int | float) or known is None:
+    if isinstance(entry.value, bool) or not isinstance(entry.value, int | float):
         return None
     blind = oracle.lacking({**taken, **guess.edits})
-    tuned = known.traits.craft_own or path.startswith(FLOWN) or known.pattern.startswith(_GAINS)
-    if tuned or blind & oracle.auditor.readers_of(path):
+    if blind & oracle.auditor.readers_of(path):
         return None
     base = {finding.key for finding in oracle.after({**taken, **guess.edits})}
     low_end, high_end = number.low, number.high
@@ -654,10 +659,32 @@ def _stretch(
         still = any(_stands(finding, after) for finding in cleared)
         return not still and all(finding.key in base for finding in after)
 
-    low = _edge(entry.value, low_end, holds, whole=isinstance(entry.value, int))
-    high = _edge(entry.value, high_end, holds, whole=isinstance(entry.value, int))
+    whole = isinstance(entry.value, int)
+    low, high = (_edge(entry.value, end, holds, whole=whole) for end in (low_end, high_end))
     low, high = typed_number(low, up=True), typed_number(high, up=False)
-    return (low, high) if low < high else None
+    if whole:
+        low, high = (_run(int(entry.value), end, holds) for end in (low, high))
+    clean = whole or all(holds(low + (high - low) * part) for part in _WITHIN)
+    return (low, high) if clean and low < high else None
+
+
+def _wants_just_one(path: str) -> bool:
+    """Whether a setting has one right value, whatever others no rule speaks of."""
+    known = declared(path)
+    measured = known is not None and known.traits.craft_own
+    tuned = known is not None and known.pattern.startswith(_GAINS)
+    return measured or tuned or is_fact(path) or path.startswith(FLOWN)
+
+
+def _run(start: int, end: float, holds: Callable[[float], bool]) -> float:
+    """How far from start towards end each whole number holds; not far where there are many."""
+    step = 1 if end > start else -1
+    last = start
+    for value in range(start + step, int(end) + step, step)[:_MOST_WHOLE]:
+        if not holds(value):
+            break
+        last = value
+    return float(last)
 
 
 def _edge(start: float, end: float, holds: Callable[[float], bool], *, whole: bool) -> float:

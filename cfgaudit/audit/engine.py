@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 
 _OF_ANOTHER: Final = "sheet/another-craft"
+_TWICE: Final = "sheet/place-twice"
 
 
 class IllFormed(TypeError):  # noqa: N818 (it is what the rule did)
@@ -345,6 +346,9 @@ def is_secret(path: str, entry: Stated) -> bool:
     return entry.secret or (found is not None and found.traits.secret)
 
 
+# What else is told may be for want of the rest of the dump, of the other side of a merge, or of a
+# place that the build sheet has for one part and for another.
+FIRST: Final = ("dump/truncated", "dump/merge-unfinished", _TWICE)
 _DANGER: Final = (
     "switch",
     "failsafe",
@@ -362,15 +366,15 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings, gravest first, then by danger, rule, paths and message.
 
     Of one level a danger at the bench comes before one in the air, and what can start, drop or
-    turn over the craft before what makes it deaf. That a dump is cut off comes first of all: what
-    else is told may be for want of the rest.
+    turn over the craft before what makes it deaf. That a dump is cut off or holds two comes first
+    of all.
     """
     return tuple(sorted(findings, key=_order))
 
 
 def _order(finding: Finding) -> tuple[int, bool, bool, int, str, tuple[str, ...], str]:
     rule = finding.rule
-    whole = rule.id != "dump/truncated"
+    whole = rule.id not in FIRST
     place = _DANGER.index(rule.area) if rule.area in _DANGER else len(_DANGER)
     safer = "bench" not in rule.doc.air
     return RANK[finding.level], whole, safer, place, rule.id, finding.paths, finding.message
@@ -381,14 +385,26 @@ def of_another(findings: Iterable[Finding]) -> bool:
     return any(finding.rule.id == _OF_ANOTHER for finding in findings)
 
 
-def believed(findings: Sequence[Finding], sheet: Settings | None) -> Sequence[Finding]:
+def said_twice_over(findings: Iterable[Finding]) -> set[str]:
+    """What the build sheet says of places at which it has two parts, by path."""
+    return {path for f in findings if f.rule.id == _TWICE for path in f.paths}
+
+
+def believed(
+    findings: Sequence[Finding], settings: Settings, sheet: Settings | None
+) -> Sequence[Finding]:
     """The findings whose change may be told.
 
-    None that rests on another craft's build sheet, or on what the bench found to be otherwise.
+    None that rests on another craft's build sheet, on what the bench found to be otherwise, or on
+    where a sheet that has two parts at one place has them; and none at all while a merge is
+    unfinished, for what the dump says is then not known.
     """
+    if settings.unmerged is not None:
+        return ()
     if sheet is None:
         return findings
     disputed = {path for path, stated in sheet.stated.items() if stated.disputed}
+    disputed |= said_twice_over(findings)
     if of_another(findings):
         findings = [f for f in findings if not (f.rule.sheet or f.rule.sheet_wanted)]
     return [f for f in findings if disputed.isdisjoint(f.paths)] if disputed else findings

@@ -142,7 +142,7 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     for path, entry in guess.edits.items():
         if guess.ground >= Ground.RECKONED and path == _ARM:
             steps = max(steps, 1)
-        if guess.ground >= Ground.FACTORY and (entry is None or _gives_up(entry.value)):
+        if guess.ground >= Ground.FACTORY and (entry is None or gives_up(entry.value)):
             steps = max(steps, 2)
     return steps
 
@@ -162,10 +162,16 @@ def denies_fact(guess: Guess) -> bool:
     """Whether a guess takes a fact of the craft for a slip, and nobody wrote down another one."""
     swapped = guess.ground is Ground.SWAPPED  # which is how a fact is told wrong
     made_up = guess.ground >= Ground.RECKONED and not swapped
-    return made_up and any(path.startswith(_FACTS) for path in guess.edits)
+    return made_up and any(is_fact(path) for path in guess.edits)
 
 
-def _gives_up(value: Value) -> bool:
+def is_fact(path: str) -> bool:
+    """Whether a setting tells what the craft is made of, or how its parts are joined."""
+    return path.startswith(_FACTS)
+
+
+def gives_up(value: Value) -> bool:
+    """Whether a value switches something off, or leaves nothing of it."""
     if isinstance(value, frozenset | tuple):
         return not value
     return value is False or value in _GIVEN_UP

@@ -10,7 +10,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
-from cfgaudit.audit.engine import Audit, Finding, believed, new_and_cleared, of_another
+from cfgaudit.audit.engine import (
+    FIRST,
+    Audit,
+    Finding,
+    believed,
+    new_and_cleared,
+    of_another,
+    said_twice_over,
+)
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
@@ -50,10 +58,6 @@ _NAMING: Final = (
     "notches.motor.enabled",
 )
 
-_WHY_NOT: Final = {
-    True: "the build sheet is of another craft or board: name the right one first",
-    False: "the bench found it otherwise than the build sheet says: correct the sheet first",
-}
 Judge = Callable[[Settings], Audit]
 
 
@@ -64,8 +68,8 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
     """
     if any(_same(finding, other) for other in after.findings):
         return "the mend that it names does not clear it here"
-    if finding not in believed(before.findings, before.sheet):
-        return _WHY_NOT[of_another(before.findings)]
+    if finding not in believed(before.findings, before.settings, before.sheet):
+        return _why_not(finding, before)
     why = harm(edits, before, after, finding.rule.area)
     return f"its mend {why}" if why else ""
 
@@ -182,8 +186,20 @@ def _told_by_the_sheet(path: str, value: Value, audit: Audit) -> bool:
     return False
 
 
+def _why_not(finding: Finding, audit: Audit) -> str:
+    """What comes first, where a finding is not believed, as half a sentence."""
+    if audit.settings.unmerged is not None:
+        return "a merge is unfinished: choose one side of each conflict first"
+    if of_another(audit.findings):
+        return "the build sheet is of another craft or board: name the right one first"
+    if not said_twice_over(audit.findings).isdisjoint(finding.paths):
+        return "the build sheet has two parts at one place: look, and correct the sheet first"
+    return "the bench found it otherwise than the build sheet says: correct the sheet first"
+
+
 def not_believed(finding: Finding, audit: Audit) -> Finding:
-    """A finding that hangs on a build sheet which is wrong itself: that comes first."""
-    why = _WHY_NOT[of_another(audit.findings)]
-    advice = finding.advice if of_another([finding]) else f"{why[:1].upper()}{why[1:]}."
+    """A finding that hangs on what is wrong itself, a build sheet or a merge: that comes first."""
+    why = _why_not(finding, audit)
+    first = of_another([finding]) or finding.rule.id in FIRST
+    advice = finding.advice if first else f"{why[:1].upper()}{why[1:]}."
     return finding._replace(mend=(), advice=advice)

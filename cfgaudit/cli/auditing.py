@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from cfgaudit.audit.engine import Audit, Finding, audit, fails, of_another
+from cfgaudit.audit.engine import Audit, Finding, audit, believed, fails
 from cfgaudit.cli import say
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
@@ -167,7 +167,8 @@ def audited_change(
 
 def with_sure_mends(inputs: Inputs, dump: str, opened: "Dumps", made: Audit) -> Audit:
     """The audit of one craft with the mends that `mend` takes; the others are told as advice."""
-    if not any(finding.mend for finding in made.findings) and not of_another(made.findings):
+    trusted = believed(made.findings, made.settings, made.sheet)
+    if not any(finding.mend for finding in made.findings) and len(trusted) == len(made.findings):
         return made
     from cfgaudit.work.mend import mend, sure_only  # a craft without faults has no use for it
 

@@ -235,6 +235,8 @@ def _hopeless(opened: Opened, path: str) -> str:
         return "no dialect knows this dump"
     if declared(path) is None:
         return f"{path} is no setting of the vocabulary"
+    if opened.settings.unmerged is not None:
+        return "a merge was left unfinished in it: choose one side of each conflict first"
     stated = opened.settings.stated.get(path)
     if stated is not None and stated.origin is Origin.GIVEN:
         return "it is always so in this firmware"

@@ -13,8 +13,6 @@ from cfgaudit.reports.screen import Piece, Screen, cells, wrapped
 from cfgaudit.reports.wording import air_label, counted, counted_levels
 from cfgaudit.rules.rule import Level, listed
 from cfgaudit.vocabulary.declare import HIDDEN
-from cfgaudit.vocabulary.paths import declared
-from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:  # a craft without a fault has no causes
     from cfgaudit.work.causes import QuotedLine, ToldCause
@@ -114,10 +112,9 @@ def to_do(one: "ToldCause") -> list[str]:
         could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
     else:
         could = finding.advice or finding.rule.doc.mend
-    if cause.within is not None and one.put:  # of a value that is told; else the advice stands
-        low, high = (number_text(round(end, 3)) for end in cause.within)
-        unit = _unit(cause.turns[0].path)
-        could += f" Anywhere within {f'{low}..{high} {unit}'.rstrip()} clears it."
+    if one.ends:  # of a value that is told, in the line's own numbers; else the advice stands
+        low, high = (end.replace("\t", "<tab>") for end in one.ends)
+        could += f" Anywhere from {low} to {high} clears it."
     if cause.rivals:
         others = [
             listed([turn.path for turn in rival])
@@ -151,11 +148,6 @@ def _edits(turns: Sequence[Turn]) -> str:
         else f"{turn.path} not stated"
         for turn in turns
     )
-
-
-def _unit(path: str) -> str:
-    known = declared(path)
-    return known.kind.unit if known is not None else ""
 
 
 def first_verdict(findings: Sequence[Finding], told: "Sequence[ToldCause]") -> tuple[str, str]:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from itertools import combinations, pairwise
+from math import log
 from statistics import median
 
 from cfgaudit.craft.craft import Craft
@@ -341,6 +342,55 @@ def _how_grave(term: str, above: bool, times: float) -> Level | None:
     return next(fits, None)
 
 
+_ALIKE = 1.3  # P and I of a factory closer than this tell no exchange
+
+
+@rule("gain/exchanged", Level.WARNING)
+def exchanged(craft: Craft) -> Iterator[Yielded]:
+    """P and I stand in each other's place, by the firmware's own, on every axis of a bank.
+
+    Told where each axis is less than half as far from the firmware's own (in factors) once the two
+    have changed places.
+
+    In the air: too much P shakes it and heats the motors, too little I lets it drift; or the other
+    way round, it wallows and swings slowly.
+    Mend: look at the order of the columns; where it was tuned so, nothing.
+    Source: common practice; a tune moves P and I, seldom all of them just to each other's place.
+    """
+
+    def of_bank(bank: Bank) -> Iterator[Yielded]:
+        axes = [axis for axis in bank.gains if len(_named(craft, axis, ("p", "i"))) == 2]
+        if len(axes) > 1 and all(_nearer_exchanged(craft, axis) for axis in axes):
+            told = [f"{a.name} {number_text(a.p)} and {number_text(a.i)}" for a in axes]
+            yield Fires(
+                f"P and I of bank {bank.name} are {listed(told)}: near the firmware's own if the "
+                "two changed places.",
+                tuple(axis.path(term) for axis in axes for term in ("p", "i")),
+                (("axes", float(len(axes))),),
+                advice="Look at the order of the columns where the gains came from. Where it was "
+                "tuned so, nothing is wrong.",
+            )
+
+    yield from each(craft.banks.all, of_bank)
+
+
+def _nearer_exchanged(craft: Craft, axis: Gains) -> bool:
+    """Whether P and I of an axis are less than half as far from the factory's once exchanged."""
+    own = []
+    for term in ("p", "i"):
+        path = axis.path(term)
+        base = craft.settings.need_factory(path, f"banks.{_FIRST}.{path.split('.', 2)[2]}")
+        assert isinstance(base, float)  # declared so
+        own.append(base)
+    if min(axis.p, axis.i, *own) <= 0 or max(own) < _ALIKE * min(own):
+        return False
+    as_is, turned = (
+        sum(abs(log(gain / base)) for gain, base in zip(gains, own, strict=True))
+        for gains in ((axis.p, axis.i), (axis.i, axis.p))
+    )
+    return turned < as_is / 2
+
+
 _CLOSE = 0.95  # of full scale: noise and overshoot reach the rest (common practice)
 
 
@@ -519,6 +569,7 @@ RULES = (
     negative,
     lopsided,
     far_from_baseline,
+    exchanged,
     rate_beyond_gyro,
     centre_above_max,
     expo_range,

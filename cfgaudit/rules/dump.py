@@ -68,7 +68,6 @@ def truncated(craft: Craft) -> Iterator[Yielded]:
 def unread(craft: Craft) -> Iterator[Yielded]:
     """Lines could not be read; what they state is missing from the audit.
 
-    A line that a merge left behind as a conflict mark is an error: both sides' settings are in.
     Of an arm that the dialect has no word for nothing is known, nor of all motors together.
 
     In the air: unknown, since the audit does not know what these lines set.
@@ -99,14 +98,24 @@ def unread(craft: Craft) -> Iterator[Yielded]:
             "is; where the frame has no such arm, look whose dump this is.",
             places=_places(troubles),
         )
+
+
+@rule("dump/merge-unfinished", Level.ERROR)
+def merge_unfinished(craft: Craft) -> Iterator[Yielded]:
+    """A merge was left unfinished: the dump holds both sides' lines, with the marks between them.
+
+    In the air: unknown: whichever line comes last may hold, or the firmware reads neither.
+    Mend: choose one side of each conflict and take the marks out, before all else.
+    Source: common practice. Until then no other change is sure, and none is written.
+    """
+    _need_lines(craft)
     for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):
         marks = "1 conflict mark" if len(troubles) == 1 else f"{len(troubles):,} conflict marks"
         yield Fires(
             f"A merge was left unfinished: {marks}, {_reasons(troubles)}.",
             _paths(troubles),
             (("marks", len(troubles)),),
-            advice="Choose one side of each conflict and take the marks out.",
-            level=Level.ERROR,
+            advice="Choose one side of each conflict and take the marks out, before all else.",
             places=_places(troubles),
         )
 
@@ -428,6 +437,7 @@ RULES = (
     identity_missing,
     truncated,
     unread,
+    merge_unfinished,
     said_twice,
     unknown_setting,
     value_impossible,

@@ -52,7 +52,7 @@ from cfgaudit.rules.rule import (
     listed,
     rule,
 )
-from cfgaudit.rules.wiring import pads_used_for, unreadable
+from cfgaudit.rules.wiring import SHEET_MAY_BE_OLD, pads_used_for, told_by_both, unreadable
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Motor
 from cfgaudit.vocabulary.units import number_text
@@ -489,7 +489,8 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     told = "; ".join(
         f"{arm}'s is on output {wired[arm]}, and output {driven[arm]} drives {arm}" for arm in odd
     )
-    mends = _is_one_to_one({**driven, **wired})
+    old = any(told_by_both(craft, sheet, arm) for arm in odd)
+    mends = _is_one_to_one({**driven, **wired}) and not old
     yield Fires(
         f"{len(odd)} of {len(wired)} motors {'is' if len(odd) == 1 else 'are'} wired to another "
         f"output than the dump has for the arm: {told}.",
@@ -501,7 +502,17 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         mend=tuple(
             Edit(craft.motors.arms[arm].path("output"), str(wired[arm])) for arm in odd if mends
         ),
-        advice="" if mends else "Follow every motor's signal wire: each has an output of its own.",
+        advice="" if mends else _by_the_wires(old),
+        choice=SHEET_MAY_BE_OLD if old else "",
+    )
+
+
+def _by_the_wires(old: bool) -> str:
+    if not old:
+        return "Follow every motor's signal wire: each has an output of its own."
+    return (
+        "Follow every motor's signal wire: the dump's outputs and its pads agree with each other, "
+        "so they are both wrong, or the build sheet is old; correct that which is."
     )
 
 

@@ -169,6 +169,27 @@ def any_attitude_arming(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+@rule("sensor/arming-tilt-small", Level.WARNING, limits=("sensor.arming_tilt_least",))
+def arming_tilt_small(craft: Craft, least: float) -> Iterator[Yielded]:
+    """The craft arms only where it stands more level than ordinary ground is.
+
+    In the air: nothing: on a slope or in the grass it does not arm; so it is armed in the hand, or
+    the check is switched off.
+    Mend: let it arm up to 25 degrees or so.
+    Source: common practice. Where the check is switched off, the tilt is of no account.
+    """
+    tilt = craft.arming.max_tilt
+    if tilt >= least or (craft.arming.states("waived") and "tilt" in craft.arming.waived):
+        return
+    yield Fires(
+        f"The craft arms at a tilt of up to {number_text(tilt)} deg only, and ground is seldom "
+        f"level to {number_text(least)} deg.",
+        (craft.arming.path("max_tilt"),),
+        (("max_tilt_deg", tilt), ("limit_deg", least)),
+        advice=f"Let it arm up to {number_text(_USUAL_TILT_DEG)} degrees or so.",
+    )
+
+
 def _rights_itself(craft: Craft) -> bool:
     """Whether a switch is known to turn the craft over from its back."""
     return bool(craft.switches.ranges.stated().get("self_right"))
@@ -605,6 +626,26 @@ def never_arrives(craft: Craft, least: float) -> Iterator[Yielded]:
         )
 
 
+@rule("home/too-fast", Level.WARNING, limits=("home.speed_most",))
+def too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
+    """The way home is flown faster than a small craft should fly by itself.
+
+    In the air: it leans as far as it may, sinks or overshoots home, and nobody who stands in its
+    way sees it come.
+    Mend: set 5 to 15 m/s, as fast as the craft flies home with a pack that is low.
+    Source: common practice.
+    """
+    _finds_home(craft)
+    speed = craft.home.speed
+    if speed > most:
+        yield Fires(
+            f"The way is flown home at {grouped(speed)} m/s, above {grouped(most)} m/s.",
+            (craft.home.path("speed"),),
+            (("speed_m_per_s", speed), ("limit_m_per_s", most)),
+            advice="Set 5 to 15 m/s, as fast as the craft flies home with a pack that is low.",
+        )
+
+
 _SPEEDS: Final = {"speed": "flown home", "descent": "come down"}
 
 
@@ -649,6 +690,7 @@ RULES = (
     rotation_not_square,
     accelerometer_uncalibrated,
     any_attitude_arming,
+    arming_tilt_small,
     checks_waived,
     too_seldom,
     height_unmeasured,
@@ -662,5 +704,6 @@ RULES = (
     descent_fast,
     trim_far,
     never_arrives,
+    too_fast,
     starts_too_far,
 )

@@ -34,6 +34,7 @@ from cfgaudit.rules.rule import (
     rule,
 )
 from cfgaudit.rules.wiring import (
+    SHARERS,
     VITAL_ROLES,
     carrying,
     give_a_port,
@@ -103,7 +104,6 @@ def _telemetry_stream(craft: Craft) -> Stream | None:
 
 # Links that come over a serial port; a pulse train needs none (common practice).
 SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
-_SHARERS: Final = ("receiver", "telemetry")
 
 
 @rule("serial/roles-cannot-share", Level.ERROR)
@@ -122,7 +122,7 @@ def roles_cannot_share(craft: Craft) -> Iterator[Yielded]:
 def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
     roles = sorted(port.roles)
     path = port.path("roles")
-    pairs = [pair for pair in combinations(roles, 2) if pair != _SHARERS]
+    pairs = [pair for pair in combinations(roles, 2) if pair != SHARERS]
     figures = (("roles", float(len(roles))),)
     if pairs:
         yield Fires(
@@ -131,7 +131,7 @@ def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
             figures,
             advice=f"Leave one role on {port.name} and move the others to free ports.",
         )
-    elif tuple(roles) == _SHARERS:
+    elif tuple(roles) == SHARERS:
         reason, because = _way_back_taken(craft, port)
         if reason:
             yield Fires(

@@ -26,6 +26,7 @@ from cfgaudit.vocabulary.units import number_text
 
 # Pulses are whole microseconds, so 1000..1499 and 1500..2100 leave nothing between them.
 _STEP_US = 1.0
+_OPEN_PERCENT: Final = 20.0  # of its travel: a throttle above it lifts many craft
 
 
 @rule("switch/no-arm", Level.ERROR)
@@ -147,27 +148,82 @@ def _disarmed(craft: Craft, channel: int, spans: list[SwitchRange], path: str) -
     return (Edit(path, f"{number_text(low)} us"),)
 
 
-@rule("switch/arm-on-stick", Level.ERROR)
-def arm_on_stick(craft: Craft) -> Iterator[Yielded]:
-    """Arm stands on the channel of roll, pitch, throttle or yaw.
+# What takes the craft out of the pilot's hands or stops it, as it is on.
+_DOES: Final = {
+    "motors_kill": "the motors are stopped",
+    "failsafe": "the craft does what it does when the link is lost",
+    "return_home": "the craft flies home",
+    "self_right": "the motors turn the craft over",
+}
+_GRAVE: Final = tuple(_DOES)
+# What a stick at its end does to the flight, by function: all that arm, stop or steer the craft.
+_BY_STICK: Final = {
+    "arm": "moving the stick arms or disarms",
+    "arm_interlock": "moving the stick bars arming or allows it",
+    **_DOES,
+    "self_level": "the craft is levelled",
+    "altitude_hold": "the height is held",
+    "position_hold": "the place is held",
+}
 
-    In the air: moving the stick arms or disarms: the motors stop in the middle of a turn.
-    Mend: move arm to a channel with a switch of its own.
-    Source: common practice.
+
+@rule("switch/on-stick", Level.ERROR)
+def on_stick(craft: Craft) -> Iterator[Yielded]:
+    """A function that arms, stops or steers the craft stands on the channel of a stick.
+
+    That is the channel of roll, pitch, throttle or yaw. A warning where the function only levels,
+    holds the height or the place, or bars arming.
+
+    In the air: flying works the function: a full stick disarms, stops the motors, turns the craft
+    over or sends it home, in the middle of a turn.
+    Mend: move the function to a channel with a switch of its own; or the stick, where the channel
+    map is what is wrong.
+    Source: common practice. What is wanted of a closed throttle is left in peace: arm_interlock
+    there, and what another channel must switch on as well (switches_join = all).
     """
-    channels = sorted({span.channel for span in ranges_of(craft, "arm")})
-    if not channels:
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    if not any(ranges.get(function) for function in _BY_STICK):
         return
     mapped = craft.receiver.map.all()
-    for control in PRIMARY:
-        channel = mapped.get(control, 0)
-        if channel in channels:
-            yield Fires(
-                f"Arm is on channel {channel}, which is the {control} stick.",
-                (ARM, craft.receiver.map.path(control)),
-                (("channel", float(channel)),),
-                advice="Move arm to a channel with a switch of its own.",
-            )
+    sticks = [(control, mapped[control]) for control in PRIMARY if control in mapped]
+    items = [
+        (function, control, channel)
+        for function in _BY_STICK
+        for control, channel in sticks
+        if any(span.channel == channel for span in ranges.get(function, ()))
+    ]
+    yield from each(items, lambda item: _by_stick(craft, *item))
+
+
+def _by_stick(craft: Craft, function: str, control: str, channel: int) -> Iterator[Yielded]:
+    if control == "throttle" and _wants_it_closed(craft, function, channel):
+        return
+    yield Fires(
+        f"The {function} switch is on channel {channel}, which is the {control} stick: "
+        f"{_BY_STICK[function]} as it is flown.",
+        (craft.switches.path_of(function), craft.receiver.map.path(control)),
+        (("channel", float(channel)),),
+        advice=f"Move {function} to a channel with a switch of its own; where {control} is not on "
+        f"channel {channel}, correct the channel map.",
+        level=None if function in ("arm", *_GRAVE) else Level.WARNING,
+    )
+
+
+def _wants_it_closed(craft: Craft, function: str, channel: int) -> bool:
+    """Whether a function on the throttle's channel only asks that the throttle be closed.
+
+    Raises NotStated.
+    """
+    spans = real(craft.switches.of(function))
+    elsewhere = any(span.channel != channel for span in spans)
+    if function != "arm_interlock" and (function == "arm" or not elsewhere):
+        return False
+    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    closed = low + (high - low) * _OPEN_PERCENT / 100
+    if not all(s.low <= low and s.high <= closed for s in spans if s.channel == channel):
+        return False
+    return function == "arm_interlock" or craft.switches_join == "all"
 
 
 @rule("switch/range-empty", Level.ERROR)
@@ -260,22 +316,26 @@ def untrusted(craft: Craft) -> Iterator[Lacks]:
 
 
 class Contradiction(NamedTuple):
-    """Two functions of which one undoes what the other is there for."""
+    """Two functions of which one undoes what the other is there for.
+
+    Where it is only `always` one, the first may be on with the other, but not nowhere without it.
+    """
 
     one: str
     other: str
     level: Level
     because: str
+    always: bool = False
 
 
 _LYING = "one turns over a craft that lies on the ground, the other flies one"
 _STOPPED = "one keeps the craft in the air, the other stops its motors"
 
 # What contradicts what (common practice). Two functions that add to each other are not here:
-# self_level goes with all of them, altitude_hold with position_hold, overlay_off with
-# camera_menu. Nor are those that do not touch the flight: buzzer, flight_log, overlay_off,
-# video_full_power. `failsafe` plays a lost link on purpose, over whatever else is on, and
-# whether arm_interlock bars or allows arming is the firmware's affair.
+# self_level goes with all of them (with self_right while it can be had without), altitude_hold with
+# position_hold, overlay_off with camera_menu. Nor are those that do not touch the flight: buzzer,
+# flight_log, overlay_off, video_full_power. `failsafe` plays a lost link on purpose, over whatever
+# else is on; whether arm_interlock bars or allows arming is the firmware's affair.
 CONTRADICTIONS: Final = (
     Contradiction(
         "arm",
@@ -303,6 +363,7 @@ CONTRADICTIONS: Final = (
         Contradiction(flying, "motors_kill", Level.WARNING, _STOPPED)
         for flying in ("altitude_hold", "position_hold", "return_home")
     ),
+    Contradiction("self_level", "self_right", Level.WARNING, _LYING, always=True),
     Contradiction(
         "self_right",
         "motors_kill",
@@ -310,7 +371,9 @@ CONTRADICTIONS: Final = (
         "one turns the craft over with its motors, the other stops them",
     ),
 )
-_CONTRADICTING: Final = frozenset(frozenset((c.one, c.other)) for c in CONTRADICTIONS)
+_CONTRADICTING: Final = frozenset(
+    frozenset((c.one, c.other)) for c in CONTRADICTIONS if not c.always
+)
 
 
 @rule("switch/armed-at-rest", Level.ERROR)
@@ -447,6 +510,7 @@ def both_active(craft: Craft) -> Iterator[Yielded]:
     In the air: which of the two goes first is the firmware's affair, and one of them is missing
     where the pilot counts on it; with arm it is an error, for the motors may start as nobody
     expects; and so it is where the motors are stopped in every position that has the other on.
+    Levelling may stand beside self-righting as long as some position levels without it.
     Mend: give the two positions of their own, or channels of their own.
     Source: common practice. Functions on two channels are not judged: a pilot can switch one off
     before the other.
@@ -466,39 +530,28 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
     two = {function: ranges[function] for function in (pair.one, pair.other)}
     stretches = list(met(swept(craft, two, channel), pair.one, pair.other))
-    if stretches:
+    always = _never_without(craft, channel, pair)
+    if stretches and (always or not pair.always):
         yield Fires(
             f"Channel {channel} has {pair.one} and {pair.other} on at once, "
             f"{_said(stretches)}: {pair.because}.",
             (craft.switches.path_of(pair.one), craft.switches.path_of(pair.other)),
             _figures(channel, stretches),
             advice="Give the two positions or channels of their own.",
-            level=Level.ERROR if _never_without(craft, channel, pair) else pair.level,
+            level=Level.ERROR if always and pair.because == _STOPPED else pair.level,
         )
 
 
 def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
-    """Whether the motors are stopped wherever a function that keeps the craft up is on.
+    """Whether the second function is on wherever the first is.
 
     At either end of the switch, and in its middle, whether or not it rests there.
     """
-    if pair.because != _STOPPED:
-        return False
     low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
     ranges = craft.switches.ranges.all()
     on = [active_at(ranges, channel, pulse) for pulse in (low, (low + high) / 2, high)]
     flown = [active for active in on if pair.one in active]
-    return bool(flown) and all("motors_kill" in active for active in flown)
-
-
-# Functions that take the craft out of the pilot's hands, or stop it.
-_GRAVE: Final = ("motors_kill", "failsafe", "return_home", "self_right")
-_DOES: Final = {
-    "motors_kill": "the motors are stopped",
-    "failsafe": "the craft does what it does when the link is lost",
-    "return_home": "the craft flies home",
-    "self_right": "the motors turn the craft over",
-}
+    return bool(flown) and all(pair.other in active for active in flown)
 
 
 @rule("switch/on-at-rest", Level.ERROR)
@@ -728,9 +781,6 @@ def kill_in_reach(craft: Craft) -> Iterator[Yielded]:
             )
 
 
-_OPEN_PERCENT: Final = 20.0  # of its travel: a throttle above it lifts many craft
-
-
 @rule("switch/arms-with-throttle", Level.ERROR)
 def arms_with_throttle(craft: Craft) -> Iterator[Yielded]:
     """The craft may be armed with the throttle above a fifth of its travel.
@@ -761,7 +811,7 @@ RULES = (
     no_arm,
     always_armed,
     armed_at_failsafe_value,
-    arm_on_stick,
+    on_stick,
     range_empty,
     channel_not_carried,
     armed_at_rest,

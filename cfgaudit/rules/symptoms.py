@@ -161,6 +161,7 @@ SYMPTOMS: Final = (
             "receiver/link-port-mismatch",
             "receiver",
             "sensor/accelerometer-uncalibrated",
+            "sensor/arming-tilt-small",
         ),
         (
             "What the craft itself says of it: its console, or the picture, names the reason.",
@@ -192,7 +193,7 @@ SYMPTOMS: Final = (
             "switch/always-armed",
             "switch/armed-at-rest",
             "switch/armed-at-failsafe-value",
-            "switch/arm-on-stick",
+            "switch/on-stick",
             "switch/arms-with-throttle",
             "switch/edge-at-position",
         ),
@@ -255,6 +256,7 @@ SYMPTOMS: Final = (
         (
             "failsafe/disarms-in-air",
             "failsafe/throttle-closes",
+            "switch/on-stick",
             "switch/on-the-way",
             "switch/edge-at-position",
             "switch/kill-in-reach",

@@ -1,7 +1,8 @@
 """Ports and pads against the build sheet: what is soldered where, and what the dump says of it."""
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final, TypeVar
+from itertools import combinations
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.text import Place
@@ -88,12 +89,111 @@ def unreadable(craft: Craft) -> list[str]:
     return [*settings.doubted, *filter(None, troubled)]
 
 
+SHARERS: Final = ("receiver", "telemetry")  # roles that can stand on one port
+# What several parts may be at one place: reports come in turn, lamps and sounders act together.
+_SEVERAL: Final = ("esc_reports", "led_strip", "buzzer", "voltage_sense", "current_sense")
+
+
+class _Joint(NamedTuple):
+    """A part of the build sheet at a port, a pad or an output, by the path that says so."""
+
+    name: str
+    serves: str  # the role or use; empty where its kind has none, or is not stated
+    path: str
+
+
+def _joints(sheet: "Sheet") -> dict[str, list[_Joint]]:
+    """What the build sheet has at each place. Raises NotStated where there is nothing."""
+    found: dict[str, list[_Joint]] = {}
+    for part in (sheet.devices[name] for name in sheet.devices.names()):
+        for leaf in ("port", "pad"):
+            if part.states(leaf):
+                known = part.states("kind")
+                serves = (part.role() if leaf == "port" else part.pad_use()) if known else ""
+                _join(found, sheet, leaf, _Joint(part.name, serves, part.path(leaf)))
+    for motor in (sheet.motors[name] for name in sheet.motors.names()):
+        for leaf in ("output", "pad"):
+            if motor.states(leaf):
+                whose = f"{motor.name}'s motor"
+                _join(found, sheet, leaf, _Joint(whose, whose, motor.path(leaf)))
+    if not found:
+        raise NotStated("sheet.devices.NAME.port")
+    return found
+
+
+def _join(found: dict[str, list[_Joint]], sheet: "Sheet", leaf: str, joint: _Joint) -> None:
+    at = str(sheet.settings.need(joint.path))
+    place = next((one for one in found if same(one, f"{leaf} {at}")), f"{leaf} {at}")
+    found.setdefault(place, []).append(joint)
+
+
+def _at_odds_there(joints: list[_Joint]) -> bool:
+    """Whether one place can't be all these parts'."""
+    return any(
+        one.serves != other.serves or one.serves not in _SEVERAL
+        for one, other in combinations(joints, 2)
+        if one.serves and other.serves
+        if tuple(sorted((one.serves, other.serves))) != SHARERS
+    )
+
+
+def _so_in_the_dump(craft: Craft, place: str, joints: list[_Joint]) -> bool:
+    """Whether the dump has all of a place's parts there as well."""
+    kind, _, at = place.partition(" ")
+    if kind == "port":
+        port = port_named(craft, at)
+        return port.states("roles") and port.roles >= {joint.serves for joint in joints}
+    if kind == "pad":
+        return False
+    arms = [craft.motors.arms[joint.path.split(".")[2]] for joint in joints]
+    return {arm.output if arm.states("output") else None for arm in arms} == {int(at)}
+
+
+def said_twice(sheet: "Sheet | None") -> dict[str, list[_Joint]]:
+    """The places at which the build sheet has parts of which one alone can be there."""
+    try:
+        every = _joints(sheet) if sheet is not None else {}
+    except NotStated:
+        return {}
+    return {place: joints for place, joints in every.items() if _at_odds_there(joints)}
+
+
+@rule("sheet/place-twice", Level.ERROR, sheet=True)
+def place_twice(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The build sheet has two parts at one port, pad or output that only one of them can be on.
+
+    In the air: nothing yet: one of the two is somewhere else, and what is held against the sheet
+    may be told wrongly until it says where.
+    Mend: propellers off, follow the wires of both, and correct the build sheet.
+    Source: common practice. What can be at one place together is left in peace: telemetry beside
+    a receiver, reports of several speed controllers, two strips of lamps, two sounders. Where the
+    dump has them there too, serial/roles-cannot-share or motor/output-twice says so instead.
+    """
+    every = [sheet.devices[name] for name in sheet.devices.names()]
+    placed = [part for part in every if part.states("port") or part.states("pad")]
+    yield from (Lacks(part.path("kind")) for part in placed if not part.states("kind"))
+    for place, joints in _joints(sheet).items():
+        if _at_odds_there(joints) and not _so_in_the_dump(craft, place, joints):
+            names = listed([joint.name for joint in joints])
+            yield Fires(
+                f"The build sheet has {names} on {place}, where only one of them can be.",
+                tuple(joint.path for joint in joints),
+                (("parts", float(len(joints))),),
+                advice=f"Follow the wires of {names}, then correct the build sheet.",
+            )
+
+
 def give_a_port(craft: Craft, role: str, sheet: "Sheet | None" = None) -> str:
     """Advice that names the port that the sheet has its device on, else those that carry nothing.
 
     USB, without pins, is only for a console.
     """
     wired = [port for port, roles in roles_as_wired(sheet).items() if role in roles]
+    if any(same(place, f"port {port}") for port in wired for place in said_twice(sheet)):
+        return (
+            f"Look first where its wires end: the build sheet has more than one device on "
+            f"{listed(wired)}. Correct that, then give the port that it is on the {role} role."
+        )
     if wired:
         return f"Give {listed(wired)}, where the build sheet has it, the {role} role."
     free = [
@@ -433,9 +533,38 @@ def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         if _serves(given, use):
             return
         others = [pad for pad in pads if _serves(pad.use, use) and not same(pad.name, at)]
-        yield _soldered_otherwise(wire, named[0] if named else None, others)
+        kind, _, arm = use.partition(" ")
+        old = kind == _MOTOR and told_by_both(craft, sheet, arm)
+        yield _soldered_otherwise(wire, named[0] if named else None, others, old)
 
     yield from each(_soldered(sheet), check)
+
+
+# What is looked at where two facts of the dump speak against one sheet.
+SHEET_MAY_BE_OLD: Final = (
+    "what the dump says of outputs and of pads agrees, so it may be the build sheet that is old"
+)
+
+
+def told_by_both(craft: Craft, sheet: "Sheet", arm: str) -> bool:
+    """Whether an arm's output and its pad in the dump agree, and neither with the build sheet.
+
+    They agree where the sheet has the pad at that output, or tells of no pad there.
+    """
+    own, wired = craft.motors.arms[arm], sheet.motors[arm]
+    pads = [craft.pads[name] for name in craft.pads.names()]
+    given = [pad.name for pad in pads if pad.states("use") and pad.use == f"{_MOTOR} {arm}"]
+    if not (given and own.states("output") and wired.states("output") and wired.states("pad")):
+        return False
+    if own.output == wired.output or any(same(at, wired.pad) for at in given):
+        return False
+    motors = [sheet.motors[name] for name in sheet.motors.names()]
+    there = [
+        motor.pad
+        for motor in motors
+        if motor.states("output") and motor.states("pad") and motor.output == own.output
+    ]
+    return not there or any(same(at, one) for at in given for one in there)
 
 
 def _serves(given: str, use: str) -> bool:
@@ -443,14 +572,16 @@ def _serves(given: str, use: str) -> bool:
     return given in (use, use.split()[0])
 
 
-def _soldered_otherwise(wire: tuple[str, str, str], pad: Pad | None, others: list[Pad]) -> Fires:
+def _soldered_otherwise(
+    wire: tuple[str, str, str], pad: Pad | None, others: list[Pad], old: bool
+) -> Fires:
     at, use, path = wire
     said = "is not named by the dump" if pad is None else f"is given to {pad.use}"
     if pad is not None and pad.use == "free":
         said = "is free in the dump"
     also = f"; {use} is given to {listed([other.name for other in others])}" if others else ""
     grave = {use.split()[0], pad.use.split()[0] if pad else ""} & set(_GRAVE_USES)
-    takes = pad is not None and pad.use == "free"
+    takes = pad is not None and pad.use == "free" and not old
     edits = [Edit(pad.path("use"), use)] if pad is not None and takes else []
     edits += [Edit(other.path("use"), "free") for other in others if edits]
     return Fires(
@@ -462,8 +593,18 @@ def _soldered_otherwise(wire: tuple[str, str, str], pad: Pad | None, others: lis
         ),
         (("pads_with_the_use", float(len(others))),),
         mend=tuple(edits),
-        advice="" if edits else f"Give {at} to {use}, or solder it where that use is.",
+        advice=_by_the_wire(at, use, old) if not edits else "",
+        choice=SHEET_MAY_BE_OLD if old else "",
         level=Level.ERROR if grave else Level.WARNING,
+    )
+
+
+def _by_the_wire(at: str, use: str, old: bool) -> str:
+    if not old:
+        return f"Give {at} to {use}, or solder it where that use is."
+    return (
+        f"Follow the wire from pad {at}: where it is {use}'s give {at} to it, else the build sheet "
+        "is old, and is to be corrected."
     )
 
 
@@ -658,6 +799,7 @@ def _kind(pad: Pad) -> str:
 
 
 RULES = (
+    place_twice,
     inversion_mismatch,
     port_not_on_board,
     wired_elsewhere,

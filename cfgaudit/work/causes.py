@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.audit.causes import Cause, Turn
 from cfgaudit.audit.engine import FindingKey, is_secret, of_another
-from cfgaudit.audit.guesses import FLOWN, Ground
+from cfgaudit.audit.guesses import FLOWN, Ground, gives_up
 from cfgaudit.dialects.editor import Dumps, edit_dumps
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import value_shown
@@ -52,6 +52,8 @@ class ToldCause(NamedTuple):
     """A cause with its lines: those at fault, others that tell, those to put in their place.
 
     `sure` says that a rule's own mend, tried out, is the change; `refused` why no line can be told.
+    `ends` are the line with the least and with the greatest value that clears it; none where the
+    dump's own steps have no such values.
     """
 
     cause: Cause
@@ -60,6 +62,7 @@ class ToldCause(NamedTuple):
     put: tuple[Put, ...]
     sure: bool
     refused: str
+    ends: tuple[str, ...] = ()
 
 
 def told(
@@ -93,8 +96,19 @@ def told(
         told_so = number < _MOST_TYPED and not held
         put, refused = _put(cause, dumps, met) if told_so else ((), held)
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
-        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused))
+        ends = _ends(cause, dumps) if len(put) == 1 and not met else ()
+        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused, ends))
     return tuple(made)
+
+
+def _ends(cause: Cause, dumps: Dumps) -> tuple[str, ...]:
+    """The line with either end of the stretch that clears a cause, as the dump would say it."""
+    if cause.within is None:
+        return ()
+    ((path, _, back),) = cause.turns
+    values = (int(end) if isinstance(back, int) else end for end in cause.within)
+    lines = [line for value in values for line in typed({path: value}, dumps).values()]
+    return tuple(lines) if len(lines) == 2 else ()
 
 
 def _quoted(
@@ -161,20 +175,30 @@ def kept_back(cause: Cause, settings: Settings) -> str:
         return "which craft it is comes first"
     if cause.ground <= Ground.SHEET:
         return ""
-    for path, _, value in cause.turns:
-        known = declared(path)
-        if _TO_SEE.fullmatch(path):
-            return "what it moves, and which way, is to be looked at first"
-        if path.startswith(FLOWN) and value != "hold":
-            return "it is flown by that value while nobody steers"
-        if path.endswith(_CHOSEN_FROM):
-            return "it is one of those that the part has"
-        if known is not None and known.traits.craft_own:
-            return "it is to be measured, or looked up"
+    why = next(filter(None, map(_wants_a_look, cause.turns)), "")
+    if why:
+        return why
     if cause.ground is Ground.SIBLING and not all(
         _all_have(t, cause, settings) for t in cause.turns
     ):
         return "others of its kind differ"
+    return ""
+
+
+def _wants_a_look(turn: Turn) -> str:
+    """Why a value that nobody wrote down is not told; empty where it is."""
+    path, now, value = turn
+    known = declared(path)
+    if value is not None and gives_up(value) and now is not None and not gives_up(now.value):
+        return "whether it is wanted is for its builder to say"
+    if _TO_SEE.fullmatch(path):
+        return "what it moves, and which way, is to be looked at first"
+    if path.startswith(FLOWN) and value != "hold":
+        return "it is flown by that value while nobody steers"
+    if path.endswith(_CHOSEN_FROM):
+        return "it is one of those that the part has"
+    if known is not None and known.traits.craft_own:
+        return "it is to be measured, or looked up"
     return ""
 
 

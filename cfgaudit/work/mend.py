@@ -246,7 +246,7 @@ def sure_only(done: Mended, judge: Judge) -> Audit:
     """
     sets = _sure_sets(done, judge)
     left = {entry.finding.key: entry for entry in done.left}
-    trusted = believed(done.first.findings, done.first.sheet)
+    trusted = believed(done.first.findings, done.first.settings, done.first.sheet)
 
     def told(finding: Finding) -> Finding:
         if finding not in trusted:

@@ -108,6 +108,29 @@ def test_the_stretch_that_clears_is_told_for_a_number() -> None:
     assert 3.3 < low < 3.5 < high < 4.2
 
 
+def test_every_whole_number_of_a_stretch_that_clears_is_clean() -> None:
+    # the cell's voltage put onto the speed's row; further rows have other elements in that column
+    settings, sheet = sound.edited({"craft": "heron", "set": dict(ON_THE_SPEED)})
+    own = Auditor(book(), sheet=sheet).of_values
+    (cause,) = [c for c in likely(settings, own).causes if c.within is not None]
+    (turn,) = cause.turns
+    assert turn.path.endswith(".row")
+    before = {f.key for f in own.findings(settings)} - {f.key for f in cause.findings}
+    low, high = cause.within or (0.0, 0.0)
+    for row in range(int(low), int(high) + 1):
+        tried = changed(settings, **{turn.path.replace(".", "__"): row})
+        assert {f.key for f in own.findings(tried)} <= before, row
+
+
+def test_no_stretch_is_told_of_a_channel_that_a_stick_is_on() -> None:
+    """From the trade: the transmitter sends yaw on one channel; the free ones are not others."""
+    wrong = changed(settings_of("dipper"), receiver__map__yaw=3)
+    (cause,) = likely(wrong, auditor()).causes
+    assert (cause.paths, cause.within) == (("receiver.map.yaw",), None)
+
+
+# overlay elements of one column: the cell's voltage belongs on row 13
+ON_THE_SPEED = {"overlay.elements.cell_voltage.row": "3"}
 OUTWARD = {
     "frame.rotation": "outward",
     "motors.front_left.spin": "ccw",

@@ -38,6 +38,42 @@ def test_mend_shows_the_lines_their_way_back_and_what_is_left(
     assert all(len(line) <= 80 for line in said.out.splitlines())
 
 
+def unmerged(folder: Path) -> Path:
+    """The repaired craft's dump with a merge in it that nobody finished."""
+    file = folder / REPAIRED
+    head = "[port brook4]\njobs = 0\n"
+    text = file.read_text(encoding="utf-8")
+    assert text.count(head) == 1
+    sides = "[port brook4]\n<<<<<<< ours\njobs = 2\n=======\njobs = 4\n>>>>>>> theirs\n"
+    file.write_text(text.replace(head, sides), encoding="utf-8")
+    return file
+
+
+def test_nothing_is_mended_while_a_merge_is_unfinished(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    before = unmerged(folder).read_bytes()
+    for options in ([], ["--write"], ["--lines"]):
+        said = call(monkeypatch, ["mend", REPAIRED, *options], cwd=folder)
+        assert (said.status, said.out) == (2, "")
+        assert "Choose one side of each conflict" in " ".join(said.err.split())
+    assert (folder / REPAIRED).read_bytes() == before
+    assert not list(folder.glob("faulty/*.before"))
+
+
+def test_check_tells_of_an_unfinished_merge_first_and_calls_nothing_else_sure(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    unmerged(folder)
+    said = call(monkeypatch, ["check", REPAIRED, "--format", "json"], cwd=folder)
+    (craft,) = json.loads(said.out)["dumps"]
+    first, *others = craft["findings"]
+    assert first["rule"] == "dump/merge-unfinished"
+    assert any(other["level"] == "error" for other in others)
+    assert not any(other["mend"] for other in others)
+    assert craft["causes"] == []
+
+
 def test_mend_writes_nothing_unasked_and_one_line_when_asked(
     monkeypatch: pytest.MonkeyPatch, folder: Path
 ) -> None:

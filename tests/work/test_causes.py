@@ -219,12 +219,70 @@ def test_the_firmware_s_own_value_comes_before_a_bare_limit() -> None:
         assert cause.ground is Ground.FACTORY
 
 
+def old_sheet() -> Settings:
+    """Dipper's sheet from before two motors' wires changed about, output and pad."""
+    text = text_of("dipper", sheet=True)
+    for one, other in (('output = 1\npad = "a1"', 'output = 2\npad = "a2"'),):
+        text = text.replace(one, "\0").replace(other, one).replace("\0", other)
+    return sheet_of("dipper", text)
+
+
+def test_nothing_is_sure_where_outputs_and_pads_of_the_dump_agree_against_the_sheet() -> None:
+    own = old_sheet()
+    done = mend((opened("dipper"),), lambda of: audit(of, sheet=own))
+    assert {f.rule.id for f in done.first.findings} >= {
+        "motor/wired-elsewhere",
+        "pads/not-as-soldered",
+    }
+    assert done.wanted == {}
+    causes = likely(done.first.settings, Auditor(book(), sheet=own).of_values).causes
+    for cause in told(causes, (opened("dipper"),), done.first.settings, ()):
+        assert not cause.sure
+        assert "it may be the build sheet that is old" in " ".join(to_do(cause))
+
+
+def test_what_hangs_on_a_place_that_a_sheet_has_twice_is_not_mended_nor_switched_off() -> None:
+    text = text_of("dipper", sheet=True)
+    at = text.index("[devices.telemetry]")
+    own = sheet_of("dipper", text[:at] + text[at:].replace('"uart2"', '"uart3"', 1))
+    dump = opened("dipper", text_of("dipper").replace("\njobs = 2\n", "\njobs = 0\n"))
+
+    def judge(of: Settings) -> Audit:
+        return audit(of, sheet=own)
+
+    found = sure_only(mend((dump,), judge), judge)
+    assert found.findings[0].rule.id == "sheet/place-twice"
+    assert not any(finding.mend for finding in found.findings)
+    (elsewhere,) = [f for f in found.findings if f.rule.id == "serial/wired-elsewhere"]
+    assert elsewhere.advice.endswith("look, and correct the sheet first.")
+    causes = likely(found.settings, Auditor(book(), sheet=own).of_values).causes
+    assert [cause.paths for cause in causes] == [("telemetry.enabled",)]
+    (one,) = told(causes, (dump,), found.settings, ())
+    assert one.put == ()
+    assert "Look first where its wires end" in " ".join(to_do(one))
+
+
 def test_of_what_is_measured_on_the_craft_neither_a_stretch_nor_a_value_is_told() -> None:
     """Any scale down to nought clears it, and one alone is the sensor's."""
     (cause,) = told_of(faulty(("amps_by own_pin 264 9", "amps_by own_pin 2640 9")))
     assert cause.cause.paths == ("battery.current_scale",)
     assert cause.cause.within is None
     assert (cause.put, cause.sure) == ((), False)
+
+
+def test_a_stretch_is_told_in_the_dump_s_own_numbers_and_either_end_of_it_is_clean() -> None:
+    text = text_of("dipper").replace("\nslack = 3\n", "\nslack = 80\n")
+    own = Auditor(book(), sheet=sheet_of("dipper")).of_values
+    dump = opened("dipper", text)
+    causes = likely(dump.settings, own).causes
+    (found,) = told(causes, (dump,), dump.settings, ())
+    (said,) = to_do(found)
+    assert f"Anywhere from {found.ends[0]} to {found.ends[1]} clears it." in said
+    before = {f.key for f in own.findings(settings_of("dipper"))}
+    for line in found.ends:
+        assert line.startswith("slack = ")
+        tried = opened("dipper", text.replace("\nslack = 80\n", f"\n{line}\n"))
+        assert {f.key for f in own.findings(tried.settings)} == before
 
 
 def test_on_link_loss_no_throttle_is_told_but_the_last_one_held() -> None:
