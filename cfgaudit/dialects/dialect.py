@@ -152,7 +152,7 @@ _KEYS = {
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
     "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-             "titles", "colons"),
+             "titles", "blanks", "colons"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -280,6 +280,7 @@ class FormChecker:
             end=self._word(table, "end"),
             ignore=self._texts(table, "ignore", ("look",)),
             titles=self._titles(table),
+            blanks=self._word(table, "blanks"),
             colons=bool(table.get("colons", False)),
         )
 

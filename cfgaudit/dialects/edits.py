@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise, zip_longest
 from typing import NamedTuple
 
 from cfgaudit.dialects.collect import by_number
@@ -337,6 +338,7 @@ def put(reading: Reading, mark: Mark, value: Value, writer: LineWriter) -> Rewor
         return _put_words(reading.document, statement, mark, mark.span, text)
     line, column = statement.at(mark.span.start)
     end = statement.at(mark.span.end - 1)[1] + 1 if mark.span.text else column
+    text = _parted_as(reading.document, text, mark.span.text, (line, column, end))
     if isinstance(kind_of(mark.path), Either) and isinstance(value, str) is not isinstance(
         value_of(mark), str
     ):
@@ -346,6 +348,22 @@ def put(reading: Reading, mark: Mark, value: Value, writer: LineWriter) -> Rewor
         elif not behind:
             text += _unit_of_others(reading, mark)
     return Rework((Splice(line, column, end, text),))
+
+
+def _parted_as(document: Document, text: str, read: str, at: tuple[int, int, int]) -> str:
+    """A text with the signs between its words that those which it replaces have.
+
+    `read` has blanks in the place of the signs, which stand `at` a line from a column to another.
+    Raises NeedsLines where there are not as many words.
+    """
+    if not document.look.blanks:
+        return text
+    stands = document.text.lines[at[0]][at[1] : at[2]]
+    old, new = list(re.finditer(r"\S+", read)), text.split()
+    if len(old) != len(new):
+        raise NeedsLines
+    gaps = [stands[a.end() : b.start()] for a, b in pairwise(old)]
+    return "".join(part for pair in zip_longest(new, gaps, fillvalue="") for part in pair)
 
 
 _UNIT_BEHIND = re.compile(r"[ \t]*([^\s,;]+)")
@@ -411,6 +429,8 @@ def _put_words(
     if not mark.spec.many:
         old = [span]
     same = min(len(old), len(new))
+    if document.look.blanks and len(old) != len(new):
+        raise NeedsLines  # which sign parts one more word is not known
     splices: list[Splice] = []
     for word, instead in zip(old[:same], new[:same], strict=True):
         line, column = statement.at(word.start)

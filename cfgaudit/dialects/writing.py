@@ -279,6 +279,9 @@ class LineWriter:
         Raises CannotWrite with the reason of the first line that came into question.
         """
         why = ""
+        if self.dialect.look.blanks:
+            why = "how signs part the words of a new line is not known: it is typed by hand"
+            raise CannotWrite(why)
         if target in self._heads:
             why = f"{target} stands in the head line, which the firmware writes of itself"
         for _, _, line, binds in self._candidates(target):

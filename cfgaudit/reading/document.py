@@ -78,7 +78,7 @@ class Document:
         longest = self.bounds.line
         own = parse_line if longest == BOUNDS.line else parse_long_line(longest)
         parse = parser_of(self.look, own)
-        if self._repaired is None and self.part is None:
+        if self._repaired is None and self.part is None and not self.look.blanks:
             if not self._dressed:
                 return tuple(map(Statement, map(parse, self.text.lines), count()))
             if longest == BOUNDS.line:
@@ -88,7 +88,7 @@ class Document:
     @cached_property
     def lines(self) -> tuple[str, ...]:
         """The lines as they are read, one a line of the file; what went up a line leaves ""."""
-        if self._repaired is None and self.part is None:
+        if self._repaired is None and self.part is None and not self.look.blanks:
             return self.text.lines
         found = [""] * len(self.text.lines)
         for line in self._sources():
@@ -105,7 +105,7 @@ class Document:
 
         Only of a text that is read whole and as it stands.
         """
-        line = self.text.lines[index]
+        line = parted(self.text.lines[index], self.look)
         parse = parser_of(self.look)
         if not self._dressed:
             return Statement(parse(line), index)
@@ -164,6 +164,8 @@ class Document:
         """The lines to read: repaired, if need be, and of the part that is wanted."""
         made = self._repaired
         every = made.lines if made else map(PastedLine, self.text.lines, count())
+        if self.look.blanks:
+            every = (one._replace(text=parted(one.text, self.look)) for one in every)
         part = self.part
         return (line for line in every if part is None or line.first in part)
 
@@ -213,6 +215,11 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
             pending, length, joints = [], 0, []
     if joints:
         yield PastedLine("".join(pending), joints[0][1], tuple(joints))
+
+
+def parted(line: str, look: Look) -> str:
+    """A line with blanks in place of the signs that part words as blanks do; as long as it was."""
+    return line.translate(dict.fromkeys(map(ord, look.blanks), " ")) if look.blanks else line
 
 
 def _goes_on(text: str, look: Look) -> bool:

@@ -18,6 +18,7 @@ class Look(NamedTuple):
     end: str = ""  # the whole line that ends the dump; empty where none is promised
     ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
+    blanks: str = ""  # signs that part words as blanks do: `port;1;use`
     colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
 
 

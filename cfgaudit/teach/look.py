@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from cfgaudit.reading.document import Document, Statement, repaired
+from cfgaudit.reading.document import Document, Statement, parted, repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
@@ -66,7 +66,10 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     lines = [line for text in texts for line in text.lines]
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
-    head, firmware = _head([_without(line, prompts) for line in texts[0].lines])
+    blanks = _parting(bare)
+    bare = [parted(line, Look(blanks=blanks)).strip() for line in bare]
+    top = [_without(line, prompts) for line in texts[0].lines]
+    head, firmware = _head([line for line in top if not set(blanks) & set(line)])
     opens, closes = _blocks(bare)
     end = _end([_without(line, prompts) for line in texts[0].lines])
     look = Look(
@@ -77,6 +80,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         closes=closes,
         end=end,
         titles=_decorated(lines, bare),
+        blanks=blanks,
         colons=_are_words(bare),
     )
     return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
@@ -133,11 +137,42 @@ def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return (), ()
 
 
+_FEWEST_PARTED = 12
+_MOST_PARTED = 0.8  # of the lines, at least
+# By which lines signs part words: the words of a path, a module in brackets, two columns in bars.
+_PARTED = (
+    ("[]", re.compile(r"\[[^\[\]]+\] +[^\s=\[].*")),
+    ("<>", re.compile(r"<[^<>]+> +[^\s=<].*")),
+    ("|", re.compile(r"\|[^|]+\|[^|]+\|")),
+    ("|", re.compile(r"\w[^|\s]*(?:\|[^|]*)+")),
+    (";", re.compile(r"\w[^;\s]*(?:;[^;]+)+;?")),
+    (":", re.compile(r"\w[^:\s]*(?::[^:\s]+)+|\w[\w-]*: [\w.-]+ ?=.*")),
+    ('",', re.compile(r'"[^"]+"\s*:\s*\S.*|[{}\[\]],?')),
+)
+_PATH_OF_CELLS = re.compile(r"(\w[\w-]*),([A-Za-z0-9][\w-]*)(?:,[^,]*)+")
+
+
+def _parting(lines: Sequence[str]) -> str:
+    """The signs that part the words of most lines; none where blanks, signs or cells do."""
+    full = [s for s in lines if s and not isinstance(parse_line(s), Comment)]
+    if len(full) < _FEWEST_PARTED:
+        return ""
+    least = _MOST_PARTED * len(full)
+    for signs, pattern in _PARTED:
+        if sum(pattern.fullmatch(line) is not None for line in full) >= least:
+            return signs
+    cut = [found for line in full if (found := _PATH_OF_CELLS.fullmatch(line))]
+    firsts = {found[1] for found in cut}
+    longest = {line.count(",") for line in full}
+    several = len(cut) >= max(least, 3 * len(firsts)) and len(longest) > 1
+    return "," if several else ""
+
+
 _FEWEST_COLONS = 12
 
 
 def _are_words(lines: Sequence[str]) -> bool:
-    """Whether a word with a colon begins most lines, few such words many lines, and words follow."""
+    """Whether a word with a colon begins most lines, few such words many, and words follow."""
     pairs = [s for line in lines if isinstance(s := parse_line(line), Assignment)]
     own = [pair for pair in pairs if pair.sign == ":" and " " not in pair.key.text]
     several = sum(" " in pair.value.text for pair in own)
@@ -337,7 +372,7 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
             if text.lines[s.first].startswith(p)
         }
         for statement in shapes:
-            line = _without(text.lines[statement.first], look.prompts)
+            line = parted(_without(text.lines[statement.first], look.prompts), look)
             if not isinstance(statement.shape, Directive | Row) or line in (look.end, head):
                 continue
             said = _SENTENCE.search(line) and " " in line

@@ -187,7 +187,8 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
                        ("ignore", look.ignore), ("titles", look.titles)):  # fmt: skip
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
-    for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end)):
+    for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end),
+                      ("blanks", look.blanks)):  # fmt: skip
         if text:
             yield f"{key} = {quoted(text)}"
     if look.colons:

@@ -362,3 +362,18 @@ def test_a_word_is_not_put_before_a_unit_that_its_line_must_have() -> None:
         small("channel 3 goes to: 1000 us\n", {"map": rows[:1]}), "failsafe.channels.3 = hold\n"
     )
     assert "no word for hold" in done.refused["failsafe.channels.3"]
+
+
+def test_where_signs_part_words_a_value_is_changed_in_place_and_no_line_is_made_up() -> None:
+    look = {"blanks": ";"}
+    lines = {"map": ["pack warn {battery.warn_cell: V}", "pack cells {battery.cells}"]}
+    before = small("pack;warn;3.5;V\n", lines, look=look)
+    assert changed(before, "battery.warn_cell = 3.6 V") == ["-pack;warn;3.5;V", "+pack;warn;3.6;V"]
+    assert set(edited(before, "battery.cells = 4").refused) == {"battery.cells"}
+
+
+def test_a_word_with_a_colon_may_be_a_line_s_first_word() -> None:
+    lines = {"map": ["pack: warn {battery.warn_cell: V}", "pack: cells {battery.cells}"]}
+    before = small("pack: warn 3.5\n", lines, look={"colons": True})
+    assert changed(before, "battery.warn_cell = 3.6 V") == ["-pack: warn 3.5", "+pack: warn 3.6"]
+    assert changed(before, "battery.cells = 4") == ["+pack: cells 4"]

@@ -88,7 +88,9 @@ def flat(line: str) -> Iterator[str]:
             aside=f" ({item.unit})" if item.unit else "",
             remark=f"  # {item.unit}" if item.unit else "",
             dotted="." * (32 - len(" ".join(item.words))),
-            wide=" " * (32 - len(" ".join(item.words))),
+            wide=" " * (32 - len(" ".join(item.words))), parted=";".join(item.words),
+            cells=",".join(item.words), barred="|".join(item.words), coloned=":".join(item.words),
+            module=f"{item.words[0]}: {' '.join(item.words[1:])}",
         ).rstrip()  # fmt: skip
 
 
@@ -149,6 +151,15 @@ LOOKS: dict[str, Callable[[], Iterable[str]]] = {
     "a b        1 us": lambda: flat("{words} {wide} {spaced}"),
     "a_b,1,us": lambda: flat("{snake},{value},{unit}"),
     "a_b tab 1 tab us": lambda: flat("{snake}\t{value}\t{unit}"),
+    "a: b 1 us": lambda: flat("{module} {spaced}"),
+    "a;b;1;us": lambda: flat("{parted};{value};{unit}"),
+    "a_b;1us": lambda: flat("{snake};{glued}"),
+    "a,b,1,us": lambda: flat("{cells},{value},{unit}"),
+    "a|b|1 us": lambda: flat("{barred}|{spaced}"),
+    "a_b|1|us": lambda: flat("{snake}|{value}|{unit}"),
+    "| a b | 1 us |": lambda: flat("| {words} {wide} | {spaced} |"),
+    "a:b:1us": lambda: flat("{coloned}:{glued}"),
+    '"a_b": "1 us",': lambda: flat('"{snake}": "{spaced}",'),
     "[a b]": lambda: headed("[{words}]", "{key} = {spaced}"),
     "[a.b]": lambda: headed("[{dots}]", "{key}={glued}"),
     "-- a b --": lambda: headed("-- {words} --", "{key} = {spaced}"),
