@@ -163,7 +163,9 @@ class Document:
     def _sources(self) -> Iterator[PastedLine]:
         """The lines to read: repaired, if need be, and of the part that is wanted."""
         made = self._repaired
-        every = made.lines if made else map(PastedLine, self.text.lines, count())
+        every: Iterable[PastedLine] = (
+            made.lines if made else map(PastedLine, self.text.lines, count())
+        )
         if self.look.blanks:
             every = (one._replace(text=parted(one.text, self.look)) for one in every)
         part = self.part
