@@ -313,8 +313,8 @@ _NEGATIVE = frozenset(
     {"hidden", "hide", "hush", "mute", "without", "disabled", "suppress", "quiet"}
 )
 # What else says yes and no; a dialect needs a word list for them.
-_YES = frozenset({"y", "t", "aye", "present", "set", "engaged", "active"})
-_NO = frozenset({"n", "f", "nay", "absent", "clear", "idle", "inactive"})
+_YES = frozenset({"y", "t", "aye", "present", "set", "engaged", "active", "shown", "visible"})
+_NO = frozenset({"n", "f", "nay", "absent", "clear", "idle", "inactive", "hidden"})
 _SIGNS = ON_WORDS | OFF_WORDS | {"y", "n"}
 _UNSURE_BASE = "whether it counts from 0 or from 1 is not known"
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
@@ -363,8 +363,8 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
 def _controls_told(texts: Sequence[str]) -> ValueFit:
     """How words fit that each name another control: the four sticks, and no word unknown."""
     told = index_match("CONTROL", "receiver.map.CONTROL", tuple(texts), ()).words
-    ours = [told.get(text, "spare") for text in texts]
-    known = set(CONTROLS) <= set(ours) and not any(one.startswith("spare") for one in ours)
+    ours = [told.get(text, "") for text in texts]
+    known = set(CONTROLS) <= set(ours) and all(ours)
     sticks = len(pair_up(texts, CONTROLS)) == len(CONTROLS)
     once = len(set(ours)) == len(ours)
     return ValueFit(2.0, words=tuple(told.items())) if known and sticks and once else IMPOSSIBLE
@@ -465,7 +465,7 @@ _DENIED = frozenset({"not", "no", "never", "non"})
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
     names = {word for name in seen.names for word in tokens(name)}
-    turned = bool(names & _NEGATIVE) or bool(names & goal.contrary)
+    turned = bool(names & _NEGATIVE - texts) or bool(names & goal.contrary)
     spec = "not" if turned else ""
     if seen.switch:
         denied = bool(_DENIED & set(seen.names[0].casefold().split()))

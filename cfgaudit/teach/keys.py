@@ -22,7 +22,12 @@ from cfgaudit.teach.words import is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
-_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
+# The first number's unit, if it has one, stands in what parts the two: 1700us..2100us.
+_RANGE = re.compile(
+    r"([+-]?\d+(?:\.\d+)?)"
+    r"(\.\.\.?|-|:|/|(?P<unit>[A-Za-z%]{1,5})(?:\.\.\.?|-)(?=\d+(?:\.\d+)?(?P=unit)$))"
+    r"(\d+(?:\.\d+)?)([A-Za-z%]{0,5})"
+)
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
 
@@ -200,6 +205,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
     sorts: dict[tuple[type, bool], ScopedLines] = {}
     sentences, lines = _sentences_sorted(lines, context)
     found |= sentences
+    lines = _words_beside_rows(lines)
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
@@ -225,7 +231,7 @@ def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> 
     """
     sorts: dict[str, list[ScopedLine]] = {}
     for _, entry in lines:
-        if isinstance(entry.shape, Assignment) and with_holes[entry.head].words:
+        if not entry.is_cut and entry.parts and with_holes[entry.head].words:
             sorts.setdefault(with_holes[entry.head].pattern, []).append(entry)
     found: dict[str, Holed] = {}
     for entries in sorts.values():
@@ -234,12 +240,35 @@ def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> 
             found |= {
                 e.head: Holed(e.head, ())
                 for e in entries
+                if len(e.parts) == 1
                 if e.parts[0].text.isalpha() and e.parts[0].text.casefold() not in NOTHING
             }
     return found
 
 
 _LEAST_LISTS = 3
+
+
+def _words_beside_rows(lines: ScopedLines) -> ScopedLines:
+    """The lines; two words behind a key that others have before rows of numbers: name and value.
+
+    `travel source measured`, beside `travel 1 1004 1502 1998`.
+    """
+    rows = Counter(
+        entry.head
+        for _, entry in lines
+        if isinstance(entry.shape, Directive) and not entry.is_cut and len(entry.parts) > 2
+        if all(_NUMBER.fullmatch(span.text) for span in entry.parts)
+    )
+    return [
+        (index, replace(entry, head=f"{entry.head} {entry.parts[0].text}", parts=entry.parts[1:]))
+        if rows[entry.head] >= _LEAST_LISTS
+        and len(entry.parts) == 2
+        and all(span.text.isalpha() for span in entry.parts)
+        and entry.parts[1].text.casefold() not in NOTHING
+        else (index, entry)
+        for index, entry in lines
+    ]
 
 
 def _sentences_sorted(
@@ -797,7 +826,7 @@ def _slot(
 def _falls(text: str) -> bool:
     """Whether a number, a sign and a number are no range: the second is not above the first."""
     found = _RANGE.fullmatch(text)
-    return found is not None and float(found[1]) >= float(found[3])
+    return found is not None and float(found[1]) >= float(found[4])
 
 
 _UNIT_APART = re.compile(r"(?<=\d) (?=[^\s\d]+$)")
@@ -815,10 +844,10 @@ def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...
     """Which end of a range a number is: 1000..2000."""
     behind = cut[number + 1][0].text if number + 1 < len(cut) else ""
     before = cut[number - 1][0].text if number else ""
-    return ("low",) if behind in _TO else ("high",) if before in _TO else ()
+    return ("low",) if behind.endswith(_TO) else ("high",) if before.endswith(_TO) else ()
 
 
-_TO = ("..", "...", "-")
+_TO = ("..", "-")
 
 
 def list_names(
@@ -921,9 +950,21 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     if alone and re.fullmatch(r"[A-Za-z]{5,} \d{3,4}", text):  # a name with a figure
         return [(span, True)]
     found: list[tuple[Span, bool]] = []
-    for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):
-        found += _word_pieces(Span(word.group(), span.start + word.start()))
+    cut = list(re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text))
+    terms = [_LETTERED.fullmatch(word.group()) for word in cut]
+    names = [term.group(1).casefold() for term in terms if term]
+    of_gains = len(names) == len(cut) >= 3 and {"p", "i", "d"} <= set(names)
+    for word in cut:
+        own = Span(word.group(), span.start + word.start())
+        found += _number_apart(own) if of_gains else _word_pieces(own)
     return _units_set(found)
+
+
+def _number_apart(span: Span) -> list[tuple[Span, bool]]:
+    """The letters before a number as what stays: `p44`."""
+    letters = span.text.rstrip("0123456789")
+    number = Span(span.text[len(letters) :], span.start + len(letters))
+    return [(Span(letters, span.start), False), (number, True)]
 
 
 def _quoted_pieces(span: Span) -> list[tuple[Span, bool]]:
@@ -947,14 +988,11 @@ def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:
 def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
     ranged = _RANGE.fullmatch(span.text)
     if ranged:
-        found = [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 3)]
-        if ranged.group(4):
-            found.append((Span(ranged.group(4), span.start + ranged.start(4)), False))
+        found = [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 4)]
+        if ranged.group(5):
+            found.append((Span(ranged.group(5), span.start + ranged.start(5)), False))
         return found
     lettered = _LETTERED.fullmatch(span.text)
     if lettered and is_channel(lettered.group(1)):
-        return [
-            (Span(lettered.group(1), span.start), False),
-            (Span(lettered.group(2), span.start + lettered.start(2)), True),
-        ]
+        return _number_apart(span)
     return glued_pieces(span) if span.text not in (",", "[", "]") else [(span, False)]

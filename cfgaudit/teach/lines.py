@@ -453,18 +453,10 @@ def _lines(
     if family.form is Directive:
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
-    parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     if family.form is Assignment:
-        sign = " = " if family.sign == "=" else f"{family.sign} "
-        value = parts[0][1]
-        if not _readable(value):
-            return
-        shown = _shown(family, used, names)
-        if shown:
-            off = shown.replace("= on", "= off")
-            yield f"{head}{sign}{family.switched_off} {off}"
-        yield f"{head}{sign}{value} {shown}".rstrip()
+        yield from _assignment(family, head, by_field, _shown(family, used, names))
         return
+    parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     cells = [
         *["*"] * family.before_name,
         own or head,
@@ -476,6 +468,28 @@ def _lines(
     if family.switched_off and first and first.goal.target.startswith("switches."):
         target = _named("{switches.FUNCTION = none}", names)
         yield f"{own or head}{family.between}{family.switched_off}{target}"
+
+
+def _assignment(
+    family: Family, head: str, by_field: Mapping[int, str], shown: str
+) -> Iterator[str]:
+    """The lines of an assignment. A word that no placeholder takes is written out before one."""
+    sign = " = " if family.sign == "=" else f"{family.sign} "
+    if shown:
+        yield f"{head}{sign}{family.switched_off} {shown.replace('= on', '= off')}"
+    ((_, template), *_) = family.parts
+    last = max((at for at, piece in enumerate(template) if piece in by_field), default=0)
+    idle = [piece for piece in template[:last] if isinstance(piece, int) and piece not in by_field]
+    texts = [list(dict.fromkeys(s.text for s in family.fields[n].samples)) for n in idle]
+    few = all(len(own) <= _FEW and all(map(str.isalpha, own)) for own in texts)
+    for words in product(*texts) if few else ((),):
+        said = by_field | {n: escaped(word) for n, word in zip(idle, words, strict=False)}
+        value = _filled(template, said)
+        if _readable(value):
+            yield f"{head}{sign}{value} {shown}".rstrip()
+
+
+_FEW = 4  # words of one place that are written out
 
 
 def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
