@@ -945,8 +945,6 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
         return _quoted_pieces(span)
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
-    if re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
-        return [(span, True)]
     if alone and re.fullmatch(r"[A-Za-z]{5,} \d{3,4}", text):  # a name with a figure
         return [(span, True)]
     found: list[tuple[Span, bool]] = []
@@ -954,6 +952,8 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     terms = [_LETTERED.fullmatch(word.group()) for word in cut]
     names = [term.group(1).casefold() for term in terms if term]
     of_gains = len(names) == len(cut) >= 3 and {"p", "i", "d"} <= set(names)
+    if not of_gains and re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
+        return [(span, True)]
     for word in cut:
         own = Span(word.group(), span.start + word.start())
         found += _number_apart(own) if of_gains else _word_pieces(own)

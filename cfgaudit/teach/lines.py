@@ -155,6 +155,8 @@ def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words, or those of its values, tell of the setting and of nothing else."""
     if chosen.goal.target in ("pads.ID.timer", "pads.ID.dma"):  # any short word may be either
         return chosen.alike >= _BOTH_WORDS
+    if chosen.goal.joins == "CONTROL":  # the sticks are its values, each once
+        return chosen.alike > 0
     if chosen.fit.coded >= 2 and chosen.near >= _AMONG_ITS_OWN:
         return True  # a remark lists its very choices
     if chosen.fit.spec == "words" and chosen.near >= 0.8 and _are_its_words(chosen):

@@ -667,7 +667,7 @@ def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], .
     """Whether lines can state a setting: a list is no single value, a plan names its band."""
     if family.many is not isinstance(goal.kind, Quantities):
         return False
-    if goal.joins and not all(match.sure for _, _, match in matched):
+    if goal.joins == "CONTROL" and not all(match.sure for _, _, match in matched):
         return False
     return bool(matched) or goal.target != "video.plan.BAND"
 
