@@ -128,6 +128,7 @@ class Family:
     off_row: str = ""  # the values of a row that has a word for nothing in each place
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
+    bare: bool = True  # some line has no verb before its head
     header: str = ""  # the head row above its rows, as the dump has it
     opening: str = ""  # the remarks at the top of the dump
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
@@ -346,6 +347,7 @@ def _line_families(
         yield family
         return
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
+    family.bare = not all(entry.before for _, entry in entries if not entry.negated)
     family.negated = any(entry.negated for _, entry in entries)
     family.header = entries[0][1].header
     if form is Directive and re.search(r"[;()]", head):

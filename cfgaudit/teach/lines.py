@@ -557,7 +557,11 @@ def _directive(
     if family.off_row and first and first.goal.target.startswith("switches."):
         yield f"{front} {family.off_row} {_named('{switches.FUNCTION = none}', names)}"
     if family.parts:
-        yield from _with_values(family, front, by_field, used, names)
+        lead = "" if family.bare else before_on
+        yield from _with_values(family, f"{lead}{front}", by_field, used, names)
+        shown = _shown(family, used, names)
+        if shown:
+            yield f"{lead}{front} {family.switched_off} {shown.replace('= on', '= off')}"
     elif switch is not None and switch.chosen is not None:
         yield f"{before_on}{front} {_constant(switch, True, names)}"
     off = _constant_off(family, switch, used, names)
@@ -638,7 +642,11 @@ def _with_widths(
     if family.switched_off == "[]" and len(used) == 1:  # an empty list
         target = _named(used[0][1], names).strip("{}").partition(":")[0]
         yield f'{front} [{{"]"}} {{{target} = none}}'
-    line = " ".join([front, *required]) + _optional(optional) + tail
+    shown = _shown(family, used, names)
+    if shown:
+        line = f"{' '.join([front, *words])}{tail} {shown}"
+    else:
+        line = " ".join([front, *required]) + _optional(optional) + tail
     if "{" in " ".join(words):
         yield line
 

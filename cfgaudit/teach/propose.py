@@ -600,7 +600,7 @@ def _candidates(
         if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
-        if matched is None or not _may_be(family, goal, matched):
+        if matched is None or not _may_be(family, goal, matched, said):
             continue
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
@@ -663,12 +663,20 @@ def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
     return bool(areas) and not any(_best((word,), terms) >= 0.5 for word in said.around)
 
 
-def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
-    """Whether lines can state a setting: a list is no single value, a plan names its band."""
+def _may_be(
+    family: Family,
+    goal: Goal,
+    matched: tuple[tuple[str, int, Match], ...],
+    said: "WordsAbout",
+) -> bool:
+    """Whether lines can state a setting: a list is no single value, a plan names its band.
+
+    Which motor a row is of may be told by another field of it, where it says that it is of one.
+    """
     if family.many is not isinstance(goal.kind, Quantities):
         return False
-    if goal.joins == "CONTROL" and not all(match.sure for _, _, match in matched):
-        return False
+    if goal.joins and not all(match.sure for _, _, match in matched):
+        return goal.joins == "ID" and _says(said, "motor")
     return bool(matched) or goal.target != "video.plan.BAND"
 
 

@@ -233,6 +233,8 @@ def _weight(way: "TellingWay") -> float:
 def _manner(way: "TellingWay") -> float:
     """Points for how a field says the value: as it stands, or in a word that means it, at best."""
     _, candidate, text, fit = way
+    if fit is not None and fit.spec == "not" and candidate.fit.spec != "not":
+        return -1.0  # its words don't say that it is turned round
     if fit is None or fit.spec != "words":
         return _plainness(fit)
     ours = dict(fit.words).get(unquoted(text), "")
