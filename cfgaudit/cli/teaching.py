@@ -219,16 +219,19 @@ def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
     if reply == "h":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
-    value, line = reply, _line_told(asked, reply)
-    if line:
+    path, value, line = asked.path, reply, _line_told(asked, reply)
+    own, equals, behind = reply.partition("=")
+    if equals and own.strip() in asked.kin:
+        path, value = own.strip(), behind.strip()
+    elif line:
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
             return unknown
-    fault = problem_of(asked.path, value)
+    fault = problem_of(path, value)
     if fault:
         click.echo(f"  {fault}")
         return None
-    answer = Answer(asked.path, value, line=line)
+    answer = Answer(path, value, line=line)
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
         said = _reply(

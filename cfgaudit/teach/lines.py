@@ -13,7 +13,7 @@ from cfgaudit.teach.keys import Family
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
-from cfgaudit.teach.words import chunks
+from cfgaudit.teach.words import chunks, is_word
 from cfgaudit.vocabulary.kinds import Bool, Either, Words
 
 _NAMES = {
@@ -453,6 +453,7 @@ def _lines(
         if made.seen is seen
     }
     if family.form is Directive:
+        by_field = dict(_constants(family, by_field)) | by_field
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
     if family.form is Assignment:
@@ -470,6 +471,15 @@ def _lines(
     if family.switched_off and first and first.goal.target.startswith("switches."):
         target = _named("{switches.FUNCTION = none}", names)
         yield f"{own or head}{family.between}{family.switched_off}{target}"
+
+
+def _constants(family: Family, by_field: Mapping[int, str]) -> Iterator[tuple[int, str]]:
+    """Words before a placeholder that say no setting, and are the same in each line."""
+    last = max(by_field, default=0)
+    for number, seen in enumerate(family.fields[:last]):
+        texts = {sample.text for sample in seen.samples}
+        if number not in by_field and len(texts) == 1 and is_word(min(texts)):
+            yield number, min(texts)
 
 
 def _assignment(

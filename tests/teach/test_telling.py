@@ -2,7 +2,7 @@
 
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
-from cfgaudit.teach.asking import Answer, State, answered, question, taught, unplaced, with_all
+from cfgaudit.teach.asking import Answer, State, answered, question, taught, with_all
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.vocabulary.kinds import SwitchRange
 from tests.teach.test_shapes import STICKS, TURNED, asked
@@ -23,7 +23,7 @@ def test_a_stick_is_not_tied_to_a_line_that_is_another_channel_by_its_words() ->
     state = asked("video_channel = 4", "video_power_mw = 25", "stick_map = TAER")
     state = told(state, receiver__map__roll="2", receiver__map__yaw="4")
     assert not [path for path in stated(state) if path.startswith("receiver.map.")]
-    assert [one.answer.asked for one in unplaced(state)] == [
+    assert [one.answer.asked for one in taught(state).unplaced] == [
         "receiver.map.roll",
         "receiver.map.yaw",
     ]
@@ -35,12 +35,12 @@ def test_of_two_lines_with_one_value_none_is_taken_unless_their_words_tell() -> 
     lines = ["failsafe_stork = 1.0", "failsafe_heron = 1.0"]
     state = told(asked(*lines), failsafe__hold_for="1 s")
     assert "failsafe.hold_for" not in stated(state)
-    assert [str(one.why) for one in unplaced(state)] == ["lines 1 and 2 fit it equally well"]
+    assert [str(one.why) for one in taught(state).unplaced] == ["lines 1 and 2 fit it equally well"]
     state = told(asked(*lines, "failsafe_hold = 1.0"), failsafe__hold_for="1 s")
     place = stated(state)["failsafe.hold_for"].place
     assert place is not None
     assert place.line == 3
-    assert not unplaced(state)
+    assert not taught(state).unplaced
 
 
 def test_the_line_that_the_builder_tells_is_taken_whatever_else_fits() -> None:
@@ -61,7 +61,7 @@ def test_a_number_that_is_none_of_a_few_codes_stands_for_no_word() -> None:
 def test_an_answer_that_a_line_is_read_otherwise_is_told_with_the_line_and_both() -> None:
     lines = ["battery_cells = 4", "battery_full_cell = 4.20 V", "battery_warn_cell = 3.50 V"]
     state = told(asked(*lines), battery__warn_cell="3.6 V", battery__full_cell="4.2 V")
-    [one] = unplaced(state)
+    [one] = taught(state).unplaced
     assert one.answer.asked == "battery.warn_cell"
     assert one.why == "line 3 is read as 3.5 V, your answer is 3.6 V"
 
@@ -70,7 +70,7 @@ def test_angles_that_are_all_alike_are_left_and_one_that_differs_is_taken() -> N
     lines = ["board turned: 0 deg", "board tipped forward: 0 deg", "board tipped right: 0 deg"]
     state = told(asked(*lines), board__rotation__yaw="0 deg")
     assert "board.rotation.yaw" not in stated(state)
-    assert [one.why for one in unplaced(state)] == ["lines 1, 2 and 3 fit it equally well"]
+    assert [one.why for one in taught(state).unplaced] == ["lines 1, 2 and 3 fit it equally well"]
     lines[0] = "board turned: 90 deg"
     place = stated(told(asked(*lines), board__rotation__yaw="90 deg"))["board.rotation.yaw"].place
     assert place is not None
