@@ -222,7 +222,17 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
             found.setdefault((form, pattern, bare, entry.sort), []).append(
                 ((*index, *words), fresh)
             )
+    _join_idle(found)
     return found
+
+
+def _join_idle(found: dict[Sort, ScopedLines]) -> None:
+    """Put lines that say nothing but off to the one sort of their key: `name: hidden`."""
+    for (form, pattern, bare, sort), entries in list(found.items()):
+        others = [own for own in found if own[:3] == (form, pattern, bare) and own[3]]
+        off = [len(e.parts) == 1 and e.parts[0].text.casefold() in NOTHING for _, e in entries]
+        if not sort and HOLE in pattern and all(off) and len(others) == 1:
+            found[others[0]] += found.pop((form, pattern, bare, sort))
 
 
 def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> dict[str, Holed]:
@@ -236,18 +246,24 @@ def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> 
             sorts.setdefault(with_holes[entry.head].pattern, []).append(entry)
     found: dict[str, Holed] = {}
     for entries in sorts.values():
-        lists = [e for e in entries if len(_listed(e.parts)[0]) > 1]
+        lists = [e for e in entries if _has_numbers(e)]
         if len(lists) >= _LEAST_LISTS and len(lists) > 0.5 * len(entries):
             found |= {
                 e.head: Holed(e.head, ())
                 for e in entries
-                if len(e.parts) == 1
-                if e.parts[0].text.isalpha() and e.parts[0].text.casefold() not in NOTHING
+                if all(p.text.isalpha() for p in e.parts)
+                if e.parts[0].text.casefold() not in NOTHING
             }
     return found
 
 
 _LEAST_LISTS = 3
+
+
+def _has_numbers(entry: ScopedLine) -> bool:
+    """Whether a line has several numbers, with or without other words."""
+    single = sum(bool(_NUMBER.fullmatch(span.text)) for span in entry.parts)
+    return single > 1 or len(_listed(entry.parts)[0]) > 1
 
 
 def _words_beside_rows(lines: ScopedLines) -> ScopedLines:
@@ -259,7 +275,7 @@ def _words_beside_rows(lines: ScopedLines) -> ScopedLines:
         entry.head
         for _, entry in lines
         if isinstance(entry.shape, Directive) and not entry.is_cut and len(entry.parts) > 2
-        if all(_NUMBER.fullmatch(span.text) for span in entry.parts)
+        if _has_numbers(entry)
     )
     return [
         (index, replace(entry, head=f"{entry.head} {entry.parts[0].text}", parts=entry.parts[1:]))

@@ -611,6 +611,8 @@ def _candidates(
         alike = _alike(said, goal)
         elsewhere = _is_elsewhere(said, goal)
         alike -= _ELSEWHERE if elsewhere else 0.0
+        if goal.joins == "CONTROL" and _says(said, "channel"):
+            alike = max(alike, _BY_VALUES)  # its words are the sticks, each of them once
         spelled = 0.6 if goal.spelled else 0.0
         if goal.target.endswith(".q") and not _says(said, "quality"):
             alike -= 1.0
@@ -620,6 +622,9 @@ def _candidates(
         )
         explained *= 0.5 if elsewhere else 1.0
         yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+
+
+_BY_VALUES = 1.5  # points of words for values that hardly another setting has
 
 
 def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
