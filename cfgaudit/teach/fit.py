@@ -486,14 +486,24 @@ _PLAIN_WORDS = frozenset(
 )
 
 
+# What says that a port has one wire, by the word of its key.
+_ONE_WIRE = {
+    "wire": {"1": "on", "2": "off", "one": "on", "two": "off"},
+    "duplex": {"half": "on", "full": "off"},
+}
+
+
 def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     """Words of which one says what the setting is, and the other that it is not so.
 
     `swapped` and `straight`, or the wires of a port: one where both ways share it.
     """
-    if texts <= {"1", "2"} and goal.target.endswith("half_duplex"):
-        wires = any("wire" in map(root, tokens(name)) for name in seen.names)
-        return {"1": "on", "2": "off"} if wires and texts else {}
+    if goal.target.endswith("half_duplex") and texts:
+        words = {root(word) for name in seen.names for word in tokens(name)}
+        for word, said in _ONE_WIRE.items():
+            if word in words and texts <= said.keys():
+                own = {sample.text.casefold(): sample.text for sample in seen.samples}
+                return {own[text]: said[text] for text in sorted(texts)}
     terms = {term for alternatives in goal.needs for term in alternatives}
     on = {
         text

@@ -274,11 +274,20 @@ def _words_beside_rows(lines: ScopedLines) -> ScopedLines:
     rows = Counter(
         entry.head
         for _, entry in lines
-        if isinstance(entry.shape, Directive) and not entry.is_cut and len(entry.parts) > 2
+        if isinstance(entry.shape, Directive) and not entry.header and len(entry.parts) > 2
         if _has_numbers(entry)
     )
     return [
-        (index, replace(entry, head=f"{entry.head} {entry.parts[0].text}", parts=entry.parts[1:]))
+        (
+            index,
+            replace(
+                entry,
+                head=f"{entry.head} {entry.parts[0].text}",
+                parts=entry.parts[1:],
+                titles=(),
+                indexed=False,
+            ),
+        )
         if rows[entry.head] >= _LEAST_LISTS
         and len(entry.parts) == 2
         and all(span.text.isalpha() for span in entry.parts)

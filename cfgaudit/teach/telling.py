@@ -464,6 +464,8 @@ def _word_fit(
         if str(value).startswith("motor ") and texts.count(text) > 1:
             return None  # each motor has a pad of its own
     words = dict(fit.words) if fit.spec == "words" else {}
+    if isinstance(kind, PadUse):  # which arm a number is, is not known
+        words = {theirs: ours for theirs, ours in words.items() if "arm_" not in ours}
     words |= {unquoted(text): _spelled(kind, value) for text, value in known.items()}
     others = {unquoted(text) for text in texts} - words.keys()
     if isinstance(kind, Words) and len(kind.choices) == 2 and len(others) == len(words) == 1:
