@@ -48,8 +48,8 @@ def command(
     if [intended, readback, before, *reading.extra].count("-") > 1:
         raise read_twice()
     inputs = Inputs(reading)
-    wanted = _intended(inputs, intended, reading)
     found = inputs.open(readback, reading.extra)
+    wanted = _intended(inputs, intended, reading, found)
     old = inputs.open(before).settings if before else None
     outcome = confirm(wanted, found, old)
     shown = outcome if secrets else _masked(outcome, wanted.settings, found.settings)
@@ -72,8 +72,11 @@ def command(
     return status
 
 
-def _intended(inputs: Inputs, file: str, reading: ReadBy) -> Opened:
-    """What is intended, in the dialect that it shows: it may be in the plain form."""
+def _intended(inputs: Inputs, file: str, reading: ReadBy, found: Opened) -> Opened:
+    """What is intended, in the dialect that it shows: it may be in the plain form.
+
+    A few lines, as they were to be typed, show none: then they are the read-back dump's.
+    """
     data, name = read_bytes(file, reading.stdin_name)
     opened = inputs.open_bytes(file, data, name)
     if not opened.dialect.name and _looks_plain(opened):
@@ -81,6 +84,10 @@ def _intended(inputs: Inputs, file: str, reading: ReadBy) -> Opened:
         return open_dump(name, data, (), PLAIN)
     if not opened.dialect.name and reading.dialect is not None:
         return inputs.open_bytes(file, data, name, reading.dialect)
+    if not opened.dialect.name and found.dialect.name:
+        typed = open_dump(name, data, (), found.dialect)
+        if any(entry.place for entry in typed.settings.stated.values()):
+            return typed
     return opened
 
 

@@ -243,13 +243,17 @@ def _where(finding: Finding, names: Sequence[str]) -> list[str]:
 
 
 def _not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
-    """How much could not be checked, and for want of what; how much is not about such a craft."""
+    """How much could not be checked, and for want of what; how much is not about such a craft.
+
+    First of all what it was held against: a sheet of another craft is not seen otherwise.
+    """
+    against = f"Held against {audit.sheet.dumps[0].file}. " if audit.sheet else ""
     if not audit.not_checked:
-        screen.paragraph(all_checked(audit), indent=0)
+        said = all_checked(audit)
     else:
         why = _for_want_of(audit, every)
         said = f"Not checked: {len(audit.not_checked)} of {audit.rules} rules{why}.{unfit(audit)}"
-        screen.paragraph(said, indent=0)
+    screen.paragraph(f"{against}{said}", indent=0)
     if every:
         entries = [
             (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked

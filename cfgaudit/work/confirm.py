@@ -221,7 +221,7 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     """
     entries = list(_mapped(intended, readback, before))
     shared = intended.dialect.name == readback.dialect.name
-    stated = [one for one in intended.settings.stated.values() if one.origin is not Origin.FACTORY]
+    stated = [one for one in intended.settings.stated.values() if one.origin is Origin.DUMP]
     unmeant = len(stated) - len(entries)
     raw = {key: entry for key, entry in intended.settings.raw.items() if not entry.volatile}
     if shared:

@@ -71,3 +71,20 @@ def test_what_took_whole_is_green(monkeypatch: pytest.MonkeyPatch, tmp_path: Pat
     (tmp_path / "wanted.cfg").write_text(f"{RIGHT}\n")
     for dump in (str(tmp_path / "wanted.cfg"), str(CORPUS / "dipper.dump")):
         assert call(monkeypatch, ["confirm", dump, "dipper.dump"]).status == 0
+
+
+def test_a_few_lines_as_they_are_typed_are_read_in_the_dialect_of_what_was_read_back(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    mended = call(monkeypatch, ["mend", "faulty/dipper-after-repair.dump", "--lines"]).out
+    assert "[arm bow_port]" in mended
+    (tmp_path / "typed.txt").write_text(mended, "utf-8")
+    for dump, status in (("dipper.dump", 0), ("faulty/dipper-after-repair.dump", 1)):
+        asked = ["confirm", str(tmp_path / "typed.txt"), dump, "--format", "json"]
+        answer = call(monkeypatch, asked)
+        said = json.loads(answer.out)
+        assert answer.status == status
+        paths = {one["path"] for one in said["settings"]}
+        assert {"motors.front_left.spin", "motors.front_right.spin", "ports.uart2.roles"} <= paths
+    took = call(monkeypatch, ["confirm", str(tmp_path / "typed.txt"), "dipper.dump"]).out
+    assert "the firmware's own" not in took
