@@ -486,11 +486,10 @@ _PLAIN_WORDS = frozenset(
 )
 
 
-# What says that a port has one wire, by the word of its key.
-_ONE_WIRE = {
-    "wire": {"1": "on", "2": "off", "one": "on", "two": "off"},
-    "duplex": {"half": "on", "full": "off"},
-}
+# What says that a port has one wire, or several.
+_WIRES = {
+    "1": "on", "one": "on", "half": "on", "2": "off", "two": "off", "full": "off",
+}  # fmt: skip
 
 
 def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
@@ -498,12 +497,10 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
 
     `swapped` and `straight`, or the wires of a port: one where both ways share it.
     """
-    if goal.target.endswith("half_duplex") and texts:
-        words = {root(word) for name in seen.names for word in tokens(name)}
-        for word, said in _ONE_WIRE.items():
-            if word in words and texts <= said.keys():
-                own = {sample.text.casefold(): sample.text for sample in seen.samples}
-                return {own[text]: said[text] for text in sorted(texts)}
+    own = {sample.text.casefold(): sample.text for sample in seen.samples}
+    if texts and texts <= _WIRES.keys() and goal.target.endswith("half_duplex"):
+        wires = any("wire" in map(root, tokens(name)) for name in seen.names)
+        return {own[text]: _WIRES[text] for text in sorted(texts)} if wires else {}
     terms = {term for alternatives in goal.needs for term in alternatives}
     on = {
         text
@@ -514,7 +511,6 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     off = {text for text in texts - on if text in _PLAIN_WORDS}
     if not off or texts != on | off or len(on) > 1 or len(off) > 1:
         return {}
-    own = {sample.text.casefold(): sample.text for sample in seen.samples}
     return {own[text]: "on" if text in on else "off" for text in sorted(texts)}
 
 

@@ -453,7 +453,8 @@ def _lines(
         if made.seen is seen
     }
     if family.form is Directive:
-        by_field = dict(_constants(family, by_field)) | by_field
+        if not family.ways:
+            by_field = dict(_constants(family, by_field)) | by_field
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
     if family.form is Assignment:

@@ -2,7 +2,15 @@
 
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
-from cfgaudit.teach.asking import Answer, State, answered, question, taught, with_all
+from cfgaudit.teach.asking import (
+    Answer,
+    State,
+    answer_from,
+    answered,
+    question,
+    taught,
+    with_all,
+)
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.vocabulary.kinds import SwitchRange
 from tests.teach.test_shapes import STICKS, TURNED, asked
@@ -123,3 +131,48 @@ def test_an_answer_that_is_about_no_switch_names_none() -> None:
     assert '"zork" =' not in taught(state).draft.text
     state = answered(state, Answer("switches.buzzer", "9: 1500..2100 us"))
     assert '"zork" = "buzzer"' in taught(state).draft.text
+
+
+def test_a_question_is_answered_by_its_kin_as_well() -> None:
+    """The builder knows the second element's row; what rows count from is told by any."""
+    names = ("volts", "cell", "amps", "mah", "timer", "warnings", "speed", "sats", "signal")
+    lines = [f"osd {name} {14 - n} {2 + 2 * n}" for n, name in enumerate(names)]
+    state = asked("# osd: what, row, column", "osd on", *lines, "osd horizon off")
+    found = question(state)
+    assert found is not None
+    assert found.path == "overlay.elements.battery_voltage.row"
+    known = read_plain("overlay.elements.cell_voltage.row = 13\n", "known.cfg")
+    answer = answer_from(known, found)
+    assert (answer.asked, answer.value) == ("overlay.elements.cell_voltage.row", "13")
+    assert stated(answered(state, answer))["overlay.elements.current.row"].value == 12
+
+
+def test_a_list_that_could_only_be_read_in_part_is_not_read() -> None:
+    """The second stage stands in a shape of its own: half of a list would be another list."""
+    state = asked("[gyroFilter]", "stage1: pt1 140Hz", "stage2: notch 240Hz q3")
+    state = told(state, filters__gyro="pt1 140 Hz, notch 240 Hz q 3")
+    assert "filters.gyro" not in stated(state)
+    assert [one.answer.asked for one in taught(state).unplaced] == ["filters.gyro"]
+
+
+def test_off_is_on_only_where_words_say_so() -> None:
+    """Of two lines that may be it, the one that says off is it: the other would be turned round."""
+    state = asked("follow peaks on", "follow peaks low 150 hz", "follow motors off")
+    found = stated(told(state, notches__motor__enabled="off"))["notches.motor.enabled"]
+    assert found.value is False
+    assert found.place is not None
+    assert found.place.line == 3
+
+
+def test_a_verb_before_a_value_is_part_of_its_line() -> None:
+    state = told(asked("allow arming by switch", "allow arming tilt 30 deg"), arming__by="switch")
+    assert stated(state)["arming.by"].value == "switch"
+    assert stated(state)["arming.max_tilt"].value == 30.0
+
+
+def test_motors_whose_arms_are_not_known_are_no_arms() -> None:
+    """That motor 1 is the rear right one says nothing of motor 2."""
+    pads = ["pad M1 motor_1", "pad M2 motor_2", "pad LED led_strip", "pad BUZ buzzer"]
+    found = stated(told(asked(*pads), pads__M1__use="motor rear_right"))
+    assert found["pads.M1.use"].value == "motor rear_right"
+    assert "pads.M2.use" not in found
