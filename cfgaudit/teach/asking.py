@@ -27,6 +27,8 @@ _NOT_AT_WORK = "its line can't be written with what is known of it"
 _LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
+_UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
+_KIN_UNKNOWN = 0.05  # the same, where any of its like would have done
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -261,7 +263,8 @@ def question(state: State) -> Question | None:
     for chance in chances:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
-        worth = knowable(chance.path) * 0.15 ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        again = _KIN_UNKNOWN if chance.kin else _UNKNOWN
+        worth = knowable(chance.path) * again ** unknown[pattern] * (chance.worth + 1.5 * rules)
         worth *= 0.8 ** foreign[chance.path.split(".")[0]]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
@@ -375,7 +378,7 @@ def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
 
 
 def answer_from(known: Settings, asked: Question) -> Answer:
-    """The answer of a builder who knows these settings and no line: of one of its kin if need be."""
+    """The answer of a builder who knows these settings and no line; if need be, of its kin."""
     for own in (asked.path, *asked.kin):
         path = own if own in known else _called(known, own)
         if path is not None:

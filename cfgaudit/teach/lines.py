@@ -454,7 +454,7 @@ def _lines(
     }
     if family.form is Directive:
         if not family.ways:
-            by_field = dict(_constants(family, by_field)) | by_field
+            by_field |= dict(_constants(family, by_field))
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
     if family.form is Assignment:
@@ -496,7 +496,7 @@ def _assignment(
     texts = [list(dict.fromkeys(s.text for s in family.fields[n].samples)) for n in idle]
     few = all(len(own) <= _FEW and all(map(str.isalpha, own)) for own in texts)
     for words in product(*texts) if few else ((),):
-        said = by_field | {n: escaped(word) for n, word in zip(idle, words, strict=False)}
+        said = {**by_field, **{n: escaped(w) for n, w in zip(idle, words, strict=False)}}
         value = _filled(template, said)
         if _readable(value):
             yield f"{head}{sign}{value} {shown}".rstrip()
@@ -568,11 +568,9 @@ def _directive(
     if family.off_row and first and first.goal.target.startswith("switches."):
         yield f"{front} {family.off_row} {_named('{switches.FUNCTION = none}', names)}"
     if family.parts:
-        lead = "" if family.bare else before_on
-        yield from _with_values(family, f"{lead}{front}", by_field, used, names)
-        shown = _shown(family, used, names)
-        if shown:
-            yield f"{lead}{front} {family.switched_off} {shown.replace('= on', '= off')}"
+        yield from _with_values(
+            family, front if family.bare else f"{before_on}{front}", by_field, used, names
+        )
     elif switch is not None and switch.chosen is not None:
         yield f"{before_on}{front} {_constant(switch, True, names)}"
     off = _constant_off(family, switch, used, names)
@@ -655,6 +653,7 @@ def _with_widths(
         yield f'{front} [{{"]"}} {{{target} = none}}'
     shown = _shown(family, used, names)
     if shown:
+        yield f"{front} {family.switched_off} {shown.replace('= on', '= off')}"
         line = f"{' '.join([front, *words])}{tail} {shown}"
     else:
         line = " ".join([front, *required]) + _optional(optional) + tail

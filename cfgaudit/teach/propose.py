@@ -600,7 +600,7 @@ def _candidates(
         if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
-        if matched is None or not _may_be(family, goal, matched, said):
+        if matched is None or not _may_be(family, seen, goal, matched, said):
             continue
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
@@ -670,18 +670,20 @@ def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
 
 def _may_be(
     family: Family,
+    seen: Field,
     goal: Goal,
     matched: tuple[tuple[str, int, Match], ...],
     said: "WordsAbout",
 ) -> bool:
     """Whether lines can state a setting: a list is no single value, a plan names its band.
 
-    Which motor a row is of may be told by another field of it, where it says that it is of one.
+    Which motor a row is of may be told by another field of it, where it says that it is of one
+    and names its pad.
     """
     if family.many is not isinstance(goal.kind, Quantities):
         return False
     if goal.joins and not all(match.sure for _, _, match in matched):
-        return goal.joins == "ID" and _says(said, "motor")
+        return goal.joins == "ID" and not seen.numbers and _says(said, "motor")
     return bool(matched) or goal.target != "video.plan.BAND"
 
 
