@@ -28,7 +28,6 @@ _LINELESS = 0.25  # how much a question is worth where no line seems to say what
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
 _UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
-_KIN_UNKNOWN = 0.05  # the same, where any of its like would have done
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -263,8 +262,7 @@ def question(state: State) -> Question | None:
     for chance in chances:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
-        again = _KIN_UNKNOWN if chance.kin else _UNKNOWN
-        worth = knowable(chance.path) * again ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        worth = knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + 1.5 * rules)
         worth *= 0.8 ** foreign[chance.path.split(".")[0]]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])

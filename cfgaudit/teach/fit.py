@@ -364,7 +364,7 @@ def _controls_told(texts: Sequence[str]) -> ValueFit:
     """How words fit that each name another control: the four sticks, and no word unknown."""
     told = index_match("CONTROL", "receiver.map.CONTROL", tuple(texts), ()).words
     ours = [told.get(text, "") for text in texts]
-    known = set(CONTROLS) <= set(ours) and all(ours)
+    known = set(CONTROLS) <= set(ours) and all(ours) and not any(" " in text for text in texts)
     sticks = len(pair_up(texts, CONTROLS)) == len(CONTROLS)
     once = len(set(ours)) == len(ours)
     return ValueFit(2.0, words=tuple(told.items())) if known and sticks and once else IMPOSSIBLE

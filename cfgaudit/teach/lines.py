@@ -488,7 +488,7 @@ def _assignment(
 ) -> Iterator[str]:
     """The lines of an assignment. A word that no placeholder takes is written out before one."""
     sign = " = " if family.sign == "=" else f"{family.sign} "
-    if shown:
+    if shown and family.switched_off:
         yield f"{head}{sign}{family.switched_off} {shown.replace('= on', '= off')}"
     ((_, template), *_) = family.parts
     last = max((at for at, piece in enumerate(template) if piece in by_field), default=0)
@@ -506,9 +506,10 @@ _FEW = 4  # words of one place that are written out
 
 
 def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
-    """What a line states besides that has an element's place, where others say off instead."""
+    """What a line states besides that has an element's place: it says so, or others say off."""
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
-    if not family.switched_off or parts != {"row", "column"} or len(family.fields) != len(used):
+    says = family.switched_off or "shown" in family.head.split()
+    if not says or parts != {"row", "column"} or len(family.fields) != len(used):
         return ""
     return _named("{overlay.elements.NAME.shown = on}", names)
 
@@ -652,8 +653,9 @@ def _with_widths(
         target = _named(used[0][1], names).strip("{}").partition(":")[0]
         yield f'{front} [{{"]"}} {{{target} = none}}'
     shown = _shown(family, used, names)
-    if shown:
+    if shown and family.switched_off:
         yield f"{front} {family.switched_off} {shown.replace('= on', '= off')}"
+    if shown:
         line = f"{' '.join([front, *words])}{tail} {shown}"
     else:
         line = " ".join([front, *required]) + _optional(optional) + tail
