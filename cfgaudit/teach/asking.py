@@ -28,6 +28,7 @@ _LINELESS = 0.25  # how much a question is worth where no line seems to say what
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
 _UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
+_IN_VAIN = 0.5  # the same, where nothing came of an answer
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -255,6 +256,7 @@ def question(state: State) -> Question | None:
     made = taught(state)
     asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
     unknown = Counter(pattern_of(answer.asked) for answer in state.answers if not answer.value)
+    vain = Counter(pattern_of(one.answer.asked) for one in made.unplaced)
     foreign = Counter(answer.asked.split(".")[0] for answer in state.answers if not answer.value)
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
@@ -263,7 +265,7 @@ def question(state: State) -> Question | None:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
         worth = knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + 1.5 * rules)
-        worth *= 0.8 ** foreign[chance.path.split(".")[0]]
+        worth *= 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
     best: tuple[float, _Chance, list[CandidateLine]] | None = None
