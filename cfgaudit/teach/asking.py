@@ -28,7 +28,7 @@ _LINELESS = 0.25  # how much a question is worth where no line seems to say what
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
 _UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
-_IN_VAIN = 0.5  # the same, where nothing came of an answer
+_IN_VAIN = 0.3  # the same, where nothing came of an answer
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
