@@ -219,16 +219,17 @@ def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
     if reply == "h":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
-    value, line = reply, _line_told(asked, reply)
+    path, value = _told_of_kin(asked, reply)
+    line = _line_told(asked, reply)
     if line:
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
             return unknown
-    fault = problem_of(asked.path, value)
+    fault = problem_of(path, value)
     if fault:
         click.echo(f"  {fault}")
         return None
-    answer = Answer(asked.path, value, line=line)
+    answer = Answer(path, value, line=line)
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
         said = _reply(
@@ -245,6 +246,12 @@ def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
     if taken == "?":
         return unknown
     return answer if taken in ("y", "yes", "") else None
+
+
+def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:
+    """The setting that a reply is about, and its value: of what is asked, or `PATH = VALUE`."""
+    path, _, value = reply.partition("=")
+    return (path.strip(), value.strip()) if path.strip() in asked.kin else (asked.path, reply)
 
 
 def _line_told(asked: "Question", reply: str) -> int:

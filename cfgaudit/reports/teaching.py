@@ -40,6 +40,13 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
         screen.line(f"    ={place}  line {line.number:>5}  {line.text}{likeliest}")
     if not asked.lines:
         screen.paragraph("No line seems to say it; q stops, and nothing known is lost.", indent=4)
+    if asked.kin:
+        others = ", ".join(asked.kin[:_SHOWN])
+        screen.paragraph(
+            f"Its like tells as much, typed as PATH = VALUE: {others}"
+            f"{', ...' if len(asked.kin) > _SHOWN else ''}",
+            indent=4,
+        )
     lines = (
         "=1 or line 12, the line that says it" if asked.lines else "line 12, the one that says it"
     )

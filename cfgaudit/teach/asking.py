@@ -20,13 +20,15 @@ from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
 from cfgaudit.teach.telling import copied, is_another, may_be_found, renamed, tell
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
-from cfgaudit.vocabulary.kinds import BadValue
+from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.vocabulary.paths import declared
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
+_UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
+_IN_VAIN = 0.3  # the same, where nothing came of an answer
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -56,6 +58,7 @@ class Question:
     lines: tuple[CandidateLine, ...]  # the likeliest first
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
+    kin: tuple[str, ...] = ()  # settings of the same lines: the value of one tells as much
 
 
 @dataclass(frozen=True)
@@ -149,7 +152,7 @@ def taught(state: State) -> Taught:
     """What the answers make of the dumps. Answers that no line fits change nothing."""
     reading = _reading(state.names, state.texts)
     proposals, unplaced = _told(reading, state.answers)
-    draft = draft_of(reading, proposals, state.name)
+    draft = draft_of(reading, proposals, state.name, _lists_told(state.answers))
     settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
@@ -184,9 +187,18 @@ def _idle(answer: Answer, settings: Settings, why: str) -> str:
     return f"line {stated.place.line} is read as {spell(stated.value)}, your answer is {mine}"
 
 
-def unplaced(state: State) -> tuple[Unplaced, ...]:
-    """The answers with a value that no line of the dump was found for, or that can't be written."""
-    return taught(state).unplaced
+def _lists_told(answers: Sequence[Answer]) -> dict[str, Value]:
+    """The lists that answers state, whole."""
+    found: dict[str, Value] = {}
+    for answer in answers:
+        own = declared(answer.path or answer.asked)
+        if own is not None and own.kind.parts and answer.value and not problem_of(*_stated(answer)):
+            found[answer.path or answer.asked] = own.kind.read(answer.value)
+    return found
+
+
+def _stated(answer: Answer) -> tuple[str, str]:
+    return answer.path or answer.asked, answer.value
 
 
 def _told(
@@ -236,13 +248,15 @@ class _Chance(NamedTuple):
     path: str
     worth: float
     settings: int
+    kin: tuple[str, ...] = ()
 
 
 def question(state: State) -> Question | None:
     """The question that opens the most; None where nothing is left to ask."""
     made = taught(state)
-    asked = {answer.asked for answer in state.answers}
+    asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
     unknown = Counter(pattern_of(answer.asked) for answer in state.answers if not answer.value)
+    vain = Counter(pattern_of(one.answer.asked) for one in made.unplaced)
     foreign = Counter(answer.asked.split(".")[0] for answer in state.answers if not answer.value)
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
@@ -250,8 +264,8 @@ def question(state: State) -> Question | None:
     for chance in chances:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
-        worth = knowable(chance.path) * 0.15 ** unknown[pattern] * (chance.worth + 1.5 * rules)
-        worth *= 0.8 ** foreign[chance.path.split(".")[0]]
+        worth = knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        worth *= 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
     best: tuple[float, _Chance, list[CandidateLine]] | None = None
@@ -276,6 +290,7 @@ def question(state: State) -> Question | None:
         tuple(lines),
         chance.settings,
         made.waiting.get(pattern_of(chance.path), 0),
+        chance.kin,
     )
 
 
@@ -289,15 +304,18 @@ def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
         chosen = proposal.chosen or next(iter(proposal.candidates), None)
         if chosen is None or chosen.points < _FAIR:
             continue
-        for path, gain in _askable(proposal, chosen):
-            if path in asked or path in made.settings or declared(path) is None:
-                continue
-            if _is_secret(path):
-                continue
+        askable = {
+            path: gain
+            for path, gain in _askable(proposal, chosen)
+            if path not in asked and path not in made.settings
+            if declared(path) is not None and not _is_secret(path)
+        }
+        for path, gain in askable.items():
             sureness = 0.4 + 0.6 * (proposal.sure if proposal.chosen else 0.2)
-            before = found.get(path)
-            worth = gain * sureness + (before.worth if before else 0.0)
-            found[path] = _Chance(path, worth, gain + (before.settings if before else 0))
+            before = found.get(path, _Chance(path, 0.0, 0))
+            kin = dict.fromkeys((*before.kin, *(other for other in askable if other != path)))
+            worth = gain * sureness + before.worth
+            found[path] = _Chance(path, worth, gain + before.settings, tuple(kin))
     return list(found.values())
 
 
@@ -360,13 +378,14 @@ def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
 
 
 def answer_from(known: Settings, asked: Question) -> Answer:
-    """The answer of a builder who knows these settings and no line."""
-    path = asked.path if asked.path in known else _called(known, asked.path)
-    if path is None:
-        return Answer(asked.path)
-    found = declared(path)
-    assert found is not None  # it was read by the vocabulary
-    return Answer(asked.path, found.kind.spell(known[path].value), path)
+    """The answer of a builder who knows these settings and no line; if need be, of its kin."""
+    for own in (asked.path, *asked.kin):
+        path = own if own in known else _called(known, own)
+        if path is not None:
+            found = declared(path)
+            assert found is not None  # it was read by the vocabulary
+            return Answer(own, found.kind.spell(known[path].value), path)
+    return Answer(asked.path)
 
 
 def _called(known: Settings, path: str) -> str | None:

@@ -313,8 +313,8 @@ _NEGATIVE = frozenset(
     {"hidden", "hide", "hush", "mute", "without", "disabled", "suppress", "quiet"}
 )
 # What else says yes and no; a dialect needs a word list for them.
-_YES = frozenset({"y", "t", "aye", "present", "set", "engaged", "active"})
-_NO = frozenset({"n", "f", "nay", "absent", "clear", "idle", "inactive"})
+_YES = frozenset({"y", "t", "aye", "present", "set", "engaged", "active", "shown", "visible"})
+_NO = frozenset({"n", "f", "nay", "absent", "clear", "idle", "inactive", "hidden"})
 _SIGNS = ON_WORDS | OFF_WORDS | {"y", "n"}
 _UNSURE_BASE = "whether it counts from 0 or from 1 is not known"
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
@@ -363,8 +363,8 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
 def _controls_told(texts: Sequence[str]) -> ValueFit:
     """How words fit that each name another control: the four sticks, and no word unknown."""
     told = index_match("CONTROL", "receiver.map.CONTROL", tuple(texts), ()).words
-    ours = [told.get(text, "spare") for text in texts]
-    known = set(CONTROLS) <= set(ours) and not any(one.startswith("spare") for one in ours)
+    ours = [told.get(text, "") for text in texts]
+    known = set(CONTROLS) <= set(ours) and all(ours) and not any(" " in text for text in texts)
     sticks = len(pair_up(texts, CONTROLS)) == len(CONTROLS)
     once = len(set(ours)) == len(ours)
     return ValueFit(2.0, words=tuple(told.items())) if known and sticks and once else IMPOSSIBLE
@@ -465,7 +465,7 @@ _DENIED = frozenset({"not", "no", "never", "non"})
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
     names = {word for name in seen.names for word in tokens(name)}
-    turned = bool(names & _NEGATIVE) or bool(names & goal.contrary)
+    turned = bool(names & _NEGATIVE - texts) or bool(names & goal.contrary)
     spec = "not" if turned else ""
     if seen.switch:
         denied = bool(_DENIED & set(seen.names[0].casefold().split()))
@@ -486,14 +486,21 @@ _PLAIN_WORDS = frozenset(
 )
 
 
+# What says that a port has one wire, or several.
+_WIRES = {
+    "1": "on", "one": "on", "half": "on", "2": "off", "two": "off", "full": "off",
+}  # fmt: skip
+
+
 def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     """Words of which one says what the setting is, and the other that it is not so.
 
     `swapped` and `straight`, or the wires of a port: one where both ways share it.
     """
-    if texts <= {"1", "2"} and goal.target.endswith("half_duplex"):
+    own = {sample.text.casefold(): sample.text for sample in seen.samples}
+    if texts and texts <= _WIRES.keys() and goal.target.endswith("half_duplex"):
         wires = any("wire" in map(root, tokens(name)) for name in seen.names)
-        return {"1": "on", "2": "off"} if wires and texts else {}
+        return {own[text]: _WIRES[text] for text in sorted(texts)} if wires else {}
     terms = {term for alternatives in goal.needs for term in alternatives}
     on = {
         text
@@ -504,7 +511,6 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     off = {text for text in texts - on if text in _PLAIN_WORDS}
     if not off or texts != on | off or len(on) > 1 or len(off) > 1:
         return {}
-    own = {sample.text.casefold(): sample.text for sample in seen.samples}
     return {own[text]: "on" if text in on else "off" for text in sorted(texts)}
 
 

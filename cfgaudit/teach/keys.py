@@ -22,7 +22,12 @@ from cfgaudit.teach.words import is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
-_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)(\.\.\.?|-|:|/)(\d+(?:\.\d+)?)([A-Za-z%]{0,5})")
+# The first number's unit, if it has one, stands in what parts the two: 1700us..2100us.
+_RANGE = re.compile(
+    r"([+-]?\d+(?:\.\d+)?)"
+    r"(\.\.\.?|-|:|/|(?P<unit>[A-Za-z%]{1,5})(?:\.\.\.?|-)(?=\d+(?:\.\d+)?(?P=unit)$))"
+    r"(\d+(?:\.\d+)?)([A-Za-z%]{0,5})"
+)
 _LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
 
@@ -123,6 +128,7 @@ class Family:
     off_row: str = ""  # the values of a row that has a word for nothing in each place
     switched_off: str = ""  # the word for nothing that a line has where others have their values
     before: tuple[tuple[bool, str], ...] = ()  # verbs before the head, each with whether it negates
+    bare: bool = True  # some line has no verb before its head
     header: str = ""  # the head row above its rows, as the dump has it
     opening: str = ""  # the remarks at the top of the dump
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
@@ -200,6 +206,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
     sorts: dict[tuple[type, bool], ScopedLines] = {}
     sentences, lines = _sentences_sorted(lines, context)
     found |= sentences
+    lines = _words_beside_rows(lines)
     for index, entry in lines:
         bare = isinstance(entry.shape, Directive) and not entry.parts
         sorts.setdefault((type(entry.shape), bare), []).append((index, entry))
@@ -215,7 +222,17 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
             found.setdefault((form, pattern, bare, entry.sort), []).append(
                 ((*index, *words), fresh)
             )
+    _join_idle(found)
     return found
+
+
+def _join_idle(found: dict[Sort, ScopedLines]) -> None:
+    """Put lines that say nothing but off to the one sort of their key: `name: hidden`."""
+    for (form, pattern, bare, sort), entries in list(found.items()):
+        others = [own for own in found if own[:3] == (form, pattern, bare) and own[3]]
+        off = [len(e.parts) == 1 and e.parts[0].text.casefold() in NOTHING for _, e in entries]
+        if not sort and HOLE in pattern and all(off) and len(others) == 1:
+            found[others[0]] += found.pop((form, pattern, bare, sort))
 
 
 def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> dict[str, Holed]:
@@ -225,21 +242,59 @@ def _words_beside_lists(lines: ScopedLines, with_holes: Mapping[str, Holed]) -> 
     """
     sorts: dict[str, list[ScopedLine]] = {}
     for _, entry in lines:
-        if isinstance(entry.shape, Assignment) and with_holes[entry.head].words:
+        if not entry.is_cut and entry.parts and with_holes[entry.head].words:
             sorts.setdefault(with_holes[entry.head].pattern, []).append(entry)
     found: dict[str, Holed] = {}
     for entries in sorts.values():
-        lists = [e for e in entries if len(_listed(e.parts)[0]) > 1]
+        lists = [e for e in entries if _has_numbers(e)]
         if len(lists) >= _LEAST_LISTS and len(lists) > 0.5 * len(entries):
             found |= {
                 e.head: Holed(e.head, ())
                 for e in entries
-                if e.parts[0].text.isalpha() and e.parts[0].text.casefold() not in NOTHING
+                if all(p.text.isalpha() for p in e.parts)
+                if e.parts[0].text.casefold() not in NOTHING
             }
     return found
 
 
 _LEAST_LISTS = 3
+
+
+def _has_numbers(entry: ScopedLine) -> bool:
+    """Whether a line has several numbers, with or without other words."""
+    single = sum(bool(_NUMBER.fullmatch(span.text)) for span in entry.parts)
+    return single > 1 or len(_listed(entry.parts)[0]) > 1
+
+
+def _words_beside_rows(lines: ScopedLines) -> ScopedLines:
+    """The lines; two words behind a key that others have before rows of numbers: name and value.
+
+    `travel source measured`, beside `travel 1 1004 1502 1998`.
+    """
+    rows = Counter(
+        entry.head
+        for _, entry in lines
+        if isinstance(entry.shape, Directive) and not entry.header and len(entry.parts) > 2
+        if _has_numbers(entry)
+    )
+    return [
+        (
+            index,
+            replace(
+                entry,
+                head=f"{entry.head} {entry.parts[0].text}",
+                parts=entry.parts[1:],
+                titles=(),
+                indexed=False,
+            ),
+        )
+        if rows[entry.head] >= _LEAST_LISTS
+        and len(entry.parts) == 2
+        and all(span.text.isalpha() for span in entry.parts)
+        and entry.parts[1].text.casefold() not in NOTHING
+        else (index, entry)
+        for index, entry in lines
+    ]
 
 
 def _sentences_sorted(
@@ -317,6 +372,7 @@ def _line_families(
         yield family
         return
     family.before = tuple(dict.fromkeys((e.negated, e.before) for _, e in entries if e.before))
+    family.bare = not all(entry.before for _, entry in entries if not entry.negated)
     family.negated = any(entry.negated for _, entry in entries)
     family.header = entries[0][1].header
     if form is Directive and re.search(r"[;()]", head):
@@ -797,7 +853,7 @@ def _slot(
 def _falls(text: str) -> bool:
     """Whether a number, a sign and a number are no range: the second is not above the first."""
     found = _RANGE.fullmatch(text)
-    return found is not None and float(found[1]) >= float(found[3])
+    return found is not None and float(found[1]) >= float(found[4])
 
 
 _UNIT_APART = re.compile(r"(?<=\d) (?=[^\s\d]+$)")
@@ -815,10 +871,10 @@ def _range_name(cut: Sequence[tuple[Span, bool]], number: int) -> tuple[str, ...
     """Which end of a range a number is: 1000..2000."""
     behind = cut[number + 1][0].text if number + 1 < len(cut) else ""
     before = cut[number - 1][0].text if number else ""
-    return ("low",) if behind in _TO else ("high",) if before in _TO else ()
+    return ("low",) if behind.endswith(_TO) else ("high",) if before.endswith(_TO) else ()
 
 
-_TO = ("..", "...", "-")
+_TO = ("..", "-")
 
 
 def list_names(
@@ -916,14 +972,26 @@ def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
         return _quoted_pieces(span)
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
-    if re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
-        return [(span, True)]
     if alone and re.fullmatch(r"[A-Za-z]{5,} \d{3,4}", text):  # a name with a figure
         return [(span, True)]
     found: list[tuple[Span, bool]] = []
-    for word in re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text):
-        found += _word_pieces(Span(word.group(), span.start + word.start()))
+    cut = list(re.finditer(r'"[^"]*"|[^\s,\[\]]+|[,\[\]]', text))
+    terms = [_LETTERED.fullmatch(word.group()) for word in cut]
+    names = [term.group(1).casefold() for term in terms if term]
+    of_gains = len(names) == len(cut) >= 3 and {"p", "i", "d"} <= set(names)
+    if not of_gains and re.fullmatch(r"[A-Za-z][\w-]*(?: [A-Za-z][\w-]*)+", text):
+        return [(span, True)]
+    for word in cut:
+        own = Span(word.group(), span.start + word.start())
+        found += _number_apart(own) if of_gains else _word_pieces(own)
     return _units_set(found)
+
+
+def _number_apart(span: Span) -> list[tuple[Span, bool]]:
+    """The letters before a number as what stays: `p44`."""
+    letters = span.text.rstrip("0123456789")
+    number = Span(span.text[len(letters) :], span.start + len(letters))
+    return [(Span(letters, span.start), False), (number, True)]
 
 
 def _quoted_pieces(span: Span) -> list[tuple[Span, bool]]:
@@ -947,14 +1015,11 @@ def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:
 def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
     ranged = _RANGE.fullmatch(span.text)
     if ranged:
-        found = [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 3)]
-        if ranged.group(4):
-            found.append((Span(ranged.group(4), span.start + ranged.start(4)), False))
+        found = [(Span(ranged.group(i), span.start + ranged.start(i)), i != 2) for i in (1, 2, 4)]
+        if ranged.group(5):
+            found.append((Span(ranged.group(5), span.start + ranged.start(5)), False))
         return found
     lettered = _LETTERED.fullmatch(span.text)
     if lettered and is_channel(lettered.group(1)):
-        return [
-            (Span(lettered.group(1), span.start), False),
-            (Span(lettered.group(2), span.start + lettered.start(2)), True),
-        ]
+        return _number_apart(span)
     return glued_pieces(span) if span.text not in (",", "[", "]") else [(span, False)]

@@ -35,7 +35,7 @@ def leads_of(top: Scope) -> frozenset[str]:
 NOTHING = frozenset(
     {"[]", "off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-",
      "--", "---", "----",
-     "~", "unset", "empty", "n/a"}
+     "~", "unset", "empty", "n/a", "hidden"}
 )  # fmt: skip
 SAID = frozenset({"true", "false", "yes", "no", "on", "off"})
 

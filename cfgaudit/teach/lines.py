@@ -13,7 +13,7 @@ from cfgaudit.teach.keys import Family
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
-from cfgaudit.teach.words import chunks
+from cfgaudit.teach.words import chunks, is_word
 from cfgaudit.vocabulary.kinds import Bool, Either, Words
 
 _NAMES = {
@@ -155,6 +155,8 @@ def is_told_by_words(chosen: Candidate) -> bool:
     """Whether the key's words, or those of its values, tell of the setting and of nothing else."""
     if chosen.goal.target in ("pads.ID.timer", "pads.ID.dma"):  # any short word may be either
         return chosen.alike >= _BOTH_WORDS
+    if chosen.goal.joins == "CONTROL":  # the sticks are its values, each once
+        return chosen.alike > 0
     if chosen.fit.coded >= 2 and chosen.near >= _AMONG_ITS_OWN:
         return True  # a remark lists its very choices
     if chosen.fit.spec == "words" and chosen.near >= 0.8 and _are_its_words(chosen):
@@ -451,20 +453,14 @@ def _lines(
         if made.seen is seen
     }
     if family.form is Directive:
+        if not family.ways:
+            by_field |= dict(_constants(family, by_field))
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
-    parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     if family.form is Assignment:
-        sign = " = " if family.sign == "=" else f"{family.sign} "
-        value = parts[0][1]
-        if not _readable(value):
-            return
-        shown = _shown(family, used, names)
-        if shown:
-            off = shown.replace("= on", "= off")
-            yield f"{head}{sign}{family.switched_off} {off}"
-        yield f"{head}{sign}{value} {shown}".rstrip()
+        yield from _assignment(family, head, by_field, _shown(family, used, names))
         return
+    parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     cells = [
         *["*"] * family.before_name,
         own or head,
@@ -478,10 +474,42 @@ def _lines(
         yield f"{own or head}{family.between}{family.switched_off}{target}"
 
 
+def _constants(family: Family, by_field: Mapping[int, str]) -> Iterator[tuple[int, str]]:
+    """Words before a placeholder that say no setting, and are the same in each line."""
+    last = max(by_field, default=0)
+    for number, seen in enumerate(family.fields[:last]):
+        texts = {sample.text for sample in seen.samples}
+        if number not in by_field and len(texts) == 1 and is_word(min(texts)):
+            yield number, min(texts)
+
+
+def _assignment(
+    family: Family, head: str, by_field: Mapping[int, str], shown: str
+) -> Iterator[str]:
+    """The lines of an assignment. A word that no placeholder takes is written out before one."""
+    sign = " = " if family.sign == "=" else f"{family.sign} "
+    if shown and family.switched_off:
+        yield f"{head}{sign}{family.switched_off} {shown.replace('= on', '= off')}"
+    ((_, template), *_) = family.parts
+    last = max((at for at, piece in enumerate(template) if piece in by_field), default=0)
+    idle = [piece for piece in template[:last] if isinstance(piece, int) and piece not in by_field]
+    texts = [list(dict.fromkeys(s.text for s in family.fields[n].samples)) for n in idle]
+    few = all(len(own) <= _FEW and all(map(str.isalpha, own)) for own in texts)
+    for words in product(*texts) if few else ((),):
+        said = {**by_field, **{n: escaped(w) for n, w in zip(idle, words, strict=False)}}
+        value = _filled(template, said)
+        if _readable(value):
+            yield f"{head}{sign}{value} {shown}".rstrip()
+
+
+_FEW = 4  # words of one place that are written out
+
+
 def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
-    """What a line states besides that has an element's place, where others say off instead."""
+    """What a line states besides that has an element's place: it says so, or others say off."""
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
-    if not family.switched_off or parts != {"row", "column"} or len(family.fields) != len(used):
+    says = family.switched_off or "shown" in family.head.split()
+    if not says or parts != {"row", "column"} or len(family.fields) != len(used):
         return ""
     return _named("{overlay.elements.NAME.shown = on}", names)
 
@@ -541,7 +569,9 @@ def _directive(
     if family.off_row and first and first.goal.target.startswith("switches."):
         yield f"{front} {family.off_row} {_named('{switches.FUNCTION = none}', names)}"
     if family.parts:
-        yield from _with_values(family, front, by_field, used, names)
+        yield from _with_values(
+            family, front if family.bare else f"{before_on}{front}", by_field, used, names
+        )
     elif switch is not None and switch.chosen is not None:
         yield f"{before_on}{front} {_constant(switch, True, names)}"
     off = _constant_off(family, switch, used, names)
@@ -622,7 +652,13 @@ def _with_widths(
     if family.switched_off == "[]" and len(used) == 1:  # an empty list
         target = _named(used[0][1], names).strip("{}").partition(":")[0]
         yield f'{front} [{{"]"}} {{{target} = none}}'
-    line = " ".join([front, *required]) + _optional(optional) + tail
+    shown = _shown(family, used, names)
+    if shown and family.switched_off:
+        yield f"{front} {family.switched_off} {shown.replace('= on', '= off')}"
+    if shown:
+        line = f"{' '.join([front, *words])}{tail} {shown}"
+    else:
+        line = " ".join([front, *required]) + _optional(optional) + tail
     if "{" in " ".join(words):
         yield line
 

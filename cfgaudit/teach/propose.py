@@ -600,7 +600,7 @@ def _candidates(
         if goal.spelled and not _says(said, goal.spelled):
             continue
         matched = _match_indices(words, goal)
-        if matched is None or not _may_be(family, goal, matched):
+        if matched is None or not _may_be(family, seen, goal, matched, said):
             continue
         fit = value_fit(goal, seen, hint)
         if fit.points <= -4:
@@ -611,6 +611,8 @@ def _candidates(
         alike = _alike(said, goal)
         elsewhere = _is_elsewhere(said, goal)
         alike -= _ELSEWHERE if elsewhere else 0.0
+        if goal.joins == "CONTROL" and _says(said, "channel"):
+            alike = max(alike, _BY_VALUES)  # its words are the sticks, each of them once
         spelled = 0.6 if goal.spelled else 0.0
         if goal.target.endswith(".q") and not _says(said, "quality"):
             alike -= 1.0
@@ -620,6 +622,9 @@ def _candidates(
         )
         explained *= 0.5 if elsewhere else 1.0
         yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+
+
+_BY_VALUES = 1.5  # points of words for values that hardly another setting has
 
 
 def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
@@ -663,12 +668,22 @@ def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
     return bool(areas) and not any(_best((word,), terms) >= 0.5 for word in said.around)
 
 
-def _may_be(family: Family, goal: Goal, matched: tuple[tuple[str, int, Match], ...]) -> bool:
-    """Whether lines can state a setting: a list is no single value, a plan names its band."""
+def _may_be(
+    family: Family,
+    seen: Field,
+    goal: Goal,
+    matched: tuple[tuple[str, int, Match], ...],
+    said: "WordsAbout",
+) -> bool:
+    """Whether lines can state a setting: a list is no single value, a plan names its band.
+
+    Which motor a row is of may be told by another field of it, where it says that it is of one
+    and names its pad.
+    """
     if family.many is not isinstance(goal.kind, Quantities):
         return False
     if goal.joins and not all(match.sure for _, _, match in matched):
-        return False
+        return goal.joins == "ID" and not seen.numbers and _says(said, "motor")
     return bool(matched) or goal.target != "video.plan.BAND"
 
 

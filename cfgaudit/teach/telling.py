@@ -233,6 +233,8 @@ def _weight(way: "TellingWay") -> float:
 def _manner(way: "TellingWay") -> float:
     """Points for how a field says the value: as it stands, or in a word that means it, at best."""
     _, candidate, text, fit = way
+    if fit is not None and fit.spec == "not" and candidate.fit.spec != "not":
+        return -1.0  # its words don't say that it is turned round
     if fit is None or fit.spec != "words":
         return _plainness(fit)
     ours = dict(fit.words).get(unquoted(text), "")
@@ -462,6 +464,8 @@ def _word_fit(
         if str(value).startswith("motor ") and texts.count(text) > 1:
             return None  # each motor has a pad of its own
     words = dict(fit.words) if fit.spec == "words" else {}
+    if isinstance(kind, PadUse):  # which arm a number is, is not known
+        words = {theirs: ours for theirs, ours in words.items() if "arm_" not in ours}
     words |= {unquoted(text): _spelled(kind, value) for text, value in known.items()}
     others = {unquoted(text) for text in texts} - words.keys()
     if isinstance(kind, Words) and len(kind.choices) == 2 and len(others) == len(words) == 1:

@@ -1,9 +1,10 @@
 """Writes the dialect that was worked out, and puts lines into one that is there."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
+from types import MappingProxyType
 
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.raw import is_secret_path
@@ -19,10 +20,10 @@ from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
-from cfgaudit.teach.propose import Proposal, propose, reasons_for
+from cfgaudit.teach.propose import Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scopes import filled, scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
-from cfgaudit.vocabulary.kinds import Bool
+from cfgaudit.vocabulary.kinds import Bool, Value
 
 _GUESS = 1 / 3  # how sure a candidate must be to be shown as a guess
 _WORTH_A_LOOK = 1.0  # points from which a candidate is worth the builder's look
@@ -87,8 +88,19 @@ def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "
     return draft_of(reading, reading.proposals, name)
 
 
-def draft_of(reading: DumpSurvey, proposals: Sequence[Proposal], name: str = "") -> Draft:
-    """The dialect file that proposals for the fields of some dumps make."""
+NONE_KNOWN: Mapping[str, Value] = MappingProxyType({})
+
+
+def draft_of(
+    reading: DumpSurvey,
+    proposals: Sequence[Proposal],
+    name: str = "",
+    lists: Mapping[str, Value] = NONE_KNOWN,
+) -> Draft:
+    """The dialect file that proposals for the fields of some dumps make.
+
+    `lists` are those that the first dump is known to state: what reads one in part is left out.
+    """
     seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
@@ -98,7 +110,7 @@ def draft_of(reading: DumpSurvey, proposals: Sequence[Proposal], name: str = "")
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
         text = _text(called, seen, mapped, tables)
-        bad = _troubled(text, documents, mapped)
+        bad = _troubled(text, documents, mapped) or _in_part(text, documents[0], mapped, lists)
         if not bad:
             break
         dropped |= bad
@@ -134,6 +146,21 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
         if one.active
         and not is_told(one)
         and (lines & set(one.family.lines) or paths & set(_paths_of(one)))
+    }
+
+
+def _in_part(
+    text: str, document: Document, mapped: Sequence[Mapped], lists: Mapping[str, Value]
+) -> set[int]:
+    """The numbers of the mappings that read a list otherwise than it is known to be."""
+    if not lists:
+        return set()
+    read = read_settings(document, build_dialect(parsed(text), "draft"))
+    other = {p for p, value in lists.items() if p in read and read[p].value != value}
+    return {
+        number
+        for number, one in enumerate(mapped)
+        if one.active and other & {plain_path(path).rpartition(".")[0] for path in _paths_of(one)}
     }
 
 

@@ -7,6 +7,7 @@ from cfgaudit.reports.teaching import unread_screen
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, begun, taught
 from cfgaudit.teach.codes import codes_in
+from cfgaudit.teach.words import AXES
 from cfgaudit.vocabulary.kinds import SwitchRange
 
 KEYS = {
@@ -275,3 +276,69 @@ def test_a_word_beside_places_on_the_screen_is_a_setting_of_its_own() -> None:
     )
     assert found["overlay.elements.altitude.shown"] is True
     assert found["overlay.elements.horizon.shown"] is False
+
+
+def test_a_range_may_have_its_unit_at_both_ends() -> None:
+    rows = (
+        "arm: ch5 1750us..2100us",
+        "selfLevel: ch6 1300us..2100us",
+        "beeper: ch8 1700us..2100us",
+    )
+    found = values(read("[switches]", *rows))
+    assert found["switches.arm"] == (SwitchRange(5, 1750.0, 2100.0),)
+    assert found["switches.buzzer"] == (SwitchRange(8, 1700.0, 2100.0),)
+
+
+def test_gains_behind_their_letters_are_numbers_each() -> None:
+    lines = [f"{axis}Gains: p4{n} i7{n} d3{n} ff8{n}" for n, axis in enumerate(AXES)]
+    found = values(read("[set1]", *lines, "[set2]", *lines))
+    assert {part: found[f"banks.2.gains.pitch.{part}"] for part in ("p", "i", "d", "ff")} == {
+        "p": 41.0, "i": 71.0, "d": 31.0, "ff": 81.0,
+    }  # fmt: skip
+
+
+def test_rows_of_channels_that_name_their_controls_are_the_map() -> None:
+    rows = ["throttle", "roll", "pitch", "yaw", "aux1", "aux2"]
+    found = values(read(*(f"channel {n} {name}" for n, name in enumerate(rows, 1))))
+    assert {path: n for path, n in found.items() if path.startswith("receiver.map.")} == {
+        f"receiver.map.{name}": n for n, name in enumerate(rows, 1)
+    }
+
+
+def test_two_words_beside_rows_of_numbers_are_a_name_and_its_value() -> None:
+    rows = [f"travel {n} 100{n} 150{n} 199{n}" for n in range(1, 5)]
+    found = values(read(*rows, "travel source measured"))
+    assert found["receiver.ends.3.low"] == 1003.0
+    assert found["receiver.ends.3.centre"] == 1503.0
+
+
+ELEMENTS = ("volts", "cell", "amps", "timer", "warnings", "speed")
+
+
+def test_what_is_hidden_where_others_have_their_places_is_not_shown() -> None:
+    """A remark says what places count from; no other row tells."""
+    rows = [f"osd {name} {14 - n} {2 + n}" for n, name in enumerate(ELEMENTS)]
+    found = values(read("# rows and columns count from 1", *rows, "osd horizon off"))
+    assert found["overlay.elements.horizon.shown"] is False
+    assert found["overlay.elements.speed.shown"] is True
+    assert found["overlay.elements.speed.row"] == 9
+
+
+def test_rows_that_say_shown_or_hidden_before_the_place_are_read_whole() -> None:
+    rows = [f"osd {name} shown {14 - n} {2 + n}" for n, name in enumerate(ELEMENTS)]
+    rows.append("osd horizon hidden 3 4")
+    found = values(read("! osd: element, shown or hidden, row, column from 1", *rows))
+    assert found["overlay.elements.horizon.shown"] is False
+    assert found["overlay.elements.cell_voltage.shown"] is True
+    assert found["overlay.elements.cell_voltage.column"] == 3
+
+
+@pytest.mark.parametrize(
+    ("key", "one", "two"), [("duplex", "half", "full"), ("wires", "one", "two")]
+)
+def test_a_port_of_one_wire_is_told_by_its_word(key: str, one: str, two: str) -> None:
+    ports = [f"[port{n}]\njob = {job}\n{key} = {said}" for n, job, said in
+             ((1, "receiver", two), (2, "gps", two), (3, "telemetry", one))]  # fmt: skip
+    found = values(read(*"\n".join(ports).split("\n")))
+    told = {p: v for p, v in found.items() if p.endswith("half_duplex")}
+    assert list(told.values()) == [False, False, True]

@@ -2,7 +2,15 @@
 
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
-from cfgaudit.teach.asking import Answer, State, answered, question, taught, unplaced, with_all
+from cfgaudit.teach.asking import (
+    Answer,
+    State,
+    answer_from,
+    answered,
+    question,
+    taught,
+    with_all,
+)
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.vocabulary.kinds import SwitchRange
 from tests.teach.test_shapes import STICKS, TURNED, asked
@@ -23,7 +31,7 @@ def test_a_stick_is_not_tied_to_a_line_that_is_another_channel_by_its_words() ->
     state = asked("video_channel = 4", "video_power_mw = 25", "stick_map = TAER")
     state = told(state, receiver__map__roll="2", receiver__map__yaw="4")
     assert not [path for path in stated(state) if path.startswith("receiver.map.")]
-    assert [one.answer.asked for one in unplaced(state)] == [
+    assert [one.answer.asked for one in taught(state).unplaced] == [
         "receiver.map.roll",
         "receiver.map.yaw",
     ]
@@ -35,12 +43,12 @@ def test_of_two_lines_with_one_value_none_is_taken_unless_their_words_tell() -> 
     lines = ["failsafe_stork = 1.0", "failsafe_heron = 1.0"]
     state = told(asked(*lines), failsafe__hold_for="1 s")
     assert "failsafe.hold_for" not in stated(state)
-    assert [str(one.why) for one in unplaced(state)] == ["lines 1 and 2 fit it equally well"]
+    assert [str(one.why) for one in taught(state).unplaced] == ["lines 1 and 2 fit it equally well"]
     state = told(asked(*lines, "failsafe_hold = 1.0"), failsafe__hold_for="1 s")
     place = stated(state)["failsafe.hold_for"].place
     assert place is not None
     assert place.line == 3
-    assert not unplaced(state)
+    assert not taught(state).unplaced
 
 
 def test_the_line_that_the_builder_tells_is_taken_whatever_else_fits() -> None:
@@ -61,7 +69,7 @@ def test_a_number_that_is_none_of_a_few_codes_stands_for_no_word() -> None:
 def test_an_answer_that_a_line_is_read_otherwise_is_told_with_the_line_and_both() -> None:
     lines = ["battery_cells = 4", "battery_full_cell = 4.20 V", "battery_warn_cell = 3.50 V"]
     state = told(asked(*lines), battery__warn_cell="3.6 V", battery__full_cell="4.2 V")
-    [one] = unplaced(state)
+    [one] = taught(state).unplaced
     assert one.answer.asked == "battery.warn_cell"
     assert one.why == "line 3 is read as 3.5 V, your answer is 3.6 V"
 
@@ -70,7 +78,7 @@ def test_angles_that_are_all_alike_are_left_and_one_that_differs_is_taken() -> N
     lines = ["board turned: 0 deg", "board tipped forward: 0 deg", "board tipped right: 0 deg"]
     state = told(asked(*lines), board__rotation__yaw="0 deg")
     assert "board.rotation.yaw" not in stated(state)
-    assert [one.why for one in unplaced(state)] == ["lines 1, 2 and 3 fit it equally well"]
+    assert [one.why for one in taught(state).unplaced] == ["lines 1, 2 and 3 fit it equally well"]
     lines[0] = "board turned: 90 deg"
     place = stated(told(asked(*lines), board__rotation__yaw="90 deg"))["board.rotation.yaw"].place
     assert place is not None
@@ -123,3 +131,48 @@ def test_an_answer_that_is_about_no_switch_names_none() -> None:
     assert '"zork" =' not in taught(state).draft.text
     state = answered(state, Answer("switches.buzzer", "9: 1500..2100 us"))
     assert '"zork" = "buzzer"' in taught(state).draft.text
+
+
+def test_a_question_is_answered_by_its_kin_as_well() -> None:
+    """The builder knows the second element's row; what rows count from is told by any."""
+    names = ("volts", "cell", "amps", "mah", "timer", "warnings", "speed", "sats", "signal")
+    lines = [f"osd {name} {14 - n} {2 + 2 * n}" for n, name in enumerate(names)]
+    state = asked("# osd: what, row, column", "osd on", *lines, "osd horizon off")
+    found = question(state)
+    assert found is not None
+    assert found.path == "overlay.elements.battery_voltage.row"
+    known = read_plain("overlay.elements.cell_voltage.row = 13\n", "known.cfg")
+    answer = answer_from(known, found)
+    assert (answer.asked, answer.value) == ("overlay.elements.cell_voltage.row", "13")
+    assert stated(answered(state, answer))["overlay.elements.current.row"].value == 12
+
+
+def test_a_list_that_could_only_be_read_in_part_is_not_read() -> None:
+    """The second stage stands in a shape of its own: half of a list would be another list."""
+    state = asked("[gyroFilter]", "stage1: pt1 140Hz", "stage2: notch 240Hz q3")
+    state = told(state, filters__gyro="pt1 140 Hz, notch 240 Hz q 3")
+    assert "filters.gyro" not in stated(state)
+    assert [one.answer.asked for one in taught(state).unplaced] == ["filters.gyro"]
+
+
+def test_off_is_on_only_where_words_say_so() -> None:
+    """Of two lines that may be it, the one that says off is it: the other would be turned round."""
+    state = asked("follow peaks on", "follow peaks low 150 hz", "follow motors off")
+    found = stated(told(state, notches__motor__enabled="off"))["notches.motor.enabled"]
+    assert found.value is False
+    assert found.place is not None
+    assert found.place.line == 3
+
+
+def test_a_verb_before_a_value_is_part_of_its_line() -> None:
+    state = told(asked("allow arming by switch", "allow arming tilt 30 deg"), arming__by="switch")
+    assert stated(state)["arming.by"].value == "switch"
+    assert stated(state)["arming.max_tilt"].value == 30.0
+
+
+def test_motors_whose_arms_are_not_known_are_no_arms() -> None:
+    """That motor 1 is the rear right one says nothing of motor 2."""
+    pads = ["pad M1 motor_1", "pad M2 motor_2", "pad LED led_strip", "pad BUZ buzzer"]
+    found = stated(told(asked(*pads), pads__M1__use="motor rear_right"))
+    assert found["pads.M1.use"].value == "motor rear_right"
+    assert "pads.M2.use" not in found
