@@ -391,14 +391,22 @@ def answer_from(known: Settings, asked: Question) -> Answer:
 def _called(known: Settings, path: str) -> str | None:
     """The same setting under the builder's own name for a pad or a port: p1 for 01."""
     parts = path.split(".")
-    own = re.fullmatch(r"\D*0*(\d+)", parts[1]) if parts[0] in ("pads", "ports") else None
-    for other in known if own else ():
-        words = other.split(".")
-        number = re.fullmatch(r"\D*0*(\d+)", words[1]) if len(words) == len(parts) else None
-        like = words[0] == parts[0] and words[2:] == parts[2:]
-        if own and like and number and int(number[1]) == int(own[1]):
+    own = _NAMED_BY_NUMBER.fullmatch(parts[1]) if parts[0] in ("pads", "ports") else None
+    if own is None:
+        return None
+    every = {p: p.split(".") for p in known if p.startswith(f"{parts[0]}.")}
+    cut = {p: _NAMED_BY_NUMBER.fullmatch(words[1]) for p, words in every.items()}
+    same = {number[1] for number in cut.values() if number} & {own[1]}  # he has such names, too
+    for other, words in every.items():
+        number = cut[other]
+        if words[2:] != parts[2:] or number is None or int(number[2]) != int(own[2]):
+            continue
+        if not same or number[1] in same:
             return other
     return None
+
+
+_NAMED_BY_NUMBER = re.compile(r"(\D*)0*(\d+)")
 
 
 def taught_from(state: State, known: Settings, most: int) -> State:

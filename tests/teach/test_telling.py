@@ -1,9 +1,12 @@
 """What an answer without a line is taken to be about: the one line that fits it, or none."""
 
+import pytest
+
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import (
     Answer,
+    Question,
     State,
     answer_from,
     answered,
@@ -176,3 +179,18 @@ def test_motors_whose_arms_are_not_known_are_no_arms() -> None:
     found = stated(told(asked(*pads), pads__M1__use="motor rear_right"))
     assert found["pads.M1.use"].value == "motor rear_right"
     assert "pads.M2.use" not in found
+
+
+@pytest.mark.parametrize(
+    ("known", "path"),
+    [
+        ("pads.p1.use = camera_key", "pads.p1.use"),  # his p1 is the dump's s1, or its 01
+        ("pads.s5.use = led_strip\npads.k1.use = camera_key", ""),  # he calls none of them k
+        ("pads.s1.use = buzzer\npads.k1.use = camera_key", "pads.s1.use"),
+    ],
+)
+def test_a_pad_of_another_letter_is_another_pad_where_the_builder_has_both(
+    known: str, path: str
+) -> None:
+    asked = Question("pads.s1.use", "", "", (), 1, 1)
+    assert answer_from(read_plain(known), asked).path == path
