@@ -221,8 +221,10 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     """
     entries = list(_mapped(intended, readback, before))
     shared = intended.dialect.name == readback.dialect.name
-    stated = [one for one in intended.settings.stated.values() if one.origin is Origin.DUMP]
-    unmeant = len(stated) - len(entries)
+    stated = [one for one in intended.settings.stated.values() if one.origin is not Origin.FACTORY]
+    own = sum(one.origin is Origin.DUMP for one in stated)
+    # a few lines by themselves say nothing of the firmware, though their dialect does
+    unmeant = len(stated) - len(entries) if own > len(entries) else 0
     raw = {key: entry for key, entry in intended.settings.raw.items() if not entry.volatile}
     if shared:
         entries += _raw(raw, intended, readback)

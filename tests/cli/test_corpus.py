@@ -59,7 +59,8 @@ def unread(first: Answers, dump: str) -> bool:
 @pytest.mark.parametrize("call", CALLS, ids=" ".join)
 def test_a_call_answers_without_a_fault(first: Answers, call: tuple[str, ...]) -> None:
     answer = first[call]
-    refused = call[0] == "check" and unread(first, call[1])
+    # a fleet's folder holds dumps that no dialect knows
+    refused = call[0] == "fleet" or (call[0] == "check" and unread(first, call[1]))
     assert answer.status in ((2,) if refused else (0, 1))
     assert "Traceback" not in answer.out + answer.err
     assert "internal fault" not in answer.err
