@@ -300,7 +300,8 @@ def test_an_empty_table_of_a_sheet_is_told_and_the_audit_goes_on(
     said = call(monkeypatch, ["check", "dipper.dump", "--build", "odd.toml"], cwd=folder)
     assert said.err == "odd.toml: nothing is stated in [devices.lamp]: taken as not there\n"
     good = call(monkeypatch, ["check", "dipper.dump", "--build", "good.toml"], cwd=folder)
-    assert (said.status, said.out.replace("odd.toml", "good.toml")) == (good.status, good.out)
+    told = said.out.replace("odd.toml", "good.toml")  # lines may break elsewhere
+    assert (said.status, told.split()) == (good.status, good.out.split())
 
 
 def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> None:

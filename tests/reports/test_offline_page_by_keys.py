@@ -20,15 +20,15 @@ def test_teaching_is_worked_by_keys_by_thumbs_and_by_ear(
     made.page.locator("form.question").wait_for()
     path = made.page.locator("form.question").get_attribute("data-path")
     assert made.page.evaluate("document.activeElement.name") == "value"
-    made.page.keyboard.type("quad_x")
+    made.page.keyboard.type("2 m")
     made.page.keyboard.press("Tab")  # to the lines
     assert made.page.evaluate("document.activeElement.type") == "radio"
     made.page.keyboard.press("ArrowUp")  # round to the last one
     assert made.page.evaluate("document.activeElement.value") == "other"
     made.page.keyboard.press("Tab")
-    made.page.keyboard.type("85")  # by hand, from the dump: the frame's shape
+    made.page.keyboard.type("149")  # by hand: a line with that figure
     lines = made.page.get_by_role("listbox", name="The dump's lines")
-    assert lines.input_value() == "85"
+    assert lines.input_value() == "149"
     made.page.get_by_label(f"{path}:").focus()
     made.page.keyboard.press("Enter")
     made.page.locator(".effect li").first.wait_for()
