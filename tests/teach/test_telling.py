@@ -129,7 +129,7 @@ def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_rang
 
 
 def test_an_answer_that_is_about_no_switch_names_none() -> None:
-    rows = (*STICKS, *TURNED, "switch zork 9 1500 2100", "vtx channel 9")
+    rows = (*STICKS, *TURNED, "switch zork 9 1500 2100", "sender channel 9")
     state = answered(asked(*rows), Answer("video.transmitter.channel", "9"))
     assert '"zork" =' not in taught(state).draft.text
     state = answered(state, Answer("switches.buzzer", "9: 1500..2100 us"))
