@@ -78,6 +78,11 @@ class Template(NamedTuple):
         return tuple(found)
 
 
+def can_be_mapped(text: str) -> bool:
+    """Whether no letter of a text is one of those that stand for placeholders."""
+    return text.isascii() or not any(_FIRST <= ord(letter) < _FIRST + _MOST for letter in text)
+
+
 @lru_cache(maxsize=5_000)  # `dialect new` and `dialect learn` compile a line again and again
 def compile_template(line: str, look: Look) -> Template:
     """Compile a mapping line. Raises SpecError with what was expected, and where."""
@@ -96,7 +101,7 @@ def _parts(line: str) -> Sequence[TemplatePart]:
     """The parts of a line. Raises SpecError."""
     if not line.isascii():
         for at, letter in enumerate(line):
-            if _FIRST <= ord(letter) < _FIRST + _MOST:
+            if not can_be_mapped(letter):
                 raise SpecError("a letter that no one else uses is expected", at)
     if _MARKS.search(line) is None:
         return [line]  # text alone, as many known lines are; a test holds it to the grammar

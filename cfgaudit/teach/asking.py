@@ -6,7 +6,7 @@ dumps. So it can be written down, taken up again, and kept by a page as well as 
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
@@ -377,10 +377,13 @@ def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
     return [CandidateLine(number, state.texts[0].lines[number - 1].strip()) for number in numbers]
 
 
-def answer_from(known: Settings, asked: Question) -> Answer:
-    """The answer of a builder who knows these settings and no line; if need be, of its kin."""
+def answer_from(known: Settings, asked: Question, read: Collection[str] = ()) -> Answer:
+    """The answer of a builder who knows these settings and no line; if need be, of its kin.
+
+    `read` are the settings that are read so far: what they call pads and ports is no other's name.
+    """
     for own in (asked.path, *asked.kin):
-        path = own if own in known else _called(known, own)
+        path = own if own in known else _called(known, own, read)
         if path is not None:
             found = declared(path)
             assert found is not None  # it was read by the vocabulary
@@ -388,22 +391,33 @@ def answer_from(known: Settings, asked: Question) -> Answer:
     return Answer(asked.path)
 
 
-def _called(known: Settings, path: str) -> str | None:
+def _called(known: Settings, path: str, read: Collection[str]) -> str | None:
     """The same setting under the builder's own name for a pad or a port: p1 for 01."""
-    parts = path.split(".")
-    own = _NAMED_BY_NUMBER.fullmatch(parts[1]) if parts[0] in ("pads", "ports") else None
+    group, name, *rest = path.split(".")
+    own = _numbered(name) if group in ("pads", "ports") else None
     if own is None:
         return None
-    every = {p: p.split(".") for p in known if p.startswith(f"{parts[0]}.")}
-    cut = {p: _NAMED_BY_NUMBER.fullmatch(words[1]) for p, words in every.items()}
-    same = {number[1] for number in cut.values() if number} & {own[1]}  # he has such names, too
-    for other, words in every.items():
-        number = cut[other]
-        if words[2:] != parts[2:] or number is None or int(number[2]) != int(own[2]):
-            continue
-        if not same or number[1] in same:
-            return other
-    return None
+    his = {p: cut for p in known if (cut := _numbered_in(p, group, rest))}
+    mine = {cut[0] for p in (path, *read) if (cut := _numbered_in(p, group, rest))}
+    both = mine & {letters for letters, _ in his.values()}  # d1 is no e1 where there is a d
+    same = (p for p, cut in his.items() if cut == own)
+    other = (
+        p
+        for p, (letters, number) in his.items()
+        if number == own[1] and not {letters, own[0]} & both
+    )
+    return next(same, None) or next(other, None)
+
+
+def _numbered_in(path: str, group: str, rest: Sequence[str]) -> tuple[str, int] | None:
+    """The letters and the number by which a pad or a port is called, of such a setting of it."""
+    own, *below = path.split(".")
+    return _numbered(below[0]) if own == group and below[1:] == list(rest) else None
+
+
+def _numbered(name: str) -> tuple[str, int] | None:
+    cut = _NAMED_BY_NUMBER.fullmatch(name)
+    return (cut[1].casefold(), int(cut[2])) if cut else None
 
 
 _NAMED_BY_NUMBER = re.compile(r"(\D*)0*(\d+)")
@@ -415,14 +429,16 @@ def taught_from(state: State, known: Settings, most: int) -> State:
         asked = question(state)
         if asked is None:
             break
-        state = answered(state, answer_from(known, asked))
+        read = taught(state).settings.stated
+        state = answered(state, answer_from(known, asked, read))
     return state
 
 
 def with_all(state: State, known: Settings) -> State:
     """The state with every setting that a builder knows and no question was about, too."""
     asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
-    called = {_called(known, path): path for path in taught(state).settings if path not in known}
+    read = taught(state).settings.stated
+    called = {_called(known, path, read): path for path in read if path not in known}
     rest = [path for path in known if path not in asked]
     told = [(path, declared(path), known[path].value) for path in rest]
     answers = [

@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from cfgaudit.dialects.template import can_be_mapped
 from cfgaudit.reading.document import Document, Statement, parted, repaired
 from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
 from cfgaudit.reading.statements import parse_line
@@ -69,7 +70,9 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     blanks = _parting(bare)
     bare = [parted(line, Look(blanks=blanks)).strip() for line in bare]
     top = [_without(line, prompts) for line in texts[0].lines]
-    head, firmware = _head([line for line in top if not set(blanks) & set(line)])
+    head, firmware = _head(
+        [line for line in top if not set(blanks) & set(line) and can_be_mapped(line)]
+    )
     opens, closes = _blocks(bare)
     end = _end([_without(line, prompts) for line in texts[0].lines])
     look = Look(
@@ -83,7 +86,8 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         blanks=blanks,
         colons=_are_words(bare),
     )
-    return Outlook(look._replace(ignore=_noise(texts, look, head)), head, firmware)
+    ignored = tuple(filter(can_be_mapped, _noise(texts, look, head)))
+    return Outlook(look._replace(ignore=ignored), head, firmware)
 
 
 def _as_read(text: FileText) -> tuple[str, ...]:

@@ -625,7 +625,8 @@ def _same_sort(one: str, other: str) -> bool:
 def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bool:
     """Take it that a pad or a port of the dump has another name, and those beside it likewise.
 
-    `01` is `p1`, so `02` is `p2`. Returns whether any is called so.
+    `01` is `p1`, so `02` is `p2`; of `D1` and `E1` each has letters of its own. Returns whether any
+    is called so.
     """
     cut, own = _NUMBERED.fullmatch(ours), _NUMBERED.fullmatch(theirs)
     if cut is None or own is None or int(own[2]) != int(cut[2]):
@@ -638,7 +639,7 @@ def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bo
                 words = {w: candidate.ours(index, match, w) for w in made.family.indices[depth]}
                 of_group = index == "ID" and candidate.goal.target.startswith(f"{group}.")
                 if of_group and theirs in words.values():
-                    named = {word: _numbered(cut[1], name) for word, name in words.items()}
+                    named = {w: _numbered(cut[1], name, own[1]) for w, name in words.items()}
                     matches.append((index, depth, Match(match.points, named)))
                     hit = True
                 else:
@@ -653,9 +654,10 @@ def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bo
 _NUMBERED = re.compile(r"(\D*)0*(\d+)")
 
 
-def _numbered(prefix: str, name: str) -> str:
+def _numbered(prefix: str, name: str, letters: str) -> str:
+    """A name with other letters before its number, where it has those."""
     cut = _NUMBERED.fullmatch(name)
-    return f"{prefix}{int(cut[2])}" if cut else name
+    return f"{prefix}{int(cut[2])}" if cut and cut[1] == letters else name
 
 
 def copied(found: Sequence[Proposal]) -> list[Proposal]:

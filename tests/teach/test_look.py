@@ -23,9 +23,20 @@ def test_the_head_line_gives_firmware_version_board_and_date() -> None:
     )
 
 
-@pytest.mark.parametrize("line", ["reed 7.2*0 of 2026-09-04", "reed {7.2.0}", "reed } 7.2.0"])
+@pytest.mark.parametrize(
+    "line", ["reed 7.2*0 of 2026-09-04", "reed {7.2.0}", "reed } 7.2.0", "reed \ue000 7.2.0"]
+)
 def test_a_line_that_no_mapping_line_can_spell_is_no_head(line: str) -> None:
     read_draft(draft_dialect(("a.dump",), (read_text(f"{line}\ncells = 4\n".encode()),), "trial"))
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Osier listens. Ask \ue000.", "[\ue000]", "*** \ue000 ***", "\ue000> tell", "put \ue000 = 4"],
+)
+def test_a_letter_that_stands_for_a_placeholder_is_left_out_of_a_draft(line: str) -> None:
+    text = "\n".join([line, "cells = 4", line, "warn = 3.5", line, "low = 3.3", ""])
+    read_draft(draft_dialect(("a.dump",), (read_text(text.encode()),), "trial"))
 
 
 def test_a_list_that_is_not_closed_names_no_numbers() -> None:

@@ -95,6 +95,21 @@ def test_a_port_that_the_builder_calls_otherwise_takes_his_name() -> None:
     assert {"ports.1.roles", "ports.3.roles"} <= set(found)
 
 
+def test_a_pad_of_another_letter_keeps_its_own_name() -> None:
+    rows = ["D1   motor front right   T2", "D2   motor front left    T2", "E1   led strip           T8",
+            "E2   buzzer              -", "F1   free                -"]  # fmt: skip
+    table = ["PADS", "Pad  Used for            Timer", "---  -----------------   -----", *rows]
+    known = read_plain("pads.d1.use = motor front_right\npads.d2.use = motor front_left\n")
+    found = stated(with_all(asked(*table), known))
+    assert {path.casefold(): str(found[path].value) for path in found if path.endswith("use")} == {
+        "pads.d1.use": "motor front_right",
+        "pads.d2.use": "motor front_left",
+        "pads.e1.use": "led_strip",
+        "pads.e2.use": "buzzer",
+        "pads.f1.use": "free",
+    }
+
+
 def test_what_no_line_can_say_is_not_asked_for() -> None:
     """Two lines are left: neither is about a place, so no answer about home could be used."""
     state = asked("stork: heron", "battery_cells = 4")
