@@ -1,5 +1,7 @@
 """What an answer without a line is taken to be about: the one line that fits it, or none."""
 
+from textwrap import dedent
+
 import pytest
 
 from cfgaudit.dialects.plain import read_plain
@@ -96,11 +98,18 @@ def test_a_port_that_the_builder_calls_otherwise_takes_his_name() -> None:
 
 
 def test_a_pad_of_another_letter_keeps_its_own_name() -> None:
-    rows = ["D1   motor front right   T2", "D2   motor front left    T2", "E1   led strip           T8",
-            "E2   buzzer              -", "F1   free                -"]  # fmt: skip
-    table = ["PADS", "Pad  Used for            Timer", "---  -----------------   -----", *rows]
+    table = """
+        PADS
+        Pad  Used for            Timer
+        ---  -----------------   -----
+        D1   motor front right   T2
+        D2   motor front left    T2
+        E1   led strip           T8
+        E2   buzzer              -
+        F1   free                -
+    """
     known = read_plain("pads.d1.use = motor front_right\npads.d2.use = motor front_left\n")
-    found = stated(with_all(asked(*table), known))
+    found = stated(with_all(asked(*dedent(table).splitlines()[1:]), known))
     assert {path.casefold(): str(found[path].value) for path in found if path.endswith("use")} == {
         "pads.d1.use": "motor front_right",
         "pads.d2.use": "motor front_left",
