@@ -6,7 +6,7 @@ dumps. So it can be written down, taken up again, and kept by a page as well as 
 
 import re
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
@@ -16,6 +16,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
+from cfgaudit.teach.exact import SaidOfLine
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import Candidate, Proposal, plain_path
 from cfgaudit.teach.telling import copied, is_another, may_be_found, renamed, tell
@@ -29,16 +30,28 @@ _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
 _UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
 _IN_VAIN = 0.3  # the same, where nothing came of an answer
+_READABLE = 0.9  # how likely a builder can say what a line states that he is shown
+_OF_ITS_LIKE = 0.3  # how likely a value of a line tells one of another line of its sort
+_STRANGE_WORDS = 0.5  # how likely a line is of the vocabulary that no setting's words speak of
+_GUESSED = 3  # candidates of a value that are shown as what it may be
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
 class Answer(NamedTuple):
-    """What the builder said to a question. Without a value he doesn't know."""
+    """What the builder said to a question. Without a value he doesn't know.
+
+    To a question about a line there is one for each setting that it states.
+    """
 
     asked: str  # the setting that the question was about, as the dump's words have it
     value: str = ""  # what it is set to, in the plain form's spelling
     path: str = ""  # the setting, where its name is another than the one asked for
     line: int = 0  # the line that says it, where he told that
+
+    @property
+    def is_of_line(self) -> bool:
+        """Whether the question was about a line."""
+        return not self.asked
 
 
 class CandidateLine(NamedTuple):
@@ -59,6 +72,16 @@ class Question:
     settings: int  # how many settings hang on it
     rules: int  # how many rules wait for it
     kin: tuple[str, ...] = ()  # settings of the same lines: the value of one tells as much
+
+
+@dataclass(frozen=True)
+class LineQuestion:
+    """What to ask next: what a line states."""
+
+    line: CandidateLine
+    guesses: tuple[str, ...]  # settings that it may state, the likeliest first
+    like: int  # how many values stand in lines of its sort
+    rules: int  # how many rules wait for what it may be
 
 
 @dataclass(frozen=True)
@@ -89,28 +112,29 @@ class Taught(NamedTuple):
     unplaced: tuple[Unplaced, ...] = ()  # answers that nothing came of
 
 
-# How likely a builder knows a setting without looking it up, by how its path begins: what he has
-# soldered, set on the transmitter, or sees in the goggles. The first one that fits counts.
+# How likely a builder knows a setting without looking it up, by how its path begins; the first one
+# that fits counts. Rounded from 32 lists of what a craft's builder knows by heart, written by hand
+# (tests/teach, known.cfg).
 _KNOWN = (
-    ("craft.serial", 0.2), ("craft.owner", 0.3), ("ports.*.roles", 1.0), ("ports.*", 0.1),
-    ("pads.*.use", 0.8), ("pads.*", 0.02), ("frame.arms", 0.15), ("frame", 0.9),
-    ("motors.*.mix", 0.02), ("motors.stop", 0.2), ("motors", 0.85), ("esc.protocol", 1.0),
-    ("esc.idle", 0.8), ("esc.reports", 0.8), ("esc.*.direction", 0.6), ("esc", 0.15),
-    ("receiver.ends", 0.02), ("receiver.link", 1.0), ("receiver.channels", 0.9),
-    ("receiver.map", 1.0), ("receiver", 0.15), ("switches.arm", 1.0), ("switches", 0.85),
-    ("arming.by", 1.0), ("arming.max_tilt", 0.6), ("arming", 0.15), ("failsafe.channels", 0.02),
-    ("failsafe.action", 1.0), ("failsafe.throttle", 0.7), ("failsafe.detect_after", 0.7),
-    ("failsafe", 0.3), ("battery.divider", 0.1), ("battery.current_scale", 0.2),
-    ("battery.current_offset", 0.02), ("battery.adc", 0.05), ("battery.detect", 0.1),
-    ("battery.voltage_from", 0.2), ("battery.current_from", 0.2), ("battery", 0.95),
-    ("gyro.sample_rate", 0.9), ("loop.rate", 0.9), ("gyro", 0.2), ("loop", 0.1),
-    ("filters", 0.8), ("notches.motor.enabled", 0.9), ("notches.tracking.enabled", 0.5),
-    ("notches", 0.15), ("banks.active", 1.0), ("banks.1.gains.roll", 0.6), ("banks.1", 0.3),
-    ("banks", 0.15), ("sensors.*.enabled", 0.9), ("sensors", 0.15), ("position", 0.8),
-    ("home.altitude", 0.7), ("home", 0.5), ("video.plan", 0.02), ("video", 0.8),
-    ("camera", 0.7), ("overlay.elements.battery_voltage", 0.7), ("overlay.elements", 0.15),
-    ("overlay", 0.4), ("telemetry.protocol", 0.7), ("telemetry.rate", 0.6), ("telemetry", 0.3),
-    ("finder", 0.6), ("flight_log.device", 0.8), ("flight_log", 0.4), ("board.rotation", 0.5),
+    ("craft.serial", 0.1), ("craft.owner", 0.1), ("ports.*.roles", 0.9), ("ports.*", 0.05),
+    ("pads.*.use", 0.5), ("pads.*", 0.01), ("frame.arms", 0.02), ("frame", 1.0),
+    ("motors.*.mix", 0.01), ("motors.stop", 0.05), ("motors", 0.95), ("esc.protocol", 1.0),
+    ("esc.idle", 0.8), ("esc.reports", 0.5), ("esc.*.direction", 0.15), ("esc", 0.1),
+    ("receiver.ends", 0.01), ("receiver.link", 1.0), ("receiver.channels", 0.8),
+    ("receiver.map", 0.5), ("receiver", 0.05), ("switches.arm", 1.0), ("switches", 0.7),
+    ("arming.by", 0.7), ("arming.max_tilt", 0.55), ("arming", 0.1), ("failsafe.channels", 0.01),
+    ("failsafe.action", 1.0), ("failsafe.throttle", 0.55), ("failsafe.detect_after", 0.95),
+    ("failsafe", 0.3), ("battery.divider", 0.15), ("battery.current_scale", 0.05),
+    ("battery.current_offset", 0.01), ("battery.adc", 0.01), ("battery.detect", 0.1),
+    ("battery.voltage_from", 0.05), ("battery.current_from", 0.05), ("battery", 0.85),
+    ("gyro.sample_rate", 0.75), ("loop.rate", 0.8), ("gyro", 0.02), ("loop", 0.02),
+    ("filters", 0.4), ("notches.motor.enabled", 0.4), ("notches.tracking.enabled", 0.2),
+    ("notches", 0.02), ("banks.active", 0.7), ("banks.1.gains.roll", 0.3), ("banks.1", 0.1),
+    ("banks", 0.05), ("sensors.*.enabled", 0.4), ("sensors", 0.05), ("position", 0.55),
+    ("home.altitude", 0.95), ("home", 0.4), ("video.plan", 0.01), ("video", 0.7),
+    ("camera", 0.55), ("overlay.elements.battery_voltage", 0.45), ("overlay.elements", 0.01),
+    ("overlay", 0.1), ("telemetry.protocol", 0.7), ("telemetry.rate", 0.3), ("telemetry", 0.15),
+    ("finder", 0.2), ("flight_log.device", 0.7), ("flight_log", 0.15), ("board.rotation", 0.35),
 )  # fmt: skip
 
 
@@ -143,8 +167,11 @@ def answered(state: State, answer: Answer) -> State:
 
 
 def undone(state: State) -> State:
-    """The state before the last answer."""
-    return replace(state, answers=state.answers[:-1])
+    """The state before the last answer; to a question about a line, before all that he told."""
+    *kept, last = state.answers or [Answer("")]
+    while last.is_of_line and kept and kept[-1].is_of_line and kept[-1].line == last.line:
+        kept.pop()
+    return replace(state, answers=tuple(kept))
 
 
 @lru_cache(maxsize=2)
@@ -152,8 +179,13 @@ def taught(state: State) -> Taught:
     """What the answers make of the dumps. Answers that no line fits change nothing."""
     reading = _reading(state.names, state.texts)
     proposals, unplaced = _told(reading, state.answers)
-    draft = draft_of(reading, proposals, state.name, _lists_told(state.answers))
+    lists = _lists_told(state.answers)
+    draft = draft_of(reading, proposals, state.name, lists)
     settings = read_settings(reading.documents[0], read_draft(draft))
+    of_lines = _said_of_lines(state.answers, settings)
+    if of_lines:
+        draft = draft_of(reading, proposals, state.name, lists, of_lines)
+        settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
     for entry in found.not_checked:
@@ -166,6 +198,22 @@ def taught(state: State) -> Taught:
         if answer.value and (said := _idle(answer, settings, why.get(answer, "")))
     ]
     return Taught(draft, settings, found.checked, every, waiting, tuple(left))
+
+
+def _said_of_lines(
+    answers: Sequence[Answer], settings: Settings
+) -> Mapping[int, Sequence[SaidOfLine]]:
+    """What was told of lines that are not read so by what is inferred of their like."""
+    lines: dict[int, list[Answer]] = {}
+    for answer in answers:
+        if answer.line and answer.value and not _is_secret(answer.path or answer.asked):
+            lines.setdefault(answer.line, []).append(answer)
+    return {
+        number: [SaidOfLine(*_stated(answer)) for answer in told]
+        for number, told in lines.items()
+        if any(_idle(answer, settings, "") for answer in told)
+        if not any(problem_of(*_stated(answer)) for answer in told)
+    }
 
 
 def _idle(answer: Answer, settings: Settings, why: str) -> str:
@@ -212,7 +260,7 @@ def _told(
         path = answer.path or answer.asked
         if _is_secret(path):
             continue  # a dialect is passed on, and may not hold it
-        if path != answer.asked:
+        if not answer.is_of_line and path != answer.asked:
             group, theirs, *_ = answer.asked.split(".")
             renamed(proposals, group, theirs, path.split(".")[1])
         try:
@@ -251,13 +299,21 @@ class _Chance(NamedTuple):
     kin: tuple[str, ...] = ()
 
 
-def question(state: State) -> Question | None:
+def question(state: State) -> Question | LineQuestion | None:
     """The question that opens the most; None where nothing is left to ask."""
     made = taught(state)
+    one, worth = _question_of_setting(state, made)
+    other, its_worth = _question_of_line(state, made)
+    return other if its_worth > worth else one
+
+
+def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, float]:
+    """The question about a setting that opens the most, and what it is worth."""
     asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
-    unknown = Counter(pattern_of(answer.asked) for answer in state.answers if not answer.value)
+    left = [answer for answer in state.answers if not answer.value and not answer.is_of_line]
+    unknown = Counter(pattern_of(answer.asked) for answer in left)
     vain = Counter(pattern_of(one.answer.asked) for one in made.unplaced)
-    foreign = Counter(answer.asked.split(".")[0] for answer in state.answers if not answer.value)
+    foreign = Counter(answer.asked.split(".")[0] for answer in left)
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
     ranked: list[tuple[float, _Chance]] = []
@@ -279,11 +335,11 @@ def question(state: State) -> Question | None:
         if best is None or own > best[0]:
             best = own, chance, lines
     if best is None:
-        return None
-    _, chance, lines = best
+        return None, 0.0
+    worth, chance, lines = best
     found = declared(chance.path)
     assert found is not None  # such are no chances
-    return Question(
+    asked_for = Question(
         chance.path,
         found.traits.says,
         found.kind.says,
@@ -292,6 +348,60 @@ def question(state: State) -> Question | None:
         made.waiting.get(pattern_of(chance.path), 0),
         chance.kin,
     )
+    return asked_for, worth
+
+
+def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
+    """The question about a line that opens the most, and what it is worth."""
+    asked = {answer.line for answer in state.answers}
+    idle = {answer.line for answer in state.answers if answer.is_of_line and not answer.value}
+    raw = made.settings.raw.values()
+    unread = {r.place.line for r in raw if r.place is not None and not r.known}
+    best: tuple[float, int, int, list[Proposal]] | None = None
+    for one in made.draft.mapped:
+        at: Counter[int] = Counter(
+            sample.place.line
+            for proposal in one.proposals
+            for sample in proposal.seen.samples
+            if sample.place.file == state.names[0]
+        )
+        left = {line: count for line, count in at.items() if line in unread - asked}
+        if not left or idle & at.keys():  # the builder knew nothing of a line of its sort
+            continue
+        line = max(left, key=lambda line: (left[line], -line))
+        rules = _waiting_for(made, one.proposals)
+        likely = any(p.candidates and p.candidates[0].alike > 0 for p in one.proposals)
+        gain = left[line] + _OF_ITS_LIKE * (sum(left.values()) - left[line])
+        worth = _READABLE * (gain * (1.0 if likely else _STRANGE_WORDS) + 1.5 * rules)
+        if best is None or worth > best[0]:
+            best = worth, line, sum(left.values()), one.proposals
+    if best is None:
+        return None, 0.0
+    worth, number, like, proposals = best
+    text = state.texts[0].lines[number - 1].strip()
+    guesses = tuple(_guesses(proposals, number))
+    rules = _waiting_for(made, proposals)
+    return LineQuestion(CandidateLine(number, text), guesses, like, rules), worth
+
+
+def _waiting_for(made: Taught, proposals: Sequence[Proposal]) -> int:
+    """How many rules wait for what some fields likely are."""
+    firsts = [c for proposal in proposals for c in proposal.candidates[:1] if c.alike > 0]
+    paths = {pattern_of(plain_path(c.goal.target)) or c.goal.target for c in firsts}
+    return max((made.waiting.get(path, 0) for path in paths), default=0)
+
+
+def _guesses(proposals: Sequence[Proposal], number: int) -> Iterator[str]:
+    """What the values of a line may be, the likeliest first, each setting once."""
+    found: dict[str, float] = {}
+    for proposal in proposals:
+        for sample in proposal.seen.samples:
+            for candidate in proposal.candidates[:_GUESSED] if sample.place.line == number else ():
+                path = plain_path(candidate.path(sample))
+                path = path if declared(path) is not None else path.rpartition(".")[0]
+                if declared(path) is not None and not _is_secret(path) and candidate.alike > 0:
+                    found[path] = max(found.get(path, 0.0), candidate.points)
+    yield from sorted(found, key=lambda path: -found[path])[:_SHOWN]
 
 
 def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
@@ -423,12 +533,25 @@ def _numbered(name: str) -> tuple[str, int] | None:
 _NAMED_BY_NUMBER = re.compile(r"(\D*)0*(\d+)")
 
 
-def taught_from(state: State, known: Settings, most: int) -> State:
-    """The state after so many questions, answered from what a builder knows."""
+LineReader = Callable[[int], Sequence[Answer]]  # what the line of that number states
+
+
+def taught_from(
+    state: State, known: Settings, most: int, reader: LineReader | None = None
+) -> State:
+    """The state after so many questions, answered from what a builder knows.
+
+    Without a `reader` who can say what a line states no question is about one.
+    """
     for _ in range(most):
-        asked = question(state)
+        asked = question(state) if reader else _question_of_setting(state, taught(state))[0]
         if asked is None:
             break
+        if isinstance(asked, LineQuestion):
+            assert reader is not None  # else it would not be asked
+            for answer in reader(asked.line.number) or [Answer("", line=asked.line.number)]:
+                state = answered(state, answer)
+            continue
         read = taught(state).settings.stated
         state = answered(state, answer_from(known, asked, read))
     return state

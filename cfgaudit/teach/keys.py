@@ -802,7 +802,7 @@ def _slot(
     live = [item for item in found if item[2].text.casefold() not in NOTHING]
     falls = any(_falls(span.text) for _, _, span in live)  # no ranges: `timer 2-1`
     cuts = [
-        [(span, True)] if falls else _pieces(span, alone=len(found) == 1) for _, _, span in live
+        [(span, True)] if falls else pieces_of(span, alone=len(found) == 1) for _, _, span in live
     ]
     shapes = Counter(tuple(p.text if not v else "" for p, v in cut) for cut in cuts)
     first = len(family.fields)
@@ -960,12 +960,12 @@ def _template(
     return tuple(made), beside
 
 
-def _pieces(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
+def pieces_of(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
     """The pieces of a value, each with whether it may vary."""
     text = span.text
     if text[-1:] in (";", ",") and len(text) > 1:  # what ends a value is none of it
         own = Span(text[:-1].rstrip(), span.start)
-        return [*_pieces(own, alone=alone), (Span(text[-1], span.end - 1), False)]
+        return [*pieces_of(own, alone=alone), (Span(text[-1], span.end - 1), False)]
     if text[:1] in ("[", "{"):
         return inner_pieces(span)
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
@@ -1000,7 +1000,7 @@ def _quoted_pieces(span: Span) -> list[tuple[Span, bool]]:
     if not (re.match(r"[+-]?\.?\d", inner.text) or inner.text.casefold() in SAID):
         return [(span, True)]
     quotes = [(Span('"', at), False) for at in (span.start, span.end - 1)]
-    return [quotes[0], *_pieces(inner), quotes[1]]
+    return [quotes[0], *pieces_of(inner), quotes[1]]
 
 
 def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:

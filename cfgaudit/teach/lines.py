@@ -32,12 +32,12 @@ class WordTables:
     def names(self, index: str, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of an index's words."""
         name = target.split(".")[0] if index == "ID" else _NAMES.get(index, index.lower())
-        return self._put(name, words)
+        return self.put(name, words)
 
     def values(self, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of a setting's words."""
         parts = [p for p in target.replace("[", ".").replace("]", "").split(".") if p.islower()]
-        return self._put("_".join(parts[-2:]), {unquoted(t): ours for t, ours in words.items()})
+        return self.put("_".join(parts[-2:]), {unquoted(t): ours for t, ours in words.items()})
 
     def bits(self, target: str, bits: Mapping[str, int]) -> str:
         """The name of the table of a setting's flags."""
@@ -45,7 +45,8 @@ class WordTables:
         self.flags.setdefault(name, {}).update(bits)
         return name
 
-    def _put(self, name: str, words: Mapping[str, str]) -> str:
+    def put(self, name: str, words: Mapping[str, str]) -> str:
+        """The name of the list that has these words: this one, or one like it with a number."""
         number, free = 1, name
         while not self._agree(self.lists.get(free, {}), words):
             number += 1

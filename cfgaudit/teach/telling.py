@@ -53,7 +53,7 @@ _NEAR = 1.5  # points that a field may be behind another and still be as likely
 _KIN = 0.4  # points of the words from which a field may be what an answer without a line is about
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 # Steps that a firmware may count in, the likeliest first.
-_STEPS = tuple(
+STEPS = tuple(
     Fraction(text)
     for text in (
         "1", "1/10", "1/100", "1/1000", "10", "100", "1000", "1/2", "1/4", "1/5", "1/8", "1/16",
@@ -219,6 +219,8 @@ def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placem
     fit = fit or fit_for(candidate.goal, candidate.fit, made, told.kind)
     if fit is None:
         return _NOWHERE
+    if not fit.stands and fit.spec != "words":  # what stands for nothing does so still
+        fit = fit._replace(stands=candidate.fit.stands)
     new = candidate._replace(fit=fit)
     made.candidates = [new, *(c for c in made.candidates if c is not candidate)]
     made.chosen = new
@@ -525,7 +527,7 @@ def _number_fit(  # noqa: C901 (a case a line)
         if fit.lacks and any(made.seen.numbers):
             return None  # nothing is nothing in any step
         return fit._replace(lacks="") if fit.points > -4 else ValueFit(1.0)
-    for step in _STEPS:
+    for step in STEPS:
         if all(raw * step == value for raw, value in pairs):
             return ValueFit(1.0, spec_text(step, Fraction(0), kind.unit))
     if kind.unit == "us":

@@ -15,12 +15,14 @@ from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
+from cfgaudit.teach.exact import SaidOfLine, exact_lines
 from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import Proposal, plain_path, propose, reasons_for
+from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.scopes import filled, scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool, Value
@@ -71,6 +73,7 @@ class DumpSurvey:
     seen: Outlook
     documents: tuple[Document, ...]
     proposals: tuple[Proposal, ...]
+    roots: tuple[Scope, ...]
 
 
 def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
@@ -79,7 +82,7 @@ def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
     roots = [scopes_of(document, noise) for document in documents]
-    return DumpSurvey(seen, tuple(documents), tuple(propose(families_of(roots))))
+    return DumpSurvey(seen, tuple(documents), tuple(propose(families_of(roots))), tuple(roots))
 
 
 def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
@@ -89,6 +92,7 @@ def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "
 
 
 NONE_KNOWN: Mapping[str, Value] = MappingProxyType({})
+NOTHING_SAID: Mapping[int, Sequence[SaidOfLine]] = MappingProxyType({})
 
 
 def draft_of(
@@ -96,16 +100,22 @@ def draft_of(
     proposals: Sequence[Proposal],
     name: str = "",
     lists: Mapping[str, Value] = NONE_KNOWN,
+    said: Mapping[int, Sequence[SaidOfLine]] = NOTHING_SAID,
 ) -> Draft:
     """The dialect file that proposals for the fields of some dumps make.
 
     `lists` are those that the first dump is known to state: what reads one in part is left out.
+    `said` is what lines of the first dump state, by their numbers: such a line has a mapping line
+    of its own, before all others.
     """
     seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
         mapped = mapped_families(proposals, tables)
+        exact = list(_exact(reading, said, tables))
+        mapped = [*(one for one, like in exact if not like), *mapped]
+        mapped += [one for one, like in exact if like]  # what is known of them goes before
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
@@ -115,6 +125,25 @@ def draft_of(
             break
         dropped |= bad
     return Draft(called, text, tuple(proposals), tuple(mapped))
+
+
+def _exact(
+    reading: DumpSurvey, said: Mapping[int, Sequence[SaidOfLine]], tables: WordTables
+) -> Iterator[tuple[Mapped, bool]]:
+    """A mapping for each line that somebody told of; and for its like, where it says that."""
+    apart = Family((), Directive, "", (), ())
+    columns: dict[int, set[int]] = {}
+    for made in reading.proposals:
+        for place in (sample.place for sample in made.seen.samples):
+            if place.file == reading.documents[0].name and place.column:
+                columns.setdefault(place.line, set()).add(place.column)
+    found = (
+        one
+        for line, told in said.items()
+        for one in exact_lines(reading.roots[0], line, told, tables, columns.get(line, ()))
+    )
+    for one in dict.fromkeys(found):  # lines of one list say it all, each of them
+        yield Mapped(apart, [], [(one.under, one.line)], active=True), one.like
 
 
 def name_told(proposals: Sequence[Proposal]) -> str:

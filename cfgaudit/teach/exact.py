@@ -1,0 +1,390 @@
+"""A mapping line for one line of a dump, by what the builder says that it states.
+
+Nothing is inferred of the line but which of its words is which of the settings told: all else
+stands as it is. What no word of it says is stated by the whole line, so another value of it is read
+as nothing, never as this one. Lines of its sort are read likewise where a word of theirs names
+another motor, element, switch or number of the same list.
+"""
+
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import takewhile
+from typing import NamedTuple
+
+from cfgaudit.dialects.template import open_shape
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, cells, named, words
+from cfgaudit.teach.keys import pieces_of
+from cfgaudit.teach.learn import Trial, ValueRule, rules_for
+from cfgaudit.teach.lines import WordTables, escaped
+from cfgaudit.teach.scoped import Scope
+from cfgaudit.teach.telling import STEPS, ToldSetting, told_of
+from cfgaudit.teach.words import (
+    AXES,
+    CONTROLS,
+    FUNCTIONS,
+    arms_of,
+    chunks,
+    element_names,
+    pair_up,
+)
+from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity
+from cfgaudit.vocabulary.paths import Declared, declared
+
+_UNPLACED = (
+    2.2  # what a part without a place costs; a step that no firmware would choose costs more
+)
+_STRANGE = 1.5  # what a word costs that does not mean what it would stand for: it rather names it
+_SEEMS = 0.1  # what a place gains where a value seems to stand: it decides between equal ones
+_IDLE = 3  # lines between those of a list: places of it that hold nothing
+_LIKENESS = 0.65  # from which a word names one of a list, where nobody told of it
+_FEW, _NEARLY_ALL = 4, 0.9  # lines of a scope, and the share of them, from which they are counted
+
+_Stating = Assignment | Directive | Row
+
+
+class SaidOfLine(NamedTuple):
+    """A setting and its value, in the plain form's spelling."""
+
+    path: str
+    value: str
+
+
+class ExactLine(NamedTuple):
+    """The lines above, as a dialect has them, and the mapping line."""
+
+    under: tuple[str, ...]
+    line: str
+    like: bool = False  # it is of lines of its sort, which nobody told of
+
+
+def exact_lines(
+    top: Scope,
+    number: int,
+    said: Sequence[SaidOfLine],
+    tables: WordTables,
+    columns: Collection[int] = (),
+) -> Iterator[ExactLine]:
+    """The mapping line for the line of that number; none where none can be written.
+
+    A list, or the ends of a range, that lines beside it state has one for each of them, or none: it
+    is never stated in part. `top` is the dump's tree of scopes; `columns` are where values of the
+    line seem to stand, from 1. Raises BadValue.
+    """
+    found = _surroundings(top, number, ())
+    if found is None:
+        return
+    under, lines, at = found
+    on_line: list[tuple[SaidOfLine, list[ToldSetting]]] = []
+    for one in said:
+        parts = _parts_of(one)
+        if len(parts) > 1 and len(_in_order(parts, lines[at])) < len(parts):
+            pieces = [[p for p in parts if p.place == n] for n in sorted({p.place for p in parts})]
+            pieces = pieces if len(pieces) > 1 else [[p._replace(place=0)] for p in parts]
+            around = lines[max(0, at - len(pieces) + 1) : at + len(pieces) + _IDLE]
+            below = _one_below_other(around, pieces, tables, _are_counted(lines))
+            yield from (ExactLine(under, line) for line in below)
+        else:
+            on_line.append((one, parts))
+    if on_line:
+        told = _told(lines[at], on_line, columns)
+        yield ExactLine(under, told.line(tables, _are_counted(lines)))
+        yield from (ExactLine(under, line, True) for line in _of_like(told, lines, tables))
+
+
+def _surroundings(
+    scope: Scope, number: int, under: tuple[str, ...]
+) -> tuple[tuple[str, ...], list[_Stating], int] | None:
+    """The lines above a line, those of its scope, and its place among these."""
+    for entry in scope.entries:
+        if entry.statement.line == number:
+            if entry.statement.joints:  # it goes on in the next one: no mapping line can spell it
+                return None
+            shapes = [(e, open_shape(e.statement.shape, e.document.look)) for e in scope.entries]
+            kept = [(e, shape) for e, shape in shapes if isinstance(shape, _Stating)]
+            at = next((n for n, (e, _) in enumerate(kept) if e is entry), None)
+            return None if at is None else (under, [shape for _, shape in kept], at)
+    for below in scope.inner:
+        found = _surroundings(below, number, (*under, below.line))
+        if found is not None:
+            return found
+    return None
+
+
+def _parts_of(one: SaidOfLine) -> list[ToldSetting]:
+    """What a setting states, part by part: each number of a list, each end of a range."""
+    told = told_of(one.path, one.value)
+    kind, values = told[0].kind if told else None, told[0].value if told else None
+    if isinstance(kind, Quantities) and kind.number and isinstance(values, tuple):
+        numbers = [value for value in values if isinstance(value, float | int)]
+        return [ToldSetting(one.path, kind.number, value, n) for n, value in enumerate(numbers)]
+    return told
+
+
+class _Told(NamedTuple):
+    """A line with the parts of settings that its places say, and what all of it says."""
+
+    shape: _Stating
+    ways: Mapping[Span, tuple[ToldSetting, ValueRule]]
+    whole: tuple[str, ...]
+
+    def line(self, tables: WordTables, counted: bool) -> str:
+        """The mapping line of this line alone."""
+        taken = {at: _holder(part, rule, tables) for at, (part, rule) in self.ways.items()}
+        return " ".join([_written(self.shape, taken, counted), *self.whole])
+
+
+def _told(
+    shape: _Stating,
+    said: Sequence[tuple[SaidOfLine, Sequence[ToldSetting]]],
+    columns: Collection[int],
+) -> _Told:
+    told = [(one, part) for one, parts in said for part in parts]
+    ways = _in_order([part for _, part in told], shape, columns)
+    taken: dict[Span, tuple[ToldSetting, ValueRule]] = {}
+    whole: list[str] = []
+    for one, _ in said:
+        own = {n for n, (other, _) in enumerate(told) if other is one}
+        if own and own <= ways.keys():
+            taken |= {ways[n][0]: (told[n][1], ways[n][1]) for n in own}
+        else:
+            whole.append(f"{{{one.path} = {_spelled(one)}}}")
+    return _Told(shape, taken, tuple(whole))
+
+
+def _spelled(one: SaidOfLine) -> str:
+    found = declared(one.path)
+    if found is None:
+        raise BadValue(f"{one.path} is no setting of the vocabulary")
+    return found.kind.spell(found.kind.read(one.value))
+
+
+def _one_below_other(
+    lines: Sequence[_Stating],
+    pieces: Sequence[Sequence[ToldSetting]],
+    tables: WordTables,
+    counted: bool,
+) -> list[str]:
+    """A line for each part of a list or of a range; none unless all are found, in their order."""
+    found: list[str] = []
+    for shape in lines:
+        left = pieces[len(found) :]
+        ways = _in_order(left[0], shape) if left else {}
+        if left and len(ways) == len(left[0]):
+            taken = {at: _holder(left[0][n], rule, tables) for n, (at, rule) in ways.items()}
+            found.append(_written(shape, taken, counted))
+    return found if len(found) == len(pieces) else []
+
+
+_Way = tuple[Span, ValueRule]
+
+
+def _in_order(
+    parts: Sequence[ToldSetting], shape: _Stating, columns: Collection[int] = ()
+) -> dict[int, _Way]:
+    """The place of each part, by its number: as many as can be, in the order told, the plainest.
+
+    Parts that no place says have none.
+    """
+    places = list(_places(shape))
+    best: dict[int, tuple[float, dict[int, _Way]]] = {0: (0.0, {})}  # by the places passed
+    for number, part in enumerate(parts):
+        after = {at: (cost + _UNPLACED, found) for at, (cost, found) in best.items()}
+        for at, (cost, found) in best.items():
+            for place in range(at, len(places)):
+                for rule in _rules(part, places[place].text):
+                    own = cost + rule.cost + _strangeness(places[place].text, rule)
+                    own -= _SEEMS * (places[place].start + 1 in columns)
+                    if place + 1 not in after or own < after[place + 1][0]:
+                        after[place + 1] = own, {**found, number: (places[place], rule)}
+        best = after
+    return min(best.values(), key=lambda one: one[0])[1]
+
+
+def _rules(part: ToldSetting, text: str) -> Iterator[ValueRule]:
+    """The ways in which a text can say a value; a number in an ordinary step, never by a word."""
+    for rule in rules_for(part.kind, [Trial(None, text, part.value, None)]):
+        first = rule.spec.split(" ")[0]
+        step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
+        odd = isinstance(part.kind, Quantity) and step not in STEPS
+        if not odd and not (rule.words and isinstance(part.kind, Quantity | Int)):
+            yield rule
+
+
+def _strangeness(text: str, rule: ValueRule) -> float:
+    strange = any(not pair_up([text], [ours]) for ours in rule.words.values())
+    return _STRANGE if strange and not text.lstrip("+-").isdigit() else 0.0
+
+
+def _places(shape: _Stating) -> Iterator[Span]:
+    """Where values may stand."""
+    spans = list(_spans(shape))
+    for span in spans[1:] or spans:
+        pair = named(span) if isinstance(shape, Directive) else None
+        for piece, _ in pieces_of(span if pair is None else pair[1]):
+            if re.search(r"\w", piece.text) or piece.text in ("-", "+"):
+                yield piece
+
+
+def _spans(shape: _Stating) -> Iterator[Span]:
+    if isinstance(shape, Assignment):
+        yield from (shape.key, shape.value)
+    else:
+        yield from words(shape.body) if isinstance(shape, Directive) else cells(shape.body)
+
+
+def _of_like(told: _Told, lines: Sequence[_Stating], tables: WordTables) -> Iterator[str]:
+    """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
+
+    Nothing where no index of the told settings is a word of the line, and of its like as well.
+    """
+    indices = {_index_of(part.path) for part, _ in told.ways.values()}
+    index = indices.pop() if len(indices) == 1 and not told.whole else None
+    if index is None:
+        return
+    name, own = index
+    counted = _are_counted(lines)
+    for span, others in _varying(told, lines, counted):
+        ours = _named_like(name, own, span.text, others)
+        if len(ours) < 2:
+            continue
+        holder = _holder_of_index(name, next(iter(told.ways.values()))[0].path, ours, tables)
+        if holder:
+            taken = {
+                place: _holder(_under_index(part, name), rule, tables)
+                for place, (part, rule) in told.ways.items()
+            }
+            yield _written(told.shape, {**taken, span: holder}, counted)
+            return
+
+
+def _index_of(path: str) -> tuple[str, str] | None:
+    """The first index of a setting, and its word."""
+    found = _declared_of(path)
+    pairs = zip(found.pattern.split("."), path.split("."), strict=False) if found else ()
+    return next(((name, own) for name, own in pairs if name.isupper()), None)
+
+
+def _declared_of(path: str) -> Declared | None:
+    """The setting of a path, or of a part of it."""
+    return declared(path) or declared(path.rpartition(".")[0])
+
+
+def _under_index(part: ToldSetting, name: str) -> ToldSetting:
+    """The same part of each setting of an index."""
+    found = _declared_of(part.path)
+    at = found.pattern.split(".").index(name) if found else 0
+    own = part.path.split(".")
+    return part._replace(path=".".join([*own[:at], name, *own[at + 1 :]]))
+
+
+def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: WordTables) -> str:
+    """The placeholder of an index; empty where it counts otherwise than from 0 or 1."""
+    if all(word.isdigit() and own.isdigit() for word, own in ours.items()):
+        shifts = {int(own) - int(word) for word, own in ours.items()}
+        return {0: f"{{{name}}}", 1: f"{{{name}: from 0}}"}.get(shifts.pop(), "")
+    if all(word == own for word, own in ours.items()):
+        return f"{{{name}}}"
+    group = path.split(".")[0]
+    return f"{{{name}: words {tables.put(f'{group}_told', ours)}}}"
+
+
+def _varying(
+    told: _Told, lines: Sequence[_Stating], counted: bool
+) -> Iterator[tuple[Span, list[str]]]:
+    """Each stretch of a line in which others of its sort differ from it, with all their texts."""
+    own = list(_spans(told.shape))
+    free = [not any(s.start <= p.start and p.end <= s.end for p in told.ways) for s in own]
+    count = len(list(_places(told.shape)))
+    ends = len(own) - free[::-1].index(False) if counted and not all(free) else len(own)
+    sort = [
+        spans
+        for shape in lines
+        if type(shape) is type(told.shape) and (counted or len(list(_places(shape))) == count)
+        if len(spans := list(_spans(shape))) >= ends
+        if counted or len(spans) == len(own)
+    ]
+    own = own[:ends]  # what stands behind the values of counted lines is left open
+    for at, span in enumerate(own):
+        if not free[at] or (counted and not at):
+            continue
+        rest = [n for n in range(counted, len(own)) if n != at and free[n]]
+        texts = [s[at].text for s in sort if all(s[n].text == own[n].text for n in rest)]
+        if isinstance(told.shape, Assignment):
+            first = chunks(span.text)[:1]
+            texts = [text for text in texts if chunks(text)[:1] == first] or texts
+            starts = {0, *(start for _, start in chunks(span.text))}
+            front = max(start for start in starts if start <= _alike(texts))
+            back = _alike([text[front:][::-1] for text in texts])
+            texts = [text[front : len(text) - back] for text in texts]
+            own[at] = Span(span.text[front : len(span.text) - back], span.start + front)
+        yield own[at], list(dict.fromkeys(texts))
+
+
+def _alike(texts: Sequence[str]) -> int:
+    """How many letters some texts begin with alike."""
+    return sum(1 for _ in takewhile(lambda own: len(set(own)) == 1, zip(*texts, strict=False)))
+
+
+def _named_like(name: str, own: str, theirs: str, texts: Sequence[str]) -> dict[str, str]:
+    """Our words for those of an index, where one is told: of a closed list, or numbers."""
+    if theirs.isdigit() and own.isdigit():
+        shift = int(own) - int(theirs)
+        return {text: str(int(text) + shift) for text in texts if text.isdigit()}
+    if name == "ARM":
+        arms = arms_of(texts)
+        return dict(arms) if arms.get(theirs) == own else {}
+    if theirs.casefold() == own.casefold():
+        letters = theirs.rstrip("0123456789")
+        return {text: text for text in texts if text.rstrip("0123456789") == letters}
+    listed = {
+        "FUNCTION": FUNCTIONS, "NAME": element_names(), "CONTROL": CONTROLS, "AXIS": AXES,
+    }.get(name, ())  # fmt: skip
+    bare = {re.sub(r"\d+", "", text): text for text in texts if text != theirs}
+    found = pair_up(list(bare), [one for one in listed if one != own], _LIKENESS)
+    return {theirs: own, **{bare[word]: ours for word, ours in found.items()}}
+
+
+def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:
+    target = part.path
+    if part.place >= 0:  # one of a list: its parts, or a number of it
+        above, _, leaf = target.rpartition(".")
+        slot = f"[told{part.place + 1}]"
+        target = f"{target}{slot}" if declared(target) else f"{above}{slot}.{leaf}"
+    spec = rule.spec
+    if rule.words:
+        spec = spec.replace("TABLE", tables.values(target, rule.words))
+    if rule.flags:
+        spec = spec.replace("TABLE", tables.bits(target, rule.flags))
+    return f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
+
+
+def _written(shape: _Stating, taken: Mapping[Span, str], counted: bool) -> str:
+    """The line with its placeholders; of counted lines without their number, and what is behind."""
+    spans = list(_spans(shape))
+    parts = [_filled(span, taken) for span in spans]
+    if isinstance(shape, Assignment):
+        return (" = " if shape.sign == "=" else f"{shape.sign} ").join(parts)
+    if not isinstance(shape, Directive):
+        return ("," if "," in shape.body.text else "\t").join(parts)
+    if counted and taken:
+        last = max(n for n, s in enumerate(spans) if any(s.start <= t.start < s.end for t in taken))
+        parts = ["*", *parts[1 : last + 1], *(["..."] if last + 1 < len(parts) else [])]
+    return " ".join(parts)
+
+
+def _are_counted(lines: Sequence[_Stating]) -> bool:
+    """Whether nearly every line begins with a number of its own: `0412 pad out1 job MOTOR`."""
+    firsts = [next(iter(_spans(s))).text for s in lines if isinstance(s, Directive)]
+    numbers = {first for first in firsts if first.isdigit()}
+    return len(firsts) > _FEW and len(numbers) >= _NEARLY_ALL * len(firsts)
+
+
+def _filled(span: Span, taken: Mapping[Span, str]) -> str:
+    """A stretch of the line with the placeholders of the places in it."""
+    text, at = "", span.start
+    inside = [place for place in taken if span.start <= place.start and place.end <= span.end]
+    for place in sorted(inside, key=lambda place: place.start):
+        text += escaped(span.text[at - span.start : place.start - span.start]) + taken[place]
+        at = place.end
+    return text + escaped(span.text[at - span.start :])
