@@ -63,21 +63,32 @@ def exact_lines(
     number: int,
     said: Sequence[SaidOfLine],
     tables: WordTables,
+    contexts: Collection[tuple[str, ...]] = (),
     columns: Collection[int] = (),
 ) -> Iterator[ExactLine]:
     """The mapping line for the line of that number; none where none can be written.
 
     A list, or the ends of a range, that lines beside it state has one for each of them, or none: it
-    is never stated in part. `top` is the dump's tree of scopes; `columns` are where values of the
-    line seem to stand, from 1. Raises BadValue.
+    is never stated in part. `top` is the dump's tree of scopes; `contexts` are those in which lines
+    are known already: in one that is of several motors the line is of each of them; `columns` are
+    where values of the line seem to stand, from 1. Raises BadValue.
     """
     found = _surroundings(top, number, ())
     if found is None:
         return
     under, lines, at = found
+    indices: Mapping[str, str] = {}
+    for known in contexts:
+        within = _within(known, under, tables)
+        if within is not None:
+            under, indices = known, within
+            break
     on_line: list[tuple[SaidOfLine, list[ToldSetting]]] = []
     for one in said:
-        parts = _parts_of(one)
+        told_parts = _parts_of(one)
+        parts = [each for part in told_parts if (each := _of_each(part, indices)) is not None]
+        if len(parts) < len(told_parts):
+            return  # it is of another motor than its context says
         if len(parts) > 1 and len(_in_order(parts, lines[at])) < len(parts):
             pieces = [[p for p in parts if p.place == n] for n in sorted({p.place for p in parts})]
             pieces = pieces if len(pieces) > 1 else [[p._replace(place=0)] for p in parts]
@@ -109,6 +120,40 @@ def _surroundings(
         if found is not None:
             return found
     return None
+
+
+def _within(
+    known: Sequence[str], under: Sequence[str], tables: WordTables
+) -> Mapping[str, str] | None:
+    """The indices of a known context that some lines are, each with our word; None: it is not."""
+    if len(known) != len(under):
+        return None
+    found: dict[str, str] = {}
+    for line, own in zip(known, under, strict=True):
+        cut = re.split(r"\{(\w+)(?:: ([^{}]*))?\}", line)
+        pattern = "".join(
+            re.escape(piece) if n % 3 == 0 else "(.+?)" if n % 3 == 1 else ""
+            for n, piece in enumerate(cut)
+        )
+        match = re.fullmatch(pattern, own)
+        if match is None:
+            return None
+        for name, spec, word in zip(cut[1::3], cut[2::3], match.groups(), strict=True):
+            if not spec:
+                found[name] = word
+            elif spec.startswith("words "):
+                found[name] = tables.lists.get(spec.removeprefix("words "), {}).get(word, "")
+            else:  # it counts from 0
+                found[name] = str(int(word) + 1) if word.isdigit() else ""
+    return found
+
+
+def _of_each(part: ToldSetting, indices: Mapping[str, str]) -> ToldSetting | None:
+    """A part of a setting for each word of an index that its context has; None: of another one."""
+    index = _index_of(part.path)
+    if index is None or index[0] not in indices:
+        return part
+    return _under_index(part, index[0]) if indices[index[0]] == index[1] else None
 
 
 def _parts_of(one: SaidOfLine) -> list[ToldSetting]:

@@ -113,7 +113,7 @@ def draft_of(
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
         mapped = mapped_families(proposals, tables)
-        exact = list(_exact(reading, said, tables))
+        exact = list(_exact(reading, mapped, said, tables))
         mapped = [*(one for one, like in exact if not like), *mapped]
         mapped += [one for one, like in exact if like]  # what is known of them goes before
         for number, one in enumerate(mapped):
@@ -128,10 +128,14 @@ def draft_of(
 
 
 def _exact(
-    reading: DumpSurvey, said: Mapping[int, Sequence[SaidOfLine]], tables: WordTables
+    reading: DumpSurvey,
+    mapped: Sequence[Mapped],
+    said: Mapping[int, Sequence[SaidOfLine]],
+    tables: WordTables,
 ) -> Iterator[tuple[Mapped, bool]]:
     """A mapping for each line that somebody told of; and for its like, where it says that."""
     apart = Family((), Directive, "", (), ())
+    contexts = dict.fromkeys(under for one in mapped if one.active for under, _ in one.entries)
     columns: dict[int, set[int]] = {}
     for made in reading.proposals:
         for place in (sample.place for sample in made.seen.samples):
@@ -140,7 +144,9 @@ def _exact(
     found = (
         one
         for line, told in said.items()
-        for one in exact_lines(reading.roots[0], line, told, tables, columns.get(line, ()))
+        for one in exact_lines(
+            reading.roots[0], line, told, tables, contexts, columns.get(line, ())
+        )
     )
     for one in dict.fromkeys(found):  # lines of one list say it all, each of them
         yield Mapped(apart, [], [(one.under, one.line)], active=True), one.like
