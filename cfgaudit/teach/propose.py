@@ -1020,12 +1020,16 @@ def _bid(made: Proposal, taken: set[str]) -> _Bid | None:
 def _give_out(found: Sequence[Proposal]) -> None:
     """Give each setting to one field: those first that would lose most by waiting."""
     taken = {made.chosen.key for made in found if made.told and made.chosen}
+    of_told: dict[str, set[tuple[str, ...]]] = {}  # the index words that a told setting has
     for made in found:
+        if made.told and made.chosen and made.chosen.matches:
+            own = of_told.setdefault(made.chosen.key, set())
+            own.update(sample.under for sample in made.seen.samples)
         made.chosen = made.chosen if made.told else None
     bids = {
         n: bid
         for n, made in enumerate(found)
-        if not made.told and (bid := _bid(made, taken)) is not None
+        if not made.told and (bid := _bid(made, taken - _of_others(made, of_told))) is not None
     }
     while bids:
         best = max(bids, key=lambda n: (bids[n].regret, -n))
@@ -1033,7 +1037,8 @@ def _give_out(found: Sequence[Proposal]) -> None:
         found[best].chosen = chosen
         taken.add(chosen.key)
         for number in [n for n, bid in bids.items() if chosen.key in bid.keys]:
-            bid = _bid(found[number], taken)
+            free = _of_others(found[number], of_told) - {chosen.key}
+            bid = _bid(found[number], taken - free)
             if bid is None:
                 del bids[number]
             else:
@@ -1043,6 +1048,12 @@ def _give_out(found: Sequence[Proposal]) -> None:
             made.sure = _sureness(made, taken)
             _order(made, taken)
     _in_order(found)
+
+
+def _of_others(made: Proposal, of_told: Mapping[str, set[tuple[str, ...]]]) -> set[str]:
+    """The settings that were told of other ports, pads or motors than a field is of."""
+    own = {sample.under for sample in made.seen.samples}
+    return {key for key, others in of_told.items() if not own & others}
 
 
 def _sureness(made: Proposal, taken: set[str]) -> float:
