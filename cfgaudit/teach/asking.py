@@ -32,8 +32,8 @@ _UNKNOWN = 0.15  # what is left of a question's worth where its like was not kno
 _IN_VAIN = 0.3  # the same, where nothing came of an answer
 _READABLE = 0.9  # how likely a builder can say what a line states that he is shown
 _OF_ITS_LIKE = 0.3  # how likely a value of a line tells one of another line of its sort
-# How likely a line that is not read states a setting of the vocabulary, by the points of what it may
-# be at best: counted over the unread lines of 14 firmwares (tests/teach).
+# How likely a line that is not read states a setting of the vocabulary, by the points of what it
+# may be at best: counted over the unread lines of 14 firmwares (tests/teach).
 _OF_VOCABULARY = ((5.5, 0.97), (4.5, 0.9), (3.5, 0.75), (2.5, 0.7), (1.5, 0.5), (-99.0, 0.4))
 _GUESSED = 3  # candidates of a value that are shown as what it may be
 _FAIR = 0.6  # points from which a candidate is worth a question

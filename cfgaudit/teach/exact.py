@@ -191,10 +191,29 @@ def _told(
     for one, _ in said:
         own = {n for n, (other, _) in enumerate(told) if other is one}
         if own and own <= ways.keys():
-            taken |= {ways[n][0]: (told[n][1], ways[n][1]) for n in own}
+            found = [(ways[n][0], told[n][1], ways[n][1]) for n in sorted(own)]
+            taken |= _as_list(one, found, shape) or {at: (part, rule) for at, part, rule in found}
         else:
             whole.append(f"{{{one.path} = {_spelled(one)}}}")
     return _Told(shape, taken, tuple(whole))
+
+
+def _as_list(
+    one: SaidOfLine, found: Sequence[tuple[Span, ToldSetting, ValueRule]], shape: _Stating
+) -> dict[Span, tuple[ToldSetting, ValueRule]]:
+    """The numbers of a list as one place, where they are the last of their line, in one step."""
+    first, last = found[0][0], found[-1][0]
+    rules = {rule.spec: rule for _, _, rule in found}
+    own = declared(one.path)
+    places = [at for at in _places(shape) if at.start >= first.start]
+    if isinstance(shape, Row) or len(rules) > 1 or not own or not isinstance(own.kind, Quantities):
+        return {}
+    if places != [at for at, _, _ in found]:
+        return {}
+    rule = found[0][2]
+    told = ToldSetting(one.path, own.kind, own.kind.read(one.value))
+    stretch = Span(" " * (last.end - first.start), first.start)
+    return {stretch: (told, rule._replace(spec=f"list {rule.spec}".strip()))}
 
 
 def _spelled(one: SaidOfLine) -> str:
@@ -264,11 +283,23 @@ def _strangeness(text: str, rule: ValueRule) -> float:
 def _places(shape: _Stating) -> Iterator[Span]:
     """Where values may stand."""
     spans = list(_spans(shape))
-    for span in spans[1:] or spans:
+    first = list(words(spans[0])) if isinstance(shape, Row) else []
+    for span in [*first[1:], *(spans[1:] or spans)]:
         pair = named(span) if isinstance(shape, Directive) else None
-        for piece, _ in pieces_of(span if pair is None else pair[1]):
+        value = span if pair is None else pair[1]
+        for piece in _numbers_apart(value) if isinstance(shape, Row) else _pieces(value):
             if re.search(r"\w", piece.text) or piece.text in ("-", "+"):
                 yield piece
+
+
+def _pieces(value: Span) -> Iterator[Span]:
+    yield from (piece for piece, _ in pieces_of(value))
+
+
+def _numbers_apart(cell: Span) -> Iterator[Span]:
+    """A cell without the brackets of the list that it begins or ends."""
+    bare = cell.text.strip("[]{}() ")
+    yield from _pieces(Span(bare, cell.start + cell.text.index(bare)))
 
 
 def _spans(shape: _Stating) -> Iterator[Span]:
@@ -339,7 +370,7 @@ def _varying(
 ) -> Iterator[tuple[Span, list[str]]]:
     """Each stretch of a line in which others of its sort differ from it, with all their texts."""
     own = list(_spans(told.shape))
-    free = [not any(s.start <= p.start and p.end <= s.end for p in told.ways) for s in own]
+    free = [not any(p.start < s.end and p.end > s.start for p in told.ways) for s in own]
     count = len(list(_places(told.shape)))
     ends = len(own) - free[::-1].index(False) if counted and not all(free) else len(own)
     sort = [
@@ -410,6 +441,8 @@ def _written(shape: _Stating, taken: Mapping[Span, str], counted: bool) -> str:
     parts = [_filled(span, taken) for span in spans]
     if isinstance(shape, Assignment):
         return (" = " if shape.sign == "=" else f"{shape.sign} ").join(parts)
+    kept = [n for n, s in enumerate(spans) if not any(t.start < s.start < t.end for t in taken)]
+    parts, spans = [parts[n] for n in kept], [spans[n] for n in kept]  # a list is one word
     if not isinstance(shape, Directive):
         return ("," if "," in shape.body.text else "\t").join(parts)
     if counted and taken:
@@ -428,8 +461,9 @@ def _are_counted(lines: Sequence[_Stating]) -> bool:
 def _filled(span: Span, taken: Mapping[Span, str]) -> str:
     """A stretch of the line with the placeholders of the places in it."""
     text, at = "", span.start
-    inside = [place for place in taken if span.start <= place.start and place.end <= span.end]
+    inside = [place for place in taken if place.start < span.end and place.end > span.start]
     for place in sorted(inside, key=lambda place: place.start):
-        text += escaped(span.text[at - span.start : place.start - span.start]) + taken[place]
+        text += escaped(span.text[at - span.start : max(0, place.start - span.start)])
+        text += taken[place] if place.start >= span.start else ""
         at = place.end
-    return text + escaped(span.text[at - span.start :])
+    return text + escaped(span.text[max(0, at - span.start) :])
