@@ -55,6 +55,7 @@ from cfgaudit.vocabulary.kinds import Text
 from cfgaudit.vocabulary.paths import covers, declared
 
 _NAME = "craft.name"
+_GOES_ON = "a private value goes on there"
 _BY_DIALECT = "the dialect says that it is private"
 _BY_KEY = "a private setting, by its key"
 _SAID = re.compile(r"\b([A-Za-z][\w-]{0,40}(?: [\w-]{1,20}){0,2})[ \t]*[:=][ \t]*(?=\S)")
@@ -141,6 +142,8 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
         _texts(opened.document, cuts, again)
     text = parts[0].document.text
     _rest(text, [opened.document for opened in parts], cuts, again)
+    for opened in parts:
+        _behind_hidden_keys(opened.document, cuts)
     left = sorted({line + 1 for opened in parts for line in _own_text(opened, cuts)})
     remarks = sum(_is_remark(s, cuts) for opened in parts for s in opened.document.statements)
     return _written(text, cuts, again)._replace(left=tuple(left), remarks=remarks)
@@ -276,6 +279,18 @@ def _stated_values(opened: Opened, cuts: _Cuts, by_line: dict[int, Statement], n
                 cuts.keep(statement, Span(text, at))
 
 
+def _behind_hidden_keys(document: Document, cuts: _Cuts) -> None:
+    """Hide what stands behind a key that is hidden: so it is when the result is read again."""
+    for statement in document.statements:
+        shape = statement.shape
+        if not isinstance(shape, Directive | Row) or statement.joints:
+            continue
+        key = next(iter(_keys(statement)), None)
+        gone = cuts.found.get(statement.first, ())
+        if key is not None and any(one.start <= key.start and key.end <= one.stop for one in gone):
+            cuts.span(statement, shape.body, HIDDEN, _GOES_ON)
+
+
 def _keep_key(cuts: _Cuts, statement: Statement) -> None:
     for key in _keys(statement):
         cuts.keep(statement, key)
@@ -328,7 +343,7 @@ def _why_private(raw: Raw, statement: Statement, patterns: Sequence[str]) -> str
         return _BY_DIALECT
     key = bare_key(raw.key)
     if key == HIDDEN:
-        return "a private value goes on there"
+        return _GOES_ON
     words = isinstance(statement.shape, Directive) and not raw.part
     return is_private_key(own_words(key, raw.value) if words else key, raw.value)
 
