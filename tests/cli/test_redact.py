@@ -78,14 +78,9 @@ def test_the_lines_on_which_somebody_s_own_words_stay_are_named(
     )
 
 
-def test_what_stands_behind_a_private_word_that_a_line_begins_with_goes_with_it(
-    tmp_path: Path,
-) -> None:
-    """Once the word is hidden nobody can tell the line from one that goes on with a private text."""
-    dump = tmp_path / "a.dump"
-    dump.write_text('keeper "Osier Beck"\nosier 7.2.0 made for Lock 4\ncells = 4\n', "utf-8")
-    once = run("redact", str(dump)).out
+def test_what_stands_behind_a_private_word_that_a_line_begins_with_goes_with_it() -> None:
+    """Once the word is hidden nobody can tell the line from one that a private text goes on in."""
+    lines = ["# alder tells", 'keeper,"Ald no,Osier listens. Ask away.', "osier 7.2.0 for Lock 4"]
+    once = run("redact", "-", stdin="\n".join(lines).encode()).out
     assert "Lock 4" not in once
-    assert "cells = 4" in once
-    dump.write_text(once, "utf-8")
-    assert run("redact", str(dump)).out == once
+    assert run("redact", "-", stdin=once.encode()).out == once
