@@ -5,6 +5,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
+from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,11 +21,12 @@ from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import safe_lines
+from cfgaudit.vocabulary.kinds import BadValue
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfgaudit.teach.asking import Answer, Question, State
+    from cfgaudit.teach.asking import Answer, LineQuestion, Question, State
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
 _DONT_KNOW = ("?", "s", "")
@@ -56,9 +58,9 @@ def teach(
 ) -> int:
     """Ask what DUMP can't tell, and write the dialect file as the answers come.
 
-    Each question is about one setting: what is it set to now, and which line says so? The question
-    that opens most comes first. The file keeps the answers: with the same --output the asking goes
-    on where it stopped. Several dumps of the firmware tell more.
+    A question is about one setting (what is it set to now, and which line says so?) or about a line
+    (what does it say?). The question that opens most comes first. The file keeps the answers: with
+    the same --output the asking goes on where it stopped. Several dumps of the firmware tell more.
     """
     state = begun_with(dumps, name)
     _refuse_empty(state)
@@ -171,7 +173,7 @@ def _from_file(state: "State", answers: str, most: int | None) -> "State":
 
 def _asked(state: "State", file: Path, most: int | None) -> "State":
     """The state after a talk at the terminal; the file is written after each answer."""
-    from cfgaudit.teach.asking import answered, question, undone
+    from cfgaudit.teach.asking import LineQuestion, answered, question, undone
 
     count = 0
     while most is None or count < most:
@@ -179,21 +181,49 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
         if asked is None:
             click.echo("Nothing is left to ask.")
             break
-        click.echo(told.question_screen(state, asked, screen_width()).plain(), nl=False)
+        screen = (
+            told.line_screen(state, asked, screen_width())
+            if isinstance(asked, LineQuestion)
+            else told.question_screen(state, asked, screen_width())
+        )
+        click.echo(screen.plain(), nl=False)
         try:
             reply = _reply("> ")
             if reply == "b":
                 state = undone(state)
                 continue
-            answer = _answer(state, asked, reply)
+            answers = (
+                _of_line(state, asked, reply)
+                if isinstance(asked, LineQuestion)
+                else _answer(state, asked, reply)
+            )
         except _Stopped:
             break
-        if answer is None:
+        if answers is None:
             continue
-        state = answered(state, answer)
+        state = reduce(answered, answers, state)
         _write(state, file)
         count += 1
     return state
+
+
+def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
+    """The answers to a question about a line, if the builder wants them so. Raises _Stopped."""
+    from cfgaudit.teach.asking import Answer, answered, said_of_line
+
+    if reply == "h":
+        click.echo(told.line_help(asked, screen_width()).plain(), nl=False)
+        return None
+    if reply in (*_DONT_KNOW, "n"):
+        return [Answer("", line=asked.line.number)]
+    try:
+        answers = said_of_line(asked, reply)
+    except BadValue as error:
+        click.echo(f"  {error}")
+        return None
+    after = reduce(answered, answers, state)
+    click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
+    return answers if _reply("  Is that right? (y, n) ") in ("y", "yes", "") else None
 
 
 class _Stopped(Exception):  # noqa: N818 (the builder's wish, no error)
@@ -209,13 +239,13 @@ def _reply(prompt: str) -> str:
     return line.strip()
 
 
-def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
+def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
     from cfgaudit.teach.asking import Answer, answered, problem_of
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
-        return unknown
+        return [unknown]
     if reply == "h":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
@@ -224,7 +254,7 @@ def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
     if line:
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
-            return unknown
+            return [unknown]
     fault = problem_of(path, value)
     if fault:
         click.echo(f"  {fault}")
@@ -236,16 +266,16 @@ def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
             f"  {why} Which line says it? (=1, line 12; ? I don't know; Enter: none does) "
         )
         if said == "?":
-            return unknown
+            return [unknown]
         line = _line_told(asked, said)
         if not line:
-            return answer
+            return [answer]
         answer = answer._replace(line=line)
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
     taken = _reply("  Is that right? (y, n, ? I don't know) ")
     if taken == "?":
-        return unknown
-    return answer if taken in ("y", "yes", "") else None
+        return [unknown]
+    return [answer] if taken in ("y", "yes", "") else None
 
 
 def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:

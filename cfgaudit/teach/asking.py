@@ -18,8 +18,16 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import SaidOfLine
 from cfgaudit.teach.lines import is_sure
-from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import copied, is_another, may_be_found, renamed, tell
+from cfgaudit.teach.propose import (
+    Candidate,
+    Proposal,
+    name_arms,
+    plain_path,
+    settings_about,
+    settle,
+)
+from cfgaudit.teach.telling import arm_told, copied, is_another, may_be_found, renamed, tell
+from cfgaudit.teach.words import ARMS
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.vocabulary.paths import declared
@@ -36,6 +44,7 @@ _OF_ITS_LIKE = 0.3  # how likely a value of a line tells one of another line of 
 # may be at best: counted over the unread lines of 14 firmwares (tests/teach).
 _OF_VOCABULARY = ((5.5, 0.97), (4.5, 0.9), (3.5, 0.75), (2.5, 0.7), (1.5, 0.5), (-99.0, 0.4))
 _GUESSED = 3  # candidates of a value that are shown as what it may be
+_MOST_ARMS = 3  # told by their numbers, of four: the last one is left over
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -94,6 +103,12 @@ class State:
     texts: tuple[FileText, ...]
     answers: tuple[Answer, ...] = ()
     name: str = ""
+
+    @property
+    def questions(self) -> int:
+        """How many questions were answered."""
+        of_lines = {answer.line for answer in self.answers if answer.is_of_line}
+        return len(of_lines) + sum(not answer.is_of_line for answer in self.answers)
 
 
 class Unplaced(NamedTuple):
@@ -256,6 +271,14 @@ def _told(
 ) -> tuple[list[Proposal], Sequence[Unplaced]]:
     proposals = copied(reading.proposals)
     left: list[Unplaced] = []
+    arms: dict[str, str] = {}
+    for answer in answers:
+        arms |= arm_told(proposals, answer.path, answer.line) if answer.is_of_line else {}
+    if len(arms) >= _MOST_ARMS:
+        numbers = {str(n + ("0" not in arms)) for n in range(4)}
+        left_over = zip(numbers - arms.keys(), set(ARMS[:4]) - set(arms.values()), strict=False)
+        name_arms(proposals, arms | dict(left_over) if arms.keys() < numbers else arms)
+        settle(proposals)
     for answer in answers:
         if not answer.value:
             continue
@@ -278,6 +301,33 @@ def _told(
 def _is_secret(path: str) -> bool:
     found = declared(path)
     return found is not None and found.traits.secret
+
+
+def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
+    """The answers that a reply makes: `PATH = VALUE`, several parted by `;`. Raises BadValue.
+
+    A number stands for the setting of that place among the guesses; a path that begins with a dot
+    goes on where the one before left off: `motors.front_left.mix.roll = 1; .yaw = -1`.
+    """
+    found: list[Answer] = []
+    for said in filter(None, map(str.strip, reply.split(";"))):
+        name, sign, value = (part.strip() for part in said.partition("="))
+        guess = int(name) if re.fullmatch(r"[1-9]", name) else 0
+        path = asked.guesses[guess - 1] if 0 < guess <= len(asked.guesses) else name
+        if path.startswith(".") and found:
+            path = f"{found[-1].path.rpartition('.')[0]}{path}"
+        if declared(path) is None:
+            near = ", ".join(settings_about(name)) or "`cfgaudit explain` lists them"
+            raise BadValue(f"{name} is no setting of the vocabulary; perhaps: {near}")
+        if not sign:
+            raise BadValue(f"a value is expected, as in {path} = VALUE")
+        fault = problem_of(path, value)
+        if fault:
+            raise BadValue(f"{path}: {fault}")
+        found.append(Answer("", value, path, asked.line.number))
+    if not found:
+        raise BadValue("PATH = VALUE is expected, for each value of the line")
+    return found
 
 
 def problem_of(path: str, value: str) -> str:
@@ -398,16 +448,18 @@ def _waiting_for(made: Taught, proposals: Sequence[Proposal]) -> int:
 
 
 def _guesses(proposals: Sequence[Proposal], number: int) -> Iterator[str]:
-    """What the values of a line may be, the likeliest first, each setting once."""
-    found: dict[str, float] = {}
+    """What the values of a line may be: the likeliest of each in their order, then others."""
+    found: dict[str, tuple[int, int, float]] = {}
     for proposal in proposals:
         for sample in proposal.seen.samples:
-            for candidate in proposal.candidates[:_GUESSED] if sample.place.line == number else ():
+            own = [c for c in proposal.candidates if c.alike > 0][:_GUESSED]
+            for place, candidate in enumerate(own if sample.place.line == number else ()):
                 path = plain_path(candidate.path(sample))
                 path = path if declared(path) is not None else path.rpartition(".")[0]
-                if declared(path) is not None and not _is_secret(path) and candidate.alike > 0:
-                    found[path] = max(found.get(path, 0.0), candidate.points)
-    yield from sorted(found, key=lambda path: -found[path])[:_SHOWN]
+                if declared(path) is not None and not _is_secret(path):
+                    rank = (place, sample.place.column or 0, -candidate.points)
+                    found[path] = min(found.get(path, rank), rank)
+    yield from sorted(found, key=lambda path: found[path])[:_SHOWN]
 
 
 def _chances(made: Taught, asked: set[str]) -> list[_Chance]:

@@ -101,6 +101,21 @@ def told_of(path: str, text: str) -> list[ToldSetting]:
     return [ToldSetting(path, found.kind, value)]
 
 
+def arm_told(found: Sequence[Proposal], path: str, line: int) -> dict[str, str]:
+    """The arm that a line is of, by the setting that it states: its word there, and ours."""
+    own = declared(path)
+    if own is None or "ARM" not in own.pattern.split("."):
+        return {}
+    at = own.pattern.split(".").index("ARM")
+    for made in found:
+        for sample in made.seen.samples if any(c.alike > 0 for c in made.candidates) else ():
+            for candidate in made.candidates if sample.place.line == line else ():
+                depth = next((d for index, d, _ in candidate.matches if index == "ARM"), -1)
+                if candidate.goal.target == own.pattern and depth >= 0:
+                    return {sample.under[depth]: path.split(".")[at]}
+    return {}
+
+
 class Placing(StrEnum):
     """What became of an answer."""
 
