@@ -359,6 +359,11 @@ def question(state: State) -> Question | LineQuestion | None:
     return other if its_worth > worth else one
 
 
+def question_of_setting(state: State) -> Question | None:
+    """The question about a setting that opens the most; None where no setting is left to ask."""
+    return _question_of_setting(state, taught(state))[0]
+
+
 def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, float]:
     """The question about a setting that opens the most, and what it is worth."""
     asked = {path for answer in state.answers for path in (answer.asked, answer.path)}
@@ -602,7 +607,7 @@ def taught_from(
     Without a `reader` who can say what a line states no question is about one.
     """
     for _ in range(most):
-        asked = question(state) if reader else _question_of_setting(state, taught(state))[0]
+        asked = question(state) if reader else question_of_setting(state)
         if asked is None:
             break
         if isinstance(asked, LineQuestion):
