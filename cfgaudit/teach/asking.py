@@ -412,6 +412,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
     """The question about a line that opens the most, and what it is worth."""
     asked = {answer.line for answer in state.answers}
     idle = {answer.line for answer in state.answers if answer.is_of_line and not answer.value}
+    vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
     raw = made.settings.raw.values()
     unread = {r.place.line for r in raw if r.place is not None and not r.known}
     best: tuple[float, int, int, list[Proposal]] | None = None
@@ -430,6 +431,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
         points = max((c.points for p in one.proposals for c in p.candidates), default=0.0)
         gain = left[line] + _OF_ITS_LIKE * (sum(left.values()) - left[line])
         worth = _READABLE * _states_some(points) * (gain + 1.5 * rules)
+        worth *= _IN_VAIN ** len(vain & at.keys())
         if best is None or worth > best[0]:
             best = worth, line, sum(left.values()), one.proposals
     if best is None:

@@ -14,11 +14,12 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.template import open_shape
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, cells, named, words
+from cfgaudit.teach.fit import spec_text
 from cfgaudit.teach.keys import pieces_of
 from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
-from cfgaudit.teach.telling import STEPS, ToldSetting, told_of
+from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
 from cfgaudit.teach.words import (
     AXES,
     CONTROLS,
@@ -28,7 +29,7 @@ from cfgaudit.teach.words import (
     element_names,
     pair_up,
 )
-from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity
+from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity, Value
 from cfgaudit.vocabulary.paths import Declared, declared
 
 _UNPLACED = (
@@ -36,6 +37,9 @@ _UNPLACED = (
 )
 _STRANGE = 1.5  # what a word costs that does not mean what it would stand for: it rather names it
 _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides between equal ones
+_EARLIER = 0.01  # what a word or a code costs for each place behind it
+_FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
+_NEXT = 99  # the place of what is the next of its list, whichever that is
 _IDLE = 3  # lines between those of a list: places of it that hold nothing
 _LIKENESS = 0.65  # from which a word names one of a list, where nobody told of it
 _FEW, _NEARLY_ALL = 4, 0.9  # lines of a scope, and the share of them, from which they are counted
@@ -92,6 +96,8 @@ def exact_lines(
         if len(parts) > 1 and len(_in_order(parts, lines[at])) < len(parts):
             pieces = [[p for p in parts if p.place == n] for n in sorted({p.place for p in parts})]
             pieces = pieces if len(pieces) > 1 else [[p._replace(place=0)] for p in parts]
+            if len(pieces[0]) > 1:  # filters, each a row: the next row is the next of them
+                pieces = [[p._replace(place=_NEXT) for p in piece] for piece in pieces]
             around = lines[max(0, at - len(pieces) + 1) : at + len(pieces) + _IDLE]
             below = _one_below_other(around, pieces, tables, _are_counted(lines))
             yield from (ExactLine(under, line) for line in below)
@@ -259,6 +265,8 @@ def _in_order(
                 for rule in _rules(part, places[place].text):
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own -= _SEEMS * (places[place].start + 1 in columns)
+                    if rule.words:  # of two codes the first one is rather a number of the line
+                        own += _EARLIER * (len(places) - place)
                     if place + 1 not in after or own < after[place + 1][0]:
                         after[place + 1] = own, {**found, number: (places[place], rule)}
         best = after
@@ -273,6 +281,16 @@ def _rules(part: ToldSetting, text: str) -> Iterator[ValueRule]:
         odd = isinstance(part.kind, Quantity) and step not in STEPS
         if not odd and not (rule.words and isinstance(part.kind, Quantity | Int)):
             yield rule
+    if isinstance(part.kind, Quantity) and part.kind.unit == "us":
+        yield from _pulses(part.value, text)
+
+
+def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
+    """The ways in which a number says a pulse by steps from a lowest one or from the middle."""
+    if re.fullmatch(r"[+-]?\d+", text) and isinstance(value, int | float):
+        for step, least in PULSES:
+            if int(text) * step + least == Fraction(str(value)):
+                yield ValueRule(spec_text(step, least, "us"), "", _FROM_MIDDLE)
 
 
 def _strangeness(text: str, rule: ValueRule) -> float:
@@ -425,7 +443,7 @@ def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:
     target = part.path
     if part.place >= 0:  # one of a list: its parts, or a number of it
         above, _, leaf = target.rpartition(".")
-        slot = f"[told{part.place + 1}]"
+        slot = "[]" if part.place == _NEXT else f"[told{part.place + 1}]"
         target = f"{target}{slot}" if declared(target) else f"{above}{slot}.{leaf}"
     spec = rule.spec
     if rule.words:

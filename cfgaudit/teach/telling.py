@@ -61,7 +61,7 @@ STEPS = tuple(
     )
 )  # fmt: skip
 # Pulses as steps from a lowest one, or from the middle.
-_PULSES = tuple(
+PULSES = tuple(
     (Fraction(step), Fraction(least))
     for step, least in ((5, 1500), (25, 900), (20, 500), (10, 0), (8, 880), (4, 1000), (1, 1500))
 )
@@ -546,7 +546,7 @@ def _number_fit(  # noqa: C901 (a case a line)
         if all(raw * step == value for raw, value in pairs):
             return ValueFit(1.0, spec_text(step, Fraction(0), kind.unit))
     if kind.unit == "us":
-        for step, least in _PULSES:
+        for step, least in PULSES:
             if all(raw * step + least == value for raw, value in pairs):
                 return ValueFit(1.0, spec_text(step, least, kind.unit))
     if kind.unit == "Hz" and is_period(made.seen.names, _NO_HINT) and all(r for r, _ in pairs):
