@@ -196,12 +196,12 @@ def taught(state: State) -> Taught:
     """What the answers make of the dumps. Answers that no line fits change nothing."""
     reading = _reading(state.names, state.texts)
     proposals, unplaced = _told(reading, state.answers)
-    lists = _lists_told(state.answers)
-    draft = draft_of(reading, proposals, state.name, lists)
+    values = _values_told(state.answers)
+    draft = draft_of(reading, proposals, state.name, values)
     settings = read_settings(reading.documents[0], read_draft(draft))
     of_lines = _said_of_lines(state.answers, settings)
     if of_lines:
-        draft = draft_of(reading, proposals, state.name, lists, of_lines)
+        draft = draft_of(reading, proposals, state.name, values, of_lines)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
@@ -252,13 +252,14 @@ def _idle(answer: Answer, settings: Settings, why: str) -> str:
     return f"line {stated.place.line} is read as {spell(stated.value)}, your answer is {mine}"
 
 
-def _lists_told(answers: Sequence[Answer]) -> dict[str, Value]:
-    """The lists that answers state, whole."""
+def _values_told(answers: Sequence[Answer]) -> dict[str, Value]:
+    """The lists that answers state, whole, and what lines were told to state."""
     found: dict[str, Value] = {}
     for answer in answers:
-        own = declared(answer.path or answer.asked)
-        if own is not None and own.kind.parts and answer.value and not problem_of(*_stated(answer)):
-            found[answer.path or answer.asked] = own.kind.read(answer.value)
+        path, value = _stated(answer)
+        own = declared(path)
+        if own is not None and (own.kind.parts or answer.line) and not problem_of(path, value):
+            found[path] = own.kind.read(value)
     return found
 
 

@@ -20,15 +20,7 @@ from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
-from cfgaudit.teach.words import (
-    AXES,
-    CONTROLS,
-    FUNCTIONS,
-    arms_of,
-    chunks,
-    element_names,
-    pair_up,
-)
+from cfgaudit.teach.words import FUNCTIONS, arms_of, chunks, index_match, pair_up
 from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity, Value
 from cfgaudit.vocabulary.paths import Declared, declared
 
@@ -39,9 +31,11 @@ _STRANGE = 1.5  # what a word costs that does not mean what it would stand for: 
 _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides between equal ones
 _EARLIER = 0.01  # what a word or a code costs for each place behind it
 _FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
+_WIDTHS = frozenset(
+    (10, 16, 20, 24, 30, 32, 40, 50, 60, 64, 100, 128, 256, 1000)
+)  # of a packed row
 _NEXT = 99  # the place of what is the next of its list, whichever that is
 _IDLE = 3  # lines between those of a list: places of it that hold nothing
-_LIKENESS = 0.65  # from which a word names one of a list, where nobody told of it
 _FEW, _NEARLY_ALL = 4, 0.9  # lines of a scope, and the share of them, from which they are counted
 
 _Stating = Assignment | Directive | Row
@@ -172,16 +166,24 @@ def _parts_of(one: SaidOfLine) -> list[ToldSetting]:
     return told
 
 
+_Saying = tuple[ToldSetting, ValueRule]
+
+
 class _Told(NamedTuple):
     """A line with the parts of settings that its places say, and what all of it says."""
 
     shape: _Stating
-    ways: Mapping[Span, tuple[ToldSetting, ValueRule]]
+    ways: Mapping[Span, tuple["_Saying", ...]]  # several are packed in one number
     whole: tuple[str, ...]
+
+    @property
+    def parts(self) -> list[ToldSetting]:
+        """What the places say."""
+        return [part for said in self.ways.values() for part, _ in said]
 
     def line(self, tables: WordTables, counted: bool) -> str:
         """The mapping line of this line alone."""
-        taken = {at: _holder(part, rule, tables) for at, (part, rule) in self.ways.items()}
+        taken = {at: _holders(said, tables) for at, said in self.ways.items()}
         return " ".join([_written(self.shape, taken, counted), *self.whole])
 
 
@@ -192,21 +194,41 @@ def _told(
 ) -> _Told:
     told = [(one, part) for one, parts in said for part in parts]
     ways = _in_order([part for _, part in told], shape, columns)
-    taken: dict[Span, tuple[ToldSetting, ValueRule]] = {}
-    whole: list[str] = []
+    taken: dict[Span, tuple[_Saying, ...]] = {}
+    left: list[SaidOfLine] = []
     for one, _ in said:
         own = {n for n, (other, _) in enumerate(told) if other is one}
         if own and own <= ways.keys():
             found = [(ways[n][0], told[n][1], ways[n][1]) for n in sorted(own)]
-            taken |= _as_list(one, found, shape) or {at: (part, rule) for at, part, rule in found}
+            taken |= _as_list(one, found, shape) or {at: ((p, rule),) for at, p, rule in found}
         else:
-            whole.append(f"{{{one.path} = {_spelled(one)}}}")
-    return _Told(shape, taken, tuple(whole))
+            left.append(one)
+    free = [at for at in _places(shape) if at not in taken]
+    packed = _packed([part for one, part in told if one in left], free)
+    whole = () if packed else tuple(f"{{{one.path} = {_spelled(one)}}}" for one in left)
+    return _Told(shape, {**taken, **packed}, whole)
+
+
+def _packed(parts: Sequence[ToldSetting], free: Sequence[Span]) -> dict[Span, tuple[_Saying, ...]]:
+    """Two counts in one number: how often a width goes into it, and what it leaves."""
+    if len(parts) != 2 or not all(isinstance(part.kind, Int) for part in parts):
+        return {}
+    (over, first), (below, second) = ((part, int(str(part.value))) for part in parts)
+    for place in free:
+        for less in (1, 0) if re.fullmatch(r"\d{2,5}", place.text) else ():
+            rest = int(place.text) - (second - less)
+            width = rest // (first - less) if first > less else 0
+            if width in _WIDTHS and width * (first - less) == rest and second - less < width:
+                tail = " from 0" if less else ""
+                cut = [f"over {width}{tail}", f"below {width}{tail}"]
+                rules = [ValueRule(spec, "", 0.0) for spec in cut]
+                return {place: ((over, rules[0]), (below, rules[1]))}
+    return {}
 
 
 def _as_list(
     one: SaidOfLine, found: Sequence[tuple[Span, ToldSetting, ValueRule]], shape: _Stating
-) -> dict[Span, tuple[ToldSetting, ValueRule]]:
+) -> dict[Span, tuple[_Saying, ...]]:
     """The numbers of a list as one place, where they are the last of their line, in one step."""
     first, last = found[0][0], found[-1][0]
     rules = {rule.spec: rule for _, _, rule in found}
@@ -219,7 +241,7 @@ def _as_list(
     rule = found[0][2]
     told = ToldSetting(one.path, own.kind, own.kind.read(one.value))
     stretch = Span(" " * (last.end - first.start), first.start)
-    return {stretch: (told, rule._replace(spec=f"list {rule.spec}".strip()))}
+    return {stretch: ((told, rule._replace(spec=f"list {rule.spec}".strip())),)}
 
 
 def _spelled(one: SaidOfLine) -> str:
@@ -332,21 +354,22 @@ def _of_like(told: _Told, lines: Sequence[_Stating], tables: WordTables) -> Iter
 
     Nothing where no index of the told settings is a word of the line, and of its like as well.
     """
-    indices = {_index_of(part.path) for part, _ in told.ways.values()}
+    indices = {_index_of(part.path) for part in told.parts}
     index = indices.pop() if len(indices) == 1 and not told.whole else None
     if index is None:
         return
     name, own = index
     counted = _are_counted(lines)
+    target = _under_index(told.parts[0], name).path
     for span, others in _varying(told, lines, counted):
-        ours = _named_like(name, own, span.text, others)
+        ours = _named_like(name, own, span.text, others, target)
         if len(ours) < 2:
             continue
-        holder = _holder_of_index(name, next(iter(told.ways.values()))[0].path, ours, tables)
+        holder = _holder_of_index(name, told.parts[0].path, ours, tables)
         if holder:
             taken = {
-                place: _holder(_under_index(part, name), rule, tables)
-                for place, (part, rule) in told.ways.items()
+                place: _holders([(_under_index(part, name), rule) for part, rule in said], tables)
+                for place, said in told.ways.items()
             }
             yield _written(told.shape, {**taken, span: holder}, counted)
             return
@@ -420,7 +443,9 @@ def _alike(texts: Sequence[str]) -> int:
     return sum(1 for _ in takewhile(lambda own: len(set(own)) == 1, zip(*texts, strict=False)))
 
 
-def _named_like(name: str, own: str, theirs: str, texts: Sequence[str]) -> dict[str, str]:
+def _named_like(
+    name: str, own: str, theirs: str, texts: Sequence[str], target: str
+) -> dict[str, str]:
     """Our words for those of an index, where one is told: of a closed list, or numbers."""
     if theirs.isdigit() and own.isdigit():
         shift = int(own) - int(theirs)
@@ -431,12 +456,15 @@ def _named_like(name: str, own: str, theirs: str, texts: Sequence[str]) -> dict[
     if theirs.casefold() == own.casefold():
         letters = theirs.rstrip("0123456789")
         return {text: text for text in texts if text.rstrip("0123456789") == letters}
-    listed = {
-        "FUNCTION": FUNCTIONS, "NAME": element_names(), "CONTROL": CONTROLS, "AXIS": AXES,
-    }.get(name, ())  # fmt: skip
-    bare = {re.sub(r"\d+", "", text): text for text in texts if text != theirs}
-    found = pair_up(list(bare), [one for one in listed if one != own], _LIKENESS)
-    return {theirs: own, **{bare[word]: ours for word, ours in found.items()}}
+    bare = {re.sub(r"\d+", "", text): text for text in texts}
+    match = index_match(name, target, tuple(bare), FUNCTIONS)
+    clear = {word: ours for word, ours in match.words.items() if word not in match.unclear}
+    others = {bare[word]: ours for word, ours in clear.items() if ours != own}
+    return {**others, theirs: own}
+
+
+def _holders(said: Sequence[_Saying], tables: WordTables) -> str:
+    return "".join(_holder(part, rule, tables) for part, rule in said)
 
 
 def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:

@@ -99,12 +99,13 @@ def draft_of(
     reading: DumpSurvey,
     proposals: Sequence[Proposal],
     name: str = "",
-    lists: Mapping[str, Value] = NONE_KNOWN,
+    values: Mapping[str, Value] = NONE_KNOWN,
     said: Mapping[int, Sequence[SaidOfLine]] = NOTHING_SAID,
 ) -> Draft:
     """The dialect file that proposals for the fields of some dumps make.
 
-    `lists` are those that the first dump is known to state: what reads one in part is left out.
+    `values` are what the first dump is known to state: what reads one otherwise is left out, as a
+    list in part.
     `said` is what lines of the first dump state, by their numbers: such a line has a mapping line
     of its own, before all others.
     """
@@ -120,7 +121,7 @@ def draft_of(
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
         text = _text(called, seen, mapped, tables)
-        bad = _troubled(text, documents, mapped) or _in_part(text, documents[0], mapped, lists)
+        bad = _troubled(text, documents, mapped) or _otherwise(text, documents[0], mapped, values)
         if not bad:
             break
         dropped |= bad
@@ -184,18 +185,20 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
     }
 
 
-def _in_part(
-    text: str, document: Document, mapped: Sequence[Mapped], lists: Mapping[str, Value]
+def _otherwise(
+    text: str, document: Document, mapped: Sequence[Mapped], values: Mapping[str, Value]
 ) -> set[int]:
-    """The numbers of the mappings that read a list otherwise than it is known to be."""
-    if not lists:
+    """The numbers of the mappings that read a setting otherwise than it is known to be."""
+    if not values:
         return set()
     read = read_settings(document, build_dialect(parsed(text), "draft"))
-    other = {p for p, value in lists.items() if p in read and read[p].value != value}
+    other = {p for p, value in values.items() if p in read and read[p].value != value}
     return {
         number
         for number, one in enumerate(mapped)
-        if one.active and other & {plain_path(path).rpartition(".")[0] for path in _paths_of(one)}
+        if one.active
+        for path in map(plain_path, _paths_of(one))
+        if other & {path, path.rpartition(".")[0]}
     }
 
 
