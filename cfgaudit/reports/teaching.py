@@ -162,11 +162,19 @@ def effect(before: "State", after: "State") -> list[str]:
     told = []
     for path in fresh[:_SHOWN]:
         stated = new.settings[path]
-        at = f" (line {stated.place.line})" if stated.place else ""
-        told.append(f"{path} = {_value(path, stated)}{at}")
+        told.append(f"{path} = {_value(path, stated)}{_at(stated)}")
     if len(fresh) > _SHOWN:
         told.append(f"and {counted(len(fresh) - _SHOWN, 'setting')} more")
     return [*told, _running(new)]
+
+
+def _at(stated: "Stated") -> str:
+    """Where a setting is read; where no word of the line says it, that another one is not."""
+    if stated.place is None:
+        return ""
+    if stated.place.column:
+        return f" (line {stated.place.line})"
+    return f" (all of line {stated.place.line} says it: with any other word it is not read)"
 
 
 def changes(before: "State", after: "State") -> list[str]:

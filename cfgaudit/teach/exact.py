@@ -471,7 +471,7 @@ def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:
     target = part.path
     if part.place >= 0:  # one of a list: its parts, or a number of it
         above, _, leaf = target.rpartition(".")
-        slot = "[]" if part.place == _NEXT else f"[told{part.place + 1}]"
+        slot = "" if part.place == _NEXT else f"[told{part.place + 1}]"
         target = f"{target}{slot}" if declared(target) else f"{above}{slot}.{leaf}"
     spec = rule.spec
     if rule.words:
