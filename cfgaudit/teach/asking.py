@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -16,7 +17,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import SaidOfLine
+from cfgaudit.teach.exact import SaidOfLine, columns_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.propose import (
     Candidate,
@@ -191,17 +192,61 @@ def undone(state: State) -> State:
     return replace(state, answers=tuple(kept))
 
 
-@lru_cache(maxsize=2)
+class Reach(StrEnum):
+    """How far what a line was told to state is taken to tell of other lines."""
+
+    INFERRED = "inferred"  # of all that are inferred to be of its sort
+    LIKE = "like"  # of those that have its very words but for a name or a number
+    ALONE = "alone"  # of none
+
+
+Reaches = tuple[tuple[int, Reach], ...]  # by the numbers of lines
+
+
 def taught(state: State) -> Taught:
     """What the answers make of the dumps. Answers that no line fits change nothing."""
+    return _taught(state, _reaches(state))
+
+
+def _reaches(state: State) -> Reaches:
+    """How far each told line reaches: as far as nothing else is read otherwise for it."""
+    found: Reaches = ()
+    for number, answer in enumerate(state.answers):
+        behind = state.answers[number + 1 : number + 2]
+        ends = not behind or behind[0].line != answer.line or not behind[0].is_of_line
+        if answer.is_of_line and answer.value and ends:
+            until = replace(state, answers=state.answers[: number + 1])
+            found = (*found, (answer.line, _reach(until, found)))
+    return found
+
+
+@lru_cache(maxsize=300)
+def _reach(state: State, before: Reaches) -> Reach:
+    """How far the line reaches that the last answers are about."""
+    line = state.answers[-1].line
+    own = [answer for answer in state.answers if answer.is_of_line and answer.line == line]
+    old = replace(state, answers=tuple(a for a in state.answers if a not in own))
+    kept = _taught(old, before).settings.stated
+    told = {answer.path for answer in own}
+    for reach in (Reach.INFERRED, Reach.LIKE):
+        now = _taught(state, (*before, (line, reach))).settings.stated
+        if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
+            return reach
+    return Reach.ALONE
+
+
+@lru_cache(maxsize=8)
+def _taught(state: State, reaches: Reaches) -> Taught:
     reading = _reading(state.names, state.texts)
-    proposals, unplaced = _told(reading, state.answers)
+    narrow = {line for line, reach in reaches if reach is not Reach.INFERRED}
+    proposals, unplaced = _told(reading, state.answers, narrow)
     values = _values_told(state.answers)
     draft = draft_of(reading, proposals, state.name, values)
     settings = read_settings(reading.documents[0], read_draft(draft))
     of_lines = _said_of_lines(state.answers, settings)
     if of_lines:
-        draft = draft_of(reading, proposals, state.name, values, of_lines)
+        alone = {line for line, reach in reaches if reach is Reach.ALONE}
+        draft = draft_of(reading, proposals, state.name, values, of_lines, alone)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
@@ -221,16 +266,25 @@ def _said_of_lines(
     answers: Sequence[Answer], settings: Settings
 ) -> Mapping[int, Sequence[SaidOfLine]]:
     """What was told of lines that are not read so by what is inferred of their like."""
-    lines: dict[int, list[Answer]] = {}
-    for answer in answers:
-        if answer.line and answer.value and not _is_secret(answer.path or answer.asked):
-            lines.setdefault(answer.line, []).append(answer)
     return {
-        number: [SaidOfLine(*_stated(answer)) for answer in told]
-        for number, told in lines.items()
-        if any(_idle(answer, settings, "") for answer in told)
-        if not any(problem_of(*_stated(answer)) for answer in told)
+        number: told
+        for number, told in _said_by_line(answers).items()
+        if any(
+            _idle(answer, settings, "")
+            for answer in answers
+            if answer.line == number and answer.value
+        )
     }
+
+
+def _said_by_line(answers: Sequence[Answer]) -> dict[int, list[SaidOfLine]]:
+    """What lines were told to state; nothing that can't be, and no secret: a dialect is shared."""
+    lines: dict[int, list[SaidOfLine]] = {}
+    for answer in answers:
+        path, value = _stated(answer)
+        if answer.line and value and not _is_secret(path) and not problem_of(path, value):
+            lines.setdefault(answer.line, []).append(SaidOfLine(path, value))
+    return lines
 
 
 def _idle(answer: Answer, settings: Settings, why: str) -> str:
@@ -268,10 +322,14 @@ def _stated(answer: Answer) -> tuple[str, str]:
 
 
 def _told(
-    reading: DumpSurvey, answers: Sequence[Answer]
+    reading: DumpSurvey, answers: Sequence[Answer], narrow: Collection[int]
 ) -> tuple[list[Proposal], Sequence[Unplaced]]:
     proposals = copied(reading.proposals)
     left: list[Unplaced] = []
+    columns = {
+        line: columns_of(reading.roots[0], line, told, reading.columns.get(line, ()))
+        for line, told in _said_by_line([a for a in answers if a.is_of_line]).items()
+    }
     arms: dict[str, str] = {}
     for answer in answers:
         arms |= arm_told(proposals, answer.path, answer.line) if answer.is_of_line else {}
@@ -289,8 +347,11 @@ def _told(
         if not answer.is_of_line and path != answer.asked:
             group, theirs, *_ = answer.asked.split(".")
             renamed(proposals, group, theirs, path.split(".")[1])
+        if answer.line in narrow and answer.is_of_line:
+            continue
         try:
-            became = tell(proposals, path, answer.value, answer.line)
+            where = columns.get(answer.line, {}) if answer.is_of_line else None
+            became = tell(proposals, path, answer.value, answer.line, where)
         except BadValue as error:
             left.append(Unplaced(answer, str(error)))
             continue

@@ -103,6 +103,22 @@ def exact_lines(
         yield from (ExactLine(under, line, True) for line in _of_like(told, lines, tables))
 
 
+def columns_of(
+    top: Scope, number: int, said: Sequence[SaidOfLine], columns: Collection[int] = ()
+) -> dict[str, int]:
+    """Where a line says each part of what it was told to state, from 1. Raises BadValue."""
+    found = _surroundings(top, number, ())
+    if found is None:
+        return {}
+    _, lines, at = found
+    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns)
+    where: dict[str, int] = {}
+    for place, saying in told.ways.items():
+        for part, _ in saying:
+            where.setdefault(part.path, place.start + 1)
+    return where
+
+
 def _surroundings(
     scope: Scope, number: int, under: tuple[str, ...]
 ) -> tuple[tuple[str, ...], list[_Stating], int] | None:

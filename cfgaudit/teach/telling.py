@@ -141,15 +141,24 @@ class Placement(NamedTuple):
         )
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placement:
+def tell(
+    found: Sequence[Proposal],
+    path: str,
+    text: str,
+    line: int = 0,
+    columns: Mapping[str, int] | None = None,
+) -> Placement:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
-    Returns whether a field was found for it. Raises BadValue.
+    `columns` are where the line says which part, from 1; a part that is not among them is on no
+    word of it. Returns whether a field was found for it. Raises BadValue.
     """
     parts = told_of(path, text)
+    if columns is not None:
+        parts = [told for told in parts if told.path in columns]
     if path.startswith("switches."):
         _name_switch(found, path.rpartition(".")[2], parts, line)
-    became = [_tell_one(found, told, line) for told in parts]
+    became = [_tell_one(found, told, line, (columns or {}).get(told.path, 0)) for told in parts]
     if any(one.how is Placing.YES for one in became):
         settle(found)
     order = [Placing.NOWHERE, Placing.TORN, Placing.YES]
@@ -217,8 +226,12 @@ def _says(made: Proposal, candidate: Candidate, text: str, told: ToldSetting) ->
 _NOWHERE, _YES = Placement(Placing.NOWHERE), Placement(Placing.YES)
 
 
-def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placement:
+def _tell_one(
+    found: Sequence[Proposal], told: ToldSetting, line: int, column: int = 0
+) -> Placement:
     free = [made for made in found if line or not is_another(made, told.path)]
+    if column:  # that field alone
+        free = [m for m in free if any(s.place[1:3] == (line, column) for s in m.seen.samples)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
