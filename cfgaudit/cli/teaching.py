@@ -209,12 +209,14 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
 
 def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
     """The answers to a question about a line, if the builder wants them so. Raises _Stopped."""
-    from cfgaudit.teach.asking import Answer, answered, said_of_line
+    from cfgaudit.teach.asking import NOTHING_SAID, Answer, answered, said_of_line
 
     if reply == "h":
         click.echo(told.line_help(asked, screen_width()).plain(), nl=False)
         return None
-    if reply in (*_DONT_KNOW, "n"):
+    if reply == "n":
+        return [Answer("", path=NOTHING_SAID, line=asked.line.number)]
+    if reply in _DONT_KNOW:
         return [Answer("", line=asked.line.number)]
     try:
         answers = said_of_line(asked, reply)
@@ -223,7 +225,15 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         return None
     after = reduce(answered, answers, state)
     click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
-    return answers if _reply("  Is that right? (y, n) ") in ("y", "yes", "") else None
+    return answers if _right("  Is that right? (y, n) ") == "y" else None
+
+
+def _right(prompt: str, choices: str = "yn") -> str:
+    """The letter of the choice that was typed; asked again until one was. Raises _Stopped."""
+    while True:
+        said = _reply(prompt).casefold() or "y"
+        if said[0] in choices and said in ("y", "yes", "n", "no", "?"):
+            return said[0]
 
 
 class _Stopped(Exception):  # noqa: N818 (the builder's wish, no error)
@@ -272,10 +282,10 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
             return [answer]
         answer = answer._replace(line=line)
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
-    taken = _reply("  Is that right? (y, n, ? I don't know) ")
+    taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")
     if taken == "?":
         return [unknown]
-    return [answer] if taken in ("y", "yes", "") else None
+    return [answer] if taken == "y" else None
 
 
 def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:

@@ -66,6 +66,9 @@ class Answer(NamedTuple):
         return not self.asked
 
 
+NOTHING_SAID = "nothing"  # in place of a setting: a line states none of a craft
+
+
 class CandidateLine(NamedTuple):
     """A line that may say what is asked for."""
 
@@ -473,7 +476,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
 def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
     """The question about a line that opens the most, and what it is worth."""
     asked = {answer.line for answer in state.answers}
-    idle = {answer.line for answer in state.answers if answer.is_of_line and not answer.value}
+    idle = {answer.line for answer in state.answers if answer.path == NOTHING_SAID}
     vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
     raw = made.settings.raw.values()
     unread = {r.place.line for r in raw if r.place is not None and not r.known}
@@ -525,10 +528,13 @@ def _guesses(proposals: Sequence[Proposal], number: int) -> Iterator[str]:
             for place, candidate in enumerate(own if sample.place.line == number else ()):
                 path = plain_path(candidate.path(sample))
                 path = path if declared(path) is not None else path.rpartition(".")[0]
-                if declared(path) is not None and not _is_secret(path):
+                if declared(path) and not _is_secret(path) and not _NO_ARM.search(path):
                     rank = (place, sample.place.column or 0, -candidate.points)
                     found[path] = min(found.get(path, rank), rank)
     yield from sorted(found, key=lambda path: found[path])[:_SHOWN]
+
+
+_NO_ARM = re.compile(r"\barm_\d+\b")  # a motor of which it is not known where it stands
 
 
 def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
@@ -546,6 +552,7 @@ def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
             for path, gain in _askable(proposal, chosen)
             if path not in asked and path not in made.settings
             if declared(path) is not None and not _is_secret(path)
+            if not _NO_ARM.search(path)
         }
         for path, gain in askable.items():
             sureness = 0.4 + 0.6 * (proposal.sure if proposal.chosen else 0.2)
@@ -676,7 +683,8 @@ def taught_from(
             break
         if isinstance(asked, LineQuestion):
             assert reader is not None  # else it would not be asked
-            for answer in reader(asked.line.number) or [Answer("", line=asked.line.number)]:
+            number = asked.line.number
+            for answer in reader(number) or [Answer("", path=NOTHING_SAID, line=number)]:
                 state = answered(state, answer)
             continue
         read = taught(state).settings.stated

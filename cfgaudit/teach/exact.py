@@ -20,7 +20,7 @@ from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
-from cfgaudit.teach.words import FUNCTIONS, arms_of, chunks, index_match, pair_up
+from cfgaudit.teach.words import AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
 from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity, Value
 from cfgaudit.vocabulary.paths import Declared, declared
 
@@ -92,15 +92,16 @@ def exact_lines(
             pieces = pieces if len(pieces) > 1 else [[p._replace(place=0)] for p in parts]
             if len(pieces[0]) > 1:  # filters, each a row: the next row is the next of them
                 pieces = [[p._replace(place=_NEXT) for p in piece] for piece in pieces]
-            around = lines[max(0, at - len(pieces) + 1) : at + len(pieces) + _IDLE]
-            below = _one_below_other(around, pieces, tables, _are_counted(lines))
+            start = max(0, at - len(pieces) + 1)
+            around = lines[start : at + len(pieces) + _IDLE]
+            below = _one_below_other(around, at - start, pieces, tables, _are_counted(lines))
             yield from (ExactLine(under, line) for line in below)
         else:
             on_line.append((one, parts))
     if on_line:
         told = _told(lines[at], on_line, columns)
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        yield from (ExactLine(under, line, True) for line in _of_like(told, lines, tables))
+        yield from (ExactLine(under, line, True) for line in _of_like(told, lines, under, tables))
 
 
 def columns_of(
@@ -269,19 +270,30 @@ def _spelled(one: SaidOfLine) -> str:
 
 def _one_below_other(
     lines: Sequence[_Stating],
+    told: int,
     pieces: Sequence[Sequence[ToldSetting]],
     tables: WordTables,
     counted: bool,
 ) -> list[str]:
-    """A line for each part of a list or of a range; none unless all are found, in their order."""
-    found: list[str] = []
-    for shape in lines:
+    """A line for each part of a list or of a range; none unless all are found, in their order.
+
+    The line of that place is one of them. A line that says one number of a range has no other.
+    """
+    found: dict[int, str] = {}
+    for number, shape in enumerate(lines):
         left = pieces[len(found) :]
         ways = _in_order(left[0], shape) if left else {}
-        if left and len(ways) == len(left[0]):
+        alone = len(pieces[0]) > 1 or len(_numbers(shape, counted)) == 1
+        if left and alone and len(ways) == len(left[0]):
             taken = {at: _holder(left[0][n], rule, tables) for n, (at, rule) in ways.items()}
-            found.append(_written(shape, taken, counted))
-    return found if len(found) == len(pieces) else []
+            found[number] = _written(shape, taken, counted)
+    return list(found.values()) if len(found) == len(pieces) and told in found else []
+
+
+def _numbers(shape: _Stating, counted: bool) -> list[Span]:
+    """The numbers of a line; of counted lines those up to its value, the first one."""
+    found = [at for at in _places(shape) if re.fullmatch(r"[+-]?\d[\d.]*", at.text)]
+    return found[:1] if counted else found
 
 
 _Way = tuple[Span, ValueRule]
@@ -365,30 +377,39 @@ def _spans(shape: _Stating) -> Iterator[Span]:
         yield from words(shape.body) if isinstance(shape, Directive) else cells(shape.body)
 
 
-def _of_like(told: _Told, lines: Sequence[_Stating], tables: WordTables) -> Iterator[str]:
+def _of_like(
+    told: _Told, lines: Sequence[_Stating], under: Sequence[str], tables: WordTables
+) -> Iterator[str]:
     """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
 
     Nothing where no index of the told settings is a word of the line, and of its like as well.
     """
-    indices = {_index_of(part.path) for part in told.parts}
-    index = indices.pop() if len(indices) == 1 and not told.whole else None
-    if index is None:
+    if told.whole or not told.parts:
         return
-    name, own = index
     counted = _are_counted(lines)
-    target = _under_index(told.parts[0], name).path
-    for span, others in _varying(told, lines, counted):
-        ours = _named_like(name, own, span.text, others, target)
-        if len(ours) < 2:
-            continue
-        holder = _holder_of_index(name, told.parts[0].path, ours, tables)
-        if holder:
-            taken = {
-                place: _holders([(_under_index(part, name), rule) for part, rule in said], tables)
-                for place, said in told.ways.items()
-            }
-            yield _written(told.shape, {**taken, span: holder}, counted)
-            return
+    places = list(_varying(told, lines, counted, titled=bool(under)))
+    for name, own in _indices_of(told.parts):
+        target = _under_index(told.parts[0], name).path
+        for span, others in places:
+            ours = _named_like(name, own, span.text, others, target)
+            holder = _holder_of_index(name, target, ours, tables) if len(ours) > 1 else ""
+            if holder:
+                taken = {
+                    place: _holders([(_under_index(p, name), rule) for p, rule in said], tables)
+                    for place, said in told.ways.items()
+                }
+                yield _written(told.shape, {**taken, span: holder}, counted)
+                break
+
+
+def _indices_of(parts: Sequence[ToldSetting]) -> list[tuple[str, str]]:
+    """The indices that all the settings of a line have, each with its word."""
+    every = []
+    for part in parts:
+        found = _declared_of(part.path)
+        pairs = zip(found.pattern.split("."), part.path.split("."), strict=False) if found else ()
+        every.append([(name, own) for name, own in pairs if name.isupper()])
+    return [pair for pair in every[0] if all(pair in own for own in every)]
 
 
 def _index_of(path: str) -> tuple[str, str] | None:
@@ -423,9 +444,12 @@ def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: Word
 
 
 def _varying(
-    told: _Told, lines: Sequence[_Stating], counted: bool
+    told: _Told, lines: Sequence[_Stating], counted: bool, *, titled: bool
 ) -> Iterator[tuple[Span, list[str]]]:
-    """Each stretch of a line in which others of its sort differ from it, with all their texts."""
+    """Each stretch of a line in which others of its sort differ from it, with all their texts.
+
+    Of a line's first word, or key, its beginning is the same; unless a title tells what it is of.
+    """
     own = list(_spans(told.shape))
     free = [not any(p.start < s.end and p.end > s.start for p in told.ways) for s in own]
     count = len(list(_places(told.shape)))
@@ -443,15 +467,30 @@ def _varying(
             continue
         rest = [n for n in range(counted, len(own)) if n != at and free[n]]
         texts = [s[at].text for s in sort if all(s[n].text == own[n].text for n in rest)]
-        if isinstance(told.shape, Assignment):
+        if not at:
+            yield from _parts_of_key(span, texts)
             first = chunks(span.text)[:1]
-            texts = [text for text in texts if chunks(text)[:1] == first] or texts
+            kin = [text for text in texts if chunks(text)[:1] == first]
+            texts = kin if len(kin) > 1 else texts if titled else []
+            if not texts:
+                continue
             starts = {0, *(start for _, start in chunks(span.text))}
             front = max(start for start in starts if start <= _alike(texts))
             back = _alike([text[front:][::-1] for text in texts])
             texts = [text[front : len(text) - back] for text in texts]
             own[at] = Span(span.text[front : len(span.text) - back], span.start + front)
         yield own[at], list(dict.fromkeys(texts))
+
+
+def _parts_of_key(key: Span, texts: Sequence[str]) -> Iterator[tuple[Span, list[str]]]:
+    """Each number of a key in which others differ from it and in nothing else: `bk_0_gain_1`."""
+    for found in re.finditer(r"\d+", key.text):
+        front, back = key.text[: found.start()], key.text[found.end() :]
+        own = [text[len(front) : len(text) - len(back)] for text in texts
+               if text.startswith(front) and text.endswith(back)]  # fmt: skip
+        numbers = list(dict.fromkeys(text for text in own if text.isdigit()))
+        if len(numbers) > 1:
+            yield Span(found.group(), key.start + found.start()), numbers
 
 
 def _alike(texts: Sequence[str]) -> int:
@@ -466,6 +505,11 @@ def _named_like(
     if theirs.isdigit() and own.isdigit():
         shift = int(own) - int(theirs)
         return {text: str(int(text) + shift) for text in texts if text.isdigit()}
+    if name == "AXIS" and len(texts) == len(AXES):  # common practice: in this order
+        least = min((int(text) for text in texts if text.isdigit()), default=-1)
+        told = dict(zip(map(str, range(least, least + len(AXES))), AXES, strict=True))
+        if told.get(theirs) == own and set(texts) == told.keys():
+            return told
     if name == "ARM":
         arms = arms_of(texts)
         return dict(arms) if arms.get(theirs) == own else {}

@@ -186,7 +186,7 @@ def test_no_line_is_asked_about_twice_nor_its_like_where_nobody_knows() -> None:
     while (one := question(state)) is not None:
         if isinstance(one, LineQuestion):
             seen.append(one.line.number)
-            state = answered(state, Answer("", line=one.line.number))
+            state = answered(state, Answer("", path="nothing", line=one.line.number))
         else:
             state = answered(state, Answer(one.path))
     assert len(seen) == len(set(seen)) <= 3

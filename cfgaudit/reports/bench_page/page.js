@@ -434,7 +434,7 @@
       effect.replaceChildren();
       value.focus();
     };
-    const nothing = () => lesson.answers.push({ asked: "", line });
+    const nothing = () => lesson.answers.push({ asked: "", path: "nothing", line });
     return make("form", { class: "question", "data-line": `${line}`, onsubmit: async (event) => {
       event.preventDefault();
       const { fault, effect: makes, answers, refused } = await asked({ do: "teach", said: value.value.trim() });
@@ -450,7 +450,8 @@
     make("p", { class: "row" }, value),
     make("p", { class: "row" }, ...guesses.map((path) => make("button", { type: "button", class: "quiet", onclick: () => add(path) }, path))),
     make("p", { class: "row" }, make("button", { type: "submit" }, "See what that makes of it"),
-      make("button", { type: "button", class: "quiet", onclick: () => took(nothing) }, "Nothing of the craft, or I don't know"), back),
+      make("button", { type: "button", class: "quiet", onclick: () => took(nothing) }, "Nothing of the craft"),
+      make("button", { type: "button", class: "quiet", onclick: () => took(() => lesson.answers.push({ asked: "", line })) }, "I don't know it"), back),
     effect);
   }
 
