@@ -20,7 +20,7 @@ from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
-from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.screen import Screen, safe_lines
 from cfgaudit.vocabulary.kinds import BadValue
 
 if TYPE_CHECKING:
@@ -129,14 +129,14 @@ def _as_text(name: str, data: bytes) -> Opened:
 
 def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
     """The state with the answers that the dialect file keeps, where it is there."""
-    from cfgaudit.teach.asking import answered
+    from cfgaudit.teach.asking import answered, in_place
 
     if not file.is_file():
         return state
     try:
         text = bounded_bytes(file).decode("utf-8")
         for answer in answers_in(text):
-            state = answered(state, answer)
+            state = answered(state, in_place(answer, state.texts[0].lines))
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
     fresh = (_drafted(dumps, name), dialect_text(state).splitlines())
@@ -145,6 +145,10 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
             f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by "
             "hand would be lost; name another file: --output"
         )
+    if state.answers and text.splitlines() != fresh[1]:
+        before = file.with_name(f"{file.name}.before")
+        write_atomically(before, text.encode("utf-8"))
+        say(f"{file} is not as its answers make it; as it was it is kept in {before}")
     return state
 
 
@@ -165,6 +169,12 @@ def _from_file(state: "State", answers: str, most: int | None) -> "State":
 
     data, called = read_bytes(answers, "")
     known = read_plain("\n".join(read_text(data).lines), called)
+    for trouble in known.troubles:
+        at = f":{trouble.place.line}" if trouble.place else ""
+        say(f"{called}{at}: {trouble.message}")
+    for key, raw in known.raw.items():
+        at = f":{raw.place.line}" if raw.place else ""
+        say(f"{called}{at}: {key} is no setting of the vocabulary, and left out")
     if not known.stated:
         raise InputError(f"{answers} states no setting; the plain form is expected: path = value")
     state = taught_from(state, known, _MANY if most is None else most)
@@ -221,11 +231,17 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
     try:
         answers = said_of_line(asked, reply)
     except BadValue as error:
-        click.echo(f"  {error}")
+        _say(str(error))
         return None
     after = reduce(answered, answers, state)
     click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
     return answers if _right("  Is that right? (y, n) ") == "y" else None
+
+
+def _say(text: str) -> None:
+    screen = Screen(screen_width())
+    screen.paragraph(text, indent=2)
+    click.echo(screen.plain(), nl=False)
 
 
 def _right(prompt: str, choices: str = "yn") -> str:
@@ -251,7 +267,7 @@ def _reply(prompt: str) -> str:
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
-    from cfgaudit.teach.asking import Answer, answered, problem_of
+    from cfgaudit.teach.asking import Answer, answered, mark_of, problem_of
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
@@ -261,15 +277,17 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         return None
     path, value = _told_of_kin(asked, reply)
     line = _line_told(asked, reply)
-    if line:
+    texts = state.texts[0].lines
+    fault = f"there is no such line: {reply}" if _names_no_line(reply, line, len(texts)) else ""
+    if line and not fault:
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
             return [unknown]
-    fault = problem_of(path, value)
+    fault = fault or problem_of(path, value)
     if fault:
-        click.echo(f"  {fault}")
+        _say(fault)
         return None
-    answer = Answer(path, value, line=line)
+    answer = Answer(path, value, line=line, seen=mark_of(texts[line - 1]) if line else "")
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
         said = _reply(
@@ -280,7 +298,7 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         line = _line_told(asked, said)
         if not line:
             return [answer]
-        answer = answer._replace(line=line)
+        answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
     taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")
     if taken == "?":
@@ -290,8 +308,17 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
 
 def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:
     """The setting that a reply is about, and its value: of what is asked, or `PATH = VALUE`."""
-    path, _, value = reply.partition("=")
-    return (path.strip(), value.strip()) if path.strip() in asked.kin else (asked.path, reply)
+    from cfgaudit.vocabulary.paths import declared
+
+    path, _, value = (part.strip() for part in reply.partition("="))
+    own = path in asked.kin or path == asked.path or (value and declared(path) is not None)
+    return (path, value) if own else (asked.path, reply)
+
+
+def _names_no_line(reply: str, line: int, last: int) -> bool:
+    """Whether a reply is about a line, and there is none."""
+    about = re.fullmatch(r"= ?\d*|=? ?line ?\d*", reply) is not None
+    return (about and not line) or line > last
 
 
 def _line_told(asked: "Question", reply: str) -> int:

@@ -159,10 +159,16 @@ def effect(before: "State", after: "State") -> list[str]:
     if not fresh:
         why = next((one.why for one in new.unplaced if one.answer == after.answers[-1]), "")
         return [f"Nothing changes: {why or 'it is read so already'}."]
+    old = taught(before).settings
     told = []
     for path in fresh[:_SHOWN]:
-        stated = new.settings[path]
-        told.append(f"{path} = {_value(path, stated)}{_at(stated)}")
+        stated = new.settings.stated.get(path)
+        was = old.stated.get(path)
+        instead = f", not {_value(path, was)}{_at(was)} any more" if was and stated else ""
+        if stated is None:
+            told.append(f"NOT READ any more: {path}{_at(was) if was else ''}")
+        else:
+            told.append(f"{path} = {_value(path, stated)}{_at(stated)}{instead}")
     if len(fresh) > _SHOWN:
         told.append(f"and {counted(len(fresh) - _SHOWN, 'setting')} more")
     return [*told, _running(new)]
@@ -178,9 +184,11 @@ def _at(stated: "Stated") -> str:
 
 
 def changes(before: "State", after: "State") -> list[str]:
-    """The settings that an answer makes other than they were."""
+    """The settings that an answer makes other than they were; first those that are lost for it."""
     old, new = taught(before).settings, taught(after).settings
-    return [p for p in new if p not in old or old[p].value != new[p].value]
+    lost = [p for p, stated in old.stated.items() if p not in new and stated.place is not None]
+    other = [p for p in new if p in old and old[p].value != new[p].value]
+    return [*lost, *other, *(p for p in new if p not in old)]
 
 
 def _value(path: str, stated: "Stated") -> str:

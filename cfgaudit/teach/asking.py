@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from typing import NamedTuple
+from zlib import crc32
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.dialects.reader import read_settings
@@ -59,6 +60,7 @@ class Answer(NamedTuple):
     value: str = ""  # what it is set to, in the plain form's spelling
     path: str = ""  # the setting, where its name is another than the one asked for
     line: int = 0  # the line that says it, where he told that
+    seen: str = ""  # the mark of that line's text: in another dump it may stand elsewhere
 
     @property
     def is_of_line(self) -> bool:
@@ -389,10 +391,25 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
         fault = problem_of(path, value)
         if fault:
             raise BadValue(f"{path}: {fault}")
-        found.append(Answer("", value, path, asked.line.number))
+        found.append(Answer("", value, path, asked.line.number, mark_of(asked.line.text)))
     if not found:
         raise BadValue("PATH = VALUE is expected, for each value of the line")
     return found
+
+
+def mark_of(line: str) -> str:
+    """By what a line is known again."""
+    return f"{crc32(' '.join(line.split()).encode()):08x}"
+
+
+def in_place(answer: Answer, lines: Sequence[str]) -> Answer:
+    """An answer with the line that it is about where these lines have it. Raises ValueError."""
+    if not answer.seen or mark_of("".join(lines[answer.line - 1 : answer.line])) == answer.seen:
+        return answer
+    found = [n for n, line in enumerate(lines, 1) if mark_of(line) == answer.seen]
+    if len(found) != 1:
+        raise ValueError(f"this dump has no such line {answer.line} as they are about")
+    return answer._replace(line=found[0])
 
 
 def problem_of(path: str, value: str) -> str:

@@ -171,7 +171,8 @@ def test_a_reply_that_can_t_be_taken_says_what_is_expected(reply: str, fault: st
 
 def test_a_number_stands_for_a_guess() -> None:
     of_line = LineQuestion(CandidateLine(7, ""), ("home.altitude", "home.ceiling"), 1, 0)
-    assert said_of_line(of_line, "2 = 100 m") == [Answer("", "100 m", "home.ceiling", 7)]
+    (answer,) = said_of_line(of_line, "2 = 100 m")
+    assert (answer.path, answer.value, answer.line) == ("home.ceiling", "100 m", 7)
 
 
 def test_an_answer_about_a_line_is_taken_back_whole() -> None:
