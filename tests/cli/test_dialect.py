@@ -322,3 +322,65 @@ def test_what_a_builder_knows_is_used_whether_it_was_asked_or_not_and_the_rest_i
     told = " ".join(answer.out.split())
     assert "Not used, since no line fits it:" in told
     assert "home.altitude" in told
+
+
+# Words that no setting's words speak of, and so many values that they are asked for first.
+STRANGE = f"stork 42 12000{' 7' * 20}\nheron 9\n"
+SAID = "battery.full_cell = 4.2 V; home.ceiling = 120 m"
+
+
+def test_a_line_is_told_what_it_states_and_its_effect_is_shown_before_it_is_taken(
+    tmp_path: Path,
+) -> None:
+    answer = taught_by_hand(tmp_path, STRANGE, f"h\nhome = 3\n{SAID}\nmaybe\nn\n{SAID}\ny\nq\n")
+    assert answer.status == 0
+    assert "What does line 1 say?" in answer.out
+    assert "home is no setting of the vocabulary; perhaps: " in " ".join(answer.out.split())
+    assert answer.out.count("battery.full_cell = 4.2 V (line 1)") == 2
+    assert answer.out.count("Is that right?") == 3  # `maybe` is neither
+    assert "after 1 answer." in answer.out
+    shown = run("show", "toy.dump", "--dialect", "reed.toml", "--format", "json", cwd=tmp_path).out
+    assert {"battery.full_cell", "home.ceiling"} <= set(json.loads(shown)["settings"])
+
+
+def test_b_takes_back_all_that_a_line_was_told(tmp_path: Path) -> None:
+    answer = taught_by_hand(tmp_path, STRANGE, f"{SAID}\ny\nb\nq\n")
+    assert "after 0 answers." in answer.out
+    assert "# told:" not in (tmp_path / "reed.toml").read_text(encoding="utf-8")
+
+
+def test_a_setting_that_another_line_states_is_not_taken_without_a_word(tmp_path: Path) -> None:
+    dump = f"return home height 35 m\n{STRANGE}"
+    answer = taught_by_hand(tmp_path, dump, "home.altitude = 42 m\nn\nq\n")
+    assert "home.altitude = 42 m" in answer.out
+    assert "not 35 m (line 1) any more" in " ".join(answer.out.split())
+
+
+def test_what_was_changed_by_hand_is_kept_beside_the_file(tmp_path: Path) -> None:
+    taught_by_hand(tmp_path, STRANGE, f"{SAID}\ny\nq\n")
+    file = tmp_path / "reed.toml"
+    mine = file.read_text(encoding="utf-8") + "# mine\n"
+    file.write_text(mine, encoding="utf-8")
+    answer = taught_by_hand(tmp_path, STRANGE, "q\n")
+    assert "reed.toml.before" in answer.err
+    assert (tmp_path / "reed.toml.before").read_text(encoding="utf-8") == mine
+
+
+def test_answers_about_lines_go_with_them_and_never_to_others(tmp_path: Path) -> None:
+    taught_by_hand(tmp_path, STRANGE, f"{SAID}\ny\nq\n")
+    moved = taught_by_hand(tmp_path, f"heron 9\n{STRANGE}", "q\n")
+    assert moved.status == 0
+    assert '"line": 2' in (tmp_path / "reed.toml").read_text(encoding="utf-8")
+    other = taught_by_hand(tmp_path, STRANGE.replace("42", "43"), "q\n")
+    assert other.status == 2
+    assert "this dump has no such line" in other.err
+
+
+def test_lines_of_what_is_known_that_can_t_be_taken_are_told(tmp_path: Path) -> None:
+    (tmp_path / "toy.dump").write_text(TOY, encoding="utf-8")
+    known = "failsafe.action = land\nnonsense.path = 4\nbattery.cells = six\n"
+    (tmp_path / "known.cfg").write_text(known, encoding="utf-8")
+    teach = ["dialect", "teach", "toy.dump", "--answers", "known.cfg", "--output", "reed.toml"]
+    answer = run(*teach, cwd=tmp_path)
+    assert "known.cfg:2: nonsense.path is no setting of the vocabulary" in answer.err
+    assert "known.cfg:3: " in answer.err
