@@ -52,7 +52,7 @@ def answer(edge: Edge) -> tuple[str, str]:
         lacks = [f"lacks {path}" for entry in said.not_checked for path in entry.lacks]
         return ", ".join([*lacks, *("unfit" for _ in said.not_applicable)]) or "quiet", ""
     words = [
-        f"{found.message} {found.advice} {' '.join(found.paths)} "
+        f"{found.message} {found.advice} {found.choice} {' '.join(found.paths)} "
         + " ".join(f"{edit.path} = {edit.value}" for edit in found.mend)
         for found in said.findings
     ]
