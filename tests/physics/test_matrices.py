@@ -82,8 +82,10 @@ def test_a_matrix_of_noughts_has_rank_and_eigenvalues_nought() -> None:
 
 @pytest.mark.parametrize(
     ("angle", "square"),
-    [(0, True), (180, True), (-90, True), (180 * (1 - 1e-12), True), (180 * (1 + 1e-12), True)]
-    + [(45, False), (89.9, False), (179.9, False), (180.1, False)],
+    [
+        *((angle, True) for angle in (0, 180, -90, 180 * (1 - 1e-12), 180 * (1 + 1e-12))),
+        *((angle, False) for angle in (45, 89.9, 179.9, 180.1)),
+    ],
 )
 def test_an_angle_is_square_but_for_what_a_computer_rounds(angle: float, square: bool) -> None:
     assert matrices.is_square(angle, 90) is square

@@ -45,8 +45,12 @@ def test_the_recommended_error_stays_below_an_ideal_end_s(framing: str) -> None:
 
 @pytest.mark.parametrize(
     ("link", "size"),
-    [("sbus", 1 + 22 + 2), ("ibus", 2 + 14 * 2 + 2), ("sumd", 3 + 12 * 2 + 2)]
-    + [("crsf", 3 + 22 + 1)],
+    [
+        ("sbus", 1 + 22 + 1 + 1),
+        ("ibus", 2 + 14 * 2 + 2),
+        ("sumd", 3 + 12 * 2 + 2),
+        ("crsf", 3 + 22 + 1),
+    ],
 )
 def test_a_receiver_s_frame_is_as_long_as_its_parts(link: str, size: int) -> None:
     """Head, channels and checksum or tail, as the table tells of each."""
