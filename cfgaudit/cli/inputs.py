@@ -104,12 +104,19 @@ class Inputs:
     def open_parts(self, dump: str) -> list[Opened]:
         """Read every dump of a file, the one that is asked for first. Raises InputError."""
         first = self.open(dump)
+        return [first, *self._beside(dump, first)]
+
+    def parts_in(self, dump: str, data: bytes, name: str) -> list[Opened]:
+        """Read bytes as every dump of that file would be read. Raises InputError."""
+        first = self.open_bytes(dump, data, name, self._reading.dialect_for(dump))
+        return [first, *self._beside(dump, first)]
+
+    def _beside(self, dump: str, first: Opened) -> list[Opened]:
         file, number = file_and_part(dump)
         data, name = first.document.to_bytes(), first.document.name
-        whole = replace(first.document, part=None)
-        count = len(parts_of(whole, first.dialect))
+        count = len(parts_of(replace(first.document, part=None), first.dialect))
         others = [f"{file}#{at}" for at in range(1, count + 1) if at != number]
-        return [first, *(self.open_bytes(one, data, name, self._reading.dialect) for one in others)]
+        return [self.open_bytes(one, data, name, self._reading.dialect) for one in others]
 
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""

@@ -15,6 +15,7 @@ import tomllib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import reduce
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from types import ModuleType
@@ -27,6 +28,7 @@ from cfgaudit.craft.sheet import record_name
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import read_text
 from cfgaudit.reports.screen import safe_lines
+from cfgaudit.vocabulary.kinds import BadValue
 
 if TYPE_CHECKING:
     from cfgaudit.teach.asking import State
@@ -313,9 +315,25 @@ def _sheet(request: Request) -> Reply:
 def _teach(request: Request) -> Reply:
     """The next question on a dump after some answers; with a `trial`, what that one makes of it."""
     from cfgaudit.reports.teaching import effect, state_json
-    from cfgaudit.teach.asking import Answer, answered, problem_of, question
+    from cfgaudit.teach.asking import (
+        Answer,
+        LineQuestion,
+        answered,
+        problem_of,
+        question,
+        said_of_line,
+    )
 
     state = _lesson(request)
+    if "said" in request:
+        asked = question(state)
+        assert isinstance(asked, LineQuestion)  # else the page has no such field
+        try:
+            answers = said_of_line(asked, str(request["said"]))
+        except BadValue as error:
+            return {"fault": str(error)}
+        after = reduce(answered, answers, state)
+        return {"effect": effect(state, after), "answers": [one._asdict() for one in answers]}
     if "trial" not in request:
         return {**state_json(state, question(state))}
     trial = Answer(**request["trial"])

@@ -8,7 +8,7 @@ from cfgaudit.cli import InputError, say
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output, put_bytes, write_and_tell
-from cfgaudit.dialects.redaction import Hidden, Redacted, redact
+from cfgaudit.dialects.redaction import Hidden, Redacted, redact_whole
 from cfgaudit.reading.safe import is_unsafe
 
 _MOST_LINES = 12  # that are named
@@ -30,9 +30,10 @@ def command(dump: str, reading: ReadBy, out: Output, check: bool, keep_name: boo
     """
     if check and out.output is not None:
         raise click.UsageError("--check writes nothing, so it takes no --output")
-    parts = Inputs(reading).open_parts(dump)
-    done = redact(*parts, names=not keep_name)
+    inputs = Inputs(reading)
+    parts = inputs.open_parts(dump)
     name = parts[0].document.name
+    done = redact_whole(parts, lambda data: inputs.parts_in(dump, data, name), names=not keep_name)
     _tell(name, done.hidden, check)
     _tell_left(name, done)
     if not any(part.dialect.name for part in parts):

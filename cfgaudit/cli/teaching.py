@@ -5,6 +5,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
+from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,12 +20,13 @@ from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
-from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.screen import Screen, safe_lines
+from cfgaudit.vocabulary.kinds import BadValue
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfgaudit.teach.asking import Answer, Question, State
+    from cfgaudit.teach.asking import Answer, LineQuestion, Question, State
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
 _DONT_KNOW = ("?", "s", "")
@@ -56,9 +58,9 @@ def teach(
 ) -> int:
     """Ask what DUMP can't tell, and write the dialect file as the answers come.
 
-    Each question is about one setting: what is it set to now, and which line says so? The question
-    that opens most comes first. The file keeps the answers: with the same --output the asking goes
-    on where it stopped. Several dumps of the firmware tell more.
+    A question is about one setting (what is it set to now, and which line says so?) or about a line
+    (what does it say?). The question that opens most comes first. The file keeps the answers: with
+    the same --output the asking goes on where it stopped. Several dumps of the firmware tell more.
     """
     state = begun_with(dumps, name)
     _refuse_empty(state)
@@ -127,14 +129,14 @@ def _as_text(name: str, data: bytes) -> Opened:
 
 def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
     """The state with the answers that the dialect file keeps, where it is there."""
-    from cfgaudit.teach.asking import answered
+    from cfgaudit.teach.asking import answered, in_place
 
     if not file.is_file():
         return state
     try:
         text = bounded_bytes(file).decode("utf-8")
         for answer in answers_in(text):
-            state = answered(state, answer)
+            state = answered(state, in_place(answer, state.texts[0].lines))
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
     fresh = (_drafted(dumps, name), dialect_text(state).splitlines())
@@ -143,6 +145,10 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
             f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by "
             "hand would be lost; name another file: --output"
         )
+    if state.answers and text.splitlines() != fresh[1]:
+        before = file.with_name(f"{file.name}.before")
+        write_atomically(before, text.encode("utf-8"))
+        say(f"{file} is not as its answers make it; as it was it is kept in {before}")
     return state
 
 
@@ -163,6 +169,12 @@ def _from_file(state: "State", answers: str, most: int | None) -> "State":
 
     data, called = read_bytes(answers, "")
     known = read_plain("\n".join(read_text(data).lines), called)
+    for trouble in known.troubles:
+        at = f":{trouble.place.line}" if trouble.place else ""
+        say(f"{called}{at}: {trouble.message}")
+    for key, raw in known.raw.items():
+        at = f":{raw.place.line}" if raw.place else ""
+        say(f"{called}{at}: {key} is no setting of the vocabulary, and left out")
     if not known.stated:
         raise InputError(f"{answers} states no setting; the plain form is expected: path = value")
     state = taught_from(state, known, _MANY if most is None else most)
@@ -171,7 +183,7 @@ def _from_file(state: "State", answers: str, most: int | None) -> "State":
 
 def _asked(state: "State", file: Path, most: int | None) -> "State":
     """The state after a talk at the terminal; the file is written after each answer."""
-    from cfgaudit.teach.asking import answered, question, undone
+    from cfgaudit.teach.asking import LineQuestion, answered, question, undone
 
     count = 0
     while most is None or count < most:
@@ -179,21 +191,65 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
         if asked is None:
             click.echo("Nothing is left to ask.")
             break
-        click.echo(told.question_screen(state, asked, screen_width()).plain(), nl=False)
+        screen = (
+            told.line_screen(state, asked, screen_width())
+            if isinstance(asked, LineQuestion)
+            else told.question_screen(state, asked, screen_width())
+        )
+        click.echo(screen.plain(), nl=False)
         try:
             reply = _reply("> ")
             if reply == "b":
                 state = undone(state)
                 continue
-            answer = _answer(state, asked, reply)
+            answers = (
+                _of_line(state, asked, reply)
+                if isinstance(asked, LineQuestion)
+                else _answer(state, asked, reply)
+            )
         except _Stopped:
             break
-        if answer is None:
+        if answers is None:
             continue
-        state = answered(state, answer)
+        state = reduce(answered, answers, state)
         _write(state, file)
         count += 1
     return state
+
+
+def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
+    """The answers to a question about a line, if the builder wants them so. Raises _Stopped."""
+    from cfgaudit.teach.asking import NOTHING_SAID, Answer, answered, said_of_line
+
+    if reply == "h":
+        click.echo(told.line_help(asked, screen_width()).plain(), nl=False)
+        return None
+    if reply == "n":
+        return [Answer("", path=NOTHING_SAID, line=asked.line.number)]
+    if reply in _DONT_KNOW:
+        return [Answer("", line=asked.line.number)]
+    try:
+        answers = said_of_line(asked, reply)
+    except BadValue as error:
+        _say(str(error))
+        return None
+    after = reduce(answered, answers, state)
+    click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
+    return answers if _right("  Is that right? (y, n) ") == "y" else None
+
+
+def _say(text: str) -> None:
+    screen = Screen(screen_width())
+    screen.paragraph(text, indent=2)
+    click.echo(screen.plain(), nl=False)
+
+
+def _right(prompt: str, choices: str = "yn") -> str:
+    """The letter of the choice that was typed; asked again until one was. Raises _Stopped."""
+    while True:
+        said = _reply(prompt).casefold() or "y"
+        if said[0] in choices and said in ("y", "yes", "n", "no", "?"):
+            return said[0]
 
 
 class _Stopped(Exception):  # noqa: N818 (the builder's wish, no error)
@@ -209,49 +265,60 @@ def _reply(prompt: str) -> str:
     return line.strip()
 
 
-def _answer(state: "State", asked: "Question", reply: str) -> "Answer | None":
+def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
-    from cfgaudit.teach.asking import Answer, answered, problem_of
+    from cfgaudit.teach.asking import Answer, answered, mark_of, problem_of
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
-        return unknown
+        return [unknown]
     if reply == "h":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
     path, value = _told_of_kin(asked, reply)
     line = _line_told(asked, reply)
-    if line:
+    texts = state.texts[0].lines
+    fault = f"there is no such line: {reply}" if _names_no_line(reply, line, len(texts)) else ""
+    if line and not fault:
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
-            return unknown
-    fault = problem_of(path, value)
+            return [unknown]
+    fault = fault or problem_of(path, value)
     if fault:
-        click.echo(f"  {fault}")
+        _say(fault)
         return None
-    answer = Answer(path, value, line=line)
+    answer = Answer(path, value, line=line, seen=mark_of(texts[line - 1]) if line else "")
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
         said = _reply(
             f"  {why} Which line says it? (=1, line 12; ? I don't know; Enter: none does) "
         )
         if said == "?":
-            return unknown
+            return [unknown]
         line = _line_told(asked, said)
         if not line:
-            return answer
-        answer = answer._replace(line=line)
+            return [answer]
+        answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
-    taken = _reply("  Is that right? (y, n, ? I don't know) ")
+    taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")
     if taken == "?":
-        return unknown
-    return answer if taken in ("y", "yes", "") else None
+        return [unknown]
+    return [answer] if taken == "y" else None
 
 
 def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:
     """The setting that a reply is about, and its value: of what is asked, or `PATH = VALUE`."""
-    path, _, value = reply.partition("=")
-    return (path.strip(), value.strip()) if path.strip() in asked.kin else (asked.path, reply)
+    from cfgaudit.vocabulary.paths import declared
+
+    path, _, value = (part.strip() for part in reply.partition("="))
+    own = path in asked.kin or path == asked.path or (value and declared(path) is not None)
+    return (path, value) if own else (asked.path, reply)
+
+
+def _names_no_line(reply: str, line: int, last: int) -> bool:
+    """Whether a reply is about a line, and there is none."""
+    about = re.fullmatch(r"= ?\d*|=? ?line ?\d*", reply) is not None
+    return (about and not line) or line > last
 
 
 def _line_told(asked: "Question", reply: str) -> int:

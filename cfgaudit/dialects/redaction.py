@@ -8,7 +8,7 @@ it. A number or word that states a setting is never touched, unless it is secret
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import reduce
 from typing import NamedTuple
@@ -148,6 +148,24 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
     remarks = sum(_is_remark(s, cuts) for opened in parts for s in opened.document.statements)
     return _written(text, cuts, again)._replace(left=tuple(left), remarks=remarks)
 
+
+def redact_whole(
+    parts: Sequence[Opened], opened: Callable[[bytes], Sequence[Opened]], *, names: bool = True
+) -> Redacted:
+    """The dump with secrets hidden, so that nothing more is hidden when the result is redacted.
+
+    What is hidden may change how the rest is read, so the result is read again, by `opened`.
+    """
+    done = redact(*parts, names=names)
+    for _ in range(_MOST_TIMES):
+        again = redact(*opened(done.data), names=names)
+        if again.data == done.data:
+            break
+        done = again._replace(hidden=tuple(sorted({*done.hidden, *again.hidden})))
+    return done
+
+
+_MOST_TIMES = 8  # each hides more than the one before, and hardly ever is one needed
 
 _TEXT = re.compile(r"[^\W\d_]{2,}[^\w\"]+[^\W\d_]{2,}")  # two words, which make a text of it
 _QUOTED = re.compile(r'"[^"]*"')

@@ -11,17 +11,18 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import counted, counted_levels, not_told_of
-from cfgaudit.teach.asking import taught
+from cfgaudit.teach.asking import Question, taught
 from cfgaudit.teach.propose import plain_path
 from cfgaudit.teach.write import read_draft
 from cfgaudit.vocabulary.declare import HIDDEN
+from cfgaudit.vocabulary.paths import declared
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from cfgaudit.reading.text import FileText
     from cfgaudit.settings import Stated
-    from cfgaudit.teach.asking import Question, State, Taught
+    from cfgaudit.teach.asking import LineQuestion, State, Taught
     from cfgaudit.teach.propose import Candidate, Proposal
     from cfgaudit.teach.write import Draft
 
@@ -37,7 +38,7 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     screen.line(Piece(f"  {asked.path}: {asked.says}?", "strong"))
     for place, line in enumerate(asked.lines, 1):
         likeliest = "   most likely" if place == 1 else ""
-        screen.line(f"    ={place}  line {line.number:>5}  {line.text}{likeliest}")
+        screen.paragraph(f"={place}  line {line.number:>5}  {line.text}{likeliest}", indent=4)
     if not asked.lines:
         screen.paragraph("No line seems to say it; q stops, and nothing known is lost.", indent=4)
     if asked.kin:
@@ -50,13 +51,51 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     lines = (
         "=1 or line 12, the line that says it" if asked.lines else "line 12, the one that says it"
     )
-    screen.line(f"    its value · {lines} · ? I don't know · h what is that · b back · q stop")
+    screen.paragraph(
+        f"its value · {lines} · ? I don't know · h what is that · b back · q stop", indent=4
+    )
     return screen
 
 
-def _opens(state: "State", asked: "Question") -> str:
-    opens = counted(asked.rules, "rule") if asked.rules else counted(asked.settings, "setting")
-    return f"Question {len(state.answers) + 1}, opens {opens}"
+def line_screen(state: "State", asked: "LineQuestion", width: int) -> Screen:
+    """A question about a line: the line, what it may state, what can be typed."""
+    screen = Screen(width)
+    screen.blank()
+    screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
+    screen.line(Piece(f"  What does line {asked.line.number} say?", "strong"))
+    screen.paragraph(asked.line.text, indent=4)
+    for place, path in enumerate(asked.guesses, 1):
+        screen.line(f"    {place}  {path}")
+    example = "1 = VALUE or PATH = VALUE" if asked.guesses else "PATH = VALUE"
+    screen.paragraph(
+        f"{example}, more behind ; · n nothing of the craft · ? I don't know · h help · b back · "
+        "q stop",
+        indent=4,
+    )
+    return screen
+
+
+def line_help(asked: "LineQuestion", width: int) -> Screen:
+    """What a question about a line wants to know."""
+    screen = Screen(width)
+    screen.paragraph(
+        "Type the setting and what it is set to now, in plain units, for each value of the line, "
+        "in their order: motors.front_left.mix.roll = 1; .yaw = -1. Type words instead "
+        "of a path, and the settings that they may mean are told; `cfgaudit explain` lists all.",
+        indent=4,
+    )
+    for path in asked.guesses:
+        found = declared(path)
+        if found is not None:
+            screen.paragraph(f"{path}: {found.traits.says}; {found.kind.says}", indent=4)
+    return screen
+
+
+def _opens(state: "State", asked: "Question | LineQuestion") -> str:
+    values = asked.settings if isinstance(asked, Question) else asked.like
+    what = "setting" if isinstance(asked, Question) else "value"
+    opens = counted(asked.rules, "rule") if asked.rules else counted(values, what)
+    return f"Question {state.questions + 1}, opens {opens}"
 
 
 def _running(made: "Taught") -> str:
@@ -70,7 +109,7 @@ def help_screen(asked: "Question", width: int) -> Screen:
     return screen
 
 
-def state_json(state: "State", asked: "Question | None") -> dict[str, object]:
+def state_json(state: "State", asked: "Question | LineQuestion | None") -> dict[str, object]:
     """Where the asking stands, and the next question: in the words of its screen."""
     made = taught(state)
     told: dict[str, object] = {
@@ -85,6 +124,16 @@ def state_json(state: "State", asked: "Question | None") -> dict[str, object]:
     }
     if asked is None:
         return {**told, "question": None}
+    if not isinstance(asked, Question):
+        of_line = {
+            "line": asked.line.number,
+            "opens": _opens(state, asked),
+            "says": f"What does line {asked.line.number} say?",
+            "expects": "PATH = VALUE for each of its values, in their order, parted by ;",
+            "text": asked.line.text,
+            "guesses": list(asked.guesses),
+        }
+        return {**told, "question": of_line}
     question = {
         "path": asked.path,
         "opens": _opens(state, asked),
@@ -110,20 +159,36 @@ def effect(before: "State", after: "State") -> list[str]:
     if not fresh:
         why = next((one.why for one in new.unplaced if one.answer == after.answers[-1]), "")
         return [f"Nothing changes: {why or 'it is read so already'}."]
+    old = taught(before).settings
     told = []
     for path in fresh[:_SHOWN]:
-        stated = new.settings[path]
-        at = f" (line {stated.place.line})" if stated.place else ""
-        told.append(f"{path} = {_value(path, stated)}{at}")
+        stated = new.settings.stated.get(path)
+        was = old.stated.get(path)
+        instead = f", not {_value(path, was)}{_at(was)} any more" if was and stated else ""
+        if stated is None:
+            told.append(f"NOT READ any more: {path}{_at(was) if was else ''}")
+        else:
+            told.append(f"{path} = {_value(path, stated)}{_at(stated)}{instead}")
     if len(fresh) > _SHOWN:
         told.append(f"and {counted(len(fresh) - _SHOWN, 'setting')} more")
     return [*told, _running(new)]
 
 
+def _at(stated: "Stated") -> str:
+    """Where a setting is read; where no word of the line says it, that another one is not."""
+    if stated.place is None:
+        return ""
+    if stated.place.column:
+        return f" (line {stated.place.line})"
+    return f" (all of line {stated.place.line} says it: with any other word it is not read)"
+
+
 def changes(before: "State", after: "State") -> list[str]:
-    """The settings that an answer makes other than they were."""
+    """The settings that an answer makes other than they were; first those that are lost for it."""
     old, new = taught(before).settings, taught(after).settings
-    return [p for p in new if p not in old or old[p].value != new[p].value]
+    lost = [p for p, stated in old.stated.items() if p not in new and stated.place is not None]
+    other = [p for p in new if p in old and old[p].value != new[p].value]
+    return [*lost, *other, *(p for p in new if p not in old)]
 
 
 def _value(path: str, stated: "Stated") -> str:
@@ -165,7 +230,7 @@ def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     screen.blank()
     screen.paragraph(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "
-        f"rules can run, after {counted(len(state.answers), 'answer')}.",
+        f"rules can run, after {counted(state.questions, 'answer')}.",
         indent=0,
     )
     for why in dict.fromkeys(one.why for one in made.unplaced):

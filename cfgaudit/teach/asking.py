@@ -8,18 +8,28 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from functools import lru_cache
 from typing import NamedTuple
+from zlib import crc32
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import SaidOfLine
+from cfgaudit.teach.exact import SaidOfLine, columns_of
 from cfgaudit.teach.lines import is_sure
-from cfgaudit.teach.propose import Candidate, Proposal, plain_path
-from cfgaudit.teach.telling import copied, is_another, may_be_found, renamed, tell
+from cfgaudit.teach.propose import (
+    Candidate,
+    Proposal,
+    name_arms,
+    plain_path,
+    settings_about,
+    settle,
+)
+from cfgaudit.teach.telling import arm_told, copied, is_another, may_be_found, renamed, tell
+from cfgaudit.teach.words import ARMS
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.vocabulary.paths import declared
@@ -36,6 +46,7 @@ _OF_ITS_LIKE = 0.3  # how likely a value of a line tells one of another line of 
 # may be at best: counted over the unread lines of 14 firmwares (tests/teach).
 _OF_VOCABULARY = ((5.5, 0.97), (4.5, 0.9), (3.5, 0.75), (2.5, 0.7), (1.5, 0.5), (-99.0, 0.4))
 _GUESSED = 3  # candidates of a value that are shown as what it may be
+_MOST_ARMS = 3  # told by their numbers, of four: the last one is left over
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -49,11 +60,15 @@ class Answer(NamedTuple):
     value: str = ""  # what it is set to, in the plain form's spelling
     path: str = ""  # the setting, where its name is another than the one asked for
     line: int = 0  # the line that says it, where he told that
+    seen: str = ""  # the mark of that line's text: in another dump it may stand elsewhere
 
     @property
     def is_of_line(self) -> bool:
         """Whether the question was about a line."""
         return not self.asked
+
+
+NOTHING_SAID = "nothing"  # in place of a setting: a line states none of a craft
 
 
 class CandidateLine(NamedTuple):
@@ -94,6 +109,12 @@ class State:
     texts: tuple[FileText, ...]
     answers: tuple[Answer, ...] = ()
     name: str = ""
+
+    @property
+    def questions(self) -> int:
+        """How many questions were answered."""
+        of_lines = {answer.line for answer in self.answers if answer.is_of_line}
+        return len(of_lines) + sum(not answer.is_of_line for answer in self.answers)
 
 
 class Unplaced(NamedTuple):
@@ -176,17 +197,61 @@ def undone(state: State) -> State:
     return replace(state, answers=tuple(kept))
 
 
-@lru_cache(maxsize=2)
+class Reach(StrEnum):
+    """How far what a line was told to state is taken to tell of other lines."""
+
+    INFERRED = "inferred"  # of all that are inferred to be of its sort
+    LIKE = "like"  # of those that have its very words but for a name or a number
+    ALONE = "alone"  # of none
+
+
+Reaches = tuple[tuple[int, Reach], ...]  # by the numbers of lines
+
+
 def taught(state: State) -> Taught:
     """What the answers make of the dumps. Answers that no line fits change nothing."""
+    return _taught(state, _reaches(state))
+
+
+def _reaches(state: State) -> Reaches:
+    """How far each told line reaches: as far as nothing else is read otherwise for it."""
+    found: Reaches = ()
+    for number, answer in enumerate(state.answers):
+        behind = state.answers[number + 1 : number + 2]
+        ends = not behind or behind[0].line != answer.line or not behind[0].is_of_line
+        if answer.is_of_line and answer.value and ends:
+            until = replace(state, answers=state.answers[: number + 1])
+            found = (*found, (answer.line, _reach(until, found)))
+    return found
+
+
+@lru_cache(maxsize=300)
+def _reach(state: State, before: Reaches) -> Reach:
+    """How far the line reaches that the last answers are about."""
+    line = state.answers[-1].line
+    own = [answer for answer in state.answers if answer.is_of_line and answer.line == line]
+    old = replace(state, answers=tuple(a for a in state.answers if a not in own))
+    kept = _taught(old, before).settings.stated
+    told = {answer.path for answer in own}
+    for reach in (Reach.INFERRED, Reach.LIKE):
+        now = _taught(state, (*before, (line, reach))).settings.stated
+        if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
+            return reach
+    return Reach.ALONE
+
+
+@lru_cache(maxsize=8)
+def _taught(state: State, reaches: Reaches) -> Taught:
     reading = _reading(state.names, state.texts)
-    proposals, unplaced = _told(reading, state.answers)
-    lists = _lists_told(state.answers)
-    draft = draft_of(reading, proposals, state.name, lists)
+    narrow = {line for line, reach in reaches if reach is not Reach.INFERRED}
+    proposals, unplaced = _told(reading, state.answers, narrow)
+    values = _values_told(state.answers)
+    draft = draft_of(reading, proposals, state.name, values)
     settings = read_settings(reading.documents[0], read_draft(draft))
     of_lines = _said_of_lines(state.answers, settings)
     if of_lines:
-        draft = draft_of(reading, proposals, state.name, lists, of_lines)
+        alone = {line for line, reach in reaches if reach is Reach.ALONE}
+        draft = draft_of(reading, proposals, state.name, values, of_lines, alone)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
@@ -206,16 +271,25 @@ def _said_of_lines(
     answers: Sequence[Answer], settings: Settings
 ) -> Mapping[int, Sequence[SaidOfLine]]:
     """What was told of lines that are not read so by what is inferred of their like."""
-    lines: dict[int, list[Answer]] = {}
-    for answer in answers:
-        if answer.line and answer.value and not _is_secret(answer.path or answer.asked):
-            lines.setdefault(answer.line, []).append(answer)
     return {
-        number: [SaidOfLine(*_stated(answer)) for answer in told]
-        for number, told in lines.items()
-        if any(_idle(answer, settings, "") for answer in told)
-        if not any(problem_of(*_stated(answer)) for answer in told)
+        number: told
+        for number, told in _said_by_line(answers).items()
+        if any(
+            _idle(answer, settings, "")
+            for answer in answers
+            if answer.line == number and answer.value
+        )
     }
+
+
+def _said_by_line(answers: Sequence[Answer]) -> dict[int, list[SaidOfLine]]:
+    """What lines were told to state; nothing that can't be, and no secret: a dialect is shared."""
+    lines: dict[int, list[SaidOfLine]] = {}
+    for answer in answers:
+        path, value = _stated(answer)
+        if answer.line and value and not _is_secret(path) and not problem_of(path, value):
+            lines.setdefault(answer.line, []).append(SaidOfLine(path, value))
+    return lines
 
 
 def _idle(answer: Answer, settings: Settings, why: str) -> str:
@@ -237,13 +311,14 @@ def _idle(answer: Answer, settings: Settings, why: str) -> str:
     return f"line {stated.place.line} is read as {spell(stated.value)}, your answer is {mine}"
 
 
-def _lists_told(answers: Sequence[Answer]) -> dict[str, Value]:
-    """The lists that answers state, whole."""
+def _values_told(answers: Sequence[Answer]) -> dict[str, Value]:
+    """The lists that answers state, whole, and what lines were told to state."""
     found: dict[str, Value] = {}
     for answer in answers:
-        own = declared(answer.path or answer.asked)
-        if own is not None and own.kind.parts and answer.value and not problem_of(*_stated(answer)):
-            found[answer.path or answer.asked] = own.kind.read(answer.value)
+        path, value = _stated(answer)
+        own = declared(path)
+        if own is not None and (own.kind.parts or answer.line) and not problem_of(path, value):
+            found[path] = own.kind.read(value)
     return found
 
 
@@ -252,10 +327,22 @@ def _stated(answer: Answer) -> tuple[str, str]:
 
 
 def _told(
-    reading: DumpSurvey, answers: Sequence[Answer]
+    reading: DumpSurvey, answers: Sequence[Answer], narrow: Collection[int]
 ) -> tuple[list[Proposal], Sequence[Unplaced]]:
     proposals = copied(reading.proposals)
     left: list[Unplaced] = []
+    columns = {
+        line: columns_of(reading.roots[0], line, told, reading.columns.get(line, ()))
+        for line, told in _said_by_line([a for a in answers if a.is_of_line]).items()
+    }
+    arms: dict[str, str] = {}
+    for answer in answers:
+        arms |= arm_told(proposals, answer.path, answer.line) if answer.is_of_line else {}
+    if len(arms) >= _MOST_ARMS:
+        numbers = {str(n + ("0" not in arms)) for n in range(4)}
+        left_over = zip(numbers - arms.keys(), set(ARMS[:4]) - set(arms.values()), strict=False)
+        name_arms(proposals, arms | dict(left_over) if arms.keys() < numbers else arms)
+        settle(proposals)
     for answer in answers:
         if not answer.value:
             continue
@@ -265,8 +352,11 @@ def _told(
         if not answer.is_of_line and path != answer.asked:
             group, theirs, *_ = answer.asked.split(".")
             renamed(proposals, group, theirs, path.split(".")[1])
+        if answer.line in narrow and answer.is_of_line:
+            continue
         try:
-            became = tell(proposals, path, answer.value, answer.line)
+            where = columns.get(answer.line, {}) if answer.is_of_line else None
+            became = tell(proposals, path, answer.value, answer.line, where)
         except BadValue as error:
             left.append(Unplaced(answer, str(error)))
             continue
@@ -278,6 +368,48 @@ def _told(
 def _is_secret(path: str) -> bool:
     found = declared(path)
     return found is not None and found.traits.secret
+
+
+def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
+    """The answers that a reply makes: `PATH = VALUE`, several parted by `;`. Raises BadValue.
+
+    A number stands for the setting of that place among the guesses; a path that begins with a dot
+    goes on where the one before left off: `motors.front_left.mix.roll = 1; .yaw = -1`.
+    """
+    found: list[Answer] = []
+    for said in filter(None, map(str.strip, reply.split(";"))):
+        name, sign, value = (part.strip() for part in said.partition("="))
+        guess = int(name) if re.fullmatch(r"[1-9]", name) else 0
+        path = asked.guesses[guess - 1] if 0 < guess <= len(asked.guesses) else name
+        if path.startswith(".") and found:
+            path = f"{found[-1].path.rpartition('.')[0]}{path}"
+        if declared(path) is None:
+            near = ", ".join(settings_about(name)) or "`cfgaudit explain` lists them"
+            raise BadValue(f"{name} is no setting of the vocabulary; perhaps: {near}")
+        if not sign:
+            raise BadValue(f"a value is expected, as in {path} = VALUE")
+        fault = problem_of(path, value)
+        if fault:
+            raise BadValue(f"{path}: {fault}")
+        found.append(Answer("", value, path, asked.line.number, mark_of(asked.line.text)))
+    if not found:
+        raise BadValue("PATH = VALUE is expected, for each value of the line")
+    return found
+
+
+def mark_of(line: str) -> str:
+    """By what a line is known again."""
+    return f"{crc32(' '.join(line.split()).encode()):08x}"
+
+
+def in_place(answer: Answer, lines: Sequence[str]) -> Answer:
+    """An answer with the line that it is about where these lines have it. Raises ValueError."""
+    if not answer.seen or mark_of("".join(lines[answer.line - 1 : answer.line])) == answer.seen:
+        return answer
+    found = [n for n, line in enumerate(lines, 1) if mark_of(line) == answer.seen]
+    if len(found) != 1:
+        raise ValueError(f"this dump has no such line {answer.line} as they are about")
+    return answer._replace(line=found[0])
 
 
 def problem_of(path: str, value: str) -> str:
@@ -307,6 +439,11 @@ def question(state: State) -> Question | LineQuestion | None:
     one, worth = _question_of_setting(state, made)
     other, its_worth = _question_of_line(state, made)
     return other if its_worth > worth else one
+
+
+def question_of_setting(state: State) -> Question | None:
+    """The question about a setting that opens the most; None where no setting is left to ask."""
+    return _question_of_setting(state, taught(state))[0]
 
 
 def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, float]:
@@ -356,7 +493,8 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
 def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
     """The question about a line that opens the most, and what it is worth."""
     asked = {answer.line for answer in state.answers}
-    idle = {answer.line for answer in state.answers if answer.is_of_line and not answer.value}
+    idle = {answer.line for answer in state.answers if answer.path == NOTHING_SAID}
+    vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
     raw = made.settings.raw.values()
     unread = {r.place.line for r in raw if r.place is not None and not r.known}
     best: tuple[float, int, int, list[Proposal]] | None = None
@@ -375,6 +513,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
         points = max((c.points for p in one.proposals for c in p.candidates), default=0.0)
         gain = left[line] + _OF_ITS_LIKE * (sum(left.values()) - left[line])
         worth = _READABLE * _states_some(points) * (gain + 1.5 * rules)
+        worth *= _IN_VAIN ** len(vain & at.keys())
         if best is None or worth > best[0]:
             best = worth, line, sum(left.values()), one.proposals
     if best is None:
@@ -398,16 +537,21 @@ def _waiting_for(made: Taught, proposals: Sequence[Proposal]) -> int:
 
 
 def _guesses(proposals: Sequence[Proposal], number: int) -> Iterator[str]:
-    """What the values of a line may be, the likeliest first, each setting once."""
-    found: dict[str, float] = {}
+    """What the values of a line may be: the likeliest of each in their order, then others."""
+    found: dict[str, tuple[int, int, float]] = {}
     for proposal in proposals:
         for sample in proposal.seen.samples:
-            for candidate in proposal.candidates[:_GUESSED] if sample.place.line == number else ():
+            own = [c for c in proposal.candidates if c.alike > 0][:_GUESSED]
+            for place, candidate in enumerate(own if sample.place.line == number else ()):
                 path = plain_path(candidate.path(sample))
                 path = path if declared(path) is not None else path.rpartition(".")[0]
-                if declared(path) is not None and not _is_secret(path) and candidate.alike > 0:
-                    found[path] = max(found.get(path, 0.0), candidate.points)
-    yield from sorted(found, key=lambda path: -found[path])[:_SHOWN]
+                if declared(path) and not _is_secret(path) and not _NO_ARM.search(path):
+                    rank = (place, sample.place.column or 0, -candidate.points)
+                    found[path] = min(found.get(path, rank), rank)
+    yield from sorted(found, key=lambda path: found[path])[:_SHOWN]
+
+
+_NO_ARM = re.compile(r"\barm_\d+\b")  # a motor of which it is not known where it stands
 
 
 def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
@@ -425,6 +569,7 @@ def _chances(made: Taught, asked: set[str]) -> list[_Chance]:
             for path, gain in _askable(proposal, chosen)
             if path not in asked and path not in made.settings
             if declared(path) is not None and not _is_secret(path)
+            if not _NO_ARM.search(path)
         }
         for path, gain in askable.items():
             sureness = 0.4 + 0.6 * (proposal.sure if proposal.chosen else 0.2)
@@ -550,12 +695,13 @@ def taught_from(
     Without a `reader` who can say what a line states no question is about one.
     """
     for _ in range(most):
-        asked = question(state) if reader else _question_of_setting(state, taught(state))[0]
+        asked = question(state) if reader else question_of_setting(state)
         if asked is None:
             break
         if isinstance(asked, LineQuestion):
             assert reader is not None  # else it would not be asked
-            for answer in reader(asked.line.number) or [Answer("", line=asked.line.number)]:
+            number = asked.line.number
+            for answer in reader(number) or [Answer("", path=NOTHING_SAID, line=number)]:
                 state = answered(state, answer)
             continue
         read = taught(state).settings.stated

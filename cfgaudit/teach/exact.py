@@ -14,21 +14,14 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.template import open_shape
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, cells, named, words
+from cfgaudit.teach.fit import spec_text
 from cfgaudit.teach.keys import pieces_of
 from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
-from cfgaudit.teach.telling import STEPS, ToldSetting, told_of
-from cfgaudit.teach.words import (
-    AXES,
-    CONTROLS,
-    FUNCTIONS,
-    arms_of,
-    chunks,
-    element_names,
-    pair_up,
-)
-from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity
+from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
+from cfgaudit.teach.words import AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
+from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity, Value
 from cfgaudit.vocabulary.paths import Declared, declared
 
 _UNPLACED = (
@@ -36,8 +29,13 @@ _UNPLACED = (
 )
 _STRANGE = 1.5  # what a word costs that does not mean what it would stand for: it rather names it
 _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides between equal ones
+_EARLIER = 0.01  # what a word or a code costs for each place behind it
+_FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
+_WIDTHS = frozenset(
+    (10, 16, 20, 24, 30, 32, 40, 50, 60, 64, 100, 128, 256, 1000)
+)  # of a packed row
+_NEXT = 99  # the place of what is the next of its list, whichever that is
 _IDLE = 3  # lines between those of a list: places of it that hold nothing
-_LIKENESS = 0.65  # from which a word names one of a list, where nobody told of it
 _FEW, _NEARLY_ALL = 4, 0.9  # lines of a scope, and the share of them, from which they are counted
 
 _Stating = Assignment | Directive | Row
@@ -92,15 +90,34 @@ def exact_lines(
         if len(parts) > 1 and len(_in_order(parts, lines[at])) < len(parts):
             pieces = [[p for p in parts if p.place == n] for n in sorted({p.place for p in parts})]
             pieces = pieces if len(pieces) > 1 else [[p._replace(place=0)] for p in parts]
-            around = lines[max(0, at - len(pieces) + 1) : at + len(pieces) + _IDLE]
-            below = _one_below_other(around, pieces, tables, _are_counted(lines))
+            if len(pieces[0]) > 1:  # filters, each a row: the next row is the next of them
+                pieces = [[p._replace(place=_NEXT) for p in piece] for piece in pieces]
+            start = max(0, at - len(pieces) + 1)
+            around = lines[start : at + len(pieces) + _IDLE]
+            below = _one_below_other(around, at - start, pieces, tables, _are_counted(lines))
             yield from (ExactLine(under, line) for line in below)
         else:
             on_line.append((one, parts))
     if on_line:
         told = _told(lines[at], on_line, columns)
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        yield from (ExactLine(under, line, True) for line in _of_like(told, lines, tables))
+        yield from (ExactLine(under, line, True) for line in _of_like(told, lines, under, tables))
+
+
+def columns_of(
+    top: Scope, number: int, said: Sequence[SaidOfLine], columns: Collection[int] = ()
+) -> dict[str, int]:
+    """Where a line says each part of what it was told to state, from 1. Raises BadValue."""
+    found = _surroundings(top, number, ())
+    if found is None:
+        return {}
+    _, lines, at = found
+    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns)
+    where: dict[str, int] = {}
+    for place, saying in told.ways.items():
+        for part, _ in saying:
+            where.setdefault(part.path, place.start + 1)
+    return where
 
 
 def _surroundings(
@@ -166,16 +183,24 @@ def _parts_of(one: SaidOfLine) -> list[ToldSetting]:
     return told
 
 
+_Saying = tuple[ToldSetting, ValueRule]
+
+
 class _Told(NamedTuple):
     """A line with the parts of settings that its places say, and what all of it says."""
 
     shape: _Stating
-    ways: Mapping[Span, tuple[ToldSetting, ValueRule]]
+    ways: Mapping[Span, tuple["_Saying", ...]]  # several are packed in one number
     whole: tuple[str, ...]
+
+    @property
+    def parts(self) -> list[ToldSetting]:
+        """What the places say."""
+        return [part for said in self.ways.values() for part, _ in said]
 
     def line(self, tables: WordTables, counted: bool) -> str:
         """The mapping line of this line alone."""
-        taken = {at: _holder(part, rule, tables) for at, (part, rule) in self.ways.items()}
+        taken = {at: _holders(said, tables) for at, said in self.ways.items()}
         return " ".join([_written(self.shape, taken, counted), *self.whole])
 
 
@@ -186,21 +211,41 @@ def _told(
 ) -> _Told:
     told = [(one, part) for one, parts in said for part in parts]
     ways = _in_order([part for _, part in told], shape, columns)
-    taken: dict[Span, tuple[ToldSetting, ValueRule]] = {}
-    whole: list[str] = []
+    taken: dict[Span, tuple[_Saying, ...]] = {}
+    left: list[SaidOfLine] = []
     for one, _ in said:
         own = {n for n, (other, _) in enumerate(told) if other is one}
         if own and own <= ways.keys():
             found = [(ways[n][0], told[n][1], ways[n][1]) for n in sorted(own)]
-            taken |= _as_list(one, found, shape) or {at: (part, rule) for at, part, rule in found}
+            taken |= _as_list(one, found, shape) or {at: ((p, rule),) for at, p, rule in found}
         else:
-            whole.append(f"{{{one.path} = {_spelled(one)}}}")
-    return _Told(shape, taken, tuple(whole))
+            left.append(one)
+    free = [at for at in _places(shape) if at not in taken]
+    packed = _packed([part for one, part in told if one in left], free)
+    whole = () if packed else tuple(f"{{{one.path} = {_spelled(one)}}}" for one in left)
+    return _Told(shape, {**taken, **packed}, whole)
+
+
+def _packed(parts: Sequence[ToldSetting], free: Sequence[Span]) -> dict[Span, tuple[_Saying, ...]]:
+    """Two counts in one number: how often a width goes into it, and what it leaves."""
+    if len(parts) != 2 or not all(isinstance(part.kind, Int) for part in parts):
+        return {}
+    (over, first), (below, second) = ((part, int(str(part.value))) for part in parts)
+    for place in free:
+        for less in (1, 0) if re.fullmatch(r"\d{2,5}", place.text) else ():
+            rest = int(place.text) - (second - less)
+            width = rest // (first - less) if first > less else 0
+            if width in _WIDTHS and width * (first - less) == rest and second - less < width:
+                tail = " from 0" if less else ""
+                cut = [f"over {width}{tail}", f"below {width}{tail}"]
+                rules = [ValueRule(spec, "", 0.0) for spec in cut]
+                return {place: ((over, rules[0]), (below, rules[1]))}
+    return {}
 
 
 def _as_list(
     one: SaidOfLine, found: Sequence[tuple[Span, ToldSetting, ValueRule]], shape: _Stating
-) -> dict[Span, tuple[ToldSetting, ValueRule]]:
+) -> dict[Span, tuple[_Saying, ...]]:
     """The numbers of a list as one place, where they are the last of their line, in one step."""
     first, last = found[0][0], found[-1][0]
     rules = {rule.spec: rule for _, _, rule in found}
@@ -213,7 +258,7 @@ def _as_list(
     rule = found[0][2]
     told = ToldSetting(one.path, own.kind, own.kind.read(one.value))
     stretch = Span(" " * (last.end - first.start), first.start)
-    return {stretch: (told, rule._replace(spec=f"list {rule.spec}".strip()))}
+    return {stretch: ((told, rule._replace(spec=f"list {rule.spec}".strip())),)}
 
 
 def _spelled(one: SaidOfLine) -> str:
@@ -225,19 +270,30 @@ def _spelled(one: SaidOfLine) -> str:
 
 def _one_below_other(
     lines: Sequence[_Stating],
+    told: int,
     pieces: Sequence[Sequence[ToldSetting]],
     tables: WordTables,
     counted: bool,
 ) -> list[str]:
-    """A line for each part of a list or of a range; none unless all are found, in their order."""
-    found: list[str] = []
-    for shape in lines:
+    """A line for each part of a list or of a range; none unless all are found, in their order.
+
+    The line of that place is one of them. A line that says one number of a range has no other.
+    """
+    found: dict[int, str] = {}
+    for number, shape in enumerate(lines):
         left = pieces[len(found) :]
         ways = _in_order(left[0], shape) if left else {}
-        if left and len(ways) == len(left[0]):
+        alone = len(pieces[0]) > 1 or len(_numbers(shape, counted)) == 1
+        if left and alone and len(ways) == len(left[0]):
             taken = {at: _holder(left[0][n], rule, tables) for n, (at, rule) in ways.items()}
-            found.append(_written(shape, taken, counted))
-    return found if len(found) == len(pieces) else []
+            found[number] = _written(shape, taken, counted)
+    return list(found.values()) if len(found) == len(pieces) and told in found else []
+
+
+def _numbers(shape: _Stating, counted: bool) -> list[Span]:
+    """The numbers of a line; of counted lines those up to its value, the first one."""
+    found = [at for at in _places(shape) if re.fullmatch(r"[+-]?\d[\d.]*", at.text)]
+    return found[:1] if counted else found
 
 
 _Way = tuple[Span, ValueRule]
@@ -259,6 +315,8 @@ def _in_order(
                 for rule in _rules(part, places[place].text):
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own -= _SEEMS * (places[place].start + 1 in columns)
+                    if rule.words:  # of two codes the first one is rather a number of the line
+                        own += _EARLIER * (len(places) - place)
                     if place + 1 not in after or own < after[place + 1][0]:
                         after[place + 1] = own, {**found, number: (places[place], rule)}
         best = after
@@ -273,6 +331,16 @@ def _rules(part: ToldSetting, text: str) -> Iterator[ValueRule]:
         odd = isinstance(part.kind, Quantity) and step not in STEPS
         if not odd and not (rule.words and isinstance(part.kind, Quantity | Int)):
             yield rule
+    if isinstance(part.kind, Quantity) and part.kind.unit == "us":
+        yield from _pulses(part.value, text)
+
+
+def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
+    """The ways in which a number says a pulse by steps from a lowest one or from the middle."""
+    if re.fullmatch(r"[+-]?\d+", text) and isinstance(value, int | float):
+        for step, least in PULSES:
+            if int(text) * step + least == Fraction(str(value)):
+                yield ValueRule(spec_text(step, least, "us"), "", _FROM_MIDDLE)
 
 
 def _strangeness(text: str, rule: ValueRule) -> float:
@@ -309,29 +377,39 @@ def _spans(shape: _Stating) -> Iterator[Span]:
         yield from words(shape.body) if isinstance(shape, Directive) else cells(shape.body)
 
 
-def _of_like(told: _Told, lines: Sequence[_Stating], tables: WordTables) -> Iterator[str]:
+def _of_like(
+    told: _Told, lines: Sequence[_Stating], under: Sequence[str], tables: WordTables
+) -> Iterator[str]:
     """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
 
     Nothing where no index of the told settings is a word of the line, and of its like as well.
     """
-    indices = {_index_of(part.path) for part, _ in told.ways.values()}
-    index = indices.pop() if len(indices) == 1 and not told.whole else None
-    if index is None:
+    if told.whole or not told.parts:
         return
-    name, own = index
     counted = _are_counted(lines)
-    for span, others in _varying(told, lines, counted):
-        ours = _named_like(name, own, span.text, others)
-        if len(ours) < 2:
-            continue
-        holder = _holder_of_index(name, next(iter(told.ways.values()))[0].path, ours, tables)
-        if holder:
-            taken = {
-                place: _holder(_under_index(part, name), rule, tables)
-                for place, (part, rule) in told.ways.items()
-            }
-            yield _written(told.shape, {**taken, span: holder}, counted)
-            return
+    places = list(_varying(told, lines, counted, titled=bool(under)))
+    for name, own in _indices_of(told.parts):
+        target = _under_index(told.parts[0], name).path
+        for span, others in places:
+            ours = _named_like(name, own, span.text, others, target)
+            holder = _holder_of_index(name, target, ours, tables) if len(ours) > 1 else ""
+            if holder:
+                taken = {
+                    place: _holders([(_under_index(p, name), rule) for p, rule in said], tables)
+                    for place, said in told.ways.items()
+                }
+                yield _written(told.shape, {**taken, span: holder}, counted)
+                break
+
+
+def _indices_of(parts: Sequence[ToldSetting]) -> list[tuple[str, str]]:
+    """The indices that all the settings of a line have, each with its word."""
+    every = []
+    for part in parts:
+        found = _declared_of(part.path)
+        pairs = zip(found.pattern.split("."), part.path.split("."), strict=False) if found else ()
+        every.append([(name, own) for name, own in pairs if name.isupper()])
+    return [pair for pair in every[0] if all(pair in own for own in every)]
 
 
 def _index_of(path: str) -> tuple[str, str] | None:
@@ -366,9 +444,12 @@ def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: Word
 
 
 def _varying(
-    told: _Told, lines: Sequence[_Stating], counted: bool
+    told: _Told, lines: Sequence[_Stating], counted: bool, *, titled: bool
 ) -> Iterator[tuple[Span, list[str]]]:
-    """Each stretch of a line in which others of its sort differ from it, with all their texts."""
+    """Each stretch of a line in which others of its sort differ from it, with all their texts.
+
+    Of a line's first word, or key, its beginning is the same; unless a title tells what it is of.
+    """
     own = list(_spans(told.shape))
     free = [not any(p.start < s.end and p.end > s.start for p in told.ways) for s in own]
     count = len(list(_places(told.shape)))
@@ -386,9 +467,13 @@ def _varying(
             continue
         rest = [n for n in range(counted, len(own)) if n != at and free[n]]
         texts = [s[at].text for s in sort if all(s[n].text == own[n].text for n in rest)]
-        if isinstance(told.shape, Assignment):
+        if not at:
+            yield from _parts_of_key(span, texts)
             first = chunks(span.text)[:1]
-            texts = [text for text in texts if chunks(text)[:1] == first] or texts
+            kin = [text for text in texts if chunks(text)[:1] == first]
+            texts = kin if len(kin) > 1 else texts if titled else []
+            if not texts:
+                continue
             starts = {0, *(start for _, start in chunks(span.text))}
             front = max(start for start in starts if start <= _alike(texts))
             back = _alike([text[front:][::-1] for text in texts])
@@ -397,35 +482,56 @@ def _varying(
         yield own[at], list(dict.fromkeys(texts))
 
 
+def _parts_of_key(key: Span, texts: Sequence[str]) -> Iterator[tuple[Span, list[str]]]:
+    """Each number of a key in which others differ from it and in nothing else: `bk_0_gain_1`."""
+    for found in re.finditer(r"\d+", key.text):
+        front, back = key.text[: found.start()], key.text[found.end() :]
+        own = [text[len(front) : len(text) - len(back)] for text in texts
+               if text.startswith(front) and text.endswith(back)]  # fmt: skip
+        numbers = list(dict.fromkeys(text for text in own if text.isdigit()))
+        if len(numbers) > 1:
+            yield Span(found.group(), key.start + found.start()), numbers
+
+
 def _alike(texts: Sequence[str]) -> int:
     """How many letters some texts begin with alike."""
     return sum(1 for _ in takewhile(lambda own: len(set(own)) == 1, zip(*texts, strict=False)))
 
 
-def _named_like(name: str, own: str, theirs: str, texts: Sequence[str]) -> dict[str, str]:
+def _named_like(
+    name: str, own: str, theirs: str, texts: Sequence[str], target: str
+) -> dict[str, str]:
     """Our words for those of an index, where one is told: of a closed list, or numbers."""
     if theirs.isdigit() and own.isdigit():
         shift = int(own) - int(theirs)
         return {text: str(int(text) + shift) for text in texts if text.isdigit()}
+    if name == "AXIS" and len(texts) == len(AXES):  # common practice: in this order
+        least = min((int(text) for text in texts if text.isdigit()), default=-1)
+        told = dict(zip(map(str, range(least, least + len(AXES))), AXES, strict=True))
+        if told.get(theirs) == own and set(texts) == told.keys():
+            return told
     if name == "ARM":
         arms = arms_of(texts)
         return dict(arms) if arms.get(theirs) == own else {}
     if theirs.casefold() == own.casefold():
         letters = theirs.rstrip("0123456789")
         return {text: text for text in texts if text.rstrip("0123456789") == letters}
-    listed = {
-        "FUNCTION": FUNCTIONS, "NAME": element_names(), "CONTROL": CONTROLS, "AXIS": AXES,
-    }.get(name, ())  # fmt: skip
-    bare = {re.sub(r"\d+", "", text): text for text in texts if text != theirs}
-    found = pair_up(list(bare), [one for one in listed if one != own], _LIKENESS)
-    return {theirs: own, **{bare[word]: ours for word, ours in found.items()}}
+    bare = {re.sub(r"\d+", "", text): text for text in texts}
+    match = index_match(name, target, tuple(bare), FUNCTIONS)
+    clear = {word: ours for word, ours in match.words.items() if word not in match.unclear}
+    others = {bare[word]: ours for word, ours in clear.items() if ours != own}
+    return {**others, theirs: own}
+
+
+def _holders(said: Sequence[_Saying], tables: WordTables) -> str:
+    return "".join(_holder(part, rule, tables) for part, rule in said)
 
 
 def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:
     target = part.path
     if part.place >= 0:  # one of a list: its parts, or a number of it
         above, _, leaf = target.rpartition(".")
-        slot = f"[told{part.place + 1}]"
+        slot = "" if part.place == _NEXT else f"[told{part.place + 1}]"
         target = f"{target}{slot}" if declared(target) else f"{above}{slot}.{leaf}"
     spec = rule.spec
     if rule.words:

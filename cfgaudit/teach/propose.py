@@ -10,6 +10,7 @@ from math import exp
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Directive
+from cfgaudit.teach.codes import codes_in
 from cfgaudit.teach.fit import (
     ARMS_UNKNOWN,
     WHICH_AXIS,
@@ -245,12 +246,43 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
     for both in sides.values():
         if both.keys() >= {"x", "y"}:
             arms |= _arms_at({w: (x, both["y"][w]) for w, x in both["x"].items() if w in both["y"]})
-    arms = _arms_named(found) or arms
+    name_arms(found, _arms_named(found) or _arms_listed(found) or arms)
+
+
+def name_arms(found: Sequence[Proposal], arms: Mapping[str, str]) -> None:
+    """Take it that each number is that arm, if they tell three of them at least."""
     if len(set(arms.values())) < len(arms) or len(arms) < 3:
         return
     for made in found:
+        number = next((n for n, c in enumerate(made.candidates) if c is made.chosen), -1)
         made.candidates = [_with_arms(made, candidate, arms) for candidate in made.candidates]
+        made.chosen = made.candidates[number] if number >= 0 else made.chosen
+        _pads_of_motors(made, arms)
         made.candidates.sort(key=_rank)
+
+
+def _pads_of_motors(made: Proposal, arms: Mapping[str, str]) -> None:
+    """Where the numbers of motors were taken for pads, its value is the pad: `A1PAD=M2`."""
+    pads = next((c for c in made.candidates if c.goal.target == "pads.ID.use"), None)
+    numbered = [listed for listed in made.family.indices if set(listed) == arms.keys()]
+    named = all(sample.text not in arms for sample in made.seen.samples)
+    if pads is None or pads.goal.joins or len(numbered) != 1 or not named or made.told:
+        return
+    joined = candidate_for(made, pad_of_motor())
+    if joined is not None:
+        new = _with_arms(made, joined._replace(points=pads.points), arms)
+        made.candidates = [new if c is pads else c for c in made.candidates]
+        made.chosen = new if made.chosen is pads else made.chosen
+
+
+def _arms_listed(found: Sequence[Proposal]) -> dict[str, str]:
+    """The arms that a remark lists by their numbers: `arms: 1 front left, 2 front right`."""
+    for remark in dict.fromkeys(r for made in found for r in made.family.remarks if r):
+        codes = codes_in(remark)
+        named = arms_of(tuple(codes.values())) if 3 <= len(codes) <= 8 else {}
+        if codes and len(named) == len(codes):
+            return {number: named[words] for number, words in codes.items()}
+    return {}
 
 
 def _arms_named(found: Sequence[Proposal]) -> dict[str, str]:
@@ -756,6 +788,21 @@ def _alike(said: WordsAbout, goal: Goal) -> float:
     shown = own if said.own else around
     points: float = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
+
+
+def settings_about(text: str) -> list[str]:
+    """The settings that some words may mean, the likeliest first; indices in capitals.
+
+    >>> settings_about("return home height")[0]
+    'home.altitude'
+    """
+    said = WordsAbout(tuple(dict.fromkeys(tokens(text))), (), ())
+    points = {goal.target.replace("[SLOT]", ""): _alike(said, goal) for goal in reversed(goals())}
+    likely = sorted((path for path in points if points[path] >= 1.0), key=lambda p: -points[p])
+    return likely[:_TOLD]
+
+
+_TOLD = 4  # settings that some words may mean
 
 
 def _best(words: Sequence[str], terms: tuple[str, ...]) -> float:

@@ -61,7 +61,7 @@ STEPS = tuple(
     )
 )  # fmt: skip
 # Pulses as steps from a lowest one, or from the middle.
-_PULSES = tuple(
+PULSES = tuple(
     (Fraction(step), Fraction(least))
     for step, least in ((5, 1500), (25, 900), (20, 500), (10, 0), (8, 880), (4, 1000), (1, 1500))
 )
@@ -101,6 +101,21 @@ def told_of(path: str, text: str) -> list[ToldSetting]:
     return [ToldSetting(path, found.kind, value)]
 
 
+def arm_told(found: Sequence[Proposal], path: str, line: int) -> dict[str, str]:
+    """The arm that a line is of, by the setting that it states: its word there, and ours."""
+    own = declared(path)
+    if own is None or "ARM" not in own.pattern.split("."):
+        return {}
+    at = own.pattern.split(".").index("ARM")
+    for made in found:
+        for sample in made.seen.samples if any(c.alike > 0 for c in made.candidates) else ():
+            for candidate in made.candidates if sample.place.line == line else ():
+                depth = next((d for index, d, _ in candidate.matches if index == "ARM"), -1)
+                if candidate.goal.target == own.pattern and depth >= 0:
+                    return {sample.under[depth]: path.split(".")[at]}
+    return {}
+
+
 class Placing(StrEnum):
     """What became of an answer."""
 
@@ -126,15 +141,24 @@ class Placement(NamedTuple):
         )
 
 
-def tell(found: Sequence[Proposal], path: str, text: str, line: int = 0) -> Placement:
+def tell(
+    found: Sequence[Proposal],
+    path: str,
+    text: str,
+    line: int = 0,
+    columns: Mapping[str, int] | None = None,
+) -> Placement:
     """Take an answer: what a setting is set to, on which line, if that was told too.
 
-    Returns whether a field was found for it. Raises BadValue.
+    `columns` are where the line says which part, from 1; a part that is not among them is on no
+    word of it. Returns whether a field was found for it. Raises BadValue.
     """
     parts = told_of(path, text)
+    if columns is not None:
+        parts = [told for told in parts if told.path in columns]
     if path.startswith("switches."):
         _name_switch(found, path.rpartition(".")[2], parts, line)
-    became = [_tell_one(found, told, line) for told in parts]
+    became = [_tell_one(found, told, line, (columns or {}).get(told.path, 0)) for told in parts]
     if any(one.how is Placing.YES for one in became):
         settle(found)
     order = [Placing.NOWHERE, Placing.TORN, Placing.YES]
@@ -202,8 +226,12 @@ def _says(made: Proposal, candidate: Candidate, text: str, told: ToldSetting) ->
 _NOWHERE, _YES = Placement(Placing.NOWHERE), Placement(Placing.YES)
 
 
-def _tell_one(found: Sequence[Proposal], told: ToldSetting, line: int) -> Placement:
+def _tell_one(
+    found: Sequence[Proposal], told: ToldSetting, line: int, column: int = 0
+) -> Placement:
     free = [made for made in found if line or not is_another(made, told.path)]
+    if column:  # that field alone
+        free = [m for m in free if any(s.place[1:3] == (line, column) for s in m.seen.samples)]
     ways = list(_ways(free, told, line))
     if not ways:
         ways = list(_by_value(free, told, line))
@@ -531,7 +559,7 @@ def _number_fit(  # noqa: C901 (a case a line)
         if all(raw * step == value for raw, value in pairs):
             return ValueFit(1.0, spec_text(step, Fraction(0), kind.unit))
     if kind.unit == "us":
-        for step, least in _PULSES:
+        for step, least in PULSES:
             if all(raw * step + least == value for raw, value in pairs):
                 return ValueFit(1.0, spec_text(step, least, kind.unit))
     if kind.unit == "Hz" and is_period(made.seen.names, _NO_HINT) and all(r for r, _ in pairs):

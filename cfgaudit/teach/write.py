@@ -1,7 +1,7 @@
 """Writes the dialect that was worked out, and puts lines into one that is there."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from types import MappingProxyType
@@ -74,6 +74,7 @@ class DumpSurvey:
     documents: tuple[Document, ...]
     proposals: tuple[Proposal, ...]
     roots: tuple[Scope, ...]
+    columns: Mapping[int, frozenset[int]]  # where values seem to stand on the first dump's lines
 
 
 def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
@@ -82,7 +83,13 @@ def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
     roots = [scopes_of(document, noise) for document in documents]
-    return DumpSurvey(seen, tuple(documents), tuple(propose(families_of(roots))), tuple(roots))
+    proposals = tuple(propose(families_of(roots)))
+    columns: dict[int, set[int]] = {}
+    for place in (sample.place for made in proposals for sample in made.seen.samples):
+        if place.file == names[0] and place.column:
+            columns.setdefault(place.line, set()).add(place.column)
+    seem = {line: frozenset(own) for line, own in columns.items()}
+    return DumpSurvey(seen, tuple(documents), proposals, tuple(roots), seem)
 
 
 def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "") -> Draft:
@@ -99,28 +106,30 @@ def draft_of(
     reading: DumpSurvey,
     proposals: Sequence[Proposal],
     name: str = "",
-    lists: Mapping[str, Value] = NONE_KNOWN,
+    values: Mapping[str, Value] = NONE_KNOWN,
     said: Mapping[int, Sequence[SaidOfLine]] = NOTHING_SAID,
+    alone: Collection[int] = (),
 ) -> Draft:
     """The dialect file that proposals for the fields of some dumps make.
 
-    `lists` are those that the first dump is known to state: what reads one in part is left out.
+    `values` are what the first dump is known to state: what reads one otherwise is left out, as a
+    list in part.
     `said` is what lines of the first dump state, by their numbers: such a line has a mapping line
-    of its own, before all others.
+    of its own, before all others; those `alone` tell nothing of their like.
     """
     seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
         mapped = mapped_families(proposals, tables)
-        exact = list(_exact(reading, mapped, said, tables))
+        exact = list(_exact(reading, mapped, said, tables, alone))
         mapped = [*(one for one, like in exact if not like), *mapped]
         mapped += [one for one, like in exact if like]  # what is known of them goes before
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
         text = _text(called, seen, mapped, tables)
-        bad = _troubled(text, documents, mapped) or _in_part(text, documents[0], mapped, lists)
+        bad = _troubled(text, documents, mapped) or _otherwise(text, documents[0], mapped, values)
         if not bad:
             break
         dropped |= bad
@@ -132,21 +141,18 @@ def _exact(
     mapped: Sequence[Mapped],
     said: Mapping[int, Sequence[SaidOfLine]],
     tables: WordTables,
+    alone: Collection[int],
 ) -> Iterator[tuple[Mapped, bool]]:
     """A mapping for each line that somebody told of; and for its like, where it says that."""
     apart = Family((), Directive, "", (), ())
     contexts = dict.fromkeys(under for one in mapped if one.active for under, _ in one.entries)
-    columns: dict[int, set[int]] = {}
-    for made in reading.proposals:
-        for place in (sample.place for sample in made.seen.samples):
-            if place.file == reading.documents[0].name and place.column:
-                columns.setdefault(place.line, set()).add(place.column)
     found = (
         one
         for line, told in said.items()
         for one in exact_lines(
-            reading.roots[0], line, told, tables, contexts, columns.get(line, ())
+            reading.roots[0], line, told, tables, contexts, reading.columns.get(line, ())
         )
+        if not (one.like and line in alone)
     )
     for one in dict.fromkeys(found):  # lines of one list say it all, each of them
         yield Mapped(apart, [], [(one.under, one.line)], active=True), one.like
@@ -184,18 +190,20 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
     }
 
 
-def _in_part(
-    text: str, document: Document, mapped: Sequence[Mapped], lists: Mapping[str, Value]
+def _otherwise(
+    text: str, document: Document, mapped: Sequence[Mapped], values: Mapping[str, Value]
 ) -> set[int]:
-    """The numbers of the mappings that read a list otherwise than it is known to be."""
-    if not lists:
+    """The numbers of the mappings that read a setting otherwise than it is known to be."""
+    if not values:
         return set()
     read = read_settings(document, build_dialect(parsed(text), "draft"))
-    other = {p for p, value in lists.items() if p in read and read[p].value != value}
+    other = {p for p, value in values.items() if p in read and read[p].value != value}
     return {
         number
         for number, one in enumerate(mapped)
-        if one.active and other & {plain_path(path).rpartition(".")[0] for path in _paths_of(one)}
+        if one.active
+        for path in map(plain_path, _paths_of(one))
+        if other & {path, path.rpartition(".")[0]}
     }
 
 

@@ -15,7 +15,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.opening import Opened, bundled_dialects, open_dump, open_every
 from cfgaudit.dialects.plain import CannotFormat, formatted, read_plain, write_plain
-from cfgaudit.dialects.redaction import redact
+from cfgaudit.dialects.redaction import redact_whole
 from cfgaudit.git.merge import Marks, merge_dumps
 from cfgaudit.pictures.album import album
 from cfgaudit.reading.safe import safe
@@ -90,8 +90,8 @@ def plainly(old: Opened, _: Opened) -> None:
 
 def redacting(old: Opened, _: Opened) -> None:
     """What was hidden once stays as it is; every dump of the text is searched."""
-    once = redact(*_every(old.document.to_bytes())).data
-    hold("redact(redact(x)) is redact(x)", redact(*_every(once)).data == once)
+    once = redact_whole(_every(old.document.to_bytes()), _every).data
+    hold("redact(redact(x)) is redact(x)", redact_whole(_every(once), _every).data == once)
 
 
 def _every(data: bytes) -> tuple[Opened, ...]:

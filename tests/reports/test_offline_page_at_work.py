@@ -23,6 +23,7 @@ from tests.reports.bench_pages import (
     UnknownDump,
     page_for,
 )
+from tests.teach.measure import cases, plain, reader_of
 
 
 def test_the_list_is_recorded_saved_and_gone_on_with_in_another_page(
@@ -107,14 +108,23 @@ def test_a_dropped_dialect_and_sheet_are_used(
     made.page.close()
 
 
+STARWORT_CASE: Final = next(case for case in cases() if case.name == "starwort")
+
+
 def _answered(made: ShownPage, known: Settings) -> None:
     """One question of the page answered, as a builder would who knows some settings."""
     form = made.page.locator("form.question")
-    path = form.get_attribute("data-path") or ""
+    path, line = form.get_attribute("data-path") or "", form.get_attribute("data-line")
     number = int(form.locator("h3").inner_text().split()[1].rstrip(","))
-    told = answer_from(known, Question(path, "", "", (), 0, 0))
-    if told.value:
-        made.page.get_by_label(f"{path}:").fill(told.value)
+    if line:
+        said = reader_of(STARWORT_CASE, plain(STARWORT_CASE.truth))(int(line))
+        told = "; ".join(f"{answer.path} = {answer.value}" for answer in said)
+        label = f"What does line {line} say?"
+    else:
+        told = answer_from(known, Question(path, "", "", (), 0, 0)).value
+        label = f"{path}:"
+    if told:
+        made.page.get_by_label(label).fill(told)
         made.page.get_by_role("button", name="See what that makes of it").click()
         made.page.get_by_role("button", name="That is right").click()
     else:

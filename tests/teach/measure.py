@@ -3,7 +3,9 @@
 For each firmware of unknown/, held/ and strange/: the settings that `show` reads rightly through
 the dialect as it stands, against the truth, which is written by hand; the wrong ones; those that
 are missing; the rules that can run. Once after `dialect new` alone, and after some questions of
-`dialect teach`, answered from what the craft's builder knows.
+`dialect teach`: one about a setting is answered from what the craft's builder knows by heart, one
+about a line by what the line says, which he reads with the firmware's handbook beside him
+(lines.txt, written by hand: which line states which settings).
 """
 
 import re
@@ -20,8 +22,9 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
-from cfgaudit.teach.asking import begun, taught, taught_from
+from cfgaudit.teach.asking import Answer, LineReader, begun, taught, taught_from
 from cfgaudit.teach.write import read_draft
+from cfgaudit.vocabulary.paths import declared
 
 HERE = Path(__file__).parent
 QUESTIONS = (0, 15, 30)
@@ -34,6 +37,7 @@ class Case(NamedTuple):
     dump: Path
     truth: Path
     known: Path  # what the builder knows without looking
+    lines: Path  # which line states which settings
 
 
 class Measured(NamedTuple):
@@ -67,10 +71,11 @@ def cases(folder: Path = HERE) -> Iterator[Case]:
     homes = [*sorted((folder / "unknown").iterdir()), *sorted((folder / "held").iterdir())]
     for home in homes:
         dump = next(p for p in sorted(home.glob("*.dump")) if p.stem != "second")
-        yield Case(home.name, dump, dump.with_suffix(".cfg"), home / "known.cfg")
+        known, lines = home / "known.cfg", home / "lines.txt"
+        yield Case(home.name, dump, dump.with_suffix(".cfg"), known, lines)
     for dump in sorted((folder / "strange").glob("*.dump")):
         truth = dump.with_suffix(".cfg")
-        yield Case(dump.stem, dump, truth, truth)
+        yield Case(dump.stem, dump, truth, truth, dump.with_suffix(".lines.txt"))
 
 
 def plain(path: Path) -> Settings:
@@ -101,14 +106,29 @@ def named(path: str) -> str:
     return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
 
 
+def reader_of(case: Case, truth: Settings) -> LineReader:
+    """Somebody who reads a line of the dump, with the handbook."""
+    rows = (row.split(":") for row in case.lines.read_text(encoding="utf-8").splitlines())
+    paths = {int(number): said.split() for number, said in rows if number.isdigit()}
+
+    def told(line: int) -> list[Answer]:
+        found = [(path, declared(path)) for path in paths.get(line, ())]
+        return [
+            Answer("", own.kind.spell(truth[path].value), path, line) for path, own in found if own
+        ]
+
+    return told
+
+
 def measure(case: Case, questions: Sequence[int] = QUESTIONS) -> Iterator[Measured]:
     """The measure of one case after each number of questions."""
     data = case.dump.read_bytes()
     text = to_pass_on(case.dump.name, data)  # as the command line does
     truth, known = plain(case.truth), plain(case.known)
-    state = begun([case.dump.name], [text])
+    state, asked = begun([case.dump.name], [text]), 0
+    reader = reader_of(case, truth)
     for count in questions:
-        state = taught_from(state, known, count - len(state.answers))
+        state, asked = taught_from(state, known, count - asked, reader), count
         dialect = read_draft(taught(state).draft)
         found = read_settings(Document(case.dump.name, read_text(data), dialect.look), dialect)
         yield held_against(truth, found, count)

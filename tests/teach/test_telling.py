@@ -12,7 +12,7 @@ from cfgaudit.teach.asking import (
     State,
     answer_from,
     answered,
-    question,
+    question_of_setting,
     taught,
     with_all,
 )
@@ -123,7 +123,7 @@ def test_what_no_line_can_say_is_not_asked_for() -> None:
     """Two lines are left: neither is about a place, so no answer about home could be used."""
     state = asked("stork: heron", "battery_cells = 4")
     paths = set()
-    while (one := question(state)) is not None:
+    while (one := question_of_setting(state)) is not None:
         paths.add(one.path)
         state = answered(state, Answer(one.path))
     assert not [path for path in paths if path.startswith("home.")]
@@ -142,7 +142,7 @@ def test_a_switch_of_a_name_that_nobody_knows_is_asked_for_and_found_by_its_rang
     sticks = [f"{stick} from: channel {n}" for n, stick in enumerate(CONTROLS, 1)]
     state = asked("Receiver", "--------", *sticks, "", "Switches", "--------", *SWITCHES)
     assert "switches.arm" not in stated(state)
-    first = question(state)
+    first = question_of_setting(state)
     assert first is not None
     assert (first.path, [line.number for line in first.lines]) == ("switches.arm", [10])
     found = stated(told(state, switches__arm="5: 1700..2100 us"))
@@ -165,7 +165,7 @@ def test_a_question_is_answered_by_its_kin_as_well() -> None:
     names = ("volts", "cell", "amps", "mah", "timer", "warnings", "speed", "sats", "signal")
     lines = [f"osd {name} {14 - n} {2 + 2 * n}" for n, name in enumerate(names)]
     state = asked("# osd: what, row, column", "osd on", *lines, "osd horizon off")
-    found = question(state)
+    found = question_of_setting(state)
     assert found is not None
     assert found.path == "overlay.elements.battery_voltage.row"
     known = read_plain("overlay.elements.cell_voltage.row = 13\n", "known.cfg")

@@ -388,7 +388,7 @@
       change();
       (await next())?.focus();
     };
-    const back = () => make("button", { type: "button", class: "quiet", disabled: !lesson.answers.length, onclick: () => took(() => lesson.answers.pop()) }, "Back to the question before");
+    const back = () => make("button", { type: "button", class: "quiet", disabled: !lesson.answers.length, onclick: () => took(() => takeBack(lesson.answers)) }, "Back to the question before");
     const name = make("input", { type: "text", id: "b-name", value: lesson.name, autocomplete: "off", spellcheck: "false", onchange: () => { lesson.name = name.value.trim(); } });
     const say = make("p", { role: "alert" });
     const learn = async (more) => {
@@ -411,7 +411,48 @@
         if (made) save(made.name, made.text, "application/toml");
       } }, "Save the dialect"), say);
     if (!told.question) return [running, make("p", {}, "Nothing is left to ask."), make("p", { class: "row" }, back()), end];
-    return [running, question(told.question, lesson, texts, asked, took, back()), end];
+    const shown = told.question.path === undefined ? ofLine : question;
+    return [running, shown(told.question, lesson, texts, asked, took, back()), end];
+  }
+
+  // Without the last answer; to a question about a line, without all that it states.
+  function takeBack(answers) {
+    const last = answers.pop();
+    while (last && !last.asked && answers.length && !answers.at(-1).asked && answers.at(-1).line === last.line) answers.pop();
+  }
+
+  function made(makes, yes, no) {
+    return [make("ul", {}, ...makes.map((one) => make("li", {}, one))), make("p", { class: "row" }, yes,
+      make("button", { type: "button", class: "quiet", onclick: no }, "That is not right"))];
+  }
+
+  function ofLine({ line, opens, says, expects, text, guesses }, lesson, texts, asked, took, back) {
+    const effect = make("div", { class: "effect", role: "status" });
+    const value = make("input", { type: "text", name: "value", id: "b-value", autocomplete: "off", autocapitalize: "off", spellcheck: "false", "aria-describedby": "b-help", oninput: () => effect.replaceChildren() });
+    const add = (path) => {
+      value.value = `${value.value.trim() ? `${value.value.trim().replace(/;$/, "")}; ` : ""}${path} = `;
+      effect.replaceChildren();
+      value.focus();
+    };
+    const nothing = () => lesson.answers.push({ asked: "", path: "nothing", line });
+    return make("form", { class: "question", "data-line": `${line}`, onsubmit: async (event) => {
+      event.preventDefault();
+      const { fault, effect: makes, answers, refused } = await asked({ do: "teach", said: value.value.trim() });
+      if (!makes) return effect.replaceChildren(make("p", {}, fault ?? refused));
+      const yes = make("button", { type: "button", onclick: () => took(() => lesson.answers.push(...answers)) }, "That is right");
+      effect.replaceChildren(...made(makes, yes, () => { effect.replaceChildren(); value.focus(); }));
+      return yes.focus();
+    } },
+    make("h3", {}, opens),
+    make("p", { class: "asked" }, make("label", { for: "b-value" }, says)),
+    make("p", {}, make("code", {}, text)),
+    make("p", { class: "hint", id: "b-help" }, expects),
+    make("p", { class: "row" }, value),
+    make("p", { class: "row" }, ...guesses.map((path) => make("button", { type: "button", class: "quiet", onclick: () => add(path) }, path))),
+    make("p", { class: "row" }, make("button", { type: "submit" }, "See what that makes of it"),
+      make("button", { type: "button", class: "quiet", onclick: () => took(nothing) }, "Nothing of the craft"),
+      make("button", { type: "button", class: "quiet", onclick: () => took(() => lesson.answers.push({ asked: "", line })) }, "I don't know it"), back),
+    effect);
   }
 
   function question({ path, opens, says, expects, lines: likely }, lesson, texts, asked, took, back) {
@@ -429,8 +470,7 @@
       const { fault, effect: makes, refused } = await asked({ do: "teach", trial: answer });
       if (!makes) return effect.replaceChildren(make("p", {}, fault ?? refused));
       const yes = make("button", { type: "button", onclick: () => took(() => lesson.answers.push(answer)) }, "That is right");
-      effect.replaceChildren(make("ul", {}, ...makes.map((one) => make("li", {}, one))), make("p", { class: "row" }, yes,
-        make("button", { type: "button", class: "quiet", onclick: () => { effect.replaceChildren(); value.focus(); } }, "That is not right")));
+      effect.replaceChildren(...made(makes, yes, () => { effect.replaceChildren(); value.focus(); }));
       return yes.focus();
     } },
     make("h3", {}, opens),

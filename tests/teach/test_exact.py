@@ -1,0 +1,193 @@
+"""What a builder says of a line: a mapping line by example, and for lines of its sort."""
+
+from collections.abc import Sequence
+
+import pytest
+
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.text import read_text
+from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import (
+    Answer,
+    CandidateLine,
+    LineQuestion,
+    State,
+    answered,
+    question,
+    said_of_line,
+    taught,
+    undone,
+)
+from cfgaudit.teach.write import read_draft
+from cfgaudit.vocabulary.kinds import BadValue, Filter, SwitchRange
+from tests.teach.test_shapes import asked
+
+
+def said(state: State, line: int, *settings: str) -> State:
+    """The state after what a line was told to state, as `path = value`."""
+    of_line = LineQuestion(CandidateLine(line, ""), (), 1, 0)
+    for answer in said_of_line(of_line, "; ".join(settings)):
+        state = answered(state, answer)
+    return state
+
+
+def read(state: State, lines: Sequence[str] | None = None) -> Settings:
+    """What the dialect as it stands reads, of these lines or of the dump."""
+    dialect = read_draft(taught(state).draft)
+    text = read_text("\n".join(lines).encode()) if lines else state.texts[0]
+    return read_settings(Document("a.dump", text, dialect.look), dialect)
+
+
+def values(found: Settings, group: str) -> dict[str, object]:
+    return {p: s.value for p, s in found.stated.items() if p.startswith(f"{group}.")}
+
+
+def test_each_value_told_is_read_in_its_place_and_in_its_step() -> None:
+    state = said(
+        asked("stork 42 12000", "heron 9"), 1, "battery.full_cell = 4.2 V", "home.ceiling = 120 m"
+    )
+    assert read(state)["battery.full_cell"].value == 4.2
+    other = read(state, ["stork 43 11000", "heron 9"])
+    assert (other["battery.full_cell"].value, other["home.ceiling"].value) == (4.3, 110.0)
+
+
+def test_equal_numbers_are_taken_in_the_order_told() -> None:
+    state = asked("stork=100 100 -100 100", "heron=9")
+    mix = [f"motors.front_left.mix.{part} = {n}" for part, n in
+           (("thrust", 1), ("roll", 1), ("pitch", -1), ("yaw", 1))]  # fmt: skip
+    found = read(said(state, 1, *mix), ["stork=100 90 -80 70", "heron=9"])
+    assert list(values(found, "motors").values()) == [1.0, 0.9, -0.8, 0.7]
+
+
+def test_lines_of_its_sort_are_read_by_the_names_of_the_same_list() -> None:
+    """Each differs in a word that names another element; row 14 is printed as 14."""
+    lines = [f"ROOK{n}{word}=1 {14 - n} {2 + n}" for n, word in
+             enumerate(("VOLTS", "AMPS", "MODE", "SATS"))]  # fmt: skip
+    state = said(
+        asked(*lines, "heron 9"), 2,
+        "overlay.elements.current.shown = on", ".row = 13", ".column = 3",
+    )  # fmt: skip
+    assert values(read(state), "overlay") == {
+        f"overlay.elements.{element}.{part}": value
+        for n, element in enumerate(("battery_voltage", "current", "mode", "satellites"))
+        for part, value in (("shown", True), ("row", 14 - n), ("column", 2 + n))
+    }
+
+
+def test_a_list_on_several_lines_is_read_whole_from_whichever_was_told() -> None:
+    lines = ["sieve 0 1 260 0", "sieve 1 5 410 35", "sieve 2 0 0 0", "heron 9"]
+    for line in (1, 2):
+        state = said(asked(*lines), line, "filters.gyro = pt1 260 Hz, notch 410 Hz q 3.5")
+        wanted = (Filter("pt1", 260.0), Filter("notch", 410.0, 3.5))
+        assert read(state)["filters.gyro"].value == wanted
+
+
+def test_a_list_of_which_a_part_stands_nowhere_is_not_read_in_part() -> None:
+    state = said(
+        asked("sieve 0 1 260 0", "heron 9"), 1, "filters.gyro = pt1 260 Hz, notch 410 Hz q 3.5"
+    )
+    assert "filters.gyro" not in read(state)
+    assert [one.answer.path for one in taught(state).unplaced] == ["filters.gyro"]
+
+
+def test_the_ends_of_a_range_are_found_on_the_lines_below() -> None:
+    lines = ["rook lane 5", "rook least 1700", "rook most 2100", "heron 9"]
+    state = said(asked(*lines), 1, "switches.arm = 5: 1700..2100 us")
+    assert read(state)["switches.arm"].value == (SwitchRange(5, 1700.0, 2100.0),)
+
+
+def test_of_counted_lines_the_number_and_what_is_behind_are_left_open() -> None:
+    lines = [f"{700 + n} lane aux{n} on {4 + n} {9 - n}" for n in range(1, 7)]
+    found = read(said(asked(*lines), 2, "receiver.map.aux2 = 6"))
+    assert values(found, "receiver") == {f"receiver.map.aux{n}": 4 + n for n in range(1, 7)}
+
+
+def test_two_counts_are_taken_out_of_one_number() -> None:
+    """Row 14, column 2 of rows that are 32 wide, both from 0: 13 * 32 + 1."""
+    state = said(
+        asked("rook volts 417", "heron 9"), 1,
+        "overlay.elements.battery_voltage.row = 14", ".column = 2",
+    )  # fmt: skip
+    found = read(state, [f"rook volts {2 * 32 + 20}", "heron 9"])
+    assert list(values(found, "overlay").values()) == [3, 21]
+
+
+def test_a_pulse_may_be_counted_from_the_middle() -> None:
+    """In half per cents of 1000 us: 40 is 1500 + 5 * 40."""
+    state = said(asked("stork 5 40 120", "heron 9"), 1, "switches.arm = 5: 1700..2100 us")
+    found = read(state, ["stork 6 -100 20", "heron 9"])
+    assert found["switches.arm"].value == (SwitchRange(6, 1000.0, 1600.0),)
+
+
+def test_what_no_word_says_is_read_of_that_very_line_alone() -> None:
+    state = said(asked("stork every 4", "heron 9"), 1, "flight_log.rate = 800 Hz")
+    assert read(state)["flight_log.rate"].value == 800.0
+    assert "flight_log.rate" not in read(state, ["stork every 8", "heron 9"])
+
+
+def test_a_line_in_a_block_of_several_is_read_in_each_of_them() -> None:
+    arms = ("front left", "front right", "rear right", "rear left")
+    blocks = [
+        line
+        for n, arm in enumerate(arms)
+        for line in (f"[motor {arm}]", f"turns = {'cw' if n % 2 else 'ccw'}", f"stork = {n + 1}")
+    ]
+    found = read(said(asked(*blocks), 6, "motors.front_right.output = 2"))
+    outputs = {p: value for p, value in values(found, "motors").items() if p.endswith("output")}
+    assert outputs == {
+        f"motors.{arm}.output": n
+        for n, arm in enumerate((arm.replace(" ", "_") for arm in arms), 1)
+    }
+    assert found["motors.front_left.spin"].value == "ccw"
+
+
+def test_three_arms_told_by_their_numbers_tell_the_fourth() -> None:
+    lines = [f"m{n} turn {'cw' if n % 2 else 'ccw'}" for n in range(1, 5)]
+    state = asked(*lines, "heron 9")
+    for line, arm, spin in (
+        (1, "rear_right", "cw"),
+        (2, "front_right", "ccw"),
+        (3, "rear_left", "cw"),
+    ):
+        state = said(state, line, f"motors.{arm}.spin = {spin}")
+    assert read(state)["motors.front_left.spin"].value == "ccw"
+
+
+@pytest.mark.parametrize(
+    ("reply", "fault"),
+    [
+        ("return home height = 40 m", "perhaps: home.altitude"),
+        ("home.altitude", "a value is expected"),
+        ("home.altitude = 40 apples", "home.altitude: "),
+        ("", "PATH = VALUE is expected"),
+        (".row = 3", "no setting of the vocabulary"),
+    ],
+)
+def test_a_reply_that_can_t_be_taken_says_what_is_expected(reply: str, fault: str) -> None:
+    with pytest.raises(BadValue, match=fault):
+        said_of_line(LineQuestion(CandidateLine(1, ""), (), 1, 0), reply)
+
+
+def test_a_number_stands_for_a_guess() -> None:
+    of_line = LineQuestion(CandidateLine(7, ""), ("home.altitude", "home.ceiling"), 1, 0)
+    (answer,) = said_of_line(of_line, "2 = 100 m")
+    assert (answer.path, answer.value, answer.line) == ("home.ceiling", "100 m", 7)
+
+
+def test_an_answer_about_a_line_is_taken_back_whole() -> None:
+    state = answered(asked("stork 42 12000", "heron 9"), Answer("battery.cells", "4"))
+    after = said(state, 1, "battery.full_cell = 4.2 V", "home.ceiling = 120 m")
+    assert (after.questions, undone(after)) == (2, state)
+
+
+def test_no_line_is_asked_about_twice_nor_its_like_where_nobody_knows() -> None:
+    state = asked(*(f"stork {n} {n + 3}" for n in range(5)), "heron 9 3", "rook 4")
+    seen: list[int] = []
+    while (one := question(state)) is not None:
+        if isinstance(one, LineQuestion):
+            seen.append(one.line.number)
+            state = answered(state, Answer("", path="nothing", line=one.line.number))
+        else:
+            state = answered(state, Answer(one.path))
+    assert len(seen) == len(set(seen)) <= 3
