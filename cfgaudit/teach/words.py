@@ -220,6 +220,8 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
         return _ports(words) if 2 <= count <= 12 else NO
     if index in ("ID", "BAND"):
         fits = count >= 2 if index == "ID" else count <= 8
+        if index == "BAND" and any(re.fullmatch(r"\d{4}", word) for word in words):
+            return NO  # a frequency at a line's beginning: the line goes on with the list before
         return Match(0.4, {}) if fits else NO
     if index == "SLOT":
         told = {word: word.strip() or "first" for word in words}  # an ordinal, or none
