@@ -296,7 +296,7 @@ def reference_odd(craft: Craft) -> Iterator[Yielded]:
     except NotStated:
         usual = _USUAL_REFERENCE_V
     assert isinstance(usual, float)  # declared so
-    if abs(reference / usual - 1) <= _REFERENCE_ROOM:
+    if abs(reference / usual - 1) <= _REFERENCE_ROOM + _ROUNDING:
         return
     yield Fires(
         f"The input's full scale is set to {number_text(reference)} V, and {number_text(usual)} V "
@@ -624,9 +624,9 @@ def _point_moved(meant: float, least: float) -> str:
 
 def _sensor_that_fits(room_mv: float, peak_a: float, scale: float) -> str:
     """The greatest scale that shows this current, rounded down so that it does not fire again."""
-    if room_mv <= 0:
-        return "Fit a sensor that does not fill the input at no current, and set its offset."
     fitting = int(room_mv / peak_a * 10) / 10
+    if fitting <= 0:
+        return "Fit a sensor that does not fill the input at no current, and set its offset."
     meant = scale / 10
     moved = (
         f"Perhaps its decimal point moved, and the scale is {number_text(round(meant, 3))} mV/A. "

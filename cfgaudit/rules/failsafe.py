@@ -660,7 +660,7 @@ def too_slow(craft: Craft, most: float, assumed: float) -> Iterator[Yielded]:
             ("distance_m", distance),
         ),
         advice=f"Bring the two together to {grouped(most)} s or less.",
-        level=Level.ERROR if blind > _RUNS_AWAY * most else Level.WARNING,
+        level=Level.ERROR if blind >= _RUNS_AWAY * most - _ROUNDING_S else Level.WARNING,
     )
 
 

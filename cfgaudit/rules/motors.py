@@ -697,7 +697,7 @@ def discs_cross(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     apart = sorted(
         (hypot(x - a, y - b), one, other)
         for (one, x, y), (other, a, b) in combinations(arms, 2)
-        if hypot(x - a, y - b) > _STACKED * diameter
+        if hypot(x - a, y - b) >= _STACKED * diameter * (1 - 1e-9)
     )
     close = [pair for pair in apart if pair[0] < diameter * (1 - 1e-9)]
     if not close:

@@ -332,7 +332,7 @@ def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
     """The flight log's store is full after a few minutes at its rate.
 
     A record is taken as 44 bytes; with more in it the store is full sooner, and packed later. A
-    warning where it is full in half of the limit: before most flights end.
+    warning where it is full in less than half of the limit: before most flights end.
 
     In the air: nothing; but the end of the flight, which is what one wants to see after a
     crash, is not in the log.

@@ -436,7 +436,7 @@ def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
             ),
             advice=f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
             "transmitter.",
-            level=Level.ERROR if off > _AWAY_US else Level.WARNING,
+            level=Level.ERROR if off >= _AWAY_US else Level.WARNING,
         )
 
 

@@ -401,7 +401,7 @@ _RUNS_AWAY_DEG: Final = 45.0  # a heading further off than this makes a hold spi
 def compass_rotation(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
     """The compass is set to be turned otherwise than it is mounted.
 
-    An error from 45 degrees on where the craft holds its position or flies home.
+    An error above 45 degrees where the craft holds its position or flies home.
 
     In the air: north is wrong: the way home is flown askew, by a large angle in a growing
     circle, and a held position is left the same way.

@@ -226,6 +226,17 @@ def test_two_wrong_signs_are_no_lone_one() -> None:
     assert lone_sign_fault(effect, turned(turned(mixer, 0, 1), 2, 2), 0.1) is None
 
 
+def test_where_either_of_two_signs_would_do_as_well_none_is_named() -> None:
+    """On six arms roll is half as strong fore and aft as abeam. With both arms of one side fore and
+    aft wrong, turning either leaves the other: by symmetry they do equally well."""
+    effect, exact = craft("hex_x")
+    mixer = tuple(tuple(round(value, 9) for value in row) for row in exact)
+    wrong = turned(turned(mixer, 0, 1), 2, 1)
+    assert abs(mixer[0][1]) == pytest.approx(abs(mixer[2][1]))
+    assert lone_sign_fault(effect, turned(mixer, 0, 1), 0.4) == (0, "roll")
+    assert lone_sign_fault(effect, wrong, 0.4) is None
+
+
 def test_spins_and_positions_must_pair_up() -> None:
     with pytest.raises(ValueError, match="spins"):
         effectiveness([(0.1, 0.1)], [1, -1])

@@ -47,6 +47,8 @@ def test_a_2_ms_pulse_fills_a_500_hz_period() -> None:
         ("oneshot42", 2000, 84),
         ("multishot", 1500, 15),
         ("multishot", 25, 25),
+        ("multishot", 750, 750),  # 5 - 20 × 250 / 1000 = 0: none at all, so it stands
+        ("multishot", 800, 1),
     ],
 )
 def test_a_short_pulse_stated_on_the_plain_one_s_scale_goes_out_short(

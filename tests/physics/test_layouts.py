@@ -61,6 +61,20 @@ def test_a_layout_with_a_nose_arm_has_no_inward(layout: str) -> None:
         expected_spins(layout, "inward")
 
 
+@pytest.mark.parametrize(
+    ("x_m", "y_m", "bearing"),
+    [(0.1, 0, 0), (0.1, 0.1, 45), (0, 0.1, 90), (-0.1, 0, 180), (0, -0.1, 270)],
+)
+def test_a_bearing_counts_clockwise_from_the_nose(x_m: float, y_m: float, bearing: float) -> None:
+    """x is forward and y to the right."""
+    assert bearing_deg(x_m, y_m) == pytest.approx(bearing)
+
+
+def test_the_centre_has_no_bearing() -> None:
+    with pytest.raises(ValueError, match="centre"):
+        bearing_deg(0, 0)
+
+
 def test_unknown_words_are_refused() -> None:
     with pytest.raises(ValueError, match="custom"):
         arm_positions("custom")

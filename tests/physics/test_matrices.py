@@ -80,6 +80,17 @@ def test_a_matrix_of_noughts_has_rank_and_eigenvalues_nought() -> None:
     assert matrices.eigenvalues_3x3(nought) == (0, 0, 0)
 
 
+@pytest.mark.parametrize(
+    ("angle", "square"),
+    [
+        *((angle, True) for angle in (0, 180, -90, 180 * (1 - 1e-12), 180 * (1 + 1e-12))),
+        *((angle, False) for angle in (45, 89.9, 179.9, 180.1)),
+    ],
+)
+def test_an_angle_is_square_but_for_what_a_computer_rounds(angle: float, square: bool) -> None:
+    assert matrices.is_square(angle, 90) is square
+
+
 @pytest.mark.parametrize("rows", [[], [[]], [[1.0, 2.0], [3.0]], [[float("nan")]]])
 def test_empty_ragged_and_endless_matrices_are_refused(rows: list[list[float]]) -> None:
     with pytest.raises(ValueError, match="matrix"):

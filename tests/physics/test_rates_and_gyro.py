@@ -35,6 +35,14 @@ def test_a_centre_below_max_never_falls(first: float, second: float, expo: float
     assert curve_falls(stick_curve(centre, top, expo)) == ()
 
 
+def test_without_expo_the_curve_bends_least() -> None:
+    """Hand calculation, 200 in the middle and 600 at the end, at half stick: 200 / 2 + 400 / 4 =
+    200 where nothing is said of expo, 200 / 2 + 400 / 8 = 150 with all of it."""
+    assert stick_rate_dps(0.5, 200, 600) == pytest.approx(200)
+    assert stick_rate_dps(0.5, 200, 600, 1) == pytest.approx(150)
+    assert stick_curve(200, 600)[50] == pytest.approx(200)
+
+
 def test_a_centre_far_above_max_falls_towards_the_end() -> None:
     """Hand calculation, expo 0: 900 x - 800 x^2 peaks at x = 900 / 1600 = 0.5625 with 253.1;
     on 1 % steps at 0.56 with 253.12, and ends at 100."""

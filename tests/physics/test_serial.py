@@ -9,6 +9,7 @@ from cfgaudit.physics.serial import (
     load_fraction,
     nearest_divider,
     rate_error,
+    receiver_link,
 )
 
 
@@ -40,6 +41,22 @@ def test_the_recommended_error_stays_below_an_ideal_end_s(framing: str) -> None:
     may be half a bit off, both ends together: 0.5 / 9.5 = 5.26 % for 8N1, 2.63 % an end."""
     both_ends = 0.5 / (bits_per_byte(framing) - 0.5)
     assert 0 < allowed_error(framing) < both_ends / 2
+
+
+@pytest.mark.parametrize(
+    ("link", "size"),
+    [
+        ("sbus", 1 + 22 + 1 + 1),
+        ("ibus", 2 + 14 * 2 + 2),
+        ("sumd", 3 + 12 * 2 + 2),
+        ("crsf", 3 + 22 + 1),
+    ],
+)
+def test_a_receiver_s_frame_is_as_long_as_its_parts(link: str, size: int) -> None:
+    """Head, channels and checksum or tail, as the table tells of each."""
+    facts = receiver_link(link)
+    assert facts is not None
+    assert facts.frame_bytes == size
 
 
 def test_an_unknown_framing_is_refused_by_name() -> None:

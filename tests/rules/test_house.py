@@ -209,6 +209,18 @@ def test_settings_beside_a_group_are_none_of_its_members() -> None:
     ]
 
 
+@pytest.mark.parametrize(("hold_s", "fires"), [("1.1", False), ("1.2", True)])
+def test_a_limit_may_be_some_times_what_other_settings_make_together(
+    hold_s: str, fires: bool
+) -> None:
+    """Hand calculation: 3 × (0.5 + 1.1) s = 4.8 s and 3 × (0.5 + 1.2) s = 5.1 s; 5 s are set."""
+    others = Others(("failsafe.detect_after", "failsafe.hold_for"), 3)
+    wanted = condition("failsafe.land_for", "at_least", ["1 s"])._replace(values=(), others=others)
+    dump = f"failsafe.detect_after = 0.5 s\nfailsafe.hold_for = {hold_s} s\n"
+    assert bool(fired(f"{dump}failsafe.land_for = 5 s\n", wanted)) is fires
+    assert lacks("failsafe.land_for = 5 s\n", wanted) == ["failsafe.detect_after"]
+
+
 def test_a_condition_must_hold_and_must_be_known() -> None:
     wanted = condition("battery.warn_cell", "at_least", ["3.6 V"])
     when = condition("battery.chemistry", "equals", ["lipo"])
