@@ -219,9 +219,7 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
     if index == "ID" and target.startswith("ports."):
         return _ports(words) if 2 <= count <= 12 else NO
     if index in ("ID", "BAND"):
-        fits = count >= 2 if index == "ID" else count <= 8
-        if index == "BAND" and any(re.fullmatch(r"\d{4}", word) for word in words):
-            return NO  # a frequency at a line's beginning: the line goes on with the list before
+        fits = count >= 2 if index == "ID" else count <= 8 and not _are_frequencies(words)
         return Match(0.4, {}) if fits else NO
     if index == "SLOT":
         told = {word: word.strip() or "first" for word in words}  # an ordinal, or none
@@ -238,6 +236,11 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
     if index == "NAME":
         return _named(words, element_names()) if count >= 3 else NO
     return _named(words, names) if count >= 3 and names else NO
+
+
+def _are_frequencies(words: Sequence[str]) -> bool:
+    """Whether lines begin with frequencies: they go on with the list before, and name no band."""
+    return any(re.fullmatch(r"\d{4}", word) for word in words)
 
 
 def _ports(words: Sequence[str]) -> Match:
