@@ -10,7 +10,16 @@ import pytest
 from cfgaudit.cli import offline
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reading.text import read_text
-from cfgaudit.teach.asking import Answer, State, answered, begun, question, taught, taught_from
+from cfgaudit.teach.asking import (
+    Answer,
+    LineQuestion,
+    State,
+    answered,
+    begun,
+    question,
+    taught,
+    taught_from,
+)
 from tests.cli.calling import CORPUS, call
 
 DUMP = "dipper-after-repair.dump"
@@ -209,12 +218,37 @@ def lesson(state: State, **more: Any) -> dict[str, Any]:
 
 
 def test_the_next_question_is_that_of_the_terminal(unknown: State) -> None:
-    asked = question(unknown)
-    assert asked is not None
-    told = offline.answer({"do": "teach", **lesson(unknown)})
-    assert told["question"]["path"] == asked.path
-    assert told["question"]["lines"] == [line.number for line in asked.lines]
-    assert (told["checked"], told["rules"]) == (taught(unknown).checked, taught(unknown).rules)
+    """About a setting and about a line, whichever comes first."""
+    state, kinds = unknown, set[type]()
+    while len(kinds) < 2:
+        asked = question(state)
+        assert asked is not None
+        told = offline.answer({"do": "teach", **lesson(state)})
+        kinds.add(type(asked))
+        if isinstance(asked, LineQuestion):
+            assert told["question"]["line"] == asked.line.number
+            assert told["question"]["guesses"] == list(asked.guesses)
+            state = answered(state, Answer("", line=asked.line.number))
+        else:
+            assert told["question"]["path"] == asked.path
+            assert told["question"]["lines"] == [line.number for line in asked.lines]
+            state = answered(state, Answer(asked.path))
+        assert (told["checked"], told["rules"]) == (taught(unknown).checked, taught(unknown).rules)
+
+
+def test_what_a_line_is_told_is_shown_and_becomes_answers(unknown: State) -> None:
+    state = unknown
+    while not isinstance(asked := question(state), LineQuestion):
+        assert asked is not None
+        state = answered(state, Answer(asked.path))
+    said = "battery.full_cell = 4.15 V; .warn_cell = 3.55 V"
+    told = offline.answer({"do": "teach", **lesson(state, said=said)})
+    assert [(one["path"], one["line"]) for one in told["answers"]] == [
+        ("battery.full_cell", asked.line.number),
+        ("battery.warn_cell", asked.line.number),
+    ]
+    fault = offline.answer({"do": "teach", **lesson(state, said="height")})["fault"]
+    assert "height is no setting" in fault
 
 
 def test_what_an_answer_makes_of_the_dump_is_told_before_it_is_taken(unknown: State) -> None:
