@@ -406,7 +406,7 @@ class Holder(NamedTuple):
     @property
     def is_index(self) -> bool:
         """Whether it names an index and no path."""
-        return "." not in self.target
+        return "." not in self.target and self.target.isupper()
 
 
 class Lackable(NamedTuple):

@@ -20,6 +20,7 @@ from cfgaudit.dialects.spec import (
 )
 from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.transformers import LINES, VALUES
+from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import UnitError, unit
 
 _WANTED = "in braces, a setting's path or an index in capitals is expected"
@@ -102,7 +103,7 @@ class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
         inside, at = token[1:-1], _at(token)
         cut = _CUT(inside)
         target = inside.strip() if cut is None else inside[: cut.start()].strip()
-        if "." not in target and not target.isupper():
+        if "." not in target and not target.isupper() and declared(target) is None:
             raise SpecError(f"{target}: {_WANTED}", at + 1)
         if cut is None:
             return Holder(target, _PLAIN, at=at)

@@ -34,6 +34,7 @@ _FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
 _WIDTHS = frozenset(
     (10, 16, 20, 24, 30, 32, 40, 50, 60, 64, 100, 128, 256, 1000)
 )  # of a packed row
+_LISTED = frozenset(("FUNCTION", "NAME", "CONTROL", "AXIS"))  # indices that are closed lists
 _NEXT = 99  # the place of what is the next of its list, whichever that is
 _IDLE = 3  # lines between those of a list: places of it that hold nothing
 _FEW, _NEARLY_ALL = 4, 0.9  # lines of a scope, and the share of them, from which they are counted
@@ -516,7 +517,9 @@ def _named_like(
     if theirs.casefold() == own.casefold():
         letters = theirs.rstrip("0123456789")
         return {text: text for text in texts if text.rstrip("0123456789") == letters}
-    bare = {re.sub(r"\d+", "", text): text for text in texts}
+    bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}
+    if name not in _LISTED or not bare:
+        return {}
     match = index_match(name, target, tuple(bare), FUNCTIONS)
     clear = {word: ours for word, ours in match.words.items() if word not in match.unclear}
     others = {bare[word]: ours for word, ours in clear.items() if ours != own}

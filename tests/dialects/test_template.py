@@ -11,12 +11,15 @@ from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.reader import read_settings
 from cfgaudit.dialects.spec import Holder, Spec, SpecError, SpecForm
 from cfgaudit.dialects.template import compile_template, match, match_text, text_pieces
 from cfgaudit.dialects.template_language import TEMPLATES, parse_spec
+from cfgaudit.reading.document import Document
 from cfgaudit.reading.grammars import reader
 from cfgaudit.reading.shapes import Directive, Look, Opener, Row, Span, cells, words
 from cfgaudit.reading.statements import parse_line
+from cfgaudit.reading.text import read_text
 from cfgaudit.vocabulary.units import unit
 
 
@@ -211,3 +214,14 @@ def test_any_text_twice_is_any_text_in_a_head_line() -> None:
         bound = match_text(text_pieces(line), "reed and rush of 7")
         assert bound is not None
         assert [span.text for _, span in bound] == ["7"]
+
+
+def test_a_setting_whose_path_is_one_word_is_mapped_like_others() -> None:
+    content = {
+        "name": "reed",
+        "words": {"both": {"AND": "all", "OR": "any"}},
+        "lines": [{"map": ["two channels {switches_join: words both}"]}],
+    }
+    dialect = build_dialect(content, "reed.toml")
+    document = Document("a.dump", read_text(b"two channels AND\n"), dialect.look)
+    assert read_settings(document, dialect)["switches_join"].value == "all"

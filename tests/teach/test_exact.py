@@ -4,6 +4,8 @@ from collections.abc import Sequence
 
 import pytest
 
+from cfgaudit.cli.teaching import to_pass_on
+from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
@@ -19,8 +21,11 @@ from cfgaudit.teach.asking import (
     taught,
     undone,
 )
-from cfgaudit.teach.write import read_draft
+from cfgaudit.teach.exact import SaidOfLine, exact_lines
+from cfgaudit.teach.lines import WordTables
+from cfgaudit.teach.write import read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Filter, SwitchRange
+from tests.teach.measure import Case, cases, plain, reader_of
 from tests.teach.test_shapes import asked
 
 
@@ -191,3 +196,35 @@ def test_no_line_is_asked_about_twice_nor_its_like_where_nobody_knows() -> None:
         else:
             state = answered(state, Answer(one.path))
     assert len(seen) == len(set(seen)) <= 3
+
+
+def test_words_that_no_list_knows_tell_nothing_of_lines_of_its_sort() -> None:
+    """A channel is a number: `one` and `two` are none that anybody can count on from it."""
+    lines = ["rook one 1200", "rook two 1300", "rook three 1400"]
+    found = read(said(asked(*lines), 1, "failsafe.channels.1 = 1200 us"))
+    assert values(found, "failsafe") == {"failsafe.channels.1": 1200.0}
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("case", list(cases()), ids=lambda case: case.name)
+def test_each_line_of_a_firmware_can_be_told_what_it_states(case: Case) -> None:
+    """And where a mapping line is made of it, a dialect can have that line."""
+    text = to_pass_on(case.dump.name, case.dump.read_bytes())
+    reading = read_dumps([case.dump.name], [text])
+    reader, made = reader_of(case, plain(case.truth)), 0
+    seen = reading.seen.look._asdict()
+    look = {name: seen[name] for name in ("titles", "lead", "blanks", "colons") if seen[name]}
+    look = {name: list(said) if isinstance(said, tuple) else said for name, said in look.items()}
+    look |= {name: list(seen[name]) for name in ("opens", "closes") if seen[name]}
+    for number in range(1, len(text.lines) + 1):
+        told = [SaidOfLine(answer.path, answer.value) for answer in reader(number)]
+        tables = WordTables()
+        lines = list(exact_lines(reading.roots[0], number, told, tables)) if told else []
+        entries = [{"under": list(one.under), "map": [one.line]} for one in lines]
+        content = {
+            "name": "reed", "look": look, "lines": entries,
+            "words": tables.lists, "flags": tables.flags,
+        }  # fmt: skip
+        assert build_dialect(content, "reed").root is not None
+        made += bool(lines)
+    assert made > 0
