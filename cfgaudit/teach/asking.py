@@ -233,11 +233,31 @@ def _reach(state: State, before: Reaches) -> Reach:
     old = replace(state, answers=tuple(a for a in state.answers if a not in own))
     kept = _taught(old, before).settings.stated
     told = {answer.path for answer in own}
-    for reach in (Reach.INFERRED, Reach.LIKE):
+    reaches = (Reach.LIKE,) if _hangs_on_more(state, line) else (Reach.INFERRED, Reach.LIKE)
+    for reach in reaches:
         now = _taught(state, (*before, (line, reach))).settings.stated
         if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
             return reach
     return Reach.ALONE
+
+
+def _hangs_on_more(state: State, line: int) -> bool:
+    """Whether a line says something besides what was told, by which others of its sort differ.
+
+    What it is told may then be no value of theirs at all: `lost 3 2 1500`, `lost 4 1 1500`.
+    """
+    reading = _reading(state.names, state.texts)
+    own = _said_by_line([a for a in state.answers if a.is_of_line]).get(line, [])
+    told = columns_of(reading.roots[0], line, own, reading.columns.get(line, ()))
+    for made in reading.proposals:
+        here = {sample.place.column for sample in made.seen.samples if sample.place.line == line}
+        texts = {sample.text for sample in made.seen.samples}
+        if here - set(told.values()) and 1 < len(texts) <= _CODES and not is_sure(made):
+            return True
+    return False
+
+
+_CODES = 4  # different words of one place, at most, that may say how another one is meant
 
 
 @lru_cache(maxsize=8)
