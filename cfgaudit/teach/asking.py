@@ -704,11 +704,11 @@ def _numbered(name: str) -> tuple[str, int] | None:
 _NAMED_BY_NUMBER = re.compile(r"(\D*)0*(\d+)")
 
 
-LineReader = Callable[[int], Sequence[Answer]]  # what the line of that number states
+LineTeller = Callable[[int], Sequence[Answer]]  # what the line of that number states
 
 
 def taught_from(
-    state: State, known: Settings, most: int, reader: LineReader | None = None
+    state: State, known: Settings, most: int, reader: LineTeller | None = None
 ) -> State:
     """The state after so many questions, answered from what a builder knows.
 

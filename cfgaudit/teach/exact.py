@@ -39,7 +39,7 @@ _NEXT = 99  # the place of what is the next of its list, whichever that is
 _IDLE = 3  # lines between those of a list: places of it that hold nothing
 _FEW, _NEARLY_ALL = 4, 0.9  # lines of a scope, and the share of them, from which they are counted
 
-_Stating = Assignment | Directive | Row
+_StatedShape = Assignment | Directive | Row
 
 
 class SaidOfLine(NamedTuple):
@@ -123,14 +123,14 @@ def columns_of(
 
 def _surroundings(
     scope: Scope, number: int, under: tuple[str, ...]
-) -> tuple[tuple[str, ...], list[_Stating], int] | None:
+) -> tuple[tuple[str, ...], list[_StatedShape], int] | None:
     """The lines above a line, those of its scope, and its place among these."""
     for entry in scope.entries:
         if entry.statement.line == number:
             if entry.statement.joints:  # it goes on in the next one: no mapping line can spell it
                 return None
             shapes = [(e, open_shape(e.statement.shape, e.document.look)) for e in scope.entries]
-            kept = [(e, shape) for e, shape in shapes if isinstance(shape, _Stating)]
+            kept = [(e, shape) for e, shape in shapes if isinstance(shape, _StatedShape)]
             at = next((n for n, (e, _) in enumerate(kept) if e is entry), None)
             return None if at is None else (under, [shape for _, shape in kept], at)
     for below in scope.inner:
@@ -190,7 +190,7 @@ _Saying = tuple[ToldSetting, ValueRule]
 class _Told(NamedTuple):
     """A line with the parts of settings that its places say, and what all of it says."""
 
-    shape: _Stating
+    shape: _StatedShape
     ways: Mapping[Span, tuple["_Saying", ...]]  # several are packed in one number
     whole: tuple[str, ...]
 
@@ -206,7 +206,7 @@ class _Told(NamedTuple):
 
 
 def _told(
-    shape: _Stating,
+    shape: _StatedShape,
     said: Sequence[tuple[SaidOfLine, Sequence[ToldSetting]]],
     columns: Collection[int],
 ) -> _Told:
@@ -245,7 +245,7 @@ def _packed(parts: Sequence[ToldSetting], free: Sequence[Span]) -> dict[Span, tu
 
 
 def _as_list(
-    one: SaidOfLine, found: Sequence[tuple[Span, ToldSetting, ValueRule]], shape: _Stating
+    one: SaidOfLine, found: Sequence[tuple[Span, ToldSetting, ValueRule]], shape: _StatedShape
 ) -> dict[Span, tuple[_Saying, ...]]:
     """The numbers of a list as one place, where they are the last of their line, in one step."""
     first, last = found[0][0], found[-1][0]
@@ -270,7 +270,7 @@ def _spelled(one: SaidOfLine) -> str:
 
 
 def _one_below_other(
-    lines: Sequence[_Stating],
+    lines: Sequence[_StatedShape],
     told: int,
     pieces: Sequence[Sequence[ToldSetting]],
     tables: WordTables,
@@ -291,24 +291,24 @@ def _one_below_other(
     return list(found.values()) if len(found) == len(pieces) and told in found else []
 
 
-def _numbers(shape: _Stating, counted: bool) -> list[Span]:
+def _numbers(shape: _StatedShape, counted: bool) -> list[Span]:
     """The numbers of a line; of counted lines those up to its value, the first one."""
     found = [at for at in _places(shape) if re.fullmatch(r"[+-]?\d[\d.]*", at.text)]
     return found[:1] if counted else found
 
 
-_Way = tuple[Span, ValueRule]
+_PlacedRule = tuple[Span, ValueRule]
 
 
 def _in_order(
-    parts: Sequence[ToldSetting], shape: _Stating, columns: Collection[int] = ()
-) -> dict[int, _Way]:
+    parts: Sequence[ToldSetting], shape: _StatedShape, columns: Collection[int] = ()
+) -> dict[int, _PlacedRule]:
     """The place of each part, by its number: as many as can be, in the order told, the plainest.
 
     Parts that no place says have none.
     """
     places = list(_places(shape))
-    best: dict[int, tuple[float, dict[int, _Way]]] = {0: (0.0, {})}  # by the places passed
+    best: dict[int, tuple[float, dict[int, _PlacedRule]]] = {0: (0.0, {})}  # by the places passed
     for number, part in enumerate(parts):
         after = {at: (cost + _UNPLACED, found) for at, (cost, found) in best.items()}
         for at, (cost, found) in best.items():
@@ -349,7 +349,7 @@ def _strangeness(text: str, rule: ValueRule) -> float:
     return _STRANGE if strange and not text.lstrip("+-").isdigit() else 0.0
 
 
-def _places(shape: _Stating) -> Iterator[Span]:
+def _places(shape: _StatedShape) -> Iterator[Span]:
     """Where values may stand."""
     spans = list(_spans(shape))
     first = list(words(spans[0])) if isinstance(shape, Row) else []
@@ -371,7 +371,7 @@ def _numbers_apart(cell: Span) -> Iterator[Span]:
     yield from _pieces(Span(bare, cell.start + cell.text.index(bare)))
 
 
-def _spans(shape: _Stating) -> Iterator[Span]:
+def _spans(shape: _StatedShape) -> Iterator[Span]:
     if isinstance(shape, Assignment):
         yield from (shape.key, shape.value)
     else:
@@ -379,7 +379,7 @@ def _spans(shape: _Stating) -> Iterator[Span]:
 
 
 def _of_like(
-    told: _Told, lines: Sequence[_Stating], under: Sequence[str], tables: WordTables
+    told: _Told, lines: Sequence[_StatedShape], under: Sequence[str], tables: WordTables
 ) -> Iterator[str]:
     """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
 
@@ -445,7 +445,7 @@ def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: Word
 
 
 def _varying(
-    told: _Told, lines: Sequence[_Stating], counted: bool, *, titled: bool
+    told: _Told, lines: Sequence[_StatedShape], counted: bool, *, titled: bool
 ) -> Iterator[tuple[Span, list[str]]]:
     """Each stretch of a line in which others of its sort differ from it, with all their texts.
 
@@ -544,7 +544,7 @@ def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:
     return f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
 
 
-def _written(shape: _Stating, taken: Mapping[Span, str], counted: bool) -> str:
+def _written(shape: _StatedShape, taken: Mapping[Span, str], counted: bool) -> str:
     """The line with its placeholders; of counted lines without their number, and what is behind."""
     spans = list(_spans(shape))
     parts = [_filled(span, taken) for span in spans]
@@ -560,7 +560,7 @@ def _written(shape: _Stating, taken: Mapping[Span, str], counted: bool) -> str:
     return " ".join(parts)
 
 
-def _are_counted(lines: Sequence[_Stating]) -> bool:
+def _are_counted(lines: Sequence[_StatedShape]) -> bool:
     """Whether nearly every line begins with a number of its own: `0412 pad out1 job MOTOR`."""
     firsts = [next(iter(_spans(s))).text for s in lines if isinstance(s, Directive)]
     numbers = {first for first in firsts if first.isdigit()}

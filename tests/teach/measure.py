@@ -22,7 +22,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
-from cfgaudit.teach.asking import Answer, LineReader, begun, taught, taught_from
+from cfgaudit.teach.asking import Answer, LineTeller, begun, taught, taught_from
 from cfgaudit.teach.write import read_draft
 from cfgaudit.vocabulary.paths import declared
 
@@ -106,7 +106,7 @@ def named(path: str) -> str:
     return ".".join([parts[0], number.group(1), *parts[2:]]) if number else path
 
 
-def reader_of(case: Case, truth: Settings) -> LineReader:
+def reader_of(case: Case, truth: Settings) -> LineTeller:
     """Somebody who reads a line of the dump, with the handbook."""
     rows = (row.split(":") for row in case.lines.read_text(encoding="utf-8").splitlines())
     paths = {int(number): said.split() for number, said in rows if number.isdigit()}
