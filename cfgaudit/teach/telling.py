@@ -22,7 +22,15 @@ from cfgaudit.teach.fit import (
 )
 from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
-from cfgaudit.teach.propose import Candidate, Proposal, candidate_for, plain_path, put, settle
+from cfgaudit.teach.propose import (
+    Candidate,
+    Proposal,
+    candidate_for,
+    plain_path,
+    put,
+    settle,
+    words_about,
+)
 from cfgaudit.teach.words import Match, pair_up
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
@@ -50,6 +58,7 @@ _NO_HINT = Hint()
 _CODES = 32  # a number below may be a code for another one; 1050 that is 15 m would be none
 _DECIDES = 0.5  # points of the words by which a field must be ahead of others with the same value
 _NEAR = 1.5  # points that a field may be behind another and still be as likely
+_SAYS = 0.8  # points of the words from which a key says whose small number it has
 _KIN = 0.4  # points of the words from which a field may be what an answer without a line is about
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 # Steps that a firmware may count in, the likeliest first.
@@ -350,13 +359,22 @@ def _ways(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[T
             fit = fit_for(candidate.goal, candidate.fit, made, told.kind, known)
             coded = fit is not None and fit.spec == "words" and isinstance(told.kind, Quantity)
             coded_word = fit is not None and fit.spec == "words"
-            kin = is_told_by_words(candidate) if coded_word else candidate.alike > 0
+            figures = isinstance(told.kind, Int) and not candidate.matches  # small ones stand often
+            kin = is_told_by_words(candidate) if coded_word else candidate.alike > _SAYS * figures
+            kin = kin and (not figures or _says_stick(made, told.path))
             kin = kin or bool(line) or _is_distinct(hits[0].text, fit)
             kin = kin or (
                 coded_word and candidate.alike >= _KIN and _is_meant(candidate, fit, hits)
             )
             if fit is not None and kin and not (coded and candidate.explained < 0.6):
                 yield made, candidate, hits[0].text, fit
+
+
+def _says_stick(made: Proposal, path: str) -> bool:
+    """Whether a field names the stick whose channel a setting is; true for other settings."""
+    group, _, stick = path.rpartition(".")
+    said = words_about(made.family, made.seen)
+    return group != "receiver.map" or bool(pair_up([*said.own, *said.around], [stick]))
 
 
 def _is_meant(candidate: Candidate, fit: ValueFit | None, hits: Sequence[Sample]) -> bool:
@@ -397,7 +415,7 @@ def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterat
         if line and sample.place.line != line:
             continue
         candidate = candidate_for(made, goal)
-        if candidate is None:
+        if candidate is None or not (line or _says_stick(made, told.path)):
             continue
         known = {sample.text: told.value}
         fit = fit_for(goal, ValueFit(0.0), made, told.kind, known)

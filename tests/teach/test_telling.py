@@ -218,3 +218,11 @@ def test_a_pad_of_another_letter_is_another_pad_where_the_builder_has_both(
 ) -> None:
     asked = Question("pads.s1.use", "", "", (), 1, 1)
     assert answer_from(read_plain(known), asked).path == path
+
+
+def test_a_stick_s_channel_is_no_number_of_a_line_that_names_no_stick() -> None:
+    """Its link is 4 and its dead band 3 5: that yaw is on 4 and pitch on 3 is chance."""
+    state = asked("rx_typ 4", "rx_nch 16", "rx_dbd 3 5", "vt_pwr 2 1", "esc_proto 6")
+    known = read_plain("".join(f"receiver.map.{s} = {n}\n" for n, s in enumerate(CONTROLS, 1)))
+    found = stated(with_all(state, known))
+    assert not [path for path in found if path.startswith("receiver.map.")]
