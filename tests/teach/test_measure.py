@@ -37,7 +37,7 @@ FLOORS = {
     "horsetail": (Floor(0.65, 124), Floor(0.83, 141, 0.011)),  # 1 %
     "comfrey": (Floor(0.82, 137), Floor(0.97, 140)),  # 72 %
     "figwort": (Floor(0.69, 106), Floor(0.79, 140)),  # 40 %
-    "gypsywort": (Floor(0.72, 125), Floor(0.97, 137)),  # 56 %
+    "gypsywort": (Floor(0.71, 125), Floor(0.96, 137)),  # 56 %
     "awlwort": (Floor(0.92, 114), Floor(0.98, 121)),  # 24 %
     "reedmace": (Floor(0.78, 86), Floor(0.88, 120)),  # 29 %
     "brookweed": (Floor(0.89, 135), Floor(0.91, 144)),  # 22 %
@@ -58,7 +58,7 @@ FLOORS = {
     "starwort-0": (Floor(0.74, 106), Floor(0.92, 126)),  # 61 %
     # held out: written apart, by somebody who had not seen how lines are asked for; what they were
     # when first measured, after 0, 15 and 30 answers, stands behind
-    "sundew": (Floor(0.07, 12, 0.046), Floor(0.34, 57, 0.011)),  # 7, 12, 24 %: codes, no legend
+    "sundew": (Floor(0.07, 12, 0.046), Floor(0.34, 50, 0.011)),  # 7, 12, 24 %: codes, no legend
     "saxifrage": (Floor(0.72, 108), Floor(0.89, 141, 0.012)),  # 71, 85, 89 %
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 38), Floor(0.53, 72)),
