@@ -235,7 +235,8 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         return None
     after = reduce(answered, answers, state)
     click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
-    return answers if _right("  Is that right? (y, n) ") == "y" else None
+    ask = "Is that right?" if told.changes(state, after) else "Keep the answer all the same?"
+    return answers if _right(f"  {ask} (y, n) ") == "y" else None
 
 
 def _say(text: str) -> None:

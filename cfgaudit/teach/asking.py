@@ -35,6 +35,7 @@ from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.vocabulary.paths import declared
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
+_AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
 _LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
@@ -203,6 +204,7 @@ class Reach(StrEnum):
     INFERRED = "inferred"  # of all that are inferred to be of its sort
     LIKE = "like"  # of those that have its very words but for a name or a number
     ALONE = "alone"  # of none
+    REFUSED = "refused"  # it is not taken: even so other settings would be lost
 
 
 Reaches = tuple[tuple[int, Reach], ...]  # by the numbers of lines
@@ -233,12 +235,12 @@ def _reach(state: State, before: Reaches) -> Reach:
     old = replace(state, answers=tuple(a for a in state.answers if a not in own))
     kept = _taught(old, before).settings.stated
     told = {answer.path for answer in own}
-    reaches = (Reach.LIKE,) if _hangs_on_more(state, line) else (Reach.INFERRED, Reach.LIKE)
-    for reach in reaches:
+    reaches = [Reach.LIKE, Reach.ALONE]
+    for reach in reaches if _hangs_on_more(state, line) else [Reach.INFERRED, *reaches]:
         now = _taught(state, (*before, (line, reach))).settings.stated
         if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
             return reach
-    return Reach.ALONE
+    return Reach.REFUSED
 
 
 def _hangs_on_more(state: State, line: int) -> bool:
@@ -264,11 +266,13 @@ _CODES = 4  # different words of one place, at most, that may say how another on
 def _taught(state: State, reaches: Reaches) -> Taught:
     reading = _reading(state.names, state.texts)
     narrow = {line for line, reach in reaches if reach is not Reach.INFERRED}
-    proposals, unplaced = _told(reading, state.answers, narrow)
-    values = _values_told(state.answers)
+    refused = {line for line, reach in reaches if reach is Reach.REFUSED}
+    answers = [a for a in state.answers if not (a.is_of_line and a.line in refused)]
+    proposals, unplaced = _told(reading, answers, narrow)
+    values = _values_told(answers)
     draft = draft_of(reading, proposals, state.name, values)
     settings = read_settings(reading.documents[0], read_draft(draft))
-    of_lines = _said_of_lines(state.answers, settings)
+    of_lines = _said_of_lines(answers, settings)
     if of_lines:
         alone = {line for line, reach in reaches if reach is Reach.ALONE}
         draft = draft_of(reading, proposals, state.name, values, of_lines, alone)
@@ -279,6 +283,7 @@ def _taught(state: State, reaches: Reaches) -> Taught:
         waiting.update({pattern for path in entry.lacks if (pattern := pattern_of(path))})
     every = found.checked + len(found.not_checked)
     why = {one.answer: one.why for one in unplaced}
+    why |= {answer: _AT_A_COST for answer in state.answers if answer not in answers}
     left = [
         Unplaced(answer, said)
         for answer in dict.fromkeys(state.answers)
