@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 from zlib import crc32
@@ -20,6 +21,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import SaidOfLine, columns_of
 from cfgaudit.teach.lines import is_sure
+from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
     Candidate,
     Proposal,
@@ -31,8 +33,9 @@ from cfgaudit.teach.propose import (
 from cfgaudit.teach.telling import arm_told, copied, is_another, may_be_found, renamed, tell
 from cfgaudit.teach.words import ARMS
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
-from cfgaudit.vocabulary.kinds import BadValue, Value
+from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value
 from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.units import convert
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
@@ -413,13 +416,32 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
             raise BadValue(f"{name} is no setting of the vocabulary; perhaps: {near}")
         if not sign:
             raise BadValue(f"a value is expected, as in {path} = VALUE")
-        fault = problem_of(path, value)
+        fault = problem_of(path, value) or _contradiction(asked.line.text, path, value)
         if fault:
             raise BadValue(f"{path}: {fault}")
         found.append(Answer("", value, path, asked.line.number, mark_of(asked.line.text)))
     if not found:
         raise BadValue("PATH = VALUE is expected, for each value of the line")
     return found
+
+
+def _contradiction(line: str, path: str, value: str) -> str:
+    """That a line says another value in as many words; empty where it does not.
+
+    Its only number has a unit that the setting can have. A pack's volts may be those of its cells.
+    """
+    own = declared(path)
+    numbers = re.findall(r"[+-]?\d+(?:\.\d+)?", line)
+    said = re.search(r"([+-]?\d+(?:\.\d+)?) ?([A-Za-z%]+)(?![\w/])", line)
+    measure = unit_of(said[2]) if said else None
+    if own is None or not isinstance(own.kind, Quantity) or len(numbers) != 1 or not said:
+        return ""
+    if measure is None or not measure.unit or not same_dimension(measure.unit, own.kind.unit):
+        return ""
+    there = convert(Fraction(said[1]) * measure.scale, measure.unit, own.kind.unit)
+    told = own.kind.read(value)
+    cells = own.kind.unit == "V" and told and float(there) / told in range(2, 15)
+    return "" if cells or float(there) == told else f"the line says {said[0]}"
 
 
 def mark_of(line: str) -> str:

@@ -23,6 +23,7 @@ from cfgaudit.teach.asking import (
 )
 from cfgaudit.teach.exact import SaidOfLine, exact_lines
 from cfgaudit.teach.lines import WordTables
+from cfgaudit.teach.words import CONTROLS
 from cfgaudit.teach.write import read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Filter, SwitchRange
 from tests.teach.measure import Case, cases, plain, reader_of
@@ -172,6 +173,41 @@ def test_three_arms_told_by_their_numbers_tell_the_fourth() -> None:
 def test_a_reply_that_can_t_be_taken_says_what_is_expected(reply: str, fault: str) -> None:
     with pytest.raises(BadValue, match=fault):
         said_of_line(LineQuestion(CandidateLine(1, ""), (), 1, 0), reply)
+
+
+@pytest.mark.parametrize(
+    ("line", "reply", "fault"),
+    [
+        ("longest pulse: 1950 us", "esc.pulse_max = 1960 us", "the line says 1950 us"),
+        ("longest pulse: 1950 us", "esc.pulse_max = 1950 us", ""),
+        ("hold 0.4s", "failsafe.hold_for = 400 ms", ""),
+        ("hold 0.4s", "failsafe.hold_for = 4 s", "the line says 0.4s"),
+        ("warn 14.0 V", "battery.warn_cell = 3.5 V", ""),  # of four cells
+        ("each 4 turns", "flight_log.rate = 800 Hz", ""),  # reckoned from another one
+    ],
+)
+def test_a_value_that_the_line_says_otherwise_in_its_unit_is_refused(
+    line: str, reply: str, fault: str
+) -> None:
+    of_line = LineQuestion(CandidateLine(1, line), (), 1, 0)
+    if fault:
+        with pytest.raises(BadValue, match=fault):
+            said_of_line(of_line, reply)
+    else:
+        assert said_of_line(of_line, reply)
+
+
+def test_a_line_that_would_take_what_others_say_is_not_taken() -> None:
+    names = ("arm", "self level", "buzzer", "motor kill", "position hold")
+    rows = [f"{name}: channel {n} from 1700 to 2100" for n, name in enumerate(names, 5)]
+    sticks = [f"{stick} from: channel {n}" for n, stick in enumerate(CONTROLS, 1)]
+    lines = ["Receiver", "--------", *sticks, "", "Switches", "--------", *rows, "heron 9 7"]
+    state = asked(*lines)
+    before = values(read(state), "switches")
+    assert before["switches.arm"] == (SwitchRange(5, 1700.0, 2100.0),)
+    after = said(state, len(lines), "switches.arm = 9: 1700..2100 us")
+    assert values(read(after), "switches") == before
+    assert [one.answer.path for one in taught(after).unplaced] == ["switches.arm"]
 
 
 def test_a_number_stands_for_a_guess() -> None:
