@@ -100,7 +100,7 @@ def exact_lines(
         else:
             on_line.append((one, parts))
     if on_line:
-        told = _told(lines[at], on_line, columns)
+        told = _told(lines[at], on_line, columns, indices)
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
         yield from (ExactLine(under, line, True) for line in _of_like(told, lines, under, tables))
 
@@ -113,7 +113,7 @@ def columns_of(
     if found is None:
         return {}
     _, lines, at = found
-    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns)
+    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns, {})
     where: dict[str, int] = {}
     for place, saying in told.ways.items():
         for part, _ in saying:
@@ -168,10 +168,17 @@ def _within(
 
 def _of_each(part: ToldSetting, indices: Mapping[str, str]) -> ToldSetting | None:
     """A part of a setting for each word of an index that its context has; None: of another one."""
-    index = _index_of(part.path)
-    if index is None or index[0] not in indices:
-        return part
-    return _under_index(part, index[0]) if indices[index[0]] == index[1] else None
+    path = _path_of_each(part.path, indices)
+    return None if path is None else part._replace(path=path)
+
+
+def _path_of_each(path: str, indices: Mapping[str, str]) -> str | None:
+    for name, own in _indices_of(path):
+        if name in indices:
+            path = _under_index(path, name)
+            if indices[name] != own:
+                return None
+    return path
 
 
 def _parts_of(one: SaidOfLine) -> list[ToldSetting]:
@@ -209,6 +216,7 @@ def _told(
     shape: _StatedShape,
     said: Sequence[tuple[SaidOfLine, Sequence[ToldSetting]]],
     columns: Collection[int],
+    indices: Mapping[str, str],
 ) -> _Told:
     told = [(one, part) for one, parts in said for part in parts]
     ways = _in_order([part for _, part in told], shape, columns)
@@ -223,7 +231,8 @@ def _told(
             left.append(one)
     free = [at for at in _places(shape) if at not in taken]
     packed = _packed([part for one, part in told if one in left], free)
-    whole = () if packed else tuple(f"{{{one.path} = {_spelled(one)}}}" for one in left)
+    paths = [_path_of_each(one.path, indices) for one in left if not packed]
+    whole = tuple(f"{{{p} = {_spelled(o)}}}" for p, o in zip(paths, left, strict=False) if p)
     return _Told(shape, {**taken, **packed}, whole)
 
 
@@ -389,35 +398,29 @@ def _of_like(
         return
     counted = _are_counted(lines)
     places = list(_varying(told, lines, counted, titled=bool(under)))
-    for name, own in _indices_of(told.parts):
-        target = _under_index(told.parts[0], name).path
-        for span, others in places:
-            ours = _named_like(name, own, span.text, others, target)
+    first, *others = [_indices_of(part.path) for part in told.parts]
+    for name, own in [pair for pair in first if all(pair in one for one in others)]:
+        target = _under_index(told.parts[0].path, name)
+        for span, texts in places:
+            ours = _named_like(name, own, span.text, texts, target)
             holder = _holder_of_index(name, target, ours, tables) if len(ours) > 1 else ""
             if holder:
                 taken = {
-                    place: _holders([(_under_index(p, name), rule) for p, rule in said], tables)
+                    place: _holders(
+                        [(p._replace(path=_under_index(p.path, name)), rule) for p, rule in said],
+                        tables,
+                    )
                     for place, said in told.ways.items()
                 }
                 yield _written(told.shape, {**taken, span: holder}, counted)
                 break
 
 
-def _indices_of(parts: Sequence[ToldSetting]) -> list[tuple[str, str]]:
-    """The indices that all the settings of a line have, each with its word."""
-    every = []
-    for part in parts:
-        found = _declared_of(part.path)
-        pairs = zip(found.pattern.split("."), part.path.split("."), strict=False) if found else ()
-        every.append([(name, own) for name, own in pairs if name.isupper()])
-    return [pair for pair in every[0] if all(pair in own for own in every)]
-
-
-def _index_of(path: str) -> tuple[str, str] | None:
-    """The first index of a setting, and its word."""
+def _indices_of(path: str) -> list[tuple[str, str]]:
+    """The indices of a setting, each with its word."""
     found = _declared_of(path)
     pairs = zip(found.pattern.split("."), path.split("."), strict=False) if found else ()
-    return next(((name, own) for name, own in pairs if name.isupper()), None)
+    return [(name, own) for name, own in pairs if name.isupper() and own != name]
 
 
 def _declared_of(path: str) -> Declared | None:
@@ -425,12 +428,12 @@ def _declared_of(path: str) -> Declared | None:
     return declared(path) or declared(path.rpartition(".")[0])
 
 
-def _under_index(part: ToldSetting, name: str) -> ToldSetting:
-    """The same part of each setting of an index."""
-    found = _declared_of(part.path)
+def _under_index(path: str, name: str) -> str:
+    """The path of the same of each word of an index."""
+    found = _declared_of(path)
     at = found.pattern.split(".").index(name) if found else 0
-    own = part.path.split(".")
-    return part._replace(path=".".join([*own[:at], name, *own[at + 1 :]]))
+    own = path.split(".")
+    return ".".join([*own[:at], name, *own[at + 1 :]])
 
 
 def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: WordTables) -> str:

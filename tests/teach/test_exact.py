@@ -148,6 +148,18 @@ def test_a_line_in_a_block_of_several_is_read_in_each_of_them() -> None:
     assert found["motors.front_left.spin"].value == "ccw"
 
 
+def test_what_all_of_a_line_says_in_a_block_of_several_is_said_of_each_that_has_it() -> None:
+    arms = ("FL", "FR", "RR", "RL")
+    blocks = [
+        line
+        for n, arm in enumerate(arms)
+        for line in (f"[motor {arm}]", f"output = {n + 1}", f"stork = {'e' if n % 2 else 'w'}")
+    ]
+    state = said(asked(*blocks), 3, "motors.front_left.mix.yaw = 0.8")
+    yaws = {p: v for p, v in values(read(state), "motors").items() if p.endswith("yaw")}
+    assert yaws == {"motors.front_left.mix.yaw": 0.8, "motors.rear_right.mix.yaw": 0.8}
+
+
 def test_three_arms_told_by_their_numbers_tell_the_fourth() -> None:
     lines = [f"m{n} turn {'cw' if n % 2 else 'ccw'}" for n in range(1, 5)]
     state = asked(*lines, "heron 9")
