@@ -15,6 +15,7 @@ from cfgaudit.reading.shapes import (
     cells,
     words,
 )
+from cfgaudit.teach.indices import beside_numbered
 from cfgaudit.teach.legends import titles_of
 from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine
@@ -126,7 +127,7 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
         follows = entry.statement.first == head.statement.first + number
         if not follows or not isinstance(shape, Directive) or entry.is_cut:
             break
-        cells = columns_of(shape.body)
+        cells = columns_of(shape.body, () if ruled else starts)
         own = [cell[0].start for cell in cells]
         if len(own) < 2 or (not ruled and own != starts[: len(own)]):
             break
@@ -172,7 +173,8 @@ def _aligned_table(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:
     row = columns_of(_body(head))
     titles = titles_of([" ".join(span.text for span in cell) for cell in row], len(row))
     table = Scope(Directive, head.line, tuple(titles[0].split()), head.remark)
-    table.entries += _cut_rows(rows, titles, head.line, whole=True)
+    starts = () if _ruled_columns(head) else _starts(head)
+    table.entries += _cut_rows(rows, titles, head.line, starts, whole=True)
     return table
 
 
@@ -339,13 +341,19 @@ def joined(one: str, other: str) -> str:
 
 
 def _cut_rows(
-    rows: Sequence[ScopedLine], titles: Sequence[str], header: str, *, whole: bool = False
+    rows: Sequence[ScopedLine],
+    titles: Sequence[str],
+    header: str,
+    starts: Sequence[int] = (),
+    *,
+    whole: bool = False,
 ) -> Iterator[ScopedLine]:
     """Rows of which each has several values, named by the titles of their columns.
 
     The words of a cell are one value where they are `whole`, but for a number and its unit.
+    `starts` are where the titles begin, where each value begins below its own.
     """
-    cut = [columns_of(_body(row)) for row in rows]
+    cut = [columns_of(_body(row), starts) for row in rows]
     full = [row for row in cut if len(row) == len(titles)]
     seconds = [" ".join(span.text for span in row[1]) for row in full]
     firsts = [" ".join(span.text for span in row[0]) for row in full]
@@ -359,7 +367,8 @@ def _cut_rows(
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
     listed = keys == 1 and len(set(firsts)) == len(full) and (channels or is_closed_list(firsts))
-    listed = listed or (whole and keys == 1 and are_elements(firsts))
+    named_so = are_elements(firsts) or beside_numbered({text: {"": ""} for text in firsts}, least=1)
+    listed = listed or bool(whole and keys == 1 and len(set(firsts)) == len(firsts) and named_so)
     for entry, row in zip(rows, cut, strict=True):
         if not keys < len(row) <= len(titles):
             yield entry

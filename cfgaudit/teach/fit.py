@@ -561,6 +561,8 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
             found[text] = f"motor arm_{int(motor['number'])}"
         elif named and (arm := arms_of([named])):
             found[text] = f"motor {arm[named]}"
+        elif root(text.casefold()) == "motor":
+            found[text] = "motor"
         else:
             rest.append(text)
     found |= pair_up(rest, [choice for choice in kind.choices if choice != "motor"])
@@ -853,7 +855,7 @@ def _number_fit(  # noqa: C901 (a case a line)
     second, usual = -9.0, 0
     if _is_gain(goal) and hint.step is None:
         hint = hint._replace(said=())  # remarks on units are for what has one
-        if max(abs(number) for number in numbers) <= 250:
+        if kind.low <= least and most <= kind.high:
             hint = hint._replace(step=Fraction(1))  # a gain is what the firmware makes of it
     for scale, offset, cost, by, more in _ways(kind.unit, hint):
         one, other = round(least * by + more, 9), round(most * by + more, 9)

@@ -1,7 +1,9 @@
 """Finds the indices that stand inside of keys: figures, and words of a list such as the axes."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import takewhile
 from typing import NamedTuple
 
 from cfgaudit.teach.words import (
@@ -60,7 +62,7 @@ def holed(
     for key, span in _path_parts(listed):
         holes[key].append(span)
         cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
-    for key, span in _ordinals(cut):
+    for key, span in (*_ordinals(cut), *_letters_in_front(cut)):
         holes[key].append(span)
         cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
     about_all = set(about(t for name in context for t in tokens(name)))
@@ -115,14 +117,28 @@ def _path_parts(keys: Sequence[str]) -> Iterator[tuple[str, tuple[int, int]]]:
     for (_, before, _), below in sorts.items():
         bare = {word for word in below if re.fullmatch(r"[A-Za-z]", word)}
         shared = set.intersection(*(set(below[word]) for word in bare)) if len(bare) > 1 else set()
-        if len(shared) < 2:
-            continue
         alike = [word for word, own in below.items() if word in bare or shared & own.keys()]
+        if len(shared) < 2:
+            alike = beside_numbered(below)
         for word in alike:
             start = len(before) + 1
             yield from ((key, (start, start + len(word))) for key in below[word].values())
 
 
+def beside_numbered(below: Mapping[str, Mapping[str, str]], least: int = 2) -> list[str]:
+    """All words, where some are a letter or two and a number and others have the same behind them.
+
+    `pad.m1.use`, `pad.m2.use`, `pad.lamp.use`.
+    """
+    letters = Counter(found[1] for word in below if (found := _NUMBERED.fullmatch(word)))
+    numbered = [w for w in below if (found := _NUMBERED.fullmatch(w)) and letters[found[1]] > 1]
+    theirs = {rest for word in numbered for rest in below[word]}
+    others = [word for word in below if word not in numbered]
+    alike = bool(others) and all(theirs >= below[word].keys() for word in others)
+    return list(below) if alike and len(theirs) >= least else []
+
+
+_NUMBERED = re.compile(r"([A-Za-z]{1,2})\d{1,2}")
 _PATH_SIGNS = ("/", ".", ":")
 _ORDINALS = ("first", "second", "third", "fourth")
 
@@ -150,6 +166,27 @@ def _ordinals(
             found[key] = cut[key][at].start, cut[key][at].start
         if len(found) > 1:
             yield from found.items()
+
+
+def _letters_in_front(
+    cut: Mapping[str, Sequence[_KeyWord]],
+) -> Iterator[tuple[str, tuple[int, int]]]:
+    """Where a letter in front tells things apart of which each has the same: `A roll`, `B roll`.
+
+    The letters are the first ones of the alphabet, as they are counted by.
+    """
+    below: dict[str, dict[tuple[str, ...], str]] = {}
+    for key, words in cut.items():
+        if len(words) > 1 and len(words[0].text) == 1:
+            below.setdefault(words[0].text, {})[tuple(w.text for w in words[1:])] = key
+    counted = list(takewhile(below.__contains__, "abcdefgh"))
+    shared = set.intersection(*(set(below[letter]) for letter in counted)) if counted else set()
+    if len(counted) > 1 and len(shared) >= _LEAST_SHARED:
+        for letter in counted:
+            yield from ((key, cut[key][0][1:]) for rest in shared for key in [below[letter][rest]])
+
+
+_LEAST_SHARED = 4
 
 
 def _cut(key: str) -> list[_KeyWord]:

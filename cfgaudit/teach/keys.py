@@ -740,10 +740,7 @@ def _listed(parts: Sequence[Span]) -> tuple[list[str], str]:
 
 def _is_label(text: str) -> bool:
     """Whether a word that all lines have in one place names what stands behind it."""
-    return text[:1].isalpha() and text.isalpha() and text.casefold() not in NOTHING | _YES_OR_NO
-
-
-_YES_OR_NO = frozenset({"on", "yes", "no", "true", "false"})
+    return text[:1].isalpha() and text.isalpha() and text.casefold() not in NOTHING | SAID
 
 
 def without_aside(name: str) -> str:
@@ -946,7 +943,7 @@ def _template(
         after = span.end
         texts = {cut[number][0].text for cut in cuts}
         constant = len(texts) == 1 and len(cuts) >= 3 and not _NUMBER.fullmatch(span.text)
-        constant = constant and span.text.casefold() not in _YES_OR_NO | NOTHING
+        constant = constant and span.text.casefold() not in SAID | NOTHING
         if not varies or (constant and not span.text.startswith('"')):
             made.append(span.text)
             if span.text not in ("[", "]", "{", "}", ","):

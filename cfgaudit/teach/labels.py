@@ -35,9 +35,9 @@ def leads_of(top: Scope) -> frozenset[str]:
 NOTHING = frozenset(
     {"[]", "off", "none", "nothing", "nobody", "never", "nil", "naught", "nought", "null", "-",
      "--", "---", "----",
-     "~", "unset", "empty", "n/a", "hidden"}
+     "~", "unset", "unused", "unassigned", "empty", "n/a", "hidden"}
 )  # fmt: skip
-SAID = frozenset({"true", "false", "yes", "no", "on", "off"})
+SAID = frozenset("true false yes no on off enable disable enabled disabled".split())
 
 
 def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
