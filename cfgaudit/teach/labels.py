@@ -14,7 +14,7 @@ from cfgaudit.reading.shapes import (
 from cfgaudit.teach.columns import is_fraction, word_kind
 from cfgaudit.teach.measures import GLUED_UNIT, same_dimension, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
-from cfgaudit.teach.words import chunks, is_channel, is_closed_list, is_word
+from cfgaudit.teach.words import chunks, is_channel, is_choice, is_closed_list, is_word
 
 _MARKS = "!~"  # before a word that is off
 
@@ -243,8 +243,12 @@ def _is_plain_word(text: str) -> bool:
 
 
 def _pairs_at_end(entry: ScopedLine) -> int:
-    """How many pairs of a word and a value end a line."""
-    kinds = ["word" if _is_plain_word(span.text) else "value" for span in entry.parts]
+    """How many pairs of a word and a value end a line: `link sbus channels 16`."""
+    texts = [span.text for span in entry.parts]
+    kinds = ["word" if _is_plain_word(text) else "value" for text in texts]
+    for at in range(1, len(texts)):
+        if kinds[at - 1] == "word" and is_choice(texts[at]) and not is_choice(texts[at - 1]):
+            kinds[at] = "value"
     pairs = 0
     while kinds[-2:] == ["word", "value"]:
         pairs += 1

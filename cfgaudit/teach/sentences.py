@@ -14,7 +14,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Span, words
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
-from cfgaudit.teach.words import is_word, pair_up, root, tokens
+from cfgaudit.teach.words import choices, is_choice, is_word, pair_up, root, tokens
 from cfgaudit.vocabulary.kinds import Words, WordSet
 from cfgaudit.vocabulary.paths import vocabulary
 
@@ -209,7 +209,7 @@ def _value_before(one: _Sentence, waiting: Sequence[Span]) -> tuple[Sequence[Spa
             joined = at == 0 or texts[at].casefold() in _JOINERS
             return (waiting[:at], waiting[at:]) if joined else (waiting, ())
     at = next((n for n, text in enumerate(texts) if n and text.casefold() in _JOINERS), 0)
-    if at and (pair_up([" ".join(texts[:at])], _choices(), 1.9) or _is_choice(texts[at - 1])):
+    if at and (pair_up([" ".join(texts[:at])], choices(), 1.9) or _is_choice(texts[at - 1])):
         return waiting[:at], waiting[at:]
     return (), waiting
 
@@ -228,7 +228,7 @@ def _worded(one: _Sentence, clause: Sequence[Span], *, first: bool) -> Phrase:
         at = len(texts) - 1
     if at:
         return Phrase(" ".join(texts[:at]), _joined(clause[at:]))
-    flag = not first and not _is_choice(whole.text) and not pair_up([whole.text], _choices(), 1.9)
+    flag = not first and not _is_choice(whole.text) and not pair_up([whole.text], choices(), 1.9)
     return Phrase(whole.text if flag else "", whole, flag=flag)
 
 
@@ -238,17 +238,10 @@ def _joined(clause: Sequence[Span]) -> Span:
 
 
 @cache
-def _choices() -> tuple[str, ...]:
-    kinds = [entry.kind for entry in vocabulary()]
-    listed = [kind.choices for kind in kinds if isinstance(kind, Words | WordSet)]
-    return tuple(dict.fromkeys(choice for choices in listed for choice in choices))
-
-
-@cache
 def _is_choice(text: str) -> bool:
     """Whether a text is one of the words that settings are set to."""
     low = text.casefold()
-    return low in SAID | NOTHING or low.replace(" ", "_") in _choices()
+    return low in SAID | NOTHING or is_choice(low)
 
 
 def _short(

@@ -8,6 +8,7 @@ from importlib.resources import files
 from typing import Any, NamedTuple
 
 from cfgaudit.vocabulary.dump import element_kinds
+from cfgaudit.vocabulary.kinds import Words, WordSet
 from cfgaudit.vocabulary.paths import vocabulary
 
 _CHUNK = re.compile(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])|\d+")
@@ -323,6 +324,19 @@ def element_names() -> tuple[str, ...]:
 def is_channel(prefix: str) -> bool:
     """Whether letters glued before a number say that it is a channel's: ch5."""
     return any("channel" in ideas_of(token) for token in tokens(prefix))
+
+
+@cache
+def choices() -> tuple[str, ...]:
+    """Every word that a setting may be set to."""
+    kinds = [entry.kind for entry in vocabulary()]
+    listed = [kind.choices for kind in kinds if isinstance(kind, Words | WordSet)]
+    return tuple(dict.fromkeys(choice for own in listed for choice in own))
+
+
+def is_choice(text: str) -> bool:
+    """Whether a setting may be set to that word: quad-x, mavlink."""
+    return re.sub("[ -]", "_", text.casefold()) in choices()
 
 
 def is_word(word: str) -> bool:
