@@ -37,7 +37,9 @@ NOTHING = frozenset(
      "--", "---", "----",
      "~", "unset", "unused", "unassigned", "empty", "n/a", "hidden"}
 )  # fmt: skip
-SAID = frozenset("true false yes no on off enable disable enabled disabled".split())
+SAID = frozenset(
+    ["true", "false", "yes", "no", "on", "off", "enable", "disable", "enabled", "disabled"]
+)
 
 
 def cut_directives(scope: Scope, leads: frozenset[str]) -> None:

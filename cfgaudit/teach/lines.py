@@ -509,10 +509,12 @@ _FEW = 4  # words of one place that are written out
 def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
     """What a line states besides that has an element's place: it says so, or others say off."""
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
-    says = family.switched_off or "shown" in family.head.split()
+    words = set(family.head.split())
+    off = not words.isdisjoint(OFF_VERBS)
+    says = family.switched_off or off or "shown" in words or not words.isdisjoint(VERBS)
     if not says or parts != {"row", "column"} or len(family.fields) != len(used):
         return ""
-    return _named("{overlay.elements.NAME.shown = on}", names)
+    return _named(f"{{overlay.elements.NAME.shown = {'off' if off else 'on'}}}", names)
 
 
 def _named(text: str, names: Mapping[str, str]) -> str:

@@ -26,6 +26,7 @@ from cfgaudit.teach.fit import (
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, Field, Sample, without_aside
 from cfgaudit.teach.measures import aside_of, part_of, unit_of
+from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import (
     EVERY_ARM,
     NO,
@@ -367,14 +368,8 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
     for numbers in _channels_named({id(made.family): made.family for made in found}):
         if {1, 2, 3} <= numbers:
             first.setdefault("channel", 0 if 0 in numbers else 1)
-    every = next((m.seen.numbers[0] for m in found if _is_sure_of(m, "receiver.channels")), None)
-    if every is not None and any(
-        every in made.seen.numbers
-        for made in found
-        if made.chosen and made.chosen.alike >= 1 and counts(made.chosen.goal)
-        if _counted_with(made.chosen.goal.target) == "channel"
-    ):
-        first.setdefault("channel", 1)  # counted from 0 the last one is one less
+    for kin, base in _told_by_others(found):
+        first.setdefault(kin, base)
     for made in found:
         chosen = made.chosen
         if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):
@@ -383,6 +378,23 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
         if base is not None:
             fit = chosen.fit._replace(lacks="", spec="" if base else "from 0")
             put(made, chosen, chosen._replace(fit=fit))
+
+
+def _told_by_others(found: Sequence[Proposal]) -> Iterator[tuple[str, int]]:
+    """What things are counted from, as one of them or how many there are shows."""
+    numbered = [
+        (chosen.goal.target, chosen.fit, made.seen.numbers)
+        for made in found
+        if (chosen := made.chosen) and chosen.alike >= 1 and counts(chosen.goal)
+    ]
+    for target, fit, _ in numbered:
+        if fit.spec == "from 0" and _counted_with(target) == "place":
+            yield "place", 0  # rows and columns count alike
+    for total, begins in _LASTS.items():
+        every = next((m.seen.numbers[0] for m in found if _is_sure_of(m, total)), None)
+        for target, _, numbers in numbered:
+            if every in numbers and target.startswith(begins):
+                yield _counted_with(target), 1  # counted from 0 the last one is one less
 
 
 def _is_sure_of(made: Proposal, target: str) -> bool:
@@ -563,8 +575,17 @@ def _counted_with(target: str) -> str:
     """What a number counts: channels, banks."""
     if target.startswith("banks."):
         return "bank"
-    channels = ("receiver.map.", "receiver.ends.", "receiver.signal", "switches.", "failsafe.ch")
-    return "channel" if target.startswith(channels) else ""
+    place = target.startswith("overlay.elements.")
+    return "channel" if target.startswith(_CHANNELS) else "place" if place else ""
+
+
+_CHANNELS = ("receiver.map.", "receiver.ends.", "receiver.signal", "switches.", "failsafe.ch")
+# How many there are of what is counted, and the settings that are one of them.
+_LASTS: Mapping[str, str | tuple[str, ...]] = {
+    "receiver.channels": _CHANNELS,
+    "overlay.grid.rows": "overlay.elements.NAME.row",
+    "overlay.grid.columns": "overlay.elements.NAME.column",
+}
 
 
 def _count_alike(found: Sequence[Proposal]) -> None:
@@ -1067,25 +1088,25 @@ def _bid(made: Proposal, taken: set[str]) -> _Bid | None:
 def _give_out(found: Sequence[Proposal]) -> None:
     """Give each setting to one field: those first that would lose most by waiting."""
     taken = {made.chosen.key for made in found if made.told and made.chosen}
-    of_told: dict[str, set[tuple[str, ...]]] = {}  # the index words that a told setting has
+    given: dict[str, list[Proposal]] = {}  # to which fields a setting with an index is given
     for made in found:
         if made.told and made.chosen and made.chosen.matches:
-            own = of_told.setdefault(made.chosen.key, set())
-            own.update(sample.under for sample in made.seen.samples)
+            given.setdefault(made.chosen.key, []).append(made)
         made.chosen = made.chosen if made.told else None
     bids = {
         n: bid
         for n, made in enumerate(found)
-        if not made.told and (bid := _bid(made, taken - _of_others(made, of_told))) is not None
+        if not made.told and (bid := _bid(made, taken - _of_others(made, given))) is not None
     }
     while bids:
         best = max(bids, key=lambda n: (bids[n].regret, -n))
         chosen = bids.pop(best).first
         found[best].chosen = chosen
         taken.add(chosen.key)
+        if chosen.matches:
+            given.setdefault(chosen.key, []).append(found[best])
         for number in [n for n, bid in bids.items() if chosen.key in bid.keys]:
-            free = _of_others(found[number], of_told) - {chosen.key}
-            bid = _bid(found[number], taken - free)
+            bid = _bid(found[number], taken - _of_others(found[number], given))
             if bid is None:
                 del bids[number]
             else:
@@ -1097,10 +1118,30 @@ def _give_out(found: Sequence[Proposal]) -> None:
     _in_order(found)
 
 
-def _of_others(made: Proposal, of_told: Mapping[str, set[tuple[str, ...]]]) -> set[str]:
-    """The settings that were told of other ports, pads or motors than a field is of."""
+def _of_others(made: Proposal, given: Mapping[str, Sequence[Proposal]]) -> set[str]:
+    """The settings that are given to fields of other ports, pads or elements than a field is of.
+
+    The builder told so, or nothing but what says on or off tells their lines apart: `show batt`,
+    `hide sats`.
+    """
     own = {sample.under for sample in made.seen.samples}
-    return {key for key, others in of_told.items() if not own & others}
+    return {
+        key
+        for key, holders in given.items()
+        if all(
+            (one.told or _without_verb(one.family.head) == _without_verb(made.family.head) != "")
+            and own.isdisjoint(sample.under for sample in one.seen.samples)
+            for one in holders
+        )
+    }
+
+
+@lru_cache(maxsize=2_000)
+def _without_verb(head: str) -> str:
+    """A key without the word that says on or off; empty where it has none."""
+    words = head.split()
+    kept = [word for word in words if word not in VERBS and word not in OFF_VERBS]
+    return " ".join(kept) if len(kept) < len(words) else ""
 
 
 def _sureness(made: Proposal, taken: set[str]) -> float:

@@ -15,8 +15,6 @@ from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
 from cfgaudit.teach.words import choices, is_choice, is_word, pair_up, root, tokens
-from cfgaudit.vocabulary.kinds import Words, WordSet
-from cfgaudit.vocabulary.paths import vocabulary
 
 _KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
 _JOINERS = frozenset(
