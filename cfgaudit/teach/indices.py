@@ -60,7 +60,7 @@ def holed(
     for key, words in cut.items():
         holes[key] += [(w.start, w.end) for w in words if w.text == "#"]
     for key, span in _path_parts(listed):
-        holes[key].append(span)
+        holes[key] = [hole for hole in holes[key] if not span[0] <= hole[0] < span[1]] + [span]
         cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
     for key, span in (*_ordinals(cut), *_letters_in_front(cut)):
         holes[key].append(span)

@@ -459,7 +459,7 @@ def _lines(
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
     if family.form is Assignment:
-        yield from _assignment(family, head, by_field, _shown(family, used, names))
+        yield from _assignment(family, head, by_field, _shown(family, used, names, head))
         return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     cells = [
@@ -506,15 +506,22 @@ def _assignment(
 _FEW = 4  # words of one place that are written out
 
 
-def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
-    """What a line states besides that has an element's place: it says so, or others say off."""
+def _shown(
+    family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str], front: str
+) -> str:
+    """What a line states besides that has an element's place: it says so, or others say off.
+
+    `front` is what stands before the place.
+    """
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
-    words = set(family.head.split())
+    words = set(front.split())
     off = not words.isdisjoint(OFF_VERBS)
     says = family.switched_off or off or "shown" in words or not words.isdisjoint(VERBS)
     if not says or parts != {"row", "column"} or len(family.fields) != len(used):
         return ""
-    return _named(f"{{overlay.elements.NAME.shown = {'off' if off else 'on'}}}", names)
+    target = used[0][0].chosen.goal.target if used[0][0].chosen else ""
+    said = f"{target.rpartition('.')[0]}.shown = {'off' if off else 'on'}"
+    return _named(f"{{{said}}}", names)
 
 
 def _named(text: str, names: Mapping[str, str]) -> str:
@@ -655,7 +662,7 @@ def _with_widths(
     if family.switched_off == "[]" and len(used) == 1:  # an empty list
         target = _named(used[0][1], names).strip("{}").partition(":")[0]
         yield f'{front} [{{"]"}} {{{target} = none}}'
-    shown = _shown(family, used, names)
+    shown = _shown(family, used, names, front)
     if shown and family.switched_off:
         yield f"{front} {family.switched_off} {shown.replace('= on', '= off')}"
     if shown:

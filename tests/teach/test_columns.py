@@ -281,3 +281,83 @@ def test_dots_between_two_numbers_lead_to_no_value() -> None:
 def heads_of(*lines: str) -> list[str]:
     reading = read_dumps(["a.dump"], [read_text("\n".join(lines).encode())])
     return [made.family.head for made in reading.proposals]
+
+
+def test_cells_begin_below_their_titles_and_rows_among_numbered_ones_may_have_names() -> None:
+    found = chosen(
+        "pad   job      timer  stream",
+        "s1    motor    2      11",
+        "s2    lights   3      21",
+        "bz    buzzer   -      -",
+        "",
+        "arm          out  spin  esc      x mm   y mm",
+        "front-left   3    cw    normal   101    -118",
+        "front-right  1    ccw   reversed 101    118",
+        "rear-left    4    ccw   reversed -96    -118",
+        "rear-right   2    cw    normal   -96    118",
+    )
+    assert found["pads.bz.use"] == ("buzzer", "words")
+    assert found["pads.s1.timer"] == ("2", "")
+    assert found["esc.rear_left.direction"] == ("reversed", "words")
+    assert found["frame.arms.rear_left.x"] == ("-96", "0.001 m")
+
+
+def test_a_letter_in_front_counts_banks_and_gains_are_numbers_of_the_firmware_s_own() -> None:
+    terms = [("P gain", "p"), ("I gain", "i"), ("D gain", "d"), ("feed fwd", "ff")]
+    found = chosen(
+        *(
+            f"{bank} {axis} {term} = {310 + number}"
+            for bank in "AB"
+            for axis in ("roll", "pitch", "yaw")
+            for number, (term, _) in enumerate(terms)
+        ),
+        "battery cells = 4",
+    )
+    assert found["banks.2.gains.pitch.p"] == ("310", "")
+    assert found["banks.1.gains.yaw.ff"] == ("313", "")
+
+
+def test_parts_of_a_path_are_names_beside_numbered_ones_with_the_same_behind_them() -> None:
+    found = chosen(
+        "pad.m1.use = motor", "pad.m1.timer = 3", "pad.m2.use = motor", "pad.m2.timer = 8",
+        "pad.lamp.use = leds", "pad.lamp.timer = 4", "pad.bz.use = beeper",
+    )  # fmt: skip
+    assert found["pads.lamp.timer"] == ("4", "")
+    assert found["pads.bz.use"] == ("beeper", "words")
+    assert found["pads.m2.timer"] == ("8", "")
+
+
+def test_a_line_of_its_own_may_name_a_word_and_then_another_value() -> None:
+    found = chosen(
+        "receiver link sbus channels 16",
+        "frame layout quad-x props inward",
+        "position talks nmea rate 5Hz",
+        "port 1 use receiver invert enable crossed disable",
+        "port 2 use telemetry invert disable crossed disable",
+        "port 3 use nothing invert disable crossed disable",
+    )
+    assert found["receiver.link"] == ("sbus", "words")
+    assert found["frame.layout"] == ("quad-x", "words")
+    assert found["position.protocol"] == ("nmea", "words")
+    assert [found[f"ports.uart{n}.inverted"][0] for n in (1, 2)] == ["enable", "disable"]
+
+
+def test_shown_and_hidden_elements_are_one_sort_and_the_grid_tells_what_rows_count_from() -> None:
+    text = "\n".join(
+        [
+            "osd standard ntsc columns 30 rows 13",
+            "osd show batt row 11 col 2",
+            "osd show amps row 12 col 2",
+            "osd show craft row 13 col 12",
+            "osd hide speed row 5 col 2",
+            "osd hide climb row 6 col 22",
+            "osd hide horizon row 6 col 8",
+        ]
+    )
+    draft = draft_dialect(["a.dump"], [read_text(text.encode())])
+    made = read_draft(draft)
+    settings = read_settings(Document("a.dump", read_text(text.encode()), made.look), made)
+    stated = {path: one.value for path, one in settings.stated.items()}
+    assert stated["overlay.elements.craft_name.row"] == 13
+    assert stated["overlay.elements.speed.shown"] is False
+    assert stated["overlay.elements.current.shown"] is True
