@@ -286,7 +286,8 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
         if part is not None:
             return Measure("", part)
         apart = re.search(r"[_\-. ()\[\]/]", name) is not None
-        if len(last) < 2 and not (apart and last in ("V", "A", "W", "%")):
+        small = apart and last in ("V", "A", "W", "%")
+        if len(last) < 2 and not small and not re.search(r"(?<!per)_[smva]\b", name):
             continue
         if words[-1][0] in ("amps", "volts", "amp", "volt", "baud", "second", "seconds", "min"):
             continue  # they name what is measured
@@ -443,7 +444,7 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if seen.switch:
         return IMPOSSIBLE
     if isinstance(kind, Text):
-        return _name_fit(goal, seen) if goal.target in _NAMES_OF else _text_fit(goal, seen)
+        return _name_fit(seen) if goal.target == "telemetry.protocol" else _text_fit(goal, seen)
     if isinstance(kind, PadUse):
         return _pad_fit(kind, seen)
     if isinstance(kind, Words):
@@ -514,18 +515,15 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     return {own[text]: "on" if text in on else "off" for text in sorted(texts)}
 
 
-# Texts that are names of the trade: they are told in small letters, however a dump prints them.
-_NAMES_OF = frozenset({"telemetry.protocol", "firmware.name"})
-
-
+# Names of the trade: they are told in small letters, however a dump prints them.
 _TALKS = ("mavlink", "crsf", "sbus", "ibus", "sumd", "nmea", "ubx")
 
 
-def _name_fit(goal: Goal, seen: Field) -> ValueFit:
+def _name_fit(seen: Field) -> ValueFit:
     if seen.numbers or {s.text.casefold() for s in seen.samples} <= _SIGNS:
         return ValueFit(-1.2, lacks="numbers stand for words")
     own = {sample.text: sample.text.strip('"').casefold() for sample in seen.samples}
-    if goal.target == "telemetry.protocol" and not set(own.values()) <= {*_TALKS, "none"}:
+    if not set(own.values()) <= {*_TALKS, "none"}:
         return ValueFit(0.0, lacks="words not understood: " + ", ".join(own))
     if all(theirs == ours for theirs, ours in own.items()):
         return ValueFit(0.2)
@@ -884,6 +882,9 @@ def _number_fit(  # noqa: C901 (a case a line)
         worth = [n * float(way[0]) + float(way[1]) for n in numbers]
         if not is_ordinary(goal, worth):  # the remark is about other lines
             best = best._replace(lacks=UNSURE_STEP)
+    turns = goal.target.startswith(("board.rotation.", "sensors.compass.rotation."))
+    if turns and not hint.unit and way == _PLAIN and any(number % 45 for number in numbers):
+        best = best._replace(lacks="whether its number is an angle is not known")
     if goal.one_of and 0 not in goal.one_of and not any(numbers) and not hint.unit:
         best = best._replace(lacks="numbers stand for words")
     if kind.unit in ("deg", "deg/s") and any(_LONG.search(s.text) for s in seen.samples):

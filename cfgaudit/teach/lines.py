@@ -99,18 +99,25 @@ def mapped_families(
 def _is_one_of_a_row(mapped: Mapped, found: Sequence[Mapped]) -> bool:
     """Whether lines tell of the one port that has a name, and their like of others say nothing.
 
-    A row of ports that is read in part would be judged as all that there are.
+    Or of slots of a list, and others of the same key say nothing: `filter 1 pt1 100`, `filter 2
+    notch 180 q 3`. A row that is read in part would be judged as all that there is.
     """
-    named = {made.chosen.goal.spelled for made in mapped.proposals if made.chosen} - {""}
+    goals = [made.chosen.goal for made in mapped.proposals if made.chosen]
     family, own = mapped.family, _head_words(mapped.family)
-    if "usb" not in named or is_told(mapped):
+    if is_told(mapped):
         return False
-    return any(
-        not other.active
-        and [id(kin) for kin in other.family.chain] == [id(kin) for kin in family.chain]
-        and len(theirs := _head_words(other.family)) == len(own)
-        and [mine for mine, his in zip(own, theirs, strict=True) if mine != his] == ["usb"]
+    idle = [
+        other
         for other in found
+        if not other.active
+        and [id(kin) for kin in other.family.chain] == [id(kin) for kin in family.chain]
+    ]
+    if family.indices and any("[SLOT]" in goal.target for goal in goals):
+        return any(_head_words(other.family) == own for other in idle)
+    return "usb" in {goal.spelled for goal in goals} and any(
+        len(theirs := _head_words(other.family)) == len(own)
+        and [mine for mine, his in zip(own, theirs, strict=True) if mine != his] == ["usb"]
+        for other in idle
     )
 
 

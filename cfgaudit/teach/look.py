@@ -43,8 +43,9 @@ _OWN_KEY = frozenset(
 )
 # What any firmware may call itself beside its name.
 _ANY_FIRMWARE = frozenset(
-    {"autopilot", "flight", "controller", "software", "system", "code", "program", "build"}
-)
+    {"autopilot", "flight", "controller", "software", "system", "code", "program", "build",
+     "edition"}
+)  # fmt: skip
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
 _REMARK = re.compile(
     r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+[A-Za-z].*"
@@ -302,7 +303,7 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         for (start, stop), text in sorted(spans, reverse=True):
             line = f"{line[:start]}{text}{line[stop:]}"
         names = [word.lower() for word in before if word.casefold() not in _OWN_KEY]
-        names = [name for name in names if name not in _ANY_FIRMWARE] or names
+        names = [name for name in names if name not in _ANY_FIRMWARE]
         return line, names[-1] if names else ""
     return "", ""
 

@@ -368,8 +368,8 @@ def _count_by_kin(found: Sequence[Proposal]) -> None:
     for numbers in _channels_named({id(made.family): made.family for made in found}):
         if {1, 2, 3} <= numbers:
             first.setdefault("channel", 0 if 0 in numbers else 1)
-    for kin, base in _told_by_others(found):
-        first.setdefault(kin, base)
+    for kin, begins in _told_by_others(found):
+        first.setdefault(kin, begins)
     for made in found:
         chosen = made.chosen
         if chosen is None or not chosen.fit.lacks or not counts(chosen.goal):

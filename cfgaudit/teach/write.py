@@ -269,25 +269,30 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     if own:
         yield f"head = [{quoted(own)}]"
     yield ""
-    if own and not seen.head:
-        yield from ("[given]", f'"firmware.name" = {quoted(name)}', "")
-    elif seen.firmware:
-        yield from ("[given]", f'"firmware.name" = {quoted(seen.firmware)}', "")
+    called = next((made.seen.samples[0].text for _, made in _names(mapped)), seen.firmware)
+    called = called.strip('"')
+    if own and called:
+        yield from ("[given]", f'"firmware.name" = {quoted(called)}', "")
 
 
 def _line_of_name(mapped: Sequence[Mapped]) -> str:
     """The line that says the firmware's name: by it the dialect is recognised."""
+    for family, made in _names(mapped):
+        value = made.seen.samples[0].text
+        if family.form is Assignment:
+            return f"{family.head}{' = ' if family.spaced else family.sign}{value}"
+        if family.form is Row:
+            return f"{family.head}{family.between}{value}{family.tail}"
+        return f"{family.head} {value}"
+    return ""
+
+
+def _names(mapped: Sequence[Mapped]) -> Iterator[tuple[Family, Proposal]]:
+    """The values that surely are the firmware's name."""
     for one in mapped:
         for made in one.proposals:
             if made.chosen and made.chosen.goal.target == "firmware.name" and is_sure(made):
-                family = one.family
-                value = made.seen.samples[0].text
-                if family.form is Assignment:
-                    return f"{family.head}{' = ' if family.spaced else family.sign}{value}"
-                if family.form is Row:
-                    return f"{family.head}{family.between}{value}{family.tail}"
-                return f"{family.head} {value}"
-    return ""
+                yield one.family, made
 
 
 def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
