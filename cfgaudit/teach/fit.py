@@ -24,6 +24,7 @@ from cfgaudit.teach.measures import (
 from cfgaudit.teach.words import (
     AXES,
     CONTROLS,
+    about,
     arms_of,
     chunks,
     data_table,
@@ -765,7 +766,8 @@ def _told_shift(goal: Goal, seen: Field, hint: Hint) -> int | None:
     own = {root(t) for name in (*goal.target.split("."), *seen.names) for t in tokens(name)}
     for what, shift in hint.counted:
         subject = {root(token) for token in tokens(what)}
-        if not what or subject & own:
+        on_screen = goal.target.startswith("overlay.") and "overlay" in about(tokens(what))
+        if not what or subject & own or on_screen:
             return shift
     return None
 
@@ -790,6 +792,8 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     counted = counts(goal)
     if counted and 0 in numbers and goal.target != "receiver.signal_channel":
         shift = 1
+    if goal.target == "switches.FUNCTION.channel" and _is_auxiliary(seen.names[0]):
+        shift = len(CONTROLS)  # common practice: they come behind the sticks
     told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
     shift = told if told is not None and counted else shift
     values = [n + shift for n in numbers]
@@ -800,8 +804,13 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
         lacks = ""  # 1, 2, 3 and so on: nobody begins to count at 1 and means 2
     if lacks and seen.lettered:
         lacks = ""
-    spec = "from 0" if shift else ""
+    spec = f"from {1 - shift}" if shift else ""
     return ValueFit(_usual(goal, values, (kind.low, kind.high)), spec, lacks=lacks)
+
+
+def _is_auxiliary(label: str) -> bool:
+    """Whether a word before a channel's number says that the sticks are not counted: `AUX 2`."""
+    return label.casefold() in ("aux", "auxiliary")
 
 
 def counts(goal: Goal) -> bool:

@@ -25,6 +25,7 @@ from cfgaudit.reading.shapes import (
     cells,
     named,
     titled,
+    without_comment,
     words,
 )
 from cfgaudit.teach.columns import (
@@ -109,16 +110,17 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
             told_at = statement.first
         elif isinstance(shape, Section):
-            row_ends = -1
+            row_ends, indents = -1, []
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Opener):
-            row_ends = -1
+            row_ends, indents = -1, []
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Closer):
+            indents = []
             _close(stack)
             remark = ""
         elif isinstance(shape, Assignment | Directive | Row):
@@ -345,6 +347,7 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
     By index of the line, from 0.
     """
     found: set[int] = set()
+    items: dict[str, list[int]] = {}
     told = [s for s in document.statements if not isinstance(s.shape, Blank | Comment)]
     pairs = [
         (one.first, document.lines[one.first], document.lines[other.first])
@@ -355,9 +358,16 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
+        elif deeper and (item := _ITEM.match(line.strip())):
+            items.setdefault(item["key"], []).append(at)
+    listed = frozenset(at for own in items.values() if len(own) > 1 for at in own)
     if len(found) >= 3:
-        return frozenset(found)
-    return _indented_titles(pairs)
+        return frozenset(found) | listed
+    return _indented_titles(pairs) | listed
+
+
+# What an item of a list is, before what is told of it on the lines below: `- switch for: arm`.
+_ITEM = re.compile(r"[-*+] (?P<key>[A-Za-z][\w -]*): +(?P<value>\S.*)")
 
 
 _STATING = (Assignment, Directive, Row)
@@ -500,9 +510,15 @@ def _titles_alone(document: Document) -> frozenset[int]:
 
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look) -> None:
-    bare = line if titled(line, look.titles) else re.split(r"\s+(?:#|;|//)", line)[0]
+    bare = without_comment(line)
+    if titled(line, look.titles) and not titled(bare, look.titles):
+        bare = line
+    remark = joined(remark, line[len(bare) :].strip(" \t#;/"))
     said = name.text if not has_no_number(name.text) else ""
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
+    item = _ITEM.fullmatch(bare)
+    if item and said:
+        cut = (bare[0], *item["key"].split(), item["value"])
     scope = Scope(type(shape), bare, cut, remark)
     stack[-1].inner.append(scope)
     stack.append(scope)
@@ -671,6 +687,11 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     by_words = _kin_by_words(left)
     while left:
         first = left[0]
+        if _ITEM.fullmatch(first.line):
+            own = [s for s in left if _ITEM.fullmatch(s.line) and s.cut[:-1] == first.cut[:-1]]
+            found.append(_kin(first, [(s.cut[-1], s) for s in own], (first.cut[-1], "")))
+            left = [scope for scope in left if scope not in own]
+            continue
         if id(first) in by_words:
             kin = by_words[id(first)]
             found.append(kin)
