@@ -81,6 +81,7 @@ class Goal:
     spelled: str = ""  # the word of the key that it needs
     axis: str = ""  # of a setting that the vocabulary has for each axis: its own
     joins: str = ""  # the index that the value is: the pad, on a motor's line
+    joined: str = ""  # what the line states then: the motor, the use that its thing has for a pad
 
     def spelled_out(self, index: str) -> bool:
         """Whether no placeholder can stand for an index: the vocabulary has a name for each."""
@@ -173,14 +174,26 @@ def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
 def pad_of_motor() -> Goal:
     """The pad that a motor's line names: its value is an index, the motor is the pad's use."""
     pads = next(goal for goal in goals() if goal.target == "pads.ID.use")
-    return replace(pads, indices=("ARM",), joins="ID", needs=(("pad",),))
+    return replace(pads, indices=("ARM",), joins="ID", joined="motor ARM", needs=(("pad",),))
+
+
+@cache
+def pads_of_things() -> tuple[Goal, ...]:
+    """The pads that lines of other things name: `pad B1` of the buzzer's."""
+    own = pad_of_motor()
+    uses = own.kind.choices if isinstance(own.kind, PadUse) else ()
+    return tuple(
+        replace(own, indices=(), joined=use, needs=(("pad",), (use, *use.split("_"))))
+        for use in uses
+        if use not in ("motor", "free")
+    )
 
 
 @cache
 def control_of_channel() -> Goal:
     """The control that a channel's row names: its value is an index, the row tells the channel."""
     ours = next(goal for goal in goals() if goal.target == "receiver.map.CONTROL")
-    return replace(ours, indices=("N",), joins="CONTROL", needs=(("control",),))
+    return replace(ours, indices=("N",), joins="CONTROL", joined="N", needs=(("control",),))
 
 
 def is_part(goal: Goal) -> bool:
@@ -792,8 +805,8 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     counted = counts(goal)
     if counted and 0 in numbers and goal.target != "receiver.signal_channel":
         shift = 1
-    if goal.target == "switches.FUNCTION.channel" and _is_auxiliary(seen.names[0]):
-        shift = len(CONTROLS)  # common practice: they come behind the sticks
+    if goal.target == "switches.FUNCTION.channel" and is_auxiliary(seen.names[0]):
+        shift = 1 - BEHIND_STICKS
     told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
     shift = told if told is not None and counted else shift
     values = [n + shift for n in numbers]
@@ -808,9 +821,16 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     return ValueFit(_usual(goal, values, (kind.low, kind.high)), spec, lacks=lacks)
 
 
-def _is_auxiliary(label: str) -> bool:
-    """Whether a word before a channel's number says that the sticks are not counted: `AUX 2`."""
-    return label.casefold() in ("aux", "auxiliary")
+def is_auxiliary(before: str) -> bool:
+    """Whether what stands before a channel's number says that it counts from behind the sticks.
+
+    >>> is_auxiliary("lost AUX "), is_auxiliary("channel ")
+    (True, False)
+    """
+    return re.search(r"(?i)(?<![a-z])aux(?:iliary)?[ _.-]?$", before) is not None
+
+
+BEHIND_STICKS = 1 - len(CONTROLS)  # what such a count has for the first channel: common practice
 
 
 def counts(goal: Goal) -> bool:

@@ -12,8 +12,9 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
+from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
-from cfgaudit.teach.words import chunks, is_word
+from cfgaudit.teach.words import chunks, is_word, root
 from cfgaudit.vocabulary.kinds import Bool, Either, Words
 
 _NAMES = {
@@ -300,10 +301,8 @@ def _sibling(holder: str, says: str) -> str:
 
 def _joint(goal: Goal, names: Mapping[str, str]) -> str:
     """What a line states by an index that its value is: `{pads.ID.use = motor ARM}`."""
-    if goal.joins == "CONTROL":
-        return f" {{{goal.target} = N}}"
     arm = names.get("ARM", "ARM")
-    return f" {{{goal.target} = motor {arm}}}"
+    return f" {{{goal.target} = {goal.joined.replace('ARM', arm)}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:
@@ -338,7 +337,7 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
     if free:  # else it would take every title
         name = tables.names(index, chosen.goal.target, ours)
         return _Index(index, f"{{{index}: words {name}}}", ())
-    holder = f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"
+    holder = f"{{{index}: from {match.base}}}" if match.base != 1 else f"{{{index}}}"
     return _Index(index, holder, ())
 
 
@@ -495,7 +494,7 @@ def _assignment(
     last = max((at for at, piece in enumerate(template) if piece in by_field), default=0)
     idle = [piece for piece in template[:last] if isinstance(piece, int) and piece not in by_field]
     texts = [list(dict.fromkeys(s.text for s in family.fields[n].samples)) for n in idle]
-    few = all(len(own) <= _FEW and all(map(str.isalpha, own)) for own in texts)
+    few = all(len(own) <= _FEW and all(text[:1].isalpha() for text in own) for own in texts)
     for words in product(*texts) if few else ((),):
         said = {**by_field, **{n: escaped(w) for n, w in zip(idle, words, strict=False)}}
         value = _filled(template, said)
@@ -509,7 +508,9 @@ _FEW = 4  # words of one place that are written out
 def _shown(family: Family, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]) -> str:
     """What a line states besides that has an element's place: it says so, or others say off."""
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
-    says = family.switched_off or "shown" in family.head.split()
+    items = [name for kin in family.chain if LIST_ITEM.fullmatch(kin.line) for name in kin.names]
+    shown = "shown" in family.head.split() or "show" in map(root, items)
+    says = family.switched_off or shown
     if not says or parts != {"row", "column"} or len(family.fields) != len(used):
         return ""
     return _named("{overlay.elements.NAME.shown = on}", names)

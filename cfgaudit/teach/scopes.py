@@ -40,7 +40,7 @@ from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces
-from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
+from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_sentences
 from cfgaudit.teach.words import is_closed_list, is_word
 
@@ -358,16 +358,12 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
-        elif deeper and (item := _ITEM.match(line.strip())):
+        elif deeper and (item := LIST_ITEM.match(line.strip())):
             items.setdefault(item["key"], []).append(at)
     listed = frozenset(at for own in items.values() if len(own) > 1 for at in own)
     if len(found) >= 3:
         return frozenset(found) | listed
     return _indented_titles(pairs) | listed
-
-
-# What an item of a list is, before what is told of it on the lines below: `- switch for: arm`.
-_ITEM = re.compile(r"[-*+] (?P<key>[A-Za-z][\w -]*): +(?P<value>\S.*)")
 
 
 _STATING = (Assignment, Directive, Row)
@@ -516,7 +512,7 @@ def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, 
     remark = joined(remark, line[len(bare) :].strip(" \t#;/"))
     said = name.text if not has_no_number(name.text) else ""
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
-    item = _ITEM.fullmatch(bare)
+    item = LIST_ITEM.fullmatch(bare)
     if item and said:
         cut = (bare[0], *item["key"].split(), item["value"])
     scope = Scope(type(shape), bare, cut, remark)
@@ -576,18 +572,26 @@ _BRACKETED = re.compile(r"(?P<head>[^\[\]{}\"]*?[^\[\]{}\" ]) +(?P<value>\[[^\[\
 _BRACED = re.compile(r"(?P<head>[^{}]*?[^{} ]) +(?P<value>\{.*\})")
 
 
-_INNER = re.compile(r'"[^"]*"|[\[\]{},]|[^\s\[\]{},"]+')
+_PAIR = r"(?P<key>[A-Za-z][^{}\[\],:\"]*:)(?= )"
+_TOLD = r"(?<=: )(?P<word>[A-Za-z](?:\w*|[^\d{}\[\],:\"]*))(?<! )(?=\s*[,}])"
+_INNER = re.compile(rf'"[^"]*"|[\[\]{{}},]|{_PAIR}|{_TOLD}|[^\s\[\]{{}},"]+')
 
 
 def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
-    """The pieces of a list in brackets or a block in braces, each with whether it varies."""
+    """The pieces of a list in brackets or a block in braces, each with whether it varies.
+
+    In braces words and a colon name what stands behind them: `{kept on: flash, rate: 2 kHz}`.
+    """
     listed = value.text.startswith("[")
     found: list[tuple[Span, bool]] = []
     for match in _INNER.finditer(value.text):
         text = match.group()
-        sign = text in "[]{},"
+        sign = text in "[]{}," or match["key"]
         varies = not sign and (
-            listed or text in SAID or re.match(r'[+-]?\.?\d|"', text) is not None
+            listed
+            or bool(match["word"])
+            or text in SAID
+            or re.match(r'[+-]?\.?\d|"', text) is not None
         )
         own = Span(text, value.start + match.start())
         found += glued_pieces(own) if varies and not listed else [(own, varies)]
@@ -687,8 +691,8 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     by_words = _kin_by_words(left)
     while left:
         first = left[0]
-        if _ITEM.fullmatch(first.line):
-            own = [s for s in left if _ITEM.fullmatch(s.line) and s.cut[:-1] == first.cut[:-1]]
+        if LIST_ITEM.fullmatch(first.line):
+            own = [s for s in left if LIST_ITEM.fullmatch(s.line) and s.sort == first.sort]
             found.append(_kin(first, [(s.cut[-1], s) for s in own], (first.cut[-1], "")))
             left = [scope for scope in left if scope not in own]
             continue
