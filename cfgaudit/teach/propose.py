@@ -720,6 +720,8 @@ def _may_be(
     """
     if family.many is not isinstance(goal.kind, Quantities):
         return False
+    if goal.joins == "ID" and not goal.indices:  # its key says that it is one
+        return not seen.numbers and any(_means(word, "pad") >= 0.8 for word in said.own)
     if goal.joins and not all(match.sure for _, _, match in matched):
         return goal.joins == "ID" and not seen.numbers and _says(said, "motor")
     return bool(matched) or goal.target != "video.plan.BAND"
