@@ -205,9 +205,10 @@ def is_part(goal: Goal) -> bool:
 
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
+_AWAY = re.compile(r"\b(?:us|microseconds) (?:from|above|over|beyond) (\d{3,4})\b")
 _IN_TENS = re.compile(r"in (tens|fives|hundreds)\b")
 _FROM_ZERO = re.compile(
-    r"(?:(?:count(?:s|ed|ing)?\s*)?\bfrom|\b(?:corner|left)\b[a-z ]*\bis) "
+    r"(?:(?:count(?:s|ed|ing)?\s*)?\bfrom|\b(?:corner|left|first)\b[a-z ]*\b(?:is|being)) "
     r"(0|zero|nought|naught|1|one)\b"
 )
 
@@ -282,6 +283,9 @@ def _measured_hint(family: Family, seen: Field) -> Hint:
     if steps or tens:
         scale = Fraction(steps.group(1)) if steps else part_of(tens.group(1)) if tens else None
         above = Fraction(over.group(1)) if over else above
+    away = _AWAY.search(remark)
+    if away and scale is None:
+        scale, above = Fraction(1), Fraction(away.group(1))
     said = next((found for one in told if (found := tuple(measures_in(one)))), ())
     return Hint("", None, said, scale, above, shift)
 

@@ -311,7 +311,7 @@ def _ways(chosen: Candidate) -> list[tuple[str, int]]:
 
 def _literals(family: Family) -> list[str]:
     return [
-        family.head,
+        "" if family.ways else family.head,  # a sentence may be a block
         family.tail,
         *(kin.line.removesuffix("{") for kin in family.chain),
     ]
@@ -442,7 +442,7 @@ def _lines(
 ) -> Iterator[str]:
     """The lines of a family with its indices written so."""
     own = texts[-1] if family.own_index else ""
-    head = family.head
+    head = re.sub(r"[{}]", lambda sign: f'{{"{sign.group()}"}}', family.head)
     depth = holes_above(family)
     for text in texts[depth : len(texts) - family.own_index]:
         head = head.replace(HOLE, text, 1)
@@ -684,7 +684,7 @@ def _sentence(
     for piece in way:
         options: list[tuple[str, str]]
         if isinstance(piece, str):
-            options = [(escaped(piece), "")]
+            options = [(escaped(piece).replace(HOLE, index[-1]), "")]
         elif piece in family.flags:
             holder = by_field.get(piece, "")
             said = "off" if holder and chosen[piece].fit.spec == "not" else "on"
@@ -706,10 +706,20 @@ def _sentence(
             elif not written.keys() >= texts.keys():
                 options.append((holder, ""))
         found = [(one + text, two + more) for one, two in found for text, more in options]
+    shown = _told_shown(way, [by_field[n] for n in chosen])
     if len(found) <= _MOST_WRITTEN_OUT:
         for text, more in found:
             if "{" in f"{text}{more}":
-                yield f"{front} {text}{more and ' ' + more}"
+                yield f"{front} {text}{more and ' ' + more}{shown}".lstrip()
+
+
+def _told_shown(way: Sequence[str | int], holders: Sequence[str]) -> str:
+    """Whether an element is shown, where the word before it says so: `{show: speed, at: 3/2}`."""
+    verb = root(re.sub(r"[^A-Za-z]", "", f"{way[0]}"))
+    parts = {re.split(r"[:}]", holder)[0].rpartition(".")[2] for holder in holders}
+    if verb not in ("show", "hide") or parts != {"row", "column"}:
+        return ""
+    return " " + _sibling(holders[0], f"shown = {'on' if verb == 'show' else 'off'}")
 
 
 def _written_out(chosen: Candidate, texts: Sequence[str], apart: bool) -> dict[str, str]:

@@ -54,6 +54,7 @@ class ScopedLine:
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
     phrases: tuple[Phrase, ...] = ()  # the values of a sentence
     rest: Span = _NOTHING  # what stands behind the key of a sentence
+    opening: str = ""  # what stands before that in a block, with `\0` for its index
     switched_off: str = ""  # the key of a line that says nothing but off, beside switches
 
     @property
@@ -88,7 +89,7 @@ class Scope:
 
     def heads(self) -> frozenset[str]:
         """What stands in it, by name; of a table, the titles of its columns."""
-        own = {entry.head for entry in self.entries}
+        own = {entry.opening or entry.head for entry in self.entries}
         if self.entries and isinstance(self.entries[0].shape, Row):
             own |= {span.text for span in self.entries[0].parts}
         own |= {title for entry in self.entries[:1] for title in entry.titles}

@@ -41,7 +41,7 @@ from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces
 from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
-from cfgaudit.teach.sentences import cut_sentences
+from cfgaudit.teach.sentences import cut_blocks, cut_sentences
 from cfgaudit.teach.words import is_closed_list, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
@@ -155,6 +155,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     for scope in scopes_within(top):
         _keyed_by_gap(scope, column)
         scope.entries = keyed_rows_as_words(scope.entries)
+        cut_blocks(scope)
         cut_sentences(scope)
         _keyed_by_colon(scope)
         _keyed_before_pairs(scope)
