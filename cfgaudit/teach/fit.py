@@ -30,6 +30,7 @@ from cfgaudit.teach.words import (
     data_table,
     ideas_of,
     index_match,
+    is_corner,
     pair_up,
     root,
     tokens,
@@ -581,7 +582,11 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
             found[text] = f"motor {arm[named]}"
         else:
             rest.append(text)
-    found |= pair_up(rest, [choice for choice in kind.choices if choice != "motor"])
+    corners = arms_of([word for word in rest if is_corner(word)])
+    if len(corners) >= _LEAST_ARMS:  # a pad that carries an arm carries its motor
+        found |= {word: f"motor {arm}" for word, arm in corners.items()}
+    left = [word for word in rest if word not in found]
+    found |= pair_up(left, [choice for choice in kind.choices if choice != "motor"])
     off = {s.text: "free" for s in seen.samples if s.text.casefold() in NOTHING}
     missing = [word for word in rest if word not in found]
     lacks = "words not understood: " + ", ".join(missing) if missing else ""
@@ -592,6 +597,7 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
 
 
+_LEAST_ARMS = 3
 _MOTOR = re.compile(
     r"(?:motor|mot|mtr|m|esc)[ ._-]?(?:(?P<number>\d{1,2})|(?P<arm>[a-z][a-z _-]*))"
     r"|(?P<before>[a-z][a-z _-]*)[ ._-]motor",
@@ -631,6 +637,10 @@ def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> V
     if len(theirs) < len(seen.words) or (len(theirs) > len(choices)):
         return IMPOSSIBLE
     found = _paired(theirs, choices)
+    within = len(theirs) == 2 and min(theirs, key=len) in max(theirs, key=len)
+    if within and len(choices) == 2 and len(found) == 1:
+        other = next(choice for choice in choices if choice not in found.values())
+        found |= {word: other for word in theirs if word not in found}  # `clock`, `anticlock`
     share = len(found) / len(theirs)
     if "none" in choices:
         off = (s.text for s in seen.samples if s.text.casefold() in NOTHING)
@@ -746,7 +756,7 @@ def _either_fit(  # noqa: C901 (a case a line)
         rest = _number_fit(goal, kind.other, seen.without([apart]), hint)
         if rest.points > -0.5:
             return rest._replace(stands=((apart, kind.words[0]),))
-    if set(seen.numbers) <= {0.0, 1.0}:
+    if set(seen.numbers) <= {0.0, 1.0} and not hint.above:
         return ValueFit(-0.4, lacks="numbers stand for words")
     return _number_fit(goal, kind.other, seen, hint)
 
