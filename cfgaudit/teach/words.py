@@ -359,7 +359,10 @@ def is_corner(name: str) -> bool:
     >>> is_corner("back left"), is_corner("sw"), is_corner("left")
     (True, True, False)
     """
-    return name in _CORNERS or (len(chunks(name)) == 2 and "_" in arms_of([name]).get(name, ""))
+    if name in _CORNERS:
+        return True
+    sides = {arms_of([word]).get(word, "") for word, _ in chunks(name)}
+    return len(sides) == 2 and all(sides & both for both in ({"front", "rear"}, {"left", "right"}))
 
 
 def is_closed_list(words: Sequence[str]) -> bool:
