@@ -799,6 +799,18 @@ def _told_shift(goal: Goal, seen: Field, hint: Hint) -> int | None:
     return None
 
 
+def _shift(goal: Goal, seen: Field, hint: Hint) -> tuple[int, bool]:
+    """What numbers lack to count from 1, and whether the dump tells that."""
+    if not counts(goal):
+        return 0, False
+    told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
+    if told is not None:
+        return told, True
+    if goal.target == "switches.FUNCTION.channel" and is_auxiliary(seen.names[0]):
+        return 1 - BEHIND_STICKS, True
+    return int(0 in seen.numbers and goal.target != "receiver.signal_channel"), False
+
+
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     numbers = seen.numbers
     hidden = any(sample.text == "-1" for sample in seen.samples)
@@ -815,18 +827,11 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
         return IMPOSSIBLE
     if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
         return ValueFit(-3.0)
-    shift = 0
-    counted = counts(goal)
-    if counted and 0 in numbers and goal.target != "receiver.signal_channel":
-        shift = 1
-    if goal.target == "switches.FUNCTION.channel" and is_auxiliary(seen.names[0]):
-        shift = 1 - BEHIND_STICKS
-    told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
-    shift = told if told is not None and counted else shift
+    shift, told = _shift(goal, seen, hint)
     values = [n + shift for n in numbers]
     if not all(kind.low <= value <= kind.high for value in values):
         return IMPOSSIBLE
-    lacks = "" if shift or told is not None or not counts(goal) else _UNSURE_BASE
+    lacks = "" if shift or told or not counts(goal) else _UNSURE_BASE
     if lacks and sorted(set(numbers)) == list(range(1, len(set(numbers)) + 1)) and len(numbers) > 2:
         lacks = ""  # 1, 2, 3 and so on: nobody begins to count at 1 and means 2
     if lacks and seen.lettered:

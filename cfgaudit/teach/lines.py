@@ -684,7 +684,7 @@ def _sentence(
     for piece in way:
         options: list[tuple[str, str]]
         if isinstance(piece, str):
-            options = [(escaped(piece).replace(HOLE, index[-1]), "")]
+            options = [(escaped(piece).replace(HOLE, "".join(index[-1:])), "")]
         elif piece in family.flags:
             holder = by_field.get(piece, "")
             said = "off" if holder and chosen[piece].fit.spec == "not" else "on"

@@ -7,7 +7,15 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.template import can_be_mapped
 from cfgaudit.reading.document import Document, Statement, parted, repaired
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section, without_comment
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Comment,
+    Directive,
+    Look,
+    Row,
+    Section,
+    without_comment,
+)
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
 from cfgaudit.teach.measures import unit_of
@@ -209,7 +217,9 @@ def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
     for style, at in found.items():
         below = [next((m for m in range(n + 1, len(lines)) if lines[m]), n) for n in at]
         held = sum(
-            n != m and _ornament(without_comment(lines[m])) != style and _indent(whole[m]) <= _indent(whole[n])
+            n != m
+            and _ornament(without_comment(lines[m])) != style
+            and _indent(whole[m]) <= _indent(whole[n])
             for n, m in zip(at, below, strict=True)
         )
         if len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):

@@ -920,9 +920,7 @@ def _behind_sticks(family: Family, goal: Goal, matched: Matches | None) -> Match
     )
 
 
-def _signs(
-    goal: Goal, family: Family, seen: Field, matched: Matches
-) -> tuple[bool, float]:
+def _signs(goal: Goal, family: Family, seen: Field, matched: Matches) -> tuple[bool, float]:
     """Whether the numbers are turned round, and points for their signs."""
     arm = next((entry for entry in matched if entry[0] == "ARM"), None)
     if goal.target not in SIGNS or arm is None:

@@ -10,8 +10,8 @@ from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
-from cfgaudit.teach.indices import HOLE
 from cfgaudit.reading.shapes import Assignment, Directive, Span, words
+from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
@@ -58,7 +58,9 @@ class _Sentence:
         return frozenset(w.text for own in self.clauses for w in own[:-1] if not _figure(w))
 
 
-_BLOCK = re.compile(r"(?P<mark>[-*+] )?(?P<key>\{[A-Za-z][\w -]*: )(?P<first>[^{}\[\],]+)(?P<rest>,.*\})")
+_BLOCK = re.compile(
+    r"(?P<mark>[-*+] )?(?P<key>\{[A-Za-z][\w -]*: )(?P<first>[^{}\[\],]+)(?P<rest>,.*\})"
+)
 _BLOCK_PIECE = re.compile(
     r"(?P<label>[A-Za-z][^{}\[\],:]*):|(?P<number>[+-]?\d+\.?\d*)(?: ?(?P<unit>[A-Za-z%]+))?"
     r"|(?P<word>[^\s{}\[\],/][^{}\[\],/]*)|(?P<sign>[,\[\]{}/])"
@@ -71,26 +73,25 @@ def cut_blocks(scope: Scope) -> None:
 
     `- {do: arm, ch: 7, from: 1700, to: 2100}`, `- {do: level, ch: 5, from: 900, to: 1300}`.
     """
-    sorts: dict[tuple[str, ...], list[tuple[int, re.Match[str], tuple[Phrase, ...]]]] = {}
+    sorts: dict[tuple[str, ...], list[tuple[int, re.Match[str], Span, tuple[Phrase, ...]]]] = {}
     for number, entry in enumerate(scope.entries):
-        found = _BLOCK.fullmatch(entry.shape.body.text) if entry.whole else None
+        body = entry.shape.body if isinstance(entry.shape, Directive) else Span("", 0)
+        found = _BLOCK.fullmatch(body.text) if entry.whole else None
         if found:
-            start = entry.shape.body.start + found.start("rest")
-            phrases = tuple(_block_phrases(Span(found["rest"], start), scope.remark))
+            rest = Span(found["rest"], body.start + found.start("rest"))
+            phrases = tuple(_block_phrases(rest, scope.remark))
             labels = tuple(phrase.label for phrase in phrases)
             if len(set(labels)) == len(labels) > 0:
-                sorts.setdefault(labels, []).append((number, found, phrases))
+                sorts.setdefault(labels, []).append((number, found, rest, phrases))
     for labels, own in sorts.items():
-        if len({found["first"] for _, found, _ in own}) < max(2, len(own)):
+        if len({found["first"] for _, found, _, _ in own}) < max(2, len(own)):
             continue
-        for number, found, phrases in own:
-            entry = scope.entries[number]
-            key, first, start = found["key"], found["first"], entry.shape.body.start
+        for number, found, rest, phrases in own:
             scope.entries[number] = replace(
-                entry, head=(found["mark"] or "").strip(), index=(first,), whole="",
-                parts=tuple(phrase.span for phrase in phrases), phrases=phrases,
-                skeleton=" ".join(labels), rest=Span(found["rest"], start + found.start("rest")),
-                opening=f"{key}{HOLE}",
+                scope.entries[number], head=(found["mark"] or "").strip(), whole="",
+                index=(found["first"],), parts=tuple(phrase.span for phrase in phrases),
+                phrases=phrases, skeleton=" ".join(labels), opening=f"{found['key']}{HOLE}",
+                rest=rest,
             )  # fmt: skip
 
 
