@@ -288,6 +288,10 @@ def _measured_hint(family: Family, seen: Field) -> Hint:
     if away and scale is None:
         scale, above = Fraction(1), Fraction(away.group(1))
     said = next((found for one in told if (found := tuple(measures_in(one)))), ())
+    numbers = [one for one in family.fields if one.numbers]
+    at = next((n for n, one in enumerate(numbers) if one is seen), -1)
+    if len(said) == len(numbers) and at >= 0:  # each is that of the value in its place
+        said = said[at : at + 1]
     return Hint("", None, said, scale, above, shift)
 
 

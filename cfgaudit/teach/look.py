@@ -55,7 +55,8 @@ _ANY_FIRMWARE = frozenset(
 )
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
 _REMARK = re.compile(
-    r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+[A-Za-z].*"
+    r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+"
+    r"(?:[A-Za-z]|\d+:? [\da-z]).*"  # `! 0 none, 1 all`, too
 )
 # A label, and dots that lead to its value: `action ........ land`. It is a setting.
 LED_BY_DOTS = re.compile(r"(?P<key>[^.\s].* \.+) (?P<value>\S.*)")
