@@ -103,7 +103,8 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             mark = remark_mark(whole)
             said = bracketed_remark(whole) or (whole[len(mark) :].strip() if mark else "")
             if said:
-                remark, told_at = said, statement.first
+                goes_on = told_at == statement.first - 1 and remark
+                remark, told_at = f"{remark}; {said}" if goes_on else said, statement.first
             if bracketed_remark(whole):
                 stack[-1].remark = joined(stack[-1].remark, said)  # of all that stands below
         elif isinstance(shape, Row) and _is_remark(shape):
