@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
+from itertools import product
 from typing import NamedTuple
 
 
@@ -145,13 +146,16 @@ def cells(body: Span) -> tuple[Span, ...]:
 def titled(line: str, titles: Sequence[str]) -> Section | None:
     """The section head that a line is by one of a look's titles; None where it is none.
 
-    A sign that a title has twice or more may stand there more often.
+    A sign that a title has twice or more may stand there more often. As behind any other line, a
+    comment may stand behind it.
 
     >>> titled("--- pads ------", ("-- * --",)).name.text
     'pads'
+    >>> titled("ports:   # all of them", ("*:",)).name.text
+    'ports'
     """
-    bare = line.strip()
-    for title in titles:
+    whole = line.strip()
+    for title, bare in product(titles, dict.fromkeys((whole, without_comment(whole)))):
         signs = title_signs(title)
         if signs is None:
             continue
@@ -166,6 +170,18 @@ def titled(line: str, titles: Sequence[str]) -> Section | None:
         if (all(parted) or not apart) and _NAMED.match(name) and not _STATES.search(name):
             return Section(Span(name, line.index(name, line.index(bare) + len(before))))
     return None
+
+
+def without_comment(line: str) -> str:
+    """A line without the comment behind it.
+
+    >>> without_comment("ports:  # all of them")
+    'ports:'
+    """
+    return _COMMENT_BEHIND.split(line, maxsplit=1)[0]
+
+
+_COMMENT_BEHIND = re.compile(r"[ \t]+(?:#|;|//)")
 
 
 def worded(shape: Shape, line: str) -> Shape:

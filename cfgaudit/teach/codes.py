@@ -29,7 +29,9 @@ def codes_in(remark: str) -> dict[str, str]:
     return found if len(found) >= 2 else {}
 
 
-_TOPIC = re.compile(r"(?:^|[;.]\s+)([a-z][a-z /]{2,40}?)(?: are(?: bits)?| is| means?)?:\s")
+_TOPIC = re.compile(
+    r"(?:^|[;.]\s+)([a-z][a-z /]{2,40}?)(?:,? added up|,? are(?: bits)?| is| means?)?:\s"
+)
 
 
 def told_of(remark: str, names: Sequence[str]) -> str:

@@ -21,7 +21,7 @@ from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
 from cfgaudit.teach.words import AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
-from cfgaudit.vocabulary.kinds import BadValue, Int, Quantities, Quantity, Value
+from cfgaudit.vocabulary.kinds import BadValue, Either, Int, Quantities, Quantity, Value
 from cfgaudit.vocabulary.paths import Declared, declared
 
 _UNPLACED = (
@@ -335,13 +335,14 @@ def _in_order(
 
 def _rules(part: ToldSetting, text: str) -> Iterator[ValueRule]:
     """The ways in which a text can say a value; a number in an ordinary step, never by a word."""
+    kind = part.kind.other if isinstance(part.kind, Either) else part.kind
     for rule in rules_for(part.kind, [Trial(None, text, part.value, None)]):
         first = rule.spec.split(" ")[0]
-        step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
-        odd = isinstance(part.kind, Quantity) and step not in STEPS
+        step = Fraction(first) if re.fullmatch(r"-?[\d.]+(?:/\d+)?", first) else Fraction(1)
+        odd = isinstance(kind, Quantity) and abs(step) not in STEPS
         if not odd and not (rule.words and isinstance(part.kind, Quantity | Int)):
             yield rule
-    if isinstance(part.kind, Quantity) and part.kind.unit == "us":
+    if isinstance(kind, Quantity) and kind.unit == "us":
         yield from _pulses(part.value, text)
 
 

@@ -24,11 +24,13 @@ from cfgaudit.teach.measures import (
 from cfgaudit.teach.words import (
     AXES,
     CONTROLS,
+    about,
     arms_of,
     chunks,
     data_table,
     ideas_of,
     index_match,
+    is_corner,
     pair_up,
     root,
     tokens,
@@ -80,6 +82,7 @@ class Goal:
     spelled: str = ""  # the word of the key that it needs
     axis: str = ""  # of a setting that the vocabulary has for each axis: its own
     joins: str = ""  # the index that the value is: the pad, on a motor's line
+    joined: str = ""  # what the line states then: the motor, the use that its thing has for a pad
 
     def spelled_out(self, index: str) -> bool:
         """Whether no placeholder can stand for an index: the vocabulary has a name for each."""
@@ -172,14 +175,26 @@ def _lexicon(key: str) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
 def pad_of_motor() -> Goal:
     """The pad that a motor's line names: its value is an index, the motor is the pad's use."""
     pads = next(goal for goal in goals() if goal.target == "pads.ID.use")
-    return replace(pads, indices=("ARM",), joins="ID", needs=(("pad",),))
+    return replace(pads, indices=("ARM",), joins="ID", joined="motor ARM", needs=(("pad",),))
+
+
+@cache
+def pads_of_things() -> tuple[Goal, ...]:
+    """The pads that lines of other things name: `pad B1` of the buzzer's."""
+    own = pad_of_motor()
+    uses = own.kind.choices if isinstance(own.kind, PadUse) else ()
+    return tuple(
+        replace(own, indices=(), joined=use, needs=(("pad",), (use, *use.split("_"))))
+        for use in uses
+        if use not in ("motor", "free")
+    )
 
 
 @cache
 def control_of_channel() -> Goal:
     """The control that a channel's row names: its value is an index, the row tells the channel."""
     ours = next(goal for goal in goals() if goal.target == "receiver.map.CONTROL")
-    return replace(ours, indices=("N",), joins="CONTROL", needs=(("control",),))
+    return replace(ours, indices=("N",), joins="CONTROL", joined="N", needs=(("control",),))
 
 
 def is_part(goal: Goal) -> bool:
@@ -191,9 +206,10 @@ def is_part(goal: Goal) -> bool:
 
 _STEPS = re.compile(r"steps? of (\d+(?:\.\d+)?)")
 _ABOVE = re.compile(r"(?:above|from|over|starting at|beyond) (\d{2,})")
+_AWAY = re.compile(r"\b(?:us|microseconds) (?:from|above|over|beyond) (\d{3,4})\b")
 _IN_TENS = re.compile(r"in (tens|fives|hundreds)\b")
 _FROM_ZERO = re.compile(
-    r"(?:(?:count(?:s|ed|ing)?\s*)?\bfrom|\b(?:corner|left)\b[a-z ]*\bis) "
+    r"(?:(?:count(?:s|ed|ing)?\s*)?\bfrom|\b(?:corner|left|first)\b[a-z ]*\b(?:is|being)) "
     r"(0|zero|nought|naught|1|one)\b"
 )
 
@@ -268,7 +284,14 @@ def _measured_hint(family: Family, seen: Field) -> Hint:
     if steps or tens:
         scale = Fraction(steps.group(1)) if steps else part_of(tens.group(1)) if tens else None
         above = Fraction(over.group(1)) if over else above
+    away = _AWAY.search(remark)
+    if away and scale is None:
+        scale, above = Fraction(1), Fraction(away.group(1))
     said = next((found for one in told if (found := tuple(measures_in(one)))), ())
+    numbers = [one for one in family.fields if one.numbers]
+    at = next((n for n, one in enumerate(numbers) if one is seen), -1)
+    if len(said) == len(numbers) and at >= 0:  # each is that of the value in its place
+        said = said[at : at + 1]
     return Hint("", None, said, scale, above, shift)
 
 
@@ -563,7 +586,11 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
             found[text] = "motor"
         else:
             rest.append(text)
-    found |= pair_up(rest, [choice for choice in kind.choices if choice != "motor"])
+    corners = arms_of([word for word in rest if is_corner(word)])
+    if len(corners) >= _LEAST_ARMS:  # a pad that carries an arm carries its motor
+        found |= {word: f"motor {arm}" for word, arm in corners.items()}
+    left = [word for word in rest if word not in found]
+    found |= pair_up(left, [choice for choice in kind.choices if choice != "motor"])
     off = {s.text: "free" for s in seen.samples if s.text.casefold() in NOTHING}
     missing = [word for word in rest if word not in found]
     lacks = "words not understood: " + ", ".join(missing) if missing else ""
@@ -574,6 +601,7 @@ def _pad_fit(kind: PadUse, seen: Field) -> ValueFit:
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
 
 
+_LEAST_ARMS = 3
 _MOTOR = re.compile(
     r"(?:motor|mot|mtr|m|esc)[ ._-]?(?:(?P<number>\d{1,2})|(?P<arm>[a-z][a-z _-]*))"
     r"|(?P<before>[a-z][a-z _-]*)[ ._-]motor",
@@ -613,6 +641,10 @@ def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> V
     if len(theirs) < len(seen.words) or (len(theirs) > len(choices)):
         return IMPOSSIBLE
     found = _paired(theirs, choices)
+    within = len(theirs) == 2 and min(theirs, key=len) in max(theirs, key=len)
+    if within and len(choices) == 2 and len(found) == 1:
+        other = next(choice for choice in choices if choice not in found.values())
+        found |= {word: other for word in theirs if word not in found}  # `clock`, `anticlock`
     share = len(found) / len(theirs)
     if "none" in choices:
         off = (s.text for s in seen.samples if s.text.casefold() in NOTHING)
@@ -728,7 +760,7 @@ def _either_fit(  # noqa: C901 (a case a line)
         rest = _number_fit(goal, kind.other, seen.without([apart]), hint)
         if rest.points > -0.5:
             return rest._replace(stands=((apart, kind.words[0]),))
-    if set(seen.numbers) <= {0.0, 1.0}:
+    if set(seen.numbers) <= {0.0, 1.0} and not hint.above:
         return ValueFit(-0.4, lacks="numbers stand for words")
     return _number_fit(goal, kind.other, seen, hint)
 
@@ -765,9 +797,22 @@ def _told_shift(goal: Goal, seen: Field, hint: Hint) -> int | None:
     own = {root(t) for name in (*goal.target.split("."), *seen.names) for t in tokens(name)}
     for what, shift in hint.counted:
         subject = {root(token) for token in tokens(what)}
-        if not what or subject & own:
+        on_screen = goal.target.startswith("overlay.") and "overlay" in about(tokens(what))
+        if not what or subject & own or on_screen:
             return shift
     return None
+
+
+def _shift(goal: Goal, seen: Field, hint: Hint) -> tuple[int, bool]:
+    """What numbers lack to count from 1, and whether the dump tells that."""
+    if not counts(goal):
+        return 0, False
+    told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
+    if told is not None:
+        return told, True
+    if goal.target == "switches.FUNCTION.channel" and is_auxiliary(seen.names[0]):
+        return 1 - BEHIND_STICKS, True
+    return int(0 in seen.numbers and goal.target != "receiver.signal_channel"), False
 
 
 def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
@@ -786,22 +831,29 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
         return IMPOSSIBLE
     if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
         return ValueFit(-3.0)
-    shift = 0
-    counted = counts(goal)
-    if counted and 0 in numbers and goal.target != "receiver.signal_channel":
-        shift = 1
-    told = hint.shift if hint.shift is not None else _told_shift(goal, seen, hint)
-    shift = told if told is not None and counted else shift
+    shift, told = _shift(goal, seen, hint)
     values = [n + shift for n in numbers]
     if not all(kind.low <= value <= kind.high for value in values):
         return IMPOSSIBLE
-    lacks = "" if shift or told is not None or not counts(goal) else _UNSURE_BASE
+    lacks = "" if shift or told or not counts(goal) else _UNSURE_BASE
     if lacks and sorted(set(numbers)) == list(range(1, len(set(numbers)) + 1)) and len(numbers) > 2:
         lacks = ""  # 1, 2, 3 and so on: nobody begins to count at 1 and means 2
     if lacks and seen.lettered:
         lacks = ""
-    spec = "from 0" if shift else ""
+    spec = f"from {1 - shift}" if shift else ""
     return ValueFit(_usual(goal, values, (kind.low, kind.high)), spec, lacks=lacks)
+
+
+def is_auxiliary(before: str) -> bool:
+    """Whether what stands before a channel's number says that it counts from behind the sticks.
+
+    >>> is_auxiliary("lost AUX "), is_auxiliary("channel ")
+    (True, False)
+    """
+    return re.search(r"(?i)(?<![a-z])aux(?:iliary)?[ _.-]?$", before) is not None
+
+
+BEHIND_STICKS = 1 - len(CONTROLS)  # what such a count has for the first channel: common practice
 
 
 def counts(goal: Goal) -> bool:

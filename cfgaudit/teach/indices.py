@@ -14,7 +14,7 @@ from cfgaudit.teach.words import (
     arms_of,
     chunks,
     element_names,
-    named_corners,
+    is_corner,
     pair_up,
     tokens,
 )
@@ -260,7 +260,7 @@ def _score(names: tuple[str, ...], said: set[str]) -> tuple[float, Sequence[str]
         return len(axes) * 2.0, list(axes)
     if 3 <= count <= 8 and len(arms_of(names)) == count:
         return count * 1.5, names
-    corners = [name for name in names if name in named_corners()]
+    corners = [name for name in names if is_corner(name)]
     if said & {"motor", "arm_of_frame", "esc", "mix"} and len(corners) in (4, 6, 8):
         return len(corners) * 1.5, corners  # beside settings of all of them
     for index, listed in (("FUNCTION", FUNCTIONS), ("NAME", element_names())):

@@ -315,9 +315,10 @@ def _sentences_sorted(
         if switched and not any(with_holes[head].words for head in heads):
             with_holes |= _whole_keys([*heads, *idle])
         for index, entry in own:
-            pattern, words = with_holes[entry.head]
+            known = Holed(entry.head, entry.index) if entry.index else None
+            pattern, words = known or with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
-            sort = (Directive, pattern, False, "sentence")
+            sort = (Directive, pattern, False, entry.skeleton or "sentence")
             found.setdefault(sort, []).append(((*index, *words), fresh))
         for index, entry in list(left) if idle else ():
             pattern, words = with_holes.get(entry.switched_off, Holed("", ()))
@@ -626,7 +627,7 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
         if not entry.phrases:
             family.switched_off = entry.parts[-1].text
             continue
-        way: list[str | int] = []
+        way: list[str | int] = [entry.opening] if entry.opening else []
         at = entry.rest.start
         nameless = 0
         for phrase in entry.phrases:

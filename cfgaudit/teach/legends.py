@@ -14,6 +14,7 @@ from cfgaudit.vocabulary.units import number_text
 _LEAST = 2  # rows that a first column tells apart
 _NAME = re.compile(r"[A-Za-z][\w '-]*")
 _ASIDE = re.compile(r"\s*[(\[][^()\[\]]*[)\]]")
+_LISTED_ASIDE = re.compile(r" *\([^()]*,[^()]*\)")  # `job (0 none, 1 all)` is one name
 _UNIT_WORDS = re.compile(r"\s+(?:in|as|at)\s+.*$", re.IGNORECASE)
 
 
@@ -31,7 +32,8 @@ def legends_in(remark: str) -> Iterator[Legend]:
     [Legend(verb='gain', names=('axis', 'p', 'i')), \
 Legend(verb='rate', names=('axis', 'centre and maximum in deg/s'))]
     """
-    for clause in re.split(r";|\.(?:\s|$)", remark):
+    bare = _LISTED_ASIDE.sub("", remark)
+    for clause in re.split(r";|\.(?:\s|$)", bare):
         verb, colon, rest = clause.rpartition(":")
         names = tuple(name.strip() for name in (rest if colon else clause).split(","))
         if len(names) >= 2 and all(_NAME.match(name) for name in names):
@@ -89,7 +91,7 @@ def cut_legends(scope: Scope) -> None:
         for legend in legends_in(above):
             if form is Row:
                 groups = _by_length(rows)
-            elif form is Directive and legend.verb == verb.casefold():
+            elif form is Directive and (legend.verb or legend.names[0]) == verb.casefold():
                 groups = [rows]
             else:
                 continue

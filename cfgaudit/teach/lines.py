@@ -12,8 +12,9 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
+from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
-from cfgaudit.teach.words import chunks, is_word
+from cfgaudit.teach.words import chunks, is_word, root
 from cfgaudit.vocabulary.kinds import Bool, Either, Words
 
 _NAMES = {
@@ -307,10 +308,8 @@ def _sibling(holder: str, says: str) -> str:
 
 def _joint(goal: Goal, names: Mapping[str, str]) -> str:
     """What a line states by an index that its value is: `{pads.ID.use = motor ARM}`."""
-    if goal.joins == "CONTROL":
-        return f" {{{goal.target} = N}}"
     arm = names.get("ARM", "ARM")
-    return f" {{{goal.target} = motor {arm}}}"
+    return f" {{{goal.target} = {goal.joined.replace('ARM', arm)}}}"
 
 
 def _ways(chosen: Candidate) -> list[tuple[str, int]]:
@@ -319,7 +318,7 @@ def _ways(chosen: Candidate) -> list[tuple[str, int]]:
 
 def _literals(family: Family) -> list[str]:
     return [
-        family.head,
+        "" if family.ways else family.head,  # a sentence may be a block
         family.tail,
         *(kin.line.removesuffix("{") for kin in family.chain),
     ]
@@ -345,7 +344,7 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
     if free:  # else it would take every title
         name = tables.names(index, chosen.goal.target, ours)
         return _Index(index, f"{{{index}: words {name}}}", ())
-    holder = f"{{{index}: from 0}}" if match.base == 0 else f"{{{index}}}"
+    holder = f"{{{index}: from {match.base}}}" if match.base != 1 else f"{{{index}}}"
     return _Index(index, holder, ())
 
 
@@ -450,7 +449,7 @@ def _lines(
 ) -> Iterator[str]:
     """The lines of a family with its indices written so."""
     own = texts[-1] if family.own_index else ""
-    head = family.head
+    head = re.sub(r"[{}]", lambda sign: f'{{"{sign.group()}"}}', family.head)
     depth = holes_above(family)
     for text in texts[depth : len(texts) - family.own_index]:
         head = head.replace(HOLE, text, 1)
@@ -502,7 +501,7 @@ def _assignment(
     last = max((at for at, piece in enumerate(template) if piece in by_field), default=0)
     idle = [piece for piece in template[:last] if isinstance(piece, int) and piece not in by_field]
     texts = [list(dict.fromkeys(s.text for s in family.fields[n].samples)) for n in idle]
-    few = all(len(own) <= _FEW and all(map(str.isalpha, own)) for own in texts)
+    few = all(len(own) <= _FEW and all(text[:1].isalpha() for text in own) for own in texts)
     for words in product(*texts) if few else ((),):
         said = {**by_field, **{n: escaped(w) for n, w in zip(idle, words, strict=False)}}
         value = _filled(template, said)
@@ -521,7 +520,8 @@ def _shown(
     `front` is what stands before the place.
     """
     parts = {made.chosen.goal.target.rpartition(".")[2] for made, _ in used if made.chosen}
-    words = set(front.split())
+    items = [name for kin in family.chain if LIST_ITEM.fullmatch(kin.line) for name in kin.names]
+    words = {*front.split(), *map(root, items)}
     off = not words.isdisjoint(OFF_VERBS)
     says = family.switched_off or off or "shown" in words or not words.isdisjoint(VERBS)
     if not says or parts != {"row", "column"} or len(family.fields) != len(used):
@@ -699,7 +699,7 @@ def _sentence(
     for piece in way:
         options: list[tuple[str, str]]
         if isinstance(piece, str):
-            options = [(escaped(piece), "")]
+            options = [(escaped(piece).replace(HOLE, "".join(index[-1:])), "")]
         elif piece in family.flags:
             holder = by_field.get(piece, "")
             said = "off" if holder and chosen[piece].fit.spec == "not" else "on"
@@ -721,10 +721,20 @@ def _sentence(
             elif not written.keys() >= texts.keys():
                 options.append((holder, ""))
         found = [(one + text, two + more) for one, two in found for text, more in options]
+    shown = _told_shown(way, [by_field[n] for n in chosen])
     if len(found) <= _MOST_WRITTEN_OUT:
         for text, more in found:
             if "{" in f"{text}{more}":
-                yield f"{front} {text}{more and ' ' + more}"
+                yield f"{front} {text}{more and ' ' + more}{shown}".lstrip()
+
+
+def _told_shown(way: Sequence[str | int], holders: Sequence[str]) -> str:
+    """Whether an element is shown, where the word before it says so: `{show: speed, at: 3/2}`."""
+    verb = root(re.sub(r"[^A-Za-z]", "", f"{way[0]}"))
+    parts = {re.split(r"[:}]", holder)[0].rpartition(".")[2] for holder in holders}
+    if verb not in ("show", "hide") or parts != {"row", "column"}:
+        return ""
+    return " " + _sibling(holders[0], f"shown = {'on' if verb == 'show' else 'off'}")
 
 
 def _written_out(chosen: Candidate, texts: Sequence[str], apart: bool) -> dict[str, str]:

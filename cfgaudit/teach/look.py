@@ -7,7 +7,15 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.template import can_be_mapped
 from cfgaudit.reading.document import Document, Statement, parted, repaired
-from cfgaudit.reading.shapes import Assignment, Comment, Directive, Look, Row, Section
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Comment,
+    Directive,
+    Look,
+    Row,
+    Section,
+    without_comment,
+)
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
 from cfgaudit.teach.measures import unit_of
@@ -48,7 +56,8 @@ _ANY_FIRMWARE = frozenset(
 )  # fmt: skip
 # A mark of its own before a remark, or a word and a rule: `say ----- pads`.
 _REMARK = re.compile(
-    r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+[A-Za-z].*"
+    r"(?P<mark>[!*$&@^~>|'+/-]{1,3}|(?:[a-z]+ )?([-=*_~])\2{2,}|\.{3,})\s+"
+    r"(?:[A-Za-z]|\d+:? [\da-z]).*"  # `! 0 none, 1 all`, too
 )
 # A label, and dots that lead to its value: `action ........ land`. It is a setting.
 LED_BY_DOTS = re.compile(r"(?P<key>[^.\s].* \.+) (?P<value>\S.*)")
@@ -203,14 +212,16 @@ def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
     """
     found: dict[str, list[int]] = {}
     for number, line in enumerate(lines):
-        style = _ornament(line)
+        style = _ornament(line) or _ornament(without_comment(line))
         if style and not isinstance(parse_line(line), Section):
             found.setdefault(style, []).append(number)
     kept = []
     for style, at in found.items():
         below = [next((m for m in range(n + 1, len(lines)) if lines[m]), n) for n in at]
         held = sum(
-            n != m and _ornament(lines[m]) != style and _indent(whole[m]) <= _indent(whole[n])
+            n != m
+            and _ornament(without_comment(lines[m])) != style
+            and _indent(whole[m]) <= _indent(whole[n])
             for n, m in zip(at, below, strict=True)
         )
         if len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):

@@ -13,6 +13,7 @@ from cfgaudit.reading.shapes import Directive
 from cfgaudit.teach.codes import codes_in
 from cfgaudit.teach.fit import (
     ARMS_UNKNOWN,
+    BEHIND_STICKS,
     WHICH_AXIS,
     Goal,
     ValueFit,
@@ -20,7 +21,9 @@ from cfgaudit.teach.fit import (
     counts,
     goals,
     hint_for,
+    is_auxiliary,
     pad_of_motor,
+    pads_of_things,
     value_fit,
 )
 from cfgaudit.teach.indices import HOLE
@@ -117,13 +120,16 @@ _WORDED = 1000  # fields from which only settings count that their words speak o
 _WINDOW = 4  # lines to either side that count as neighbours
 
 
+Matches = tuple[tuple[str, int, Match], ...]  # our index, the family's, how they match
+
+
 class Candidate(NamedTuple):
     """A setting that a field may be, and what speaks for it."""
 
     goal: Goal
     points: float
     fit: ValueFit
-    matches: tuple[tuple[str, int, Match], ...]  # our index, the family's, how they match
+    matches: Matches
     alike: float  # points for the words
     turned: bool = False  # the numbers have the other sign
     near: float = 0.0  # points for the neighbours
@@ -146,8 +152,8 @@ class Candidate(NamedTuple):
     @staticmethod
     def ours(index: str, match: Match, word: str) -> str:
         """Our word for an index's; empty where it is not known."""
-        if match.base == 0 and word.isdigit():
-            return str(int(word) + 1)
+        if match.base != 1 and word.isdigit():
+            return str(int(word) + 1 - match.base)
         if word in match.words or (match.words and index != "NAME"):
             return match.words.get(word, "")
         return "" if index == "NAME" and re.search(r"\W", word) else word
@@ -155,7 +161,7 @@ class Candidate(NamedTuple):
     @property
     def key(self) -> str:
         """What no two fields can be at once."""
-        return self.goal.target.replace("[SLOT]", "[]") + self.goal.joins
+        return self.goal.target.replace("[SLOT]", "[]") + self.goal.joins + self.goal.joined
 
 
 def plain_path(path: str) -> str:
@@ -652,7 +658,7 @@ def _candidates(
             continue
         if goal.spelled and not _says(said, goal.spelled):
             continue
-        matched = _match_indices(words, goal)
+        matched = _behind_sticks(family, goal, _match_indices(words, goal))
         if matched is None or not _may_be(family, seen, goal, matched, said):
             continue
         fit = value_fit(goal, seen, hint)
@@ -712,9 +718,9 @@ _ELSEWHERE = 3.0
 def _is_elsewhere(said: "WordsAbout", goal: Goal) -> bool:
     """Whether the section is about something that has nothing to do with the setting.
 
-    A key that names what it is about itself is not told by its section.
+    A key that names what it is about itself is not told by its section; a pad is named in any.
     """
-    if any(_best((word,), _AREAS) > 0.9 for word in said.own):
+    if goal.joins == "ID" or any(_best((word,), _AREAS) > 0.9 for word in said.own):
         return False
     terms = (*(t for alternatives in goal.needs for t in alternatives), *goal.beside)
     areas = [word for word in said.around if _best((word,), _AREAS) > 0.9]
@@ -725,7 +731,7 @@ def _may_be(
     family: Family,
     seen: Field,
     goal: Goal,
-    matched: tuple[tuple[str, int, Match], ...],
+    matched: Matches,
     said: "WordsAbout",
 ) -> bool:
     """Whether lines can state a setting: a list is no single value, a plan names its band.
@@ -735,6 +741,8 @@ def _may_be(
     """
     if family.many is not isinstance(goal.kind, Quantities):
         return False
+    if goal.joins == "ID" and not goal.indices:  # its key says that it is one
+        return not seen.numbers and any(_means(word, "pad") >= 0.8 for word in said.own)
     if goal.joins and not all(match.sure for _, _, match in matched):
         return goal.joins == "ID" and not seen.numbers and _says(said, "motor")
     return bool(matched) or goal.target != "video.plan.BAND"
@@ -882,6 +890,7 @@ def _goals_for(family: Family) -> Iterator[Goal]:
     if family.indices:
         yield pad_of_motor()
         yield control_of_channel()
+    yield from pads_of_things()
     last = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))[-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
@@ -895,13 +904,13 @@ def _says(said: WordsAbout, name: str) -> bool:
 
 def _match_indices(
     lists: Sequence[tuple[tuple[str, ...], tuple[str, ...]]], goal: Goal
-) -> tuple[tuple[str, int, Match], ...] | None:
+) -> Matches | None:
     """How the family's indices serve as the goal's: the best of all ways, None if there is none."""
     depth = len(lists)
     frozen = [number for number, (own, _) in enumerate(lists) if len(own) == 1]
     if not len(goal.indices) <= depth <= len(goal.indices) + len(frozen):
         return None
-    best: tuple[tuple[str, int, Match], ...] | None = None
+    best: Matches | None = None
     most = -5.0
     for order in permutations(range(depth), len(goal.indices)):
         left = set(range(depth)) - set(order)
@@ -921,9 +930,18 @@ def _match_indices(
     return best
 
 
-def _signs(
-    goal: Goal, family: Family, seen: Field, matched: tuple[tuple[str, int, Match], ...]
-) -> tuple[bool, float]:
+def _behind_sticks(family: Family, goal: Goal, matched: Matches | None) -> Matches | None:
+    """How the indices serve where a number counts the channels behind the sticks: `AUX 1`."""
+    if matched is None or not goal.target.startswith(("failsafe.channels.", "receiver.ends.")):
+        return matched
+    before = " ".join([*(kin.line for kin in family.chain), family.head]).split(HOLE)
+    return tuple(
+        (index, at, match._replace(base=BEHIND_STICKS) if is_auxiliary(before[at]) else match)
+        for index, at, match in matched
+    )
+
+
+def _signs(goal: Goal, family: Family, seen: Field, matched: Matches) -> tuple[bool, float]:
     """Whether the numbers are turned round, and points for their signs."""
     arm = next((entry for entry in matched if entry[0] == "ARM"), None)
     if goal.target not in SIGNS or arm is None:

@@ -1,5 +1,6 @@
 """Lines of a dump under the scopes that they stand in, and scopes of one sort."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -23,6 +24,8 @@ class Phrase(NamedTuple):
 
 
 _NOTHING = Span("", 0)
+# What an item of a list is, before what is told of it on the lines below: `- switch for: arm`.
+LIST_ITEM = re.compile(r"[-*+] (?P<key>[A-Za-z][\w -]*): +(?P<value>\S.*)")
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,7 @@ class ScopedLine:
     index: tuple[str, ...] = ()  # the words of its own indices, where its head has `\0`
     phrases: tuple[Phrase, ...] = ()  # the values of a sentence
     rest: Span = _NOTHING  # what stands behind the key of a sentence
+    opening: str = ""  # what stands before that in a block, with `\0` for its index
     switched_off: str = ""  # the key of a line that says nothing but off, beside switches
 
     @property
@@ -85,11 +89,16 @@ class Scope:
 
     def heads(self) -> frozenset[str]:
         """What stands in it, by name; of a table, the titles of its columns."""
-        own = {entry.head for entry in self.entries}
+        own = {entry.opening or entry.head for entry in self.entries}
         if self.entries and isinstance(self.entries[0].shape, Row):
             own |= {span.text for span in self.entries[0].parts}
         own |= {title for entry in self.entries[:1] for title in entry.titles}
-        return frozenset(own) | {scope.cut[0] for scope in self.inner if scope.cut}
+        return frozenset(own) | {scope.sort for scope in self.inner if scope.cut}
+
+    @property
+    def sort(self) -> str:
+        """Its first word; of an item of a list all that it shares with the others."""
+        return " ".join(self.cut[:-1]) if LIST_ITEM.fullmatch(self.line) else self.cut[0]
 
     def lengths(self) -> frozenset[str]:
         """What stands in it, by name and by the number of words of its value."""

@@ -25,6 +25,7 @@ from cfgaudit.reading.shapes import (
     cells,
     named,
     titled,
+    without_comment,
     words,
 )
 from cfgaudit.teach.columns import (
@@ -39,8 +40,8 @@ from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces
-from cfgaudit.teach.scoped import Kin, Scope, ScopedLine, scopes_within
-from cfgaudit.teach.sentences import cut_sentences
+from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
+from cfgaudit.teach.sentences import cut_blocks, cut_sentences
 from cfgaudit.teach.words import is_closed_list, is_word
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
@@ -102,23 +103,25 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             mark = remark_mark(whole)
             said = bracketed_remark(whole) or (whole[len(mark) :].strip() if mark else "")
             if said:
-                remark, told_at = said, statement.first
+                goes_on = told_at == statement.first - 1 and remark
+                remark, told_at = f"{remark}; {said}" if goes_on else said, statement.first
             if bracketed_remark(whole):
                 stack[-1].remark = joined(stack[-1].remark, said)  # of all that stands below
         elif isinstance(shape, Row) and _is_remark(shape):
             remark = " ".join(span.text for span in cells(shape.body)[1:]).strip()
             told_at = statement.first
         elif isinstance(shape, Section):
-            row_ends = -1
+            row_ends, indents = -1, []
             while len(stack) > 1 and stack[-1].form is not Opener:
                 stack.pop()
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Opener):
-            row_ends = -1
+            row_ends, indents = -1, []
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Closer):
+            indents = []
             _close(stack)
             remark = ""
         elif isinstance(shape, Assignment | Directive | Row):
@@ -153,6 +156,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     for scope in scopes_within(top):
         _keyed_by_gap(scope, column)
         scope.entries = keyed_rows_as_words(scope.entries)
+        cut_blocks(scope)
         cut_sentences(scope)
         _keyed_by_colon(scope)
         _keyed_before_pairs(scope)
@@ -345,6 +349,7 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
     By index of the line, from 0.
     """
     found: set[int] = set()
+    items: dict[str, list[int]] = {}
     told = [s for s in document.statements if not isinstance(s.shape, Blank | Comment)]
     pairs = [
         (one.first, document.lines[one.first], document.lines[other.first])
@@ -355,9 +360,12 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
+        elif deeper and (item := LIST_ITEM.match(line.strip())):
+            items.setdefault(item["key"], []).append(at)
+    listed = frozenset(at for own in items.values() if len(own) > 1 for at in own)
     if len(found) >= 3:
-        return frozenset(found)
-    return _indented_titles(pairs)
+        return frozenset(found) | listed
+    return _indented_titles(pairs) | listed
 
 
 _STATING = (Assignment, Directive, Row)
@@ -500,9 +508,15 @@ def _titles_alone(document: Document) -> frozenset[int]:
 
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look) -> None:
-    bare = line if titled(line, look.titles) else re.split(r"\s+(?:#|;|//)", line)[0]
+    bare = without_comment(line)
+    if titled(line, look.titles) and not titled(bare, look.titles):
+        bare = line
+    remark = joined(remark, line[len(bare) :].strip(" \t#;/"))
     said = name.text if not has_no_number(name.text) else ""
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
+    item = LIST_ITEM.fullmatch(bare)
+    if item and said:
+        cut = (bare[0], *item["key"].split(), item["value"])
     scope = Scope(type(shape), bare, cut, remark)
     stack[-1].inner.append(scope)
     stack.append(scope)
@@ -560,18 +574,26 @@ _BRACKETED = re.compile(r"(?P<head>[^\[\]{}\"]*?[^\[\]{}\" ]) +(?P<value>\[[^\[\
 _BRACED = re.compile(r"(?P<head>[^{}]*?[^{} ]) +(?P<value>\{.*\})")
 
 
-_INNER = re.compile(r'"[^"]*"|[\[\]{},]|[^\s\[\]{},"]+')
+_PAIR = r"(?P<key>[A-Za-z][^{}\[\],:\"]*:)(?= )"
+_TOLD = r"(?<=: )(?P<word>[A-Za-z](?:\w*|[^\d{}\[\],:\"]*))(?<! )(?=\s*[,}])"
+_INNER = re.compile(rf'"[^"]*"|[\[\]{{}},]|{_PAIR}|{_TOLD}|[^\s\[\]{{}},"]+')
 
 
 def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
-    """The pieces of a list in brackets or a block in braces, each with whether it varies."""
+    """The pieces of a list in brackets or a block in braces, each with whether it varies.
+
+    In braces words and a colon name what stands behind them: `{kept on: flash, rate: 2 kHz}`.
+    """
     listed = value.text.startswith("[")
     found: list[tuple[Span, bool]] = []
     for match in _INNER.finditer(value.text):
         text = match.group()
-        sign = text in "[]{},"
+        sign = text in "[]{}," or match["key"]
         varies = not sign and (
-            listed or text in SAID or re.match(r'[+-]?\.?\d|"', text) is not None
+            listed
+            or bool(match["word"])
+            or text in SAID
+            or re.match(r'[+-]?\.?\d|"', text) is not None
         )
         own = Span(text, value.start + match.start())
         found += glued_pieces(own) if varies and not listed else [(own, varies)]
@@ -671,6 +693,11 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     by_words = _kin_by_words(left)
     while left:
         first = left[0]
+        if LIST_ITEM.fullmatch(first.line):
+            own = [s for s in left if LIST_ITEM.fullmatch(s.line) and s.sort == first.sort]
+            found.append(_kin(first, [(s.cut[-1], s) for s in own], (first.cut[-1], "")))
+            left = [scope for scope in left if scope not in own]
+            continue
         if id(first) in by_words:
             kin = by_words[id(first)]
             found.append(kin)

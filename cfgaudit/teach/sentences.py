@@ -11,6 +11,7 @@ from functools import cache
 from itertools import pairwise
 
 from cfgaudit.reading.shapes import Assignment, Directive, Span, words
+from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
@@ -53,6 +54,72 @@ class _Sentence:
     def words(self) -> frozenset[str]:
         """The words behind its key that may name a value: those that have one behind them."""
         return frozenset(w.text for own in self.clauses for w in own[:-1] if not _figure(w))
+
+
+_BLOCK = re.compile(
+    r"(?P<mark>[-*+] )?(?P<key>\{[A-Za-z][\w -]*: )(?P<first>[^{}\[\],]+)(?P<rest>,.*\})"
+)
+_BLOCK_PIECE = re.compile(
+    r"(?P<label>[A-Za-z][^{}\[\],:]*):|(?P<number>[+-]?\d+\.?\d*)(?: ?(?P<unit>[A-Za-z%]+))?"
+    r"|(?P<word>[^\s{}\[\],/][^{}\[\],/]*)|(?P<sign>[,\[\]{}/])"
+)
+_ENDS_OF_TRAVEL = ("low", "centre", "high")
+
+
+def cut_blocks(scope: Scope) -> None:
+    """Mark the values of blocks in braces whose first value says what each is of.
+
+    `- {do: arm, ch: 7, from: 1700, to: 2100}`, `- {do: level, ch: 5, from: 900, to: 1300}`.
+    """
+    sorts: dict[tuple[str, ...], list[tuple[int, re.Match[str], Span, tuple[Phrase, ...]]]] = {}
+    for number, entry in enumerate(scope.entries):
+        body = entry.shape.body if isinstance(entry.shape, Directive) else Span("", 0)
+        found = _BLOCK.fullmatch(body.text) if entry.whole else None
+        if found:
+            rest = Span(found["rest"], body.start + found.start("rest"))
+            phrases = tuple(_block_phrases(rest, scope.remark))
+            labels = tuple(phrase.label for phrase in phrases)
+            if len(set(labels)) == len(labels) > 0:
+                sorts.setdefault(labels, []).append((number, found, rest, phrases))
+    for labels, own in sorts.items():
+        if len({found["first"] for _, found, _, _ in own}) < max(2, len(own)):
+            continue
+        for number, found, rest, phrases in own:
+            scope.entries[number] = replace(
+                scope.entries[number], head=(found["mark"] or "").strip(), whole="",
+                index=(found["first"],), parts=tuple(phrase.span for phrase in phrases),
+                phrases=phrases, skeleton=" ".join(labels), opening=f"{found['key']}{HOLE}",
+                rest=rest,
+            )  # fmt: skip
+
+
+def _block_phrases(rest: Span, remark: str) -> Iterator[Phrase]:
+    """The values of a block, each with the word before it; those of a list by their places.
+
+    Of two numbers with a slash between a remark says what they are: `at row/column`.
+    """
+    label, made = "", list[Phrase]()
+    for found in _BLOCK_PIECE.finditer(rest.text):
+        if found["label"]:
+            yield from _listed_names(made, remark)
+            label, made = found["label"], []
+        elif not found["sign"]:
+            text = found["number"] or found["word"].rstrip()
+            made.append(Phrase(label, Span(text, rest.start + found.start()), found["unit"] or ""))
+    yield from _listed_names(made, remark)
+
+
+def _listed_names(made: Sequence[Phrase], remark: str) -> Iterator[Phrase]:
+    if len(made) < 2:
+        yield from made
+        return
+    told = re.search(r"\b([a-z]+)/([a-z]+)\b", remark)
+    names = told.groups() if told and len(made) == 2 else ()
+    values = [float(one.span.text) if _figure(one.span) else 0.0 for one in made]
+    if len(made) == len(_ENDS_OF_TRAVEL) and values == sorted(set(values)):
+        names = _ENDS_OF_TRAVEL
+    for at, one in enumerate(made):
+        yield one._replace(label=f"{one.label} {names[at] if names else at + 1}")
 
 
 def cut_sentences(scope: Scope) -> None:

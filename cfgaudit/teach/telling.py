@@ -451,8 +451,9 @@ def fit_for(
     """How a field is written, by the values that some of its texts are known to mean."""
     known = made.known if known is None else known
     if goal.joins:  # a control's channel is told by its row
-        motors = all(f"{value}".startswith("motor ") for value in known.values())
-        return fit if motors or goal.joins == "CONTROL" else None
+        use = goal.joined.partition(" ")[0]
+        same = all(f"{value}".partition(" ")[0] == use for value in known.values())
+        return fit if same or goal.joins == "CONTROL" else None
     if isinstance(kind, Either):
         return _either_fit(goal, fit, made, kind, known)
     if isinstance(kind, Bool):

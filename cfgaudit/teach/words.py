@@ -367,9 +367,16 @@ def arms_of(words: Sequence[str]) -> dict[str, str]:
     return found | pair_up(rest, [arm for arm in ARMS if arm not in found.values()], 0.9)
 
 
-def named_corners() -> frozenset[str]:
-    """Words that name an arm by a point of the compass or by first letters, small."""
-    return frozenset(_CORNERS)
+def is_corner(name: str) -> bool:
+    """Whether a name says both sides of one arm, or its point of the compass.
+
+    >>> is_corner("back left"), is_corner("sw"), is_corner("left")
+    (True, True, False)
+    """
+    if name in _CORNERS:
+        return True
+    sides = {arms_of([word]).get(word, "") for word, _ in chunks(name)}
+    return len(sides) == 2 and all(sides & both for both in ({"front", "rear"}, {"left", "right"}))
 
 
 def is_closed_list(words: Sequence[str]) -> bool:

@@ -58,6 +58,13 @@ def test_each_value_told_is_read_in_its_place_and_in_its_step() -> None:
     assert (other["battery.full_cell"].value, other["home.ceiling"].value) == (4.3, 110.0)
 
 
+def test_a_number_is_read_in_no_step_that_no_firmware_would_choose() -> None:
+    """2 is not 1500 us in steps of 750; in per cent of half the travel from the middle 0 is."""
+    state = said(asked("rook lane 2 to 0", "heron 9"), 1, "failsafe.channels.2 = 1500 us")
+    other = read(state, ["rook lane 2 to -46", "heron 9"])
+    assert other["failsafe.channels.2"].value == 1270.0
+
+
 def test_equal_numbers_are_taken_in_the_order_told() -> None:
     state = asked("stork=100 100 -100 100", "heron=9")
     mix = [f"motors.front_left.mix.{part} = {n}" for part, n in

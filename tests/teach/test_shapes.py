@@ -342,3 +342,136 @@ def test_a_port_of_one_wire_is_told_by_its_word(key: str, one: str, two: str) ->
     found = values(read(*"\n".join(ports).split("\n")))
     told = {p: v for p, v in found.items() if p.endswith("half_duplex")}
     assert list(told.values()) == [False, False, True]
+
+
+TREE = (
+    "ports:", "    usb:", "        baud: 115200 Bd",
+    "receiver:", "    link: sbus", "    sticks:",
+    "        roll: 1", "        pitch: 2", "        throttle: 3", "        yaw: 4",
+)  # fmt: skip
+RANGES = {
+    "switches.arm": (SwitchRange(5, 1750.0, 2100.0),),
+    "switches.return_home": (SwitchRange(7, 1700.0, 2100.0),),
+    "switches.self_level": (SwitchRange(6, 900.0, 1700.0),),
+}
+
+
+@pytest.mark.parametrize(
+    ("channel", "words"),
+    [("channel: {}", (5, 7, 6)), ("on: AUX {}", (1, 3, 2))],  # common practice: behind the sticks
+)
+def test_what_is_indented_below_an_item_of_a_list_is_said_of_it(
+    channel: str, words: tuple[int, ...]
+) -> None:
+    lows = ((1750, 2100), (1700, 2100), (900, 1700))
+    lines = [
+        line
+        for name, number, (low, high) in zip(
+            ("arm", "return home", "level"), words, lows, strict=True
+        )
+        for line in (
+            f"    - does: {name}",
+            f"      {channel.format(number)}",
+            f"      range: {low} to {high} us",
+        )
+    ]
+    found = values(read(*TREE, "switches:", *lines))
+    assert {path: value for path, value in found.items() if path.startswith("switches")} == RANGES
+
+
+def test_what_an_auxiliary_channel_does_on_loss_is_read_of_the_channel_behind_the_sticks() -> None:
+    lines = ("    values:", "        AUX 1: hold", "        AUX 2: 1200 us", "        AUX 3: hold")
+    found = values(read(*TREE, "failsafe:", "    after: 400 ms", *lines))
+    assert {path: v for path, v in found.items() if path.startswith("failsafe.channels")} == {
+        "failsafe.channels.5": "hold", "failsafe.channels.6": 1200.0, "failsafe.channels.7": "hold",
+    }  # fmt: skip
+
+
+def test_places_in_a_list_of_what_the_screen_shows_are_those_of_elements_that_are_shown() -> None:
+    names = ("cell volts", "pack volts", "flight time", "warnings", "satellites")
+    items = [
+        line
+        for row, name in enumerate(names, 2)
+        for line in (f"        - show: {name}", f"          at: {{row: {row}, column: 9}}")
+    ]
+    head = ("# places on the screen count from 1", "", *TREE)
+    found = values(read(*head, "overlay:", "    on: yes", "    elements:", *items))
+    assert found["overlay.elements.battery_voltage.shown"] is True
+    assert found["overlay.elements.battery_voltage.row"] == 3
+    assert found["overlay.elements.satellites.column"] == 9
+
+
+def test_words_and_a_colon_name_what_stands_behind_them_in_braces() -> None:
+    log = "flight log: {on: yes, kept on: flash, rate: 250 Hz, size: 16 MB}"
+    found = values(read(*TREE, log, "telemetry: {on: yes, protocol: ibus, rate: 10 Hz}"))
+    assert found["flight_log.device"] == "flash"
+    assert found["flight_log.size"] == 16
+    assert found["telemetry.protocol"] == "ibus"
+    assert found["telemetry.rate"] == 10
+
+
+def test_a_pad_that_the_line_of_its_thing_names_is_used_for_that() -> None:
+    found = values(
+        read(*TREE, "finder:", "    beeper: {on: yes, pad: B1}", "    lights: {on: yes, pad: L1}")
+    )
+    assert (found["pads.B1.use"], found["pads.L1.use"]) == ("buzzer", "led_strip")
+
+
+BLOCKS = (
+    "receiver:", "- link: sbus", "- channels: 16", "",
+    "receiverSticks:", "- roll: 1", "- pitch: 2", "- throttle: 3", "- yaw: 4", "",
+    "switches:       # us from 1500",
+    "- {do: arm, ch: 5, from: +250, to: +600}",
+    "- {do: goHome, ch: 7, from: +200, to: +600}",
+    "- {do: level, ch: 6, from: -600, to: +200}", "",
+    "overlay:        # at row/column, the first is 0",
+    "- use: yes",
+    "- {show: packVolts, at: 14/2}",
+    "- {show: cellVolts, at: 15/2}",
+    "- {show: satellites, at: 2/23}",
+    "- {hide: horizon, at: 8/8}",
+    "- {hide: throttle, at: 5/2}",
+)  # fmt: skip
+
+
+def test_blocks_in_braces_are_told_apart_by_their_first_value() -> None:
+    found = values(read(*BLOCKS))
+    assert {path: value for path, value in found.items() if path.startswith("switches")} == RANGES
+    assert found["overlay.elements.satellites.shown"] is True
+    assert found["overlay.elements.horizon.shown"] is False
+    assert found["overlay.elements.satellites.row"] == 3  # the first is 0, ours is 1
+    assert found["overlay.elements.horizon.column"] == 9
+
+
+def test_of_two_opposites_the_one_tells_the_other() -> None:
+    arms = ("noseLeft", "noseRight", "tailLeft", "tailRight")
+    turns = ("anticlock", "clock", "clock", "anticlock")
+    motors = [
+        line
+        for arm, turn in zip(arms, turns, strict=True)
+        for line in (f"- at: {arm}", f"  output: {arms.index(arm) + 1}", f"  turns: {turn}")
+    ]
+    found = values(read(*BLOCKS, "", "motors:", *motors))
+    assert found["motors.front_left.spin"] == "ccw"
+    assert found["motors.rear_left.spin"] == "cw"
+
+
+def test_a_pad_that_carries_an_arm_carries_its_motor() -> None:
+    uses = {"a": "noseLeft", "b": "noseRight", "c": "tailLeft", "d": "tailRight", "z": "buzzer"}
+    pads = [line for pad, use in uses.items() for line in (f"- pad: {pad}", f"  carries: {use}")]
+    found = values(read(*BLOCKS, "", "pads:", *pads))
+    assert found["pads.a.use"] == "motor front_left"
+    assert found["pads.z.use"] == "buzzer"
+
+
+def test_settings_of_all_motors_may_stand_beside_the_corners_of_a_craft() -> None:
+    arms = ("front left", "front right", "back right", "back left")
+    motors = [
+        line
+        for number, arm in enumerate(arms, 1)
+        for line in (f"    {arm}:", f"        output: {number}", "        esc reversed: no")
+    ]
+    signal = ("    signal:", "        protocol: dshot300", "        idle: 6 %")
+    found = values(read(*TREE, "motors:", "    magnets: 12", *motors, *signal))
+    assert found["motors.rear_left.output"] == 4
+    assert found["esc.protocol"] == "dshot300"
