@@ -19,7 +19,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import SaidOfLine, columns_of
+from cfgaudit.teach.exact import SaidOfLine, columns_of, names_told
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
@@ -278,7 +278,8 @@ def _taught(state: State, reaches: Reaches) -> Taught:
     of_lines = _said_of_lines(answers, settings)
     if of_lines:
         alone = {line for line, reach in reaches if reach is Reach.ALONE}
-        draft = draft_of(reading, proposals, state.name, values, of_lines, alone)
+        names = names_told(reading.roots[0], _said_by_line(answers), reading.columns)
+        draft = draft_of(reading, proposals, state.name, values, of_lines, alone, names)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()

@@ -15,7 +15,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
-from cfgaudit.teach.exact import SaidOfLine, exact_lines
+from cfgaudit.teach.exact import NO_NAMES, Names, SaidOfLine, exact_lines
 from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
@@ -109,20 +109,22 @@ def draft_of(
     values: Mapping[str, Value] = NONE_KNOWN,
     said: Mapping[int, Sequence[SaidOfLine]] = NOTHING_SAID,
     alone: Collection[int] = (),
+    names: Names = NO_NAMES,
 ) -> Draft:
     """The dialect file that proposals for the fields of some dumps make.
 
     `values` are what the first dump is known to state: what reads one otherwise is left out, as a
     list in part.
     `said` is what lines of the first dump state, by their numbers: such a line has a mapping line
-    of its own, before all others; those `alone` tell nothing of their like.
+    of its own, before all others; those `alone` tell nothing of their like. `names` are what words
+    of lines were told to stand for.
     """
     seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
         mapped = mapped_families(proposals, tables)
-        exact = list(_exact(reading, mapped, said, tables, alone))
+        exact = list(_exact(reading, mapped, said, tables, alone, names))
         mapped = [*(one for one, like in exact if not like), *mapped]
         mapped += [one for one, like in exact if like]  # what is known of them goes before
         for number, one in enumerate(mapped):
@@ -142,6 +144,7 @@ def _exact(
     said: Mapping[int, Sequence[SaidOfLine]],
     tables: WordTables,
     alone: Collection[int],
+    names: Names,
 ) -> Iterator[tuple[Mapped, bool]]:
     """A mapping for each line that somebody told of; and for its like, where it says that."""
     apart = Family((), Directive, "", (), ())
@@ -150,7 +153,7 @@ def _exact(
         one
         for line, told in said.items()
         for one in exact_lines(
-            reading.roots[0], line, told, tables, contexts, reading.columns.get(line, ())
+            reading.roots[0], line, told, tables, contexts, reading.columns.get(line, ()), names
         )
         if not (one.like and line in alone)
     )
