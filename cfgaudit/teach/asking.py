@@ -8,7 +8,6 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -19,7 +18,7 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import SaidOfLine, columns_of, names_told
+from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
 from cfgaudit.teach.lines import is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
@@ -201,15 +200,6 @@ def undone(state: State) -> State:
     return replace(state, answers=tuple(kept))
 
 
-class Reach(StrEnum):
-    """How far what a line was told to state is taken to tell of other lines."""
-
-    INFERRED = "inferred"  # of all that are inferred to be of its sort
-    LIKE = "like"  # of those that have its very words but for a name or a number
-    ALONE = "alone"  # of none
-    REFUSED = "refused"  # it is not taken: even so other settings would be lost
-
-
 Reaches = tuple[tuple[int, Reach], ...]  # by the numbers of lines
 
 
@@ -232,18 +222,21 @@ def _reaches(state: State) -> Reaches:
 
 @lru_cache(maxsize=300)
 def _reach(state: State, before: Reaches) -> Reach:
-    """How far the line reaches that the last answers are about."""
+    """How far the line reaches that the last answers are about: as far as most is read by it."""
     line = state.answers[-1].line
     own = [answer for answer in state.answers if answer.is_of_line and answer.line == line]
     old = replace(state, answers=tuple(a for a in state.answers if a not in own))
     kept = _taught(old, before).settings.stated
     told = {answer.path for answer in own}
-    reaches = [Reach.LIKE, Reach.ALONE]
-    for reach in reaches if _hangs_on_more(state, line) else [Reach.INFERRED, *reaches]:
+    far = [] if _hangs_on_more(state, line) else [Reach.INFERRED, Reach.FOREMOST]
+    best: tuple[int, Reach] = 0, Reach.REFUSED
+    for reach in (*far, Reach.LIKE, Reach.ALONE):
         now = _taught(state, (*before, (line, reach))).settings.stated
         if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
-            return reach
-    return Reach.REFUSED
+            best = max(best, (len(now), reach), key=lambda one: one[0])
+            if reach is not Reach.INFERRED:
+                break
+    return best[1]
 
 
 def _hangs_on_more(state: State, line: int) -> bool:
@@ -268,18 +261,17 @@ _CODES = 4  # different words of one place, at most, that may say how another on
 @lru_cache(maxsize=8)
 def _taught(state: State, reaches: Reaches) -> Taught:
     reading = _reading(state.names, state.texts)
-    narrow = {line for line, reach in reaches if reach is not Reach.INFERRED}
+    far = (Reach.INFERRED, Reach.FOREMOST)
+    narrow = {line for line, reach in reaches if reach not in far}
     refused = {line for line, reach in reaches if reach is Reach.REFUSED}
     answers = [a for a in state.answers if not (a.is_of_line and a.line in refused)]
     proposals, unplaced = _told(reading, answers, narrow)
     values = _values_told(answers)
     draft = draft_of(reading, proposals, state.name, values)
     settings = read_settings(reading.documents[0], read_draft(draft))
-    of_lines = _said_of_lines(answers, settings)
+    of_lines = _told_lines(answers, settings, dict(reaches))
     if of_lines:
-        alone = {line for line, reach in reaches if reach is Reach.ALONE}
-        names = names_told(reading.roots[0], _said_by_line(answers), reading.columns)
-        draft = draft_of(reading, proposals, state.name, values, of_lines, alone, names)
+        draft = draft_of(reading, proposals, state.name, values, of_lines)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
@@ -296,18 +288,15 @@ def _taught(state: State, reaches: Reaches) -> Taught:
     return Taught(draft, settings, found.checked, every, waiting, tuple(left))
 
 
-def _said_of_lines(
-    answers: Sequence[Answer], settings: Settings
-) -> Mapping[int, Sequence[SaidOfLine]]:
-    """What was told of lines that are not read so by what is inferred of their like."""
+def _told_lines(
+    answers: Sequence[Answer], settings: Settings, reaches: Mapping[int, Reach]
+) -> Mapping[int, ToldLine]:
+    """What was told of lines, and whether they are read so by what is inferred of their like."""
+    idle = {one.line for one in answers if one.value and _idle(one, settings, "")}
     return {
-        number: told
-        for number, told in _said_by_line(answers).items()
-        if any(
-            _idle(answer, settings, "")
-            for answer in answers
-            if answer.line == number and answer.value
-        )
+        line: ToldLine(told, reaches.get(line, Reach.INFERRED), line in idle)
+        for line, told in _said_by_line(answers).items()
+        if line in idle or line in reaches
     }
 
 

@@ -8,6 +8,7 @@ another motor, element, switch or number of the same list.
 
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 from itertools import takewhile
@@ -65,12 +66,35 @@ class SaidOfLine(NamedTuple):
     value: str
 
 
+class Reach(StrEnum):
+    """How far what a line was told to state is taken to tell of other lines."""
+
+    FOREMOST = "foremost"  # of its like, before all that is inferred of them
+    INFERRED = "inferred"  # of all that are inferred to be of its sort
+    LIKE = "like"  # of those that have its very words but for a name or a number
+    ALONE = "alone"  # of none
+    REFUSED = "refused"  # it is not taken: even so other settings would be lost
+
+
+class ToldLine(NamedTuple):
+    """What somebody said that a line states."""
+
+    said: Sequence[SaidOfLine]
+    reach: Reach
+    idle: bool  # it is not read so by what is inferred
+
+
 class ExactLine(NamedTuple):
     """The lines above, as a dialect has them, and the mapping line."""
 
     under: tuple[str, ...]
     line: str
     like: bool = False  # it is of lines of its sort, which nobody told of
+
+    @property
+    def entry(self) -> tuple[tuple[str, ...], str]:
+        """The lines above, and the mapping line."""
+        return self.under, self.line
 
 
 def exact_lines(
@@ -547,7 +571,7 @@ def _texts_of_like(shape: _StatedShape, lines: Sequence[_StatedShape]) -> list[C
 
 @lru_cache(maxsize=20_000)
 def _without_numbers(text: str) -> str:
-    return re.sub(r"\d+(?:\.\d+)?", "#", text)
+    return re.sub(r"[+-]?\d+(?:\.\d+)?", "#", text)
 
 
 def _strangeness(text: str, rule: ValueRule) -> float:
