@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
-from itertools import takewhile
+from itertools import pairwise, takewhile
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -29,6 +29,7 @@ from cfgaudit.vocabulary.kinds import (
     Bool,
     Int,
     Kind,
+    PadUse,
     Quantities,
     Quantity,
     Value,
@@ -45,6 +46,10 @@ _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides betw
 _EARLIER = 0.01  # what a word or a code costs for each place behind it
 _APART = 0.05  # what it costs that other words stand between the parts of a setting
 _CODE = 1.5  # what a number costs that stands for a word
+_CODES, _CODE_OF_NUMBER = (
+    32,
+    2.0,
+)  # codes of a number are below; a place costs hardly less than none
 _STICKS = 4  # the channels that may be left out where the others are counted
 _BEHIND_STICKS = 0.6  # what a channel costs that is counted so
 _FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
@@ -212,8 +217,8 @@ def _place_of_index(
         like = _named_like(name, own, place.span.text, list(place.lines), told.paths[0])
         if like.get(place.span.text) == own:
             return place
-    numbers = [place for place in places if place.span.text.isdigit()]
-    return (numbers or places)[0] if len(numbers or places) == 1 else None
+    numbers = [place for place in places if place.span.text.isdigit()] or places
+    return numbers[0] if len({place.span for place in numbers}) == 1 else None
 
 
 def _kind_of_place(index: str, place: "_Varying") -> str:
@@ -334,7 +339,7 @@ def _parts_of(one: SaidOfLine) -> list[ToldSetting]:
 
 
 _Saying = tuple[ToldSetting, ValueRule]
-NONE_AT: Mapping[Span, str] = MappingProxyType({})
+NO_INDEX: Mapping[str, tuple[Span, str]] = MappingProxyType({})
 
 
 class _Told(NamedTuple):
@@ -351,18 +356,24 @@ class _Told(NamedTuple):
         return [*parts, *(one.path for one in self.whole)]
 
     def line(
-        self, tables: WordTables, counted: bool, index: str = "", at: Mapping[Span, str] = NONE_AT
+        self, tables: WordTables, counted: bool, indices: Mapping[str, tuple[Span, str]] = NO_INDEX
     ) -> str:
-        """The mapping line of this line alone, or of each word of an index that stands there."""
+        """The mapping line of this line alone; or of each word of indices, where those stand."""
+
+        def path_of_each(path: str) -> str:
+            for name in indices:
+                path = _under_index(path, name)
+            return path
+
         taken = {
-            place: "".join(
-                _holder(p._replace(path=_under_index(p.path, index)), rule, tables)
-                for p, rule in said
+            at: "".join(
+                _holder(part._replace(path=path_of_each(part.path)), rule, tables)
+                for part, rule in said
             )
-            for place, said in self.ways.items()
-        }
-        whole = (f"{{{_under_index(o.path, index)} = {o.value}}}" for o in self.whole)
-        return " ".join([_written(self.shape, {**taken, **at}, counted), *whole])
+            for at, said in self.ways.items()
+        } | dict(indices.values())
+        whole = (f"{{{path_of_each(one.path)} = {one.value}}}" for one in self.whole)
+        return " ".join([_written(self.shape, taken, counted), *whole])
 
 
 def _told(
@@ -478,7 +489,7 @@ def _in_order(
     parts: Sequence[ToldSetting],
     shape: _StatedShape,
     columns: Collection[int] = (),
-    like: Sequence[Collection[str]] = (),
+    like: Sequence[Sequence[str]] = (),
 ) -> dict[int, _PlacedRule]:
     """The place of each part, by its number: as many as can be, in the order told, the plainest.
 
@@ -495,7 +506,7 @@ def _in_order(
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own += _APART * (0 < at < place and parts[number - 1].path == part.path)
                     own -= _SEEMS * (places[place].start + 1 in columns)
-                    if rule.words:  # of two codes the first one is rather a number of the line
+                    if rule.words and _is_running(texts[place]):  # rather a number of the line
                         own += _EARLIER * (len(places) - place)
                     if place + 1 not in after or own < after[place + 1][0]:
                         after[place + 1] = own, {**found, number: (places[place], rule)}
@@ -503,14 +514,21 @@ def _in_order(
     return min(best.values(), key=lambda one: one[0])[1]
 
 
-def _rules(part: ToldSetting, text: str, like: Collection[str] = ()) -> Iterator[ValueRule]:
-    """The ways in which a text can say a value; a number in an ordinary step, never by a word.
+def _is_running(texts: Sequence[str]) -> bool:
+    """Whether the numbers of lines grow from each to the next, as those that count them do."""
+    numbers = [int(text) for text in texts if text.isdigit()]
+    return len(numbers) < len(texts) or all(a < b for a, b in pairwise(numbers))
+
+
+def _rules(part: ToldSetting, text: str, like: Sequence[str] = ()) -> Iterator[ValueRule]:
+    """The ways in which a text can say a value; a number in an ordinary step, or by a small code.
 
     Nor is it in a place where lines of its sort have `like`, more than it can have values.
     """
-    if isinstance(part.kind, Bool) and len(like) > 2:
+    if isinstance(part.kind, Bool) and len(set(like)) > 2:
         return
-    if isinstance(part.kind, Words) and len(like) > len(part.kind.choices):
+    pad = isinstance(part.kind, PadUse)  # of several motors each has a word
+    if isinstance(part.kind, Words) and not pad and len(set(like)) > len(part.kind.choices):
         return
     if isinstance(part.kind, WordSet) and _is_code(part, text, like):
         yield ValueRule("words TABLE", "", _CODE, {text: part.kind.spell(part.value)})
@@ -521,7 +539,10 @@ def _rules(part: ToldSetting, text: str, like: Collection[str] = ()) -> Iterator
         first = rule.spec.split(" ")[0]
         step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
         odd = isinstance(part.kind, Quantity) and step not in STEPS
-        if not odd and not (rule.words and isinstance(part.kind, Quantity | Int)):
+        if rule.words and isinstance(part.kind, Quantity):
+            if text.isdigit() and int(text) < _CODES:
+                yield rule._replace(cost=_CODE_OF_NUMBER)
+        elif not odd and not (rule.words and isinstance(part.kind, Int)):
             yield _with_other(rule, part.kind, like)
     if isinstance(part.kind, Quantity) and part.kind.unit == "us":
         yield from _pulses(part.value, text)
@@ -535,15 +556,19 @@ def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
                 yield ValueRule(spec_text(step, least, "us"), "", _FROM_MIDDLE)
 
 
-def _with_other(rule: ValueRule, kind: Kind, like: Collection[str]) -> ValueRule:
+def _with_other(rule: ValueRule, kind: Kind, like: Sequence[str]) -> ValueRule:
     """A rule by words, with the other one where there are but two, here and of ours."""
-    if isinstance(kind, Words) and len(rule.words) == 1 and len(kind.choices) == len(like) == 2:
+    if (
+        isinstance(kind, Words)
+        and len(rule.words) == 1
+        and len(kind.choices) == len(set(like)) == 2
+    ):
         others = set(like) - rule.words.keys(), set(kind.choices) - set(rule.words.values())
         return rule._replace(words={**rule.words, **dict(zip(*others, strict=False))})
     return rule
 
 
-def _is_code(part: ToldSetting, text: str, like: Collection[str]) -> bool:
+def _is_code(part: ToldSetting, text: str, like: Sequence[str]) -> bool:
     """Whether a number is a code for one word, no sum of bits: no bit, and none of its like large.
 
     >>> sets = ToldSetting("ports.1.roles", WordSet(("a", "b", "c", "d")), frozenset({"a"}))
@@ -557,15 +582,15 @@ def _is_code(part: ToldSetting, text: str, like: Collection[str]) -> bool:
     return few and any(number & (number - 1) for number in numbers)
 
 
-def _texts_of_like(shape: _StatedShape, lines: Sequence[_StatedShape]) -> list[Collection[str]]:
+def _texts_of_like(shape: _StatedShape, lines: Sequence[_StatedShape]) -> list[Sequence[str]]:
     """What stands in each place, in the lines that differ in numbers alone."""
     own = _without_numbers(shape.body.text if not isinstance(shape, Assignment) else shape.key.text)
-    found: list[set[str]] = [{place.text} for place in _places(shape)]
+    found: list[list[str]] = [[] for _ in _places(shape)]
     for line in lines:
         text = line.body.text if not isinstance(line, Assignment) else line.key.text
         if type(line) is type(shape) and _without_numbers(text) == own:
             for texts, place in zip(found, _places(line), strict=False):
-                texts.add(place.text)
+                texts.append(place.text)
     return list(found)
 
 
@@ -625,6 +650,7 @@ def _of_like(
     Nothing where no index of the told settings is a word of the line, and of its like as well.
     """
     counted = _are_counted(lines)
+    found: dict[str, tuple[Span, str]] = {}
     for name, own in _common_indices(told):
         target = _under_index(told.paths[0], name)
         for place in _varying(told, lines, counted, own, titled=bool(under)):
@@ -632,8 +658,11 @@ def _of_like(
             ours = _named_like(name, own, theirs, texts, target) | names.of(name, place)
             holder = _holder_of_index(name, target, ours, tables) if len(ours) > 1 else ""
             if holder and ours.get(theirs) == own:
-                yield told.line(tables, counted, name, {place.span: holder})
+                found[name] = place.span, holder
+                yield told.line(tables, counted, {name: found[name]})
                 break
+    if len({span for span, _ in found.values()}) > 1:
+        yield told.line(tables, counted, found)
 
 
 def _common_indices(told: _Told) -> list[tuple[str, str]]:
@@ -655,8 +684,8 @@ def _declared_of(path: str) -> Declared | None:
 
 
 def _under_index(path: str, name: str) -> str:
-    """The path of the same of each word of an index; of none, as it is."""
-    found = _declared_of(path) if name else None
+    """The path of the same of each word of an index."""
+    found = _declared_of(path)
     if found is None:
         return path
     at = found.pattern.split(".").index(name)
