@@ -29,7 +29,15 @@ from cfgaudit.teach.propose import (
     settings_about,
     settle,
 )
-from cfgaudit.teach.telling import arm_told, copied, is_another, may_be_found, renamed, tell
+from cfgaudit.teach.telling import (
+    arm_told,
+    copied,
+    is_another,
+    may_be_found,
+    may_be_placed,
+    renamed,
+    tell,
+)
 from cfgaudit.teach.words import ARMS
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value
@@ -38,16 +46,25 @@ from cfgaudit.vocabulary.units import convert
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
-_LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
+_PLACED = 0.7  # how likely a line is found for an answer to a question about a setting
+_LINELESS = 0.02  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
 _UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
 _IN_VAIN = 0.3  # the same, where nothing came of an answer
 _READABLE = 0.9  # how likely a builder can say what a line states that he is shown
-_OF_ITS_LIKE = 0.3  # how likely a value of a line tells one of another line of its sort
+_STATES_ITS_LIKE = 0.95  # how likely a line states a setting where one of its sort does
+_MOST_OF_LIKE = 32  # values of a sort that an answer may tell, at most
+_OF_ITS_LIKE = 0.6  # how likely a value of a line tells one of another line of its sort
+_ALIKE = 0.35  # what is left of that where all have the same values, or nothing but noughts
+_OF_ONE_LINE = 2.0  # settings that a line states which is alone in its sort, at most
 # How likely a line that is not read states a setting of the vocabulary, by the points of what it
-# may be at best: counted over the unread lines of 14 firmwares (tests/teach).
-_OF_VOCABULARY = ((5.5, 0.97), (4.5, 0.9), (3.5, 0.75), (2.5, 0.7), (1.5, 0.5), (-99.0, 0.4))
+# may be at best: one that is alone in its sort, and one of several. Counted over the unread lines
+# of 36 firmwares (tests/teach), as the two below.
+_OF_VOCABULARY = ((5.0, 0.88), (4.0, 0.77), (3.0, 0.67), (2.0, 0.52), (1.0, 0.38), (-99.0, 0.29))
+_OF_SEVERAL = ((6.0, 0.97), (3.0, 0.87), (2.0, 0.65), (-99.0, 0.55))
+_OF_VALUES = 0.65  # the same of a line alone in its sort that has several values, at least
+_BY_LINES = ((25, 0.5), (13, 0.85), (1, 1.2))  # by how many lines such a sort has, times that
 _GUESSED = 3  # candidates of a value that are shown as what it may be
 _MOST_ARMS = 3  # told by their numbers, of four: the last one is left over
 _FAIR = 0.6  # points from which a candidate is worth a question
@@ -497,7 +514,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
         worth = knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + 1.5 * rules)
-        worth *= 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
+        worth *= _PLACED * 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
     best: tuple[float, _Chance, list[CandidateLine]] | None = None
@@ -507,7 +524,8 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
         lines = _lines(state, made, chance.path)
         if not lines and not may_be_found(made.draft.proposals, chance.path):
             continue
-        own = worth if lines else worth * _LINELESS
+        placed = lines and may_be_placed(made.draft.proposals, chance.path)
+        own = worth if placed else worth * _LINELESS
         if best is None or own > best[0]:
             best = own, chance, lines
     if best is None:
@@ -527,14 +545,17 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
     return asked_for, worth
 
 
-def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
-    """The question about a line that opens the most, and what it is worth."""
-    asked = {answer.line for answer in state.answers}
-    idle = {answer.line for answer in state.answers if answer.path == NOTHING_SAID}
-    vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
-    raw = made.settings.raw.values()
-    unread = {r.place.line for r in raw if r.place is not None and not r.known}
-    best: tuple[float, int, int, list[Proposal]] | None = None
+class _Sort(NamedTuple):
+    """Lines of the first dump that are alike but for names and numbers."""
+
+    lines: Mapping[int, int]  # the number of each, and how many values it has
+    proposals: Sequence[Proposal]
+    stem: str  # what their first word begins with, where a number is behind it: GLASS of GLASS7_ROW
+
+
+def _sorts(state: State, made: Taught) -> list[_Sort]:
+    """The lines that have values, by their sorts."""
+    found: dict[tuple[tuple[str, ...], str], tuple[Counter[int], list[Proposal]]] = {}
     for one in made.draft.mapped:
         at: Counter[int] = Counter(
             sample.place.line
@@ -542,28 +563,153 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
             for sample in proposal.seen.samples
             if sample.place.file == state.names[0]
         )
-        left = {line: count for line, count in at.items() if line in unread - asked}
-        if not left or idle & at.keys():  # the builder knew nothing of a line of its sort
+        if at:
+            text = state.texts[0].lines[min(at) - 1]
+            above = tuple(kin.line for kin in one.family.chain)
+            lines, proposals = found.setdefault((above, _skeleton(text)), (Counter(), []))
+            lines += at
+            proposals += one.proposals
+    return [
+        _Sort(lines, proposals, _stem_of(state.texts[0].lines[min(lines) - 1]))
+        for lines, proposals in found.values()
+    ]
+
+
+def _skeleton(line: str) -> str:
+    """What lines of a sort have alike; of one that has a single value its words stay."""
+    first, *rest = line.split() or [""]
+    cut = [re.sub(r"[+-]?\d+(?:\.\d+)?", "#", word) for word in rest]
+    several = sum("#" in word for word in cut) > 1
+    if several:  # a word may be a name, and a name before = or : is a label
+        cut = [re.sub(r"\w+(?![\w:=])", "@", word) if "#" not in word else word for word in cut]
+    return " ".join([re.sub(r"\d+(?:\.\d+)?", "#", first), *cut])
+
+
+def _stem_of(line: str) -> str:
+    found = re.match(r"\s*([A-Za-z_]+?)_?\d+[A-Za-z_]", line)
+    return found[1] if found else ""
+
+
+def _texts_at(sort: _Sort) -> dict[int, tuple[str, ...]]:
+    """The values of each line of a sort."""
+    found: dict[int, list[tuple[int, str]]] = {}
+    for sample in (sample for proposal in sort.proposals for sample in proposal.seen.samples):
+        found.setdefault(sample.place.line, []).append((sample.place.column or 0, sample.text))
+    return {line: tuple(text for _, text in sorted(own)) for line, own in found.items()}
+
+
+def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
+    """The question about a line that opens the most, and what it is worth."""
+    asked = {answer.line for answer in state.answers}
+    idle = {answer.line for answer in state.answers if answer.path == NOTHING_SAID}
+    vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
+    told = {answer.line for answer in state.answers if answer.is_of_line} - idle
+    raw = made.settings.raw.values()
+    unread = {r.place.line for r in raw if r.place is not None and not r.known} - asked
+    sorts = _sorts(state, made)
+    stems: dict[str, list[_Sort]] = {}
+    for sort in sorts:
+        stems.setdefault(sort.stem, []).append(sort)
+    best: tuple[float, int, int, _Sort] | None = None
+    for sort in sorts:
+        left = {line: count for line, count in sort.lines.items() if line in unread}
+        known, vainly = told & sort.lines.keys(), idle & sort.lines.keys()
+        texts = _texts_at(sort)
+        empty = {texts.get(line) for line in vainly}
+        left = {line: count for line, count in left.items() if texts.get(line) not in empty}
+        if not left or (vainly and not known):  # the builder knew nothing of a line of its sort
             continue
-        line = max(left, key=lambda line: (left[line], -line))
-        rules = _waiting_for(made, one.proposals)
-        points = max((c.points for p in one.proposals for c in p.candidates), default=0.0)
-        gain = left[line] + _OF_ITS_LIKE * (sum(left.values()) - left[line])
-        worth = _READABLE * _states_some(points) * (gain + 1.5 * rules)
-        worth *= _IN_VAIN ** len(vain & at.keys())
+        if known:
+            line, gain = _next_line(state, sort, texts, left)
+            likely, rules = _STATES_ITS_LIKE * _share(len(known), len(vainly)), 0.0
+        else:
+            line, gain = _first_line(texts, left)
+            likely, rules = _states_some(sort, texts, left), _rules_waiting(made, sort.proposals)
+            kin = stems[sort.stem] if sort.stem else []
+            likely *= _share(
+                sum(bool(told & other.lines.keys()) for other in kin),
+                sum(bool(idle & other.lines.keys()) for other in kin),
+            )
+        worth = _READABLE * likely * (gain + 1.5 * rules)
+        worth *= _IN_VAIN ** len(vain & sort.lines.keys())
         if best is None or worth > best[0]:
-            best = worth, line, sum(left.values()), one.proposals
+            best = worth, line, sum(left.values()), sort
     if best is None:
         return None, 0.0
-    worth, number, like, proposals = best
+    worth, number, like, sort = best
     text = state.texts[0].lines[number - 1].strip()
-    guesses = tuple(_guesses(proposals, number))
-    rules = _waiting_for(made, proposals)
-    return LineQuestion(CandidateLine(number, text), guesses, like, rules), worth
+    guesses = tuple(_guesses(sort.proposals, number))
+    waiting = _waiting_for(made, sort.proposals)
+    return LineQuestion(CandidateLine(number, text), guesses, like, waiting), worth
 
 
-def _states_some(points: float) -> float:
-    return next(share for least, share in _OF_VOCABULARY if points >= least)
+def _share(known: int, vainly: int) -> float:
+    """How likely something is stated where so many lines stated something, and nothing."""
+    return (known + 0.5) / (known + vainly + 0.5)
+
+
+def _states_some(sort: _Sort, texts: Mapping[int, tuple[str, ...]], left: Collection[int]) -> float:
+    """How likely lines of which nobody told state settings."""
+    points = max((c.points for p in sort.proposals for c in p.candidates), default=0.0)
+    if len(left) == 1:
+        likely = next(share for least, share in _OF_VOCABULARY if points >= least)
+        return max(likely, _OF_VALUES) if sort.lines[min(left)] > 1 else likely
+    likely = next(share for least, share in _OF_SEVERAL if points >= least)
+    likely *= next(times for least, times in _BY_LINES if len(left) >= least)
+    values = {texts.get(line, ()) for line in left}
+    bare = all(not text.strip("0.") for own in values for text in own)
+    alike = len(left) > 2 and len(values) == 1
+    return min(0.97, likely) * (_ALIKE if bare or alike else 1.0)
+
+
+def _first_line(texts: Mapping[int, tuple[str, ...]], left: Mapping[int, int]) -> tuple[int, float]:
+    """The line of a sort that is most like the others, and how many settings it likely opens."""
+    common = Counter(text for line in left for text in texts.get(line, ()) if text.strip("0."))
+
+    def shared(line: int) -> float:
+        return sum(common[text] for text in texts.get(line, ())) + left[line] * len(left)
+
+    line = max(left, key=lambda line: (shared(line), -line))
+    if len(left) == 1:
+        return line, min(_OF_ONE_LINE, left[line])
+    return line, left[line] + _OF_ITS_LIKE * min(_MOST_OF_LIKE, sum(left.values()) - left[line])
+
+
+def _next_line(
+    state: State, sort: _Sort, texts: Mapping[int, tuple[str, ...]], left: Mapping[int, int]
+) -> tuple[int, float]:
+    """The next line of a sort of which one was told, and how many settings it likely opens.
+
+    As many as that one; and where that told of others, those of lines that have the same value.
+    """
+    told = Counter(a.line for a in state.answers if a.is_of_line and a.value)
+    told = Counter({line: count for line, count in told.items() if line in sort.lines})
+    carried = len(sort.lines) > len(left.keys() | told.keys())
+    same = Counter(texts.get(line, ()) for line in left)
+
+    def lines(line: int) -> int:
+        return same[texts.get(line, ())] if carried else 1
+
+    line = max(left, key=lambda line: (_fullness(texts, line) * lines(line), -line))
+    return line, _fullness(texts, line) * lines(line) * max(told.values())
+
+
+def _fullness(texts: Mapping[int, tuple[str, ...]], line: int) -> float:
+    """How likely a line is no free place: it has more than noughts."""
+    own = texts.get(line, ())
+    noughts = sum(not text.strip("0.") for text in own)
+    return _ALIKE if len(own) > 1 and 2 * noughts > len(own) else 1.0
+
+
+def _rules_waiting(made: Taught, proposals: Sequence[Proposal]) -> float:
+    """How many rules wait for what a field likely is, as sure as that is."""
+    found = []
+    for proposal in proposals:
+        for candidate in proposal.candidates[:1] if proposal.candidates else ():
+            path = pattern_of(plain_path(candidate.goal.target)) or candidate.goal.target
+            if candidate.alike > 0:
+                found.append(proposal.sure * made.waiting.get(path, 0))
+    return max(found, default=0.0)
 
 
 def _waiting_for(made: Taught, proposals: Sequence[Proposal]) -> int:

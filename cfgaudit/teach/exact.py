@@ -540,7 +540,7 @@ def _rules(part: ToldSetting, text: str, like: Sequence[str] = ()) -> Iterator[V
         step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
         odd = isinstance(part.kind, Quantity) and step not in STEPS
         if rule.words and isinstance(part.kind, Quantity):
-            if text.isdigit() and int(text) < _CODES:
+            if part.place < 0 and text.isdigit() and int(text) < _CODES:
                 yield rule._replace(cost=_CODE_OF_NUMBER)
         elif not odd and not (rule.words and isinstance(part.kind, Int)):
             yield _with_other(rule, part.kind, like)
