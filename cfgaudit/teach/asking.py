@@ -6,7 +6,7 @@ dumps. So it can be written down, taken up again, and kept by a page as well as 
 
 import re
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -19,7 +19,7 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
-from cfgaudit.teach.lines import is_sure
+from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
     Candidate,
@@ -57,6 +57,7 @@ _STATES_ITS_LIKE = 0.95  # how likely a line states a setting where one of its s
 _MOST_OF_LIKE = 32  # values of a sort that an answer may tell, at most
 _OF_ITS_LIKE = 0.6  # how likely a value of a line tells one of another line of its sort
 _ALIKE = 0.35  # what is left of that where all have the same values, or nothing but noughts
+_FREE = 0.1  # and where others of the sort are read by one that was told, but those with noughts
 _OF_ONE_LINE = 2.0  # settings that a line states which is alone in its sort, at most
 # How likely a line that is not read states a setting of the vocabulary, by the points of what it
 # may be at best: one that is alone in its sort, and one of several. Counted over the unread lines
@@ -548,31 +549,39 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
 class _Sort(NamedTuple):
     """Lines of the first dump that are alike but for names and numbers."""
 
-    lines: Mapping[int, int]  # the number of each, and how many values it has
+    lines: Mapping[int, tuple[str, ...]]  # the number of each, and its values
     proposals: Sequence[Proposal]
+    families: Sequence[Set[int]]  # lines that differ in numbers alone
     stem: str  # what their first word begins with, where a number is behind it: GLASS of GLASS7_ROW
 
 
 def _sorts(state: State, made: Taught) -> list[_Sort]:
     """The lines that have values, by their sorts."""
-    found: dict[tuple[tuple[str, ...], str], tuple[Counter[int], list[Proposal]]] = {}
+    found: dict[tuple[tuple[str, ...], str], list[Mapped]] = {}
+    lines = state.texts[0].lines
     for one in made.draft.mapped:
-        at: Counter[int] = Counter(
-            sample.place.line
-            for proposal in one.proposals
-            for sample in proposal.seen.samples
-            if sample.place.file == state.names[0]
-        )
+        at = _values_of([one], state.names[0])
         if at:
-            text = state.texts[0].lines[min(at) - 1]
             above = tuple(kin.line for kin in one.family.chain)
-            lines, proposals = found.setdefault((above, _skeleton(text)), (Counter(), []))
-            lines += at
-            proposals += one.proposals
-    return [
-        _Sort(lines, proposals, _stem_of(state.texts[0].lines[min(lines) - 1]))
-        for lines, proposals in found.values()
-    ]
+            found.setdefault((above, _skeleton(lines[min(at) - 1])), []).append(one)
+    sorts = []
+    for own in found.values():
+        values = _values_of(own, state.names[0])
+        families = [_values_of([one], state.names[0]).keys() for one in own]
+        proposals = [proposal for one in own for proposal in one.proposals]
+        sorts.append(_Sort(values, proposals, families, _indexed(lines[min(values) - 1])[0]))
+    return sorts
+
+
+def _values_of(families: Sequence[Mapped], name: str) -> dict[int, tuple[str, ...]]:
+    """The values of each line of some families in the dump of that name."""
+    found: dict[int, list[tuple[int, str]]] = {}
+    for made in (proposal for one in families for proposal in one.proposals):
+        for sample in made.seen.samples:
+            if sample.place.file == name:
+                own = found.setdefault(sample.place.line, [])
+                own.append((sample.place.column or 0, sample.text))
+    return {line: tuple(text for _, text in sorted(own)) for line, own in found.items()}
 
 
 def _skeleton(line: str) -> str:
@@ -585,62 +594,95 @@ def _skeleton(line: str) -> str:
     return " ".join([re.sub(r"\d+(?:\.\d+)?", "#", first), *cut])
 
 
-def _stem_of(line: str) -> str:
-    found = re.match(r"\s*([A-Za-z_]+?)_?\d+[A-Za-z_]", line)
-    return found[1] if found else ""
+def _indexed(line: str) -> tuple[str, str]:
+    """What a line's first word begins with, and the number behind it; nothing of other lines."""
+    found = re.match(r"\s*([A-Za-z_]+?)_?(\d+)[A-Za-z_]", line)
+    return (found[1], found[2]) if found else ("", "")
 
 
-def _texts_at(sort: _Sort) -> dict[int, tuple[str, ...]]:
-    """The values of each line of a sort."""
-    found: dict[int, list[tuple[int, str]]] = {}
-    for sample in (sample for proposal in sort.proposals for sample in proposal.seen.samples):
-        found.setdefault(sample.place.line, []).append((sample.place.column or 0, sample.text))
-    return {line: tuple(text for _, text in sorted(own)) for line, own in found.items()}
+class _Asked(NamedTuple):
+    """What was asked of lines so far, and which are not read."""
+
+    told: Counter[int]  # how many settings each line was told to state
+    idle: frozenset[int]  # lines of which the builder knew nothing
+    vain: frozenset[int]
+    unread: frozenset[int]
+    named: frozenset[int]  # lines that say by a name of a list what they are of
+
+
+def _asked_of_lines(state: State, made: Taught) -> _Asked:
+    told = [a for a in state.answers if a.is_of_line and a.value]
+    asked = {answer.line for answer in state.answers}
+    raw = made.settings.raw.values()
+    patterns = {a.line: (pattern_of(a.path) or "").split(".") for a in told}
+    return _Asked(
+        Counter(answer.line for answer in told),
+        frozenset(answer.line for answer in state.answers if answer.path == NOTHING_SAID),
+        frozenset(one.answer.line for one in made.unplaced if one.answer.is_of_line),
+        frozenset(r.place.line for r in raw if r.place is not None and not r.known) - asked,
+        frozenset(line for line, pattern in patterns.items() if {"NAME", "FUNCTION"} & {*pattern}),
+    )
 
 
 def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
     """The question about a line that opens the most, and what it is worth."""
-    asked = {answer.line for answer in state.answers}
-    idle = {answer.line for answer in state.answers if answer.path == NOTHING_SAID}
-    vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
-    told = {answer.line for answer in state.answers if answer.is_of_line} - idle
-    raw = made.settings.raw.values()
-    unread = {r.place.line for r in raw if r.place is not None and not r.known} - asked
+    asked = _asked_of_lines(state, made)
     sorts = _sorts(state, made)
-    stems: dict[str, list[_Sort]] = {}
+    lines = state.texts[0].lines
+    best: tuple[float, int, _Sort] | None = None
     for sort in sorts:
-        stems.setdefault(sort.stem, []).append(sort)
-    best: tuple[float, int, int, _Sort] | None = None
-    for sort in sorts:
-        left = {line: count for line, count in sort.lines.items() if line in unread}
-        known, vainly = told & sort.lines.keys(), idle & sort.lines.keys()
-        texts = _texts_at(sort)
-        empty = {texts.get(line) for line in vainly}
-        left = {line: count for line, count in left.items() if texts.get(line) not in empty}
-        if not left or (vainly and not known):  # the builder knew nothing of a line of its sort
+        left = _left_to_ask(sort, asked)
+        if not left:
             continue
+        kin = [other for other in sorts if sort.stem and other.stem == sort.stem]
+        known, vainly = asked.told.keys() & sort.lines.keys(), asked.idle & sort.lines.keys()
+        names = Counter(  # of which lines of a sort that was told are not read, by their numbers
+            _indexed(lines[line - 1])[1]
+            for other in kin
+            if asked.told.keys() & other.lines.keys()
+            for line in other.lines.keys() & asked.unread
+        )
         if known:
-            line, gain = _next_line(state, sort, texts, left)
+            line, gain = _next_line(
+                sort, left, asked, [names[_indexed(lines[n - 1])[1]] for n in left]
+            )
             likely, rules = _STATES_ITS_LIKE * _share(len(known), len(vainly)), 0.0
         else:
-            line, gain = _first_line(texts, left)
-            likely, rules = _states_some(sort, texts, left), _rules_waiting(made, sort.proposals)
-            kin = stems[sort.stem] if sort.stem else []
+            old = {
+                _indexed(lines[n - 1])[1] for other in kin for n in other.lines if n in asked.told
+            }
+            of_old = [n for n in left if _indexed(lines[n - 1])[1] in old]
+            line, gain = _first_line({n: left[n] for n in of_old} or left, left)
+            likely, rules = _states_some(sort, left), _rules_waiting(made, sort.proposals)
             likely *= _share(
-                sum(bool(told & other.lines.keys()) for other in kin),
-                sum(bool(idle & other.lines.keys()) for other in kin),
+                sum(bool(asked.told.keys() & other.lines.keys()) for other in kin),
+                sum(bool(asked.idle & other.lines.keys()) for other in kin) + len(vainly),
             )
         worth = _READABLE * likely * (gain + 1.5 * rules)
-        worth *= _IN_VAIN ** len(vain & sort.lines.keys())
+        worth *= _IN_VAIN ** sum(len(asked.vain & other.lines.keys()) for other in kin or [sort])
         if best is None or worth > best[0]:
-            best = worth, line, sum(left.values()), sort
+            best = worth, line, sort
     if best is None:
         return None, 0.0
-    worth, number, like, sort = best
-    text = state.texts[0].lines[number - 1].strip()
+    worth, number, sort = best
     guesses = tuple(_guesses(sort.proposals, number))
+    like = sum(len(own) for line, own in sort.lines.items() if line in asked.unread)
     waiting = _waiting_for(made, sort.proposals)
-    return LineQuestion(CandidateLine(number, text), guesses, like, waiting), worth
+    return LineQuestion(
+        CandidateLine(number, lines[number - 1].strip()), guesses, like, waiting
+    ), worth
+
+
+def _left_to_ask(sort: _Sort, asked: _Asked) -> dict[int, tuple[str, ...]]:
+    """The lines of a sort that may be asked about: none like one that states nothing."""
+    empty = {sort.lines[line] for line in asked.idle & sort.lines.keys()}
+    return {
+        line: own
+        for family in sort.families
+        if asked.told.keys() & family or not asked.idle & family
+        for line, own in sort.lines.items()
+        if line in family and line in asked.unread and own not in empty
+    }
 
 
 def _share(known: int, vainly: int) -> float:
@@ -648,57 +690,62 @@ def _share(known: int, vainly: int) -> float:
     return (known + 0.5) / (known + vainly + 0.5)
 
 
-def _states_some(sort: _Sort, texts: Mapping[int, tuple[str, ...]], left: Collection[int]) -> float:
+def _states_some(sort: _Sort, left: Mapping[int, tuple[str, ...]]) -> float:
     """How likely lines of which nobody told state settings."""
     points = max((c.points for p in sort.proposals for c in p.candidates), default=0.0)
     if len(left) == 1:
         likely = next(share for least, share in _OF_VOCABULARY if points >= least)
-        return max(likely, _OF_VALUES) if sort.lines[min(left)] > 1 else likely
+        return max(likely, _OF_VALUES) if len(*left.values()) > 1 else likely
     likely = next(share for least, share in _OF_SEVERAL if points >= least)
     likely *= next(times for least, times in _BY_LINES if len(left) >= least)
-    values = {texts.get(line, ()) for line in left}
-    bare = all(not text.strip("0.") for own in values for text in own)
+    values = set(left.values())
     alike = len(left) > 2 and len(values) == 1
-    return min(0.97, likely) * (_ALIKE if bare or alike else 1.0)
+    return min(0.97, likely) * (_ALIKE if alike or all(map(_is_bare, values)) else 1.0)
 
 
-def _first_line(texts: Mapping[int, tuple[str, ...]], left: Mapping[int, int]) -> tuple[int, float]:
-    """The line of a sort that is most like the others, and how many settings it likely opens."""
-    common = Counter(text for line in left for text in texts.get(line, ()) if text.strip("0."))
+def _is_bare(values: Sequence[str]) -> bool:
+    """Whether there is nothing but noughts."""
+    return not any(text.strip("0.") for text in values)
 
-    def shared(line: int) -> float:
-        return sum(common[text] for text in texts.get(line, ())) + left[line] * len(left)
 
-    line = max(left, key=lambda line: (shared(line), -line))
+def _first_line(
+    few: Mapping[int, tuple[str, ...]], left: Mapping[int, tuple[str, ...]]
+) -> tuple[int, float]:
+    """Of few lines of a sort that is most like the others, and the settings it likely opens."""
+    common = Counter(text for own in left.values() for text in own if not _is_bare([text]))
+    line = max(few, key=lambda n: (sum(1 + common[text] for text in few[n]), -n))
     if len(left) == 1:
-        return line, min(_OF_ONE_LINE, left[line])
-    return line, left[line] + _OF_ITS_LIKE * min(_MOST_OF_LIKE, sum(left.values()) - left[line])
+        return line, min(_OF_ONE_LINE, len(left[line]))
+    rest = sum(map(len, left.values())) - len(left[line])
+    return line, len(left[line]) + _OF_ITS_LIKE * min(_MOST_OF_LIKE, rest)
 
 
 def _next_line(
-    state: State, sort: _Sort, texts: Mapping[int, tuple[str, ...]], left: Mapping[int, int]
+    sort: _Sort, left: Mapping[int, tuple[str, ...]], asked: _Asked, names: Sequence[int]
 ) -> tuple[int, float]:
     """The next line of a sort of which one was told, and how many settings it likely opens.
 
-    As many as that one; and where that told of others, those of lines that have the same value.
+    As many as that one; where it says by a name what it is of, so do others of that name (`names`
+    of each line that is left); where it has a number, so do those that have the same values.
     """
-    told = Counter(a.line for a in state.answers if a.is_of_line and a.value)
-    told = Counter({line: count for line, count in told.items() if line in sort.lines})
-    carried = len(sort.lines) > len(left.keys() | told.keys())
-    same = Counter(texts.get(line, ()) for line in left)
+    same = Counter(left.values())
+    told = asked.told.keys() & sort.lines.keys()
+    carried = bool(sort.lines.keys() - told - asked.unread - asked.idle)
+    worth = {
+        line: (max(1, like) if told & asked.named else same[left[line]])
+        * _fullness(left[line], carried=carried)
+        for line, like in zip(left, names, strict=True)
+    }
+    line = max(left, key=lambda line: (worth[line], -line))
+    return line, worth[line] * max(asked.told[line] for line in told)
 
-    def lines(line: int) -> int:
-        return same[texts.get(line, ())] if carried else 1
 
-    line = max(left, key=lambda line: (_fullness(texts, line) * lines(line), -line))
-    return line, _fullness(texts, line) * lines(line) * max(told.values())
-
-
-def _fullness(texts: Mapping[int, tuple[str, ...]], line: int) -> float:
+def _fullness(values: Sequence[str], *, carried: bool) -> float:
     """How likely a line is no free place: it has more than noughts."""
-    own = texts.get(line, ())
-    noughts = sum(not text.strip("0.") for text in own)
-    return _ALIKE if len(own) > 1 and 2 * noughts > len(own) else 1.0
+    if carried and _is_bare(values):
+        return _FREE
+    noughts = sum(map(_is_bare, values))
+    return _ALIKE if len(values) > 1 and 2 * noughts > len(values) else 1.0
 
 
 def _rules_waiting(made: Taught, proposals: Sequence[Proposal]) -> float:
