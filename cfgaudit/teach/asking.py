@@ -614,12 +614,14 @@ def _asked_of_lines(state: State, made: Taught) -> _Asked:
     told = [a for a in state.answers if a.is_of_line and a.value]
     asked = {answer.line for answer in state.answers}
     raw = made.settings.raw.values()
+    unread = {r.place.line for r in raw if r.place is not None and not r.known}
+    unread |= {t.place.line for t in made.settings.troubles if t.place is not None}
     patterns = {a.line: (pattern_of(a.path) or "").split(".") for a in told}
     return _Asked(
         Counter(answer.line for answer in told),
         frozenset(answer.line for answer in state.answers if answer.path == NOTHING_SAID),
         frozenset(one.answer.line for one in made.unplaced if one.answer.is_of_line),
-        frozenset(r.place.line for r in raw if r.place is not None and not r.known) - asked,
+        frozenset(unread - asked),
         frozenset(line for line, pattern in patterns.items() if {"NAME", "FUNCTION"} & {*pattern}),
     )
 
@@ -732,8 +734,8 @@ def _next_line(
     told = asked.told.keys() & sort.lines.keys()
     carried = bool(sort.lines.keys() - told - asked.unread - asked.idle)
     worth = {
-        line: (max(1, like) if told & asked.named else same[left[line]])
-        * _fullness(left[line], carried=carried)
+        line: _fullness(left[line], carried=carried)
+        * (max(1, like) if told & asked.named else 1 if _is_bare(left[line]) else same[left[line]])
         for line, like in zip(left, names, strict=True)
     }
     line = max(left, key=lambda line: (worth[line], -line))

@@ -27,6 +27,7 @@ from cfgaudit.teach.words import AXES, FUNCTIONS, arms_of, chunks, index_match, 
 from cfgaudit.vocabulary.kinds import (
     BadValue,
     Bool,
+    Either,
     Int,
     Kind,
     PadUse,
@@ -520,15 +521,17 @@ def _is_running(texts: Sequence[str]) -> bool:
     return len(numbers) < len(texts) or all(a < b for a, b in pairwise(numbers))
 
 
-def _rules(part: ToldSetting, text: str, like: Sequence[str] = ()) -> Iterator[ValueRule]:
+def _rules(  # noqa: C901 (a case a line)
+    part: ToldSetting, text: str, like: Sequence[str] = ()
+) -> Iterator[ValueRule]:
     """The ways in which a text can say a value; a number in an ordinary step, or by a small code.
 
     Nor is it in a place where lines of its sort have `like`, more than it can have values.
     """
-    if isinstance(part.kind, Bool) and len(set(like)) > 2:
-        return
-    pad = isinstance(part.kind, PadUse)  # of several motors each has a word
-    if isinstance(part.kind, Words) and not pad and len(set(like)) > len(part.kind.choices):
+    most = 2 if isinstance(part.kind, Bool) else len(set(like))
+    if isinstance(part.kind, Words) and not isinstance(part.kind, PadUse):  # each motor has a word
+        most = len(part.kind.choices)
+    if len(set(like)) > most:
         return
     if isinstance(part.kind, WordSet) and _is_code(part, text, like):
         yield ValueRule("words TABLE", "", _CODE, {text: part.kind.spell(part.value)})
@@ -536,16 +539,26 @@ def _rules(part: ToldSetting, text: str, like: Sequence[str] = ()) -> Iterator[V
     if part.path.endswith(".channel") and text.isdigit() and int(text) + _STICKS == part.value:
         yield ValueRule(f"from {1 - _STICKS}", "", _BEHIND_STICKS)
     for rule in rules_for(part.kind, [Trial(None, text, part.value, None)]):
-        first = rule.spec.split(" ")[0]
-        step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
-        odd = isinstance(part.kind, Quantity) and step not in STEPS
-        if rule.words and isinstance(part.kind, Quantity):
+        if not rule.words:
+            if not (isinstance(part.kind, Quantity) and _is_odd(rule)):
+                yield rule
+        elif isinstance(part.kind, Quantity):
             if part.place < 0 and text.isdigit() and int(text) < _CODES:
                 yield rule._replace(cost=_CODE_OF_NUMBER)
-        elif not odd and not (rule.words and isinstance(part.kind, Int)):
+        elif not isinstance(part.kind, Int) and not (
+            isinstance(part.kind, Either) and text.isdigit()
+        ):
+            # of a number or a word a code says whether a number beside it counts: it stays
             yield _with_other(rule, part.kind, like)
     if isinstance(part.kind, Quantity) and part.kind.unit == "us":
         yield from _pulses(part.value, text)
+
+
+def _is_odd(rule: ValueRule) -> bool:
+    """Whether no firmware would choose that step."""
+    first = rule.spec.split(" ")[0]
+    step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
+    return step not in STEPS
 
 
 def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
@@ -741,9 +754,10 @@ def _varying(
         for shape, tokens in sort:
             if all(tokens[n].text == own[n].text for n in rest):
                 found.setdefault(tokens[at].text, shape)
-        yield from _parts_of_word(_Varying(span, found, before), own_word)
         if at:
             yield _Varying(span, found, before)
+        yield from _parts_of_word(_Varying(span, found, before), own_word)
+        if at:
             continue
         first = chunks(span.text)[:1]
         kin = [text for text in found if chunks(text)[:1] == first]
@@ -804,7 +818,7 @@ def _named_like(
     letters = own.rstrip("0123456789")
     if theirs.isdigit() and own != letters and (name == "ID" or not letters):
         shift = int(own[len(letters) :]) - int(theirs)
-        return {text: f"{letters}{int(text) + shift}" for text in texts if text.isdigit()}
+        return {t: f"{letters}{int(t) + shift if shift else t}" for t in texts if t.isdigit()}
     if name == "AXIS" and len(texts) == len(AXES):  # common practice: in this order
         least = min((int(text) for text in texts if text.isdigit()), default=-1)
         told = dict(zip(map(str, range(least, least + len(AXES))), AXES, strict=True))
