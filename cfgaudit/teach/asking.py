@@ -6,9 +6,8 @@ dumps. So it can be written down, taken up again, and kept by a page as well as 
 
 import re
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -19,8 +18,8 @@ from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import SaidOfLine, columns_of
-from cfgaudit.teach.lines import is_sure
+from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
+from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
     Candidate,
@@ -30,7 +29,15 @@ from cfgaudit.teach.propose import (
     settings_about,
     settle,
 )
-from cfgaudit.teach.telling import arm_told, copied, is_another, may_be_found, renamed, tell
+from cfgaudit.teach.telling import (
+    arm_told,
+    copied,
+    is_another,
+    may_be_found,
+    may_be_placed,
+    renamed,
+    tell,
+)
 from cfgaudit.teach.words import ARMS
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value
@@ -39,16 +46,26 @@ from cfgaudit.vocabulary.units import convert
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
-_LINELESS = 0.25  # how much a question is worth where no line seems to say what it asks for
+_PLACED = 0.7  # how likely a line is found for an answer to a question about a setting
+_LINELESS = 0.02  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
 _ARM = "switches.arm"  # the one function that every craft has
 _UNKNOWN = 0.15  # what is left of a question's worth where its like was not known, for each time
 _IN_VAIN = 0.3  # the same, where nothing came of an answer
 _READABLE = 0.9  # how likely a builder can say what a line states that he is shown
-_OF_ITS_LIKE = 0.3  # how likely a value of a line tells one of another line of its sort
+_STATES_ITS_LIKE = 0.95  # how likely a line states a setting where one of its sort does
+_MOST_OF_LIKE = 32  # values of a sort that an answer may tell, at most
+_OF_ITS_LIKE = 0.6  # how likely a value of a line tells one of another line of its sort
+_ALIKE = 0.35  # what is left of that where all have the same values, or nothing but noughts
+_FREE = 0.1  # and where others of the sort are read by one that was told, but those with noughts
+_OF_ONE_LINE = 2.0  # settings that a line states which is alone in its sort, at most
 # How likely a line that is not read states a setting of the vocabulary, by the points of what it
-# may be at best: counted over the unread lines of 14 firmwares (tests/teach).
-_OF_VOCABULARY = ((5.5, 0.97), (4.5, 0.9), (3.5, 0.75), (2.5, 0.7), (1.5, 0.5), (-99.0, 0.4))
+# may be at best: one that is alone in its sort, and one of several. Counted over the unread lines
+# of 36 firmwares (tests/teach), as the two below.
+_OF_VOCABULARY = ((5.0, 0.88), (4.0, 0.77), (3.0, 0.67), (2.0, 0.52), (1.0, 0.38), (-99.0, 0.29))
+_OF_SEVERAL = ((6.0, 0.97), (3.0, 0.87), (2.0, 0.65), (-99.0, 0.55))
+_OF_VALUES = 0.65  # the same of a line alone in its sort that has several values, at least
+_BY_LINES = ((25, 0.5), (13, 0.85), (1, 1.2))  # by how many lines such a sort has, times that
 _GUESSED = 3  # candidates of a value that are shown as what it may be
 _MOST_ARMS = 3  # told by their numbers, of four: the last one is left over
 _FAIR = 0.6  # points from which a candidate is worth a question
@@ -201,15 +218,6 @@ def undone(state: State) -> State:
     return replace(state, answers=tuple(kept))
 
 
-class Reach(StrEnum):
-    """How far what a line was told to state is taken to tell of other lines."""
-
-    INFERRED = "inferred"  # of all that are inferred to be of its sort
-    LIKE = "like"  # of those that have its very words but for a name or a number
-    ALONE = "alone"  # of none
-    REFUSED = "refused"  # it is not taken: even so other settings would be lost
-
-
 Reaches = tuple[tuple[int, Reach], ...]  # by the numbers of lines
 
 
@@ -232,18 +240,21 @@ def _reaches(state: State) -> Reaches:
 
 @lru_cache(maxsize=300)
 def _reach(state: State, before: Reaches) -> Reach:
-    """How far the line reaches that the last answers are about."""
+    """How far the line reaches that the last answers are about: as far as most is read by it."""
     line = state.answers[-1].line
     own = [answer for answer in state.answers if answer.is_of_line and answer.line == line]
     old = replace(state, answers=tuple(a for a in state.answers if a not in own))
     kept = _taught(old, before).settings.stated
     told = {answer.path for answer in own}
-    reaches = [Reach.LIKE, Reach.ALONE]
-    for reach in reaches if _hangs_on_more(state, line) else [Reach.INFERRED, *reaches]:
+    far = [] if _hangs_on_more(state, line) else [Reach.INFERRED, Reach.FOREMOST]
+    best: tuple[int, Reach] = 0, Reach.REFUSED
+    for reach in (*far, Reach.LIKE, Reach.ALONE):
         now = _taught(state, (*before, (line, reach))).settings.stated
         if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
-            return reach
-    return Reach.REFUSED
+            best = max(best, (len(now), reach), key=lambda one: one[0])
+            if reach is not Reach.INFERRED:
+                break
+    return best[1]
 
 
 def _hangs_on_more(state: State, line: int) -> bool:
@@ -268,17 +279,17 @@ _CODES = 4  # different words of one place, at most, that may say how another on
 @lru_cache(maxsize=8)
 def _taught(state: State, reaches: Reaches) -> Taught:
     reading = _reading(state.names, state.texts)
-    narrow = {line for line, reach in reaches if reach is not Reach.INFERRED}
+    far = (Reach.INFERRED, Reach.FOREMOST)
+    narrow = {line for line, reach in reaches if reach not in far}
     refused = {line for line, reach in reaches if reach is Reach.REFUSED}
     answers = [a for a in state.answers if not (a.is_of_line and a.line in refused)]
     proposals, unplaced = _told(reading, answers, narrow)
     values = _values_told(answers)
     draft = draft_of(reading, proposals, state.name, values)
     settings = read_settings(reading.documents[0], read_draft(draft))
-    of_lines = _said_of_lines(answers, settings)
+    of_lines = _told_lines(answers, settings, dict(reaches))
     if of_lines:
-        alone = {line for line, reach in reaches if reach is Reach.ALONE}
-        draft = draft_of(reading, proposals, state.name, values, of_lines, alone)
+        draft = draft_of(reading, proposals, state.name, values, of_lines)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
@@ -295,18 +306,15 @@ def _taught(state: State, reaches: Reaches) -> Taught:
     return Taught(draft, settings, found.checked, every, waiting, tuple(left))
 
 
-def _said_of_lines(
-    answers: Sequence[Answer], settings: Settings
-) -> Mapping[int, Sequence[SaidOfLine]]:
-    """What was told of lines that are not read so by what is inferred of their like."""
+def _told_lines(
+    answers: Sequence[Answer], settings: Settings, reaches: Mapping[int, Reach]
+) -> Mapping[int, ToldLine]:
+    """What was told of lines, and whether they are read so by what is inferred of their like."""
+    idle = {one.line for one in answers if one.value and _idle(one, settings, "")}
     return {
-        number: told
-        for number, told in _said_by_line(answers).items()
-        if any(
-            _idle(answer, settings, "")
-            for answer in answers
-            if answer.line == number and answer.value
-        )
+        line: ToldLine(told, reaches.get(line, Reach.INFERRED), line in idle)
+        for line, told in _said_by_line(answers).items()
+        if line in idle or line in reaches
     }
 
 
@@ -507,7 +515,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
         worth = knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + 1.5 * rules)
-        worth *= 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
+        worth *= _PLACED * 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
     best: tuple[float, _Chance, list[CandidateLine]] | None = None
@@ -517,7 +525,8 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
         lines = _lines(state, made, chance.path)
         if not lines and not may_be_found(made.draft.proposals, chance.path):
             continue
-        own = worth if lines else worth * _LINELESS
+        placed = lines and may_be_placed(made.draft.proposals, chance.path)
+        own = worth if placed else worth * _LINELESS
         if best is None or own > best[0]:
             best = own, chance, lines
     if best is None:
@@ -537,43 +546,219 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
     return asked_for, worth
 
 
-def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
-    """The question about a line that opens the most, and what it is worth."""
+class _Sort(NamedTuple):
+    """Lines of the first dump that are alike but for names and numbers."""
+
+    lines: Mapping[int, tuple[str, ...]]  # the number of each, and its values
+    proposals: Sequence[Proposal]
+    families: Sequence[Set[int]]  # lines that differ in numbers alone
+    stem: str  # what their first word begins with, where a number is behind it: GLASS of GLASS7_ROW
+
+
+def _sorts(state: State, made: Taught) -> list[_Sort]:
+    """The lines that have values, by their sorts."""
+    found: dict[tuple[tuple[str, ...], str], list[Mapped]] = {}
+    lines = state.texts[0].lines
+    for one in made.draft.mapped:
+        at = _values_of([one], state.names[0])
+        if at:
+            above = tuple(kin.line for kin in one.family.chain)
+            found.setdefault((above, _skeleton(lines[min(at) - 1])), []).append(one)
+    sorts = []
+    for own in found.values():
+        values = _values_of(own, state.names[0])
+        families = [_values_of([one], state.names[0]).keys() for one in own]
+        proposals = [proposal for one in own for proposal in one.proposals]
+        sorts.append(_Sort(values, proposals, families, _indexed(lines[min(values) - 1])[0]))
+    return sorts
+
+
+def _values_of(families: Sequence[Mapped], name: str) -> dict[int, tuple[str, ...]]:
+    """The values of each line of some families in the dump of that name."""
+    found: dict[int, list[tuple[int, str]]] = {}
+    for made in (proposal for one in families for proposal in one.proposals):
+        for sample in made.seen.samples:
+            if sample.place.file == name:
+                own = found.setdefault(sample.place.line, [])
+                own.append((sample.place.column or 0, sample.text))
+    return {line: tuple(text for _, text in sorted(own)) for line, own in found.items()}
+
+
+def _skeleton(line: str) -> str:
+    """What lines of a sort have alike; of one that has a single value its words stay."""
+    first, *rest = line.split() or [""]
+    cut = [re.sub(r"[+-]?\d+(?:\.\d+)?", "#", word) for word in rest]
+    several = sum("#" in word for word in cut) > 1
+    if several:  # a word may be a name, and a name before = or : is a label
+        cut = [re.sub(r"\w+(?![\w:=])", "@", word) if "#" not in word else word for word in cut]
+    return " ".join([re.sub(r"\d+(?:\.\d+)?", "#", first), *cut])
+
+
+def _indexed(line: str) -> tuple[str, str]:
+    """What a line's first word begins with, and the number behind it; nothing of other lines."""
+    found = re.match(r"\s*([A-Za-z_]+?)_?(\d+)[A-Za-z_]", line)
+    return (found[1], found[2]) if found else ("", "")
+
+
+class _Asked(NamedTuple):
+    """What was asked of lines so far, and which are not read."""
+
+    told: Counter[int]  # how many settings each line was told to state
+    idle: frozenset[int]  # lines of which the builder knew nothing
+    vain: frozenset[int]
+    unread: frozenset[int]
+    named: frozenset[int]  # lines that say by a name of a list what they are of
+
+
+def _asked_of_lines(state: State, made: Taught) -> _Asked:
+    told = [a for a in state.answers if a.is_of_line and a.value]
     asked = {answer.line for answer in state.answers}
-    idle = {answer.line for answer in state.answers if answer.path == NOTHING_SAID}
-    vain = {one.answer.line for one in made.unplaced if one.answer.is_of_line}
     raw = made.settings.raw.values()
     unread = {r.place.line for r in raw if r.place is not None and not r.known}
-    best: tuple[float, int, int, list[Proposal]] | None = None
-    for one in made.draft.mapped:
-        at: Counter[int] = Counter(
-            sample.place.line
-            for proposal in one.proposals
-            for sample in proposal.seen.samples
-            if sample.place.file == state.names[0]
-        )
-        left = {line: count for line, count in at.items() if line in unread - asked}
-        if not left or idle & at.keys():  # the builder knew nothing of a line of its sort
+    unread |= {t.place.line for t in made.settings.troubles if t.place is not None}
+    patterns = {a.line: (pattern_of(a.path) or "").split(".") for a in told}
+    return _Asked(
+        Counter(answer.line for answer in told),
+        frozenset(answer.line for answer in state.answers if answer.path == NOTHING_SAID),
+        frozenset(one.answer.line for one in made.unplaced if one.answer.is_of_line),
+        frozenset(unread - asked),
+        frozenset(line for line, pattern in patterns.items() if {"NAME", "FUNCTION"} & {*pattern}),
+    )
+
+
+def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, float]:
+    """The question about a line that opens the most, and what it is worth."""
+    asked = _asked_of_lines(state, made)
+    sorts = _sorts(state, made)
+    lines = state.texts[0].lines
+    best: tuple[float, int, _Sort] | None = None
+    for sort in sorts:
+        left = _left_to_ask(sort, asked)
+        if not left:
             continue
-        line = max(left, key=lambda line: (left[line], -line))
-        rules = _waiting_for(made, one.proposals)
-        points = max((c.points for p in one.proposals for c in p.candidates), default=0.0)
-        gain = left[line] + _OF_ITS_LIKE * (sum(left.values()) - left[line])
-        worth = _READABLE * _states_some(points) * (gain + 1.5 * rules)
-        worth *= _IN_VAIN ** len(vain & at.keys())
+        kin = [other for other in sorts if sort.stem and other.stem == sort.stem]
+        known, vainly = asked.told.keys() & sort.lines.keys(), asked.idle & sort.lines.keys()
+        names = Counter(  # of which lines of a sort that was told are not read, by their numbers
+            _indexed(lines[line - 1])[1]
+            for other in kin
+            if asked.told.keys() & other.lines.keys()
+            for line in other.lines.keys() & asked.unread
+        )
+        if known:
+            line, gain = _next_line(
+                sort, left, asked, [names[_indexed(lines[n - 1])[1]] for n in left]
+            )
+            likely, rules = _STATES_ITS_LIKE * _share(len(known), len(vainly)), 0.0
+        else:
+            old = {
+                _indexed(lines[n - 1])[1] for other in kin for n in other.lines if n in asked.told
+            }
+            of_old = [n for n in left if _indexed(lines[n - 1])[1] in old]
+            line, gain = _first_line({n: left[n] for n in of_old} or left, left)
+            likely, rules = _states_some(sort, left), _rules_waiting(made, sort.proposals)
+            likely *= _share(
+                sum(bool(asked.told.keys() & other.lines.keys()) for other in kin),
+                sum(bool(asked.idle & other.lines.keys()) for other in kin) + len(vainly),
+            )
+        worth = _READABLE * likely * (gain + 1.5 * rules)
+        worth *= _IN_VAIN ** sum(len(asked.vain & other.lines.keys()) for other in kin or [sort])
         if best is None or worth > best[0]:
-            best = worth, line, sum(left.values()), one.proposals
+            best = worth, line, sort
     if best is None:
         return None, 0.0
-    worth, number, like, proposals = best
-    text = state.texts[0].lines[number - 1].strip()
-    guesses = tuple(_guesses(proposals, number))
-    rules = _waiting_for(made, proposals)
-    return LineQuestion(CandidateLine(number, text), guesses, like, rules), worth
+    worth, number, sort = best
+    guesses = tuple(_guesses(sort.proposals, number))
+    like = sum(len(own) for line, own in sort.lines.items() if line in asked.unread)
+    waiting = _waiting_for(made, sort.proposals)
+    return LineQuestion(
+        CandidateLine(number, lines[number - 1].strip()), guesses, like, waiting
+    ), worth
 
 
-def _states_some(points: float) -> float:
-    return next(share for least, share in _OF_VOCABULARY if points >= least)
+def _left_to_ask(sort: _Sort, asked: _Asked) -> dict[int, tuple[str, ...]]:
+    """The lines of a sort that may be asked about: none like one that states nothing."""
+    empty = {sort.lines[line] for line in asked.idle & sort.lines.keys()}
+    return {
+        line: own
+        for family in sort.families
+        if asked.told.keys() & family or not asked.idle & family
+        for line, own in sort.lines.items()
+        if line in family and line in asked.unread and own not in empty
+    }
+
+
+def _share(known: int, vainly: int) -> float:
+    """How likely something is stated where so many lines stated something, and nothing."""
+    return (known + 0.5) / (known + vainly + 0.5)
+
+
+def _states_some(sort: _Sort, left: Mapping[int, tuple[str, ...]]) -> float:
+    """How likely lines of which nobody told state settings."""
+    points = max((c.points for p in sort.proposals for c in p.candidates), default=0.0)
+    if len(left) == 1:
+        likely = next(share for least, share in _OF_VOCABULARY if points >= least)
+        return max(likely, _OF_VALUES) if len(*left.values()) > 1 else likely
+    likely = next(share for least, share in _OF_SEVERAL if points >= least)
+    likely *= next(times for least, times in _BY_LINES if len(left) >= least)
+    values = set(left.values())
+    alike = len(left) > 2 and len(values) == 1
+    return min(0.97, likely) * (_ALIKE if alike or all(map(_is_bare, values)) else 1.0)
+
+
+def _is_bare(values: Sequence[str]) -> bool:
+    """Whether there is nothing but noughts."""
+    return not any(text.strip("0.") for text in values)
+
+
+def _first_line(
+    few: Mapping[int, tuple[str, ...]], left: Mapping[int, tuple[str, ...]]
+) -> tuple[int, float]:
+    """Of few lines of a sort that is most like the others, and the settings it likely opens."""
+    common = Counter(text for own in left.values() for text in own if not _is_bare([text]))
+    line = max(few, key=lambda n: (sum(1 + common[text] for text in few[n]), -n))
+    if len(left) == 1:
+        return line, min(_OF_ONE_LINE, len(left[line]))
+    rest = sum(map(len, left.values())) - len(left[line])
+    return line, len(left[line]) + _OF_ITS_LIKE * min(_MOST_OF_LIKE, rest)
+
+
+def _next_line(
+    sort: _Sort, left: Mapping[int, tuple[str, ...]], asked: _Asked, names: Sequence[int]
+) -> tuple[int, float]:
+    """The next line of a sort of which one was told, and how many settings it likely opens.
+
+    As many as that one; where it says by a name what it is of, so do others of that name (`names`
+    of each line that is left); where it has a number, so do those that have the same values.
+    """
+    same = Counter(left.values())
+    told = asked.told.keys() & sort.lines.keys()
+    carried = bool(sort.lines.keys() - told - asked.unread - asked.idle)
+    worth = {
+        line: _fullness(left[line], carried=carried)
+        * (max(1, like) if told & asked.named else 1 if _is_bare(left[line]) else same[left[line]])
+        for line, like in zip(left, names, strict=True)
+    }
+    line = max(left, key=lambda line: (worth[line], -line))
+    return line, worth[line] * max(asked.told[line] for line in told)
+
+
+def _fullness(values: Sequence[str], *, carried: bool) -> float:
+    """How likely a line is no free place: it has more than noughts."""
+    if carried and _is_bare(values):
+        return _FREE
+    noughts = sum(map(_is_bare, values))
+    return _ALIKE if len(values) > 1 and 2 * noughts > len(values) else 1.0
+
+
+def _rules_waiting(made: Taught, proposals: Sequence[Proposal]) -> float:
+    """How many rules wait for what a field likely is, as sure as that is."""
+    found = []
+    for proposal in proposals:
+        for candidate in proposal.candidates[:1] if proposal.candidates else ():
+            path = pattern_of(plain_path(candidate.goal.target)) or candidate.goal.target
+            if candidate.alike > 0:
+                found.append(proposal.sure * made.waiting.get(path, 0))
+    return max(found, default=0.0)
 
 
 def _waiting_for(made: Taught, proposals: Sequence[Proposal]) -> int:

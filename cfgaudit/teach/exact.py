@@ -8,8 +8,11 @@ another motor, element, switch or number of the same list.
 
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from enum import StrEnum
 from fractions import Fraction
-from itertools import takewhile
+from functools import lru_cache
+from itertools import pairwise, takewhile
+from types import MappingProxyType
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import open_shape
@@ -21,7 +24,19 @@ from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
 from cfgaudit.teach.words import AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
-from cfgaudit.vocabulary.kinds import BadValue, Either, Int, Quantities, Quantity, Value
+from cfgaudit.vocabulary.kinds import (
+    BadValue,
+    Bool,
+    Either,
+    Int,
+    Kind,
+    PadUse,
+    Quantities,
+    Quantity,
+    Value,
+    Words,
+    WordSet,
+)
 from cfgaudit.vocabulary.paths import Declared, declared
 
 _UNPLACED = (
@@ -30,6 +45,14 @@ _UNPLACED = (
 _STRANGE = 1.5  # what a word costs that does not mean what it would stand for: it rather names it
 _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides between equal ones
 _EARLIER = 0.01  # what a word or a code costs for each place behind it
+_APART = 0.05  # what it costs that other words stand between the parts of a setting
+_CODE = 1.5  # what a number costs that stands for a word
+_CODES, _CODE_OF_NUMBER = (
+    32,
+    2.0,
+)  # codes of a number are below; a place costs hardly less than none
+_STICKS = 4  # the channels that may be left out where the others are counted
+_BEHIND_STICKS = 0.6  # what a channel costs that is counted so
 _FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
 _WIDTHS = frozenset(
     (10, 16, 20, 24, 30, 32, 40, 50, 60, 64, 100, 128, 256, 1000)
@@ -49,12 +72,35 @@ class SaidOfLine(NamedTuple):
     value: str
 
 
+class Reach(StrEnum):
+    """How far what a line was told to state is taken to tell of other lines."""
+
+    FOREMOST = "foremost"  # of its like, before all that is inferred of them
+    INFERRED = "inferred"  # of all that are inferred to be of its sort
+    LIKE = "like"  # of those that have its very words but for a name or a number
+    ALONE = "alone"  # of none
+    REFUSED = "refused"  # it is not taken: even so other settings would be lost
+
+
+class ToldLine(NamedTuple):
+    """What somebody said that a line states."""
+
+    said: Sequence[SaidOfLine]
+    reach: Reach
+    idle: bool  # it is not read so by what is inferred
+
+
 class ExactLine(NamedTuple):
     """The lines above, as a dialect has them, and the mapping line."""
 
     under: tuple[str, ...]
     line: str
     like: bool = False  # it is of lines of its sort, which nobody told of
+
+    @property
+    def entry(self) -> tuple[tuple[str, ...], str]:
+        """The lines above, and the mapping line."""
+        return self.under, self.line
 
 
 def exact_lines(
@@ -64,6 +110,7 @@ def exact_lines(
     tables: WordTables,
     contexts: Collection[tuple[str, ...]] = (),
     columns: Collection[int] = (),
+    names: "Names | None" = None,
 ) -> Iterator[ExactLine]:
     """The mapping line for the line of that number; none where none can be written.
 
@@ -100,9 +147,110 @@ def exact_lines(
         else:
             on_line.append((one, parts))
     if on_line:
-        told = _told(lines[at], on_line, columns, indices)
+        told = _told(lines[at], on_line, columns, indices, lines)
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        yield from (ExactLine(under, line, True) for line in _of_like(told, lines, under, tables))
+        like = _of_like(told, lines, under, tables, names or NO_NAMES)
+        yield from (ExactLine(under, line, True) for line in like)
+
+
+class Names(NamedTuple):
+    """What words of a dump were told to stand for, by the index and by what stands before them."""
+
+    words: Mapping[tuple[str, str], Mapping[str, str]]
+
+    def of(self, index: str, place: "_Varying") -> dict[str, str]:
+        """Our words for those that stand in a place."""
+        own = self.words.get((index, _kind_of_place(index, place)), {})
+        return {text: own[text] for text in place.lines if text in own}
+
+
+NO_NAMES = Names(MappingProxyType({}))
+_SIGNED = {"x": 0, "pitch": 0, "y": 1, "roll": 1}  # positive ahead, or to the right
+
+
+def names_told(
+    top: Scope,
+    said: Mapping[int, Sequence[SaidOfLine]],
+    columns: Mapping[int, Collection[int]],
+) -> Names:
+    """What words stand for, by what the builder said of lines: `GLASS7_ROW` is of the speed.
+
+    An arm is also known by the signs of where it stands, or of its row of the mixer.
+    """
+    found: dict[tuple[str, str], dict[str, str]] = {}
+    signs: dict[str, dict[str, list[int]]] = {}
+    for number, own_said in said.items():
+        around = _surroundings(top, number, ())
+        if around is None:
+            continue
+        under, lines, at = around
+        parts = [(one, _parts_of(one)) for one in own_said]
+        told = _told(lines[at], parts, columns.get(number, ()), {}, lines)
+        for name, own in _common_indices(told):
+            place = _place_of_index(told, lines, name, own, titled=bool(under))
+            if place is not None:
+                kind = _kind_of_place(name, place)
+                found.setdefault((name, kind), {}).setdefault(place.span.text, own)
+                if name == "ARM":
+                    _add_signs(signs.setdefault(kind, {}), told, place, own)
+    for kind, numbers in signs.items():
+        arms = {
+            word: f"{'front' if ahead > 0 else 'rear'}_{'right' if right > 0 else 'left'}"
+            for word, (ahead, right) in numbers.items()
+            if ahead and right
+        }
+        known = found.get(("ARM", kind), {})
+        if len(set(arms.values())) == len(arms) and arms.items() >= known.items():
+            found["ARM", kind] = arms
+    return Names(found)
+
+
+def _place_of_index(
+    told: "_Told", lines: Sequence[_StatedShape], name: str, own: str, *, titled: bool
+) -> "_Varying | None":
+    """Where a line says what it is of; None where nobody can tell."""
+    places = [
+        place
+        for place in _varying(told, lines, _are_counted(lines), own, titled=titled)
+        if len(place.lines) > 1
+    ]
+    for place in places:
+        like = _named_like(name, own, place.span.text, list(place.lines), told.paths[0])
+        if like.get(place.span.text) == own:
+            return place
+    numbers = [place for place in places if place.span.text.isdigit()] or places
+    return numbers[0] if len({place.span for place in numbers}) == 1 else None
+
+
+def _kind_of_place(index: str, place: "_Varying") -> str:
+    """Where a word of an index means the same: of motors everywhere, if they count alike."""
+    if index != "ARM":
+        return place.stem
+    numbers = [int(text) for text in place.lines if text.isdigit()]
+    return f"from {min(numbers)}" if numbers else ""
+
+
+def _add_signs(signs: dict[str, list[int]], told: "_Told", place: "_Varying", own: str) -> None:
+    """What the numbers of lines tell of their arms, by those of the arm that was told."""
+    mine = list(_places(told.shape))
+    for span, saying in told.ways.items():
+        leaf = saying[0][0].path.rpartition(".")[2]
+        if len(saying) > 1 or leaf not in _SIGNED or span not in mine:
+            continue
+        axis = _SIGNED[leaf]
+        true = (1 if "front" in own else -1, 1 if "right" in own else -1)[axis]
+        turned = true * _sign(span.text)
+        for word, shape in place.lines.items():
+            text = list(_places(shape))[mine.index(span)].text
+            signs.setdefault(word, [0, 0])[axis] = turned * _sign(text)
+
+
+def _sign(text: str) -> int:
+    try:
+        number = Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        return 0
+    return (number > 0) - (number < 0)
 
 
 def columns_of(
@@ -113,7 +261,7 @@ def columns_of(
     if found is None:
         return {}
     _, lines, at = found
-    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns, {})
+    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns, {}, lines)
     where: dict[str, int] = {}
     for place, saying in told.ways.items():
         for part, _ in saying:
@@ -192,6 +340,7 @@ def _parts_of(one: SaidOfLine) -> list[ToldSetting]:
 
 
 _Saying = tuple[ToldSetting, ValueRule]
+NO_INDEX: Mapping[str, tuple[Span, str]] = MappingProxyType({})
 
 
 class _Told(NamedTuple):
@@ -199,17 +348,33 @@ class _Told(NamedTuple):
 
     shape: _StatedShape
     ways: Mapping[Span, tuple["_Saying", ...]]  # several are packed in one number
-    whole: tuple[str, ...]
+    whole: tuple[SaidOfLine, ...]
 
     @property
-    def parts(self) -> list[ToldSetting]:
-        """What the places say."""
-        return [part for said in self.ways.values() for part, _ in said]
+    def paths(self) -> list[str]:
+        """What the places say, and what all of it says."""
+        parts = [part.path for said in self.ways.values() for part, _ in said]
+        return [*parts, *(one.path for one in self.whole)]
 
-    def line(self, tables: WordTables, counted: bool) -> str:
-        """The mapping line of this line alone."""
-        taken = {at: _holders(said, tables) for at, said in self.ways.items()}
-        return " ".join([_written(self.shape, taken, counted), *self.whole])
+    def line(
+        self, tables: WordTables, counted: bool, indices: Mapping[str, tuple[Span, str]] = NO_INDEX
+    ) -> str:
+        """The mapping line of this line alone; or of each word of indices, where those stand."""
+
+        def path_of_each(path: str) -> str:
+            for name in indices:
+                path = _under_index(path, name)
+            return path
+
+        taken = {
+            at: "".join(
+                _holder(part._replace(path=path_of_each(part.path)), rule, tables)
+                for part, rule in said
+            )
+            for at, said in self.ways.items()
+        } | dict(indices.values())
+        whole = (f"{{{path_of_each(one.path)} = {one.value}}}" for one in self.whole)
+        return " ".join([_written(self.shape, taken, counted), *whole])
 
 
 def _told(
@@ -217,9 +382,13 @@ def _told(
     said: Sequence[tuple[SaidOfLine, Sequence[ToldSetting]]],
     columns: Collection[int],
     indices: Mapping[str, str],
+    lines: Sequence[_StatedShape],
 ) -> _Told:
     told = [(one, part) for one, parts in said for part in parts]
-    ways = _in_order([part for _, part in told], shape, columns)
+    ways = _in_order([part for _, part in told], shape, columns, _texts_of_like(shape, lines))
+    told_on = [n for n, (_, part) in enumerate(told) if isinstance(part.kind, Bool)]
+    if len(told_on) > 1 and any(n not in ways for n in told_on):  # one number says all of them
+        ways = {n: w for n, w in ways.items() if n not in told_on or not w[0].text.isdigit()}
     taken: dict[Span, tuple[_Saying, ...]] = {}
     left: list[SaidOfLine] = []
     for one, _ in said:
@@ -231,16 +400,18 @@ def _told(
             left.append(one)
     free = [at for at in _places(shape) if at not in taken]
     packed = _packed([part for one, part in told if one in left], free)
-    paths = [_path_of_each(one.path, indices) for one in left if not packed]
-    whole = tuple(f"{{{p} = {_spelled(o)}}}" for p, o in zip(paths, left, strict=False) if p)
+    left = [one for one in left if one.path not in _paths_in(packed)]
+    paths = [_path_of_each(one.path, indices) for one in left]
+    whole = tuple(SaidOfLine(p, _spelled(o)) for p, o in zip(paths, left, strict=False) if p)
     return _Told(shape, {**taken, **packed}, whole)
 
 
 def _packed(parts: Sequence[ToldSetting], free: Sequence[Span]) -> dict[Span, tuple[_Saying, ...]]:
     """Two counts in one number: how often a width goes into it, and what it leaves."""
-    if len(parts) != 2 or not all(isinstance(part.kind, Int) for part in parts):
+    counts = [part for part in parts if isinstance(part.kind, Int)]
+    if len(counts) != 2:
         return {}
-    (over, first), (below, second) = ((part, int(str(part.value))) for part in parts)
+    (over, first), (below, second) = ((part, int(str(part.value))) for part in counts)
     for place in free:
         for less in (1, 0) if re.fullmatch(r"\d{2,5}", place.text) else ():
             rest = int(place.text) - (second - less)
@@ -253,22 +424,28 @@ def _packed(parts: Sequence[ToldSetting], free: Sequence[Span]) -> dict[Span, tu
     return {}
 
 
+def _paths_in(ways: Mapping[Span, Sequence[_Saying]]) -> set[str]:
+    return {part.path for said in ways.values() for part, _ in said}
+
+
 def _as_list(
     one: SaidOfLine, found: Sequence[tuple[Span, ToldSetting, ValueRule]], shape: _StatedShape
 ) -> dict[Span, tuple[_Saying, ...]]:
     """The numbers of a list as one place, where they are the last of their line, in one step."""
-    first, last = found[0][0], found[-1][0]
+    first = found[0][0]
     rules = {rule.spec: rule for _, _, rule in found}
     own = declared(one.path)
     places = [at for at in _places(shape) if at.start >= first.start]
     if isinstance(shape, Row) or len(rules) > 1 or not own or not isinstance(own.kind, Quantities):
         return {}
-    if places != [at for at, _, _ in found]:
+    behind = places[len(found) :]  # a nought is none of the list
+    if places[: len(found)] != [at for at, _, _ in found] or {at.text for at in behind} - {"0"}:
         return {}
-    rule = found[0][2]
+    last, rule = (behind or [found[-1][0]])[-1], found[0][2]
     told = ToldSetting(one.path, own.kind, own.kind.read(one.value))
     stretch = Span(" " * (last.end - first.start), first.start)
-    return {stretch: ((told, rule._replace(spec=f"list {rule.spec}".strip())),)}
+    but = " but 0" if behind else ""
+    return {stretch: ((told, rule._replace(spec=f"list {rule.spec}".strip() + but)),)}
 
 
 def _spelled(one: SaidOfLine) -> str:
@@ -310,22 +487,27 @@ _PlacedRule = tuple[Span, ValueRule]
 
 
 def _in_order(
-    parts: Sequence[ToldSetting], shape: _StatedShape, columns: Collection[int] = ()
+    parts: Sequence[ToldSetting],
+    shape: _StatedShape,
+    columns: Collection[int] = (),
+    like: Sequence[Sequence[str]] = (),
 ) -> dict[int, _PlacedRule]:
     """The place of each part, by its number: as many as can be, in the order told, the plainest.
 
-    Parts that no place says have none.
+    Parts that no place says have none. `like` are the texts of each place, in lines of its sort.
     """
     places = list(_places(shape))
+    texts = [like[n] if n < len(like) else () for n in range(len(places))]
     best: dict[int, tuple[float, dict[int, _PlacedRule]]] = {0: (0.0, {})}  # by the places passed
     for number, part in enumerate(parts):
         after = {at: (cost + _UNPLACED, found) for at, (cost, found) in best.items()}
         for at, (cost, found) in best.items():
             for place in range(at, len(places)):
-                for rule in _rules(part, places[place].text):
+                for rule in _rules(part, places[place].text, texts[place]):
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
+                    own += _APART * (0 < at < place and parts[number - 1].path == part.path)
                     own -= _SEEMS * (places[place].start + 1 in columns)
-                    if rule.words:  # of two codes the first one is rather a number of the line
+                    if rule.words and _is_running(texts[place]):  # rather a number of the line
                         own += _EARLIER * (len(places) - place)
                     if place + 1 not in after or own < after[place + 1][0]:
                         after[place + 1] = own, {**found, number: (places[place], rule)}
@@ -333,17 +515,51 @@ def _in_order(
     return min(best.values(), key=lambda one: one[0])[1]
 
 
-def _rules(part: ToldSetting, text: str) -> Iterator[ValueRule]:
-    """The ways in which a text can say a value; a number in an ordinary step, never by a word."""
+def _is_running(texts: Sequence[str]) -> bool:
+    """Whether the numbers of lines grow from each to the next, as those that count them do."""
+    numbers = [int(text) for text in texts if text.isdigit()]
+    return len(numbers) < len(texts) or all(a < b for a, b in pairwise(numbers))
+
+
+def _rules(  # noqa: C901 (a case a line)
+    part: ToldSetting, text: str, like: Sequence[str] = ()
+) -> Iterator[ValueRule]:
+    """The ways in which a text can say a value; a number in an ordinary step, or by a small code.
+
+    Nor is it in a place where lines of its sort have `like`, more than it can have values.
+    """
     kind = part.kind.other if isinstance(part.kind, Either) else part.kind
+    most = 2 if isinstance(part.kind, Bool) else len(set(like))
+    if isinstance(part.kind, Words) and not isinstance(part.kind, PadUse):  # each motor has a word
+        most = len(part.kind.choices)
+    if len(set(like)) > most:
+        return
+    if isinstance(part.kind, WordSet) and _is_code(part, text, like):
+        yield ValueRule("words TABLE", "", _CODE, {text: part.kind.spell(part.value)})
+        return
+    if part.path.endswith(".channel") and text.isdigit() and int(text) + _STICKS == part.value:
+        yield ValueRule(f"from {1 - _STICKS}", "", _BEHIND_STICKS)
     for rule in rules_for(part.kind, [Trial(None, text, part.value, None)]):
-        first = rule.spec.split(" ")[0]
-        step = Fraction(first) if re.fullmatch(r"-?[\d.]+(?:/\d+)?", first) else Fraction(1)
-        odd = isinstance(kind, Quantity) and abs(step) not in STEPS
-        if not odd and not (rule.words and isinstance(part.kind, Quantity | Int)):
-            yield rule
+        if not rule.words:
+            if not (isinstance(kind, Quantity) and _is_odd(rule)):
+                yield rule
+        elif isinstance(part.kind, Quantity):
+            if part.place < 0 and text.isdigit() and int(text) < _CODES:
+                yield rule._replace(cost=_CODE_OF_NUMBER)
+        elif not isinstance(part.kind, Int) and not (
+            isinstance(part.kind, Either) and text.isdigit()
+        ):
+            # of a number or a word a code says whether a number beside it counts: it stays
+            yield _with_other(rule, part.kind, like)
     if isinstance(kind, Quantity) and kind.unit == "us":
         yield from _pulses(part.value, text)
+
+
+def _is_odd(rule: ValueRule) -> bool:
+    """Whether no firmware would choose that step."""
+    first = rule.spec.split(" ")[0]
+    step = Fraction(first) if re.fullmatch(r"[\d.]+(?:/\d+)?", first) else Fraction(1)
+    return step not in STEPS
 
 
 def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
@@ -352,6 +568,49 @@ def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
         for step, least in PULSES:
             if int(text) * step + least == Fraction(str(value)):
                 yield ValueRule(spec_text(step, least, "us"), "", _FROM_MIDDLE)
+
+
+def _with_other(rule: ValueRule, kind: Kind, like: Sequence[str]) -> ValueRule:
+    """A rule by words, with the other one where there are but two, here and of ours."""
+    if (
+        isinstance(kind, Words)
+        and len(rule.words) == 1
+        and len(kind.choices) == len(set(like)) == 2
+    ):
+        others = set(like) - rule.words.keys(), set(kind.choices) - set(rule.words.values())
+        return rule._replace(words={**rule.words, **dict(zip(*others, strict=False))})
+    return rule
+
+
+def _is_code(part: ToldSetting, text: str, like: Sequence[str]) -> bool:
+    """Whether a number is a code for one word, no sum of bits: no bit, and none of its like large.
+
+    >>> sets = ToldSetting("ports.1.roles", WordSet(("a", "b", "c", "d")), frozenset({"a"}))
+    >>> _is_code(sets, "1", ("1", "2", "3")), _is_code(sets, "1", ("1", "2", "16"))
+    (True, False)
+    """
+    numbers = [int(one) for one in {text, *like} if one.isdigit()]
+    assert isinstance(part.kind, WordSet)
+    assert isinstance(part.value, frozenset)
+    few = len(part.value) < 2 and text.isdigit() and max(numbers) <= len(part.kind.choices) + 1
+    return few and any(number & (number - 1) for number in numbers)
+
+
+def _texts_of_like(shape: _StatedShape, lines: Sequence[_StatedShape]) -> list[Sequence[str]]:
+    """What stands in each place, in the lines that differ in numbers alone."""
+    own = _without_numbers(shape.body.text if not isinstance(shape, Assignment) else shape.key.text)
+    found: list[list[str]] = [[] for _ in _places(shape)]
+    for line in lines:
+        text = line.body.text if not isinstance(line, Assignment) else line.key.text
+        if type(line) is type(shape) and _without_numbers(text) == own:
+            for texts, place in zip(found, _places(line), strict=False):
+                texts.append(place.text)
+    return list(found)
+
+
+@lru_cache(maxsize=20_000)
+def _without_numbers(text: str) -> str:
+    return re.sub(r"[+-]?\d+(?:\.\d+)?", "#", text)
 
 
 def _strangeness(text: str, rule: ValueRule) -> float:
@@ -372,7 +631,12 @@ def _places(shape: _StatedShape) -> Iterator[Span]:
 
 
 def _pieces(value: Span) -> Iterator[Span]:
-    yield from (piece for piece, _ in pieces_of(value))
+    for piece, _ in pieces_of(value):
+        if re.fullmatch(r"\d+(?:-\d+){2,}", piece.text):  # 992-1500-2008
+            cut = re.finditer(r"\d+", piece.text)
+            yield from (Span(one.group(), piece.start + one.start()) for one in cut)
+        else:
+            yield piece
 
 
 def _numbers_apart(cell: Span) -> Iterator[Span]:
@@ -389,32 +653,36 @@ def _spans(shape: _StatedShape) -> Iterator[Span]:
 
 
 def _of_like(
-    told: _Told, lines: Sequence[_StatedShape], under: Sequence[str], tables: WordTables
+    told: _Told,
+    lines: Sequence[_StatedShape],
+    under: Sequence[str],
+    tables: WordTables,
+    names: Names,
 ) -> Iterator[str]:
     """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
 
     Nothing where no index of the told settings is a word of the line, and of its like as well.
     """
-    if told.whole or not told.parts:
-        return
     counted = _are_counted(lines)
-    places = list(_varying(told, lines, counted, titled=bool(under)))
-    first, *others = [_indices_of(part.path) for part in told.parts]
-    for name, own in [pair for pair in first if all(pair in one for one in others)]:
-        target = _under_index(told.parts[0].path, name)
-        for span, texts in places:
-            ours = _named_like(name, own, span.text, texts, target)
+    found: dict[str, tuple[Span, str]] = {}
+    for name, own in _common_indices(told):
+        target = _under_index(told.paths[0], name)
+        for place in _varying(told, lines, counted, own, titled=bool(under)):
+            theirs, texts = place.span.text, list(place.lines)
+            ours = _named_like(name, own, theirs, texts, target) | names.of(name, place)
             holder = _holder_of_index(name, target, ours, tables) if len(ours) > 1 else ""
-            if holder:
-                taken = {
-                    place: _holders(
-                        [(p._replace(path=_under_index(p.path, name)), rule) for p, rule in said],
-                        tables,
-                    )
-                    for place, said in told.ways.items()
-                }
-                yield _written(told.shape, {**taken, span: holder}, counted)
+            if holder and ours.get(theirs) == own:
+                found[name] = place.span, holder
+                yield told.line(tables, counted, {name: found[name]})
                 break
+    if len({span for span, _ in found.values()}) > 1:
+        yield told.line(tables, counted, found)
+
+
+def _common_indices(told: _Told) -> list[tuple[str, str]]:
+    """The indices that all told settings have, each with its word."""
+    first, *others = [_indices_of(path) for path in told.paths] or [[]]
+    return [pair for pair in first if all(pair in one for one in others)]
 
 
 def _indices_of(path: str) -> list[tuple[str, str]]:
@@ -432,7 +700,9 @@ def _declared_of(path: str) -> Declared | None:
 def _under_index(path: str, name: str) -> str:
     """The path of the same of each word of an index."""
     found = _declared_of(path)
-    at = found.pattern.split(".").index(name) if found else 0
+    if found is None:
+        return path
+    at = found.pattern.split(".").index(name)
     own = path.split(".")
     return ".".join([*own[:at], name, *own[at + 1 :]])
 
@@ -448,54 +718,88 @@ def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: Word
     return f"{{{name}: words {tables.put(f'{group}_told', ours)}}}"
 
 
+class _Varying(NamedTuple):
+    """A stretch of a line in which others of its sort differ: their texts, with a line of each."""
+
+    span: Span
+    lines: Mapping[str, _StatedShape]
+    stem: str  # what stands before it, without figures
+
+
 def _varying(
-    told: _Told, lines: Sequence[_StatedShape], counted: bool, *, titled: bool
-) -> Iterator[tuple[Span, list[str]]]:
-    """Each stretch of a line in which others of its sort differ from it, with all their texts.
+    told: _Told, lines: Sequence[_StatedShape], counted: bool, own_word: str, *, titled: bool
+) -> Iterator[_Varying]:
+    """Each stretch of a line in which others of its sort differ from it.
 
     Of a line's first word, or key, its beginning is the same; unless a title tells what it is of.
     """
-    own = list(_spans(told.shape))
+    own = list(_tokens(told.shape))
     free = [not any(p.start < s.end and p.end > s.start for p in told.ways) for s in own]
     count = len(list(_places(told.shape)))
     ends = len(own) - free[::-1].index(False) if counted and not all(free) else len(own)
     sort = [
-        spans
+        (shape, tokens)
         for shape in lines
         if type(shape) is type(told.shape) and (counted or len(list(_places(shape))) == count)
-        if len(spans := list(_spans(shape))) >= ends
-        if counted or len(spans) == len(own)
+        if len(tokens := list(_tokens(shape))) >= ends
+        if counted or len(tokens) == len(own)
     ]
     own = own[:ends]  # what stands behind the values of counted lines is left open
+    stem = ""
     for at, span in enumerate(own):
+        before, stem = stem, f"{stem}{_without_numbers(span.text)} "
         if not free[at] or (counted and not at):
             continue
         rest = [n for n in range(counted, len(own)) if n != at and free[n]]
-        texts = [s[at].text for s in sort if all(s[n].text == own[n].text for n in rest)]
-        if not at:
-            yield from _parts_of_key(span, texts)
-            first = chunks(span.text)[:1]
-            kin = [text for text in texts if chunks(text)[:1] == first]
-            texts = kin if len(kin) > 1 else texts if titled else []
-            if not texts:
-                continue
+        found: dict[str, _StatedShape] = {}
+        for shape, tokens in sort:
+            if all(tokens[n].text == own[n].text for n in rest):
+                found.setdefault(tokens[at].text, shape)
+        if at:
+            yield _Varying(span, found, before)
+        yield from _parts_of_word(_Varying(span, found, before), own_word)
+        if at:
+            continue
+        first = chunks(span.text)[:1]
+        kin = [text for text in found if chunks(text)[:1] == first]
+        texts = kin if len(kin) > 1 else list(found) if titled else []
+        if texts:
             starts = {0, *(start for _, start in chunks(span.text))}
             front = max(start for start in starts if start <= _alike(texts))
             back = _alike([text[front:][::-1] for text in texts])
-            texts = [text[front : len(text) - back] for text in texts]
-            own[at] = Span(span.text[front : len(span.text) - back], span.start + front)
-        yield own[at], list(dict.fromkeys(texts))
+            cut = Span(span.text[front : len(span.text) - back], span.start + front)
+            named = {text[front : len(text) - back]: found[text] for text in texts}
+            yield _Varying(cut, named, before + span.text[:front])
 
 
-def _parts_of_key(key: Span, texts: Sequence[str]) -> Iterator[tuple[Span, list[str]]]:
-    """Each number of a key in which others differ from it and in nothing else: `bk_0_gain_1`."""
-    for found in re.finditer(r"\d+", key.text):
-        front, back = key.text[: found.start()], key.text[found.end() :]
-        own = [text[len(front) : len(text) - len(back)] for text in texts
-               if text.startswith(front) and text.endswith(back)]  # fmt: skip
-        numbers = list(dict.fromkeys(text for text in own if text.isdigit()))
+def _parts_of_word(place: _Varying, own: str) -> Iterator[_Varying]:
+    """Each part of a word in which others differ and in nothing else: `bk_0_gain_1`, `lockBand`.
+
+    A number of it, or the name that was told.
+    """
+    word = place.span
+    named = [re.escape(own)] if own and not own.isdigit() and word.text != own else []
+    for found in re.finditer("|".join([*named, r"\d+"]), word.text, re.IGNORECASE):
+        if found.group() == word.text:
+            continue
+        front, back = word.text[: found.start()], word.text[found.end() :]
+        own_lines = {
+            text[len(front) : len(text) - len(back)]: shape
+            for text, shape in place.lines.items()
+            if text.startswith(front) and text.endswith(back)
+            if len(text) > len(front) + len(back)
+        }
+        sort = str.isdigit if found.group().isdigit() else str.isalpha
+        numbers = {text: shape for text, shape in own_lines.items() if sort(text)}
         if len(numbers) > 1:
-            yield Span(found.group(), key.start + found.start()), numbers
+            stem = place.stem + _without_numbers(front)
+            yield _Varying(Span(found.group(), word.start + found.start()), numbers, stem)
+
+
+def _tokens(shape: _StatedShape) -> Iterator[Span]:
+    """The words of a line."""
+    for span in _spans(shape):
+        yield from words(span) or [span]
 
 
 def _alike(texts: Sequence[str]) -> int:
@@ -507,9 +811,15 @@ def _named_like(
     name: str, own: str, theirs: str, texts: Sequence[str], target: str
 ) -> dict[str, str]:
     """Our words for those of an index, where one is told: of a closed list, or numbers."""
-    if theirs.isdigit() and own.isdigit():
-        shift = int(own) - int(theirs)
-        return {text: str(int(text) + shift) for text in texts if text.isdigit()}
+    listed = (
+        index_match(name, target, tuple(texts), ()).words if target.startswith("ports.") else {}
+    )
+    if listed.get(theirs) == own:
+        return dict(listed)
+    letters = own.rstrip("0123456789")
+    if theirs.isdigit() and own != letters and (name == "ID" or not letters):
+        shift = int(own[len(letters) :]) - int(theirs)
+        return {t: f"{letters}{int(t) + shift if shift else t}" for t in texts if t.isdigit()}
     if name == "AXIS" and len(texts) == len(AXES):  # common practice: in this order
         least = min((int(text) for text in texts if text.isdigit()), default=-1)
         told = dict(zip(map(str, range(least, least + len(AXES))), AXES, strict=True))
@@ -519,8 +829,8 @@ def _named_like(
         arms = arms_of(texts)
         return dict(arms) if arms.get(theirs) == own else {}
     if theirs.casefold() == own.casefold():
-        letters = theirs.rstrip("0123456789")
-        return {text: text for text in texts if text.rstrip("0123456789") == letters}
+        alike = _look_of(theirs)
+        return {text: text for text in texts if _look_of(text) == alike or name == "BAND"}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}
     if name not in _LISTED or not bare:
         return {}
@@ -530,8 +840,10 @@ def _named_like(
     return {**others, theirs: own}
 
 
-def _holders(said: Sequence[_Saying], tables: WordTables) -> str:
-    return "".join(_holder(part, rule, tables) for part, rule in said)
+def _look_of(name: str) -> str:
+    """A name that has a number, without what differs in the names of others: a for b04 and c11."""
+    letters = name.rstrip("0123456789")
+    return letters if letters == name or len(letters) > 1 else "a"
 
 
 def _holder(part: ToldSetting, rule: ValueRule, tables: WordTables) -> str:

@@ -402,6 +402,22 @@ def may_be_found(found: Sequence[Proposal], path: str) -> bool:
     return False
 
 
+def may_be_placed(found: Sequence[Proposal], path: str) -> bool:
+    """Whether a field could be taken for the setting by most answers, of a setting of few words."""
+    own = declared(path)
+    if own is None or not isinstance(own.kind, Words | WordSet):
+        return True
+    free = [made for made in found if not is_another(made, path)]
+    words = [one for one in own.kind.choices if not isinstance(own.kind, PadUse)]
+    values = [frozenset({one}) if isinstance(own.kind, WordSet) else one for one in words]
+    told = [ToldSetting(path, own.kind, value) for value in values]
+    found_for = sum(
+        any(next(ways(free, one, 0), None) is not None for ways in (_ways, _by_value))
+        for one in told
+    )
+    return 2 * found_for >= len(told)
+
+
 def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterator[TellingWay]:
     """The one field that has the value, in plain steps, and whose words don't speak against it."""
     goal = next((g for g in goals() if g.target == told.path and not g.indices), None)

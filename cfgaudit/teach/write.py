@@ -1,7 +1,7 @@
 """Writes the dialect that was worked out, and puts lines into one that is there."""
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from types import MappingProxyType
@@ -15,7 +15,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
-from cfgaudit.teach.exact import SaidOfLine, exact_lines
+from cfgaudit.teach.exact import ExactLine, Reach, ToldLine, exact_lines, names_told
 from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
@@ -99,7 +99,7 @@ def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "
 
 
 NONE_KNOWN: Mapping[str, Value] = MappingProxyType({})
-NOTHING_SAID: Mapping[int, Sequence[SaidOfLine]] = MappingProxyType({})
+NOTHING_SAID: Mapping[int, ToldLine] = MappingProxyType({})
 
 
 def draft_of(
@@ -107,24 +107,22 @@ def draft_of(
     proposals: Sequence[Proposal],
     name: str = "",
     values: Mapping[str, Value] = NONE_KNOWN,
-    said: Mapping[int, Sequence[SaidOfLine]] = NOTHING_SAID,
-    alone: Collection[int] = (),
+    said: Mapping[int, ToldLine] = NOTHING_SAID,
 ) -> Draft:
     """The dialect file that proposals for the fields of some dumps make.
 
     `values` are what the first dump is known to state: what reads one otherwise is left out, as a
     list in part.
-    `said` is what lines of the first dump state, by their numbers: such a line has a mapping line
-    of its own, before all others; those `alone` tell nothing of their like.
+    `said` is what lines of the first dump state, by their numbers: one that is not read so has a
+    mapping line of its own, before all others; how far it tells of its like is its reach.
     """
     seen, documents = reading.seen, reading.documents
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
         mapped = mapped_families(proposals, tables)
-        exact = list(_exact(reading, mapped, said, tables, alone))
-        mapped = [*(one for one, like in exact if not like), *mapped]
-        mapped += [one for one, like in exact if like]  # what is known of them goes before
+        before, behind = _exact(reading, mapped, said, tables)
+        mapped = [*before, *mapped, *behind]
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
@@ -139,23 +137,33 @@ def draft_of(
 def _exact(
     reading: DumpSurvey,
     mapped: Sequence[Mapped],
-    said: Mapping[int, Sequence[SaidOfLine]],
+    said: Mapping[int, ToldLine],
     tables: WordTables,
-    alone: Collection[int],
-) -> Iterator[tuple[Mapped, bool]]:
-    """A mapping for each line that somebody told of; and for its like, where it says that."""
+) -> tuple[list[Mapped], list[Mapped]]:
+    """A mapping for each line that somebody told of, and for its like, where it says that.
+
+    What goes before all that is inferred, and what goes behind it.
+    """
     apart = Family((), Directive, "", (), ())
     contexts = dict.fromkeys(under for one in mapped if one.active for under, _ in one.entries)
-    found = (
-        one
-        for line, told in said.items()
-        for one in exact_lines(
-            reading.roots[0], line, told, tables, contexts, reading.columns.get(line, ())
-        )
-        if not (one.like and line in alone)
-    )
-    for one in dict.fromkeys(found):  # lines of one list say it all, each of them
-        yield Mapped(apart, [], [(one.under, one.line)], active=True), one.like
+    top = reading.roots[0]
+    names = names_told(top, {line: told.said for line, told in said.items()}, reading.columns)
+    own: dict[ExactLine, None] = {}  # lines of one list say it all, each of them
+    foremost: dict[ExactLine, None] = {}
+    last: dict[ExactLine, None] = {}
+    for line, told in said.items():
+        columns = reading.columns.get(line, ())
+        for one in exact_lines(top, line, told.said, tables, contexts, columns, names):
+            if not one.like:
+                own |= {one: None} if told.idle else {}
+            elif told.reach is not Reach.ALONE:
+                (foremost if told.reach is Reach.FOREMOST else last)[one] = None
+    before = {one.entry: None for one in (*own, *foremost)}
+    behind = {one.entry: None for one in last}
+    made = [
+        [Mapped(apart, [], [entry], active=True) for entry in part] for part in (before, behind)
+    ]
+    return made[0], made[1]
 
 
 def name_told(proposals: Sequence[Proposal]) -> str:
