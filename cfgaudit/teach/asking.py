@@ -608,6 +608,7 @@ class _Asked(NamedTuple):
     vain: frozenset[int]
     unread: frozenset[int]
     named: frozenset[int]  # lines that say by a name of a list what they are of
+    half: Mapping[int, tuple[str, ...]]  # lines that are read in part, and the values that are not
 
 
 def _asked_of_lines(state: State, made: Taught) -> _Asked:
@@ -617,12 +618,20 @@ def _asked_of_lines(state: State, made: Taught) -> _Asked:
     unread = {r.place.line for r in raw if r.place is not None and not r.known}
     unread |= {t.place.line for t in made.settings.troubles if t.place is not None}
     patterns = {a.line: (pattern_of(a.path) or "").split(".") for a in told}
+    half: dict[int, tuple[str, ...]] = {}
+    for one in made.draft.mapped:
+        at_work = _values_of([one], state.names[0]).keys() - unread if one.active else set()
+        if at_work and not at_work & asked:
+            idle = replace(one, proposals=[p for p in one.proposals if not is_sure(p)])
+            values = _values_of([idle], state.names[0])
+            half |= {line: own for line, own in values.items() if line in at_work}
     return _Asked(
         Counter(answer.line for answer in told),
         frozenset(answer.line for answer in state.answers if answer.path == NOTHING_SAID),
         frozenset(one.answer.line for one in made.unplaced if one.answer.is_of_line),
         frozenset(unread - asked),
         frozenset(line for line, pattern in patterns.items() if {"NAME", "FUNCTION"} & {*pattern}),
+        half,
     )
 
 
@@ -655,7 +664,9 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
             }
             of_old = [n for n in left if _indexed(lines[n - 1])[1] in old]
             line, gain = _first_line({n: left[n] for n in of_old} or left, left)
-            likely, rules = _states_some(sort, left), _rules_waiting(made, sort.proposals)
+            half = left.keys() <= asked.half.keys()
+            proposals = [p for p in sort.proposals if not (half and is_sure(p))]
+            likely, rules = _states_some(proposals, left), _rules_waiting(made, proposals)
             likely *= _share(
                 sum(bool(asked.told.keys() & other.lines.keys()) for other in kin),
                 sum(bool(asked.idle & other.lines.keys()) for other in kin) + len(vainly),
@@ -668,7 +679,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
         return None, 0.0
     worth, number, sort = best
     guesses = tuple(_guesses(sort.proposals, number))
-    like = sum(len(own) for line, own in sort.lines.items() if line in asked.unread)
+    like = sum(map(len, _left_to_ask(sort, asked).values()))
     waiting = _waiting_for(made, sort.proposals)
     return LineQuestion(
         CandidateLine(number, lines[number - 1].strip()), guesses, like, waiting
@@ -676,14 +687,17 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
 
 
 def _left_to_ask(sort: _Sort, asked: _Asked) -> dict[int, tuple[str, ...]]:
-    """The lines of a sort that may be asked about: none like one that states nothing."""
+    """The lines of a sort that may be asked about, each with its values that are not read.
+
+    None is like one that states nothing.
+    """
     empty = {sort.lines[line] for line in asked.idle & sort.lines.keys()}
     return {
-        line: own
+        line: own if line in asked.unread else asked.half[line]
         for family in sort.families
         if asked.told.keys() & family or not asked.idle & family
         for line, own in sort.lines.items()
-        if line in family and line in asked.unread and own not in empty
+        if line in family and (line in asked.unread or line in asked.half) and own not in empty
     }
 
 
@@ -692,9 +706,9 @@ def _share(known: int, vainly: int) -> float:
     return (known + 0.5) / (known + vainly + 0.5)
 
 
-def _states_some(sort: _Sort, left: Mapping[int, tuple[str, ...]]) -> float:
+def _states_some(proposals: Sequence[Proposal], left: Mapping[int, tuple[str, ...]]) -> float:
     """How likely lines of which nobody told state settings."""
-    points = max((c.points for p in sort.proposals for c in p.candidates), default=0.0)
+    points = max((c.points for p in proposals for c in p.candidates), default=0.0)
     if len(left) == 1:
         likely = next(share for least, share in _OF_VOCABULARY if points >= least)
         return max(likely, _OF_VALUES) if len(*left.values()) > 1 else likely
