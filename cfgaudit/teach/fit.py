@@ -553,10 +553,18 @@ def _name_fit(seen: Field) -> ValueFit:
     return ValueFit(0.2, "words", tuple((t.strip('"'), ours) for t, ours in own.items()))
 
 
+_LONGEST_ISSUE = 6  # letters of a board's issue: C, 2b, rev 3
+
+
 def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
     if goal.target in ("firmware.version", "firmware.built") and any(map(str.isdigit, texts)):
         return ValueFit(-0.45, lacks="how its figures are put together is not known")
+    figures = any(map(str.isdigit, "".join(texts)))
+    if goal.target in ("firmware.version", "firmware.built") and not figures:
+        return IMPOSSIBLE
+    if goal.target == "board.revision" and max(map(len, texts)) > _LONGEST_ISSUE:
+        return ValueFit(-1.5)  # a name
     if goal.target == "craft.serial" and not any(
         any(map(str.isdigit, text)) or HIDDEN in text for text in texts
     ):

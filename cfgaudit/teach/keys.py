@@ -114,6 +114,8 @@ class Family:
         default_factory=dict
     )  # of sentences: what follows the key, and the numbers of the lines that are worded so
     flags: dict[int, str] = field(default_factory=dict)  # fields that words say by being there
+    turned: set[tuple[FieldTemplate, int]] = field(default_factory=set)  # of a way, those that it
+    # counts the other way round
     required: int = 0  # parts that every line has; the others are optional
     own_index: bool = False  # the last index is a word of the line itself
     many: bool = False  # the last field takes the rest of the line
@@ -639,7 +641,7 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
                 names = (phrase.label, family.head)
                 family.fields.append(Field(names, unit=phrase.unit, switch=phrase.flag))
                 family.flags |= {number: phrase.span.text} if phrase.flag else {}
-            text = "on" if phrase.flag else phrase.span.text
+            text = "on" if phrase.flag else f"{'-' * phrase.turned}{phrase.span.text}"
             sample = Sample(text, _place(entry, phrase.span), index)
             units = {phrase.unit, family.fields[number].unit} - {""}
             family.fields[number].mixed |= len(units) > 1
@@ -650,6 +652,8 @@ def _fill_sentences(family: Family, rows: ScopedLines) -> None:
         way.append(entry.rest.text[at - entry.rest.start :])
         template = tuple(piece for piece in way if piece != "")
         family.ways.setdefault(template, []).append(entry.statement.line)
+        turned = [numbers[one.label, 0] for one in entry.phrases if one.turned]
+        family.turned.update((template, number) for number in turned)
     family.parts = [("", next(iter(family.ways)))]
 
 

@@ -347,7 +347,8 @@ def _are_records(group: Sequence[ScopedLine]) -> bool:
         word_kind(entry.parts[1].text) != "word" for entry in group if len(entry.parts) > 1
     )
     lengths = {len(_but_unit(entry.parts)) for entry in group}  # rows have as many values
-    return len(group) >= 3 and len(wide) >= 0.5 * len(group) and numbered and len(lengths) < 3
+    several = len(group) >= 3 and len(wide) >= 0.5 * len(group)
+    return several and numbered and len(lengths) < 3
 
 
 def _but_unit(parts: Sequence[Span]) -> Sequence[Span]:

@@ -711,6 +711,8 @@ def _sentence(
                 if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
             )  # fmt: skip
             holder = by_field.get(piece, "")
+            if holder and (tuple(way), piece) in family.turned:
+                holder = _other_way(holder)
             written = _written_out(chosen[piece], list(texts), apart) if holder else {}
             if holder and apart:  # whatever other wordings have
                 seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
@@ -726,6 +728,17 @@ def _sentence(
         for text, more in found:
             if "{" in f"{text}{more}":
                 yield f"{front} {text}{more and ' ' + more}{shown}".lstrip()
+
+
+def _other_way(holder: str) -> str:
+    """A placeholder for numbers that count the other way round.
+
+    >>> _other_way("{frame.arms.ARM.x: 0.001 m}"), _other_way("{frame.arms.ARM.x: m}")
+    ('{frame.arms.ARM.x: -0.001 m}', '{frame.arms.ARM.x: -1 m}')
+    """
+    target, _, spec = holder.strip("{}").partition(": ")
+    spec = spec[1:] if spec[:1] == "-" else f"-{spec}" if spec[:1].isdigit() else f"-1 {spec}"
+    return f"{{{target}: {spec.rstrip()}}}"
 
 
 def _told_shown(way: Sequence[str | int], holders: Sequence[str]) -> str:

@@ -37,6 +37,7 @@ _OF_THIS_DUMP = (
     re.compile(r'"[^"]*"'),
     re.compile(r"(?<=[=])[^\s;,=]+"),
     re.compile(r"\b\d{4}-\d\d-\d\d\b"),
+    re.compile(r"\b(?:\d{1,2}\.? [A-Z][a-z]{2,8}\.?|[A-Z][a-z]{2,8}\.? \d{1,2},) \d{4}\b"),
     re.compile(r"\b\d{1,2}:\d\d(?::\d\d)?(?:\.\d+)?\b"),
 )
 _BOARD = re.compile(

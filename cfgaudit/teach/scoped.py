@@ -21,6 +21,7 @@ class Phrase(NamedTuple):
     span: Span
     unit: str = ""
     flag: bool = False  # its being there says it
+    turned: bool = False  # the word behind it says that it counts the other way: `95 mm back`
 
 
 _NOTHING = Span("", 0)

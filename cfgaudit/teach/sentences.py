@@ -13,7 +13,7 @@ from itertools import pairwise
 from cfgaudit.reading.shapes import Assignment, Directive, Span, words
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.labels import NOTHING, SAID
-from cfgaudit.teach.measures import glued_pieces, unit_of
+from cfgaudit.teach.measures import glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
 from cfgaudit.teach.words import choices, is_choice, is_word, pair_up, root, tokens
 
@@ -23,6 +23,11 @@ _JOINERS = frozenset(
      "between", "and", "under", "over", "within"}
 )  # fmt: skip
 _ENDS = {"from": "low", "between": "low", "": "low", "to": "high", "and": "high"}
+# Words behind a length that say which way it counts, and whether that is the other one.
+_WAYS = {word: ("ahead", turned)
+         for turned, own in ((False, "forward ahead"), (True, "back backward behind aft"))
+         for word in own.split()}  # fmt: skip
+_WAYS |= {"right": ("to the right", False), "left": ("to the right", True)}
 _ROW = 3  # lines that make a row of things
 _SHARE = 0.6  # of the lines of a sort that a word stands in which names a value
 _Clause = tuple[Span, ...]
@@ -240,7 +245,10 @@ def _of_clause(one: _Sentence, clause: _Clause, *, first: bool) -> list[Phrase]:
         found.append(Phrase(" ".join(w.text for w in label), number[0], unit))
         waiting = []
     left = _unit_first(found, waiting)
-    if left and not found[-1].label and not found[-1].unit:  # `4 cells`
+    way = _WAYS.get(left[-1].text.casefold()) if left and not found[-1].label else None
+    if way and same_dimension(found[-1].unit or "m", "m"):
+        found[-1] = found[-1]._replace(label=way[0], turned=way[1])
+    elif left and not found[-1].label and not found[-1].unit:  # `4 cells`
         found[-1] = found[-1]._replace(label=" ".join(w.text for w in left))
     return _range_named(found)
 

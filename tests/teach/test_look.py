@@ -76,6 +76,7 @@ def test_an_empty_dump_has_the_usual_look() -> None:
             "REED {firmware.version}; board={board.name}; craft=*",
         ),
         ("# reed 1.2.3, of Heron at 9:05:33", "# reed {firmware.version}, of * at *"),
+        ("reed 1.2.3, built 11 Feb 2026", "reed {firmware.version}, built *"),
         ("# reed 1.2.3 (2026-01-02)", "# reed {firmware.version} ({firmware.built})"),
     ],
 )  # fmt: skip

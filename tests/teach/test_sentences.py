@@ -175,3 +175,17 @@ def test_nothing_is_wrong_with_a_draft_of_sentences_and_it_reads_another_craft()
     assert found["ports.uart2.roles"].value == frozenset({"video_control"})
     assert "ports.uart2.inverted" not in found
     assert found["switches.buzzer"].value == ()
+
+
+def test_a_word_behind_a_length_says_which_way_it_counts() -> None:
+    lines = [
+        f"{end}{side}Arm: 95mm {way}, 120mm {side.casefold()}"
+        for end, way in (("front", "forward"), ("rear", "back"))
+        for side in ("Left", "Right")
+    ]
+    found = taught(asked("layout: quadX", *lines)).settings
+    assert {arm: (found[f"frame.arms.{arm}.x"].value, found[f"frame.arms.{arm}.y"].value)
+            for arm in ("front_left", "front_right", "rear_left", "rear_right")} == {
+        "front_left": (0.095, -0.12), "front_right": (0.095, 0.12),
+        "rear_left": (-0.095, -0.12), "rear_right": (-0.095, 0.12),
+    }  # fmt: skip

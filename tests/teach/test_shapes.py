@@ -475,3 +475,33 @@ def test_settings_of_all_motors_may_stand_beside_the_corners_of_a_craft() -> Non
     found = values(read(*TREE, "motors:", "    magnets: 12", *motors, *signal))
     assert found["motors.rear_left.output"] == 4
     assert found["esc.protocol"] == "dshot300"
+
+
+def test_a_remark_goes_on_in_the_next_line_and_may_begin_with_a_number() -> None:
+    rows = [f"pad m{n} 1 t{n} d{n}" for n in range(1, 4)]
+    lines = (
+        "! all settings of the craft", "! a remark begins so", "", "! pad, job, timer, stream",
+        "! job: 0 free, 2 lights, 4 buzzer",
+        *rows, "pad led 2 t5 d6", "pad bz 4 - -", "pad m5 0 t4 -", "",
+        "! 0 nmea, 1 ubx", "gps talk 1", "! fixes in ten seconds", "gps pace 100",
+    )  # fmt: skip
+    found = values(read(*lines))
+    assert found["position.protocol"] == "ubx"
+    assert (found["pads.led.timer"], found["pads.led.dma"]) == ("t5", "d6")
+
+
+def test_lines_with_other_numbers_of_values_are_no_rows() -> None:
+    lines = (
+        "sensor accel 1", "sensor accel-calibrated 1", "sensor accel-scale 4096 4101 4089",
+        "sensor baro 1", "sensor baro-smooth 20", "sensor compass 0", "sensor compass-zero 1 2 3",
+    )  # fmt: skip
+    found = values(read(*lines))
+    assert found["sensors.accelerometer.enabled"] is True
+    assert found["sensors.compass.enabled"] is False
+
+
+def test_of_as_many_measures_as_values_each_is_that_of_one() -> None:
+    told = "! hundredths of a millivolt for an amp; tenths of a millivolt at no amps"
+    others = ("battery cells 4", "battery capacity 1500", "battery full 420", "battery warn 350")
+    found = values(read("! all of it", "! in steps", "", *others, told, "battery amps 2500 -35"))
+    assert found["battery.current_offset"] == -3.5  # 35 tenths
