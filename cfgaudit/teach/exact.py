@@ -216,7 +216,7 @@ def _place_of_index(
     ]
     for place in places:
         like = _named_like(name, own, place.span.text, list(place.lines), told.paths[0])
-        if like.get(place.span.text) == own:
+        if len(like) > 1 and like.get(place.span.text) == own:
             return place
     numbers = [place for place in places if place.span.text.isdigit()] or places
     return numbers[0] if len({place.span for place in numbers}) == 1 else None
