@@ -46,6 +46,7 @@ from cfgaudit.vocabulary.units import convert
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
+_OF_RULE = 0.8  # settings that a rule is worth which waits for one: it may wait for others, too
 _PLACED = 0.7  # how likely a line is found for an answer to a question about a setting
 _LINELESS = 0.02  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
@@ -58,7 +59,7 @@ _MOST_OF_LIKE = 32  # values of a sort that an answer may tell, at most
 _OF_ITS_LIKE = 0.6  # how likely a value of a line tells one of another line of its sort
 _ALIKE = 0.35  # what is left of that where all have the same values, or nothing but noughts
 _FREE = 0.1  # and where others of the sort are read by one that was told, but those with noughts
-_OF_ONE_LINE = 2.0  # settings that a line states which is alone in its sort, at most
+_OF_ONE_LINE = 2.5  # settings that a line states which is alone in its sort, at most
 # How likely a line that is not read states a setting of the vocabulary, by the points of what it
 # may be at best: one that is alone in its sort, and one of several. Counted over the unread lines
 # of 36 firmwares (tests/teach), as the two below.
@@ -514,7 +515,9 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
     for chance in chances:
         pattern = pattern_of(chance.path)
         rules = made.waiting.get(pattern, 0)
-        worth = knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + 1.5 * rules)
+        worth = (
+            knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + _OF_RULE * rules)
+        )
         worth *= _PLACED * 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
@@ -607,6 +610,7 @@ class _Asked(NamedTuple):
     idle: frozenset[int]  # lines of which the builder knew nothing
     vain: frozenset[int]
     unread: frozenset[int]
+    torn: frozenset[int]  # of them, those of which a value is not known
     named: frozenset[int]  # lines that say by a name of a list what they are of
     half: Mapping[int, tuple[str, ...]]  # lines that are read in part, and the values that are not
 
@@ -616,7 +620,7 @@ def _asked_of_lines(state: State, made: Taught) -> _Asked:
     asked = {answer.line for answer in state.answers}
     raw = made.settings.raw.values()
     unread = {r.place.line for r in raw if r.place is not None and not r.known}
-    unread |= {t.place.line for t in made.settings.troubles if t.place is not None}
+    torn = {t.place.line for t in made.settings.troubles if t.place is not None} - unread
     patterns = {a.line: (pattern_of(a.path) or "").split(".") for a in told}
     half: dict[int, tuple[str, ...]] = {}
     for one in made.draft.mapped:
@@ -629,7 +633,8 @@ def _asked_of_lines(state: State, made: Taught) -> _Asked:
         Counter(answer.line for answer in told),
         frozenset(answer.line for answer in state.answers if answer.path == NOTHING_SAID),
         frozenset(one.answer.line for one in made.unplaced if one.answer.is_of_line),
-        frozenset(unread - asked),
+        frozenset((unread | torn) - asked),
+        frozenset(torn),
         frozenset(line for line, pattern in patterns.items() if {"NAME", "FUNCTION"} & {*pattern}),
         half,
     )
@@ -671,7 +676,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
                 sum(bool(asked.told.keys() & other.lines.keys()) for other in kin),
                 sum(bool(asked.idle & other.lines.keys()) for other in kin) + len(vainly),
             )
-        worth = _READABLE * likely * (gain + 1.5 * rules)
+        worth = _READABLE * likely * (gain + _OF_RULE * rules)
         worth *= _IN_VAIN ** sum(len(asked.vain & other.lines.keys()) for other in kin or [sort])
         if best is None or worth > best[0]:
             best = worth, line, sort
@@ -752,8 +757,10 @@ def _next_line(
         * (max(1, like) if told & asked.named else 1 if _is_bare(left[line]) else same[left[line]])
         for line, like in zip(left, names, strict=True)
     }
+    most = max(asked.told[line] for line in told)
+    worth = {line: own * (1 if line in asked.torn else most) for line, own in worth.items()}
     line = max(left, key=lambda line: (worth[line], -line))
-    return line, worth[line] * max(asked.told[line] for line in told)
+    return line, worth[line]
 
 
 def _fullness(values: Sequence[str], *, carried: bool) -> float:

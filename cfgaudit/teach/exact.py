@@ -51,6 +51,7 @@ _CODES, _CODE_OF_NUMBER = (
     32,
     2.0,
 )  # codes of a number are below; a place costs hardly less than none
+_MOTORS = 4  # at least, whose numbers tell what counts by them
 _STICKS = 4  # the channels that may be left out where the others are counted
 _BEHIND_STICKS = 0.6  # what a channel costs that is counted so
 _FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
@@ -147,9 +148,10 @@ def exact_lines(
         else:
             on_line.append((one, parts))
     if on_line:
-        told = _told(lines[at], on_line, columns, indices, lines)
+        names = names or NO_NAMES
+        told = _with_motors(_told(lines[at], on_line, columns, indices, lines), lines, names)
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        like = _of_like(told, lines, under, tables, names or NO_NAMES)
+        like = _of_like(told, lines, under, tables, names)
         yield from (ExactLine(under, line, True) for line in like)
 
 
@@ -216,7 +218,7 @@ def _place_of_index(
     ]
     for place in places:
         like = _named_like(name, own, place.span.text, list(place.lines), told.paths[0])
-        if like.get(place.span.text) == own:
+        if len(like) > 1 and like.get(place.span.text) == own:
             return place
     numbers = [place for place in places if place.span.text.isdigit()] or places
     return numbers[0] if len({place.span for place in numbers}) == 1 else None
@@ -404,6 +406,27 @@ def _told(
     paths = [_path_of_each(one.path, indices) for one in left]
     whole = tuple(SaidOfLine(p, _spelled(o)) for p, o in zip(paths, left, strict=False) if p)
     return _Told(shape, {**taken, **packed}, whole)
+
+
+def _with_motors(told: _Told, lines: Sequence[_StatedShape], names: Names) -> _Told:
+    """A code for a motor's pad with those of the other motors, where it goes by their numbers.
+
+    Of motors 1 to 4 they are 21 to 24, say: each stands in a line.
+    """
+    ways = dict(told.ways)
+    texts = dict(zip(_places(told.shape), _texts_of_like(told.shape, lines), strict=True))
+    for at, ((part, rule), *others) in told.ways.items():
+        arm = rule.words.get(at.text, "").removeprefix("motor ")
+        if others or not isinstance(part.kind, PadUse) or not at.text.isdigit():
+            continue
+        for (index, _), arms in names.words.items():
+            number = next((n for n, own in arms.items() if index == "ARM" and own == arm), "")
+            if number.isdigit() and len(arms) >= _MOTORS:
+                base = int(at.text) - int(number)
+                codes = {f"{int(n) + base}": f"motor {own}" for n, own in arms.items()}
+                if codes.keys() <= set(texts.get(at, ())):
+                    ways[at] = ((part, rule._replace(words=codes)),)
+    return told._replace(ways=ways)
 
 
 def _packed(parts: Sequence[ToldSetting], free: Sequence[Span]) -> dict[Span, tuple[_Saying, ...]]:
@@ -664,6 +687,7 @@ def _of_like(
     Nothing where no index of the told settings is a word of the line, and of its like as well.
     """
     counted = _are_counted(lines)
+    told = _of_one_index(told)
     found: dict[str, tuple[Span, str]] = {}
     for name, own in _common_indices(told):
         target = _under_index(told.paths[0], name)
@@ -677,6 +701,15 @@ def _of_like(
                 break
     if len({span for span, _ in found.values()}) > 1:
         yield told.line(tables, counted, found)
+
+
+def _of_one_index(told: _Told) -> _Told:
+    """A line without what all of it says besides of something else: of a pad's line, its motor."""
+    indices = [_indices_of(part.path) for said in told.ways.values() for part, _ in said]
+    first, *others = indices or [[]]
+    common = [pair for pair in first if all(pair in one for one in others)]
+    own = [one for one in told.whole if {*common} & {*_indices_of(one.path)}]
+    return told._replace(whole=tuple(own)) if common else told
 
 
 def _common_indices(told: _Told) -> list[tuple[str, str]]:

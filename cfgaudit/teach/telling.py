@@ -405,12 +405,15 @@ def may_be_found(found: Sequence[Proposal], path: str) -> bool:
 def may_be_placed(found: Sequence[Proposal], path: str) -> bool:
     """Whether a field could be taken for the setting by most answers, of a setting of few words."""
     own = declared(path)
-    if own is None or not isinstance(own.kind, Words | WordSet):
+    kind: Kind | None = own.kind if own else None
+    if isinstance(kind, Filters):
+        path, kind = f"{path}.kind", kind.parts["kind"]
+    if not isinstance(kind, Words | WordSet):
         return True
     free = [made for made in found if not is_another(made, path)]
-    words = [one for one in own.kind.choices if not isinstance(own.kind, PadUse)]
-    values = [frozenset({one}) if isinstance(own.kind, WordSet) else one for one in words]
-    told = [ToldSetting(path, own.kind, value) for value in values]
+    words = [one for one in kind.choices if not isinstance(kind, PadUse)]
+    values = [frozenset({one}) if isinstance(kind, WordSet) else one for one in words]
+    told = [ToldSetting(path, kind, value) for value in values]
     found_for = sum(
         any(next(ways(free, one, 0), None) is not None for ways in (_ways, _by_value))
         for one in told

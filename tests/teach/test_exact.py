@@ -179,6 +179,102 @@ def test_three_arms_told_by_their_numbers_tell_the_fourth() -> None:
     assert read(state)["motors.front_left.spin"].value == "ccw"
 
 
+def test_the_signs_of_where_an_arm_stands_tell_the_others() -> None:
+    """And their numbers then are known of other lines, which count them alike."""
+    seats = ("74 -74", "74 74", "-74 74", "-74 -74")
+    lines = [f"roost {n} {seat}" for n, seat in enumerate(seats)]
+    lines += [f"wing {n} {4 - n}" for n in range(4)]
+    state = said(
+        asked(*lines, "heron 9"), 3,
+        "frame.arms.rear_right.x = -74 mm", "frame.arms.rear_right.y = 74 mm",
+    )  # fmt: skip
+    found = values(read(state), "frame")
+    assert found["frame.arms.front_left.y"] == found["frame.arms.rear_left.x"] == -0.074
+    outputs = values(read(said(state, 5, "motors.front_left.output = 4")), "motors")
+    assert outputs["motors.rear_left.output"] == 1
+
+
+def test_a_name_that_one_line_was_told_of_is_known_of_the_lines_beside_it() -> None:
+    lines = [f"BITTERN{n}_{part},{n + k}" for n in range(1, 6) for k, part in enumerate(("A", "B"))]
+    state = said(asked(*lines, "HERON,9"), 1, "overlay.elements.altitude.row = 2")
+    state = said(state, 2, "overlay.elements.altitude.column = 3")
+    found = values(read(said(state, 5, "overlay.elements.speed.row = 4")), "overlay")
+    assert found["overlay.elements.speed.column"] == 5
+
+
+def test_what_all_of_a_line_says_is_said_of_its_like_in_the_same_words() -> None:
+    """No pulse is told by `1`: a channel that has it holds, and one with `2` does not."""
+    lines = [f"rook {n} {2 if n < 3 else 1} 1500" for n in range(8)]
+    found = values(
+        read(said(asked(*lines, "heron 9"), 6, "failsafe.channels.6 = hold")), "failsafe"
+    )
+    assert found == {f"failsafe.channels.{n}": "hold" for n in range(4, 9)}
+
+
+def test_lines_that_differ_in_two_names_are_read_by_both() -> None:
+    lines = [f"tern_{n}_{axis} {40 + n} {60 + axis} 3 9" for n in range(2) for axis in range(3)]
+    state = said(
+        asked(*lines, "heron 9"), 1, "banks.1.gains.roll.p = 40", ".i = 60", ".d = 3", ".ff = 9"
+    )
+    found = values(read(state), "banks")
+    assert (found["banks.2.gains.yaw.p"], found["banks.2.gains.yaw.i"]) == (41, 62)
+
+
+def test_a_number_for_several_that_are_on_or_off_is_none_of_them() -> None:
+    """All are off in a nought; what a 2 is, nobody said."""
+    lines = [f"rook {n} {96 + n} {2 if n == 3 else 0}" for n in range(1, 5)]
+    ports = [f"ports.uart1.{part} = off" for part in ("inverted", "half_duplex", "pins_swapped")]
+    found = values(
+        read(said(asked(*lines, "heron 9"), 1, "ports.uart1.baud = 9700 Bd", *ports)), "ports"
+    )
+    assert {p.split(".")[1] for p in found if p.endswith("inverted")} <= {"uart1", "uart2", "uart4"}
+
+
+def test_a_number_that_grows_from_line_to_line_is_no_value_on_or_off() -> None:
+    lines = [f"rook {n} {302 + n}" for n in range(1, 6)]
+    state = said(
+        asked(*lines, "heron 9"), 1,
+        "overlay.elements.mode.shown = on", ".row = 4", ".column = 4",
+    )  # fmt: skip
+    found = read(state)
+    assert found["overlay.elements.mode.row"].value == 4
+    assert [p for p in found.stated if p.startswith("overlay.elements.mode")]
+
+
+def test_codes_of_roles_are_no_sum_of_bits() -> None:
+    """Where a line has 3 and another 5, and none has more than there are roles."""
+    lines = [f"tern{n} {n} 0" for n in range(1, 6)]
+    state = said(asked(*lines, "heron 9"), 1, "ports.uart1.roles = console")
+    state = said(state, 2, "ports.uart2.roles = receiver")
+    found = values(read(state), "ports")
+    assert "ports.uart3.roles" not in found
+
+
+def test_a_channel_may_be_counted_behind_the_sticks() -> None:
+    state = said(asked("rook 3 32 48", "heron 9"), 1, "switches.arm = 7: 1700..2100 us")
+    found = read(state, ["rook 1 32 48", "heron 9"])
+    assert found["switches.arm"].value == (SwitchRange(5, 1700.0, 2100.0),)
+
+
+def test_numbers_that_a_dash_joins_are_places_of_their_own() -> None:
+    lines = [f"chan | {n} | {990 + n}-1500-{2000 + n} lost=1500" for n in range(1, 5)]
+    state = said(
+        asked(*lines, "heron 9"), 1,
+        "receiver.ends.1.low = 991 us", ".centre = 1500 us", ".high = 2001 us",
+        "failsafe.channels.1 = 1500 us",
+    )  # fmt: skip
+    assert values(read(state), "receiver")["receiver.ends.4.high"] == 2004.0
+
+
+def test_a_nought_behind_a_list_is_none_of_it() -> None:
+    lines = ["reed 1 5728 5752 0", "reed 2 5733 5751 5769", "heron 9"]
+    state = said(asked(*lines), 1, "video.plan.1 = 5728 MHz, 5752 MHz")
+    assert values(read(state), "video") == {
+        "video.plan.1": (5728.0, 5752.0),
+        "video.plan.2": (5733.0, 5751.0, 5769.0),
+    }
+
+
 @pytest.mark.parametrize(
     ("reply", "fault"),
     [
