@@ -11,8 +11,11 @@ from pathlib import Path
 import pytest
 
 from cfgaudit.cli import main
+from cfgaudit.reading.grammars import cache_folder
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
+# A home below /tmp is no safe place for saved parsers, and to build them takes longest of all.
+_CACHE = {"XDG_CACHE_HOME": str(own.parent)} if (own := cache_folder()) else {}
 _TELLING = ("COLOR", "TERM", "LC_", "LANG", "PYTHONUTF8", "PYTHONIOENCODING", "COLUMNS")
 
 
@@ -32,7 +35,7 @@ def environment(**more: str) -> dict[str, str]:
         for name, value in os.environ.items()
         if not any(mark in name for mark in _TELLING)
     }
-    return {**kept, "COLUMNS": "80", **more}
+    return {**kept, **_CACHE, "COLUMNS": "80", **more}
 
 
 def run(
@@ -56,7 +59,11 @@ def run(
 
 
 def call(
-    monkeypatch: pytest.MonkeyPatch, arguments: Sequence[str], *, cwd: Path = CORPUS
+    monkeypatch: pytest.MonkeyPatch,
+    arguments: Sequence[str],
+    *,
+    cwd: Path = CORPUS,
+    env: Mapping[str, str] | None = None,
 ) -> Answer:
     """The command line in this process, standard input being empty."""
     out, err = io.BytesIO(), io.BytesIO()
@@ -66,6 +73,11 @@ def call(
         patch.setenv("COLUMNS", "80")
         for name in ("NO_COLOR", "FORCE_COLOR", "CLICOLOR_FORCE"):
             patch.delenv(name, raising=False)
+        if env is not None:
+            for name in os.environ.keys() - env.keys():
+                patch.delenv(name)
+            for name, value in env.items():
+                patch.setenv(name, value)
         patch.setattr(sys, "stdout", streams[0])
         patch.setattr(sys, "stderr", streams[1])
         with pytest.raises(SystemExit) as left:

@@ -30,13 +30,15 @@ COMMANDS = [
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
-def test_the_serial_is_hidden_unless_asked_for(command: tuple[str, ...]) -> None:
-    assert "RS-0412" not in run(*command).out
-    assert "RS-0412" in run(*command, "--secrets").out
+def test_the_serial_is_hidden_unless_asked_for(
+    monkeypatch: pytest.MonkeyPatch, command: tuple[str, ...]
+) -> None:
+    assert "RS-0412" not in call(monkeypatch, command).out
+    assert "RS-0412" in call(monkeypatch, [*command, "--secrets"]).out
 
 
-def test_a_hidden_value_is_said_to_be_hidden() -> None:
-    shown = json.loads(run("show", DIPPER, "craft", "--format", "json").out)
+def test_a_hidden_value_is_said_to_be_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = json.loads(call(monkeypatch, ["show", DIPPER, "craft", "--format", "json"]).out)
     assert shown["settings"]["craft.serial"]["value"] == "(hidden)"
     assert shown["settings"]["craft.name"]["value"] == "dipper"
 
