@@ -6,11 +6,10 @@ calls; where each line looked at every other, it would be sixty-four times. What
 (a search in a long list) the benchmarks time.
 """
 
-import sys
 from collections.abc import Callable, Iterable
+from cProfile import Profile
 from functools import partial
 from itertools import pairwise
-from types import FrameType
 
 import pytest
 
@@ -53,22 +52,13 @@ UNLIKE: dict[str, Callable[[int, int], str]] = {
 
 def counted(work: Callable[[], object]) -> int:
     """How many calls some work makes, with no line remembered from before."""
-    made = 0
-
-    def count(_: FrameType, event: str, __: object) -> None:
-        nonlocal made
-        made += event in ("call", "c_call")
-
     for remembering in (parse_line, *vars(raw).values()):
         forget = getattr(remembering, "cache_clear", None)
         if forget is not None:
             forget()
-    sys.setprofile(count)
-    try:
-        work()
-    finally:
-        sys.setprofile(None)
-    return made
+    made = Profile()
+    made.runcall(work)
+    return sum(entry.callcount for entry in made.getstats())
 
 
 def calls(text: str) -> int:
