@@ -1,5 +1,6 @@
-"""What all tests share: how hypothesis draws, and that what is compiled is kept."""
+"""What all tests share: how hypothesis draws, and that no time goes into what is done already."""
 
+import gc
 import os
 import sys
 
@@ -14,3 +15,5 @@ settings.load_profile("unhurried")
 # Tests start hundreds of processes; where Python may keep nothing, each compiles all modules again.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
+# As the program itself has it: the search for cycles among all that tests have loaded takes long.
+gc.set_threshold(100_000, 20, 20)

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -56,6 +57,12 @@ def run(
         check=False,
     )
     return Answer(done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8"))
+
+
+@cache
+def of_corpus(*arguments: str) -> Answer:
+    """What the command line says of the corpus as it lies there, asked once by all tests."""
+    return call(pytest.MonkeyPatch(), arguments)
 
 
 def call(
