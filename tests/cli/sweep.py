@@ -6,6 +6,7 @@ through the one that is named after it.
 Prints a JSON list of [arguments, exit status, standard output, standard error].
 """
 
+import gc
 import io
 import json
 import os
@@ -116,6 +117,7 @@ def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
 
 
 if __name__ == "__main__":
+    gc.set_threshold(100_000, 20, 20)  # as cfgaudit.__main__ has it
     if sys.argv[1][:2] == "--":
         os.chdir(CORPUS)
         asked = calls(whole=True) if sys.argv[1] == "--whole" else calls()[:: int(sys.argv[2])]

@@ -14,7 +14,7 @@ from tests.cli.calling import Answer, environment
 from tests.reports.schemas import validate
 
 Answers = dict[tuple[str, ...], Answer]
-SEEDS = {"1": 1, "2026": 3}  # and of how many calls one is made
+SEEDS = {"1": 1, "2026": 5}  # and of how many calls one is made
 CALLS = [tuple(call) for call in sweep.calls()]
 
 
