@@ -123,6 +123,12 @@ def sound_audit(craft: str) -> Audit:
 
 
 def edited_audit(edit: Mapping[str, Any]) -> Audit:
-    """What the rule book says after an edit."""
-    dump, sheet = edited(edit)
-    return audit(dump, sheet=sheet)
+    """What the rule book says after an edit; it is asked once of each that is told apart."""
+    name = told(edit)
+    if name not in _SAID:
+        dump, sheet = edited(edit)
+        _SAID[name] = audit(dump, sheet=sheet)
+    return _SAID[name]
+
+
+_SAID: Final[dict[str, Audit]] = {}

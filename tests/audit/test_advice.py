@@ -9,11 +9,12 @@ from typing import Any, Final
 import pytest
 
 from cfgaudit.audit.engine import Audit, Finding, audit
+from cfgaudit.audit.incremental import Auditor
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.dialects.plain import PLAIN, read_plain, write_plain
 from cfgaudit.reports.wording import mends
-from cfgaudit.rules.book import find
+from cfgaudit.rules.book import book, find
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.work.mend import mend, sure_only
@@ -39,11 +40,10 @@ def advised() -> tuple[tuple[dict[str, Any], Finding], ...]:
 def with_sure_mends(dump: Settings, sheet: Settings) -> Audit:
     """A craft's audit with the mends that are sure in its plain form."""
 
-    def judge(of: Settings) -> Audit:
-        return audit(of, sheet=sheet)
-
     opened = open_dump("x.cfg", write_plain(dump).encode(), (), PLAIN)
-    return sure_only(mend((opened,), judge), judge)
+    auditor = Auditor(book(), sheet=sheet)
+    auditor.outcome(opened.settings)
+    return sure_only(mend((opened,), auditor.audit), auditor.audit)
 
 
 def followed(dump: Settings, finding: Finding) -> Settings:

@@ -2,13 +2,18 @@
 
 import os
 import shlex
+import shutil
 import subprocess
 import sys
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Final
 
-from tests.cli.calling import CORPUS, Answer, environment
-from tests.cli.calling import run as run_ours
+import pytest
+
+from tests.cli.calling import CORPUS, Answer, call, environment
 
 PROGRAM = f"{shlex.quote(Path(sys.executable).as_posix())} -P -m cfgaudit"
 ROOT = Path(__file__).resolve().parents[2]
@@ -53,7 +58,9 @@ class Repo:
         return answer
 
     def ours(self, *arguments: str, folder: str = ".") -> Answer:
-        return run_ours("git", *arguments, cwd=self.top / folder, env=self.env)
+        """`cfgaudit git`, in this process: what git itself calls is a process all the same."""
+        asked = ["git", *arguments]
+        return call(pytest.MonkeyPatch(), asked, cwd=self.top / folder, env=self.env)
 
     def write(self, text: str, name: str = "craft.dump") -> None:
         (self.top / name).write_bytes(text.encode())
@@ -76,6 +83,18 @@ class Repo:
 def new_repo(folder: Path, *, install: bool = True) -> Repo:
     """A repository with the dialect sedge and one dump, committed on branch main."""
     repo = Repo(folder / "boats")
+    shutil.copytree(_made(install).top, repo.top)
+    repo.git("update-index", "-q", "--refresh")  # git tells a copy by its inode
+    return repo
+
+
+_KEPT: Final = TemporaryDirectory(prefix="cfgaudit-")
+
+
+@cache
+def _made(install: bool) -> Repo:
+    """The one that those of all tests are copies of."""
+    repo = Repo(Path(_KEPT.name) / str(install) / "boats")
     (repo.top / "dialects").mkdir(parents=True)
     repo.git("init", "-q", "-b", "main")
     repo.git("config", "core.autocrlf", "false")

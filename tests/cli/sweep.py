@@ -1,14 +1,17 @@
 """Puts every dump of the corpus through every command; run as a script, under one hash seed.
 
-`--every N` leaves out all but every Nth call. With a folder as its argument it puts that folder's
-two dumps through every command instead.
+`--every N` leaves out all but every Nth call, `--whole` puts every dump through every format too.
+With a folder as its argument it puts that folder's two dumps through every command instead, or
+through the one that is named after it.
 Prints a JSON list of [arguments, exit status, standard output, standard error].
 """
 
+import gc
 import io
 import json
 import os
 import sys
+from itertools import cycle
 from pathlib import Path
 
 from cfgaudit.cli import main
@@ -16,6 +19,14 @@ from cfgaudit.cli import main
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
 FORMS = ("terminal", "json")
 REVIEW = ("sarif", "junit", "github", "markdown", "json-patch")
+# what each dump is put through, and in which formats; for review only what stands in no folder
+IN_TURN = (
+    ("show DUMP", FORMS[::-1]),
+    ("diff dipper.dump DUMP", FORMS),
+    ("compare dipper.dump DUMP --everything", FORMS),
+    ("check DUMP", REVIEW[:4]),
+    ("diff dipper.dump DUMP", REVIEW),
+)
 
 # every command once or more, of craft.dump and other.dump with a build sheet and the dialects
 EVERY_COMMAND: list[list[str]] = [
@@ -68,20 +79,22 @@ def dumps() -> list[str]:
     return sorted(path.relative_to(CORPUS).as_posix() for path in found)
 
 
-def calls() -> list[list[str]]:
-    """Every call: each dump through each command in each format, and all of them compared."""
+def calls(*, whole: bool = False) -> list[list[str]]:
+    """Each dump through each command, its formats taken in turn, and all dumps compared.
+
+    The `whole` of it has each dump in each format.
+    """
+    turns = [(command, forms, cycle(forms)) for command, forms in IN_TURN]
     made: list[list[str]] = []
-    for dump in dumps():
-        for form in FORMS:
-            made.append(["check", dump, "--format", form])
-            made.append(["show", dump, "--format", form])
-            made.append(["diff", "dipper.dump", dump, "--format", form])
-            made.append(["compare", "dipper.dump", dump, "--everything", "--format", form])
-        if "/" not in dump:
-            made += [["check", dump, "--format", form] for form in REVIEW[:4]]
-            made += [["diff", "dipper.dump", dump, "--format", form] for form in REVIEW]
+    for number, dump in enumerate(dumps()):
+        made += [["check", dump, "--format", form] for form in FORMS]
         made.append(["plain", dump])
-        made.append(["check", dump, "--unchecked", "--color", "always"])
+        if whole or number % 2:
+            made.append(["check", dump, "--unchecked", "--color", "always"])
+        for command, forms, turn in turns:
+            if len(forms) == len(FORMS) or "/" not in dump:
+                asked = [dump if word == "DUMP" else word for word in command.split()]
+                made += [[*asked, "--format", form] for form in (forms if whole else [next(turn)])]
     made += [["compare", *dumps(), "--format", form] for form in FORMS]
     made += [["fleet", ".", "broken", "pasted", "--format", form] for form in FORMS]
     return made
@@ -104,10 +117,11 @@ def answer(arguments: list[str]) -> tuple[list[str], object, str, str]:
 
 
 if __name__ == "__main__":
-    if sys.argv[1:2] == ["--every"]:
+    gc.set_threshold(100_000, 20, 20)  # as cfgaudit.__main__ has it
+    if sys.argv[1][:2] == "--":
         os.chdir(CORPUS)
-        asked = calls()[:: int(sys.argv[2])]
+        asked = calls(whole=True) if sys.argv[1] == "--whole" else calls()[:: int(sys.argv[2])]
     else:
         os.chdir(sys.argv[1])
-        asked = EVERY_COMMAND
+        asked = [call for call in EVERY_COMMAND if call[0] in (sys.argv[2:] or call)]
     json.dump([answer(arguments) for arguments in asked], sys.stdout)

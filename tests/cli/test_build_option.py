@@ -19,9 +19,11 @@ BAD = GOOD.replace("voltage = 5", "voltage = 12")
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """A folder with two dumps, the dialects and no build sheet."""
-    for name in ("dipper", "wagtail"):
-        shutil.copy(CORPUS / f"{name}.dump", tmp_path)
+    """A folder with the first part of two dumps, the dialects and no build sheet."""
+    for name, rest in (("dipper", "\n[pad "), ("wagtail", "\npad ")):
+        first, found, _ = (CORPUS / f"{name}.dump").read_text(encoding="utf-8").partition(rest)
+        assert found
+        (tmp_path / f"{name}.dump").write_text(f"{first}\n", encoding="utf-8")
     shutil.copytree(CORPUS / "dialects", tmp_path / "dialects")
     say(tmp_path, "")
     (tmp_path / "good.toml").write_text(GOOD, encoding="utf-8")
@@ -305,6 +307,7 @@ def test_an_empty_table_of_a_sheet_is_told_and_the_audit_goes_on(
 
 
 def test_nothing_of_the_sheet_is_loaded_where_none_is_given(folder: Path) -> None:
+    shutil.copy(CORPUS / "dipper.dump", folder)  # the whole one, which has nothing to mend
     modules = ours(loaded("check", "dipper.dump", cwd=folder))
     assert not [name for name in modules if name.startswith(("cfgaudit.craft.sheet", BENCH))]
     modules = ours(loaded("check", "dipper.dump", "--build", "good.toml", cwd=folder))

@@ -18,24 +18,21 @@ SEEDS = {"1": 1, "2026": 5}  # and of how many calls one is made
 CALLS = [tuple(call) for call in sweep.calls()]
 
 
+def sweeping(seed: str, *options: str) -> Answers:
+    """What every call gives under a hash seed, in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, sweep.__file__, *options],
+        env=environment(PYTHONHASHSEED=seed),
+        stdout=subprocess.PIPE,
+        check=True,
+        timeout=3_600,  # of a busy machine
+    )
+    return {tuple(call): Answer(*rest) for call, *rest in json.loads(done.stdout)}
+
+
 @pytest.fixture(scope="module")
 def answers() -> dict[str, Answers]:
-    """What every call gives under each hash seed, in a process a seed."""
-    script = str(Path(sweep.__file__))
-    running = {
-        seed: subprocess.Popen(
-            [sys.executable, script, "--every", str(every)],
-            env=environment(PYTHONHASHSEED=seed),
-            stdout=subprocess.PIPE,
-        )
-        for seed, every in SEEDS.items()
-    }
-    made: dict[str, Answers] = {}
-    for seed, process in running.items():
-        written, _ = process.communicate(timeout=3_600)  # of a busy machine
-        assert process.returncode == 0
-        made[seed] = {tuple(call): Answer(*rest) for call, *rest in json.loads(written)}
-    return made
+    return {seed: sweeping(seed, "--every", str(every)) for seed, every in SEEDS.items()}
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +44,13 @@ def test_the_corpus_has_dumps_plain_forms_and_broken_files() -> None:
     dumps = sweep.dumps()
     assert {"dipper.dump", "dipper.cfg", "broken/empty.dump"} <= set(dumps)
     reviewed = sum("/" not in dump for dump in dumps)  # in nine formats for review
-    assert len(CALLS) == len(set(CALLS)) == 10 * len(dumps) + 9 * reviewed + 4
+    whole = {tuple(call) for call in sweep.calls(whole=True)}
+    assert len(whole) == 10 * len(dumps) + 9 * reviewed + 4
+    assert set(CALLS) < whole
+    for command, forms in sweep.IN_TURN:  # each dump in some format, and each format with some dump
+        taken = [call for call in CALLS if call[0] == command.split()[0] and call[-1] in forms]
+        assert {call[-1] for call in taken} == set(forms)
+        assert len(taken) >= (len(dumps) if len(forms) == 2 else reviewed)
 
 
 def unread(first: Answers, dump: str) -> bool:
@@ -58,6 +61,19 @@ def unread(first: Answers, dump: str) -> bool:
 
 @pytest.mark.parametrize("call", CALLS, ids=" ".join)
 def test_a_call_answers_without_a_fault(first: Answers, call: tuple[str, ...]) -> None:
+    answers_rightly(first, call)
+
+
+@pytest.mark.long
+def test_every_dump_in_every_format_is_answered_without_a_fault() -> None:
+    made = sweeping("1", "--whole")
+    for call in made:
+        answers_rightly(made, call)
+        if call[-1] == "json":
+            validate(_strictly(made[call].out), call[0])
+
+
+def answers_rightly(first: Answers, call: tuple[str, ...]) -> None:
     answer = first[call]
     # a fleet's folder holds dumps that no dialect knows
     refused = call[0] == "fleet" or (call[0] == "check" and unread(first, call[1]))

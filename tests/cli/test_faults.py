@@ -176,10 +176,20 @@ end
 }
 
 
-@pytest.fixture(scope="module", params=[(), ("dipper.dump", "dipper.cfg")], ids=["alone", "beside"])
+KNOWN: dict[str, tuple[str, ...]] = {"alone": (), "beside": ("dipper.dump", "dipper.cfg")}
+# both ways for each command, and one for each of its formats
+WAYS = [
+    (way, arguments)
+    for number, arguments in enumerate(EVERY_COMMAND)
+    for turn, way in enumerate(KNOWN)
+    if number % 2 == turn or arguments[0] != EVERY_COMMAND[number - 1][0]
+]
+
+
+@pytest.fixture(scope="module")
 def odd(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A repository of two dumps with every odd line: alone, or behind and before what is known."""
-    known = [(CORPUS / file).read_text(encoding="utf-8") for file in request.param] or [
+    known = [(CORPUS / file).read_text(encoding="utf-8") for file in KNOWN[request.param]] or [
         "",
         "a = 1\n",
     ]
@@ -192,7 +202,12 @@ def odd(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     return repo.top
 
 
-@pytest.mark.parametrize("arguments", EVERY_COMMAND, ids=" ".join)
+@pytest.mark.parametrize(
+    ("odd", "arguments"),
+    WAYS,
+    indirect=["odd"],
+    ids=lambda of: of if isinstance(of, str) else " ".join(of),
+)
 def test_no_command_fails_at_odd_lines(
     monkeypatch: pytest.MonkeyPatch, odd: Path, arguments: list[str]
 ) -> None:

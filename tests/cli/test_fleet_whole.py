@@ -40,21 +40,16 @@ def test_more_than_fifty_craft_are_told_together(
     assert said.endswith("A clean audit is no proof that a craft is safe.")
 
 
-def test_an_archive_says_what_its_folder_says(monkeypatch: pytest.MonkeyPatch, place: Path) -> None:
-    folder = call(monkeypatch, ["fleet", "craft", "--format", "json", *ONE], cwd=place)
-    archive = call(monkeypatch, ["fleet", "craft.zip", "--format", "json", *ONE], cwd=place)
-    one, other = json.loads(folder.out), json.loads(archive.out)
-    assert one["rules"] == other["rules"]
-    assert one["craft"] == other["craft"] == 60
-
-
-def test_the_json_is_as_its_schema_says_and_limits_are_tables(
+def test_the_json_of_a_folder_is_as_its_schema_says_its_limits_tables_its_archive_s_the_same(
     monkeypatch: pytest.MonkeyPatch, place: Path, tmp_path: Path
 ) -> None:
-    file = tmp_path / "learnt.toml"
-    arguments = ["fleet", "craft", "--format", "json", *ONE, "--limits", str(file)]
-    told = json.loads(call(monkeypatch, arguments, cwd=place).out)
+    file, asked = tmp_path / "learnt.toml", ["--format", "json", *ONE]
+    limited = ["fleet", "craft", *asked, "--limits", str(file)]
+    told = json.loads(call(monkeypatch, limited, cwd=place).out)
     validate(told, "fleet")
+    archive = json.loads(call(monkeypatch, ["fleet", "craft.zip", *asked], cwd=place).out)
+    assert told["rules"] == archive["rules"]
+    assert told["craft"] == archive["craft"] == 60
     limits = tomllib.loads(file.read_text("utf-8"))["limit"]
     assert {entry["setting"] for entry in limits} == {r["paths"][0] for r in told["relations"]}
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli import sweep
-from tests.cli.calling import CORPUS, environment, run
+from tests.cli.calling import CORPUS, call, environment, run
 
 
 def raw(*arguments: str) -> subprocess.CompletedProcess[bytes]:
@@ -30,48 +30,53 @@ def test_the_dump_goes_to_standard_output_and_the_list_to_standard_error() -> No
     assert b"RS-0412" not in done.stderr
 
 
-def test_it_is_written_to_a_file(tmp_path: Path) -> None:
+def test_it_is_written_to_a_file(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     out = tmp_path / "out.dump"
-    answer = run("redact", "dipper.dump", "--keep-name", "--output", str(out))
+    answer = call(monkeypatch, ["redact", "dipper.dump", "--keep-name", "--output", str(out)])
     assert (answer.status, answer.out) == (0, "")
     assert b"called = dipper" in out.read_bytes()
-    assert run("redact", "--check", "--keep-name", str(out)).status == 0
+    assert call(monkeypatch, ["redact", "--check", "--keep-name", str(out)]).status == 0
 
 
-def test_check_writes_nothing_and_says_by_its_status_whether_something_is_private() -> None:
-    answer = run("redact", "--check", "dipper.dump")
+def test_check_writes_nothing_and_says_by_its_status_whether_something_is_private(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    check = ["redact", "--check"]
+    answer = call(monkeypatch, [*check, "dipper.dump"])
     assert (answer.status, answer.out) == (1, "")
     assert "3 stretches to hide" in answer.err
-    assert run("redact", "--check", "wagtail-esc.dump").status == 0
-    assert run("redact", "--check", "--output", "x", "dipper.dump").status == 2
+    assert call(monkeypatch, [*check, "wagtail-esc.dump"]).status == 0
+    assert call(monkeypatch, [*check, "--output", "x", "dipper.dump"]).status == 2
 
 
 @pytest.mark.parametrize("dump", sweep.dumps())
-def test_every_file_of_the_corpus_is_redacted_without_a_fault(dump: str) -> None:
-    done = raw("redact", dump)
-    assert done.returncode == 0
-    assert b"internal fault" not in done.stderr
-    listed = [line for line in done.stderr.decode().splitlines() if not line.endswith("hidden")]
+def test_every_file_of_the_corpus_is_redacted_without_a_fault(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, dump: str
+) -> None:
+    answer = call(monkeypatch, ["redact", dump, "--output", str(tmp_path / "out.dump")])
+    assert answer.status == 0
+    assert "internal fault" not in answer.err
+    listed = [line for line in answer.err.splitlines() if not line.endswith("hidden")]
     assert all(line.isprintable() for line in listed)
 
 
-def test_a_dump_among_several_is_named_by_its_number() -> None:
-    answer = run("show", "pasted/several.dump#2", "craft.name")
+def test_a_dump_among_several_is_named_by_its_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    answer = call(monkeypatch, ["show", "pasted/several.dump#2", "craft.name"])
     assert "dipper" in answer.out
-    refused = run("show", "pasted/several.dump#4")
+    refused = call(monkeypatch, ["show", "pasted/several.dump#4"])
     assert refused.status == 2
     assert "pasted/several.dump holds 3 dumps; there is no number 4" in refused.err
 
 
 def test_the_lines_on_which_somebody_s_own_words_stay_are_named(
-    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     dump = (CORPUS / "dipper.dump").read_text("utf-8")
     name, book = "called = dipper", 'notebook = "see the blue book, page 4"'
     lines = dump.replace(name, f"{name}  # Ann Smew's craft").splitlines()
     numbers = [lines.index(f"{name}  # Ann Smew's craft") + 1, lines.index(book) + 1]
     (tmp_path / "a.dump").write_text("\n".join(lines) + "\n", "utf-8")
-    told = run("redact", str(tmp_path / "a.dump")).err
+    told = call(monkeypatch, ["redact", str(tmp_path / "a.dump")]).err
     (said,) = [line for line in told.splitlines() if "words stay that somebody wrote" in line]
     assert {str(number) for number in numbers} <= set(
         re.findall(r"\d+", said.rpartition(": words")[2])

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.calling import CORPUS, Answer, environment, run
+from tests.cli.calling import CORPUS, Answer, call, environment
 
 FLEET = ("dipper.dump", "sandpiper.dump", "wagtail.dump", "goosander.dump")
 
 
 def at(width: int, *arguments: str, cwd: Path = CORPUS) -> Answer:
-    return run(*arguments, cwd=cwd, env=environment(COLUMNS=str(width)))
+    env = environment(COLUMNS=str(width))
+    return call(pytest.MonkeyPatch(), arguments, cwd=cwd, env=env)
 
 
 @pytest.mark.parametrize(

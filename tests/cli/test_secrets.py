@@ -30,13 +30,15 @@ COMMANDS = [
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
-def test_the_serial_is_hidden_unless_asked_for(command: tuple[str, ...]) -> None:
-    assert "RS-0412" not in run(*command).out
-    assert "RS-0412" in run(*command, "--secrets").out
+def test_the_serial_is_hidden_unless_asked_for(
+    monkeypatch: pytest.MonkeyPatch, command: tuple[str, ...]
+) -> None:
+    assert "RS-0412" not in call(monkeypatch, command).out
+    assert "RS-0412" in call(monkeypatch, [*command, "--secrets"]).out
 
 
-def test_a_hidden_value_is_said_to_be_hidden() -> None:
-    shown = json.loads(run("show", DIPPER, "craft", "--format", "json").out)
+def test_a_hidden_value_is_said_to_be_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = json.loads(call(monkeypatch, ["show", DIPPER, "craft", "--format", "json"]).out)
     assert shown["settings"]["craft.serial"]["value"] == "(hidden)"
     assert shown["settings"]["craft.name"]["value"] == "dipper"
 
@@ -110,17 +112,20 @@ SHAPES = {
 
 
 def salted(dump: str, *, backwards: bool = False) -> str:
-    """A dump with every kind of secret in every shape in its midst, and again behind its end."""
+    """A dump with every kind of secret in every shape: half of them in its midst, half at its end.
+
+    Backwards what would stand in the midst stands at the end.
+    """
     kinds = list(KINDS.values())[:: -1 if backwards else 1]
     lines = [
         in_shape(shape, key, value, f"{number}_{index}")
         for number, shape in enumerate(SHAPES)
         for index, (key, value) in enumerate(kinds)
     ]
-    salt = f"[beck]\n{''.join(lines)}"
+    midst, end = (f"[beck]\n{''.join(lines[first::2])}" for first in (0, 1))
     head, mark, tail = dump.partition("[port lid]\n")
     assert mark
-    return f"{head}{salt}{mark}{tail}{salt}"
+    return f"{head}{midst}{mark}{tail}{end}"
 
 
 def in_shape(shape: str, key: str, value: str, number: str = "1") -> str:
@@ -184,7 +189,7 @@ def test_redact_hides_one_secret_alone_and_does_no_more_when_it_runs_again(
 
 @pytest.mark.parametrize("dump", ["wagtail.dump", "goosander.dump"])
 def test_a_new_dialect_is_the_same_for_any_hash_seed(dump: str) -> None:
-    made = {run("dialect", "new", dump, env=environment(PYTHONHASHSEED=s)).out for s in "123"}
+    made = {run("dialect", "new", dump, env=environment(PYTHONHASHSEED=s)).out for s in "12"}
     assert len(made) == 1
 
 

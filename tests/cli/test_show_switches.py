@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.calling import call
+from tests.cli.calling import CORPUS, call
 from tests.reports.schemas import validate
 
 DUMP = """
@@ -62,7 +62,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def show(patch: pytest.MonkeyPatch, *arguments: str, cwd: Path | None = None) -> str:
-    answer = call(patch, ["show", *arguments], **({"cwd": cwd} if cwd else {}))
+    answer = call(patch, ["show", *arguments], cwd=cwd or CORPUS)
     assert answer.status == 0
     return answer.out
 

@@ -97,7 +97,7 @@ def edited(lines: list[str], chance: random.Random) -> list[str]:
 
 
 @given(path=st.sampled_from([*DUMPS, *FACTORY]), seed=st.integers(0, 10_000))
-@budget(max_examples=25)
+@budget(max_examples=12)  # each reads a whole dump eight times
 def test_edits_one_upon_another_read_as_they_do_plainly(path: Path, seed: int) -> None:
     found, chance = opened(path), random.Random(seed)
     lines = list(found.document.text.lines)
@@ -116,7 +116,7 @@ def told(reading: Reading) -> list[object]:
 
 
 @given(path=st.sampled_from([*DUMPS, *FACTORY]), seed=st.integers(0, 10_000))
-@budget(max_examples=12)
+@budget(max_examples=8)
 def test_of_a_dump_as_long_as_one_before_each_line_that_differs_is_read(
     path: Path, seed: int
 ) -> None:

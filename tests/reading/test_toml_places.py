@@ -13,8 +13,9 @@ from cfgaudit.reading.toml import Key, line_of, places
 
 ROOT = Path(__file__).resolve().parents[2]
 _TOPS = ("cfgaudit", "corpus", "tests")
-FILES = [
-    *sorted(file for top in _TOPS for file in (ROOT / top).rglob("*.toml")),
+_FOUND = sorted(file for top in _TOPS for file in (ROOT / top).rglob("*.toml"))
+FILES = [  # the rules' fixtures are many and alike, so of those each third
+    *(file for n, file in enumerate(_FOUND) if n % 3 == 0 or "rules" not in file.parts),
     ROOT / "pyproject.toml",
 ]
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.calling import CORPUS, Answer, call
+from tests.cli.calling import CORPUS, Answer, call, of_corpus
 
 FAULTY = "faulty/dipper-after-repair.dump"
 TODAY = ["--today", "2026-11-25"]
@@ -50,7 +50,8 @@ def ask(
     monkeypatch: pytest.MonkeyPatch, form: str, arguments: Sequence[str], cwd: Path = CORPUS
 ) -> Answer:
     """The call in a format; check is told the day."""
-    return call(monkeypatch, [*arguments, "--format", form, *TODAY], cwd=cwd)
+    asked = [*arguments, "--format", form, *TODAY]
+    return of_corpus(*asked) if cwd == CORPUS else call(monkeypatch, asked, cwd=cwd)
 
 
 def log(

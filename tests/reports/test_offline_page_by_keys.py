@@ -1,7 +1,7 @@
 """The bench page in a real browser, worked by keys, by thumbs and by ear."""
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Final, Literal
 
 import pytest
 from playwright.sync_api import Browser
@@ -9,12 +9,18 @@ from playwright.sync_api import Browser
 from tests.reports.bench_pages import DIPPER, FAULTY, BenchPage, ShownPage, UnknownDump
 from tests.reports.browser import faults_by_axe
 
+SCREENS: Final[tuple[tuple[int, Literal["light", "dark"]], ...]] = ((1280, "light"), (390, "dark"))
 
-@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+
+def shown_at(made: ShownPage, width: int, scheme: Literal["light", "dark"]) -> None:
+    made.page.set_viewport_size({"width": width, "height": 900})
+    made.page.emulate_media(color_scheme=scheme)
+
+
 def test_teaching_is_worked_by_keys_by_thumbs_and_by_ear(
-    chromium: Browser, bench: BenchPage, unknown: UnknownDump, width: int, scheme: str
+    chromium: Browser, bench: BenchPage, unknown: UnknownDump
 ) -> None:
-    made = ShownPage(chromium, bench.file, width, color_scheme=scheme)
+    made = ShownPage(chromium, bench.file)
     made.give(unknown.dump)
     made.page.get_by_role("button", name="Ask me what is missing").press("Enter")
     made.page.locator("form.question").wait_for()
@@ -34,11 +40,13 @@ def test_teaching_is_worked_by_keys_by_thumbs_and_by_ear(
     made.page.locator(".effect li").first.wait_for()
     assert made.page.evaluate("document.activeElement.textContent") == "That is right"
     targets = made.page.locator("#b-teach button, #b-teach input[type=text], #b-teach .choice")
-    boxes = [one.bounding_box() for one in targets.all()]
-    assert len(boxes) > 8
-    assert [box for box in boxes if box is None or min(box["height"], box["width"]) < 44] == []
-    assert made.page.evaluate("document.documentElement.scrollWidth") <= width
-    assert faults_by_axe(made.page) == []
+    for width, scheme in SCREENS:
+        shown_at(made, width, scheme)
+        boxes = [one.bounding_box() for one in targets.all()]
+        assert len(boxes) > 8
+        assert [box for box in boxes if box is None or min(box["height"], box["width"]) < 44] == []
+        assert made.page.evaluate("document.documentElement.scrollWidth") <= width
+        assert faults_by_axe(made.page) == []
     made.page.keyboard.press("Enter")
     made.page.locator(".question h3", has_text="Question 2,").wait_for()
     assert made.page.evaluate("document.activeElement.name") == "value"
@@ -62,13 +70,12 @@ def failed(chromium: Browser, bench: BenchPage) -> Iterator[ShownPage]:
     made.page.close()
 
 
-@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+@pytest.mark.parametrize(("width", "scheme"), SCREENS)
 def test_axe_finds_no_fault(
     failed: ShownPage, width: int, scheme: Literal["light", "dark"]
 ) -> None:
     """Reference library: axe-core, as axe-playwright-python brings it."""
-    failed.page.set_viewport_size({"width": width, "height": 900})
-    failed.page.emulate_media(color_scheme=scheme)
+    shown_at(failed, width, scheme)
     assert faults_by_axe(failed.page) == []
     assert failed.page.evaluate("document.documentElement.scrollWidth") <= width
 

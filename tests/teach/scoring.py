@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 from cfgaudit.dialects.dialect import Dialect, load_dialect
@@ -46,11 +47,16 @@ def score(name: str, dump: Path, dialect: Path) -> Score:
     """Work a dialect out of a dump that hides its own, and hold it against the true one."""
     text = read_text(dump.read_bytes())
     truth = stated_at(text, load_dialect(dialect))
-    draft = draft_dialect([dump.name], [text], name)
+    draft = _drafted(dump, name)
     found = Score(name)
     _proposed(found, truth, draft)
     _at_work(found, truth, text, read_draft(draft))
     return found
+
+
+@cache
+def _drafted(dump: Path, name: str) -> Draft:
+    return draft_dialect([dump.name], [read_text(dump.read_bytes())], name)
 
 
 def stated_at(text: FileText, dialect: Dialect) -> dict[Spot, dict[str, Value | None]]:

@@ -72,17 +72,13 @@ def test_two_dumps_of_one_firmware_tell_more_words_than_one() -> None:
 
 @pytest.mark.parametrize("name", ["terminal-colours", "line-numbers", "forum-quote"])
 def test_what_pasting_put_into_a_dump_is_no_part_of_the_draft(name: str) -> None:
-    text = draft_dialect(
-        [name], [read_text((CORPUS / "pasted" / f"{name}.dump").read_bytes())]
-    ).text
-    head = next(line for line in text.splitlines() if line.startswith("head = "))
+    data = (CORPUS / "pasted" / f"{name}.dump").read_bytes()
+    draft = draft_dialect([name], [read_text(data)])
+    head = next(line for line in draft.text.splitlines() if line.startswith("head = "))
     assert head.startswith('head = ["# ')
-    assert "\\u001b" not in text
-    assert "thorn@" not in text
-    assert (
-        draft_dialect([name], [read_text((CORPUS / "pasted" / f"{name}.dump").read_bytes())]).active
-        > 30
-    )
+    assert "\\u001b" not in draft.text
+    assert "thorn@" not in draft.text
+    assert draft.active > 30
 
 
 def test_a_draft_tells_nothing_of_whose_the_dump_is() -> None:
