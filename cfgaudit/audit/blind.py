@@ -404,14 +404,12 @@ def _siblings(settings: Settings, path: str) -> list[tuple[str, Stated]]:
     side by side. Of more than a few those are taken whose values are told apart, the first ones of
     the dump before the later: hundreds of idle pads must not each be exchanged with each other.
     """
-    value, siblings = settings.stated[path].value, list[tuple[str, Stated]]()
-    for other in _alike(tuple(settings.stated), *_sorts(path)):
-        theirs = settings.stated[other]
-        if not theirs.doubt and theirs.value != value:
-            siblings.append((other, theirs))
+    stated, value = settings.stated, settings.stated[path].value
+    alike = [(other, stated[other]) for other in _alike(tuple(stated), *_sorts(path))]
+    siblings = [sibling for sibling in alike if not sibling[1].doubt and sibling[1].value != value]
     if len(siblings) > _MOST_SIBLINGS:
         apart = {theirs.value: (other, theirs) for other, theirs in reversed(siblings)}
-        siblings = list(dict.fromkeys([*reversed(apart.values()), *siblings]))[:_MOST_SIBLINGS]
+        siblings = list(dict([*reversed(apart.values()), *siblings]).items())[:_MOST_SIBLINGS]
     return siblings
 
 

@@ -17,7 +17,6 @@ from collections.abc import (
     Sequence,
     ValuesView,
 )
-from dataclasses import dataclass, field
 from functools import cached_property
 from operator import itemgetter
 from typing import NamedTuple
@@ -449,13 +448,12 @@ class _LikeRuns(NamedTuple):
     runs: dict[Hashable, _RuleRun]
 
 
-@dataclass
 class _Recalled:
     """What one rule answered so far."""
 
-    sorts: dict[Hashable, _LikeRuns] = field(default_factory=dict)
-    asked: int = 0
-    known: int = 0
+    def __init__(self) -> None:
+        self.sorts: dict[Hashable, _LikeRuns] = {}
+        self.asked = self.known = 0
 
     @property
     def helps(self) -> bool:
