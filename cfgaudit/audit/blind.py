@@ -5,7 +5,7 @@ plain ways, one at a time, and asks whether an error or a warning comes of it.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations
 from typing import Final, NamedTuple
@@ -232,8 +232,8 @@ def _notice(
     likely: _Notice | None,
 ) -> _Notice | None:
     """The first wrong value of a setting that brings something; None where none does."""
-    # what no rule reads can bring something by the value alone that another setting gets for it
-    ways = wrongs(settings, path) if auditor.asks_for([path]) else _exchanges(settings, path)
+    asked = auditor.asks_for  # what no rule reads brings something at most where it is exchanged
+    ways = wrongs(settings, path) if asked([path]) else _exchanges(settings, path, asked)
     if likely is not None:
         ways = _first_so(ways, likely.says)
     tried: set[tuple[tuple[str, Value], ...]] = set()
@@ -315,11 +315,14 @@ def wrongs(settings: Settings, path: str) -> Iterator[Wrong]:
     yield from _exchanges(settings, path)
 
 
-def _exchanges(settings: Settings, path: str) -> Iterator[Wrong]:
-    """A setting exchanged with each of its siblings."""
+def _exchanges(
+    settings: Settings, path: str, asked: Callable[[list[str]], bool] = bool
+) -> Iterator[Wrong]:
+    """A setting exchanged with each of its siblings that is asked for."""
     entry = settings.stated[path]
     for other, theirs in () if entry.doubt or entry.secret else _siblings(settings, path):
-        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
+        if asked([other]):
+            yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
 
 
 def _other_values(kind: Kind, value: Value) -> Iterator[tuple[str, Value]]:
