@@ -146,6 +146,29 @@ class Settings:
         """The names right below a prefix, each with the paths under it, in order."""
         return self._below.get(prefix, _NOTHING)
 
+    def each(self, prefix: str, leaf: str) -> Mapping[str, Value]:
+        """One setting of every name below a prefix that states it and can be trusted, by name."""
+        found = self._each.get((prefix, leaf))
+        if found is None:
+            entry_of = self.stated.get
+            found = self._each[prefix, leaf] = {
+                name: entry.value
+                for name in self.below(prefix)
+                if (entry := entry_of(f"{prefix}.{name}.{leaf}")) is not None and not entry.doubt
+            }
+        return found
+
+    def with_values(self, values: Mapping[str, Stated]) -> "Settings":
+        """The same paths, some with another value; what these are not part of is taken over."""
+        made = replace(self, stated={**self.stated, **values})
+        others = {
+            (prefix, leaf): each
+            for (prefix, leaf), each in self._each.items()
+            if not any(path.startswith(prefix) and path.endswith(leaf) for path in values)
+        }
+        made.__dict__.update(_below=self._below, _each=others)
+        return made
+
     def not_understood(self, file: str) -> int:
         """How many lines of a dump say something of which no meaning is known, and nothing else."""
         known = {(s.place.file, s.place.line) for s in self.stated.values() if s.place}
@@ -161,6 +184,11 @@ class Settings:
     def doubted(self) -> tuple[str, ...]:
         """The paths that are stated with a value that is not to be trusted, in order."""
         return tuple(path for path, stated in self.stated.items() if stated.doubt)
+
+    @cached_property
+    def _each(self) -> dict[tuple[str, str], Mapping[str, Value]]:
+        """What `each` said so far."""
+        return {}
 
     @cached_property
     def _below(self) -> Mapping[str, Mapping[str, Sequence[str]]]:

@@ -5,8 +5,7 @@ plain ways, one at a time, and asks whether an error or a warning comes of it.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations
 from typing import Final, NamedTuple
@@ -233,7 +232,8 @@ def _notice(
     likely: _Notice | None,
 ) -> _Notice | None:
     """The first wrong value of a setting that brings something; None where none does."""
-    ways = wrongs(settings, path)
+    asked = auditor.asks_for  # what no rule reads brings something at most where it is exchanged
+    ways = wrongs(settings, path) if asked([path]) else _exchanges(settings, path, asked)
     if likely is not None:
         ways = _first_so(ways, likely.says)
     tried: set[tuple[tuple[str, Value], ...]] = set()
@@ -276,7 +276,7 @@ def brings(
     The rule that is `likely` to is asked first. None where no rule does.
     """
     paths = [path for path, _ in wrong.put]
-    if not auditor.asking(paths):
+    if not auditor.asks_for(paths):
         return None
     for rule, fired in auditor.touched(put(settings, wrong.put), paths, likely):
         for fires in fired:
@@ -288,12 +288,12 @@ def brings(
 
 def put(settings: Settings, values: Sequence[tuple[str, Value]]) -> Settings:
     """The settings with some values in place of those stated."""
-    stated = dict(settings.stated)
+    stated: dict[str, Stated] = {}
     for path, value in values:
         found = declared(path)
         text = found.kind.spell(value) if found else str(value)
-        stated[path] = stated[path]._replace(value=value, text=text)
-    return replace(settings, stated=stated)
+        stated[path] = settings.stated[path]._replace(value=value, text=text)
+    return settings.with_values(stated)
 
 
 def wrongs(settings: Settings, path: str) -> Iterator[Wrong]:
@@ -310,7 +310,19 @@ def wrongs(settings: Settings, path: str) -> Iterator[Wrong]:
     for says, value in _other_values(found.kind, entry.value):
         if value != entry.value and not found.kind.beyond(value):
             yield Wrong(says, ((path, value),))
-    yield from _with_siblings(settings, path, entry)
+    for other, theirs in _siblings(settings, path):
+        yield Wrong(f"as {other}", ((path, theirs.value),))
+    yield from _exchanges(settings, path)
+
+
+def _exchanges(
+    settings: Settings, path: str, asked: Callable[[list[str]], bool] = bool
+) -> Iterator[Wrong]:
+    """A setting exchanged with each of its siblings that is asked for."""
+    entry = settings.stated[path]
+    for other, theirs in () if entry.doubt or entry.secret else _siblings(settings, path):
+        if asked([other]):
+            yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
 
 
 def _other_values(kind: Kind, value: Value) -> Iterator[tuple[str, Value]]:
@@ -388,28 +400,33 @@ def _other_ranges(ranges: Sequence[SwitchRange]) -> Iterator[tuple[str, Value]]:
     yield "the whole travel", tuple(span._replace(low=900.0, high=2100.0) for span in ranges)
 
 
-def _with_siblings(settings: Settings, path: str, entry: Stated) -> Iterator[Wrong]:
-    """Exchanged with a sibling's value, and made equal to it.
+def _siblings(settings: Settings, path: str) -> list[tuple[str, Stated]]:
+    """The settings with which a setting may be mixed up, that have another value.
 
-    Siblings are the same setting of another port, arm, axis and the like, and settings in one unit
+    They are the same setting of another port, arm, axis and the like, and settings in one unit
     side by side. Of more than a few those are taken whose values are told apart, the first ones of
     the dump before the later: hundreds of idle pads must not each be exchanged with each other.
     """
-    found, above = declared(path), path.rpartition(".")[0] + "."
-    unit = found.kind.unit if found else ""
-    siblings: list[tuple[str, Stated]] = []
-    for other, theirs in settings.stated.items():
-        its = declared(other)
-        if its is not found:
-            beside = unit and other.startswith(above) and "." not in other[len(above) :]
-            if not beside or its is None or its.kind.unit != unit:
-                continue
-        if other != path and not theirs.doubt and theirs.value != entry.value:
-            siblings.append((other, theirs))
+    stated, value = settings.stated, settings.stated[path].value
+    alike = [(other, stated[other]) for other in _alike(tuple(stated), *_sorts(path))]
+    siblings = [sibling for sibling in alike if not sibling[1].doubt and sibling[1].value != value]
     if len(siblings) > _MOST_SIBLINGS:
         apart = {theirs.value: (other, theirs) for other, theirs in reversed(siblings)}
-        siblings = list(dict.fromkeys([*reversed(apart.values()), *siblings]))[:_MOST_SIBLINGS]
-    for other, theirs in siblings:
-        yield Wrong(f"as {other}", ((path, theirs.value),))
-    for other, theirs in siblings:
-        yield Wrong(f"exchanged with {other}", ((path, theirs.value), (other, entry.value)))
+        siblings = list(dict([*reversed(apart.values()), *siblings]).items())[:_MOST_SIBLINGS]
+    return siblings
+
+
+@lru_cache(maxsize=100)
+def _alike(paths: tuple[str, ...], *sorts: tuple[str, str]) -> Sequence[str]:
+    """The paths that are of one of some sorts, in order."""
+    return [path for path in paths if not _sorts(path).isdisjoint(sorts)]
+
+
+@lru_cache(maxsize=20_000)
+def _sorts(path: str) -> frozenset[tuple[str, str]]:
+    """What a setting may be mixed up by: its kind, and its unit among those beside it."""
+    found = declared(path)
+    if found is None:
+        return frozenset()
+    own, unit = (found.pattern, ""), found.kind.unit
+    return frozenset([own, (path.rpartition(".")[0], unit)] if unit else [own])

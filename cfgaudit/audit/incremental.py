@@ -11,12 +11,12 @@ from collections.abc import (
     Collection,
     Hashable,
     ItemsView,
+    Iterable,
     Iterator,
     Mapping,
     Sequence,
     ValuesView,
 )
-from dataclasses import dataclass, field
 from functools import cached_property
 from operator import itemgetter
 from typing import NamedTuple
@@ -113,6 +113,13 @@ class _Watched(Settings):
         self.__dict__["_seen"].parts.add(_NAMES)
         inner: Settings = self.__dict__["_inner"]
         return inner.below(prefix)
+
+    def each(self, prefix: str, leaf: str) -> Mapping[str, Value]:
+        """As Settings does; each of them is noted as read, also where it is not stated."""
+        seen: _Reads = self.__dict__["_seen"]
+        seen.entries.update(f"{prefix}.{name}.{leaf}" for name in self.below(prefix))
+        inner: Settings = self.__dict__["_inner"]
+        return inner.each(prefix, leaf)
 
 
 class _WatchedPart:
@@ -255,8 +262,10 @@ class Auditor:
         """
         return self._told(settings, self._tried(settings, ids), ids)
 
-    def audit(self, settings: Settings) -> Audit:
-        """A plain audit of settings that are only tried."""
+    def audit(self, settings: Settings, *, from_here: bool = False) -> Audit:
+        """A plain audit of settings that are only tried, or `from_here` on the next one starts."""
+        if from_here:
+            self._start(settings, self._audited(settings))
         answers = [done.answer for done in self._tried(settings)]
         return audit_of(settings, self.rules, answers, self.sheet)
 
@@ -300,6 +309,11 @@ class Auditor:
         found = {number for path in paths for number in readers.get(path, ())}
         parts = _PARTS if of_parts else (_ALL,)
         return found.union(*(readers.get(part, ()) for part in parts))
+
+    def asks_for(self, paths: Iterable[str]) -> bool:
+        """Whether any rule asked for one of the paths, or for all."""
+        readers = self._readers()
+        return _ALL in readers or not readers.keys().isdisjoint(paths)
 
     def _readers(self) -> Mapping[str, set[int]]:
         """The rules by the paths and parts that they asked for in the last audit."""
@@ -434,13 +448,12 @@ class _LikeRuns(NamedTuple):
     runs: dict[Hashable, _RuleRun]
 
 
-@dataclass
 class _Recalled:
     """What one rule answered so far."""
 
-    sorts: dict[Hashable, _LikeRuns] = field(default_factory=dict)
-    asked: int = 0
-    known: int = 0
+    def __init__(self) -> None:
+        self.sorts: dict[Hashable, _LikeRuns] = {}
+        self.asked = self.known = 0
 
     @property
     def helps(self) -> bool:

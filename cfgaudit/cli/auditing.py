@@ -35,11 +35,13 @@ def audited(
     *,
     sheets: Sheets | None = None,
     tell: bool = True,
+    tried_on: bool = False,
 ) -> list[Audit]:
     """The audit of each craft, by plug-ins and by the settings of the folder that its dump is in.
 
     `sheets` are the build sheets of the crafts, else those that --build or the folder names.
     What is wrong with a waiver is told with the first craft that it is for, unless `tell` is off.
+    Where mends, causes or blindness of one craft are `tried_on`, they go on from its audit.
     """
     if sheets is None:
         sheets = inputs.sheets(dumps, crafts, judging.build)
@@ -54,7 +56,10 @@ def audited(
         house = inputs.house(dump)
         rules, limits = rules_of(inputs, dump)
         noted = _with_note(settings, changes_told(inputs.folder(dump)))
-        made.append(audit(noted, rules, limits, sheets[number]))
+        if tried_on and len(crafts) == 1:
+            made.append(_auditor(inputs, dump, sheets[number]).audit(noted, from_here=True))
+        else:
+            made.append(audit(noted, rules, limits, sheets[number]))
         if house and house.waivers:
             together.setdefault(str(house.waivers[0].place.file), []).append(number)
     for numbers in together.values():
@@ -101,7 +106,7 @@ def caused(
     from cfgaudit.audit.causes import likely, since  # only a craft with faults has any
     from cfgaudit.work.causes import told
 
-    auditor = _auditor(inputs, dump, found).of_values
+    auditor = _auditor(inputs, dump, found.sheet).of_values
     mends = {finding.key: finding.mend for finding in found.findings if finding.mend}
     made = (
         since(earlier, found.settings, auditor)
@@ -122,7 +127,7 @@ def causes_of_change(inputs: Inputs, dump: str, audits: tuple[Audit, Audit]) -> 
         return ()
     from cfgaudit.audit.causes import since  # no other report of a change tells them
 
-    auditor = _auditor(inputs, dump, after).of_values
+    auditor = _auditor(inputs, dump, after.sheet).of_values
     return since(before.settings, after.settings, auditor).causes
 
 
@@ -133,14 +138,14 @@ def rules_of(inputs: Inputs, dump: str) -> tuple[tuple[Rule, ...], Limits | None
     return (*book(), *inputs.plugins().single, *own), house.limits if house else None
 
 
-def _auditor(inputs: Inputs, dump: str, made: Audit) -> "Auditor":
+def _auditor(inputs: Inputs, dump: str, sheet: Settings | None) -> "Auditor":
     """The auditor for tries on one craft; the one before, where it goes by the same.
 
     So mends, causes and blindness share what a rule said of the craft, and of what was tried.
     """
     from cfgaudit.audit.incremental import Auditor  # only what tries anything wants it
 
-    fresh = Auditor(*rules_of(inputs, dump), made.sheet)
+    fresh = Auditor(*rules_of(inputs, dump), sheet)
     kept = inputs.auditor
     if kept is None or not kept.goes_by_the_same(fresh):
         kept = inputs.auditor = fresh
@@ -172,7 +177,7 @@ def with_sure_mends(inputs: Inputs, dump: str, opened: "Dumps", made: Audit) -> 
         return made
     from cfgaudit.work.mend import mend, sure_only  # a craft without faults has no use for it
 
-    auditor = _auditor(inputs, dump, made)
+    auditor = _auditor(inputs, dump, made.sheet)
     auditor.outcome(made.settings)
     waived = {entry.finding.key for entry in made.waived}
 
@@ -194,7 +199,9 @@ def blind_to(inputs: Inputs, dump: str, made: Audit, *, every: bool = False) -> 
     from cfgaudit.vocabulary.declare import Class
 
     classes = JUDGED if every else (Class.SAFETY,)
-    return blindness(made.settings, _auditor(inputs, dump, made).of_values, classes, slips=every)
+    return blindness(
+        made.settings, _auditor(inputs, dump, made.sheet).of_values, classes, slips=every
+    )
 
 
 def audited_together(

@@ -112,7 +112,7 @@ def command(
     audits = [
         with_sure_mends(inputs, dump, one, made)
         for dump, one, made in zip(
-            dumps, opened, audited(inputs, dumps, crafts, judging), strict=True
+            dumps, opened, audited(inputs, dumps, crafts, judging, tried_on=True), strict=True
         )
     ]
     fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None

@@ -8,7 +8,6 @@ flown by it. Then `failsafe.action` rules, and the channels no longer count, unl
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
@@ -351,8 +350,7 @@ class LossStage(NamedTuple):
     wrong: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class LinkLoss:
+class LinkLoss(NamedTuple):
     """The whole sequence. `reckoned` says what nothing states, `lacks` what would tell more."""
 
     stages: tuple[LossStage, ...]

@@ -8,8 +8,6 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.line_reader import telling
-from cfgaudit.dialects.lines import idle_lines, mapped_lines
-from cfgaudit.dialects.plain import PLAIN
 from cfgaudit.dialects.reader import HEAD_LINES, read, read_settings
 from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
@@ -182,6 +180,8 @@ def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
         if any(match_text(head, line) is not None for head in dialect.head for line in lines):
             return dialect
     if _plain_share(document) > 0.5:
+        from cfgaudit.dialects.plain import PLAIN
+
         return PLAIN
     return _best_fit(document, seen)
 
@@ -208,6 +208,8 @@ def _best_fit(document: Document, dialects: Sequence[Dialect]) -> Dialect:
 
     A dialect that is not finished maps few of the settings; but the dump has nearly all its lines.
     """
+    from cfgaudit.dialects.lines import idle_lines, mapped_lines  # most dumps have a head line
+
     best, most = GENERIC, (0.0, 0.0)
     for dialect in dialects:
         if dialect.keys_are_paths:

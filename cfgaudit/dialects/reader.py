@@ -135,16 +135,17 @@ class _Pass:
         """Read the next statement."""
         if isinstance(statement.shape, Blank):
             return StatementReading(statement, Role.SILENT, self._context)
-        line = self._lines[statement.first]
+        line, key = self._lines[statement.first], ""
         if len(statement.joints) < 2 and self._remembers and not self._too_deep:
-            found = self._reader.again(self._context, statement, self._key(statement, line))
+            key = self._key(statement, line)
+            found = self._reader.again(self._context, statement, key)
             if found is not None and statement.line not in self._heads:
                 self._context = found.context
                 return found
-        return self._first_time(statement, line)
+        return self._first_time(statement, line, key)
 
-    def _first_time(self, statement: Statement, line: str) -> StatementReading:
-        """Read a line that was not met in this context; keep what it did, if that is its own."""
+    def _first_time(self, statement: Statement, line: str, key: str) -> StatementReading:
+        """Read a line that was not met in this context; keep what it did under a key, if any."""
         bare, context = line.strip(), self._context
         head = self._heads.get(statement.line)
         if bare and self._look.end and is_mark(bare, self._look.end):
@@ -164,8 +165,8 @@ class _Pass:
             return self._passed_over(statement, shape)
         else:
             found = self._reader.read(context, statement, self._document)
-        if len(statement.joints) < 2 and self._remembers and not bare.startswith(_MERGE_MARKS):
-            self._reader.remember(context, self._key(statement, line), found)
+        if key and not bare.startswith(_MERGE_MARKS):
+            self._reader.remember(context, key, found)
         self._context = found.context
         return found
 

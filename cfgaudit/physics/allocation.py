@@ -1,6 +1,6 @@
 """Layouts of arms, and control allocation: what each motor does to roll, pitch, yaw and thrust."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import permutations
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Final, Literal, NamedTuple
@@ -184,10 +184,13 @@ def thrusts_for_wrench(effect: Rows, wrench: Sequence[float]) -> tuple[float, ..
 
     E'(E E')^-1 w. Raises ValueError when the arms cannot make every wrench (rank below 4).
     """
+    return tuple(row[0] for row in product(_smallest(effect), [[w] for w in wrench]))
+
+
+def _smallest(effect: Rows) -> Matrix:
+    """E'(E E')^-1: by column, the smallest thrusts for a unit of each axis. Raises ValueError."""
     back = transpose(effect)
-    square = product(effect, back)
-    solved = product(product(back, inverse(square)), [[w] for w in wrench])
-    return tuple(row[0] for row in solved)
+    return product(back, inverse(product(effect, back)))
 
 
 def decoupled_mixer(effect: Rows) -> Matrix:
@@ -197,7 +200,7 @@ def decoupled_mixer(effect: Rows) -> Matrix:
     evenly it is `matched_mixer`; elsewhere that one is stronger, and moves other axes as well.
     Raises ValueError when the arms cannot make every wrench (rank below 4).
     """
-    columns = [thrusts_for_wrench(effect, [float(axis == own) for axis in AXES]) for own in AXES]
+    columns = transpose(_smallest(effect))
     return transpose([[v / max(map(abs, column)) for v in column] for column in columns])
 
 
@@ -333,18 +336,17 @@ def couplings(effect: Rows, mixer: Rows) -> tuple[Coupling, ...]:
     Thrust is left in: a yaw command that lifts the craft is a coupling too. Commands without
     effect on their own axis are left out, for there is nothing to compare with.
     """
-    return _couplings(response_shares(effect, mixer))
-
-
-def _couplings(shares: Matrix) -> tuple[Coupling, ...]:
-    found = [
-        Coupling(AXES[j], AXES[i], shares[i][j] / abs(shares[j][j]))
-        for j in range(4)
-        for i in range(4)
-        if i != j and abs(shares[j][j]) >= NO_AUTHORITY_SHARE and abs(shares[i][j]) > 1e-9
-    ]
+    found = _couplings(response_shares(effect, mixer))
     # Rounded, so that shares which are alike but for rounding go by name.
     return tuple(sorted(found, key=lambda c: (-round(abs(c.share), 9), c.command, c.axis)))
+
+
+def _couplings(shares: Matrix) -> Iterator[Coupling]:
+    for j in range(4):
+        own = abs(shares[j][j])
+        for i in range(4):
+            if i != j and own >= NO_AUTHORITY_SHARE and abs(shares[i][j]) > 1e-9:
+                yield Coupling(AXES[j], AXES[i], shares[i][j] / own)
 
 
 def lone_sign_fault(effect: Rows, mixer: Rows, most: float) -> tuple[int, str] | None:

@@ -26,42 +26,47 @@ _TOLD = r"(?=[0-9]{1,3}[ :]{0,2}[0-9]{0,2}[ :]?[0-9]{0,2}[.°º'′’])"  # no 
 _ANGLE = (
     rf"{_TOLD}[0-9]{{1,3}}{_MARKS}{{1,2}}{_MINUTES}(?:['′’: ]{{1,2}}{_MINUTES})?[\"″”'′’ ]{{0,3}}"
 )
+_OF_ANGLES = ".°º'′’"
 _DECIMAL = r"[+-]?[0-9]{1,3}\.[0-9]{4,12}"
 
 _POSITION = "a position"
-_PATTERNS: tuple[tuple[str, str], ...] = (
+_CAPITALS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+# what it tells, signs of which a text without any can't hold it, and how it looks
+_PATTERNS: tuple[tuple[str, str, str], ...] = (
     # NMEA 0183 (published): the two pairs of a position within a sentence, 5326.123,N,00231.456,W
-    (_POSITION, r"\b[0-9]{4}\.[0-9]{1,8},[NS],[0-9]{5}\.[0-9]{1,8},[EW]\b"),
+    (_POSITION, ",", r"\b[0-9]{4}\.[0-9]{1,8},[NS],[0-9]{5}\.[0-9]{1,8},[EW]\b"),
     # RFC 5870 (published): a geo URI
-    (_POSITION, r"\bgeo:[+-]?[0-9.]{1,20},[+-]?[0-9.]{1,20}(?:,[+-]?[0-9.]{1,20})?"),
+    (_POSITION, ":", r"\bgeo:[+-]?[0-9.]{1,20},[+-]?[0-9.]{1,20}(?:,[+-]?[0-9.]{1,20})?"),
     # ISO 6709 (published): +53.4384-002.5243/
-    (_POSITION, r"(?<![\w.])[+-][0-9]{2}(?:[0-9]{2}){0,2}(?:\.[0-9]{1,9})?"
+    (_POSITION, "/", r"(?<![\w.])[+-][0-9]{2}(?:[0-9]{2}){0,2}(?:\.[0-9]{1,9})?"
                 r"[+-][0-9]{3}(?:[0-9]{2}){0,2}(?:\.[0-9]{1,9})?/"),
-    (_POSITION, rf"(?<![\w.]){_ANGLE}[NS]\b(?:[ ,;/]{{1,3}}{_ANGLE}[EW]\b)?"),
-    (_POSITION, rf"(?<![\w.]){_ANGLE}[EW]\b"),
-    (_POSITION, rf"\b[NSEW] ?{_ANGLE}(?:[ ,;/]{{1,3}}[NSEW] ?{_ANGLE})?(?![\w.])"),
-    (_POSITION, r"(?<![\w.])[0-9]{1,3}\.[0-9]{2,12} ?°? ?[NSEW]\b"),
-    (_POSITION, r"\b[NSEW] ?[0-9]{1,3}\.[0-9]{2,12}°?(?![\w.])"),
+    (_POSITION, _OF_ANGLES, rf"(?<![\w.]){_ANGLE}[NS]\b(?:[ ,;/]{{1,3}}{_ANGLE}[EW]\b)?"),
+    (_POSITION, _OF_ANGLES, rf"(?<![\w.]){_ANGLE}[EW]\b"),
+    (_POSITION, _OF_ANGLES, rf"\b[NSEW] ?{_ANGLE}(?:[ ,;/]{{1,3}}[NSEW] ?{_ANGLE})?(?![\w.])"),
+    (_POSITION, ".", r"(?<![\w.])[0-9]{1,3}\.[0-9]{2,12} ?°? ?[NSEW]\b"),
+    (_POSITION, ".", r"\b[NSEW] ?[0-9]{1,3}\.[0-9]{2,12}°?(?![\w.])"),
     # the open grid of letters and digits that is called plus codes: 9C5VF5QR+8M
-    (_POSITION, r"(?<![\w+])(?=[0-9]*[CFGHJMPQRVWX])[23456789CFGHJMPQRVWX]{4}"
+    (_POSITION, "+", r"(?<![\w+])(?=[0-9]*[CFGHJMPQRVWX])[23456789CFGHJMPQRVWX]{4}"
                 r"(?:[23456789CFGHJMPQRVWX]{2}){0,2}\+[23456789CFGHJMPQRVWX]{2,7}(?![\w+])"),
     # a military grid reference, 30U WE 12345 67890
-    (_POSITION, r"\b[0-9]{1,2}[C-HJ-NP-X] ?[A-HJ-NP-Z]{2} ?[0-9]{3,5} ?[0-9]{3,5}\b"),
-    ("an e-mail address", r"(?<![\w.+-])[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{1,63}){1,8}"),
-    ("somebody's machine", r"^[\w.-]{1,40}@[\w.-]{1,60}(?=[: ][^$#%]{0,80}[$#%](?:\s|$))"),
-    ("a phone number", r"(?<![\w.+-])\+[1-9][0-9]{0,2}[ ./-]?(?:\(?[0-9]{1,5}\)?[ ./-]?){1,5}"
+    (_POSITION, _CAPITALS, r"\b[0-9]{1,2}[C-HJ-NP-X] ?[A-HJ-NP-Z]{2} ?[0-9]{3,5} ?[0-9]{3,5}\b"),
+    ("an e-mail address", "@", r"(?<![\w.+-])[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{1,63}){1,8}"),
+    ("somebody's machine", "@", r"^[\w.-]{1,40}@[\w.-]{1,60}(?=[: ][^$#%]{0,80}[$#%](?:\s|$))"),
+    ("a phone number", "+", r"(?<![\w.+-])\+[1-9][0-9]{0,2}[ ./-]?(?:\(?[0-9]{1,5}\)?[ ./-]?){1,5}"
                        r"[0-9]{2,5}(?![\w.])"),
-    ("a phone number", r"(?<![\w.+-])\(?0[1-9][0-9]{1,4}\)?[ /-][0-9]{3,8}"
+    ("a phone number", "0", r"(?<![\w.+-])\(?0[1-9][0-9]{1,4}\)?[ /-][0-9]{3,8}"
                        r"(?:[ /-][0-9]{2,6}){0,2}(?![\w.])"),
-    ("a network address", r"(?<![\w:])(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}(?![\w:])"),
+    ("a network address", ":-", r"(?<![\w:])(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}(?![\w:])"),
     # a house in a street, in the usual words for one: 14 Millrace Lane, Mühlweg 14
-    ("a street", r"(?<![\w.])[0-9]{1,4}[a-z]? (?:[A-Z][\w'’-]{1,30} ){1,3}"
+    ("a street", _CAPITALS, r"(?<![\w.])[0-9]{1,4}[a-z]? (?:[A-Z][\w'’-]{1,30} ){1,3}"
                  r"(?:Street|St|Road|Rd|Lane|Avenue|Ave|Way|Close|Drive|Court|Row|Terrace|"
                  r"Crescent|Square|Gardens|Mews)\b"),
-    ("a street", r"\b[A-ZÄÖÜ]\w{2,30}(?:straße|strasse|weg|gasse|platz|allee) [0-9]{1,4}[a-z]?\b"),
-    ("a password", r"(?i:\b(?:password|passphrase|passcode|passwd)(?: is|[ \t]*[:=]))[ \t]*"
+    ("a street", " ", r"\b[A-ZÄÖÜ]\w{2,30}(?:straße|strasse|weg|gasse|platz|allee) "
+                      r"[0-9]{1,4}[a-z]?\b"),
+    ("a password", " :=", r"(?i:\b(?:password|passphrase|passcode|passwd)(?: is|[ \t]*[:=]))[ \t]*"
                    r"[^\s,;()][^\s,;]{2,63}"),
-    ("an identifier", r"(?<![\w-])[0-9A-Fa-f]{8}-(?:[0-9A-Fa-f]{4}-){3}[0-9A-Fa-f]{12}(?![\w-])"),
+    ("an identifier", "-", r"(?<![\w-])[0-9A-Fa-f]{8}-(?:[0-9A-Fa-f]{4}-){3}[0-9A-Fa-f]{12}"
+                           r"(?![\w-])"),
 )  # fmt: skip
 # Two numbers of many digits are a position; three or more are some calibration's.
 _RUN = rf"(?<![\w.]){_DECIMAL}°?(?:[ ,;/]{{1,3}}{_DECIMAL}°?){{1,40}}(?!\w)"
@@ -69,12 +74,6 @@ _NUMBER = re.compile(_DECIMAL)
 _FEWEST_DIGITS = {"a phone number": 8}
 _REMEMBERED = 20_000  # texts, and keys: more than a long dump has
 _TELLING = re.compile(r"[0-9][^0-9]*+[0-9]|@|\+[0-9A-Z]|(?i:pass[pwc])|[0-9][a-z]? [A-Z]| [0-9]")
-
-
-@cache
-def _compiled() -> tuple[re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ...]]:
-    """The patterns, once a text has what one of them wants: most dumps have none."""
-    return re.compile(_RUN), tuple((why, re.compile(pattern)) for why, pattern in _PATTERNS)
 
 
 @lru_cache(maxsize=_REMEMBERED)  # a line is asked about by its look, its key and its value
@@ -89,17 +88,22 @@ def private_stretches(text: str) -> tuple[Private, ...]:
 
 
 def _found_in(text: str) -> Iterator[Private]:
-    runs, every = _compiled()
-    for run in runs.finditer(text):
+    signs = set(text)
+    for run in _compiled(_RUN).finditer(text) if "." in signs else ():
         if len(_NUMBER.findall(run.group())) == 2:
             yield Private(run.start(), run.end(), _POSITION)
-    for why, pattern in every:
+    for why, wanted, pattern in _PATTERNS:
+        if signs.isdisjoint(wanted):
+            continue
         least = _FEWEST_DIGITS.get(why, 0)
-        for match in pattern.finditer(text):
+        for match in _compiled(pattern).finditer(text):
             found = match.group()
             if sum(letter.isdigit() for letter in found) >= least:
                 stop = match.start() + len(found.rstrip(" "))
                 yield Private(match.start(), stop, why)
+
+
+_compiled = cache(re.compile)  # once a text has what one of them wants: most dumps have none
 
 
 # Words of a key that say that its value is somebody's. One of them is enough.

@@ -96,7 +96,7 @@ class Doc(NamedTuple):
 class Rule(NamedTuple):
     """One rule: its id (`area/what-is-wrong`), level, documentation and check.
 
-    `limits` names the values that are a matter of taste; they stand in limits.toml. The check of
+    `limits` names the values that are a matter of taste; they stand in limits.txt. The check of
     a `fleet` rule looks at several craft that fly together. A `sheet` rule looks at the build
     sheet too, and can't be checked without one; a `sheet_wanted` rule looks at it where there is
     one.
@@ -228,13 +228,11 @@ Limits = Mapping[str, Limit]
 @cache
 def usual_limits() -> Limits:
     """The limits as the rule book has them, by name."""
-    import tomllib  # what only names a rule wants no limits
-
-    text = Path(__file__).with_name("limits.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("limits.txt").read_text(encoding="utf-8")
+    rows = (line.split(" | ") for line in text.splitlines() if line and line[0] != "#")
     return {
-        f"{area}.{what}": Limit(f"{area}.{what}", **entry)
-        for area, entries in tomllib.loads(text).items()
-        for what, entry in entries.items()
+        name: Limit(name, float(value), "" if unit == "-" else unit, says, origin)
+        for name, value, unit, says, origin in rows
     }
 
 

@@ -1,8 +1,9 @@
 """Ports and pads against the build sheet: what is soldered where, and what the dump says of it."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping
 from itertools import combinations
-from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar, cast
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.text import Place
@@ -17,8 +18,9 @@ from cfgaudit.rules.rule import (
     listed,
     rule,
 )
-from cfgaudit.vocabulary.declare import NotStated, Part
+from cfgaudit.vocabulary.declare import Members, NotStated, Part
 from cfgaudit.vocabulary.dump import Pad, Port
+from cfgaudit.vocabulary.kinds import Value
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
@@ -30,8 +32,7 @@ P = TypeVar("P", bound=Part)
 
 def ports_by_roles(craft: Craft) -> list[Port]:
     """The ports that state what they carry. Raises NotStated where none does."""
-    ports = [craft.ports[name] for name in craft.ports.names()]
-    return _stating(ports, "roles", "ports.ID.roles")
+    return [craft.ports[name] for name in _stated(craft.ports, "roles")]
 
 
 def carrying(craft: Craft, role: str) -> list[Port]:
@@ -46,7 +47,19 @@ def carrying(craft: Craft, role: str) -> list[Port]:
 
 def pads_by_use(craft: Craft) -> list[Pad]:
     """The pads that state their use. Raises NotStated where none does."""
-    return _stating([craft.pads[name] for name in craft.pads.names()], "use", "pads.ID.use")
+    return [craft.pads[name] for name in _uses(craft)]
+
+
+def _uses(craft: Craft) -> Mapping[str, str]:
+    """What each pad that says so is for, by its name. Raises NotStated where none does."""
+    return cast(Mapping[str, str], _stated(craft.pads, "use"))
+
+
+def _pads_for(craft: Craft, kinds: Collection[str]) -> list[Pad]:
+    """The pads that are for one of these things. Raises NotStated where no pad states its use."""
+    uses = _uses(craft)
+    wanted = {use for use in set(uses.values()) if use.split()[0] in kinds}
+    return [craft.pads[name] for name, use in uses.items() if use in wanted]
 
 
 def pads_used_for(craft: Craft, use: str) -> list[Pad]:
@@ -55,9 +68,8 @@ def pads_used_for(craft: Craft, use: str) -> list[Pad]:
     And where none has it while all that are stated are motors': a dump that tells of a motor on
     which pad it is says nothing of the other pads.
     """
-    stated = pads_by_use(craft)
-    pads = [pad for pad in stated if _kind(pad) == use]
-    if not pads and use != _MOTOR and all(_kind(pad) == _MOTOR for pad in stated):
+    pads = _pads_for(craft, (use,))
+    if not pads and use != _MOTOR and all(_kind(pad) == _MOTOR for pad in pads_by_use(craft)):
         raise NotStated("pads.ID.use")
     return pads or _none_trusted(craft, "pads", "use")
 
@@ -65,11 +77,11 @@ def pads_used_for(craft: Craft, use: str) -> list[Pad]:
 _MOTOR: Final = "motor"  # the first word of its pad's use
 
 
-def _stating(parts: list[P], leaf: str, pattern: str) -> list[P]:
-    stating = [part for part in parts if part.states(leaf)]
-    if not stating:
-        raise NotStated(pattern)
-    return stating
+def _stated(parts: Members[P], leaf: str) -> Mapping[str, Value]:
+    stated = parts.stated(leaf)
+    if not stated:
+        raise NotStated(f"{parts.pattern}.{leaf}")
+    return stated
 
 
 def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
@@ -665,15 +677,13 @@ def used_twice(craft: Craft) -> Iterator[Yielded]:
     Source: common practice. A second pad for the lights, the buzzer or the camera key is a
     warning.
     """
-    pads = pads_by_use(craft)
-    served: dict[str, list[Pad]] = {}
-    for pad in pads:
-        served.setdefault(pad.use, []).append(pad)
-    for use, same in served.items():
-        if len(same) > 1 and use != "motor" and use.split()[0] in _GRAVE_USES + _LIGHT_USES:
+    uses = _uses(craft)
+    for use, times in Counter(uses.values()).items():
+        if times > 1 and use != "motor" and use.split()[0] in _GRAVE_USES + _LIGHT_USES:
+            same = [name for name, its in uses.items() if its == use]
             yield Fires(
-                f"{len(same)} pads are given to {use}: {listed([pad.name for pad in same])}.",
-                tuple(pad.path("use") for pad in same),
+                f"{len(same)} pads are given to {use}: {listed(same)}.",
+                tuple(craft.pads[name].path("use") for name in same),
                 (("pads", float(len(same))),),
                 advice=f"Keep {use} on the pad that it is soldered to.",
                 level=Level.WARNING if use in _LIGHT_USES else Level.ERROR,
@@ -718,7 +728,7 @@ def timer_shared(craft: Craft) -> Iterator[Yielded]:
     Mend: move one of the uses to a pad on another timer.
     Source: common practice: one timer has one clock and one period for all its channels.
     """
-    timed = [pad for pad in pads_by_use(craft) if _kind(pad) in _TIMED_USES]
+    timed = _pads_for(craft, _TIMED_USES)
     if len({_kind(pad) for pad in timed}) < 2:
         return
     if not any(pad.states("timer") for pad in timed):  # the dump has no word for it
@@ -730,7 +740,8 @@ def timer_shared(craft: Craft) -> Iterator[Yielded]:
         else:
             yield Lacks(pad.path("timer"))
     for same in by_timer.values():
-        yield from _at_odds(craft, same)
+        if len(same) > 1:
+            yield from _at_odds(craft, same)
 
 
 def _at_odds(craft: Craft, same: list[Pad]) -> Iterator[Yielded]:
@@ -773,7 +784,7 @@ def stream_shared(craft: Craft) -> Iterator[Yielded]:
     Mend: move one of them to a pad with a stream of its own.
     Source: common practice: one stream moves one block of memory at a time.
     """
-    used = [pad for pad in pads_by_use(craft) if _kind(pad) in _TIMED_USES]
+    used = _pads_for(craft, _TIMED_USES)
     if not any(pad.states("dma") for pad in used):
         raise NotStated("pads.ID.dma") if len(used) > 1 else NotApplicable("One pad needs none.")
     streams: dict[str, list[Pad]] = {}

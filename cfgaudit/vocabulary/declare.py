@@ -67,6 +67,9 @@ class Stating(Protocol):
     def below(self, prefix: str) -> Mapping[str, Sequence[str]]:
         """The names right below a prefix, each with the paths under it, in order."""
 
+    def each(self, prefix: str, leaf: str) -> Mapping[str, Value]:
+        """One setting of every name below a prefix that states it and can be trusted, by name."""
+
 
 class Class(IntEnum):
     """What a change of a setting can touch, the gravest first."""
@@ -129,7 +132,8 @@ class Setting(Generic[T]):
     def __get__(self, part: Part | None, owner: type) -> "Setting[T] | T":
         if part is None:
             return self
-        return cast(T, part._settings.need(part.path(self.leaf)))
+        prefix = part._prefix  # not by `path`: rules read by the thousand
+        return cast(T, part._settings.need(f"{prefix}.{self.leaf}" if prefix else self.leaf))
 
 
 class Sub(Generic[P]):
@@ -165,13 +169,23 @@ class Members(Generic[P]):
         """Every part. Raises NotStated where the dump states none of the group."""
         names = self.names()
         if not names:
-            raise NotStated(f"{self._prefix}.{self._group.index}")
+            raise NotStated(self.pattern)
         return iter([self[name] for name in names])
+
+    @property
+    def pattern(self) -> str:
+        """The path of any part, as the vocabulary spells it."""
+        return f"{self._prefix}.{self._group.index}"
 
     def names(self) -> list[str]:
         """The names stated, in order; perhaps none."""
         fixed = self._group.beside
         return [name for name in self._settings.below(self._prefix) if name not in fixed]
+
+    def stated(self, leaf: str) -> Mapping[str, Value]:
+        """One setting of every part that states it, by the part's name; perhaps none."""
+        found, fixed = self._settings.each(self._prefix, leaf), self._group.beside
+        return {name: found[name] for name in found if name not in fixed} if fixed else found
 
 
 class Indexed:

@@ -32,7 +32,10 @@ def covers(pattern: str, name: str) -> bool:
     >>> covers("tallies/wakes", "tallies"), covers("port", "ports.uart2.baud")
     (False, False)
     """
-    wanted, words = _words(pattern), _words(name)
+    wanted = _words(pattern)
+    if not name.startswith(wanted[0].partition("*")[0]):  # as most don't
+        return False
+    words = _words(name)
     return len(wanted) <= len(words) and all(
         want == word or ("*" in want and _stands_for(want, word))
         for want, word in zip(wanted, words, strict=False)

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from cfgaudit.audit.engine import audit
 from cfgaudit.audit.incremental import Auditor, FleetAuditor
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.rules.book import book
 from cfgaudit.settings import Settings, Stated
 from tests.audit.seeding import GOLDEN, counted, settings_of, sheet_of
@@ -148,3 +149,32 @@ def test_a_rule_runs_again_only_where_what_it_read_has_changed() -> None:
     assert any(rule.startswith("battery/") for rule in again)
     assert not [rule for rule in again if rule.startswith("video/")]
     assert len(again) < before
+
+
+def test_settings_with_other_values_say_of_every_part_what_such_settings_made_anew_say() -> None:
+    before = settings_of("dipper")
+    asked = [("pads", "use"), ("pads", "timer"), ("ports", "roles")]
+    for prefix, leaf in asked:
+        assert before.each(prefix, leaf)  # what it says is kept, and taken over where it may be
+    free, doubted = before["pads.a1.use"], before["pads.a2.use"]
+    others = {
+        "pads.a1.use": free._replace(value="free"),
+        "pads.a2.use": doubted._replace(doubt="two words"),
+    }
+    made = before.with_values(others)
+    anew = replace(before, stated={**before.stated, **others})
+    assert made == anew
+    for prefix, leaf in asked:
+        assert made.each(prefix, leaf) == anew.each(prefix, leaf)
+    assert made.each("pads", "use")["a1"] == "free"
+    assert "a2" not in made.each("pads", "use")
+
+
+def test_a_setting_that_a_rule_reads_of_every_part_is_looked_at_in_each() -> None:
+    """Hand calculation: `each` looks for a use on every pad, also on one that states none."""
+    settings = read_plain("pads.a1.use = motor\npads.a2.timer = T2\n")
+    auditor = Auditor([rule for rule in book() if rule.id == "pads/used-twice"])
+    auditor.findings(settings)
+    assert auditor.looked_at() >= {"pads.a1.use", "pads.a2.use"}
+    assert auditor.asks_for(["pads.a1.use"])
+    assert not auditor.asks_for(["pads.a2.timer"])

@@ -1,9 +1,10 @@
 """What tells who or where somebody is: found in its usual spellings, and not seen in settings."""
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from cfgaudit.reading import private
 from cfgaudit.reading.private import Repeats, is_private_key, private_stretches, secret_parts
 
 # invented, all of it: one bank of one beck, and numbers kept for stories (Ofcom's 01632 960xxx,
@@ -125,3 +126,15 @@ def test_what_can_be_no_place_and_no_number_of_a_machine_is_not_private(
 )
 def test_what_may_be_one_is(key: str, value: str) -> None:
     assert is_private_key(key, value)
+
+
+@pytest.mark.parametrize(("_", "signs", "pattern"), private._PATTERNS)
+def test_no_text_that_a_pattern_finds_is_without_all_of_its_signs(
+    _: str, signs: str, pattern: str
+) -> None:
+    @settings(max_examples=25, suppress_health_check=list(HealthCheck))
+    @given(st.from_regex(pattern))
+    def has_one(text: str) -> None:
+        assert not set(text).isdisjoint(signs)
+
+    has_one()

@@ -283,7 +283,7 @@ def test_a_sheet_without_ports_or_devices_is_not_allotted() -> None:
 
 
 def test_a_port_that_software_times_by_the_dump_is_no_port_for_a_fast_device() -> None:
-    """Limit: 19,200 Bd (common practice, rules/limits.toml)."""
+    """Limit: 19,200 Bd (common practice, rules/limits.txt)."""
     dump = read_plain("ports.a.software_driven = on\nports.a.roles = telemetry\n")
     ports = {"a": FULL.replace('kind = "hardware"\n', ""), "b": FULL, "usb": USB}
     for rate, at in ((57600, "b"), (19200, "a")):
