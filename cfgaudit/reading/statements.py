@@ -6,26 +6,11 @@ from fractions import Fraction
 from functools import cache, lru_cache
 
 from cfgaudit.reading.grammars import Misread, reader
-from cfgaudit.reading.shapes import (
-    Assignment,
-    Item,
-    Look,
-    Number,
-    Shape,
-    Span,
-    Unread,
-    titled,
-    worded,
-)
+from cfgaudit.reading.shapes import Item, Look, Number, Shape, Unread, titled, worded
 from cfgaudit.reading.text import BOUNDS
 
 LONGEST_LINE = BOUNDS.line
 _PLAIN_NUMBER = re.compile(r"[0-9]{1,40}(?:\.[0-9]{1,40})?")
-# One word, an equals sign, and words in which no comment can begin.
-_PLAIN_SETTING = re.compile(
-    r"""(?!(?i:begin|end)\b|--|%)([^\s"=:,#;/{}\[\]<>\x00-\x1f\x7f]++) = """
-    r"""(?!--|%)([^\s"#;/\x00-\x1f\x7f]++(?:[ ][^\s"#;/\x00-\x1f\x7f]++)*+)"""
-)
 _REMEMBERED = 10_000  # lines: more than the dumps of a fleet share, and a dump has
 
 
@@ -66,10 +51,6 @@ def parser_of(look: Look, parse: Callable[[str], Shape] = parse_line) -> Callabl
 
 
 def _parsed(line: str) -> Shape:
-    plain = _PLAIN_SETTING.fullmatch(line)
-    if plain is not None:  # what most lines are; a test holds it to the grammar
-        key, value = plain.groups()
-        return Assignment(Span(key, 0), "=", Span(value, plain.start(2)))
     try:
         shape: Shape = _reading_lines()(line)
     except Misread as error:
