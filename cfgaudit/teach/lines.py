@@ -711,8 +711,8 @@ def _sentence(
                 if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
             )  # fmt: skip
             holder = by_field.get(piece, "")
-            if holder and (tuple(way), piece) in family.turned:
-                holder = _other_way(holder)
+            turned = bool(holder) and (tuple(way), piece) in family.turned
+            holder = _other_way(holder) if turned else holder
             written = _written_out(chosen[piece], list(texts), apart) if holder else {}
             if holder and apart:  # whatever other wordings have
                 seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
