@@ -150,6 +150,8 @@ def exact_lines(
     if on_line:
         names = names or NO_NAMES
         told = _with_motors(_told(lines[at], on_line, columns, indices, lines), lines, names)
+        if _is_said_of_others(told, lines):
+            return  # its words don't tell what it is of
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
         like = _of_like(told, lines, under, tables, names)
         yield from (ExactLine(under, line, True) for line in like)
@@ -406,6 +408,26 @@ def _told(
     paths = [_path_of_each(one.path, indices) for one in left]
     whole = tuple(SaidOfLine(p, _spelled(o)) for p, o in zip(paths, left, strict=False) if p)
     return _Told(shape, {**taken, **packed}, whole)
+
+
+def _is_said_of_others(told: _Told, lines: Sequence[_StatedShape]) -> bool:
+    """Whether another line has the very words of a line, and other values: `at: row 2`."""
+    taken = [n for n, place in enumerate(_places(told.shape)) if place in told.ways]
+    own = _without(told.shape, taken)
+    return any(
+        type(shape) is type(told.shape)
+        and (other := _without(shape, taken))[0] == own[0]
+        and other[1] != own[1]
+        for shape in (lines if taken else ())
+    )
+
+
+def _without(shape: _StatedShape, taken: Sequence[int]) -> tuple[list[str], list[str]]:
+    """The words of a line without what stands in the places of those numbers, and that."""
+    places = list(_places(shape))
+    own = [places[n] for n in taken if n < len(places)]
+    holes = dict.fromkeys(own, "\0")
+    return [_filled(span, holes) for span in _spans(shape)], [place.text for place in own]
 
 
 def _with_motors(told: _Told, lines: Sequence[_StatedShape], names: Names) -> _Told:
