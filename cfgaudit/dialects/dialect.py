@@ -8,7 +8,7 @@ first wanted: of several dialects one reads the dump.
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -159,8 +159,15 @@ _KEYS = {
 
 
 def load_dialect(path: Path) -> Dialect:
-    """Load a dialect file. Raises DialectError with file, line, column and what is wrong."""
-    text = dialect_text(path)
+    """Load a dialect file. Raises DialectError with file, line, column and what is wrong.
+
+    One that is as it was is the same dialect, with what it remembers of the lines of dumps.
+    """
+    return _loaded(path, dialect_text(path))
+
+
+@lru_cache(maxsize=16)
+def _loaded(path: Path, text: str) -> Dialect:
     try:
         data = parsed(text)
     except TomlError as error:
