@@ -509,7 +509,8 @@ def test_of_as_many_measures_as_values_each_is_that_of_one() -> None:
 
 def test_a_letter_and_a_number_that_counts_on_say_where_a_key_stands() -> None:
     lines = (
-        "; receiver", "X1LINK=SBUS", "X2CHANNELS=16", "X3ROLL=2", "X4PITCH=3", "X5THROTTLE=1", "X6YAW=4",
+        "; receiver", "X1LINK=SBUS", "X2CHANNELS=16",
+        "X3ROLL=2", "X4PITCH=3", "X5THROTTLE=1", "X6YAW=4",
         "X7LOW=1000", "X8MIDDLE=1500", "X9HIGH=2000",
         "; switches: channel, from, to in us",
         "S1ARM=5 1750 2100", "S2LEVEL=6 900 1700", "S3HOME=7 1700 2100",
