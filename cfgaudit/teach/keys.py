@@ -495,8 +495,8 @@ def _table_families(
                 )
             yield family
         return
-    told = tables[0][1].rows[0].remark
-    remarks = (*remarks, told) if told else remarks
+    above = tables[0][1].rows[0].remark
+    remarks = (*remarks, above) if above else remarks
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
     names = {i - 1: name for i, name in enumerate(header) if i}
     all_rows = [

@@ -531,7 +531,7 @@ def test_a_letter_and_a_number_that_counts_on_say_where_a_key_stands() -> None:
 def test_what_stands_above_the_rows_of_a_table_tells_of_its_letters_and_counts() -> None:
     lines = (
         "[Ports]", "# jobs: R receiver, T telemetry, G GPS, X unused",
-        "# port, job, baud, half duplex (Y/N)",
+        "# port, job, baud, inverted (Y/N)",
         "1, R, 115200, N", "2, G, 38400, N", "3, T, 57600, Y", "4, X, 9600, N", "",
         "[Overlay]", "# element, visible (Y/N), column, row; the top left corner is 1, 1",
         "Battery voltage, Y, 2, 15", "Cell voltage, Y, 3, 14", "Satellites, N, 24, 2",
@@ -539,6 +539,6 @@ def test_what_stands_above_the_rows_of_a_table_tells_of_its_letters_and_counts()
     )  # fmt: skip
     found = values(read(*lines))
     assert found["ports.uart2.roles"] == frozenset({"position"})
-    assert found["ports.uart3.half_duplex"] is True
+    assert found["ports.uart3.inverted"] is True
     assert found["overlay.elements.satellites.column"] == 24
     assert found["overlay.elements.satellites.shown"] is False
