@@ -66,11 +66,14 @@ def letters_in(remark: str) -> dict[str, str]:
 
     >>> letters_in("p pin, e escs"), letters_in("in tens of us")
     ({'p': 'pin', 'e': 'escs'}, {})
+    >>> letters_in("H holds the last one")
+    {'h': 'holds the last one'}
     """
     text = _TITLE.sub("", remark.casefold())
     clauses = [clause.strip() for clause in _SPLIT.split(text) if clause.strip()]
     found = _codes(clauses, _LETTER_FIRST, 1)
-    return found if len(found) == len(clauses) >= 2 else {}
+    several = len(clauses) > 1 or re.fullmatch(r"[a-z] [a-z]+s .+", text)  # `h holds the last one`
+    return found if several and len(found) == len(clauses) else {}
 
 
 def _codes(clauses: Sequence[str], pattern: re.Pattern[str], number: int) -> dict[str, str]:

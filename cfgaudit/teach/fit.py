@@ -233,7 +233,8 @@ def hint_for(family: Family, seen: Field) -> Hint:
     about = [told_of(remark, seen.names) for remark in family.remarks]
     codes = next((found for one in reversed(about) if (found := codes_in(one))), {})
     if seen.words:
-        letters = letters_in(family.remarks[-1]) if family.remarks else {}
+        said = re.split(r"[;.] ", about[-1]) if about else []
+        letters = next((found for one in said if (found := letters_in(one))), {})
         codes = {
             text: letters[text.casefold()] for text in seen.words if text.casefold() in letters
         }

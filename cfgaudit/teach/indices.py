@@ -81,6 +81,38 @@ def holed(
     return {key: _with_holes(key, sorted(spans)) for key, spans in holes.items()}
 
 
+_COUNTED_ON = re.compile(r"([A-Za-z]{1,2})(\d+)([A-Za-z].*)")
+_COUNTING = 0.6  # of the keys at least, and of those of a letter that have a number of their own
+
+
+def counted_on(keys: Mapping[str, str], context: Sequence[str] = ()) -> dict[str, Holed]:
+    """Keys that begin with a letter and a number that counts on: it says where they stand.
+
+    It belongs to the word behind it. `keys` have each the remark above it.
+
+    >>> counted_on({"R1LINK": "", "R2CHANNELS": "", "R3LOW": ""})["R3LOW"]
+    Holed(pattern='R3LOW', words=())
+    """
+    groups: dict[str, list[re.Match[str]]] = {}
+    cut = [found for key in keys if (found := _COUNTED_ON.fullmatch(key))]
+    for found in cut if len(cut) >= _COUNTING * len(keys) else ():
+        groups.setdefault(found[1], []).append(found)
+    made: dict[str, Holed] = {}
+    for letters, own in groups.items():
+        if len(own) < _FEW or len({found[2] for found in own}) < _COUNTING * len(own):
+            continue
+        remarks = dict.fromkeys(keys[found.group()] for found in own)
+        told = holed([found[3] for found in own], [*context, *remarks])
+        for found in own:
+            pattern, words = told[found[3]]
+            if pattern.startswith(HOLE):
+                first, *others = words
+                made[found.group()] = Holed(letters + pattern, (found[2] + first, *others))
+            else:
+                made[found.group()] = Holed(f"{letters}{found[2]}{pattern}", words)
+    return made
+
+
 def lettered(found: Mapping[str, Holed]) -> dict[str, Holed]:
     """Keys that differ in the letter before their number, too: `use of s1`, `use of k1`.
 

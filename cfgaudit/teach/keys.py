@@ -12,7 +12,7 @@ from typing import NamedTuple
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named
 from cfgaudit.reading.text import Place
 from cfgaudit.teach.columns import CellTable, table_of
-from cfgaudit.teach.indices import HOLE, Holed, holed, lettered
+from cfgaudit.teach.indices import HOLE, Holed, counted_on, holed, lettered
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
@@ -217,6 +217,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
         others = [entry.head for _, entry in own if not entry.header or entry.titles]
         with_holes = lettered(holed(items, context, lists=False) | holed(others, context))
         with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
+        with_holes |= counted_on({entry.head: entry.remark for _, entry in own[::-1]}, context)
         with_holes |= _words_beside_lists(own, with_holes)
         for index, entry in own:
             pattern, words = with_holes[entry.head]
@@ -494,6 +495,8 @@ def _table_families(
                 )
             yield family
         return
+    above = tables[0][1].rows[0].remark
+    remarks = (*remarks, above) if above else remarks
     family = Family(chain, Row, "", context, remarks, own_index=True, header=title)
     names = {i - 1: name for i, name in enumerate(header) if i}
     all_rows = [
@@ -522,7 +525,8 @@ def fill(  # noqa: C901 (a sort of part a case)
     family.lines = [entry.statement.line for _, entry, _ in rows]
     family.opening = opening_of(rows[0][1].document)
     family.switched_off = next(
-        (p[0].text for _, _, p in rows if len(p) == 1 and p[0].text.casefold() in NOTHING), ""
+        (p[0].text for _, _, p in rows if len(p) == 1 and p[0].text.casefold() in NOTHING),
+        _lone_zero([p[0].text for _, _, p in rows if len(p) == 1]),
     )
     family.indices = [list(dict.fromkeys(index[d] for index, _, _ in rows)) for d in range(depth)]
     if family.form is Directive and not any(parts for _, _, parts in rows):
@@ -575,6 +579,13 @@ def fill(  # noqa: C901 (a sort of part a case)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+
+
+def _lone_zero(texts: Sequence[str]) -> str:
+    """The 0 that stands alone where most others of its sort are several numbers: it says none."""
+    several = [text for text in texts if len(text.split()) > 1]
+    alone = set(texts) - set(several) == {"0"} and 2 * len(several) > len(texts)
+    return "0" if alone and all(_NUMBER.fullmatch(w) for t in several for w in t.split()) else ""
 
 
 def _goes_on_behind_unit(family: Family, texts: set[str]) -> bool:
@@ -801,7 +812,8 @@ def _slot(
     found: list[tuple[tuple[str, ...], ScopedLine, Span]],
 ) -> None:
     """Cut the values of one part of the lines into literal text and fields."""
-    live = [item for item in found if item[2].text.casefold() not in NOTHING]
+    off = (*NOTHING, family.switched_off)
+    live = [item for item in found if item[2].text.casefold() not in off]
     falls = any(_falls(span.text) for _, _, span in live)  # no ranges: `timer 2-1`
     cuts = [
         [(span, True)] if falls else pieces_of(span, alone=len(found) == 1) for _, _, span in live
@@ -888,7 +900,7 @@ def list_names(
     """What a number of a list in brackets is: as a remark says, or by what such lists hold."""
     texts = [span.text for span, _ in cuts[0]]
     own = [at for at, (_, varies) in enumerate(cuts[0]) if varies]
-    if {text for text in texts if text not in [texts[at] for at in own]} == {","}:
+    if {text for text in texts if text not in [texts[at] for at in own]} <= {","}:
         told = _told_names(family.remarks[-1:], len(own))
         return (told[own.index(number)],) if told else ()
     if "[" not in texts[:number] or "]" in texts[texts.index("[") : number]:

@@ -466,6 +466,7 @@ def _lines(
         return
     if family.form is Assignment:
         yield from _assignment(family, head, by_field, _shown(family, used, names, head))
+        yield from _off_switch(family, f"{head}{family.sign}", used, names)
         return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]
     cells = [
@@ -475,10 +476,16 @@ def _lines(
         *(text for _, text in parts),
     ]
     yield family.between.join(cells) + family.tail
+    yield from _off_switch(family, f"{own or head}{family.between}", used, names)
+
+
+def _off_switch(
+    family: Family, front: str, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]
+) -> Iterator[str]:
+    """The line of a function that no channel switches."""
     first = used[0][0].chosen
     if family.switched_off and first and first.goal.target.startswith("switches."):
-        target = _named("{switches.FUNCTION = none}", names)
-        yield f"{own or head}{family.between}{family.switched_off}{target}"
+        yield f"{front}{family.switched_off}{_named('{switches.FUNCTION = none}', names)}"
 
 
 def _constants(family: Family, by_field: Mapping[int, str]) -> Iterator[tuple[int, str]]:
@@ -705,29 +712,43 @@ def _sentence(
             said = "off" if holder and chosen[piece].fit.spec == "not" else "on"
             options = [(family.flags[piece], holder and _set_to(holder, said))]
         else:
-            texts = dict.fromkeys(
-                sample.text for sample in family.fields[piece].samples
-                if sample.place.line in family.ways[tuple(way)]
-                if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
-            )  # fmt: skip
-            holder = by_field.get(piece, "")
-            turned = bool(holder) and (tuple(way), piece) in family.turned
-            holder = _other_way(holder) if turned else holder
-            written = _written_out(chosen[piece], list(texts), apart) if holder else {}
-            if holder and apart:  # whatever other wordings have
-                seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
-                written |= {t: o for t, o in chosen[piece].fit.words if t in seen and " " in t}
-            options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
-            if not holder:
-                options = [(escaped(text), "") for text in texts]
-            elif not written.keys() >= texts.keys():
-                options.append((holder, ""))
+            options = _options(family, way, piece, by_field, chosen, index, apart)
         found = [(one + text, two + more) for one, two in found for text, more in options]
     shown = _told_shown(way, [by_field[n] for n in chosen])
     if len(found) <= _MOST_WRITTEN_OUT:
         for text, more in found:
             if "{" in f"{text}{more}":
                 yield f"{front} {text}{more and ' ' + more}{shown}".lstrip()
+
+
+def _options(
+    family: Family,
+    way: Sequence[str | int],
+    piece: int,
+    by_field: Mapping[int, str],
+    chosen: Mapping[int, Candidate],
+    index: Sequence[str],
+    apart: bool,
+) -> list[tuple[str, str]]:
+    """How one value of a wording may be written, each with what the line states besides."""
+    texts = dict.fromkeys(
+        sample.text for sample in family.fields[piece].samples
+        if sample.place.line in family.ways[tuple(way)]
+        if all(w == at or at[:1] == "{" for w, at in zip(sample.under, index, strict=True))
+    )  # fmt: skip
+    holder = by_field.get(piece, "")
+    if holder and (tuple(way), piece) in family.turned:
+        holder = _other_way(holder)
+    written = _written_out(chosen[piece], list(texts), apart) if holder else {}
+    if holder and apart:  # whatever other wordings have
+        seen = dict.fromkeys(sample.text for sample in family.fields[piece].samples)
+        written |= {t: o for t, o in chosen[piece].fit.words if t in seen and " " in t}
+    options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
+    if not holder:
+        options = [(escaped(text), "") for text in texts]
+    elif not written.keys() >= texts.keys():
+        options.append((holder, ""))
+    return options
 
 
 def _other_way(holder: str) -> str:

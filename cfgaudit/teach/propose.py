@@ -767,13 +767,18 @@ def words_about(family: Family, seen: Field) -> WordsAbout:
 
 def name_tokens(name: str) -> tuple[str, ...]:
     """The words of a name, without its figures, and without the unit at its end."""
-    bare = name.replace(HOLE, " ")
+    bare = _SIGNS_ASIDE.sub("", _COUNTED.sub("", name)).replace(HOLE, " ")
     if aside_of(bare) is not None:
         bare = without_aside(bare.strip())
     words = [word for word, _ in chunks(bare) if not word.isdigit()]
     if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in ("hz", "khz"):
         words.pop()
     return tuple(t for word in words for t in tokens(word))
+
+
+_SIGNS_ASIDE = re.compile(r" *\([A-Za-z\d](?:[/,] ?[A-Za-z\d])+\)")  # (Y/N): what it is set to
+# A letter before a number that counts the keys, or the things that they are of, and names none.
+_COUNTED = re.compile(rf"^(?:[A-Za-z]{{1,2}}\d+(?=[A-Za-z])|[a-ceghj-orstuwA-CEGHJ-ORSTUW]{HOLE})")
 
 
 def _says_unit(word: str) -> bool:

@@ -303,7 +303,7 @@ def pair_up(words: Sequence[str], names: Sequence[str], fair: float = _FAIR) -> 
 @lru_cache(maxsize=50_000)
 def _alike(word: str, name: str) -> float:
     """How like two names are: the ideas that they share, word by word and as a whole."""
-    theirs, ours = tokens(word), tokens(name)
+    theirs, ours = tokens(word.lstrip("0123456789") or word), tokens(name)
     if not theirs or not ours:
         return 0.0
     if theirs == ours:

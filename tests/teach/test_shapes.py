@@ -505,3 +505,40 @@ def test_of_as_many_measures_as_values_each_is_that_of_one() -> None:
     others = ("battery cells 4", "battery capacity 1500", "battery full 420", "battery warn 350")
     found = values(read("! all of it", "! in steps", "", *others, told, "battery amps 2500 -35"))
     assert found["battery.current_offset"] == -3.5  # 35 tenths
+
+
+def test_a_letter_and_a_number_that_counts_on_say_where_a_key_stands() -> None:
+    lines = (
+        "; receiver", "X1LINK=SBUS", "X2CHANNELS=16",
+        "X3ROLL=2", "X4PITCH=3", "X5THROTTLE=1", "X6YAW=4",
+        "X7LOW=1000", "X8MIDDLE=1500", "X9HIGH=2000",
+        "; switches: channel, from, to in us",
+        "S1ARM=5 1750 2100", "S2LEVEL=6 900 1700", "S3HOME=7 1700 2100",
+        "S4FLIPOVER=0", "S5KILL=0",
+        "; the screen",
+        "O1CELLVOLTS=1 11 3      ; shown, row, column: rows and columns from 0",
+        "O2AMPS=1 11 19", "O3TIMER=1 12 3", "O4WARNINGS=1 8 5", "O5HORIZON=0 4 11",
+    )  # fmt: skip
+    found = values(read(*lines))
+    idle: dict[str, object] = {"switches.self_right": (), "switches.motors_kill": ()}
+    switches = {path: value for path, value in found.items() if path.startswith("switches")}
+    assert switches == RANGES | idle  # a lone 0 says that no channel switches them
+    assert (found["receiver.link"], found["receiver.map.throttle"]) == ("sbus", 1)
+    assert found["overlay.elements.cell_voltage.row"] == 12
+    assert found["overlay.elements.horizon.shown"] is False
+
+
+def test_what_stands_above_the_rows_of_a_table_tells_of_its_letters_and_counts() -> None:
+    lines = (
+        "[Ports]", "# jobs: R receiver, T telemetry, G GPS, X unused",
+        "# port, job, baud, inverted (Y/N)",
+        "1, R, 115200, N", "2, G, 38400, N", "3, T, 57600, Y", "4, X, 9600, N", "",
+        "[Overlay]", "# element, visible (Y/N), column, row; the top left corner is 1, 1",
+        "Battery voltage, Y, 2, 15", "Cell voltage, Y, 3, 14", "Satellites, N, 24, 2",
+        "Altitude, Y, 22, 3",
+    )  # fmt: skip
+    found = values(read(*lines))
+    assert found["ports.uart2.roles"] == frozenset({"position"})
+    assert found["ports.uart3.inverted"] is True
+    assert found["overlay.elements.satellites.column"] == 24
+    assert found["overlay.elements.satellites.shown"] is False
