@@ -851,9 +851,11 @@ def _parts_of_word(place: _Varying, own: str) -> Iterator[_Varying]:
 
 
 def _tokens(shape: _StatedShape) -> Iterator[Span]:
-    """The words of a line."""
+    """The words of a line, without the brackets and commas around them."""
     for span in _spans(shape):
-        yield from words(span) or [span]
+        for word in words(span) or [span]:
+            core = re.search(r"[^\s{}\[\](),;:](?:.*[^\s{}\[\](),;:])?", word.text)
+            yield Span(core.group(), word.start + core.start()) if core else word
 
 
 def _alike(texts: Sequence[str]) -> int:
