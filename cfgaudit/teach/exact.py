@@ -884,7 +884,7 @@ def _named_like(
     if name == "ARM":
         arms = arms_of(texts)
         return dict(arms) if arms.get(theirs) == own else {}
-    if theirs.casefold() == own.casefold():
+    if theirs.casefold() == own.casefold() and name not in _LISTED:
         alike = _look_of(theirs)
         return {text: text for text in texts if _look_of(text) == alike or name == "BAND"}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}

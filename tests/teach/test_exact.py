@@ -329,6 +329,16 @@ def test_lines_of_one_name_are_asked_about_together() -> None:
     assert number == first
 
 
+def test_a_line_that_has_our_very_word_tells_of_other_words_of_the_list() -> None:
+    names = ("arm", "self-level", "buzzer", "overlay off")
+    rows = [f"- {{do: {name.replace(' ', '_')}, ch: {n}, from: +200, to: +600}}" for n, name in
+            enumerate(names, 5)]  # fmt: skip
+    state = said(asked(*rows, "heron 9"), 1, "switches.arm = 5: 1700..2100 us")
+    found = values(read(state), "switches")
+    assert found["switches.self_level"] == (SwitchRange(6, 1700.0, 2100.0),)
+    assert len(found) == 4
+
+
 @pytest.mark.parametrize(
     ("reply", "fault"),
     [
