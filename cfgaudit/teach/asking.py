@@ -591,7 +591,7 @@ def _skeleton(line: str) -> str:
     """What lines of a sort have alike; of one that has a single value its words stay."""
     first, *rest = line.split() or [""]
     cut = [re.sub(r"[+-]?\d+(?:\.\d+)?", "#", word) for word in rest]
-    several = sum("#" in word for word in cut) > 1
+    several = sum(word.count("#") for word in cut) > 1
     if several:  # a word may be a name, and a name before = or : is a label
         cut = [re.sub(r"\w+(?![\w:=])", "@", word) if "#" not in word else word for word in cut]
     return " ".join([re.sub(r"\d+(?:\.\d+)?", "#", first), *cut])

@@ -3,7 +3,8 @@
 Nothing is inferred of the line but which of its words is which of the settings told: all else
 stands as it is. What no word of it says is stated by the whole line, so another value of it is read
 as nothing, never as this one. Lines of its sort are read likewise where a word of theirs names
-another motor, element, switch or number of the same list.
+another motor, element, switch or number of the same list, or one that another line was told to be
+of; a motor is known, too, by the signs of where it stands.
 """
 
 import re
@@ -23,7 +24,7 @@ from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
-from cfgaudit.teach.words import AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
+from cfgaudit.teach.words import ARMS, AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
 from cfgaudit.vocabulary.kinds import (
     BadValue,
     Bool,
@@ -47,10 +48,8 @@ _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides betw
 _EARLIER = 0.01  # what a word or a code costs for each place behind it
 _APART = 0.05  # what it costs that other words stand between the parts of a setting
 _CODE = 1.5  # what a number costs that stands for a word
-_CODES, _CODE_OF_NUMBER = (
-    32,
-    2.0,
-)  # codes of a number are below; a place costs hardly less than none
+_CODES = 32  # a code of a number is below
+_CODE_OF_NUMBER = 2.0  # what it costs: hardly less than no place at all
 _MOTORS = 4  # at least, whose numbers tell what counts by them
 _STICKS = 4  # the channels that may be left out where the others are counted
 _BEHIND_STICKS = 0.6  # what a channel costs that is counted so
@@ -195,7 +194,7 @@ def names_told(
             if place is not None:
                 kind = _kind_of_place(name, place)
                 found.setdefault((name, kind), {}).setdefault(place.span.text, own)
-                if name == "ARM":
+                if name == "ARM" and own in ARMS[:4]:
                     _add_signs(signs.setdefault(kind, {}), told, place, own)
     for kind, numbers in signs.items():
         arms = {
@@ -245,8 +244,9 @@ def _add_signs(signs: dict[str, list[int]], told: "_Told", place: "_Varying", ow
         true = (1 if "front" in own else -1, 1 if "right" in own else -1)[axis]
         turned = true * _sign(span.text)
         for word, shape in place.lines.items():
-            text = list(_places(shape))[mine.index(span)].text
-            signs.setdefault(word, [0, 0])[axis] = turned * _sign(text)
+            theirs = [one.text for one in _places(shape)]
+            if len(theirs) == len(mine):
+                signs.setdefault(word, [0, 0])[axis] = turned * _sign(theirs[mine.index(span)])
 
 
 def _sign(text: str) -> int:
@@ -852,9 +852,11 @@ def _parts_of_word(place: _Varying, own: str) -> Iterator[_Varying]:
 
 
 def _tokens(shape: _StatedShape) -> Iterator[Span]:
-    """The words of a line."""
+    """The words of a line, without the brackets and commas around them."""
     for span in _spans(shape):
-        yield from words(span) or [span]
+        for word in words(span) or [span]:
+            core = re.search(r"[^\s{}\[\](),;:](?:.*[^\s{}\[\](),;:])?", word.text)
+            yield Span(core.group(), word.start + core.start()) if core else word
 
 
 def _alike(texts: Sequence[str]) -> int:
@@ -883,7 +885,8 @@ def _named_like(
     if name == "ARM":
         arms = arms_of(texts)
         return dict(arms) if arms.get(theirs) == own else {}
-    if theirs.casefold() == own.casefold():
+    numbered = own[-1:].isdigit()
+    if theirs.casefold() == own.casefold() and (numbered or name not in _LISTED):
         alike = _look_of(theirs)
         return {text: text for text in texts if _look_of(text) == alike or name == "BAND"}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}

@@ -15,7 +15,8 @@ from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import chunks, is_word, root
-from cfgaudit.vocabulary.kinds import Bool, Either, Words
+from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Words
+from cfgaudit.vocabulary.paths import declared
 
 _NAMES = {
     "ARM": "arms", "AXIS": "axes", "CONTROL": "controls", "FUNCTION": "functions",
@@ -94,7 +95,21 @@ def mapped_families(
         _make(mapped, tables, spins, whole)
     for mapped in found:
         mapped.active = mapped.active and not _is_one_of_a_row(mapped, found)
+        mapped.active = mapped.active and not _contradicts_itself(mapped)
     return found
+
+
+def _contradicts_itself(mapped: Mapped) -> bool:
+    """Whether lines of a family would say a setting in three ways, and none tells which is so."""
+    values: dict[tuple[str, str], set[str]] = {}
+    for made in mapped.proposals:
+        for sample in made.seen.samples if made.chosen and not made.told else ():
+            assert made.chosen is not None
+            path = made.chosen.path(sample)
+            own = declared(path)
+            if own is not None and not isinstance(own.kind, Quantities):
+                values.setdefault((sample.place.file, path), set()).add(sample.text)
+    return any(len(texts) > 2 for texts in values.values())
 
 
 def _is_one_of_a_row(mapped: Mapped, found: Sequence[Mapped]) -> bool:

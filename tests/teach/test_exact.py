@@ -275,6 +275,77 @@ def test_a_nought_behind_a_list_is_none_of_it() -> None:
     }
 
 
+def test_codes_of_pads_go_by_the_numbers_of_the_motors() -> None:
+    seats = ("74 -74", "74 74", "-74 74", "-74 -74")
+    lines = [f"roost {n} {seat}" for n, seat in enumerate(seats, 1)]
+    lines += [f"perch_{n}_has {code}" for n, code in enumerate((24, 21, 23, 22, 30, 0), 1)]
+    state = said(
+        asked(*lines, "heron 9"), 1,
+        "frame.arms.front_left.x = 74 mm", "frame.arms.front_left.y = -74 mm",
+    )  # fmt: skip
+    found = values(read(said(state, 5, "pads.1.use = motor rear_left")), "pads")
+    arms = ("rear_left", "front_left", "rear_right", "front_right")
+    assert found == {f"pads.{n}.use": f"motor {arm}" for n, arm in enumerate(arms, 1)}
+
+
+def test_a_line_in_the_very_words_of_others_tells_nothing() -> None:
+    """Which element stands there is on none of them."""
+    lines = [f"at {{row: {n}, column: 2}}" for n in range(2, 6)]
+    state = said(asked(*lines, "heron 9"), 1, "overlay.elements.speed.row = 2", ".column = 2")
+    assert not values(read(state), "overlay")
+
+
+def test_a_code_of_a_number_is_known_of_other_lines_that_have_it() -> None:
+    lines = [f"tern_{n} {code} 1" for n, code in enumerate((4, 3, 5, 4, 5), 1)]
+    state = said(
+        asked(*lines, "heron 9"), 1, "ports.uart1.baud = 115.2 kBd", "ports.uart1.inverted = on"
+    )
+    bauds = {p: v for p, v in values(read(state), "ports").items() if p.endswith("baud")}
+    assert bauds == {"ports.uart1.baud": 115200.0, "ports.uart4.baud": 115200.0}
+
+
+def test_free_places_of_a_sort_are_not_asked_about_before_the_lines_that_are_none() -> None:
+    """One told line tells of its like; those with nothing but noughts are left."""
+    lines = [f"roost {n} {70 + n} {71 + n} {72 + n}" for n in range(1, 5)]
+    lines += [f"roost {n} 0 0 0" for n in range(5, 13)]
+    state = asked(*lines, "wader 7 9", "heron 9")
+    first = question(state)
+    assert isinstance(first, LineQuestion)
+    assert first.line.number <= 4
+    ends = [f"receiver.ends.{first.line.number}.{part} = {n} us" for part, n in
+            zip(("low", "centre", "high"), first.line.text.split()[2:], strict=True)]  # fmt: skip
+    after = said(state, first.line.number, *ends)
+    then = question(after)
+    assert isinstance(then, LineQuestion)
+    assert then.line.text == "wader 7 9"
+
+
+def test_lines_of_one_name_are_asked_about_together() -> None:
+    """The next sort is asked about of the element that was told, then each other element once."""
+    lines = [f"BITTERN{n}_{part},{n * k}" for n in range(1, 7) for k, part in
+             ((1, "A"), (2, "B"))]  # fmt: skip
+    state = asked(*lines, "HERON,9")
+    for part in ("row", "column"):
+        now = question(state)
+        assert isinstance(now, LineQuestion)
+        number = now.line.text.removeprefix("BITTERN")[0]
+        value = now.line.text.partition(",")[2]
+        state = said(state, now.line.number, f"overlay.elements.speed.{part} = {value}")
+        if part == "row":
+            first = number
+    assert number == first
+
+
+def test_a_line_that_has_our_very_word_tells_of_other_words_of_the_list() -> None:
+    names = ("arm", "self-level", "buzzer", "overlay off")
+    rows = [f"- {{do: {name.replace(' ', '_')}, ch: {n}, from: +200, to: +600}}" for n, name in
+            enumerate(names, 5)]  # fmt: skip
+    state = said(asked(*rows, "heron 9"), 1, "switches.arm = 5: 1700..2100 us")
+    found = values(read(state), "switches")
+    assert found["switches.self_level"] == (SwitchRange(6, 1700.0, 2100.0),)
+    assert len(found) == 4
+
+
 @pytest.mark.parametrize(
     ("reply", "fault"),
     [
