@@ -564,7 +564,7 @@ def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     figures = any(map(str.isdigit, "".join(texts)))
     if goal.target in ("firmware.version", "firmware.built") and not figures:
         return IMPOSSIBLE
-    if goal.target == "board.revision" and max(map(len, texts)) > _LONGEST_ISSUE:
+    if goal.target == "board.revision" and any(len(text) > _LONGEST_ISSUE for text in texts):
         return ValueFit(-1.5)  # a name
     if goal.target == "craft.serial" and not any(
         any(map(str.isdigit, text)) or HIDDEN in text for text in texts
