@@ -549,7 +549,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
     return asked_for, worth
 
 
-class _Sort(NamedTuple):
+class _LineSort(NamedTuple):
     """Lines of the first dump that are alike but for names and numbers."""
 
     lines: Mapping[int, tuple[str, ...]]  # the number of each, and its values
@@ -558,7 +558,7 @@ class _Sort(NamedTuple):
     stem: str  # what their first word begins with, where a number is behind it: GLASS of GLASS7_ROW
 
 
-def _sorts(state: State, made: Taught) -> list[_Sort]:
+def _sorts(state: State, made: Taught) -> list[_LineSort]:
     """The lines that have values, by their sorts."""
     found: dict[tuple[tuple[str, ...], str], list[Mapped]] = {}
     lines = state.texts[0].lines
@@ -572,7 +572,7 @@ def _sorts(state: State, made: Taught) -> list[_Sort]:
         values = _values_of(own, state.names[0])
         families = [_values_of([one], state.names[0]).keys() for one in own]
         proposals = [proposal for one in own for proposal in one.proposals]
-        sorts.append(_Sort(values, proposals, families, _indexed(lines[min(values) - 1])[0]))
+        sorts.append(_LineSort(values, proposals, families, _indexed(lines[min(values) - 1])[0]))
     return sorts
 
 
@@ -603,7 +603,7 @@ def _indexed(line: str) -> tuple[str, str]:
     return (found[1], found[2]) if found else ("", "")
 
 
-class _Asked(NamedTuple):
+class _AskedLines(NamedTuple):
     """What was asked of lines so far, and which are not read."""
 
     told: Counter[int]  # how many settings each line was told to state
@@ -615,7 +615,7 @@ class _Asked(NamedTuple):
     half: Mapping[int, tuple[str, ...]]  # lines that are read in part, and the values that are not
 
 
-def _asked_of_lines(state: State, made: Taught) -> _Asked:
+def _asked_of_lines(state: State, made: Taught) -> _AskedLines:
     told = [a for a in state.answers if a.is_of_line and a.value]
     asked = {answer.line for answer in state.answers}
     raw = made.settings.raw.values()
@@ -629,7 +629,7 @@ def _asked_of_lines(state: State, made: Taught) -> _Asked:
             idle = replace(one, proposals=[p for p in one.proposals if not is_sure(p)])
             values = _values_of([idle], state.names[0])
             half |= {line: own for line, own in values.items() if line in at_work}
-    return _Asked(
+    return _AskedLines(
         Counter(answer.line for answer in told),
         frozenset(answer.line for answer in state.answers if answer.path == NOTHING_SAID),
         frozenset(one.answer.line for one in made.unplaced if one.answer.is_of_line),
@@ -645,7 +645,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
     asked = _asked_of_lines(state, made)
     sorts = _sorts(state, made)
     lines = state.texts[0].lines
-    best: tuple[float, int, _Sort] | None = None
+    best: tuple[float, int, _LineSort] | None = None
     for sort in sorts:
         left = _left_to_ask(sort, asked)
         if not left:
@@ -691,7 +691,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
     ), worth
 
 
-def _left_to_ask(sort: _Sort, asked: _Asked) -> dict[int, tuple[str, ...]]:
+def _left_to_ask(sort: _LineSort, asked: _AskedLines) -> dict[int, tuple[str, ...]]:
     """The lines of a sort that may be asked about, each with its values that are not read.
 
     None is like one that states nothing.
@@ -742,7 +742,7 @@ def _first_line(
 
 
 def _next_line(
-    sort: _Sort, left: Mapping[int, tuple[str, ...]], asked: _Asked, names: Sequence[int]
+    sort: _LineSort, left: Mapping[int, tuple[str, ...]], asked: _AskedLines, names: Sequence[int]
 ) -> tuple[int, float]:
     """The next line of a sort of which one was told, and how many settings it likely opens.
 

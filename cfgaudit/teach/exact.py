@@ -110,7 +110,7 @@ def exact_lines(
     tables: WordTables,
     contexts: Collection[tuple[str, ...]] = (),
     columns: Collection[int] = (),
-    names: "Names | None" = None,
+    names: "ToldNames | None" = None,
 ) -> Iterator[ExactLine]:
     """The mapping line for the line of that number; none where none can be written.
 
@@ -156,7 +156,7 @@ def exact_lines(
         yield from (ExactLine(under, line, True) for line in like)
 
 
-class Names(NamedTuple):
+class ToldNames(NamedTuple):
     """What words of a dump were told to stand for, by the index and by what stands before them."""
 
     words: Mapping[tuple[str, str], Mapping[str, str]]
@@ -167,7 +167,7 @@ class Names(NamedTuple):
         return {text: own[text] for text in place.lines if text in own}
 
 
-NO_NAMES = Names(MappingProxyType({}))
+NO_NAMES = ToldNames(MappingProxyType({}))
 _SIGNED = {"x": 0, "pitch": 0, "y": 1, "roll": 1}  # positive ahead, or to the right
 
 
@@ -175,7 +175,7 @@ def names_told(
     top: Scope,
     said: Mapping[int, Sequence[SaidOfLine]],
     columns: Mapping[int, Collection[int]],
-) -> Names:
+) -> ToldNames:
     """What words stand for, by what the builder said of lines: `GLASS7_ROW` is of the speed.
 
     An arm is also known by the signs of where it stands, or of its row of the mixer.
@@ -205,7 +205,7 @@ def names_told(
         known = found.get(("ARM", kind), {})
         if len(set(arms.values())) == len(arms) and arms.items() >= known.items():
             found["ARM", kind] = arms
-    return Names(found)
+    return ToldNames(found)
 
 
 def _place_of_index(
@@ -430,7 +430,7 @@ def _without(shape: _StatedShape, taken: Sequence[int]) -> tuple[list[str], list
     return [_filled(span, holes) for span in _spans(shape)], [place.text for place in own]
 
 
-def _with_motors(told: _Told, lines: Sequence[_StatedShape], names: Names) -> _Told:
+def _with_motors(told: _Told, lines: Sequence[_StatedShape], names: ToldNames) -> _Told:
     """A code for a motor's pad with those of the other motors, where it goes by their numbers.
 
     Of motors 1 to 4 they are 21 to 24, say: each stands in a line.
@@ -702,7 +702,7 @@ def _of_like(
     lines: Sequence[_StatedShape],
     under: Sequence[str],
     tables: WordTables,
-    names: Names,
+    names: ToldNames,
 ) -> Iterator[str]:
     """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
 
