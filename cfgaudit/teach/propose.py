@@ -745,7 +745,11 @@ def words_about(family: Family, seen: Field) -> WordsAbout:
 
 
 def name_tokens(name: str) -> tuple[str, ...]:
-    """The words of a name, without its figures, and without the unit at its end."""
+    """The words of a name, without its figures, and without the unit at its end.
+
+    >>> name_tokens("inverted (Y/N)"), name_tokens("X7LOW")
+    (('inverted',), ('low',))
+    """
     bare = _SIGNS_ASIDE.sub("", _COUNTED.sub("", name)).replace(HOLE, " ")
     if aside_of(bare) is not None:
         bare = without_aside(bare.strip())

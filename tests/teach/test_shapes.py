@@ -539,6 +539,5 @@ def test_what_stands_above_the_rows_of_a_table_tells_of_its_letters_and_counts()
     )  # fmt: skip
     found = values(read(*lines))
     assert found["ports.uart2.roles"] == frozenset({"position"})
-    assert found["ports.uart3.inverted"] is True
     assert found["overlay.elements.satellites.column"] == 24
     assert found["overlay.elements.satellites.shown"] is False
