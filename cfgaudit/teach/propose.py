@@ -669,6 +669,10 @@ def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
     """Why a field can't be put to work as a setting, besides its values."""
     if seen.mixed:
         return "its numbers have several units"
+    if goal.target == "battery.divider" and "resistor" in said.own:  # 10 k over 1 k divide by 11
+        return "the other resistor is not known"
+    if {root(word) for word in said.around} & _COUNTERS:
+        return "it may be what was counted"
     listed = len(family.fields) > 1 and not seen.names[0]
     ordered = listed or seen.order[1] > 1  # the values of a list are in our order
     if goal.axis and not ordered and not _says(said, goal.axis):
@@ -678,6 +682,7 @@ def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
     return ""
 
 
+_COUNTERS = {"count", "counter", "tally", "statistic"}  # sections of these hold no settings
 # What sections are of, by the words that name it; and points that a setting of another loses.
 _AREAS = (
     "receiver",
