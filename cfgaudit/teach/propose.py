@@ -690,6 +690,10 @@ def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
     """Why a field can't be put to work as a setting, besides its values."""
     if seen.mixed:
         return "its numbers have several units"
+    if goal.target == "battery.divider" and "resistor" in said.own:  # 10 k over 1 k divide by 11
+        return "the other resistor is not known"
+    if {root(word) for word in said.around} & _COUNTERS:
+        return "it may be what was counted"
     listed = len(family.fields) > 1 and not seen.names[0]
     ordered = listed or seen.order[1] > 1  # the values of a list are in our order
     if goal.axis and not ordered and not _says(said, goal.axis):
@@ -699,6 +703,7 @@ def _lacks(goal: Goal, family: Family, seen: Field, said: "WordsAbout") -> str:
     return ""
 
 
+_COUNTERS = {"count", "counter", "tally", "statistic"}  # sections of these hold no settings
 # What sections are of, by the words that name it; and points that a setting of another loses.
 _AREAS = (
     "receiver",
@@ -766,7 +771,11 @@ def words_about(family: Family, seen: Field) -> WordsAbout:
 
 
 def name_tokens(name: str) -> tuple[str, ...]:
-    """The words of a name, without its figures, and without the unit at its end."""
+    """The words of a name, without its figures, and without the unit at its end.
+
+    >>> name_tokens("inverted (Y/N)"), name_tokens("X7LOW")
+    (('inverted',), ('low',))
+    """
     bare = _SIGNS_ASIDE.sub("", _COUNTED.sub("", name)).replace(HOLE, " ")
     if aside_of(bare) is not None:
         bare = without_aside(bare.strip())

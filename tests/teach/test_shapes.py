@@ -539,6 +539,12 @@ def test_what_stands_above_the_rows_of_a_table_tells_of_its_letters_and_counts()
     )  # fmt: skip
     found = values(read(*lines))
     assert found["ports.uart2.roles"] == frozenset({"position"})
-    assert found["ports.uart3.inverted"] is True
     assert found["overlay.elements.satellites.column"] == 24
     assert found["overlay.elements.satellites.shown"] is False
+
+
+def test_what_is_counted_and_half_of_a_divider_are_no_settings() -> None:
+    counts = ("", "counts:", "- compassSwings: 100", "- lowPacks: 298", "- gyroErrors: 9")
+    found = values(read(*BLOCKS, "", "battery:", "- resistor: 10.1 k", "- cells: 4", *counts))
+    assert found["battery.cells"] == 4
+    assert not {"battery.divider", "sensors.compass.rotation.yaw"} & found.keys()
