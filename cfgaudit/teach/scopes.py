@@ -121,7 +121,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             _push(stack, shape, whole, shape.name, above, look)
             remark = ""
         elif isinstance(shape, Closer):
-            indents = []
+            row_ends, indents = -1, []
             _close(stack)
             remark = ""
         elif isinstance(shape, Assignment | Directive | Row):
@@ -131,7 +131,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 while len(stack) > 1 and stack[-1].form not in (Section, Opener):
                     stack.pop()
                 _push(stack, shape, whole, Span(whole, 0), above, look)
-                indents, remark = [], ""
+                row_ends, indents, remark = -1, [], ""
                 continue
             if row_ends >= 0 and (statement.first > row_ends or statement.first in rows):
                 row_ends = -1
