@@ -61,3 +61,8 @@ def test_a_negated_word_is_a_switch() -> None:
         ("hunting", True, "off"),
         ("answers", True, "on"),
     ]
+
+
+def test_a_section_ends_what_indented_titles_have_opened() -> None:
+    found = families("one:\n  a: 1\ntwo:\n  b: 2\nthree:\n  c: 3\n[four]\nd = 4\ne = 5\n")
+    assert [(f.chain[-1].line, f.head) for f in found[-2:]] == [("[four]", "d"), ("[four]", "e")]
