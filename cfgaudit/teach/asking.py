@@ -246,7 +246,8 @@ def _reach(state: State, before: Reaches) -> Reach:
     own = [answer for answer in state.answers if answer.is_of_line and answer.line == line]
     old = replace(state, answers=tuple(a for a in state.answers if a not in own))
     kept = _taught(old, before).settings.stated
-    told = {answer.path for answer in own}
+    told = {answer.path for answer in own}  # and what the line itself was taken for
+    told |= {p for p, stated in kept.items() if stated.place and stated.place.line == line}
     far = [] if _hangs_on_more(state, line) else [Reach.INFERRED, Reach.FOREMOST]
     best: tuple[int, Reach] = 0, Reach.REFUSED
     for reach in (*far, Reach.LIKE, Reach.ALONE):

@@ -716,7 +716,9 @@ def _of_like(
         for place in _varying(told, lines, counted, own, titled=bool(under)):
             theirs, texts = place.span.text, list(place.lines)
             ours = _named_like(name, own, theirs, texts, target) | names.of(name, place)
-            holder = _holder_of_index(name, target, ours, tables) if len(ours) > 1 else ""
+            every = set(texts) <= ours.keys()
+            many = len(ours) > 1
+            holder = _holder_of_index(name, target, ours, tables, every=every) if many else ""
             if holder and ours.get(theirs) == own:
                 found[name] = place.span, holder
                 yield told.line(tables, counted, {name: found[name]})
@@ -762,12 +764,17 @@ def _under_index(path: str, name: str) -> str:
     return ".".join([*own[:at], name, *own[at + 1 :]])
 
 
-def _holder_of_index(name: str, path: str, ours: Mapping[str, str], tables: WordTables) -> str:
-    """The placeholder of an index; empty where it counts otherwise than from 0 or 1."""
+def _holder_of_index(
+    name: str, path: str, ours: Mapping[str, str], tables: WordTables, *, every: bool
+) -> str:
+    """The placeholder of an index; empty where it counts otherwise than from 0 or 1.
+
+    Any word may stand there where `every` one that does is known to be one of it.
+    """
     if all(word.isdigit() and own.isdigit() for word, own in ours.items()):
         shifts = {int(own) - int(word) for word, own in ours.items()}
         return {0: f"{{{name}}}", 1: f"{{{name}: from 0}}"}.get(shifts.pop(), "")
-    if all(word == own for word, own in ours.items()):
+    if every and all(word == own for word, own in ours.items()):
         return f"{{{name}}}"
     group = path.split(".")[0]
     return f"{{{name}: words {tables.put(f'{group}_told', ours)}}}"
@@ -888,7 +895,8 @@ def _named_like(
     numbered = own[-1:].isdigit()
     if theirs.casefold() == own.casefold() and (numbered or name not in _LISTED):
         alike = _look_of(theirs)
-        return {text: text for text in texts if _look_of(text) == alike or name == "BAND"}
+        near = {t for t in texts if name == "BAND" and abs(len(t) - len(theirs)) < 2}
+        return {text: text for text in texts if _look_of(text) == alike or text in near}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}
     if name not in _LISTED or not bare:
         return {}

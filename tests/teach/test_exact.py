@@ -346,6 +346,16 @@ def test_a_line_that_has_our_very_word_tells_of_other_words_of_the_list() -> Non
     assert len(found) == 4
 
 
+def test_a_told_line_is_no_longer_what_it_was_taken_for() -> None:
+    """Bands are called about as long as each other; the row of powers was taken for none."""
+    rows = ["A 5865 5845 5825 5805", "B 5733 5752 5771 5790", "STEPS 10 25 200 600"]
+    told = "video.plan.A = 5865 MHz, 5845 MHz, 5825 MHz, 5805 MHz"
+    state = said(asked("[video]", *rows, "heron 9"), 2, told)
+    assert set(values(read(state), "video")) == {"video.plan.A", "video.plan.B"}
+    after = said(state, 4, "video.plan.powers = 10 mW, 25 mW, 200 mW, 600 mW")
+    assert values(read(after), "video")["video.plan.powers"] == (10.0, 25.0, 200.0, 600.0)
+
+
 @pytest.mark.parametrize(
     ("reply", "fault"),
     [
