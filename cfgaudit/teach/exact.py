@@ -706,8 +706,12 @@ def _of_like(
 ) -> Iterator[str]:
     """The mapping line for lines that differ in what they are of: `motor FR ...`, `motor RR ...`.
 
-    Nothing where no index of the told settings is a word of the line, and of its like as well.
+    Nothing where no index of the told settings is a word of the line, and of its like as well, or
+    where no word says a number that was told: others may well have another one.
     """
+    kinds = [found.kind for one in told.whole if (found := declared(one.path)) is not None]
+    if any(isinstance(kind, Int | Quantity) for kind in kinds):
+        return
     counted = _are_counted(lines)
     told = _of_one_index(told)
     found: dict[str, tuple[Span, str]] = {}

@@ -23,7 +23,7 @@ from tests.reports.runtime import runtime
 DUMPS: Final = sorted(file for file in CORPUS.rglob("*") if file.suffix in (".dump", ".cfg"))
 FAULTY: Final = CORPUS / "faulty" / "dipper-after-repair.dump"
 DIPPER: Final = CORPUS / "dipper.dump"
-STARWORT: Final = Path(__file__).parents[1] / "teach" / "unknown" / "starwort"
+QUILLWORT: Final = Path(__file__).parents[1] / "teach" / "unknown" / "quillwort"
 PATIENCE: Final = 90_000  # ms; how quick it is is printed, and nothing hangs on it
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from tests.reports.bench_pages import STARWORT, BenchPage, UnknownDump, bench_page
+from tests.reports.bench_pages import QUILLWORT, BenchPage, UnknownDump, bench_page
 from tests.reports.browser import browser
 
 
@@ -33,5 +33,5 @@ def bench(shared: Path) -> BenchPage:
 
 @pytest.fixture
 def unknown(tmp_path: Path) -> UnknownDump:
-    shutil.copy(STARWORT / "redshank.dump", tmp_path)
-    return UnknownDump(tmp_path / "redshank.dump", tmp_path)
+    shutil.copy(QUILLWORT / "garganey.dump", tmp_path)
+    return UnknownDump(tmp_path / "garganey.dump", tmp_path)

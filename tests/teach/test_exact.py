@@ -460,3 +460,27 @@ def test_each_line_of_a_firmware_can_be_told_what_it_states(case: Case) -> None:
         assert build_dialect(content, "reed").root is not None
         made += bool(lines)
     assert made > 0
+
+
+def test_a_number_that_no_word_says_is_not_said_of_other_numbers() -> None:
+    """In rows of 30, 20 is in the first one: that tells nothing of 400."""
+    lines = ["Satellites place = 20", "Link quality place = 40", "Speed place = 400", "heron = 9"]
+    told = ["overlay.elements.satellites.row = 1", "overlay.elements.satellites.column = 21"]
+    found = values(read(said(asked(*lines), 1, *told)), "overlay")
+    assert found == {"overlay.elements.satellites.row": 1, "overlay.elements.satellites.column": 21}
+
+
+def test_lines_that_are_read_in_part_are_asked_about_once() -> None:
+    uses = ["console 115200 0", "telemetry 57600 4", "position 38400 1", "receiver 420000 2"]
+    state = asked(*(f"port {n} use {use}" for n, use in enumerate(uses, 1)), "heron = 9")
+    lines = set()
+    while (one := question(state)) is not None:
+        if isinstance(one, LineQuestion) and one.line.number < 5:
+            lines.add(one.line.number)
+            state = answered(state, Answer("", path="nothing", line=one.line.number))
+        elif isinstance(one, LineQuestion):
+            state = answered(state, Answer("", path="nothing", line=one.line.number))
+        else:
+            state = answered(state, Answer(one.path))
+    assert "ports.uart1.baud" in read(state).stated
+    assert len(lines) == 1
