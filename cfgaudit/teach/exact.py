@@ -709,8 +709,8 @@ def _of_like(
     Nothing where no index of the told settings is a word of the line, and of its like as well, or
     where no word says a number that was told: others may well have another one.
     """
-    kinds = [found.kind for one in told.whole if (found := declared(one.path)) is not None]
-    if any(isinstance(kind, Int | Quantity) for kind in kinds):
+    whole = [one.kind for said in told.whole if (one := declared(said.path)) is not None]
+    if any(isinstance(kind, Int | Quantity) for kind in whole):
         return
     counted = _are_counted(lines)
     told = _of_one_index(told)
