@@ -727,8 +727,9 @@ def _of_like(
                 found[name] = place.span, holder
                 yield told.line(tables, counted, {name: found[name]})
                 break
-    if len({span for span, _ in found.values()}) > 1:
-        yield told.line(tables, counted, found)
+    spans = sorted((span.start, span.end) for span in {span for span, _ in found.values()})
+    if len(spans) > 1 and all(one[1] < other[0] for one, other in pairwise(spans)):
+        yield told.line(tables, counted, found)  # nothing would tell two side by side apart
 
 
 def _of_one_index(told: _Told) -> _Told:

@@ -914,7 +914,7 @@ def _number_fit(  # noqa: C901 (a case a line)
     second, usual = -9.0, 0
     if _is_gain(goal) and hint.step is None:
         hint = hint._replace(said=())  # remarks on units are for what has one
-        if kind.low <= least and most <= kind.high:
+        if max(abs(number) for number in numbers) <= _LIKELY_GAIN:
             hint = hint._replace(step=Fraction(1))  # a gain is what the firmware makes of it
     for scale, offset, cost, by, more in _ways(kind.unit, hint):
         one, other = round(least * by + more, 9), round(most * by + more, 9)
@@ -939,6 +939,8 @@ def _number_fit(  # noqa: C901 (a case a line)
     if not told and any(numbers) and (plain or close if way != _PLAIN else not plain):
         best = best._replace(lacks=UNSURE_STEP)
     gain = _is_gain(goal)
+    if gain and not told:  # 340 may be 34 in tenths as well
+        best = best._replace(lacks=UNSURE_STEP)
     if told and not (hint.unit or gain) and way is not None and kind.unit != "us":
         worth = [n * float(way[0]) + float(way[1]) for n in numbers]
         if not is_ordinary(goal, worth):  # the remark is about other lines
@@ -967,6 +969,9 @@ def _number_fit(  # noqa: C901 (a case a line)
 
 def _is_gain(goal: Goal) -> bool:
     return re.match(rf"banks\.(?:N|{_ONLY_BANK})\.gains\.", goal.target) is not None
+
+
+_LIKELY_GAIN = 250  # up to which it is likelier whole than in tenths
 
 
 UNSURE_STEP = "how large a step of its numbers is, is not known"

@@ -346,7 +346,8 @@ def _are_records(group: Sequence[ScopedLine]) -> bool:
     numbered = all(
         word_kind(entry.parts[1].text) != "word" for entry in group if len(entry.parts) > 1
     )
-    lengths = {len(_but_unit(entry.parts)) for entry in group}  # rows have as many values
+    bare = ([p for p in entry.parts if not _is_pair(p)] for entry in group)
+    lengths = {len(_but_unit(parts)) for parts in bare}  # rows have as many values, but for pairs
     several = len(group) >= 3 and len(wide) >= 0.5 * len(group)
     return several and numbered and len(lengths) < 3
 

@@ -302,19 +302,19 @@ def test_cells_begin_below_their_titles_and_rows_among_numbered_ones_may_have_na
     assert found["frame.arms.rear_left.x"] == ("-96", "0.001 m")
 
 
-def test_a_letter_in_front_counts_banks_and_gains_are_numbers_of_the_firmware_s_own() -> None:
+def test_a_letter_in_front_counts_banks() -> None:
     terms = [("P gain", "p"), ("I gain", "i"), ("D gain", "d"), ("feed fwd", "ff")]
     found = chosen(
         *(
-            f"{bank} {axis} {term} = {310 + number}"
+            f"{bank} {axis} {term} = {110 + number}"
             for bank in "AB"
             for axis in ("roll", "pitch", "yaw")
             for number, (term, _) in enumerate(terms)
         ),
         "battery cells = 4",
     )
-    assert found["banks.2.gains.pitch.p"] == ("310", "")
-    assert found["banks.1.gains.yaw.ff"] == ("313", "")
+    assert found["banks.2.gains.pitch.p"] == ("110", "")
+    assert found["banks.1.gains.yaw.ff"] == ("113", "")
 
 
 def test_parts_of_a_path_are_names_beside_numbered_ones_with_the_same_behind_them() -> None:
