@@ -908,7 +908,8 @@ def answer_from(known: Settings, asked: Question, read: Collection[str] = ()) ->
 
 def _called(known: Settings, path: str, read: Collection[str]) -> str | None:
     """The same setting under the builder's own name for a pad or a port: p1 for 01."""
-    group, name, *rest = path.split(".")
+    group, _, below = path.partition(".")  # a setting may stand in no group: switches_join
+    name, *rest = below.split(".")
     own = _numbered(name) if group in ("pads", "ports") else None
     if own is None:
         return None

@@ -18,6 +18,7 @@ from cfgaudit.teach.asking import (
 )
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.vocabulary.kinds import SwitchRange
+from cfgaudit.vocabulary.paths import vocabulary
 from tests.teach.test_shapes import STICKS, TURNED, asked
 
 
@@ -226,3 +227,11 @@ def test_a_stick_s_channel_is_no_number_of_a_line_that_names_no_stick() -> None:
     known = read_plain("".join(f"receiver.map.{s} = {n}\n" for n, s in enumerate(CONTROLS, 1)))
     found = stated(with_all(state, known))
     assert not [path for path in found if path.startswith("receiver.map.")]
+
+
+def test_any_setting_can_be_asked_for_also_one_in_no_group() -> None:
+    patterns = [entry.pattern for entry in vocabulary()]
+    assert "switches_join" in patterns
+    for pattern in patterns:
+        asked = Question(pattern, "", "", (), 1, 0)
+        assert answer_from(read_plain("ports.usb.roles = console\n"), asked).asked == pattern
