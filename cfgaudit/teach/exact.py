@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.template import open_shape
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, cells, named, words
-from cfgaudit.teach.fit import spec_text
+from cfgaudit.teach.fit import BEHIND_STICKS, spec_text
 from cfgaudit.teach.keys import pieces_of
 from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
@@ -51,7 +51,6 @@ _CODE = 1.5  # what a number costs that stands for a word
 _CODES = 32  # a code of a number is below
 _CODE_OF_NUMBER = 2.0  # what it costs: hardly less than no place at all
 _MOTORS = 4  # at least, whose numbers tell what counts by them
-_STICKS = 4  # the channels that may be left out where the others are counted
 _BEHIND_STICKS = 0.6  # what a channel costs that is counted so
 _FROM_MIDDLE = 1.2  # what a pulse costs that is counted from another one
 _WIDTHS = frozenset(
@@ -582,8 +581,12 @@ def _rules(  # noqa: C901 (a case a line)
     if isinstance(part.kind, WordSet) and _is_code(part, text, like):
         yield ValueRule("words TABLE", "", _CODE, {text: part.kind.spell(part.value)})
         return
-    if part.path.endswith(".channel") and text.isdigit() and int(text) + _STICKS == part.value:
-        yield ValueRule(f"from {1 - _STICKS}", "", _BEHIND_STICKS)
+    if (
+        part.path.endswith(".channel")
+        and text.isdigit()
+        and int(text) + 1 - BEHIND_STICKS == part.value
+    ):
+        yield ValueRule(f"from {BEHIND_STICKS}", "", _BEHIND_STICKS)
     for rule in rules_for(part.kind, [Trial(None, text, part.value, None)]):
         if not rule.words:
             if not (isinstance(kind, Quantity) and _is_odd(rule)):
