@@ -296,9 +296,12 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         )
         if said == "?":
             return [unknown]
-        line = _line_told(asked, said)
-        if not line:
+        if not said:
             return [answer]
+        line = _line_told(asked, said)
+        if not 0 < line <= len(texts):
+            _say(f"there is no such line: {said}")
+            continue
         answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
     click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
     taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")

@@ -384,3 +384,12 @@ def test_lines_of_what_is_known_that_can_t_be_taken_are_told(tmp_path: Path) -> 
     answer = run(*teach, cwd=tmp_path)
     assert "known.cfg:2: nonsense.path is no setting of the vocabulary" in answer.err
     assert "known.cfg:3: " in answer.err
+
+
+def test_a_line_that_is_not_there_is_refused_where_an_answer_fits_none(tmp_path: Path) -> None:
+    dump = "motor signal: digital 600\nspeed notches: 3 per motor\nbattery cells: 4\nspeaks: reed\n"
+    replies = "esc.protocol = dshot600\nline 999\nbanana\n\ny\nq\n"
+    answer = taught_by_hand(tmp_path, dump, replies)
+    assert answer.status == 0
+    assert "there is no such line: line 999" in answer.out + answer.err
+    assert "there is no such line: banana" in answer.out + answer.err
