@@ -289,25 +289,42 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         _say(fault)
         return None
     answer = Answer(path, value, line=line, seen=mark_of(texts[line - 1]) if line else "")
+    placed = _placed(state, asked, answer)
+    if placed is None:
+        return [unknown]
+    if not told.changes(state, answered(state, placed)):
+        return [placed]
+    answer = placed
+    click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
+    taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")
+    if taken == "?":
+        return [unknown]
+    return [answer] if taken == "y" else None
+
+
+def _placed(state: "State", asked: "Question", answer: "Answer") -> "Answer | None":
+    """The answer with the line that says it, asked for while nothing comes of it; None: not known.
+
+    Without one where no line does.
+    """
+    from cfgaudit.teach.asking import answered, mark_of
+
+    texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
         said = _reply(
             f"  {why} Which line says it? (=1, line 12; ? I don't know; Enter: none does) "
         )
         if said == "?":
-            return [unknown]
+            return None
         if not said:
-            return [answer]
+            break
         line = _line_told(asked, said)
         if not 0 < line <= len(texts):
             _say(f"there is no such line: {said}")
             continue
         answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
-    click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
-    taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")
-    if taken == "?":
-        return [unknown]
-    return [answer] if taken == "y" else None
+    return answer
 
 
 def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:
