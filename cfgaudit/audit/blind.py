@@ -164,13 +164,15 @@ def _scaled(kind: Kind, value: Value, factor: float) -> Value | None:
 
 _FEWEST_MOTORS = 3
 # What a first flight hangs on: in words, and the settings of which it wants one, or one a motor.
+# Behind a blank stands the value.
+_OUTPUTS: Final = r"motors\..+\.output .*|pads\..+\.use motor .*"
 _BASICS: Final = (
-    ("which switch arms", 1, r"switches\.arm|arming\.by"),
-    ("which output drives which motor", _FEWEST_MOTORS, r"motors\..+\.output"),
-    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin"),
-    ("what the pads are for", 1, r"pads\..+\.use"),
-    ("what the ports carry", 1, r"ports\..+\.roles"),
-    ("what happens when the link is lost", 1, r"failsafe\.action"),
+    ("which switch arms", 1, r"(?:switches\.arm|arming\.by) .*"),
+    ("which output drives which motor", _FEWEST_MOTORS, _OUTPUTS),
+    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin .*"),
+    ("what the pads are for", 1, r"pads\..+\.use .*"),
+    ("what the ports carry", 1, r"ports\..+\.roles .*"),
+    ("what happens when the link is lost", 1, r"failsafe\.action .*"),
 )
 
 
@@ -181,10 +183,12 @@ def not_told(settings: Settings) -> tuple[str, ...]:
     """
     if not any(settings.not_understood(dump.file) for dump in settings.dumps):
         return ()
+    stated = settings.stated.items()
     return tuple(
         says
         for says, least, pattern in _BASICS
-        if sum(re.fullmatch(pattern, path) is not None for path in settings) < least
+        if sum(re.fullmatch(pattern, f"{path} {own.value}") is not None for path, own in stated)
+        < least
     )
 
 

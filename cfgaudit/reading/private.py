@@ -177,7 +177,7 @@ def is_private_key(key: str, value: str | None = None) -> str:
 
     >>> is_private_key("bind_phrase"), is_private_key("bind_wait"), is_private_key("homeLat")
     ('a binding identifier', '', 'a position')
-    >>> is_private_key("homeLat", "hidden, 1, 1"), is_private_key("serial", "2")
+    >>> is_private_key("homeLat", "hidden, 1, 1"), is_private_key("serial", "2: radio at 9600")
     ('', '')
     """
     if len(key) > 200:
@@ -189,13 +189,16 @@ def is_private_key(key: str, value: str | None = None) -> str:
         return ""
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
     socket = pieces[-1:] == ["serial"] and not set(pieces) & _OWN_WORDS
-    return "" if socket and not _COUNTED.search(value) else why
+    told = pieces == ["serial"] and _SOCKET.fullmatch(value)
+    return "" if told or (socket and not _COUNTED.search(value)) else why
 
 
 # A place takes a number of three digits or with a fraction, or marks of an angle; a machine's
 # number takes a digit and two letters more.
 _PLACED = re.compile(r"[0-9](?:[.,]?[0-9]){2}|[0-9][.,][0-9]|[0-9] ?[°º'′]|\b[NSEW]\b")
 _COUNTED = re.compile(r"(?=[^\s]*[0-9])[^\s]{3}")
+# A socket's number, and words or a rate behind it: `serial 1: receiver at 420000`.
+_SOCKET = re.compile(r"[0-9]{1,2}:?(?:[ ,]+(?:[A-Za-z][A-Za-z-]*|[0-9]{4,7})){1,12}")
 
 
 @lru_cache(maxsize=_REMEMBERED)

@@ -22,6 +22,7 @@ from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
 from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
+    SIGNS,
     Candidate,
     Proposal,
     name_arms,
@@ -38,9 +39,9 @@ from cfgaudit.teach.telling import (
     renamed,
     tell,
 )
-from cfgaudit.teach.words import ARMS
+from cfgaudit.teach.words import ARMS, is_corner, pair_up
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
-from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value
+from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value, Words
 from cfgaudit.vocabulary.paths import declared
 from cfgaudit.vocabulary.units import convert
 
@@ -69,6 +70,7 @@ _OF_VALUES = 0.65  # the same of a line alone in its sort that has several value
 _BY_LINES = ((25, 0.5), (13, 0.85), (1, 1.2))  # by how many lines such a sort has, times that
 _GUESSED = 3  # candidates of a value that are shown as what it may be
 _MOST_ARMS = 3  # told by their numbers, of four: the last one is left over
+_MEANT = 0.9  # points from which a word of a line surely means one of ours
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -248,6 +250,8 @@ def _reach(state: State, before: Reaches) -> Reach:
     kept = _taught(old, before).settings.stated
     told = {answer.path for answer in own}  # and what the line itself was taken for
     told |= {p for p, stated in kept.items() if stated.place and stated.place.line == line}
+    signs = {pattern_of(path) for path in told} & SIGNS.keys()
+    told |= {p for p in kept if pattern_of(p) in signs} - {answer.path for answer in old.answers}
     far = [] if _hangs_on_more(state, line) else [Reach.INFERRED, Reach.FOREMOST]
     best: tuple[int, Reach] = 0, Reach.REFUSED
     for reach in (*far, Reach.LIKE, Reach.ALONE):
@@ -270,7 +274,8 @@ def _hangs_on_more(state: State, line: int) -> bool:
     for made in reading.proposals:
         here = {sample.place.column for sample in made.seen.samples if sample.place.line == line}
         texts = {sample.text for sample in made.seen.samples}
-        if here - set(told.values()) and 1 < len(texts) <= _CODES and not is_sure(made):
+        more = here - set(told.values()) and 1 < len(texts) <= _CODES and not is_sure(made)
+        if more and not all(map(is_corner, texts)):  # by which it says whose line it is
             return True
     return False
 
@@ -438,9 +443,14 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
 def _contradiction(line: str, path: str, value: str) -> str:
     """That a line says another value in as many words; empty where it does not.
 
-    Its only number has a unit that the setting can have. A pack's volts may be those of its cells.
+    One of its words is the other one of two. Or its only number has a unit that the setting can
+    have: a pack's volts may be those of its cells.
     """
     own = declared(path)
+    if own is not None and isinstance(own.kind, Words) and len(own.kind.choices) == 2:
+        pairs = pair_up(re.findall(r"[A-Za-z]+", line), own.kind.choices, _MEANT)
+        theirs = [word for word, ours in pairs.items() if ours != own.kind.read(value)]
+        return f"the line says {theirs[0]}" if len(theirs) == len(pairs) == 1 else ""
     numbers = re.findall(r"[+-]?\d+(?:\.\d+)?", line)
     said = re.search(r"([+-]?\d+(?:\.\d+)?) ?([A-Za-z%]+)(?![\w/])", line)
     measure = unit_of(said[2]) if said else None

@@ -354,6 +354,7 @@ class ValueFit(NamedTuple):
     lacks: str = ""  # why it can't be put to work as it is
     stands: tuple[tuple[str, str], ...] = ()  # texts that stand for a word, beside numbers
     coded: int = 0  # numbers that a remark lists, with words that the setting knows
+    turned: bool = False  # the numbers have the other sign
 
 
 IMPOSSIBLE = ValueFit(-9.0)
@@ -714,7 +715,11 @@ def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
         return IMPOSSIBLE
     if not theirs:
         return ValueFit(0.2)
-    found = pair_up(theirs, kind.choices)
+    several = {word: cut for word in theirs if len(cut := _JOINED.split(word)) > 1}
+    found = pair_up([word for word in theirs if word not in several], kind.choices)
+    for word, cut in several.items():  # half of it would be a wrong set
+        parts = pair_up(cut, kind.choices, 0.9)
+        found |= {word: ", ".join(parts[part] for part in cut)} if len(parts) == len(cut) else {}
     idle = (word for word in theirs if word not in found)
     found |= {word: "none" for word in idle if any("free" in ideas_of(t) for t in tokens(word))}
     share = len(found) / len(theirs)
@@ -722,6 +727,9 @@ def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
     off = {s.text: "none" for s in seen.samples if s.text.casefold() in NOTHING}
     points = 1.5 * share - 0.5 + 0.25 * min(3, len(found)) * share
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
+
+
+_JOINED = re.compile(r" and | ?& ?")  # `receiver and telemetry`
 
 
 def _set_words(kind: WordSet, text: str) -> Iterator[str]:

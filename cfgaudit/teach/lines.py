@@ -400,8 +400,8 @@ def _placeholder(
         return f"{{{chosen.goal.joins}: words {name}}}"
     if chosen.goal.joins:
         return f"{{{chosen.goal.joins}}}"
-    turned = chosen.turned
-    if chosen.goal.target == "motors.ARM.mix.yaw":
+    turned = chosen.fit.turned
+    if chosen.goal.target == "motors.ARM.mix.yaw" and not made.told:
         _, depth, match = next(entry for entry in chosen.matches if entry[0] == "ARM")
         told = yaw_sign(signs_of(made.seen, depth, match.words), spins)
         if not told:

@@ -131,7 +131,6 @@ class Candidate(NamedTuple):
     fit: ValueFit
     matches: Matches
     alike: float  # points for the words
-    turned: bool = False  # the numbers have the other sign
     near: float = 0.0  # points for the neighbours
     explained: float = 1.0  # the share of the key's own words that it accounts for
 
@@ -350,7 +349,7 @@ def _with_arms(made: Proposal, candidate: Candidate, arms: Mapping[str, str]) ->
     if gained:
         _, before = _signs(candidate.goal, made.family, made.seen, candidate.matches)
         turned, after = _signs(candidate.goal, made.family, made.seen, new.matches)
-        new = new._replace(turned=turned, points=new.points + after - before)
+        new = new._replace(fit=fit._replace(turned=turned), points=new.points + after - before)
     return new
 
 
@@ -680,7 +679,8 @@ def _candidates(
             said.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
         )
         explained *= 0.5 if elsewhere else 1.0
-        yield Candidate(goal, points, fit, matched, alike, turned, 0.0, explained)
+        fit = fit._replace(turned=turned)
+        yield Candidate(goal, points, fit, matched, alike, 0.0, explained)
 
 
 _BY_VALUES = 1.5  # points of words for values that hardly another setting has
@@ -888,7 +888,7 @@ def candidate_for(made: Proposal, goal: Goal) -> Candidate | None:
     terms = tuple(t for alternatives in goal.needs for t in alternatives)
     alike = _alike(said, goal)
     explained = _explained(said.own, terms, goal.beside)
-    return Candidate(goal, alike, ValueFit(0.0), matched, alike, False, 0.0, explained)
+    return Candidate(goal, alike, ValueFit(0.0), matched, alike, 0.0, explained)
 
 
 def _goes_on(family: Family, seen: Field) -> bool:

@@ -15,7 +15,8 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
-from cfgaudit.teach.words import choices, is_choice, is_word, pair_up, root, tokens
+from cfgaudit.teach.words import choices, is_choice, is_corner, is_word, pair_up, root, tokens
+from cfgaudit.vocabulary.dump import ROLES
 
 _KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
 _JOINERS = frozenset(
@@ -195,7 +196,7 @@ def _listen(group: Sequence[_Sentence]) -> None:
             one.alone, one.row = False, len(group) >= _ROW
     for at in range(min(len(one.clauses) for one in group) if len(group) >= _ROW else 0):
         texts = {_joined(one.clauses[at]).text for one in group}
-        if 1 < len(texts) < len(group):
+        if 1 < len(texts) < len(group) or all(map(is_corner, texts)):
             for one in group:
                 one.valued.add(at)
     often = Counter(word for one in group for word in one.words())
@@ -212,7 +213,10 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     """The values of a sentence; none where it is no sentence."""
     found: list[Phrase] = []
     for number, clause in enumerate(one.clauses):
-        found += _of_clause(one, clause, first=number == 0 or number in one.valued)
+        own = _of_clause(one, clause, first=number == 0 or number in one.valued)
+        if found and own and _are_one_set(found[-1], own[0]):
+            found[-1:] = [_as_one(one, found[-1], own.pop(0))]
+        found += own
     labels = [phrase.label for phrase in found if phrase.label]
     if len(one.clauses) == 1 and labels == ["low", "high"]:
         return ()  # a range and nothing else
@@ -223,6 +227,18 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
     if sum(not phrase.label and not phrase.unit for phrase in found) > 2:
         return ()  # a list
     return tuple(found)
+
+
+def _are_one_set(one: Phrase, other: Phrase) -> bool:
+    """Whether two values are both what a port carries: `receiver, telemetry at 420000 baud`."""
+    words = one.span.text, other.span.text
+    return not one.label and not other.unit and len(pair_up(words, ROLES, 0.9)) == len(words)
+
+
+def _as_one(line: _Sentence, one: Phrase, other: Phrase) -> Phrase:
+    start = line.rest.start
+    text = line.rest.text[one.span.start - start : other.span.end - start]
+    return Phrase("", Span(text, one.span.start))
 
 
 def _of_clause(one: _Sentence, clause: _Clause, *, first: bool) -> list[Phrase]:

@@ -23,6 +23,7 @@ from cfgaudit.teach.fit import (
 from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
 from cfgaudit.teach.propose import (
+    SIGNS,
     Candidate,
     Proposal,
     candidate_for,
@@ -593,9 +594,10 @@ def _number_fit(  # noqa: C901 (a case a line)
         if fit.lacks and any(made.seen.numbers):
             return None  # nothing is nothing in any step
         return fit._replace(lacks="") if fit.points > -4 else ValueFit(1.0)
+    sign = -1 if goal.target in SIGNS and all(raw * value < 0 for raw, value in telling) else 1
     for step in STEPS:
-        if all(raw * step == value for raw, value in pairs):
-            return ValueFit(1.0, spec_text(step, Fraction(0), kind.unit))
+        if all(raw * step * sign == value for raw, value in pairs):
+            return ValueFit(1.0, spec_text(step, Fraction(0), kind.unit), turned=sign < 0)
     if kind.unit == "us":
         for step, least in PULSES:
             if all(raw * step + least == value for raw, value in pairs):

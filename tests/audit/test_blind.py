@@ -7,6 +7,7 @@ from cfgaudit.audit.incremental import Auditor
 from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reports.wording import how_blind
 from cfgaudit.rules.book import book
+from cfgaudit.teach.words import ARMS
 from cfgaudit.vocabulary.declare import Class
 from cfgaudit.vocabulary.kinds import Value
 from tests.audit.seeding import GOLDEN, counted, settings_of, sheet_of
@@ -135,10 +136,11 @@ def test_what_a_first_flight_hangs_on_is_told_where_lines_are_not_understood() -
         "what the pads are for",
         "what the ports carry",
     )
-    third = "motors.front_right.output = 3\n"
-    assert "which output drives which motor" not in not_told(
-        read_plain(f"{text}{motors}{third}heron = 4\n")
-    )
+    pads = "".join(f"pads.K{n}.use = motor {arm}\n" for n, arm in enumerate(ARMS[:3]))
+    for third in ("motors.front_right.output = 3\n", pads):
+        assert "which output drives which motor" not in not_told(
+            read_plain(f"{text}{motors}{third}heron = 4\n")
+        )
 
 
 def slips_of(text: str) -> dict[str, tuple[tuple[str, ...], ...]]:

@@ -112,7 +112,11 @@ def test_no_part_of_a_private_value_takes_a_quotation_s_mark_along() -> None:
 
 @pytest.mark.parametrize(
     ("key", "value"),
-    [("serial", "usb"), ("serial", "2"), ("home place", "30"), ("latitude", "hidden, 1, 1")],
+    [
+        *(("serial", text) for text in ("usb", "2", "1: receiver and telemetry at 420000")),
+        ("home place", "30"),
+        ("latitude", "hidden, 1, 1"),
+    ],
 )
 def test_what_can_be_no_place_and_no_number_of_a_machine_is_not_private(
     key: str, value: str
@@ -122,7 +126,14 @@ def test_what_can_be_no_place_and_no_number_of_a_machine_is_not_private(
 
 @pytest.mark.parametrize(
     ("key", "value"),
-    [("serial", "OP-0533"), ("home lat", "53.1"), ("lat", "534384100"), ("owner", "usb")],
+    [
+        ("serial", "OP-0533"),
+        ("serial", "4 ABC-778"),
+        ("craft serial", "1: radio at 9600"),
+        ("home lat", "53.1"),
+        ("lat", "534384100"),
+        ("owner", "usb"),
+    ],
 )
 def test_what_may_be_one_is(key: str, value: str) -> None:
     assert is_private_key(key, value)

@@ -381,9 +381,12 @@ def test_a_reply_that_can_t_be_taken_says_what_is_expected(reply: str, fault: st
         ("hold 0.4s", "failsafe.hold_for = 4 s", "the line says 0.4s"),
         ("warn 14.0 V", "battery.warn_cell = 3.5 V", ""),  # of four cells
         ("each 4 turns", "flight_log.rate = 800 Hz", ""),  # reckoned from another one
+        ("m 3: turns anticlockwise, yaw 1", "motors.rear_left.spin = cw", "says anticlockwise"),
+        ("m 3: turns anticlockwise, yaw 1", "motors.rear_left.spin = ccw", ""),
+        ("m 3: runs wrongly round, yaw 1", "motors.rear_left.spin = cw", ""),
     ],
 )
-def test_a_value_that_the_line_says_otherwise_in_its_unit_is_refused(
+def test_a_value_that_the_line_says_otherwise_in_its_unit_or_word_is_refused(
     line: str, reply: str, fault: str
 ) -> None:
     of_line = LineQuestion(CandidateLine(1, line), (), 1, 0)

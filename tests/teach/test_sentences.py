@@ -6,9 +6,10 @@ from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import taught
-from cfgaudit.teach.words import CONTROLS
+from cfgaudit.teach.words import ARMS, CONTROLS
 from cfgaudit.teach.write import read_draft
 from cfgaudit.vocabulary.kinds import Filter, SwitchRange
+from tests.teach.test_exact import said
 from tests.teach.test_shapes import asked, read, values
 
 MOTORS = (
@@ -71,6 +72,45 @@ def test_a_motors_line_names_its_pad_its_output_and_its_turn(said: str) -> None:
         **{f"motors.{arm}.spin": turn for arm, (_, turn) in arms.items()},
         **{f"pads.K{number}.use": f"motor {arm}" for arm, (number, _) in arms.items()},
     }
+
+
+def corners(*pitch: int) -> list[str]:
+    """Four motors by their numbers, each with the corner where it sits and its row of the mixer."""
+    sits = ("rear right", "front right", "rear left", "front left")
+    rows = zip(sits, (-1, -1, 1, 1), pitch, (1, -1, -1, 1), strict=True)
+    return [
+        f"motor {n}: pad K{n}, {sits}, turns {'anti' * (yaw > 0)}clockwise, roll {roll}, "
+        f"pitch {own}, yaw {yaw}"
+        for n, (sits, roll, own, yaw) in enumerate(rows, 1)
+    ]
+
+
+def test_where_a_motor_sits_may_be_said_by_a_corner_that_has_no_name_before_it() -> None:
+    found = values(read("Motors", "------", *corners(-1, 1, -1, 1)))
+    assert found["pads.K1.use"] == "motor rear_right"
+    assert found["motors.front_left.spin"] == "ccw"
+    assert found["motors.front_left.mix.pitch"] == 1.0
+    assert found["motors.rear_left.mix.yaw"] == -1.0
+
+
+def test_a_sign_that_was_told_counts_more_than_what_the_others_make_likely() -> None:
+    lines = ["Motors", "------", *corners(1, -1, 1, -1)]
+    state = asked(*lines)
+    assert read(*lines)["motors.rear_right.mix.pitch"].value == -1.0  # all of them turned
+    found = taught(said(state, 3, "motors.rear_right.mix.pitch = 1")).settings
+    told = {arm: found[f"motors.{arm}.mix.pitch"].value for arm in ARMS[:4]}
+    assert told == {"rear_right": 1, "front_right": -1, "rear_left": 1, "front_left": -1}
+
+
+@pytest.mark.parametrize("joint", [" and ", " & ", ", "])
+def test_two_roles_of_a_port_are_both_read_or_none(joint: str) -> None:
+    ports = (f"port 1: receiver{joint}telemetry at 420000 baud", *PORTS[3:])
+    found = values(dump(("Serial ports", "------------", *ports)))
+    roles = next((own for path, own in found.items() if path.endswith("1.roles")), None)
+    assert roles == frozenset({"receiver", "telemetry"})
+    strange = tuple(line.replace("telemetry at", "heronry at") for line in ports)
+    found = values(dump(("Serial ports", "------------", *strange)))
+    assert not [path for path in found if path.endswith("1.roles")]
 
 
 def test_rows_of_one_kind_are_read_though_one_says_more_and_one_less() -> None:
