@@ -1,10 +1,11 @@
 """A set of settings: neutral path to value, with the place and the origin of each."""
 
 from collections import ChainMap
-from collections.abc import Iterator, Mapping, MutableMapping, Sequence
+from collections.abc import Iterator, Mapping, MutableMapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property, lru_cache
+from itertools import pairwise
 from typing import NamedTuple, cast
 
 from cfgaudit.reading.text import Place
@@ -166,14 +167,45 @@ class Settings:
             for (prefix, leaf), each in self._each.items()
             if not any(path.startswith(prefix) and path.endswith(leaf) for path in values)
         }
-        made.__dict__.update(_below=self._below, _each=others)
+        made.__dict__.update(_below=self._below, _each=others, _not_understood=self._not_understood)
         return made
 
     def not_understood(self, file: str) -> int:
         """How many lines of a dump say something of which no meaning is known, and nothing else."""
+        return len(self._not_understood.get(file, ()))
+
+    @cached_property
+    def _not_understood(self) -> Mapping[str, Set[int]]:
+        """The lines of each dump of which no meaning is known."""
         known = {(s.place.file, s.place.line) for s in self.stated.values() if s.place}
         lines = {(r.place.file, r.place.line) for r in self.raw.values() if r.place and not r.known}
-        return sum(place[0] == file for place in lines - known)
+        found: dict[str, set[int]] = {}
+        for file, line in lines - known:
+            found.setdefault(file, set()).add(line)
+        return found
+
+    def need_all(self, group: str, leaf: str, path: str) -> None:
+        """Raises NotStated, of `path`, where a line of a group's settings may not be understood.
+
+        What is missing then may stand there. Such a line is among those that state the setting of
+        the others, or where the next of their row would be; where no line states one, it may be
+        any. Without a `leaf` all settings count.
+        """
+        if self._not_understood and self._has_gap(group, leaf):
+            raise NotStated(path)
+
+    def _has_gap(self, group: str, leaf: str) -> bool:
+        rows: dict[str, set[int]] = {}
+        for name, paths in self.below(group).items():
+            for own in (f"{group}.{name}.{leaf}",) if leaf else paths:
+                stated = self.stated.get(own)
+                if stated is not None and stated.place is not None:
+                    rows.setdefault(stated.place.file, set()).add(stated.place.line)
+        return not rows or any(
+            _stands_among(rows[file], lines)
+            for file, lines in self._not_understood.items()
+            if file in rows
+        )
 
     @cached_property
     def unmerged(self) -> Trouble | None:
@@ -229,6 +261,22 @@ class Settings:
         same = sum(entry.dialect == facts.dialect for entry in self.dumps)
         own = f"{name} {same + 1}" if same else name
         return {f"{own}: {key}": raw for key, raw in other.raw.items()}
+
+
+_FARTHEST = 30  # lines from one thing of a row to the next, at most
+_BESIDE = 2  # times as far as they are from each other
+
+
+def _stands_among(row: Set[int], lines: Set[int]) -> bool:
+    """Whether some lines stand between those of a row, or hardly further off than they are apart.
+
+    >>> _stands_among({10, 13, 16}, {22}), _stands_among({10, 11, 12}, {15})
+    (True, False)
+    """
+    own = sorted(row)
+    step = max((b - a for a, b in pairwise(own)), default=_FARTHEST)
+    reach = min(_BESIDE * step, _FARTHEST)
+    return any(own[0] - reach <= line <= own[-1] + reach for line in lines)
 
 
 @lru_cache(maxsize=4)  # the versions of one dump mostly state the same paths

@@ -203,6 +203,7 @@ def flight_height(craft: Craft) -> tuple[float, str]:
     """
     leaf = "altitude"
     if craft.home.states("ceiling") and not craft.home.states("altitude"):
+        craft.settings.need_all("home", "", craft.home.path("altitude"))
         leaf = "ceiling"
     return (craft.home.ceiling if leaf == "ceiling" else craft.home.altitude), craft.home.path(leaf)
 

@@ -68,6 +68,7 @@ def bank_missing(craft: Craft) -> Iterator[Yielded]:
     active = craft.banks.active
     there = [bank.name for bank in craft.banks.all]
     if str(active) not in there:
+        craft.settings.need_all("banks", "", "banks.N")
         yield Fires(
             f"Bank {active} is in use, and the dump states {listed(there)}.",
             (craft.banks.path("active"),),

@@ -121,8 +121,9 @@ def turning(craft: Craft) -> "list[Motor]":
 def all_turning(craft: Craft) -> "list[Motor]":
     """The same, where every motor of the dump was read.
 
-    Raises NotStated without any, and of an arm that the dialect has no word for.
+    Raises NotStated without any, and of an arm that the dialect has no word for, or no line.
     """
+    craft.settings.need_all("motors", "", "motors.ARM.spin")
     for trouble in craft.settings.troubles:
         if trouble.kind is TroubleKind.NO_WORD:
             raise NotStated(trouble.path)

@@ -339,6 +339,7 @@ def output_missing(craft: Craft) -> Iterator[Yielded]:
     bare = [motor for motor in lacking if motor not in doubted]
     if not bare:
         return
+    craft.settings.need_all("motors", "output", bare[0].path("output"))
     taken = [motor.output for motor in having]
     # An output that can't be read may be any of them.
     first = range(1, len(motors) + 1) if not doubted else ()
@@ -368,6 +369,7 @@ def pad_missing(craft: Craft) -> Iterator[Yielded]:
     # A pad that drives a motor without saying whose may serve any arm.
     if not named or len(without) <= sum(len(use) == 1 for use in uses):
         return
+    craft.settings.need_all("pads", "use", "pads.ID.use")
     yield Fires(
         f"No pad drives the motor of {listed(without)}, though the pads name those of "
         f"{listed([*(arm for arm in arms if arm in named), *sorted(named - set(arms))])}.",

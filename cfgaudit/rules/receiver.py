@@ -71,6 +71,7 @@ def map_gap(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     craft.receiver.map.all()  # raises where no control is mapped
+    craft.settings.need_all("receiver.map", "", "receiver.map.CONTROL")
     paths = {control: craft.receiver.map.path(control) for control in PRIMARY}
     said, unread = craft.settings, unreadable(craft)
     missing = [

@@ -305,6 +305,8 @@ def ranges_of(craft: Craft, function: str) -> tuple[SwitchRange, ...]:
     path = craft.switches.path_of(function)
     if path in unreadable(craft):
         raise NotStated(path)
+    if path not in craft.settings:
+        craft.settings.need_all("switches", "", path)
     return craft.switches.of(function)
 
 

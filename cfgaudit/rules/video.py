@@ -56,6 +56,8 @@ def _planned(craft: Craft) -> Planned:
     band, channel = transmitter.band, transmitter.channel
     names = [name for name in plan if name.casefold() == band.casefold()]
     path = bands.path(names[0]) if names else ""
+    if not names:
+        craft.settings.need_all("video.plan", "", bands.path(band))
     return Planned(path, plan[names[0]] if names else (), channel)
 
 

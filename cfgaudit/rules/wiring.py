@@ -91,6 +91,7 @@ def _none_trusted(craft: Craft, group: str, leaf: str) -> list[P]:
             raise NotStated(path)
     for name in craft.settings.below(group):  # one that says other things, as a short dump does
         craft.settings.need(f"{group}.{name}.{leaf}")
+    craft.settings.need_all(group, leaf, f"{group}.ID.{leaf}")
     return []
 
 
@@ -545,6 +546,8 @@ def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         if _serves(given, use):
             return
         others = [pad for pad in pads if _serves(pad.use, use) and not same(pad.name, at)]
+        if not named:
+            craft.settings.need_all("pads", "use", f"pads.{at}.use")
         kind, _, arm = use.partition(" ")
         old = kind == _MOTOR and told_by_both(craft, sheet, arm)
         yield _soldered_otherwise(wire, named[0] if named else None, others, old)
