@@ -123,11 +123,15 @@ def all_turning(craft: Craft) -> "list[Motor]":
 
     Raises NotStated without any, and of an arm that the dialect has no word for, or no line.
     """
-    craft.settings.need_all("motors", "", "motors.ARM.spin")
     for trouble in craft.settings.troubles:
         if trouble.kind is TroubleKind.NO_WORD:
             raise NotStated(trouble.path)
-    return turning(craft)
+    motors = turning(craft)
+    names = [motor.name for motor in motors]
+    layout = craft.frame.layout if craft.frame.states("layout") else _named_layout(names)
+    if not set(names) >= {*BEARINGS_DEG.get(layout, [""])}:
+        craft.settings.need_all("motors", "", "motors.ARM.spin")
+    return motors
 
 
 def no_servo(craft: Craft) -> None:

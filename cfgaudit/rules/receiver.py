@@ -71,12 +71,13 @@ def map_gap(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     craft.receiver.map.all()  # raises where no control is mapped
-    craft.settings.need_all("receiver.map", "", "receiver.map.CONTROL")
     paths = {control: craft.receiver.map.path(control) for control in PRIMARY}
     said, unread = craft.settings, unreadable(craft)
     missing = [
         control for control, path in paths.items() if path not in said and path not in unread
     ]
+    if missing:
+        craft.settings.need_all("receiver.map", "", paths[missing[0]])
     for control in missing:
         yield Fires(
             f"{control.capitalize()} has no channel.",
