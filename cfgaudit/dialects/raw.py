@@ -95,18 +95,27 @@ def fields_passed(template: Template, cut: Sequence[Span]) -> Iterator[tuple[str
 
 _PLACEHOLDER = re.compile(r"\{[^}]*\}")
 _SETTING = re.compile(r"\{[^}]*\.")
+_OPEN = re.compile(r"\*|\.\.\.|\{[^}=]*\}")  # where a line may have anything
 
 
 @lru_cache(maxsize=10_000)  # every line that the template takes asks
 def is_private_line(line: str) -> bool:
     """Whether the words of a mapping line before its first value say that this is somebody's own.
 
+    A line that the dialect spells from end to end is nobody's.
+
     >>> is_private_line("craft keeper: {board.name}"), is_private_line("lap {N}: {loop.rate}")
     (True, False)
+    >>> is_private_line("radio: two-way serial {receiver.link = crsf}")
+    False
+    >>> is_private_line("serial {N}: {ports.N.baud}"), is_private_line("serial: {craft.serial}")
+    (False, True)
     """
+    if not _OPEN.search(line):
+        return False
     first = _SETTING.search(line)
     key = line[: first.start()] if first else line
-    return bool(is_private_key(_PLACEHOLDER.sub(" ", key)))
+    return bool(is_private_key(_PLACEHOLDER.sub(" 1 ", key)))
 
 
 class Promise(NamedTuple):

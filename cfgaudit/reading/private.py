@@ -161,7 +161,7 @@ _BINDING = frozenset(
 _MARK = frozenset(["id", "key", "phrase", "code", "secret", "uid", "identifier", "address"])
 _HOME = frozenset(["home", "base", "launch"])
 _PLACE = frozenset(
-    ["at", "place", "position", "location", "spot", "point", "lat", "lon", "latitude", "longitude"]
+    ["place", "position", "location", "spot", "point", "lat", "lon", "latitude", "longitude"]
 )
 # Of these the word alone tells, or one of a number's behind it: `serial_no`, no socket `serial 2`.
 _ALONE = frozenset(["serial", "pin"])
@@ -204,8 +204,9 @@ _SOCKET = re.compile(r"[0-9]{1,2}:?(?:[ ,]+(?:[A-Za-z][A-Za-z-]*|[0-9]{4,7})){1,
 @lru_cache(maxsize=_REMEMBERED)
 def _why_private(key: str) -> str:
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
-    words = set(pieces)
-    if (words & _HOME and words & _PLACE) or words & {"latitude", "longitude", "lat", "lon", "lng"}:
+    words, pairs = set(pieces), pairwise(pieces)
+    where = words & _HOME and (words & _PLACE or any(a in _HOME and b == "at" for a, b in pairs))
+    if where or words & {"latitude", "longitude", "lat", "lon", "lng"}:
         return _POSITION
     if words & _BINDING and words & _MARK:
         return "a binding identifier"
