@@ -42,7 +42,7 @@ from cfgaudit.teach.telling import (
 from cfgaudit.teach.words import ARMS, is_corner, pair_up
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value, Words
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import convert
 
 _NOT_AT_WORK = "its line can't be written with what is known of it"
@@ -427,8 +427,7 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
         if path.startswith(".") and found:
             path = f"{found[-1].path.rpartition('.')[0]}{path}"
         if declared(path) is None:
-            near = ", ".join(settings_about(name)) or "`cfgaudit explain` lists them"
-            raise BadValue(f"{name} is no setting of the vocabulary; perhaps: {near}")
+            raise BadValue(f"{name} is no setting of the vocabulary; {_meant_perhaps(name)}")
         if not sign:
             raise BadValue(f"a value is expected, as in {path} = VALUE")
         fault = problem_of(path, value) or _contradiction(asked.line.text, path, value)
@@ -438,6 +437,14 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
     if not found:
         raise BadValue("PATH = VALUE is expected, for each value of the line")
     return found
+
+
+def _meant_perhaps(name: str) -> str:
+    """The settings that a name which is none may mean: by its letters, its words, its last word."""
+    alike = nearest(name) if "." in name else ()
+    about = [*settings_about(name), *alike, *settings_about(name.rpartition(".")[2])]
+    near = ", ".join([*dict.fromkeys(about)][:_SHOWN])
+    return f"perhaps: {near}" if near else "`cfgaudit explain` lists them"
 
 
 def _contradiction(line: str, path: str, value: str) -> str:
@@ -520,6 +527,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
     unknown = Counter(pattern_of(answer.asked) for answer in left)
     vain = Counter(pattern_of(one.answer.asked) for one in made.unplaced)
     foreign = Counter(answer.asked.split(".")[0] for answer in left)
+    foreign_lines = {a.line for a in state.answers if a.is_of_line and not a.value}
     chances = _chances(made, asked)
     chances += _wanted(made, asked | {chance.path for chance in chances})
     ranked: list[tuple[float, _Chance]] = []
@@ -541,6 +549,8 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
             continue
         placed = lines and may_be_placed(made.draft.proposals, chance.path)
         own = worth if placed else worth * _LINELESS
+        if lines and foreign_lines.issuperset(line.number for line in lines):
+            own *= _UNKNOWN  # he was shown each of them, and did not know what it says
         if best is None or own > best[0]:
             best = own, chance, lines
     if best is None:
@@ -887,16 +897,18 @@ def _wanted(made: Taught, passed: set[str]) -> list[_Chance]:
 
 
 def _lines(state: State, made: Taught, path: str) -> list[CandidateLine]:
-    """The lines that may say a setting, the likeliest first."""
+    """The lines that may say a setting, the likeliest first; none of which all was told."""
     ranked: list[tuple[float, int]] = []
     first = state.names[0]
+    told = {answer.line for answer in state.answers if answer.is_of_line and answer.path}
     for proposal in made.draft.proposals:
         for candidate in proposal.candidates[:6]:
             for sample in proposal.seen.samples if candidate.alike > 0 else ():
                 plain = plain_path(candidate.path(sample))
-                told = path in (plain, plain.rpartition(".")[0])
-                told = told or (plain.startswith("switches..") and path.startswith("switches."))
-                if told and sample.place.file == first and not is_another(proposal, plain):
+                own = path in (plain, plain.rpartition(".")[0])
+                own = own or (plain.startswith("switches..") and path.startswith("switches."))
+                own = own and sample.place.file == first and sample.place.line not in told
+                if own and not is_another(proposal, plain):
                     ranked.append((-candidate.points, sample.place.line))
     numbers = list(dict.fromkeys(line for _, line in sorted(ranked)))[:_SHOWN]
     return [CandidateLine(number, state.texts[0].lines[number - 1].strip()) for number in numbers]

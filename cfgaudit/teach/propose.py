@@ -840,12 +840,13 @@ def settings_about(text: str) -> list[str]:
     'home.altitude'
     """
     said = WordsAbout(tuple(dict.fromkeys(tokens(text))), (), ())
-    points = {goal.target.replace("[SLOT]", ""): _alike(said, goal) for goal in reversed(goals())}
+    points = {_ELEMENT.sub("", goal.target): _alike(said, goal) for goal in reversed(goals())}
     likely = sorted((path for path in points if points[path] >= 1.0), key=lambda p: -points[p])
     return likely[:_TOLD]
 
 
 _TOLD = 4  # settings that some words may mean
+_ELEMENT = re.compile(r"\[.*")  # a filter is told whole
 
 
 def _best(words: Sequence[str], terms: tuple[str, ...]) -> float:

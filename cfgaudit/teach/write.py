@@ -21,7 +21,7 @@ from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
-from cfgaudit.teach.propose import Proposal, plain_path, propose, reasons_for
+from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope
 from cfgaudit.teach.scopes import filled, scopes_of
 from cfgaudit.vocabulary.declare import HIDDEN
@@ -322,7 +322,9 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
     runs: dict[tuple[str, ...], tuple[list[str], list[str]]] = {}
     for one in mapped:
         for under, line in one.entries if one.active else ():
-            runs.setdefault(under, ([], []))[0].append(f"  {quoted(line)},")
+            said, rest = runs.setdefault(under, ([], []))
+            said.append(f"  {quoted(line)},")
+            rest += [remark for remark in _turned(line) if remark not in rest]
     for one in mapped:
         if not one.active:
             shown = tuple(kin.line.replace("\0", "*") for kin in one.family.chain)
@@ -351,6 +353,14 @@ def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:
             "",
         ]
         yield block
+
+
+def _turned(line: str) -> Iterator[str]:
+    """What a builder has to look at: numbers that are read with the other sign."""
+    for target in SIGNS:
+        if f"{{{target}: -" in line:
+            yield f"  # turned: {target} is read with the other sign, as every motor has it so;"
+            yield "  #         right where this craft flew, else look at each: propellers off"
 
 
 def _guard(family: Family, said: Sequence[str]) -> str:

@@ -11,6 +11,7 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import (
+    NOTHING_SAID,
     Answer,
     CandidateLine,
     LineQuestion,
@@ -18,6 +19,7 @@ from cfgaudit.teach.asking import (
     answered,
     begun,
     question,
+    question_of_setting,
     said_of_line,
     taught,
     undone,
@@ -361,6 +363,8 @@ def test_a_told_line_is_no_longer_what_it_was_taken_for() -> None:
     ("reply", "fault"),
     [
         ("return home height = 40 m", "perhaps: home.altitude"),
+        ("receiver.inverted = off", "perhaps: .*ports.ID.inverted"),
+        ("foo = 3", "vocabulary; `cfgaudit explain` lists them"),
         ("home.altitude", "a value is expected"),
         ("home.altitude = 40 apples", "home.altitude: "),
         ("", "PATH = VALUE is expected"),
@@ -432,6 +436,15 @@ def test_no_line_is_asked_about_twice_nor_its_like_where_nobody_knows() -> None:
         else:
             state = answered(state, Answer(one.path))
     assert len(seen) == len(set(seen)) <= 3
+
+
+def test_a_line_that_says_nothing_of_the_craft_says_no_setting() -> None:
+    state = asked("receiver speaks: heronry", "heron 9")
+    before = question_of_setting(state)
+    assert before is not None
+    assert [line.number for line in before.lines] == [1]
+    after = question_of_setting(answered(state, Answer("", path=NOTHING_SAID, line=1)))
+    assert after is None or not after.lines
 
 
 def test_words_that_no_list_knows_tell_nothing_of_lines_of_its_sort() -> None:

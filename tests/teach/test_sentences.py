@@ -97,6 +97,8 @@ def test_a_sign_that_was_told_counts_more_than_what_the_others_make_likely() -> 
     lines = ["Motors", "------", *corners(1, -1, 1, -1)]
     state = asked(*lines)
     assert read(*lines)["motors.rear_right.mix.pitch"].value == -1.0  # all of them turned
+    said_so = [line for line in taught(state).draft.text.splitlines() if "# turned: " in line]
+    assert [line.split()[2] for line in said_so] == ["motors.ARM.mix.pitch"]
     found = taught(said(state, 3, "motors.rear_right.mix.pitch = 1")).settings
     told = {arm: found[f"motors.{arm}.mix.pitch"].value for arm in ARMS[:4]}
     assert told == {"rear_right": 1, "front_right": -1, "rear_left": 1, "front_left": -1}
