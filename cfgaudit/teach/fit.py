@@ -924,7 +924,11 @@ def _number_fit(  # noqa: C901 (a case a line)
         hint = hint._replace(said=())  # remarks on units are for what has one
         if max(abs(number) for number in numbers) <= _LIKELY_GAIN:
             hint = hint._replace(step=Fraction(1))  # a gain is what the firmware makes of it
-    for scale, offset, cost, by, more in _ways(kind.unit, hint):
+    ways = _ways(kind.unit, hint)
+    if kind.unit == "us" and not hint.unit and max(-least, most) >= _HALF_TRAVEL:
+        signed = any(s.text[:1] in "+-" for s in seen.samples)
+        ways = (*ways, _FROM_MIDDLE) if signed else ways
+    for scale, offset, cost, by, more in ways:
         one, other = round(least * by + more, 9), round(most * by + more, 9)
         if min(one, other) < kind.low or max(one, other) > kind.high:
             continue
@@ -979,6 +983,10 @@ def _is_gain(goal: Goal) -> bool:
     return re.match(rf"banks\.(?:N|{_ONLY_BANK})\.gains\.", goal.target) is not None
 
 
+# A pulse with a sign is counted from the middle of the travel; to its ends there are 500 us, so
+# numbers of less than four fifths may count in other steps.
+_HALF_TRAVEL = 400
+_FROM_MIDDLE = (Fraction(1), Fraction(1500), 0.3, 1.0, 1500.0)
 _LIKELY_GAIN = 250  # up to which it is likelier whole than in tenths
 
 

@@ -133,6 +133,9 @@ def measures_in(text: str) -> Iterator[Measure]:
     for clause in re.split(r"[,;:()]| and ", text.casefold()):
         part = _PART.search(clause)
         scale = Fraction(_PARTS[part.group(1)]) if part else Fraction(1)
+        if part and re.search(rf"{part.group()}[ -]turns?\b", clause):  # quarter turns
+            yield Measure("deg", scale * 360)
+            continue
         if "per thousand" in clause or "per mille" in clause:
             yield Measure("%", Fraction(1, 10))
             continue
