@@ -19,6 +19,7 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
+from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
@@ -598,14 +599,27 @@ def _sorts(state: State, made: Taught) -> list[_LineSort]:
 
 
 def _values_of(families: Sequence[Mapped], name: str) -> dict[int, tuple[str, ...]]:
-    """The values of each line of some families in the dump of that name."""
+    """The values of each line of some families in the dump of that name; of an empty list its text.
+
+    Where it is the only dump: of several no family knows whose its lines are.
+    """
     found: dict[int, list[tuple[int, str]]] = {}
     for made in (proposal for one in families for proposal in one.proposals):
         for sample in made.seen.samples:
             if sample.place.file == name:
                 own = found.setdefault(sample.place.line, [])
                 own.append((sample.place.column or 0, sample.text))
+    others = any(s.place.file != name for one in families for s in _samples(one))
+    for one in families if found and not others else ():
+        found |= {line: [(0, _EMPTY)] for line in one.family.lines if line not in found}
     return {line: tuple(text for _, text in sorted(own)) for line, own in found.items()}
+
+
+_EMPTY = "[]"
+
+
+def _samples(one: Mapped) -> Iterator[Sample]:
+    return (sample for made in one.proposals for sample in made.seen.samples)
 
 
 def _skeleton(line: str) -> str:
