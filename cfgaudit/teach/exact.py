@@ -8,6 +8,7 @@ of; a motor is known, too, by the signs of where it stands.
 """
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from enum import StrEnum
 from fractions import Fraction
@@ -889,6 +890,11 @@ def _named_like(
     if listed.get(theirs) == own:
         return dict(listed)
     letters = own.rstrip("0123456789")
+    stem = theirs.rstrip("0123456789")
+    if own != letters and "" != stem != theirs and theirs.casefold() != own.casefold():
+        shift = int(own[len(letters) :]) - int(theirs[len(stem) :])  # switch-1 is aux1
+        numbers = {t: t[len(stem) :] for t in texts if t.startswith(stem)}
+        return {t: f"{letters}{int(n) + shift}" for t, n in numbers.items() if n.isdigit()}
     if theirs.isdigit() and own != letters and (name == "ID" or not letters):
         shift = int(own[len(letters) :]) - int(theirs)
         return {t: f"{letters}{int(t) + shift if shift else t}" for t in texts if t.isdigit()}
@@ -906,6 +912,8 @@ def _named_like(
         near = {t for t in texts if name == "BAND" and abs(len(t) - len(theirs)) < 2}
         return {text: text for text in texts if _look_of(text) == alike or text in near}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}
+    stems = Counter(re.sub(r"\d+", "", text) for text in texts)
+    bare = {word: text for word, text in bare.items() if stems[word] == 1}  # of none is known which
     if name not in _LISTED or not bare:
         return {}
     match = index_match(name, target, tuple(bare), FUNCTIONS)
