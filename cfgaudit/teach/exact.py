@@ -46,6 +46,7 @@ _UNPLACED = (
 )
 _STRANGE = 1.5  # what a word costs that does not mean what it would stand for: it rather names it
 _SEEMS = 0.1  # what a place gains where a value seems to stand: it decides between equal ones
+_STEADY = 1.2  # what a word costs that all lines of its sort have: it rather names what differs
 _EARLIER = 0.01  # what a word or a code costs for each place behind it
 _APART = 0.05  # what it costs that other words stand between the parts of a setting
 _CODE = 1.5  # what a number costs that stands for a word
@@ -148,7 +149,8 @@ def exact_lines(
             on_line.append((one, parts))
     if on_line:
         names = names or NO_NAMES
-        told = _with_motors(_told(lines[at], on_line, columns, indices, lines), lines, names)
+        told = _with_others(_told(lines[at], on_line, columns, indices, lines), lines)
+        told = _with_motors(told, lines, names)
         if _is_said_of_others(told, lines):
             return  # its words don't tell what it is of
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
@@ -389,7 +391,9 @@ def _told(
     lines: Sequence[_StatedShape],
 ) -> _Told:
     told = [(one, part) for one, parts in said for part in parts]
-    ways = _in_order([part for _, part in told], shape, columns, _texts_of_like(shape, lines))
+    kin = [list(_places(other)) for other in lines if _is_of_sort(other, shape)]
+    like = _texts_of_like(shape, lines)
+    ways = _in_order([part for _, part in told], shape, columns, like, kin)
     told_on = [n for n, (_, part) in enumerate(told) if isinstance(part.kind, Bool)]
     if len(told_on) > 1 and any(n not in ways for n in told_on):  # one number says all of them
         ways = {n: w for n, w in ways.items() if n not in told_on or not w[0].text.isdigit()}
@@ -428,6 +432,33 @@ def _without(shape: _StatedShape, taken: Sequence[int]) -> tuple[list[str], list
     own = [places[n] for n in taken if n < len(places)]
     holes = dict.fromkeys(own, "\0")
     return [_filled(span, holes) for span in _spans(shape)], [place.text for place in own]
+
+
+def _with_others(told: _Told, lines: Sequence[_StatedShape]) -> _Told:
+    """A word of two with the other one, where no third stands in the place in lines of its sort.
+
+    They differ from it in numbers, and in one word more: `motor FR 0`, `motor RR 1`.
+    """
+    ways = dict(told.ways)
+    places = list(_places(told.shape))
+    kin = [list(_places(shape)) for shape in lines if _is_of_sort(shape, told.shape)]
+    for at, ((part, rule), *others) in told.ways.items():
+        if others or len(rule.words) > 1 or at not in places or not isinstance(part.kind, Words):
+            continue
+        number = places.index(at)
+        texts = {own[number].text for own in kin if len(own) == len(places)} - rule.words.keys()
+        left = set(part.kind.choices) - set(rule.words.values())
+        if rule.words and len(left) == len(texts) == 1:
+            words = {**rule.words, texts.pop(): left.pop()}
+            ways[at] = ((part, rule._replace(words=words)),)
+    return told._replace(ways=ways)
+
+
+def _is_of_sort(shape: _StatedShape, other: _StatedShape) -> bool:
+    """Whether a line has the words of another one, but for its numbers and one word more."""
+    mine, theirs = ([_without_numbers(s.text) for s in _tokens(one)] for one in (shape, other))
+    same = type(shape) is type(other) and len(mine) == len(theirs)
+    return same and sum(a != b for a, b in zip(mine, theirs, strict=True)) <= 1
 
 
 def _with_motors(told: _Told, lines: Sequence[_StatedShape], names: ToldNames) -> _Told:
@@ -536,12 +567,16 @@ def _in_order(
     shape: _StatedShape,
     columns: Collection[int] = (),
     like: Sequence[Sequence[str]] = (),
+    kin: Sequence[Sequence[Span]] = (),
 ) -> dict[int, _PlacedRule]:
     """The place of each part, by its number: as many as can be, in the order told, the plainest.
 
-    Parts that no place says have none. `like` are the texts of each place, in lines of its sort.
+    Parts that no place says have none. `like` are the texts of each place, in lines that differ in
+    numbers alone; `kin` the places of lines of its sort.
     """
     places = list(_places(shape))
+    kin = [own for own in kin if len(own) == len(places)]
+    count = [len({own[n].text for own in kin}) for n in range(len(places))]
     texts = [like[n] if n < len(like) else () for n in range(len(places))]
     best: dict[int, tuple[float, dict[int, _PlacedRule]]] = {0: (0.0, {})}  # by the places passed
     for number, part in enumerate(parts):
@@ -552,12 +587,20 @@ def _in_order(
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own += _APART * (0 < at < place and parts[number - 1].path == part.path)
                     own -= _SEEMS * (places[place].start + 1 in columns)
+                    if rule.words and count[place] == 1 and _may_be_said(part.kind, count):
+                        own += _STEADY
                     if rule.words and _is_running(texts[place]):  # rather a number of the line
                         own += _EARLIER * (len(places) - place)
                     if place + 1 not in after or own < after[place + 1][0]:
                         after[place + 1] = own, {**found, number: (places[place], rule)}
         best = after
     return min(best.values(), key=lambda one: one[0])[1]
+
+
+def _may_be_said(kind: Kind, count: Sequence[int]) -> bool:
+    """Whether a place differs in lines of a sort as often as a word of few choices can."""
+    most = len(kind.choices) if isinstance(kind, Words) else 2
+    return any(1 < number <= most for number in count)
 
 
 def _is_running(texts: Sequence[str]) -> bool:
@@ -599,7 +642,7 @@ def _rules(  # noqa: C901 (a case a line)
             isinstance(part.kind, Either) and text.isdigit()
         ):
             # of a number or a word a code says whether a number beside it counts: it stays
-            yield _with_other(rule, part.kind, like)
+            yield rule
     if isinstance(kind, Quantity) and kind.unit == "us":
         yield from _pulses(part.value, text)
 
@@ -617,18 +660,6 @@ def _pulses(value: Value, text: str) -> Iterator[ValueRule]:
         for step, least in PULSES:
             if int(text) * step + least == Fraction(str(value)):
                 yield ValueRule(spec_text(step, least, "us"), "", _FROM_MIDDLE)
-
-
-def _with_other(rule: ValueRule, kind: Kind, like: Sequence[str]) -> ValueRule:
-    """A rule by words, with the other one where there are but two, here and of ours."""
-    if (
-        isinstance(kind, Words)
-        and len(rule.words) == 1
-        and len(kind.choices) == len(set(like)) == 2
-    ):
-        others = set(like) - rule.words.keys(), set(kind.choices) - set(rule.words.values())
-        return rule._replace(words={**rule.words, **dict(zip(*others, strict=False))})
-    return rule
 
 
 def _is_code(part: ToldSetting, text: str, like: Sequence[str]) -> bool:
