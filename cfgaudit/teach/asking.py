@@ -42,7 +42,7 @@ from cfgaudit.teach.telling import (
 )
 from cfgaudit.teach.words import ARMS, is_corner, pair_up
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
-from cfgaudit.vocabulary.kinds import BadValue, Quantity, Value, Words
+from cfgaudit.vocabulary.kinds import BadValue, Bool, Quantity, Value, Words
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import convert
 
@@ -252,12 +252,14 @@ def _reach(state: State, before: Reaches) -> Reach:
     told = {answer.path for answer in own}  # and what the line itself was taken for
     told |= {p for p, stated in kept.items() if stated.place and stated.place.line == line}
     signs = {pattern_of(path) for path in told} & SIGNS.keys()
+    told |= {p for p in kept if _SPARE.match(p)}  # nobody named it
     told |= {p for p in kept if pattern_of(p) in signs} - {answer.path for answer in old.answers}
     far = [] if _hangs_on_more(state, line) else [Reach.INFERRED, Reach.FOREMOST]
     best: tuple[int, Reach] = 0, Reach.REFUSED
     for reach in (*far, Reach.LIKE, Reach.ALONE):
-        now = _taught(state, (*before, (line, reach))).settings.stated
-        if all(p in now and now[p].value == s.value for p, s in kept.items() if p not in told):
+        now = _taught(state, (*before, (line, reach))).settings
+        held = {p: now.stated.get(_called(now, p, ()) or p) for p in kept.keys() - told}
+        if all(one is not None and one.value == kept[p].value for p, one in held.items()):
             best = max(best, (len(now), reach), key=lambda one: one[0])
             if reach is not Reach.INFERRED:
                 break
@@ -272,12 +274,17 @@ def _hangs_on_more(state: State, line: int) -> bool:
     reading = _reading(state.names, state.texts)
     own = _said_by_line([a for a in state.answers if a.is_of_line]).get(line, [])
     told = columns_of(reading.roots[0], line, own, reading.columns.get(line, ()))
+    unplaced = [declared(one.path) for one in own if one.path not in told]
+    switches = sum(one is not None and isinstance(one.kind, Bool) for one in unplaced)
+    allowed = switches > 1  # a number says them all
     for made in reading.proposals:
         here = {sample.place.column for sample in made.seen.samples if sample.place.line == line}
         texts = {sample.text for sample in made.seen.samples}
         more = here - set(told.values()) and 1 < len(texts) <= _CODES and not is_sure(made)
         if more and not all(map(is_corner, texts)):  # by which it says whose line it is
-            return True
+            if not allowed:
+                return True
+            allowed = False
     return False
 
 
@@ -393,9 +400,7 @@ def _told(
         path = answer.path or answer.asked
         if _is_secret(path):
             continue  # a dialect is passed on, and may not hold it
-        if not answer.is_of_line and path != answer.asked:
-            group, theirs, *_ = answer.asked.split(".")
-            renamed(proposals, group, theirs, path.split(".")[1])
+        _rename(proposals, answer)
         if answer.line in narrow and answer.is_of_line:
             continue
         try:
@@ -407,6 +412,31 @@ def _told(
         if became.why:
             left.append(Unplaced(answer, became.why))
     return proposals, left
+
+
+def _rename(proposals: Sequence[Proposal], answer: Answer) -> None:
+    """Call a pad or a port as the answer calls it, and its like: s3, no uart3; s4, no uart4."""
+    group, name = _name_in(answer.path)
+    if answer.asked and answer.path not in ("", answer.asked):
+        renamed(proposals, *_name_in(answer.asked), name)
+    if answer.asked or not group:
+        return
+    for made in proposals:
+        for sample in made.seen.samples if made.chosen and is_sure(made) else ():
+            own, theirs = _name_in(made.chosen.path(sample) if made.chosen else "")
+            if sample.place.line == answer.line and own == group and theirs != name:
+                renamed(proposals, group, theirs, name)
+                return
+
+
+def _name_in(path: str) -> tuple[str, str]:
+    """The group of a setting whose things have names of the builder's own, and the name."""
+    found = _NAMED.match(path)
+    return (found[1], found[2]) if found else ("", "")
+
+
+_NAMED = re.compile(r"(pads|ports|receiver\.map)\.([^.]+)")
+_SPARE = re.compile(r"receiver\.map\.spare\d+")  # a control that the dump calls nothing we know
 
 
 def _is_secret(path: str) -> bool:

@@ -154,8 +154,8 @@ def exact_lines(
         if _is_said_of_others(told, lines):
             return  # its words don't tell what it is of
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        like = _of_like(told, lines, under, tables, names)
-        yield from (ExactLine(under, line, True) for line in like)
+        like = (_of_like(one, lines, under, tables, names) for one in _with_all_off(told, lines))
+        yield from (ExactLine(under, line, True) for own in like for line in own)
 
 
 class ToldNames(NamedTuple):
@@ -355,6 +355,7 @@ class _Told(NamedTuple):
     shape: _StatedShape
     ways: Mapping[Span, tuple["_Saying", ...]]  # several are packed in one number
     whole: tuple[SaidOfLine, ...]
+    fixed: Mapping[Span, str] = MappingProxyType({})  # what stands in other lines in some places
 
     @property
     def paths(self) -> list[str]:
@@ -378,7 +379,8 @@ class _Told(NamedTuple):
                 for part, rule in said
             )
             for at, said in self.ways.items()
-        } | dict(indices.values())
+        }
+        taken |= {**self.fixed, **dict(indices.values())}
         whole = (f"{{{path_of_each(one.path)} = {one.value}}}" for one in self.whole)
         return " ".join([_written(self.shape, taken, counted), *whole])
 
@@ -452,6 +454,24 @@ def _with_others(told: _Told, lines: Sequence[_StatedShape]) -> _Told:
             words = {**rule.words, texts.pop(): left.pop()}
             ways[at] = ((part, rule._replace(words=words)),)
     return told._replace(ways=ways)
+
+
+def _with_all_off(told: _Told, lines: Sequence[_StatedShape]) -> Iterator[_Told]:
+    """The line, and that with a nought where the only number left says what is on: nothing."""
+    yield told
+    found = [(one, declared(one.path)) for one in told.whole]
+    switches = {one for one, own in found if own is not None and isinstance(own.kind, Bool)}
+    places = list(_places(told.shape))
+    kin = [own for one in lines if _is_of_sort(one, told.shape) and (own := list(_places(one)))]
+    free = [
+        at
+        for n, at in enumerate(places)
+        if at not in told.ways and at.text.isdigit() and at.text != "0"
+        if any(len(own) == len(places) and own[n].text == "0" for own in kin)
+    ]
+    if len(switches) > 1 and len(free) == 1:
+        off = tuple(one._replace(value="off") if one in switches else one for one in told.whole)
+        yield told._replace(whole=off, fixed={free[0]: "0"})
 
 
 def _is_of_sort(shape: _StatedShape, other: _StatedShape) -> bool:
@@ -836,7 +856,8 @@ def _varying(
     Of a line's first word, or key, its beginning is the same; unless a title tells what it is of.
     """
     own = list(_tokens(told.shape))
-    free = [not any(p.start < s.end and p.end > s.start for p in told.ways) for s in own]
+    taken = [*told.ways, *told.fixed]
+    free = [not any(p.start < s.end and p.end > s.start for p in taken) for s in own]
     count = len(list(_places(told.shape)))
     ends = len(own) - free[::-1].index(False) if counted and not all(free) else len(own)
     sort = [

@@ -526,6 +526,8 @@ def _word_fit(
 ) -> ValueFit | None:
     if any(" " in text and not text.startswith('"') and "," in text for text in known):
         return None
+    if fit.spec == "flags" and all(_of_bits(fit, text) == value for text, value in known.items()):
+        return fit
     texts = [s.text for s in made.seen.samples]
     for text, value in known.items():
         if _NUMBER.fullmatch(text) and not _is_code(text):
@@ -543,6 +545,14 @@ def _word_fit(
     if isinstance(kind, WordSet) and len(words) >= 2 and "0" in others:
         words["0"] = "none"
     return ValueFit(1.0, "words", tuple(words.items()))
+
+
+def _of_bits(fit: ValueFit, text: str) -> frozenset[str] | None:
+    """The words whose bits add up to a number; None where some bit is not known."""
+    bits = {int(bit): ours for bit, ours in fit.words}
+    number = int(text) if text.isdigit() else -1
+    known = number >= 0 and not number & ~sum(bits)
+    return frozenset(ours for bit, ours in bits.items() if number & bit) if known else None
 
 
 def _is_code(text: str) -> bool:
@@ -693,7 +703,7 @@ def _same_sort(one: str, other: str) -> bool:
 
 
 def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bool:
-    """Take it that a pad or a port of the dump has another name, and those beside it likewise.
+    """Take it that a pad, a port or a control has another name, and those beside it likewise.
 
     `01` is `p1`, so `02` is `p2`; of `D1` and `E1` each has letters of its own. Returns whether any
     is called so.
@@ -707,7 +717,9 @@ def renamed(found: Sequence[Proposal], group: str, theirs: str, ours: str) -> bo
             matches = []
             for index, depth, match in candidate.matches:
                 words = {w: candidate.ours(index, match, w) for w in made.family.indices[depth]}
-                of_group = index == "ID" and candidate.goal.target.startswith(f"{group}.")
+                of_group = index in ("ID", "CONTROL") and candidate.goal.target.startswith(
+                    f"{group}."
+                )
                 if of_group and theirs in words.values():
                     named = {w: _numbered(cut[1], name, own[1]) for w, name in words.items()}
                     matches.append((index, depth, Match(match.points, named)))

@@ -507,3 +507,55 @@ def test_lines_that_are_read_in_part_are_asked_about_once() -> None:
             state = answered(state, Answer(one.path))
     assert "ports.uart1.baud" in read(state).stated
     assert len(lines) == 1
+
+
+def test_a_nought_of_a_number_that_says_several_to_be_on_or_off_is_none_of_them() -> None:
+    lines = [f"line s{n} flags {flags}" for n, flags in ((1, 2), (2, 0), (3, 4))]
+    off = [f"ports.s1.{leaf} = off" for leaf in ("inverted", "pins_swapped")]
+    found = read(said(asked(*lines), 1, "ports.s1.half_duplex = on", *off))
+    assert values(found, "ports.s2") == {
+        f"ports.s2.{leaf}": False for leaf in ("half_duplex", "inverted", "pins_swapped")
+    }
+    assert not values(found, "ports.s3")
+
+
+def test_names_with_numbers_are_told_by_theirs() -> None:
+    lines = [f"order {name} {n}" for n, name in enumerate([*CONTROLS, "knob-1", "knob-2"], 1)]
+    found = read(said(asked(*lines), 5, "receiver.map.aux1 = 5"))
+    assert found["receiver.map.aux2"].value == 6
+
+
+def test_of_two_words_the_other_one_is_known_though_a_name_differs_too() -> None:
+    lines = [f"prop {arm} turned {code}" for arm, code in zip("abcd", "1001", strict=True)]
+    arms = {"rear_left": 1, "rear_right": 2}
+    state = asked(*lines)
+    for arm, line in arms.items():
+        state = said(state, line, f"motors.{arm}.spin = {'ccw' if arm == 'rear_left' else 'cw'}")
+    lone = read(said(asked("esc turned FR 0", "esc turned RR 1", "esc turned RL 0"), 2,
+                     "esc.rear_right.direction = reversed"))  # fmt: skip
+    assert values(lone, "esc") == {
+        "esc.front_right.direction": "normal",
+        "esc.rear_right.direction": "reversed",
+        "esc.rear_left.direction": "normal",
+    }
+    assert read(state)["motors.rear_right.spin"].value == "cw"
+
+
+def test_an_empty_list_is_asked_about_and_told_for_all() -> None:
+    ports = [f"port {n}\n  wiring: [{word}]" for n, word in enumerate(("", "crossed", "", ""), 1)]
+    lines = "\n".join(["ports:", *ports]).split("\n")
+    state = asked(*lines)
+    seen = []
+    while isinstance(one := question(state), LineQuestion):
+        seen.append(one.line.text)
+        state = answered(state, Answer("", line=one.line.number))
+    assert any("[]" in text for text in seen)
+
+
+def test_bits_that_a_remark_tells_stay_known_when_one_of_them_is_told() -> None:
+    head = "# jobs, added up: 1 console, 2 receiver, 4 telemetry, 8 position, 16 video control"
+    lines = [head, *(f"port {n} jobs {job}" for n, job in enumerate((1, 2, 4, 8, 16), 1))]
+    before = values(read(asked(*lines)), "ports")
+    found = values(read(said(asked(*lines), 6, "ports.uart5.roles = video_control")), "ports")
+    assert before == found
+    assert len(found) == 5
