@@ -101,8 +101,8 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     """The rows of a table whose cells stand below the titles of a head row, each below its own.
 
     None where the line is no head row: it has three titles or more, wide apart and without
-    figures of their own, and below them stand figures, yes or no. Its rows are all that are full
-    but for their last cells, up to a line of another kind.
+    figures of their own, and below them stand figures, yes or no, or many rows are full. Its rows
+    are all that are full but for their last cells, up to a line of another kind.
     """
     if not isinstance(head.shape, Directive) or head.is_cut or "|" in head.line:
         return []
@@ -136,7 +136,11 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
         found.append(entry)
     told = [entry for entry in found if any(map(_tells, columns_of(_body(entry))))]
     full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
-    return found if full and (ruled or 2 * len(told) >= len(found)) else []
+    sure = ruled or 2 * len(told) >= len(found) or len(full) == len(found) >= _NO_CHANCE
+    return found if full and sure else []
+
+
+_NO_CHANCE = 5  # full rows that don't stand below three titles by chance
 
 
 def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
@@ -386,6 +390,7 @@ def _cut_rows(
             head=" ".join(["*", *head[1:]] if counted else head),
             parts=(*([_joined_span(row[0])] if listed else []), *(span for _, span in parts)),
             indexed=listed,
+            count=head[0] if counted else "",
             negated=False,
             before="",
             header=header,

@@ -134,6 +134,7 @@ class Family:
     header: str = ""  # the head row above its rows, as the dump has it
     opening: str = ""  # the remarks at the top of the dump
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
+    counts: dict[str, str] = field(default_factory=dict)  # the number of each row that has a name
 
 
 def families_of(roots: Sequence[Scope]) -> list[Family]:
@@ -395,6 +396,7 @@ def _line_families(
             for index, one in entries
         ]
     rows: list[tuple[tuple[str, ...], ScopedLine, Sequence[Span]]] = []
+    family.counts = {index[-1]: one.count for index, one in entries if one.count and index}
     for index, entry in entries:
         if family.own_index:
             rows.append(((*index, entry.parts[0].text), entry, entry.parts[1:]))

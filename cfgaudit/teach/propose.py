@@ -252,7 +252,8 @@ def _tell_arms(found: Sequence[Proposal]) -> None:
     for both in sides.values():
         if both.keys() >= {"x", "y"}:
             arms |= _arms_at({w: (x, both["y"][w]) for w, x in both["x"].items() if w in both["y"]})
-    name_arms(found, _arms_named(found) or _arms_listed(found) or arms)
+    arms = _arms_named(found) or _arms_counted(found) or _arms_listed(found) or arms
+    name_arms(found, arms)
 
 
 def name_arms(found: Sequence[Proposal], arms: Mapping[str, str]) -> None:
@@ -288,6 +289,15 @@ def _arms_listed(found: Sequence[Proposal]) -> dict[str, str]:
         named = arms_of(tuple(codes.values())) if 3 <= len(codes) <= 8 else {}
         if codes and len(named) == len(codes):
             return {number: named[words] for number, words in codes.items()}
+    return {}
+
+
+def _arms_counted(found: Sequence[Proposal]) -> dict[str, str]:
+    """The arms by the numbers of the rows that are each of one: `1  rear left  4  cw`."""
+    for family in {id(made.family): made.family for made in found if made.family.counts}.values():
+        arms = arms_of(tuple(family.counts))
+        if 3 <= len(arms) == len(family.counts):
+            return {family.counts[word]: arm for word, arm in arms.items()}
     return {}
 
 

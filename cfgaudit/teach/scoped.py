@@ -47,6 +47,7 @@ class ScopedLine:
     labels: frozenset[int] = frozenset()  # the parts that name the value behind them
     skeleton: str = ""  # those words, of the longest line of its sort
     indexed: bool = False  # the first part tells the lines of its sort apart
+    count: str = ""  # the number of its row, where a word behind it names the row
     barred: bool = False  # bars part the key from the value
     more: bool = False  # other cells of a table stand behind the value
     unit: str = ""  # as another cell of a table states it, and the size of a step

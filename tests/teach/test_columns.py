@@ -5,6 +5,7 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.teach.write import draft_dialect, read_draft, read_dumps
 from cfgaudit.vocabulary.paths import declared
+from tests.teach.test_shapes import read, values
 
 
 def chosen(*lines: str) -> dict[str, tuple[str, str]]:
@@ -361,3 +362,42 @@ def test_shown_and_hidden_elements_are_one_sort_and_the_grid_tells_what_rows_cou
     assert stated["overlay.elements.craft_name.row"] == 13
     assert stated["overlay.elements.speed.shown"] is False
     assert stated["overlay.elements.current.shown"] is True
+
+
+PADS = [
+    "pad  serves           timer  stream",
+    "p1   motor 2          T3     A2",
+    "p2   motor 3          T3     A4",
+    "p3   motor 1          T8     B1",
+    "p4   motor 4          T8     B3",
+    "p5   lights           T4     A6",
+    "p6   beeper           -      -",
+    "p7   camera buttons   T11    -",
+    "p8   pack voltage     -      -",
+    "p9   pack current     -      -",
+    "p10  free             -      -",
+]
+CORNERS = [
+    "motor  corner       output  turns  thrust",
+    "1      rear left    4       cw     1.000",
+    "2      front right  1       cw     1.000",
+    "3      front left   3       ccw    1.000",
+    "4      rear right   2       ccw    1.000",
+]
+
+
+def test_rows_that_are_full_below_their_titles_are_a_table_without_a_figure() -> None:
+    found = values(read("Pads", "----", *PADS))
+    assert found["pads.8.use"] == "voltage_sense"
+    assert found["pads.9.use"] == "current_sense"
+
+
+def test_a_motor_has_the_number_of_the_row_that_names_its_corner() -> None:
+    """And not that of its output."""
+    found = values(read("Pads", "----", *PADS, "", "Motors", "------", *CORNERS))
+    assert {path: use for path, use in found.items() if f"{use}".startswith("motor ")} == {
+        "pads.1.use": "motor front_right",
+        "pads.2.use": "motor front_left",
+        "pads.3.use": "motor rear_left",
+        "pads.4.use": "motor rear_right",
+    }
