@@ -386,14 +386,8 @@ CORNERS = [
 ]
 
 
-def test_rows_that_are_full_below_their_titles_are_a_table_without_a_figure() -> None:
-    found = values(read("Pads", "----", *PADS))
-    assert found["pads.8.use"] == "voltage_sense"
-    assert found["pads.9.use"] == "current_sense"
-
-
 def test_a_motor_has_the_number_of_the_row_that_names_its_corner() -> None:
-    """And not that of its output."""
+    """And not that of its output. The pads' rows are full below their titles: so they are a table."""
     found = values(read("Pads", "----", *PADS, "", "Motors", "------", *CORNERS))
     assert {path: use for path, use in found.items() if f"{use}".startswith("motor ")} == {
         "pads.1.use": "motor front_right",
@@ -401,3 +395,5 @@ def test_a_motor_has_the_number_of_the_row_that_names_its_corner() -> None:
         "pads.3.use": "motor rear_left",
         "pads.4.use": "motor rear_right",
     }
+    assert found["pads.8.use"] == "voltage_sense"
+    assert found["pads.9.use"] == "current_sense"
