@@ -387,7 +387,7 @@ CORNERS = [
 
 
 def test_a_motor_has_the_number_of_the_row_that_names_its_corner() -> None:
-    """And not that of its output. The pads' rows are full below their titles: so they are a table."""
+    """And not that of its output. The pads' rows are a table: they are full below its titles."""
     found = values(read("Pads", "----", *PADS, "", "Motors", "------", *CORNERS))
     assert {path: use for path, use in found.items() if f"{use}".startswith("motor ")} == {
         "pads.1.use": "motor front_right",
