@@ -475,7 +475,7 @@ def _with_all_off(told: _Told, lines: Sequence[_StatedShape]) -> Iterator[_Told]
 
 
 def _is_of_sort(shape: _StatedShape, other: _StatedShape) -> bool:
-    """Whether a line has the words of another one but for its numbers and a word behind the first."""
+    """Whether a line has the words of another one but for numbers and one word behind the first."""
     mine, theirs = ([_without_numbers(s.text) for s in _tokens(one)] for one in (shape, other))
     same = type(shape) is type(other) and len(mine) == len(theirs) and mine[:1] == theirs[:1]
     return same and sum(a != b for a, b in zip(mine, theirs, strict=True)) <= 1
