@@ -31,6 +31,7 @@ from cfgaudit.teach.words import (
     ideas_of,
     index_match,
     is_corner,
+    likest,
     pair_up,
     root,
     tokens,
@@ -334,9 +335,7 @@ _SCALES = (
     ("1000", 0.6), ("0.5", 1.5), ("0.05", 1.5), ("0.25", 1.5), ("0.125", 1.5), ("2", 1.5),
     ("5", 1.5), ("20", 1.7), ("25", 1.7), ("50", 1.7), ("125", 1.5), ("250", 1.5), ("500", 1.5),
 )  # fmt: skip
-_NEGATIVE = frozenset(
-    {"hidden", "hide", "hush", "mute", "without", "disabled", "suppress", "quiet"}
-)
+NEGATIVE = frozenset({"hidden", "hide", "hush", "mute", "without", "disabled", "suppress", "quiet"})
 # What else says yes and no; a dialect needs a word list for them.
 _YES = frozenset({"y", "t", "aye", "present", "set", "engaged", "active", "shown", "visible"})
 _NO = frozenset({"n", "f", "nay", "absent", "clear", "idle", "inactive", "hidden"})
@@ -491,7 +490,7 @@ _DENIED = frozenset({"not", "no", "never", "non"})
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
     names = {word for name in seen.names for word in tokens(name)}
-    turned = bool(names & _NEGATIVE - texts) or bool(names & goal.contrary)
+    turned = bool(names & NEGATIVE - texts) or bool(names & goal.contrary)
     spec = "not" if turned else ""
     if seen.switch:
         denied = bool(_DENIED & set(seen.names[0].casefold().split()))
@@ -737,6 +736,9 @@ def _set_words(kind: WordSet, text: str) -> Iterator[str]:
     for part in re.split(r"[,+|]", text.strip('"')):
         words = part.split()
         apart = len(pair_up(words, kind.choices, 0.9)) == len(words)
+        apart = apart and all(
+            likest(word, kind.choices) > likest(part.strip(), kind.choices) for word in words
+        )
         yield from words if apart else filter(None, [part.strip()])
 
 

@@ -410,6 +410,8 @@ def _placeholder(
     spec = chosen.fit.spec
     if spec == "words":
         spec = f"words {tables.values(chosen.goal.target, dict(chosen.fit.words))}"
+    elif spec == "bits":
+        return "".join(f"{{{target}: bit {bit}}}" for bit, target in chosen.fit.words)
     elif spec == "flags":
         bits = {ours: int(bit) for bit, ours in chosen.fit.words}
         spec = f"flags {tables.bits(chosen.goal.target, bits)}"

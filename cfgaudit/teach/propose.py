@@ -10,10 +10,11 @@ from math import exp
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Directive
-from cfgaudit.teach.codes import codes_in
+from cfgaudit.teach.codes import are_bits, codes_in
 from cfgaudit.teach.fit import (
     ARMS_UNKNOWN,
     BEHIND_STICKS,
+    NEGATIVE,
     WHICH_AXIS,
     Goal,
     ValueFit,
@@ -41,7 +42,7 @@ from cfgaudit.teach.words import (
     root,
     tokens,
 )
-from cfgaudit.vocabulary.kinds import Quantities, Quantity, Text, Value
+from cfgaudit.vocabulary.kinds import Bool, Quantities, Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
 
 # For each setting of an arm, the sign that each arm has by the vocabulary's axes; common practice
@@ -649,6 +650,14 @@ def _fullest_lists(families: Sequence[Family]) -> dict[tuple[str, ...], tuple[st
     return {words: next((full for full in named if holds(full, words)), words) for words in first}
 
 
+class WordsAbout(NamedTuple):
+    """The words that tell of a field: its own, those of the contexts, those of remarks."""
+
+    own: tuple[str, ...]
+    around: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
 def _candidates(
     family: Family,
     seen: Field,
@@ -662,6 +671,7 @@ def _candidates(
     meant: frozenset[int] = frozenset()
     if worded:
         meant = frozenset().union(*map(_meant_by, (*said.own, *said.around)))
+    listed = 0.0  # points of the words of a list that the number says whole
     for number, goal in enumerate(_goals_for(family)):
         if worded and number < len(goals()) and (number not in meant or _alike(said, goal) < 0.5):
             continue
@@ -690,7 +700,60 @@ def _candidates(
         )
         explained *= 0.5 if elsewhere else 1.0
         fit = fit._replace(turned=turned)
+        listed = max(listed, alike) if fit.spec == "flags" and fit.words else listed
         yield Candidate(goal, points, fit, matched, alike, 0.0, explained)
+    if listed < 1.0:
+        yield from _by_bits(said, seen, dict(hint.codes), words)
+
+
+def _by_bits(
+    said: WordsAbout,
+    seen: Field,
+    codes: Mapping[str, str],
+    words: Sequence[tuple[tuple[str, ...], tuple[str, ...]]],
+) -> Iterator[Candidate]:
+    """Settings that are on or off, each a bit of one number: a remark names them."""
+    numbers = [int(sample.text) if sample.text.isdigit() else -1 for sample in seen.samples]
+    bits = {int(bit): text for bit, text in codes.items() if bit.isdigit() and int(bit)}
+    if not are_bits(list(codes)) or any(n < 0 or n & ~sum(bits) for n in numbers):
+        return
+    around = tuple(dict.fromkeys((*said.own, *said.around)))
+    likely = {
+        bit: sorted(
+            _switches_named(WordsAbout(tokens(text), around, ()), words), key=lambda c: -c.alike
+        )
+        for bit, text in bits.items()
+    }
+    found: dict[int, Candidate] = {}
+    for bit in (*bits, *bits):  # what is clear first leaves fewer to the others
+        taken = {one.goal.target for one in found.values()}
+        free = [c for c in likely[bit] if c.goal.target not in taken and c.alike >= _NAMED]
+        clear = all(free[0].alike - one.alike >= _CLEARLY for one in free[1:])
+        if free and clear and bit not in found:
+            found[bit] = free[0]
+    targets = {bit: one.goal.target for bit, one in found.items()}
+    if len(found) >= 2 and 2 * len(found) >= len(bits):
+        first = max(found.values(), key=lambda c: c.alike)
+        turned = " not" if NEGATIVE & {*said.own} else ""
+        spelled = tuple((f"{bit}{turned}", target) for bit, target in targets.items())
+        fit = ValueFit(1.0, "bits", spelled)
+        yield first._replace(fit=fit, points=first.points + _NAMED * len(found), explained=1.0)
+
+
+def _switches_named(
+    about: WordsAbout, words: Sequence[tuple[tuple[str, ...], tuple[str, ...]]]
+) -> Iterator[Candidate]:
+    """The settings that are on or off which some words may mean, of things with these indices."""
+    for goal in goals():
+        alike = _alike(about, goal) if isinstance(goal.kind, Bool) and not goal.joins else 0.0
+        matched = _match_indices(words, goal) if alike >= 1.0 else None
+        if matched is not None and all(match.sure for _, _, match in matched):
+            points = alike + sum(match.points for _, _, match in matched)
+            yield Candidate(goal, points, ValueFit(0.0), matched, alike)
+
+
+_NAMED = 1.8  # points from which the words of a remark name a setting
+_CLEARLY = 0.4  # more than the next one's
 
 
 _BY_VALUES = 1.5  # points of words for values that hardly another setting has
@@ -761,14 +824,6 @@ def _may_be(
     if goal.joins and not all(match.sure for _, _, match in matched):
         return goal.joins == "ID" and not seen.numbers and _says(said, "motor")
     return bool(matched) or goal.target != "video.plan.BAND"
-
-
-class WordsAbout(NamedTuple):
-    """The words that tell of a field: its own, those of the contexts, those of remarks."""
-
-    own: tuple[str, ...]
-    around: tuple[str, ...]
-    remarks: tuple[str, ...]
 
 
 def words_about(family: Family, seen: Field) -> WordsAbout:

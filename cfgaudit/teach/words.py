@@ -300,6 +300,11 @@ def pair_up(words: Sequence[str], names: Sequence[str], fair: float = _FAIR) -> 
     return found
 
 
+def likest(word: str, names: Sequence[str]) -> float:
+    """How like a word is to the one of our names that it is most like."""
+    return max(_alike(word, name) for name in names)
+
+
 @lru_cache(maxsize=50_000)
 def _alike(word: str, name: str) -> float:
     """How like two names are: the ideas that they share, word by word and as a whole."""
