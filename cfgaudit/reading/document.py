@@ -1,5 +1,6 @@
 """A dump as a document: its text, its statements with their places, and its way back to bytes."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
@@ -220,8 +221,29 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
 
 
 def parted(line: str, look: Look) -> str:
-    """A line with blanks in place of the signs that part words as blanks do; as long as it was."""
-    return line.translate(dict.fromkeys(map(ord, look.blanks), " ")) if look.blanks else line
+    """A line with blanks in place of the signs that part words as blanks do; as long as it was.
+
+    Braces do so where they open and close on the line, and the colons behind names that go with
+    them, or of which a line has several.
+
+    >>> parted('"o1": { "use": "motor" },', Look(blanks='",{}')).split()
+    ['o1', 'use', 'motor']
+    """
+    if not look.blanks:
+        return line
+    braces = "{}" in look.blanks
+    signs = look.blanks.replace("{}", "") if braces else look.blanks
+    line = line.translate(dict.fromkeys(map(ord, signs), " "))
+    if braces and len(_BEHIND_NAME.findall(line)) > 1:
+        line = _BEHIND_NAME.sub(" ", line)
+    while braces and (found := _OBJECT.search(line)):
+        inside = _BEHIND_NAME.sub(" ", found.group()[:-1].replace("{", " "))
+        line = f"{line[: found.start()]}{inside} {line[found.end() :]}"
+    return line
+
+
+_OBJECT = re.compile(r"(?:(?<= ): *)?\{[^{}]*\}")
+_BEHIND_NAME = re.compile(r"(?<= ):(?= )")
 
 
 def _goes_on(text: str, look: Look) -> bool:

@@ -87,7 +87,9 @@ def cut_columns(scope: Scope) -> None:
             table = _aligned_table(entry, aligned)
             scope.inner.append(table)
             below = aligned
-        elif _heads_columns(titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)):
+        elif not _says_again(titles, below) and _heads_columns(
+            titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)
+        ):
             kept += _cut_rows(below, titles, entry.line)
         else:
             own = table is not None and _begins_as_a_row(entry, table)
@@ -446,6 +448,13 @@ def _widest_gap(entry: ScopedLine) -> int:
     """The most blanks between two words of a line."""
     gaps = (b.start - a.end for a, b in pairwise(words(_body(entry))))
     return max(gaps, default=0)
+
+
+def _says_again(titles: Sequence[str], below: Sequence[ScopedLine]) -> bool:
+    """Whether a line below has the words of titles in their places: it is a row like the others."""
+    rows = [columns_of(_body(entry)) for entry in below if isinstance(entry.shape, Directive)]
+    texts = ([" ".join(span.text for span in cell) for cell in row] for row in rows)
+    return any(sum(map(str.__eq__, titles, own)) > 1 for own in texts)
 
 
 def _heads_columns(

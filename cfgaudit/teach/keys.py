@@ -220,6 +220,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
         with_holes |= _last_word_out([entry.head for _, entry in own if entry.whole])
         with_holes |= counted_on({entry.head: entry.remark for _, entry in own[::-1]}, context)
         with_holes |= _words_beside_lists(own, with_holes)
+        with_holes |= _names_before_labels(own)
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
@@ -228,6 +229,27 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
             )
     _join_idle(found)
     return found
+
+
+def _names_before_labels(lines: ScopedLines) -> dict[str, Holed]:
+    """First words that name things of one sort, as the same labels follow: `o1 use motor timer t2`.
+
+    Their letters differ, so none is known by its number alone.
+    """
+    sorts: dict[tuple[str, ...], list[str]] = {}
+    for _, entry in lines:
+        labels = tuple(span.text for span in entry.parts[::2])
+        pairs = len(entry.parts) >= 4 and len(entry.parts) % 2 == 0
+        own = not entry.is_cut and not entry.header
+        if pairs and own and all(label.isidentifier() for label in labels):
+            sorts.setdefault(labels, []).append(entry.head)
+    return {
+        head: Holed(HOLE, (head,))
+        for heads in sorts.values()
+        if len(heads) == len(set(heads)) >= _LEAST_LISTS and not any(" " in h for h in heads)
+        if len({head.rstrip("0123456789") for head in heads}) > 1
+        for head in heads
+    }
 
 
 def _join_idle(found: dict[Sort, ScopedLines]) -> None:

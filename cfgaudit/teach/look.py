@@ -162,7 +162,7 @@ _PARTED = (
     ("|", re.compile(r"\w[^|\s]*(?:\|[^|]*)+")),
     (";", re.compile(r"\w[^;\s]*(?:;[^;]+)+;?")),
     (":", re.compile(r"\w[^:\s]*(?::[^:\s]+)+|\w[\w-]*: [\w.-]+ ?=.*")),
-    ('",', re.compile(r'"[^"]+"\s*:\s*\S.*|[{}\[\]],?')),
+    ('",{}', re.compile(r'"[^"]+"\s*:\s*\S.*|\{ ?".*\},?|[{}\[\]]+,?')),
 )
 _PATH_OF_CELLS = re.compile(r"(\w[\w-]*),([A-Za-z0-9][\w-]*)(?:,[^,]*)+")
 
@@ -309,7 +309,7 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         for pattern, group, path in told:
             for other in pattern.finditer(line):
                 start, stop = other.span(group)
-                apart = all(stop <= begin or end <= start for (begin, end), _ in spans)
+                apart = all(stop < begin or end < start for (begin, end), _ in spans)
                 if apart and (path == "*" or path not in [text for _, text in spans]):
                     spans.append(((start, stop), path))
         for (start, stop), text in sorted(spans, reverse=True):

@@ -215,13 +215,21 @@ def _one_bank_or_several(found: Sequence[Proposal]) -> None:
         if made.candidates and made.candidates[0].goal.target.startswith("banks.1.")
         if made.candidates[0].alike >= 1
     )
-    if max(only.values(), default=0) < 2 and not any(
-        candidate.goal.target.startswith("banks.N.") for candidate in best
-    ):
+    if max(only.values(), default=0) < 2 and not any(map(_is_of_a_bank, best)):
         return
     for made in found:
         kept = (one for one in made.candidates if not one.goal.target.startswith("banks.1."))
         made.candidates = list(kept)
+
+
+def _is_of_a_bank(candidate: Candidate) -> bool:
+    """Whether a field is of one bank of several: their numbers tell, or its words do clearly."""
+    of_bank = candidate.goal.target.startswith("banks.N.")
+    counted = any(index == "N" and match.points >= 1 for index, _, match in candidate.matches)
+    return of_bank and (counted or candidate.alike >= _CLEAR_WORDS)
+
+
+_CLEAR_WORDS = 2.5
 
 
 def settle(found: Sequence[Proposal]) -> None:

@@ -261,7 +261,7 @@ def _ports(words: Sequence[str]) -> Match:
     else:
         bare = [word for word, part in zip(words, parts, strict=True) if not part]
         letters = [word for word in words if word.casefold() != "usb"]
-        if len(letters) < len(words) and all(len(w) == 1 and w.isalpha() for w in letters):
+        if len(letters) > 1 and all(len(w) == 1 and w.isalpha() for w in letters):
             return Match(0.6, {word: word.casefold() for word in words})
         sure = len(bare) == 1
         rest = [word for word in words if word != bare[0]]
