@@ -151,7 +151,7 @@ class ValueReader:
 
     def _value(self, spec: Spec, kind: Kind, text: str) -> Value | None:
         """The value; None where the dump says that there is none of a kind that can't be none."""
-        if isinstance(kind, Text) and text in self.off and not any(map(str.isalnum, text)):
+        if isinstance(kind, Text) and text in self.off and _is_no_name(text):
             return None  # a dash stands where a name would
         try:
             return kind.writable(read_with(spec, kind, text, self.tables), text)
@@ -177,6 +177,10 @@ class ValueReader:
             sort = TroubleKind.UNIT
         self.troubles.append(Trouble(sort, message, place, path, figures))
         return reason
+
+
+def _is_no_name(text: str) -> bool:
+    return text in ("null", "nil") or not any(map(str.isalnum, text))
 
 
 class Collector:

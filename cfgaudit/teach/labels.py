@@ -184,6 +184,8 @@ def _paired(entry: ScopedLine, heads: Mapping[tuple[str, ...], int]) -> ScopedLi
     first = len(entry.parts) - 2 * pairs
     key = tuple(span.text for span in entry.parts[: first + 1])
     alone = pairs > 1 and heads.get(key) == 1
+    if alone and first == 1 and not _is_plain_word(entry.parts[0].text):
+        return _labelled(entry, 0, range(1, 2 * pairs, 2))  # its first word names a value, too
     return _labelled(entry, first, range(0, 2 * pairs, 2)) if alone else None
 
 

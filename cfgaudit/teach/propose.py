@@ -875,7 +875,8 @@ _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
      "on", "be", "its", "time", "x", "y",
      "put", "let", "give", "define", "assign", "make", "config", "param", "key",
-     "goes", "go", "comes", "come", "runs", "made", "told", "wanted", "it", "has", "have", "are"}
+     "goes", "go", "does", "do", "comes", "come", "runs", "made", "told", "wanted", "it", "has",
+     "have", "are"}
 )  # fmt: skip
 
 
