@@ -14,7 +14,7 @@ from cfgaudit.audit.engine import Finding, FindingKey
 from cfgaudit.audit.incremental import Auditor
 from cfgaudit.rules.rule import Level, Rule
 from cfgaudit.settings import Origin, Settings, Stated
-from cfgaudit.vocabulary.declare import Class
+from cfgaudit.vocabulary.declare import Class, NotStated
 from cfgaudit.vocabulary.kinds import Filter, Kind, PadUse, SwitchRange, Text, Value, Words
 from cfgaudit.vocabulary.paths import declared
 
@@ -162,17 +162,18 @@ def _scaled(kind: Kind, value: Value, factor: float) -> Value | None:
     return None if kind.beyond(scaled) else scaled
 
 
-_FEWEST_MOTORS = 3
+_FEWEST_MOTORS, _STICKS = 3, 4
 # What a first flight hangs on: in words, and the settings of which it wants one, or one a motor.
-# Behind a blank stands the value.
+# Behind a blank stands the value. Of some a row is wanted whole: the group, and the setting.
 _OUTPUTS: Final = r"motors\..+\.output .*|pads\..+\.use motor .*"
 _BASICS: Final = (
-    ("which switch arms", 1, r"(?:switches\.arm|arming\.by) .*"),
-    ("which output drives which motor", _FEWEST_MOTORS, _OUTPUTS),
-    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin .*"),
-    ("what the pads are for", 1, r"pads\..+\.use .*"),
-    ("what the ports carry", 1, r"ports\..+\.roles .*"),
-    ("what happens when the link is lost", 1, r"failsafe\.action .*"),
+    ("which switch arms", 1, r"(?:switches\.arm|arming\.by) .*", ()),
+    ("which output drives which motor", _FEWEST_MOTORS, _OUTPUTS, ()),
+    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin .*", ()),
+    ("what the pads are for", 1, r"pads\..+\.use .*", ("pads", "use")),
+    ("what the ports carry", 1, r"ports\..+\.roles .*", ("ports", "roles")),
+    ("which channel each stick has", _STICKS, r"receiver\.map\..+", ()),
+    ("what happens when the link is lost", 1, r"failsafe\.action .*", ()),
 )
 
 
@@ -186,10 +187,20 @@ def not_told(settings: Settings) -> tuple[str, ...]:
     stated = settings.stated.items()
     return tuple(
         says
-        for says, least, pattern in _BASICS
+        for says, least, pattern, row in _BASICS
         if sum(re.fullmatch(pattern, f"{path} {own.value}") is not None for path, own in stated)
         < least
+        or (row and _goes_on(settings, *row))
     )
+
+
+def _goes_on(settings: Settings, group: str, leaf: str) -> bool:
+    """Whether a line that nobody understands may be of the same sort."""
+    try:
+        settings.need_all(group, leaf, group)
+    except NotStated:
+        return True
+    return False
 
 
 class _Notice(NamedTuple):

@@ -4,8 +4,8 @@ import json
 import os
 import re
 import sys
-from collections.abc import Sequence
-from functools import reduce
+from collections.abc import Iterator, Sequence
+from functools import lru_cache, reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from cfgaudit.cli.output import screen_width
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.redaction import redact
+from cfgaudit.reading.private import HIDDEN, secret_parts
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import Screen, safe_lines
@@ -268,7 +269,14 @@ def _reply(prompt: str) -> str:
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
-    from cfgaudit.teach.asking import Answer, answered, mark_of, problem_of
+    from cfgaudit.teach.asking import (
+        Answer,
+        answered,
+        contradiction,
+        mark_of,
+        meant,
+        problem_of,
+    )
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
@@ -284,12 +292,15 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
             return [unknown]
+    value, insists = meant(value)
     fault = fault or problem_of(path, value)
+    if line and not fault and not insists:
+        fault = contradiction(texts[line - 1], path, value)
     if fault:
         _say(fault)
         return None
     answer = Answer(path, value, line=line, seen=mark_of(texts[line - 1]) if line else "")
-    placed = _placed(state, asked, answer)
+    placed = _placed(state, asked, answer, insists=insists)
     if placed is None:
         return [unknown]
     if not told.changes(state, answered(state, placed)):
@@ -302,12 +313,14 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
     return [answer] if taken == "y" else None
 
 
-def _placed(state: "State", asked: "Question", answer: "Answer") -> "Answer | None":
+def _placed(
+    state: "State", asked: "Question", answer: "Answer", *, insists: bool
+) -> "Answer | None":
     """The answer with the line that says it, asked for while nothing comes of it; None: not known.
 
     Without one where no line does.
     """
-    from cfgaudit.teach.asking import answered, mark_of
+    from cfgaudit.teach.asking import answered, contradiction, mark_of
 
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
@@ -322,6 +335,10 @@ def _placed(state: "State", asked: "Question", answer: "Answer") -> "Answer | No
         line = _line_told(asked, said)
         if not 0 < line <= len(texts):
             _say(f"there is no such line: {said}")
+            continue
+        fault = contradiction(texts[line - 1], answer.path or answer.asked, answer.value)
+        if fault and not insists:
+            _say(fault)
             continue
         answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
     return answer
@@ -365,7 +382,38 @@ def dialect_text(state: "State") -> str:
 
     kept = [a for a in state.answers if not is_secret_path(a.path or a.asked, ())]
     notes = [_MARK + json.dumps(answer._asdict(), ensure_ascii=False) for answer in kept]
-    return safe_lines("\n".join([*notes, taught(state).draft.text]))
+    made = [*notes, *taught(state).draft.text.split("\n")]
+    private = _private(state)
+    return safe_lines("\n".join(line for one in made for line in _passed_on(one, private)))
+
+
+def _passed_on(line: str, private: Sequence[str]) -> Iterator[str]:
+    """A dialect's line as it may be passed on; none where it goes by somebody's own words."""
+    found = [text for text in private if text in line]
+    if found and not line.lstrip().startswith("#"):
+        return
+    for text in found:
+        line = line.replace(text, HIDDEN)
+    yield line
+
+
+@lru_cache(maxsize=4)
+def _private_of(text: FileText) -> tuple[str, ...]:
+    """What `redact` hides in a text, the longest first."""
+    hidden = to_pass_on("", text.to_bytes()).lines
+    found: set[str] = set()
+    for own, after in zip(text.lines, hidden, strict=False):
+        if own != after:
+            around = "(.+)".join(map(re.escape, after.split(HIDDEN)))
+            cut = re.fullmatch(around, own)
+            found |= {
+                part for group in (cut.groups() if cut else ()) for part in secret_parts(group)
+            }
+    return tuple(sorted(found, key=lambda one: (-len(one), one)))
+
+
+def _private(state: "State") -> list[str]:
+    return [one for text in state.texts for one in _private_of(text)]
 
 
 def remembered(file: Path, dump: Path, remember: bool | None, *, ask: bool) -> None:

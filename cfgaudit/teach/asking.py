@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, S
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 from zlib import crc32
 
@@ -19,7 +20,9 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
+from cfgaudit.teach.fit import NEGATIVE
 from cfgaudit.teach.keys import Sample
+from cfgaudit.teach.labels import SAID
 from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
@@ -32,6 +35,8 @@ from cfgaudit.teach.propose import (
     settle,
 )
 from cfgaudit.teach.telling import (
+    PULSES,
+    STEPS,
     arm_told,
     copied,
     is_another,
@@ -40,9 +45,19 @@ from cfgaudit.teach.telling import (
     renamed,
     tell,
 )
-from cfgaudit.teach.words import ARMS, is_corner, pair_up
+from cfgaudit.teach.words import ARMS, is_corner, pair_up, tokens
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
-from cfgaudit.vocabulary.kinds import BadValue, Bool, Quantity, Value, Words
+from cfgaudit.vocabulary.kinds import (
+    ON_WORDS,
+    BadValue,
+    Bool,
+    Either,
+    Int,
+    PadUse,
+    Quantity,
+    Value,
+    Words,
+)
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import convert
 
@@ -461,7 +476,10 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
             raise BadValue(f"{name} is no setting of the vocabulary; {_meant_perhaps(name)}")
         if not sign:
             raise BadValue(f"a value is expected, as in {path} = VALUE")
-        fault = problem_of(path, value) or _contradiction(asked.line.text, path, value)
+        value, insists = meant(value)
+        fault = problem_of(path, value)
+        if not fault and not insists:
+            fault = contradiction(asked.line.text, path, value)
         if fault:
             raise BadValue(f"{path}: {fault}")
         found.append(Answer("", value, path, asked.line.number, mark_of(asked.line.text)))
@@ -478,28 +496,78 @@ def _meant_perhaps(name: str) -> str:
     return f"perhaps: {near}" if near else "`cfgaudit explain` lists them"
 
 
-def _contradiction(line: str, path: str, value: str) -> str:
+def meant(value: str) -> tuple[str, bool]:
+    """A value as it was typed, and whether he insists on it: `52 !`."""
+    bare = value.rstrip()
+    return (bare[:-1].rstrip(), True) if bare.endswith("!") else (value, False)
+
+
+def contradiction(line: str, path: str, value: str) -> str:
     """That a line says another value in as many words; empty where it does not.
 
-    One of its words is the other one of two. Or its only number has a unit that the setting can
-    have: a pack's volts may be those of its cells.
+    One of its words is another one that the setting can have, or its only number is in no ordinary
+    step the one told: that may be what it should be set to, and is not.
     """
     own = declared(path)
-    if own is not None and isinstance(own.kind, Words) and len(own.kind.choices) == 2:
-        pairs = pair_up(re.findall(r"[A-Za-z]+", line), own.kind.choices, _MEANT)
-        theirs = [word for word, ours in pairs.items() if ours != own.kind.read(value)]
-        return f"the line says {theirs[0]}" if len(theirs) == len(pairs) == 1 else ""
-    numbers = re.findall(r"[+-]?\d+(?:\.\d+)?", line)
-    said = re.search(r"([+-]?\d+(?:\.\d+)?) ?([A-Za-z%]+)(?![\w/])", line)
-    measure = unit_of(said[2]) if said else None
-    if own is None or not isinstance(own.kind, Quantity) or len(numbers) != 1 or not said:
+    kind = own.kind.other if own and isinstance(own.kind, Either) else own.kind if own else None
+    if kind is None or problem_of(path, value):
         return ""
-    if measure is None or not measure.unit or not same_dimension(measure.unit, own.kind.unit):
+    theirs = ""
+    if isinstance(kind, Bool):
+        theirs = _switched_otherwise(line, told=kind.read(value) is True)
+    elif isinstance(kind, Words) and not isinstance(kind, PadUse):
+        theirs = _other_word(line, kind.choices, str(kind.read(value)))
+    elif isinstance(kind, Quantity | Int) and not re.fullmatch(r"[a-z_]+", value):
+        theirs = _other_number(line, kind, kind.read(value))
+    if not theirs:
         return ""
-    there = convert(Fraction(said[1]) * measure.scale, measure.unit, own.kind.unit)
-    told = own.kind.read(value)
-    cells = own.kind.unit == "V" and told and float(there) / told in range(2, 15)
-    return "" if cells or float(there) == told else f"the line says {said[0]}"
+    return (
+        f"the line says {theirs}. Type what the craft is set to now, not what it should be; if "
+        f"{theirs} stands for {value} in this firmware, type {value} !"
+    )
+
+
+def _switched_otherwise(line: str, *, told: bool) -> str:
+    """The only word of a line that says on or off, where it says the other one."""
+    words = [word for word in re.findall(r"[A-Za-z]+", line) if word.casefold() in SAID]
+    turned = NEGATIVE & {token for word in re.findall(r"\w+", line) for token in tokens(word)}
+    same = len(words) != 1 or bool(turned) or (words[0].casefold() in ON_WORDS) is told
+    return "" if same else words[0]
+
+
+def _other_word(line: str, choices: Sequence[str], told: str) -> str:
+    """A word of a line that is another choice, where none is the one told."""
+    single = _WORDS.findall(line)
+    if len(choices) == 2:
+        found = {word: pair_up([word], choices, _MEANT).get(word, "") for word in single}
+    else:
+        texts = (*(f"{one} {other}" for one, other in pairwise(single)), *single)
+        found = {text: re.sub("[ -]", "_", text.casefold()) for text in texts}
+    said = {word: ours for word, ours in found.items() if ours in choices}
+    return next(iter(said)) if said and told not in said.values() else ""
+
+
+_WORDS = re.compile(r"(?:counter|contra|anti)[- _]?clock(?:wise)?|[A-Za-z][\w-]*", re.IGNORECASE)
+
+
+def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:
+    """The only number of a line, where it is another one in every step that a firmware may have."""
+    unit = kind.unit if isinstance(kind, Quantity) else ""
+    found = list(re.finditer(r"(?<![\w.])([+-]?\d+(?:\.\d+)?)(?: ?([A-Za-z%]+)(?![\w/]))?", line))
+    if len(found) != 1 or not isinstance(told, int | float) or re.search(r"\d/\d", line):
+        return ""
+    there, value = Fraction(found[0][1]), Fraction(str(told))
+    measure = unit_of(found[0][2]) if found[0][2] else None
+    steps = STEPS if isinstance(kind, Quantity) else STEPS[:1]
+    if measure is not None and measure.unit and same_dimension(measure.unit, unit):
+        there, steps = convert(there * measure.scale, measure.unit, unit), STEPS[:1]
+    cells = unit == "V" and value and there / value in range(2, 15)
+    pulses = unit == "us" and any(there * step + least == value for step, least in PULSES)
+    same = any(there * step == value for step in steps) or abs(there - value) == 1
+    period = unit == "Hz" and there * value in (1, 1000, 10**6)
+    if cells or pulses or same or period:
+        return ""
+    return found[0][0] if measure is not None else found[0][1]
 
 
 def mark_of(line: str) -> str:
@@ -513,7 +581,10 @@ def in_place(answer: Answer, lines: Sequence[str]) -> Answer:
         return answer
     found = [n for n, line in enumerate(lines, 1) if mark_of(line) == answer.seen]
     if len(found) != 1:
-        raise ValueError(f"this dump has no such line {answer.line} as they are about")
+        raise ValueError(
+            f"this dump has no such line {answer.line} as they are about; give the dump that was "
+            "taught first, and this one behind it"
+        )
     return answer._replace(line=found[0])
 
 

@@ -84,7 +84,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     head, firmware = _head(
         [line for line in top if not set(blanks) & set(line) and can_be_mapped(line)]
     )
-    opens, closes = _blocks(bare)
+    opens, closes = _blocks(bare[: len(texts[0].lines)])  # in others they would stand again
     end = _end([_without(line, prompts) for line in texts[0].lines])
     look = Look(
         prompts=prompts,

@@ -45,15 +45,17 @@ def chunks(text: str) -> tuple[tuple[str, int], ...]:
 def tokens(text: str) -> tuple[str, ...]:
     """The words of a name, small letters, short forms spelled out.
 
-    >>> tokens("maxThr_us")
-    ('most', 'throttle', 'pulse')
+    >>> tokens("maxThr_us"), tokens("Counter-clockwise")
+    (('most', 'throttle', 'pulse'), ('anticlockwise',))
     """
     short = data_table("abbreviations")
     found: list[str] = []
-    for word, _ in chunks(text):
+    for word, _ in chunks(_AGAINST_CLOCK.sub("anticlockwise", text)):
         found += short[word].split() if word in short else [word]
     return tuple(word for word in found if word not in _STOP)
 
+
+_AGAINST_CLOCK = re.compile(r"(?:counter|contra|anti)[-_ ]?clock(?:[-_ ]?wise)?", re.IGNORECASE)
 
 # What a word of one, two, three letters or more costs where words are taken apart, and each
 # letter of what is no word: long words are likelier than several short ones.

@@ -135,7 +135,10 @@ def test_what_a_first_flight_hangs_on_is_told_where_lines_are_not_understood() -
         "which way the motors turn",
         "what the pads are for",
         "what the ports carry",
+        "which channel each stick has",
     )
+    ports = "ports.uart1.roles = receiver\nheron 5 = uart2\n"
+    assert "what the ports carry" in not_told(read_plain(f"{text}{motors}{ports}"))
     pads = "".join(f"pads.K{n}.use = motor {arm}\n" for n, arm in enumerate(ARMS[:3]))
     for third in ("motors.front_right.output = 3\n", pads):
         assert "which output drives which motor" not in not_told(

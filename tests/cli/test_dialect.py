@@ -393,3 +393,12 @@ def test_a_line_that_is_not_there_is_refused_where_an_answer_fits_none(tmp_path:
     assert answer.status == 0
     assert "there is no such line: line 999" in answer.out + answer.err
     assert "there is no such line: banana" in answer.out + answer.err
+
+
+def test_what_is_somebodys_own_is_not_in_a_taught_dialect(tmp_path: Path) -> None:
+    dump = tmp_path / "a.dump"
+    dump.write_text("pilot .... M. Thorn, +44 1632 960114\nkind .... quad, crossed\ncells .... 4\n")
+    run("dialect", "teach", str(dump), "--most", "0", "--output", str(tmp_path / "a.toml"))
+    made = (tmp_path / "a.toml").read_text()
+    assert "960114" not in made
+    assert "Thorn" not in made

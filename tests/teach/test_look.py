@@ -104,3 +104,16 @@ def test_a_setting_that_dots_lead_to_is_neither_noise_nor_the_firmwares_head() -
 def test_a_last_line_between_two_rules_is_the_end_and_no_section() -> None:
     found = look_of("==== report ====\nlow = 3\n==== end of report ====\n")
     assert found.look.end == "==== end of report ===="
+
+
+def test_titles_of_a_second_dump_open_no_blocks_of_the_first() -> None:
+    lines = ["title Heron", "", "BATTERY", "cells 4", "warn 3.5", "", "GAINS", "roll 45"]
+    text = read_text("\n".join(lines).encode())
+    assert outlook([text, text]).look == outlook([text]).look
+
+
+def test_a_head_line_has_text_between_its_holes() -> None:
+    head = 'osier 7.2"new aft arm at 170 outings"'
+    made = outlook([read_text(f"{head}\nloop = 4000\n".encode())])
+    assert "}*" not in made.head
+    assert "*{" not in made.head
