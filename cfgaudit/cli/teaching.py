@@ -275,6 +275,7 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         contradiction,
         mark_of,
         meant,
+        named_small,
         problem_of,
     )
 
@@ -285,6 +286,7 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
     path, value = _told_of_kin(asked, reply)
+    path = named_small(path)
     line = _line_told(asked, reply)
     texts = state.texts[0].lines
     fault = f"there is no such line: {reply}" if _names_no_line(reply, line, len(texts)) else ""

@@ -472,6 +472,7 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
         path = asked.guesses[guess - 1] if 0 < guess <= len(asked.guesses) else name
         if path.startswith(".") and found:
             path = f"{found[-1].path.rpartition('.')[0]}{path}"
+        path = named_small(path)
         if declared(path) is None:
             raise BadValue(f"{name} is no setting of the vocabulary; {_meant_perhaps(name)}")
         if not sign:
@@ -494,6 +495,15 @@ def _meant_perhaps(name: str) -> str:
     about = [*settings_about(name), *alike, *settings_about(name.rpartition(".")[2])]
     near = ", ".join([*dict.fromkeys(about)][:_SHOWN])
     return f"perhaps: {near}" if near else "`cfgaudit explain` lists them"
+
+
+def named_small(path: str) -> str:
+    """A path in which no pad and no port is called by a capital, which would be an index.
+
+    >>> named_small("ports.A.roles"), named_small("ports.UART1.roles")
+    ('ports.a.roles', 'ports.UART1.roles')
+    """
+    return re.sub(r"^((?:ports|pads)\.)([A-Z])(?=\.)", lambda m: m[1] + m[2].lower(), path)
 
 
 def meant(value: str) -> tuple[str, bool]:

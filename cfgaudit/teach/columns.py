@@ -19,7 +19,14 @@ from cfgaudit.teach.indices import beside_numbered
 from cfgaudit.teach.legends import titles_of
 from cfgaudit.teach.measures import measure_of, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine
-from cfgaudit.teach.words import are_elements, chunks, is_channel, is_closed_list
+from cfgaudit.teach.words import (
+    are_elements,
+    chunks,
+    ideas_of,
+    is_channel,
+    is_closed_list,
+    tokens,
+)
 from cfgaudit.vocabulary.declare import HIDDEN
 
 
@@ -131,7 +138,7 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
             break
         cells = columns_of(shape.body, () if ruled else starts)
         own = [cell[0].start for cell in cells]
-        if len(own) < 2 or (not ruled and own != starts[: len(own)]):
+        if len(own) < 2 or (not ruled and not _are_below(cells, row)):
             break
         if ruled and not all(map(_overlap, cells, ruled)):
             break
@@ -140,6 +147,15 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
     sure = ruled or 2 * len(told) >= len(found) or len(full) == len(found) >= _NO_CHANCE
     return found if full and sure else []
+
+
+def _are_below(cells: Sequence[Sequence[Span]], titles: Sequence[Sequence[Span]]) -> bool:
+    """Whether cells begin where their titles do; a number may end with its column instead."""
+    return all(
+        cell[0].start == title[0].start
+        or (is_fraction(cell[-1].text) and _overlap(cell, (title[0].start, title[-1].end)))
+        for cell, title in zip(cells, titles, strict=False)
+    )
 
 
 _NO_CHANCE = 5  # full rows that don't stand below three titles by chance
@@ -373,7 +389,9 @@ def _cut_rows(
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
     listed = keys == 1 and len(set(firsts)) == len(full) and (channels or is_closed_list(firsts))
-    named_so = are_elements(firsts) or beside_numbered({text: {"": ""} for text in firsts}, least=1)
+    told = {idea for token in tokens(titles[0]) for idea in ideas_of(token)}
+    alone = beside_numbered({text: {"": ""} for text in firsts}, least=1)
+    named_so = bool(told & {"port", "pad"}) or are_elements(firsts) or bool(alone)
     listed = listed or bool(whole and keys == 1 and len(set(firsts)) == len(firsts) and named_so)
     for entry, row in zip(rows, cut, strict=True):
         if not keys < len(row) <= len(titles):

@@ -967,6 +967,8 @@ def _usual_names(rows: Sequence[Sequence[float]]) -> tuple[str, ...]:
 
 
 def _is_unit_text(text: str) -> bool:
+    if text.casefold() in ("in", "inch", "inches"):  # the vocabulary has no such length
+        return True
     return bool(text) and text[0] not in ",.[]-:" and unit_of(text) is not None
 
 
