@@ -20,6 +20,7 @@ if TYPE_CHECKING:  # a craft without a fault has no causes
 LABEL: Final = 12
 _NUMBER: Final = 6  # places for a line's number
 _WIDEST_QUOTE: Final = 34
+_MOST_OTHERS: Final = 3  # rules of a cause that are told beside the gravest one
 _NARROW: Final = 60  # below this width a line's meaning stands below it
 
 
@@ -36,6 +37,17 @@ def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = Fal
         screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
         for nth, text in enumerate(to_do(one)):
             screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3)
+        for finding in _left_over(one):
+            text = f"{finding.message} {finding.advice or finding.rule.doc.mend}"
+            screen.paragraph(text, label="Also", hang=LABEL, indent=3)
+
+
+def _left_over(one: "ToldCause") -> Sequence[Finding]:
+    """A finding of each other rule, where what is to be done is told of the gravest one alone."""
+    if one.put or one.sure or one.cause.ground is Ground.WAS:
+        return ()
+    others = {f.rule.id: f for f in one.cause.findings if f.rule.id != one.cause.speaker.rule.id}
+    return [*others.values()][:_MOST_OTHERS]
 
 
 def _head(screen: Screen, number: int, one: "ToldCause") -> None:
@@ -121,7 +133,8 @@ def to_do(one: "ToldCause") -> list[str]:
             + (" alone" if rival[0].path in cause.paths else "")
             for rival in cause.rivals[:2]
         ]
-        could += f" Or it is {', or '.join(others)} that is wrong."
+        verb = "is" if len(cause.rivals[: len(others)][-1]) == 1 else "are"
+        could += f" Or it is {', or '.join(others)} that {verb} wrong."
     return [could]
 
 

@@ -449,3 +449,14 @@ def test_a_line_with_tabs_in_it_is_given_with_its_tabs(
     found = call(monkeypatch, ["check", "goosander.dump"], cwd=folder)
     # a tab can't be seen: in a sentence it is named
     assert "b2<tab>hooter<tab>c9<tab>d0" in found.out
+
+
+def test_of_two_faults_of_one_cause_both_are_told_with_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ports = "ports.c.roles = none\nports.d.roles = none\nports.e.roles = console\n"
+    (tmp_path / "a.cfg").write_text(f"receiver.link = sbus\ntelemetry.enabled = on\n{ports}")
+    told = " ".join(call(monkeypatch, ["check", str(tmp_path / "a.cfg")]).out.split())
+    assert "2 errors from 1 cause" in told
+    assert "Do Give a free port the receiver role: c, d." in told
+    assert "Also Telemetry is on, but no port carries it. Give a free port the telemetry" in told
