@@ -15,15 +15,23 @@ from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import TroubleKind
-from cfgaudit.teach.exact import ExactLine, Reach, ToldLine, exact_lines, names_told
+from cfgaudit.teach.exact import (
+    ExactLine,
+    Reach,
+    SaidOfLine,
+    ToldLine,
+    exact_lines,
+    names_told,
+)
 from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
-from cfgaudit.teach.scoped import Scope
+from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
+from cfgaudit.teach.words import CONTROLS, chunks, pair_up
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool, Value
 
@@ -117,6 +125,7 @@ def draft_of(
     mapping line of its own, before all others; how far it tells of its like is its reach.
     """
     seen, documents = reading.seen, reading.documents
+    said = {**dict(_stick_orders(reading.roots[0], proposals)), **said}
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables()
@@ -164,6 +173,33 @@ def _exact(
         [Mapped(apart, [], [entry], active=True) for entry in part] for part in (before, behind)
     ]
     return made[0], made[1]
+
+
+def _stick_orders(top: Scope, proposals: Sequence[Proposal]) -> Iterator[tuple[int, ToldLine]]:
+    """Lines that name the four sticks in the order of their channels, and nothing else.
+
+    `stick order: roll pitch throttle yaw`; common practice: of A, E, T and R each is one's letter.
+    """
+    sure = (made for made in proposals if made.chosen and is_sure(made))
+    if any(made.chosen and made.chosen.goal.target.startswith("receiver.map.") for made in sure):
+        return
+    for scope in scopes_within(top):
+        for entry in scope.entries:
+            line = entry.document.lines[entry.statement.first]
+            words = [word.casefold() for word, _ in chunks(line)]
+            words = words[:-1] if words[-1:] == ["1234"] else words
+            letters = re.fullmatch("[aetr]{4}", words[-1]) if words else None
+            named = [_LETTERS[one] for one in words[-1]] if letters else words[-len(CONTROLS) :]
+            ours = pair_up(named, CONTROLS)
+            if len({*named}) == len(ours) == len(CONTROLS) and _ORDER & {*words}:
+                told = [
+                    SaidOfLine(f"receiver.map.{ours[w]}", f"{n}") for n, w in enumerate(named, 1)
+                ]
+                yield entry.statement.line, ToldLine(told, Reach.ALONE, idle=True)
+
+
+_LETTERS = {"a": "roll", "e": "pitch", "t": "throttle", "r": "yaw"}
+_ORDER = frozenset({"order", "sequence", "map", "mapping", "arrangement"})
 
 
 def name_told(proposals: Sequence[Proposal]) -> str:

@@ -231,3 +231,23 @@ def test_a_word_behind_a_length_says_which_way_it_counts() -> None:
         "front_left": (0.095, -0.12), "front_right": (0.095, 0.12),
         "rear_left": (-0.095, -0.12), "rear_right": (-0.095, 0.12),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "stick order: throttle roll pitch yaw",
+        "channel_order = TAER",
+        "channelOrder: throttle, roll, pitch, yaw",
+        "channel order TAER1234",
+        "order ......... throttle roll pitch yaw",
+        "channel map [throttle roll pitch yaw]",
+    ],
+)
+def test_a_line_that_names_the_sticks_in_their_order_says_their_channels(line: str) -> None:
+    found = values(read(line, "lowest = 1000"))
+    order = ("throttle", "roll", "pitch", "yaw")
+    assert {f"receiver.map.{name}": n for n, name in enumerate(order, 1)}.items() <= found.items()
+    assert not values(
+        read(line.lower().replace("order", "trim").replace("map", "trim"), "lowest = 1000")
+    )
