@@ -363,7 +363,11 @@ def _take(pieces: Pieces, span: Span, bound: Bound) -> bool:
     for number, piece in enumerate(pieces):
         if isinstance(piece, str):
             if piece == ANY:
-                return number == len(pieces) - 1
+                behind = pieces[number + 1] if number + 1 < len(pieces) else None
+                if not isinstance(behind, str):
+                    return behind is None
+                at = max(at, text.find(behind, at))
+                continue
             if not text.startswith(piece, at):
                 return False
             at += len(piece)
@@ -417,13 +421,19 @@ def _pieces(span: Span, masked: _Masked) -> Pieces:
         if not 0 <= index < len(masked.holders):
             literal += letter
             continue
-        if literal:
-            pieces.append(literal)
-            literal = ""
+        pieces += _with_any(literal)
+        literal = ""
         pieces.append(masked.holders[index])
-    if literal:
-        pieces.append(literal)
-    return _parted(pieces)
+    return _parted([*pieces, *_with_any(literal)])
+
+
+def _with_any(literal: str) -> Iterator[TemplatePiece]:
+    """A literal, with any text for each star that stands between blanks within a cell."""
+    front, *others = literal.split(" * ")
+    yield from filter(None, (front + " " if others else front,))
+    for number, text in enumerate(others):
+        yield ANY
+        yield f" {text} " if number + 1 < len(others) else f" {text}"
 
 
 def _parted(pieces: Sequence[TemplatePiece]) -> Pieces:

@@ -398,7 +398,7 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
                 continue
             mark = remark_mark(line)
             if mark and not _is_list_mark(mark, text):
-                found[f"{mark} *"] = None
+                found[line if "*" in mark else f"{mark} *"] = None  # `* *` is any two words
                 continue
             if line in echoed or said or re.fullmatch(r"\D*\blines?\b\D*:? \d+", line):
                 found[re.sub(r"\d+", "*", line)] = None

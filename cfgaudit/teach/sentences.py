@@ -19,6 +19,9 @@ from cfgaudit.teach.words import choices, is_choice, is_corner, is_word, pair_up
 from cfgaudit.vocabulary.dump import ROLES
 
 _KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
+_LED = re.compile(
+    r"(?P<key>[A-Za-z][\w ()/'&-]* \.{2,}) (?P<rest>[^\s\"(\[{=|;#.][^\"()\[\]{}=|;#]*)"
+)
 _JOINERS = frozenset(
     {"at", "with", "from", "to", "on", "by", "of", "in", "for", "as", "via", "using", "through",
      "between", "and", "under", "over", "within"}
@@ -39,7 +42,7 @@ class _Sentence:
 
     def __init__(self, number: int, entry: ScopedLine, body: Span, found: re.Match[str]) -> None:
         self.number, self.entry, self.body = number, entry, body
-        self.key = " ".join(found["key"].split())
+        self.key = re.sub(r"\.{2,}$", "*", " ".join(found["key"].split()))  # however many dots
         self.rest = Span(found["rest"], body.start + found.start("rest"))
         self.clauses = tuple(_clauses(self.rest))
         self.usual: frozenset[str] = frozenset()  # words that name values in lines of its sort
@@ -171,7 +174,7 @@ def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
             body = Span(line[shape.key.start : shape.value.end], shape.key.start)
         else:
             body = shape.body
-        found = _KEYED.fullmatch(body.text)
+        found = _KEYED.fullmatch(body.text) or _LED.fullmatch(body.text)
         if found and "  " not in body.text and len(found["key"].split()) <= 6:
             yield _Sentence(number, entry, body, found)
 
