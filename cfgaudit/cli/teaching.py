@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
 _DONT_KNOW = ("?", "s", "")
+_SPELLED = {"help": "h", "back": "b"}
 _MANY = 1000  # questions; nobody answers so many
 
 
@@ -262,9 +263,10 @@ def _reply(prompt: str) -> str:
     """What the builder typed. Raises _Stopped."""
     click.echo(prompt, nl=False)
     line = sys.stdin.readline()
-    if not line or line.strip() == "q":
+    said = line.strip()
+    if not line or said.casefold() in ("q", "quit", "exit"):
         raise _Stopped
-    return line.strip()
+    return _SPELLED.get(said.casefold(), said)
 
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":

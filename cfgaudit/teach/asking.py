@@ -55,13 +55,15 @@ from cfgaudit.vocabulary.kinds import (
     Int,
     PadUse,
     Quantity,
+    SwitchRange,
+    SwitchRanges,
     Value,
     Words,
 )
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import convert
 
-_NOT_AT_WORK = "its line can't be written with what is known of it"
+_NOT_AT_WORK = "its line says it in a way that can't be told from what is known so far"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
 _OF_RULE = 0.8  # settings that a rule is worth which waits for one: it may wait for others, too
 _PLACED = 0.7  # how likely a line is found for an answer to a question about a setting
@@ -527,6 +529,8 @@ def contradiction(line: str, path: str, value: str) -> str:
         theirs = _switched_otherwise(line, told=kind.read(value) is True)
     elif isinstance(kind, Words) and not isinstance(kind, PadUse):
         theirs = _other_word(line, kind.choices, str(kind.read(value)))
+    elif isinstance(kind, SwitchRanges):
+        theirs = _other_ends(line, kind.read(value))
     elif isinstance(kind, Quantity | Int) and not re.fullmatch(r"[a-z_]+", value):
         theirs = _other_number(line, kind, kind.read(value))
     if not theirs:
@@ -558,6 +562,18 @@ def _other_word(line: str, choices: Sequence[str], told: str) -> str:
 
 
 _WORDS = re.compile(r"(?:counter|contra|anti)[- _]?clock(?:wise)?|[A-Za-z][\w-]*", re.IGNORECASE)
+
+
+def _other_ends(line: str, told: Value) -> str:
+    """The two pulses of a line, where the only range told has other ends."""
+    pulses = [
+        text for text in re.findall(r"(?<![\w.])\d{3,4}(?![\w.])", line) if 750 <= int(text) <= 2250
+    ]
+    one = told[0] if isinstance(told, tuple) and len(told) == 1 else None
+    if not isinstance(one, SwitchRange) or len(pulses) != 2:
+        return ""
+    same = [float(text) for text in pulses] == [one.low, one.high]
+    return "" if same else f"{pulses[0]} to {pulses[1]}"
 
 
 def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:

@@ -391,6 +391,8 @@ def test_a_reply_that_can_t_be_taken_says_what_is_expected(reply: str, fault: st
         ("turn 250", "loop.rate = 4000 Hz", ""),  # its period
         ("warn 350 low", "battery.warn_cell = 3.5 V", ""),
         ("reports on", "esc.reports = off", "the line says on"),
+        ("arm 5 900 1300", "switches.arm = 5: 1700..2100 us", "the line says 900 to 1300"),
+        ("arm 5 1700 2100", "switches.arm = 5: 1700..2100 us", ""),
         ("mute reports on", "esc.reports = off", ""),
         ("link sbus", "receiver.link = crsf", "the line says sbus"),
         ("arm 1 counter-clockwise", "motors.rear_left.spin = ccw", ""),
