@@ -372,6 +372,29 @@ def test_where_signs_part_words_a_value_is_changed_in_place_and_no_line_is_made_
     assert set(edited(before, "battery.cells = 4").refused) == {"battery.cells"}
 
 
+def test_an_object_on_one_line_is_words_and_stays_an_object_where_it_is_changed() -> None:
+    lines = {"map": ["{ID} use {pads.ID.use} timer {pads.ID.timer}", "cells: {battery.cells}"]}
+    dump = '{\n  "o1": { "use": "buzzer", "timer": "t2" },\n  "cells": 4,\n}\n'
+    before = small(dump, lines, look={"blanks": '",{}'})
+    assert before.settings["pads.o1.timer"].value == "t2"
+    assert before.settings["battery.cells"].value == 4
+    assert changed(before, "pads.o1.use = led_strip") == [
+        '-  "o1": { "use": "buzzer", "timer": "t2" },',
+        '+  "o1": { "use": "led_strip", "timer": "t2" },',
+    ]
+
+
+def test_a_star_within_a_cell_is_any_text_and_stays() -> None:
+    lines = {
+        "map": ["arm * {switches.arm.channel}, {switches.arm.low: us} to {switches.arm.high: us}"]
+    }
+    before = small("arm ...... 5, 1700 to 2100\n", lines)
+    assert changed(before, "switches.arm = 6: 1700..2100 us") == [
+        "-arm ...... 5, 1700 to 2100",
+        "+arm ...... 6, 1700 to 2100",
+    ]
+
+
 def test_a_word_with_a_colon_may_be_a_line_s_first_word() -> None:
     lines = {"map": ["pack: warn {battery.warn_cell: V}", "pack: cells {battery.cells}"]}
     before = small("pack: warn 3.5\n", lines, look={"colons": True})

@@ -548,3 +548,36 @@ def test_what_is_counted_and_half_of_a_divider_are_no_settings() -> None:
     found = values(read(*BLOCKS, "", "battery:", "- resistor: 10.1 k", "- cells: 4", *counts))
     assert found["battery.cells"] == 4
     assert not {"battery.divider", "sensors.compass.rotation.yaw"} & found.keys()
+
+
+NESTED = """{
+  "ports": [
+    { "port": "a", "use": "console", "baud": 115200, "inverted": false },
+    { "port": "b", "use": "receiver", "baud": 100000, "inverted": true },
+    { "port": "c", "use": null, "baud": 38400, "inverted": false }
+  ],
+  "pads": {
+    "o1": { "use": "buzzer", "timer": "t2", "dma": "d1" },
+    "o2": { "use": "leds", "timer": "t3", "dma": null },
+    "in1": { "use": "voltage", "timer": null, "dma": null }
+  },
+  "switches": [
+    { "does": "arm", "channel": 5, "from_us": 1800, "to_us": 2100 },
+    { "does": "level", "channel": 7, "from_us": 900, "to_us": 1250 },
+    { "does": "buzzer", "channel": 9, "from_us": 1700, "to_us": 2100 }
+  ],
+  "battery": {
+    "cells": 4,
+    "chemistry": "lihv"
+  }
+}"""
+
+
+def test_objects_on_one_line_are_rows_of_things() -> None:
+    found = values(read(*NESTED.split("\n")))
+    assert found["ports.b.roles"] == frozenset({"receiver"})
+    assert found["ports.b.inverted"] is True
+    assert found["pads.o1.use"] == "buzzer"
+    assert found["pads.in1.use"] == "voltage_sense"
+    assert "pads.in1.timer" not in found
+    assert found["battery.cells"] == 4
