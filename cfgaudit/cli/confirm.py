@@ -62,6 +62,8 @@ def command(
             say(f"{line.place}: {line.why}")
         if not outcome.entries:
             say(f"{names[0]}: {NOTHING}")
+        for path, why in once_more.refused.items():
+            say(f"{path} can't be written: {why}")
         put_lines(out, once_more.changes)
         return status
     out.put(

@@ -150,7 +150,7 @@ _GROUNDS: Final = {
     Ground.SWAPPED: "if they were changed about",
     Ground.MIRRORED: "if it was turned round",
     Ground.FACTORY: "as the firmware comes",
-    Ground.SIBLING: "as all others of its kind have it",
+    Ground.SIBLING: "as another of its kind has it",
 }
 
 

@@ -88,3 +88,22 @@ def test_a_few_lines_as_they_are_typed_are_read_in_the_dialect_of_what_was_read_
         assert {"motors.front_left.spin", "motors.front_right.spin", "ports.uart2.roles"} <= paths
     took = call(monkeypatch, ["confirm", str(tmp_path / "typed.txt"), "dipper.dump"]).out
     assert "the firmware's own" not in took
+
+
+def test_what_has_no_line_to_type_is_told_beside_the_lines(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    dialect = tmp_path / "small.toml"
+    dialect.write_text(
+        'name = "small"\nabout = "a few lines"\n[words.acts]\n"drop" = "motors_off"\n'
+        '[[lines]]\nmap = ["last {failsafe.action: words acts}"]\n'
+    )
+    (tmp_path / "read.dump").write_text("last drop\n")
+    (tmp_path / "want.cfg").write_text("failsafe.action = land\n")
+    done = call(
+        monkeypatch,
+        ["confirm", "want.cfg", "read.dump", "--lines", "--dialect", "small.toml"],
+        cwd=tmp_path,
+    )
+    assert (done.status, done.out) == (1, "")
+    assert "failsafe.action can't be written: the dialect has no word for land" in done.err
