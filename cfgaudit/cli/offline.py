@@ -319,10 +319,10 @@ def _teach(request: Request) -> Reply:
         Answer,
         LineQuestion,
         answered,
-        problem_of,
         question,
         said_of_line,
     )
+    from cfgaudit.teach.telling import problem_of
 
     state = _lesson(request)
     if "said" in request:

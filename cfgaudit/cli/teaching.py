@@ -271,15 +271,8 @@ def _reply(prompt: str) -> str:
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
-    from cfgaudit.teach.asking import (
-        Answer,
-        answered,
-        contradiction,
-        mark_of,
-        meant,
-        named_small,
-        problem_of,
-    )
+    from cfgaudit.teach.asking import Answer, answered, mark_of, named_small
+    from cfgaudit.teach.telling import contradiction, meant, problem_of
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
@@ -324,7 +317,8 @@ def _placed(
 
     Without one where no line does.
     """
-    from cfgaudit.teach.asking import answered, contradiction, mark_of
+    from cfgaudit.teach.asking import answered, mark_of
+    from cfgaudit.teach.telling import contradiction
 
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
@@ -410,9 +404,8 @@ def _private_of(text: FileText) -> tuple[str, ...]:
         if own != after:
             around = "(.+)".join(map(re.escape, after.split(HIDDEN)))
             cut = re.fullmatch(around, own)
-            found |= {
-                part for group in (cut.groups() if cut else ()) for part in secret_parts(group)
-            }
+            for group in cut.groups() if cut else ():
+                found |= {*secret_parts(group), *re.findall(r"\d{4,}", group)}
     return tuple(sorted(found, key=lambda one: (-len(one), one)))
 
 

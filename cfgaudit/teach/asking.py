@@ -8,9 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
 from typing import NamedTuple
 from zlib import crc32
 
@@ -20,11 +18,8 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
-from cfgaudit.teach.fit import NEGATIVE
 from cfgaudit.teach.keys import Sample
-from cfgaudit.teach.labels import SAID
 from cfgaudit.teach.lines import Mapped, is_sure
-from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
     SIGNS,
     Candidate,
@@ -35,33 +30,25 @@ from cfgaudit.teach.propose import (
     settle,
 )
 from cfgaudit.teach.telling import (
-    PULSES,
-    STEPS,
     arm_told,
+    contradiction,
     copied,
     is_another,
     may_be_found,
     may_be_placed,
+    meant,
+    problem_of,
     renamed,
     tell,
 )
-from cfgaudit.teach.words import ARMS, is_corner, pair_up, tokens
+from cfgaudit.teach.words import ARMS, is_corner
 from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import (
-    ON_WORDS,
     BadValue,
     Bool,
-    Either,
-    Int,
-    PadUse,
-    Quantity,
-    SwitchRange,
-    SwitchRanges,
     Value,
-    Words,
 )
 from cfgaudit.vocabulary.paths import declared, nearest
-from cfgaudit.vocabulary.units import convert
 
 _NOT_AT_WORK = "its line says it in a way that can't be told from what is known so far"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
@@ -88,7 +75,6 @@ _OF_VALUES = 0.65  # the same of a line alone in its sort that has several value
 _BY_LINES = ((25, 0.5), (13, 0.85), (1, 1.2))  # by how many lines such a sort has, times that
 _GUESSED = 3  # candidates of a value that are shown as what it may be
 _MOST_ARMS = 3  # told by their numbers, of four: the last one is left over
-_MEANT = 0.9  # points from which a word of a line surely means one of ours
 _FAIR = 0.6  # points from which a candidate is worth a question
 
 
@@ -508,94 +494,6 @@ def named_small(path: str) -> str:
     return re.sub(r"^((?:ports|pads)\.)([A-Z])(?=\.)", lambda m: m[1] + m[2].lower(), path)
 
 
-def meant(value: str) -> tuple[str, bool]:
-    """A value as it was typed, and whether he insists on it: `52 !`."""
-    bare = value.rstrip()
-    return (bare[:-1].rstrip(), True) if bare.endswith("!") else (value, False)
-
-
-def contradiction(line: str, path: str, value: str) -> str:
-    """That a line says another value in as many words; empty where it does not.
-
-    One of its words is another one that the setting can have, or its only number is in no ordinary
-    step the one told: that may be what it should be set to, and is not.
-    """
-    own = declared(path)
-    kind = own.kind.other if own and isinstance(own.kind, Either) else own.kind if own else None
-    if kind is None or problem_of(path, value):
-        return ""
-    theirs = ""
-    if isinstance(kind, Bool):
-        theirs = _switched_otherwise(line, told=kind.read(value) is True)
-    elif isinstance(kind, Words) and not isinstance(kind, PadUse):
-        theirs = _other_word(line, kind.choices, str(kind.read(value)))
-    elif isinstance(kind, SwitchRanges):
-        theirs = _other_ends(line, kind.read(value))
-    elif isinstance(kind, Quantity | Int) and not re.fullmatch(r"[a-z_]+", value):
-        theirs = _other_number(line, kind, kind.read(value))
-    if not theirs:
-        return ""
-    return (
-        f"the line says {theirs}. Type what the craft is set to now, not what it should be; if "
-        f"{theirs} stands for {value} in this firmware, type {value} !"
-    )
-
-
-def _switched_otherwise(line: str, *, told: bool) -> str:
-    """The only word of a line that says on or off, where it says the other one."""
-    words = [word for word in re.findall(r"[A-Za-z]+", line) if word.casefold() in SAID]
-    turned = NEGATIVE & {token for word in re.findall(r"\w+", line) for token in tokens(word)}
-    same = len(words) != 1 or bool(turned) or (words[0].casefold() in ON_WORDS) is told
-    return "" if same else words[0]
-
-
-def _other_word(line: str, choices: Sequence[str], told: str) -> str:
-    """A word of a line that is another choice, where none is the one told."""
-    single = _WORDS.findall(line)
-    if len(choices) == 2:
-        found = {word: pair_up([word], choices, _MEANT).get(word, "") for word in single}
-    else:
-        texts = (*(f"{one} {other}" for one, other in pairwise(single)), *single)
-        found = {text: re.sub("[ -]", "_", text.casefold()) for text in texts}
-    said = {word: ours for word, ours in found.items() if ours in choices}
-    return next(iter(said)) if said and told not in said.values() else ""
-
-
-_WORDS = re.compile(r"(?:counter|contra|anti)[- _]?clock(?:wise)?|[A-Za-z][\w-]*", re.IGNORECASE)
-
-
-def _other_ends(line: str, told: Value) -> str:
-    """The two pulses of a line, where the only range told has other ends."""
-    pulses = [
-        text for text in re.findall(r"(?<![\w.])\d{3,4}(?![\w.])", line) if 750 <= int(text) <= 2250
-    ]
-    one = told[0] if isinstance(told, tuple) and len(told) == 1 else None
-    if not isinstance(one, SwitchRange) or len(pulses) != 2:
-        return ""
-    same = [float(text) for text in pulses] == [one.low, one.high]
-    return "" if same else f"{pulses[0]} to {pulses[1]}"
-
-
-def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:
-    """The only number of a line, where it is another one in every step that a firmware may have."""
-    unit = kind.unit if isinstance(kind, Quantity) else ""
-    found = list(re.finditer(r"(?<![\w.])([+-]?\d+(?:\.\d+)?)(?: ?([A-Za-z%]+)(?![\w/]))?", line))
-    if len(found) != 1 or not isinstance(told, int | float) or re.search(r"\d/\d", line):
-        return ""
-    there, value = Fraction(found[0][1]), Fraction(str(told))
-    measure = unit_of(found[0][2]) if found[0][2] else None
-    steps = STEPS if isinstance(kind, Quantity) else STEPS[:1]
-    if measure is not None and measure.unit and same_dimension(measure.unit, unit):
-        there, steps = convert(there * measure.scale, measure.unit, unit), STEPS[:1]
-    cells = unit == "V" and value and there / value in range(2, 15)
-    pulses = unit == "us" and any(there * step + least == value for step, least in PULSES)
-    same = any(there * step == value for step in steps) or abs(there - value) == 1
-    period = unit == "Hz" and there * value in (1, 1000, 10**6)
-    if cells or pulses or same or period:
-        return ""
-    return found[0][0] if measure is not None else found[0][1]
-
-
 def mark_of(line: str) -> str:
     """By what a line is known again."""
     return f"{crc32(' '.join(line.split()).encode()):08x}"
@@ -612,18 +510,6 @@ def in_place(answer: Answer, lines: Sequence[str]) -> Answer:
             "taught first, and this one behind it"
         )
     return answer._replace(line=found[0])
-
-
-def problem_of(path: str, value: str) -> str:
-    """Why a value can't be a setting's, in words; empty where it can."""
-    found = declared(path)
-    if found is None:
-        return f"{path} is no setting of the vocabulary"
-    try:
-        found.kind.read(value)
-    except BadValue as error:
-        return str(error)
-    return ""
 
 
 class _Chance(NamedTuple):

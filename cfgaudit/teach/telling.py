@@ -5,10 +5,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import unquoted
 from cfgaudit.teach.fit import (
+    NEGATIVE,
     UNSURE_STEP,
     WHICH_AXIS,
     Goal,
@@ -21,7 +23,9 @@ from cfgaudit.teach.fit import (
     spec_text,
 )
 from cfgaudit.teach.keys import Sample
+from cfgaudit.teach.labels import SAID
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
+from cfgaudit.teach.measures import same_dimension, unit_of
 from cfgaudit.teach.propose import (
     SIGNS,
     Candidate,
@@ -32,7 +36,7 @@ from cfgaudit.teach.propose import (
     settle,
     words_about,
 )
-from cfgaudit.teach.words import Match, pair_up
+from cfgaudit.teach.words import Match, pair_up, tokens
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -53,7 +57,7 @@ from cfgaudit.vocabulary.kinds import (
     WordSet,
 )
 from cfgaudit.vocabulary.paths import declared
-from cfgaudit.vocabulary.units import number_text
+from cfgaudit.vocabulary.units import convert, number_text
 
 _NO_HINT = Hint()
 _CODES = 32  # a number below may be a code for another one; 1050 that is 15 m would be none
@@ -747,3 +751,103 @@ def copied(found: Sequence[Proposal]) -> list[Proposal]:
     return [
         replace(made, candidates=list(made.candidates), known=dict(made.known)) for made in found
     ]
+
+
+def problem_of(path: str, value: str) -> str:
+    """Why a value can't be a setting's, in words; empty where it can."""
+    found = declared(path)
+    if found is None:
+        return f"{path} is no setting of the vocabulary"
+    try:
+        found.kind.read(value)
+    except BadValue as error:
+        return str(error)
+    return ""
+
+
+def meant(value: str) -> tuple[str, bool]:
+    """A value as it was typed, and whether he insists on it: `52 !`."""
+    bare = value.rstrip()
+    return (bare[:-1].rstrip(), True) if bare.endswith("!") else (value, False)
+
+
+def contradiction(line: str, path: str, value: str) -> str:
+    """That a line says another value in as many words; empty where it does not.
+
+    One of its words is another one that the setting can have, or its only number is in no ordinary
+    step the one told: that may be what it should be set to, and is not.
+    """
+    own = declared(path)
+    kind = own.kind.other if own and isinstance(own.kind, Either) else own.kind if own else None
+    if kind is None or problem_of(path, value):
+        return ""
+    theirs = ""
+    if isinstance(kind, Bool):
+        theirs = _switched_otherwise(line, told=kind.read(value) is True)
+    elif isinstance(kind, Words) and not isinstance(kind, PadUse):
+        theirs = _other_word(line, kind.choices, str(kind.read(value)))
+    elif isinstance(kind, SwitchRanges):
+        theirs = _other_ends(line, kind.read(value))
+    elif isinstance(kind, Quantity | Int) and not re.fullmatch(r"[a-z_]+", value):
+        theirs = _other_number(line, kind, kind.read(value))
+    if not theirs:
+        return ""
+    return (
+        f"the line says {theirs}. Type what the craft is set to now, not what it should be; if "
+        f"{theirs} stands for {value} in this firmware, type {value} !"
+    )
+
+
+def _switched_otherwise(line: str, *, told: bool) -> str:
+    """The only word of a line that says on or off, where it says the other one."""
+    words = [word for word in re.findall(r"[A-Za-z]+", line) if word.casefold() in SAID]
+    turned = NEGATIVE & {token for word in re.findall(r"\w+", line) for token in tokens(word)}
+    same = len(words) != 1 or bool(turned) or (words[0].casefold() in ON_WORDS) is told
+    return "" if same else words[0]
+
+
+def _other_word(line: str, choices: Sequence[str], told: str) -> str:
+    """A word of a line that is another choice, where none is the one told."""
+    single = _WORDS.findall(line)
+    if len(choices) == 2:
+        found = {word: pair_up([word], choices, 0.9).get(word, "") for word in single}
+    else:
+        texts = (*(f"{one} {other}" for one, other in pairwise(single)), *single)
+        found = {text: re.sub("[ -]", "_", text.casefold()) for text in texts}
+    said = {word: ours for word, ours in found.items() if ours in choices}
+    return next(iter(said)) if said and told not in said.values() else ""
+
+
+_WORDS = re.compile(r"(?:counter|contra|anti)[- _]?clock(?:wise)?|[A-Za-z][\w-]*", re.IGNORECASE)
+
+
+def _other_ends(line: str, told: Value) -> str:
+    """The two pulses of a line, where the only range told has other ends."""
+    pulses = [
+        text for text in re.findall(r"(?<![\w.])\d{3,4}(?![\w.])", line) if 750 <= int(text) <= 2250
+    ]
+    one = told[0] if isinstance(told, tuple) and len(told) == 1 else None
+    if not isinstance(one, SwitchRange) or len(pulses) != 2:
+        return ""
+    same = [float(text) for text in pulses] == [one.low, one.high]
+    return "" if same else f"{pulses[0]} to {pulses[1]}"
+
+
+def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:
+    """The only number of a line, where it is another one in every step that a firmware may have."""
+    unit = kind.unit if isinstance(kind, Quantity) else ""
+    found = list(re.finditer(r"(?<![\w.])([+-]?\d+(?:\.\d+)?)(?: ?([A-Za-z%]+)(?![\w/]))?", line))
+    if len(found) != 1 or not isinstance(told, int | float) or re.search(r"\d/\d", line):
+        return ""
+    there, value = Fraction(found[0][1]), Fraction(str(told))
+    measure = unit_of(found[0][2]) if found[0][2] else None
+    steps = STEPS if isinstance(kind, Quantity) else STEPS[:1]
+    if measure is not None and measure.unit and same_dimension(measure.unit, unit):
+        there, steps = convert(there * measure.scale, measure.unit, unit), STEPS[:1]
+    cells = unit == "V" and value and there / value in range(2, 15)
+    pulses = unit == "us" and any(there * step + least == value for step, least in PULSES)
+    same = any(there * step == value for step in steps) or abs(there - value) == 1
+    period = unit == "Hz" and there * value in (1, 1000, 10**6)
+    if cells or pulses or same or period:
+        return ""
+    return found[0][0] if measure is not None else found[0][1]
