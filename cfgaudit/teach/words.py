@@ -313,8 +313,8 @@ def _alike(word: str, name: str) -> float:
     theirs, ours = tokens(word.lstrip("0123456789") or word), tokens(name)
     if not theirs or not ours:
         return 0.0
-    if theirs == ours:
-        return 3.0
+    if theirs == ours or re.sub(r"[\W_]", "", word).casefold() == name.replace("_", ""):
+        return 3.0  # LiPo is no po of li
     table = about(theirs)
     parts = [min(1.0, likeness(about([o]), table)) for o in ours]
     whole = min(1.2, sum(about([t]).get(name, 0.0) for t in theirs))

@@ -47,3 +47,10 @@ def test_the_table_of_short_forms_holds_no_word_of_the_corpus_alone() -> None:
     for file in (CORPUS / "dialects").glob("*.toml"):
         ports = tomllib.loads(file.read_text(encoding="utf-8"))["words"].get("ports", {})
         assert not ports.keys() & short.keys()
+
+
+def test_a_word_that_is_ours_but_for_its_letters_size_is_that_one() -> None:
+    assert pair_up(["LiPo", "LiIon"], ("lihv", "liion", "lipo")) == {
+        "LiPo": "lipo",
+        "LiIon": "liion",
+    }
