@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.teach.words import about, ideas_of, likeness, root, tokens
+from cfgaudit.teach.words import about, ideas_of, likeness, pair_up, root, tokens
 from tests.cli.calling import CORPUS
 
 
