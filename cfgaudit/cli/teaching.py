@@ -324,7 +324,7 @@ def _placed(
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
         said = _reply(
-            f"  {why} Which line says it? (=1, line 12; ? I don't know; Enter: none does) "
+            f"  {why} Which line says it? (=1, line N; ? I don't know; Enter: none does) "
         )
         if said == "?":
             return None

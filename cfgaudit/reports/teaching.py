@@ -9,7 +9,7 @@ from cfgaudit.dialects.plain import value_shown
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reports.data import head
-from cfgaudit.reports.screen import Piece, Screen
+from cfgaudit.reports.screen import Piece, Screen, wrapped
 from cfgaudit.reports.wording import counted, counted_levels, not_told_of
 from cfgaudit.teach.asking import Question, taught
 from cfgaudit.teach.propose import plain_path
@@ -35,7 +35,8 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     screen = Screen(width)
     screen.blank()
     screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
-    screen.line(Piece(f"  {asked.path}: {asked.says}?", "strong"))
+    for part in wrapped(f"{asked.path}: {asked.says}?", screen.width - 2):
+        screen.line(Piece(f"  {part}", "strong"))
     for place, line in enumerate(asked.lines, 1):
         likeliest = "   most likely" if place == 1 else ""
         screen.paragraph(f"={place}  line {line.number:>5}  {line.text}{likeliest}", indent=4)
@@ -49,7 +50,7 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
             indent=4,
         )
     lines = (
-        "=1 or line 12, the line that says it" if asked.lines else "line 12, the one that says it"
+        "=1 or line N, the line that says it" if asked.lines else "line N, the one that says it"
     )
     screen.paragraph(
         f"its value · {lines} · ? I don't know · h what is that · b back · q stop", indent=4
