@@ -67,10 +67,11 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
     more = [*(["--name", name] if name else []), *(["--output", str(out.output)] if into else [])]
     say(
         f"{counted(draft.active, 'line')} at work, {counted(draft.doubtful, 'value')} doubtful, "
-        f"{draft.unknown} unknown; "
-        f"read the comments before you trust it. {f'{not_told_of(missing)} ' if missing else ''}"
-        f"Next: cfgaudit dialect teach {shlex.join([*dumps, *more])}"
+        f"{draft.unknown} unknown; read the comments before you trust it."
     )
+    if missing:
+        say(not_told_of(missing))
+    say(f"Next: cfgaudit dialect teach {shlex.join([*dumps, *more])}")
     if out.output is not None and into and remember:
         remembered(Path(out.output), Path(dumps[0]), remember, ask=False)
     return 0

@@ -49,9 +49,7 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
             f"{', ...' if len(asked.kin) > _SHOWN else ''}",
             indent=4,
         )
-    lines = (
-        "=1 or line N, the line that says it" if asked.lines else "line N, the one that says it"
-    )
+    lines = "=1 or line N, the line that says it" if asked.lines else "line N, the one that says it"
     screen.paragraph(
         f"its value · {lines} · ? I don't know · h what is that · b back · q stop", indent=4
     )
