@@ -463,12 +463,12 @@ def _with_all_off(told: _Told, lines: Sequence[_StatedShape]) -> Iterator[_Told]
     switches = {one for one, own in found if own is not None and isinstance(own.kind, Bool)}
     places = list(_places(told.shape))
     kin = [own for one in lines if _is_of_sort(one, told.shape) and (own := list(_places(one)))]
-    free = [
-        at
-        for n, at in enumerate(places)
-        if at not in told.ways and at.text.isdigit() and at.text != "0"
-        if any(len(own) == len(places) and own[n].text == "0" for own in kin)
-    ]
+    kin = [own for own in kin if len(own) == len(places)]
+    free: list[Span] = []
+    for number, at in enumerate(places):
+        texts = [own[number].text for own in kin]
+        said = at not in told.ways and at.text.isdigit() and at.text != "0" and "0" in texts
+        free += [at] if said and len({*texts}) < len(texts) else []  # else it is the line's own
     if len(switches) > 1 and len(free) == 1:
         off = tuple(one._replace(value="off") if one in switches else one for one in told.whole)
         yield told._replace(whole=off, fixed={free[0]: "0"})
@@ -607,7 +607,8 @@ def _in_order(
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own += _APART * (0 < at < place and parts[number - 1].path == part.path)
                     own -= _SEEMS * (places[place].start + 1 in columns)
-                    if rule.words and count[place] == 1 and _may_be_said(part.kind, count):
+                    names = count[place] == 1 and places[place].text.isidentifier()
+                    if rule.words and names and _may_be_said(part.kind, count):
                         own += _STEADY
                     if rule.words and _is_running(texts[place]):  # rather a number of the line
                         own += _EARLIER * (len(places) - place)

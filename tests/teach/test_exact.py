@@ -522,7 +522,7 @@ def test_lines_that_are_read_in_part_are_asked_about_once() -> None:
 
 
 def test_a_nought_of_a_number_that_says_several_to_be_on_or_off_is_none_of_them() -> None:
-    lines = [f"line s{n} flags {flags}" for n, flags in ((1, 2), (2, 0), (3, 4))]
+    lines = [f"line s{n} flags {flags}" for n, flags in enumerate((2, 0, 4, 0), 1)]
     off = [f"ports.s1.{leaf} = off" for leaf in ("inverted", "pins_swapped")]
     found = read(said(asked(*lines), 1, "ports.s1.half_duplex = on", *off))
     assert values(found, "ports.s2") == {
