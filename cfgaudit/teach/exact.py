@@ -966,12 +966,11 @@ def _named_like(
         return {text: text for text in texts if _look_of(text) == alike or text in near}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}
     stems = Counter(re.sub(r"\d+", "", text) for text in texts)
-    bare = {word: text for word, text in bare.items() if stems[word] == 1}  # of none is known which
     if name not in _LISTED or not bare:
         return {}
     match = index_match(name, target, tuple(bare), FUNCTIONS)
     clear = {word: ours for word, ours in match.words.items() if word not in match.unclear}
-    others = {bare[word]: ours for word, ours in clear.items() if ours != own}
+    others = {bare[w]: ours for w, ours in clear.items() if ours != own and stems[w] == 1}
     return {**others, theirs: own}
 
 
