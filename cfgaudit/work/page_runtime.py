@@ -66,6 +66,8 @@ LEFT_OUT: Final = (
     "jinja2/meta.py",
     "jinja2/nativetypes.py",
     "jinja2/sandbox.py",
+    "click/_winconsole.py",
+    "click/shell_completion.py",
     "click/testing.py",
     "lark/__pyinstaller/",
     "lark/tools/",

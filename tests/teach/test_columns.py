@@ -390,10 +390,10 @@ def test_a_motor_has_the_number_of_the_row_that_names_its_corner() -> None:
     """And not that of its output. The pads' rows are a table: they are full below its titles."""
     found = values(read("Pads", "----", *PADS, "", "Motors", "------", *CORNERS))
     assert {path: use for path, use in found.items() if f"{use}".startswith("motor ")} == {
-        "pads.1.use": "motor front_right",
-        "pads.2.use": "motor front_left",
-        "pads.3.use": "motor rear_left",
-        "pads.4.use": "motor rear_right",
+        "pads.p1.use": "motor front_right",
+        "pads.p2.use": "motor front_left",
+        "pads.p3.use": "motor rear_left",
+        "pads.p4.use": "motor rear_right",
     }
-    assert found["pads.8.use"] == "voltage_sense"
-    assert found["pads.9.use"] == "current_sense"
+    assert found["pads.p8.use"] == "voltage_sense"
+    assert found["pads.p9.use"] == "current_sense"

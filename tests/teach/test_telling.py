@@ -34,7 +34,7 @@ def stated(state: State) -> Settings:
 
 def test_a_stick_is_not_tied_to_a_line_that_is_another_channel_by_its_words() -> None:
     """4 is the video channel; that it would be the yaw stick's too is chance."""
-    state = asked("video_channel = 4", "video_power_mw = 25", "stick_map = TAER")
+    state = asked("video_channel = 4", "video_power_mw = 25", "stick_scheme = TAER")
     state = told(state, receiver__map__roll="2", receiver__map__yaw="4")
     assert not [path for path in stated(state) if path.startswith("receiver.map.")]
     assert [one.answer.asked for one in taught(state).unplaced] == [
