@@ -221,7 +221,13 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
 
 def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
     """The answers to a question about a line, if the builder wants them so. Raises _Stopped."""
-    from cfgaudit.teach.asking import NOTHING_SAID, Answer, answered, said_of_line
+    from cfgaudit.teach.asking import (
+        NOTHING_SAID,
+        Answer,
+        answered,
+        read_otherwise,
+        said_of_line,
+    )
 
     if reply == "h":
         click.echo(told.line_help(asked, screen_width()).plain(), nl=False)
@@ -234,6 +240,10 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         answers = said_of_line(asked, reply)
     except BadValue as error:
         _say(str(error))
+        return None
+    said = [] if "!" in reply else [read_otherwise(state, a.path, a.value, a.line) for a in answers]
+    if any(said):
+        _say(next(filter(None, said)))
         return None
     after = reduce(answered, answers, state)
     click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
@@ -271,8 +281,8 @@ def _reply(prompt: str) -> str:
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
-    from cfgaudit.teach.asking import Answer, answered, mark_of, named_small
-    from cfgaudit.teach.telling import contradiction, meant, problem_of
+    from cfgaudit.teach.asking import Answer, answered, mark_of, named_small, read_otherwise
+    from cfgaudit.teach.telling import meant, problem_of
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
@@ -291,8 +301,8 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
             return [unknown]
     value, insists = meant(value)
     fault = fault or problem_of(path, value)
-    if line and not fault and not insists:
-        fault = contradiction(texts[line - 1], path, value)
+    if not fault and not insists:
+        fault = read_otherwise(state, path, value, line)
     if fault:
         _say(fault)
         return None
@@ -317,8 +327,7 @@ def _placed(
 
     Without one where no line does.
     """
-    from cfgaudit.teach.asking import answered, mark_of
-    from cfgaudit.teach.telling import contradiction
+    from cfgaudit.teach.asking import answered, mark_of, read_otherwise
 
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
@@ -334,7 +343,7 @@ def _placed(
         if not 0 < line <= len(texts):
             _say(f"there is no such line: {said}")
             continue
-        fault = contradiction(texts[line - 1], answer.path or answer.asked, answer.value)
+        fault = read_otherwise(state, answer.path or answer.asked, answer.value, line)
         if fault and not insists:
             _say(fault)
             continue

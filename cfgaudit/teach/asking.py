@@ -485,6 +485,23 @@ def _meant_perhaps(name: str) -> str:
     return f"perhaps: {near}" if near else "`cfgaudit explain` lists them"
 
 
+def read_otherwise(state: State, path: str, value: str, line: int = 0) -> str:
+    """That the line says, or is read as, another value than is told; empty where it does not."""
+    fault = contradiction(state.texts[0].lines[line - 1], path, value) if line else ""
+    if fault:
+        return fault
+    own, stated = declared(path), taught(state).settings.stated.get(path)
+    place = stated.place if stated else None
+    if own is None or stated is None or place is None or line not in (0, place.line):
+        return ""
+    if own.kind.read(value) == stated.value:
+        return ""
+    return (
+        f"line {place.line} is read as {own.kind.spell(stated.value)} so far. Type what the craft "
+        f"is set to now, not what it should be; if the line does say {value}, type {value} !"
+    )
+
+
 def named_small(path: str) -> str:
     """A path in which no pad and no port is called by a capital, which would be an index.
 

@@ -20,6 +20,7 @@ from cfgaudit.teach.asking import (
     begun,
     question,
     question_of_setting,
+    read_otherwise,
     said_of_line,
     taught,
     undone,
@@ -553,7 +554,7 @@ def test_of_two_words_the_other_one_is_known_though_a_name_differs_too() -> None
     assert read(state)["motors.rear_right.spin"].value == "cw"
 
 
-def test_an_empty_list_is_asked_about_and_told_for_all() -> None:
+def test_a_line_with_an_empty_list_is_asked_about() -> None:
     ports = [f"port {n}\n  wiring: [{word}]" for n, word in enumerate(("", "crossed", "", ""), 1)]
     lines = "\n".join(["ports:", *ports]).split("\n")
     state = asked(*lines)
@@ -571,3 +572,14 @@ def test_bits_that_a_remark_tells_stay_known_when_one_of_them_is_told() -> None:
     found = values(read(said(asked(*lines), 6, "ports.uart5.roles = video_control")), "ports")
     assert before == found
     assert len(found) == 5
+
+
+def test_a_value_that_is_read_otherwise_so_far_is_asked_for() -> None:
+    state = asked(
+        "gains", "-----", "roll P 45 I 80 D 30", "pitch P 5 I 88 D 38", "yaw P 40 I 70 D 0"
+    )
+    path = "banks.1.gains.pitch.p"
+    assert read(state)[path].value == 5
+    assert read_otherwise(state, path, "52", 4).startswith("line 4 is read as 5 so far")
+    assert read_otherwise(state, path, "5", 4) == ""
+    assert read_otherwise(state, "home.altitude", "30 m") == ""
