@@ -211,6 +211,9 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
             )
         except _Stopped:
             break
+        except BadValue as error:  # the question is asked again
+            _say(str(error))
+            continue
         if answers is None:
             continue
         state = reduce(answered, answers, state)
@@ -325,7 +328,7 @@ def _placed(
 ) -> "Answer | None":
     """The answer with the line that says it, asked for while nothing comes of it; None: not known.
 
-    Without one where no line does.
+    Without one where no line does. Raises BadValue where the line says another value.
     """
     from cfgaudit.teach.asking import answered, mark_of, read_otherwise
 
@@ -345,8 +348,7 @@ def _placed(
             continue
         fault = read_otherwise(state, answer.path or answer.asked, answer.value, line)
         if fault and not insists:
-            _say(fault)
-            continue
+            raise BadValue(fault)
         answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
     return answer
 
