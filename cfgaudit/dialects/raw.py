@@ -293,7 +293,9 @@ def _is_private(shape: Shape, field: Span | None, key: str, value: str) -> bool:
     return any(private_stretches(value if body is None else body.text))
 
 
-_LEAD = re.compile(r"[ \t]*[\"']?([^\s=:,\"']{1,80})[\"']?[ \t]*[=:, \t][ \t]*")
+_LEAD = re.compile(  # dots between may lead the eye
+    r"[ \t]*[\"']?([^\s=:,\"']{1,80})[\"']?[ \t]*[=:, \t][ \t]*(?:\.{2,}[ \t]+)?"
+)
 
 
 def promised(text: str, heads: Iterable[str] = ()) -> tuple[str, int]:

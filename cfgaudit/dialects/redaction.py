@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import reduce
+from itertools import dropwhile
 from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, Node
@@ -375,6 +376,7 @@ def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
         yield shape.body
     elif isinstance(shape, Directive):
         behind = [word for word in words(shape.body)[1:] if _is_value(word, raw, statement)]
+        behind = [*dropwhile(lambda word: not word.text.strip("."), behind)]  # they lead the eye
         if behind:
             body = shape.body
             yield Span(body.text[behind[0].start - body.start :].rstrip(), behind[0].start)

@@ -263,3 +263,11 @@ def test_an_owner_with_a_word_of_the_end_mark_leaves_the_mark_as_it_is() -> None
     assert b"\nalder has spoken\n" in once
     assert b"Bridge" not in once
     assert redact(read(once)).data == once
+
+
+@pytest.mark.parametrize("owner", ["M. Thorn, +44 1632 960114", "M. Thorn"])
+def test_dots_that_lead_to_a_hidden_value_stay(owner: str) -> None:
+    text = "craft\n  pilot ........ {}\n  weight ....... 610 g\n"
+    once = redact(read(text.format(owner).encode())).data
+    assert once.decode() == text.format("(hidden)")
+    assert redact(read(once)).data == once
