@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import did_you_mean
-from cfgaudit.cli.options import output_options
+from cfgaudit.cli.options import ReadBy, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.reports.explain import (
     ExampleLine,
@@ -39,8 +39,11 @@ if TYPE_CHECKING:  # only an example in a dump's own words opens one
 @click.argument("subject", metavar="[RULE|LIMIT|PATH]", required=False)
 @click.option("--all", "everything", is_flag=True, help="The whole book, as Markdown.")
 @click.option("--for", "dump", metavar="DUMP", help="A rule's example in this dump's own words.")
+@reading_options(extra="", limits=False)
 @output_options("terminal", "json")
-def command(subject: str | None, everything: bool, dump: str | None, out: Output) -> int:
+def command(
+    subject: str | None, everything: bool, dump: str | None, reading: ReadBy, out: Output
+) -> int:
     """Explain a rule (area/what-is-wrong), a limit or a setting (a neutral path).
 
     Such as `failsafe/throttle-held`, which findings name; `battery.warn_cell`, which `show` lists;
@@ -52,7 +55,7 @@ def command(subject: str | None, everything: bool, dump: str | None, out: Output
             "explain wants a rule, a limit, a setting, or --all instead, "
             "as in: cfgaudit explain failsafe/throttle-held"
         )
-    told = _whole() if subject is None else _with_example(_asked(subject), dump)
+    told = _whole() if subject is None else _with_example(_asked(subject), dump, reading)
     if subject is None and out.form == "terminal":
         out.put_text(book_markdown(told))
     else:
@@ -97,7 +100,7 @@ def _below(subject: str, every: Sequence[Declared], limits: Limits) -> Explanati
     )
 
 
-def _with_example(told: Explanation, dump: str | None) -> Explanation:
+def _with_example(told: Explanation, dump: str | None, reading: ReadBy) -> Explanation:
     """The explanation of one rule with its example, in a dump's own words where one is given."""
     if len(told.rules) != 1 or told.settings:
         if dump is not None:
@@ -112,7 +115,7 @@ def _with_example(told: Explanation, dump: str | None) -> Explanation:
     example = example_of(told.rules[0])
     if example is None:
         return told
-    dumps = Inputs().open_each(dump, ()) if dump is not None else ()
+    dumps = Inputs(reading).open_each(dump, ()) if dump is not None else ()
 
     return told._replace(wrong=_lines(example.wrong, dumps), right=_lines(example.right, dumps))
 

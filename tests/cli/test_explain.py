@@ -154,6 +154,18 @@ def test_an_example_is_told_in_the_words_of_a_dump(monkeypatch: pytest.MonkeyPat
     assert "failsafe.channels.3 = 900 us" in text  # the line alone says no channel
 
 
+def test_the_dump_of_an_example_is_read_in_the_dialect_that_is_named(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    dialect = tmp_path / "rushes.toml"
+    dialect.write_text('name = "rushes"\n[[lines]]\nmap = ["lowest spin {esc.idle: %}"]\n')
+    (tmp_path / "a.dump").write_text("lowest spin 4\n")
+    arguments = ["explain", "esc/idle-low", "--for", "a.dump", "--format", "json"]
+    named = ["--dialect", str(dialect)]
+    said = json.loads(call(monkeypatch, [*arguments, *named], cwd=tmp_path).out)
+    assert all(any(line.startswith("lowest spin ") for line in said[s]) for s in ("wrong", "right"))
+
+
 def test_what_one_line_of_a_dump_says_together_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     # the row and the column of an element stand on its line
     arguments = ["explain", "overlay/overlap", "--for", "goosander.dump", "--format", "json"]
