@@ -28,7 +28,7 @@ _RANGE = re.compile(
     r"(\.\.\.?|-|:|/|(?P<unit>[A-Za-z%]{1,5})(?:\.\.\.?|-)(?=\d+(?:\.\d+)?(?P=unit)$))"
     r"(\d+(?:\.\d+)?)([A-Za-z%]{0,5})"
 )
-_LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+)")
+_LETTERED = re.compile(r"([A-Za-z]{1,7})(\d+(?:\.\d+)?)")
 _LETTER = re.compile(rf"[A-Za-z]?{HOLE}")
 
 
@@ -1007,7 +1007,8 @@ def pieces_of(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
         own = Span(text[:-1].rstrip(), span.start)
         return [*pieces_of(own, alone=alone), (Span(text[-1], span.end - 1), False)]
     if text[:1] in ("[", "{"):
-        return inner_pieces(span)
+        inner = inner_pieces(span)
+        return [cut for own, varies in inner for cut in (_word_pieces(own) if varies else [(own, False)])]
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
         return _quoted_pieces(span)
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
@@ -1029,7 +1030,7 @@ def pieces_of(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
 
 def _number_apart(span: Span) -> list[tuple[Span, bool]]:
     """The letters before a number as what stays: `p44`."""
-    letters = span.text.rstrip("0123456789")
+    letters = span.text.rstrip("0123456789.")
     number = Span(span.text[len(letters) :], span.start + len(letters))
     return [(Span(letters, span.start), False), (number, True)]
 
@@ -1060,6 +1061,6 @@ def _word_pieces(span: Span) -> list[tuple[Span, bool]]:
             found.append((Span(ranged.group(5), span.start + ranged.start(5)), False))
         return found
     lettered = _LETTERED.fullmatch(span.text)
-    if lettered and is_channel(lettered.group(1)):
+    if lettered and (is_channel(lettered.group(1)) or lettered.group(1).casefold() == "q"):
         return _number_apart(span)
     return glued_pieces(span) if span.text not in (",", "[", "]") else [(span, False)]
