@@ -15,7 +15,7 @@ from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import chunks, is_word, root
-from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Words
+from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Words, WordSet
 from cfgaudit.vocabulary.paths import declared
 
 _NAMES = {
@@ -482,7 +482,10 @@ def _lines(
         yield from _directive(family, head, own, by_field, used, names, texts)
         return
     if family.form is Assignment:
-        yield from _assignment(family, head, by_field, _shown(family, used, names, head))
+        sign = " = " if family.sign == "=" else f"{family.sign} "
+        yield from _empty_list(family, f"{head}{sign}", used, names)
+        shown = _shown(family, used, names, head)
+        yield from _assignment(family, head, sign, by_field, shown)
         yield from _off_switch(family, f"{head}{family.sign}", used, names)
         return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]
@@ -494,6 +497,21 @@ def _lines(
     ]
     yield family.between.join(cells) + family.tail
     yield from _off_switch(family, f"{own or head}{family.between}", used, names)
+
+
+def _empty_list(
+    family: Family, front: str, used: Sequence[tuple[Proposal, str]], names: Mapping[str, str]
+) -> Iterator[str]:
+    """The line with nothing between the brackets, where the dump has such a one of a list."""
+    target = next((made.chosen.goal.target for made, _ in used if made.chosen), "")
+    path = "switches.FUNCTION" if target.startswith("switches.") else target.partition("[")[0]
+    kinds = {type(made.chosen.goal.kind) for made, _ in used if made.chosen}
+    listed = path != target or kinds <= {WordSet, Quantities}
+    template = family.parts[0][1] if len(family.parts) == 1 else ()
+    signs = [piece for piece in (*template[:1], *template[-1:]) if isinstance(piece, str)]
+    full = {sample.place.line for seen in family.fields for sample in seen.samples}
+    if listed and "".join(signs).replace(" ", "") == "[]" and {*family.lines} - full:
+        yield f"{front}{escaped(''.join(signs))} {_named(f'{{{path} = none}}', names)}"
 
 
 def _off_switch(
@@ -515,10 +533,9 @@ def _constants(family: Family, by_field: Mapping[int, str]) -> Iterator[tuple[in
 
 
 def _assignment(
-    family: Family, head: str, by_field: Mapping[int, str], shown: str
+    family: Family, head: str, sign: str, by_field: Mapping[int, str], shown: str
 ) -> Iterator[str]:
     """The lines of an assignment. A word that no placeholder takes is written out before one."""
-    sign = " = " if family.sign == "=" else f"{family.sign} "
     if shown and family.switched_off:
         yield f"{head}{sign}{family.switched_off} {shown.replace('= on', '= off')}"
     ((_, template), *_) = family.parts
@@ -690,9 +707,7 @@ def _with_widths(
                 line = " ".join([front, *required[:at], theirs, *required[at + 1 :]])
                 yield f"{line}{_optional(optional)}{tail} {{{target} = {ours}}}"
             return
-    if family.switched_off == "[]" and len(used) == 1:  # an empty list
-        target = _named(used[0][1], names).strip("{}").partition(":")[0]
-        yield f'{front} [{{"]"}} {{{target} = none}}'
+    yield from _empty_list(family, f"{front} ", used, names)
     shown = _shown(family, used, names, front)
     if shown and family.switched_off:
         yield f"{front} {family.switched_off} {shown.replace('= on', '= off')}"
