@@ -224,11 +224,18 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
-            found.setdefault((form, pattern, bare, entry.sort), []).append(
-                ((*index, *words), fresh)
-            )
+            sort = entry.sort or _items(entry)
+            found.setdefault((form, pattern, bare, sort), []).append(((*index, *words), fresh))
     _join_idle(found)
     return found
+
+
+def _items(entry: ScopedLine) -> str:
+    """How many items of several values a list has: of its sort are those of as many."""
+    text = entry.parts[0].text if isinstance(entry.shape, Assignment) else ""
+    items = text.strip("[] ").split(",") if text.startswith("[") else []
+    several = items and all(re.search(r"\w \S|\d\.\.", item.strip()) for item in items)
+    return f"{len(items)} items" if several else ""
 
 
 def _names_before_labels(lines: ScopedLines) -> dict[str, Holed]:
@@ -289,7 +296,7 @@ _LEAST_LISTS = 3
 def _has_numbers(entry: ScopedLine) -> bool:
     """Whether a line has several numbers, with or without other words."""
     single = sum(bool(_NUMBER.fullmatch(span.text)) for span in entry.parts)
-    return single > 1 or len(_listed(entry.parts)[0]) > 1
+    return single > 1 or len(_listed(entry.parts)[0]) > 1 or bool(_items(entry))
 
 
 def _words_beside_rows(lines: ScopedLines) -> ScopedLines:
@@ -934,7 +941,8 @@ def list_names(
     start, stop = texts.index("["), texts.index("]")
     own = [at for at in range(start, stop) if cuts[0][at][1]]
     rows = [[cut[at][0].text for at in own] for cut in cuts]
-    if len(own) < 2 or not all(_NUMBER.fullmatch(text) for row in rows for text in row):
+    ranged = any(text in _TO for text in texts[start:stop])  # its parts have names of their own
+    if ranged or len(own) < 2 or not all(_NUMBER.fullmatch(t) for row in rows for t in row):
         return ()
     usual = _usual_names([[float(text) for text in row] for row in rows])
     names = usual if "high" in usual else _told_names(family.remarks, len(own)) or usual
