@@ -584,7 +584,8 @@ class LineReader:
                 path = resolved(holder.target, binds)
                 place = statement.place(file, span)
                 own = span
-                if holder.spec.many:  # it takes the rest of the line, however that is cut
+                if holder.spec.many and not isinstance(view, Assignment):
+                    # it takes the rest of the line, however that is cut
                     whole = body_of(view)
                     assert whole is not None  # a line has one
                     own = Span(whole.text[span.start - whole.start :], span.start)

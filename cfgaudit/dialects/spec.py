@@ -310,11 +310,17 @@ def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: st
     return kind.spell(value)
 
 
+_GLUED = re.compile(r"([+-]?[\d.]+)([A-Za-z%]+)")
+
+
 def _write_list(spec: Spec, kind: Kind, value: tuple[object, ...], like: str) -> str:
     numbers = [_write_number(spec, kind, v, "") for v in value if isinstance(v, float | int)]
     parts, unit = _listed(like)
-    if unit and unit != (spec.unit or _unit_of(kind)):
-        raise CannotWrite(f"its line counts in {unit}")
+    glued = {found[2] for part in parts if (found := _GLUED.fullmatch(part))}
+    for theirs in filter(None, {unit, *glued}):
+        if theirs != (spec.unit or _unit_of(kind)):
+            raise CannotWrite(f"its line counts in {theirs}")
+    numbers = [f"{number}{''.join(glued)}" for number in numbers]
     if spec.but is not None:  # as many as the line has
         numbers += [str(spec.but)] * (len(parts) - len(numbers))
     return " ".join([*numbers, unit]).rstrip()

@@ -777,12 +777,20 @@ _VIDEO = 4900, 6100  # MHz, of the band in which video is sent
 
 def _listed(parts: Sequence[Span]) -> tuple[list[str], str]:
     """The numbers of a list, and the unit behind it; none where it is something else."""
-    texts = [text for span in parts for text in span.text.replace(",", " ").split()]
-    glued = GLUED_UNIT.fullmatch(texts[-1]) if texts else None
-    if glued and _is_unit_text(glued.group(2)):
-        texts[-1:] = [glued.group(1), glued.group(2)]
+    texts = " ".join(span.text for span in parts).replace(",", " ").split()
+    if _in_brackets(parts):
+        texts = " ".join(texts)[1:-1].split()
+    glued = [GLUED_UNIT.fullmatch(text) for text in texts]
+    last = glued[-1].group(2) if glued and glued[-1] else ""
+    if last and _is_unit_text(last):  # behind the last number, or behind each
+        each = [one.group(1) if one and one.group(2) == last else "" for one in glued]
+        texts = [*(each if all(each) else [*texts[:-1], each[-1]]), last]
     unit = texts.pop() if len(texts) > 1 and _is_unit_text(texts[-1]) else ""
     return (texts if all(map(_NUMBER.fullmatch, texts)) else []), unit
+
+
+def _in_brackets(parts: Sequence[Span]) -> bool:
+    return bool(parts) and parts[0].text.startswith("[") and parts[-1].text.endswith("]")
 
 
 def _is_label(text: str) -> bool:
@@ -815,7 +823,10 @@ def _list_field(
                 own.samples.append(Sample(at.text, _place(entry, at), index))
     own.unit = next((unit for _, _, parts in rows if (unit := _listed(parts)[1])), "")
     family.fields.append(own)
-    family.parts.append(("", (0,)))
+    first = rows[0][2][0].text
+    blank = " " if first.startswith("[ ") else ""
+    bracketed = _in_brackets(rows[0][2])
+    family.parts.append(("", (f"[{blank}", 0, f"{blank}]") if bracketed else (0,)))
     family.many = True
     family.required = 1
 
@@ -1016,7 +1027,11 @@ def pieces_of(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
         return [*pieces_of(own, alone=alone), (Span(text[-1], span.end - 1), False)]
     if text[:1] in ("[", "{"):
         inner = inner_pieces(span)
-        return [cut for own, varies in inner for cut in (_word_pieces(own) if varies else [(own, False)])]
+        return [
+            cut
+            for own, varies in inner
+            for cut in (_word_pieces(own) if varies else [(own, False)])
+        ]
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
         return _quoted_pieces(span)
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):

@@ -980,7 +980,8 @@ def _goals_for(family: Family) -> Iterator[Goal]:
         yield pad_of_motor()
         yield control_of_channel()
     yield from pads_of_things()
-    last = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))[-1:]
+    heads = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))
+    last = [word for word in heads if not word.casefold().endswith("hz")][-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
             if goal.target == "video.plan.BAND":

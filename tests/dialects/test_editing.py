@@ -384,6 +384,23 @@ def test_an_object_on_one_line_is_words_and_stays_an_object_where_it_is_changed(
     ]
 
 
+@pytest.mark.parametrize(
+    ("powers", "line"),
+    [
+        ("10 mW, 50 mW, 150 mW", "[10mW, 50mW, 150mW]"),
+        ("10 mW, 25 mW", "[10mW, 25mW]"),
+        ("10 mW, 25 mW, 150 mW, 300 mW", "[10mW, 25mW, 150mW, 300mW]"),
+    ],
+)
+def test_a_list_in_brackets_keeps_them_and_the_unit_of_each_number(powers: str, line: str) -> None:
+    lines = {"map": ['steps = [{video.plan.powers: list mW}{"]"}']}
+    before = small("steps = [10mW, 25mW, 150mW]\n", lines)
+    assert changed(before, f"video.plan.powers = {powers}") == [
+        "-steps = [10mW, 25mW, 150mW]",
+        f"+steps = {line}",
+    ]
+
+
 def test_a_star_within_a_cell_is_any_text_and_stays() -> None:
     lines = {
         "map": ["arm * {switches.arm.channel}, {switches.arm.low: us} to {switches.arm.high: us}"]

@@ -565,6 +565,16 @@ def test_a_line_with_an_empty_list_is_asked_about() -> None:
     assert any("[]" in text for text in seen)
 
 
+def test_what_stands_in_brackets_is_found_where_it_is_told() -> None:
+    lines = ("sw.level = [ch6 900..1300us, ch7 1301..1700us]", "g = [pt1 170Hz, notch 240Hz q3.2]")
+    state = said(asked(*lines), 1, "switches.self_level = 6: 900..1300 us, 7: 1301..1700 us")
+    state = said(state, 2, "filters.gyro = pt1 170 Hz, notch 240 Hz q 3.2")
+    found = read(state, ["sw.level = [ch5 900..1300us, ch7 1500..1700us]", lines[1]])
+    ranges = (SwitchRange(5, 900, 1300), SwitchRange(7, 1500, 1700))
+    assert found["switches.self_level"].value == ranges
+    assert found["filters.gyro"].value == (Filter("pt1", 170), Filter("notch", 240, 3.2))
+
+
 def test_bits_that_a_remark_tells_stay_known_when_one_of_them_is_told() -> None:
     head = "# jobs, added up: 1 console, 2 receiver, 4 telemetry, 8 position, 16 video control"
     lines = [head, *(f"port {n} jobs {job}" for n, job in enumerate((1, 2, 4, 8, 16), 1))]

@@ -8,7 +8,7 @@ from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import Answer, State, answered, begun, taught
 from cfgaudit.teach.codes import codes_in
 from cfgaudit.teach.words import AXES
-from cfgaudit.vocabulary.kinds import SwitchRange
+from cfgaudit.vocabulary.kinds import Filter, SwitchRange
 
 KEYS = {
     "battery_full_cell": "4200", "battery_warn_cell": "3500", "battery_empty_cell": "3300",
@@ -581,3 +581,30 @@ def test_objects_on_one_line_are_rows_of_things() -> None:
     assert found["pads.in1.use"] == "voltage_sense"
     assert "pads.in1.timer" not in found
     assert found["battery.cells"] == 4
+
+
+def test_what_stands_in_brackets_is_cut_as_it_would_be_without_them() -> None:
+    found = values(
+        read(
+            "rx.channels = 14",
+            "switch.join = any",
+            "switch.arm = [ch5 1800..2100us]",
+            "switch.level = [ch6 900..1300us, ch7 1301..1700us]",
+            "switch.buzzer = [ch8 1700..2100us]",
+            "switch.osd_off = [ch8 900..1200us]",
+            "switch.failsafe = [ch9 1800..2100us]",
+            "",
+            "dterm.filters = [pt2 95Hz]",
+            "gyro.filters = [pt1 170Hz, notch 240Hz q3.2]",
+            "vtx.freq = 5730MHz",
+            "vtx.plan.h = [5668MHz, 5699MHz, 5730MHz, 5761MHz]",
+            "vtx.plan.k_mhz = [5674, 5705, 5736, 5767]",
+            "vtx.powers = [10mW, 25mW, 150mW]",
+        )
+    )
+    assert found["switches.arm"] == (SwitchRange(5, 1800, 2100),)
+    assert found["switches.failsafe"] == (SwitchRange(9, 1800, 2100),)
+    assert found["video.plan.h"] == (5668, 5699, 5730, 5761)
+    assert found["video.plan.k"] == (5674, 5705, 5736, 5767)
+    assert found["video.plan.powers"] == (10, 25, 150)
+    assert found["filters.dterm"] == (Filter("pt2", 95),)
