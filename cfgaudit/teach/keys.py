@@ -610,6 +610,10 @@ def fill(  # noqa: C901 (a sort of part a case)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+    behind = {entry.behind.strip("() .") for _, entry, _ in rows}
+    numbers = [one for one in family.fields if one.numbers]
+    if len(numbers) == len(behind) == 1 and _is_unit_text(min(behind)):  # `3800  # MB`
+        numbers[0].unit = numbers[0].unit or min(behind)
 
 
 def _lone_zero(texts: Sequence[str]) -> str:

@@ -128,7 +128,7 @@ def _is_one_of_a_row(mapped: Mapped, found: Sequence[Mapped]) -> bool:
         if not other.active
         and [id(kin) for kin in other.family.chain] == [id(kin) for kin in family.chain]
     ]
-    if family.indices and any("[SLOT]" in goal.target for goal in goals):
+    if any("[" in goal.target for goal in goals):
         return any(_head_words(other.family) == own for other in idle)
     return "usb" in {goal.spelled for goal in goals} and any(
         len(theirs := _head_words(other.family)) == len(own)
@@ -733,6 +733,11 @@ def _sentence(
     """The lines for one wording of a sentence. What no placeholder can take is written out."""
     chosen = {n: made.chosen for made, _ in used for n, seen in enumerate(family.fields)
               if made.seen is seen and made.chosen}  # fmt: skip
+    targets = [one.goal.target for one in chosen.values()]
+    listed = any("[" in target or target.startswith("switches.") for target in targets)
+    idle = [family.fields[n] for n in way if isinstance(n, int) and n not in chosen]
+    if listed and any(seen.numbers for seen in idle):
+        return  # the list goes on: `channel 6, 900 to 1200 us and 1201 to 1700 us`
     apart = "," not in "".join(piece for piece in way if isinstance(piece, str)) and " " in front
     found: list[tuple[str, str]] = [("", "")]  # a line's text, and what it states besides
     for piece in way:
