@@ -963,7 +963,8 @@ def _named_like(
     if theirs.casefold() == own.casefold() and (numbered or name not in _LISTED):
         alike = _look_of(theirs)
         near = {t for t in texts if name == "BAND" and abs(len(t) - len(theirs)) < 2}
-        return {text: text for text in texts if _look_of(text) == alike or text in near}
+        like = [text for text in texts if _look_of(text) == alike or text in near]
+        return {text: text if theirs == own else text.casefold() for text in like}
     bare = {word: text for text in texts if (word := re.sub(r"\d+", "", text))}
     stems = Counter(re.sub(r"\d+", "", text) for text in texts)
     if name not in _LISTED or not bare:

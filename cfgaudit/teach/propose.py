@@ -980,7 +980,9 @@ def _goals_for(family: Family) -> Iterator[Goal]:
         yield pad_of_motor()
         yield control_of_channel()
     yield from pads_of_things()
-    heads = re.findall(r"[A-Za-z0-9]+", without_aside(family.head))
+    head = without_aside(family.head)
+    head = head.casefold() if head.isupper() else head
+    heads = [head[at : at + len(word)] for word, at in chunks(head)]
     last = [word for word in heads if not word.casefold().endswith("hz")][-1:]
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
