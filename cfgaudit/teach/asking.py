@@ -15,6 +15,7 @@ from zlib import crc32
 from cfgaudit.audit.engine import audit
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.text import FileText
+from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
 from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
@@ -53,6 +54,7 @@ from cfgaudit.vocabulary.paths import declared, nearest
 _NOT_AT_WORK = "its line says it in a way that can't be told from what is known so far"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
 _OF_RULE = 0.8  # settings that a rule is worth which waits for one: it may wait for others, too
+_GRAVE = 2.0  # times as much a question is worth about what no craft may fly with
 _PLACED = 0.7  # how likely a line is found for an answer to a question about a setting
 _LINELESS = 0.02  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
@@ -160,6 +162,7 @@ class Taught(NamedTuple):
     checked: int  # rules that can run
     rules: int
     waiting: Mapping[str, int]  # the settings that rules lack, each with how many wait for it
+    grave: Set[str]  # those of them that a rule lacks which finds what no craft may fly with
     unplaced: tuple[Unplaced, ...] = ()  # answers that nothing came of
 
 
@@ -311,8 +314,11 @@ def _taught(state: State, reaches: Reaches) -> Taught:
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()
+    grave: set[str] = set()
     for entry in found.not_checked:
-        waiting.update({pattern for path in entry.lacks if (pattern := pattern_of(path))})
+        patterns = {pattern for path in entry.lacks if (pattern := pattern_of(path))}
+        waiting.update(patterns)
+        grave |= patterns if entry.rule.level is Level.ERROR else set()
     every = found.checked + len(found.not_checked)
     why = {one.answer: one.why for one in unplaced}
     why |= {answer: _AT_A_COST for answer in state.answers if answer not in answers}
@@ -321,7 +327,7 @@ def _taught(state: State, reaches: Reaches) -> Taught:
         for answer in dict.fromkeys(state.answers)
         if answer.value and (said := _idle(answer, settings, why.get(answer, "")))
     ]
-    return Taught(draft, settings, found.checked, every, waiting, tuple(left))
+    return Taught(draft, settings, found.checked, every, waiting, grave, tuple(left))
 
 
 def _told_lines(
@@ -568,6 +574,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
         worth = (
             knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + _OF_RULE * rules)
         )
+        worth *= _GRAVE if pattern in made.grave else 1.0
         worth *= _PLACED * 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
@@ -743,6 +750,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
             )
         worth = _READABLE * likely * (gain + _OF_RULE * rules)
         worth *= _IN_VAIN ** sum(len(asked.vain & other.lines.keys()) for other in kin or [sort])
+        worth *= _GRAVE if made.grave & set(_likely(sort.proposals)) else 1.0
         if best is None or worth > best[0]:
             best = worth, line, sort
     if best is None:
@@ -849,9 +857,13 @@ def _rules_waiting(made: Taught, proposals: Sequence[Proposal]) -> float:
 
 def _waiting_for(made: Taught, proposals: Sequence[Proposal]) -> int:
     """How many rules wait for what some fields likely are."""
+    return max((made.waiting.get(path, 0) for path in _likely(proposals)), default=0)
+
+
+def _likely(proposals: Sequence[Proposal]) -> list[str]:
+    """The settings that some fields likely are, of many alike the one that stands for all."""
     firsts = [c for proposal in proposals for c in proposal.candidates[:1] if c.alike > 0]
-    paths = {pattern_of(plain_path(c.goal.target)) or c.goal.target for c in firsts}
-    return max((made.waiting.get(path, 0) for path in paths), default=0)
+    return [pattern_of(plain_path(c.goal.target)) or c.goal.target for c in firsts]
 
 
 def _guesses(proposals: Sequence[Proposal], number: int) -> Iterator[str]:
